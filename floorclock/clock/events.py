@@ -1,0 +1,295 @@
+"""What happens in a class. A class is its list of events; the state is a fold of them.
+
+Invariant: an event says what somebody did and when (`at_ms` on the class clock), never what follows from it.
+Events go to and come from plain dictionaries (`to_dict`, `event_from_dict`), which is how the journal keeps them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from fractions import Fraction
+from typing import Any, ClassVar, Self
+
+from floorclock.plan.roster import Athlete
+from floorclock.plan.work import Target, Unit
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """One thing that happened, at a class time in milliseconds."""
+
+    name: ClassVar[str]
+    at_ms: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """The event as JSON-ready values, its name under `event`."""
+        values = {field.name: _plain(getattr(self, field.name)) for field in fields(self)}
+        return {"event": self.name, **values}
+
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> Self:
+        """The event from its JSON-ready values; keys that this version does not know are left alone."""
+        known = {field.name: _LIVE.get(field.name, _same)(values[field.name]) for field in fields(cls) if field.name in values}
+        return cls(**known)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartBegun(Event):
+    """The coach started a part; its count-in, if it has one, starts now."""
+
+    name = "part begun"
+    part: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tapped(Event):
+    """Somebody said that this athlete is done."""
+
+    name = "tap"
+    athlete: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TapTakenBack(Event):
+    """The last tap that counted is taken back: anybody's, or that of `athlete`."""
+
+    name = "take back"
+    athlete: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Paused(Event):
+    """The class clock stopped."""
+
+    name = "pause"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resumed(Event):
+    """The class clock goes on; the part's own clock follows after a count of `count_in_ms`."""
+
+    name = "resume"
+    count_in_ms: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Skipped(Event):
+    """To the start of the next interval of the part, at once."""
+
+    name = "skip"
+
+
+@dataclass(frozen=True, kw_only=True)
+class WentBack(Event):
+    """To the start of this interval again; what was tapped in it is void."""
+
+    name = "go back"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stretched(Event):
+    """`delta_ms` more (or less) in the interval that runs."""
+
+    name = "stretch"
+    delta_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartEnded(Event):
+    """The coach ended the part that runs."""
+
+    name = "part ended"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClassEnded(Event):
+    """The coach ended the class."""
+
+    name = "class ended"
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotFinished(Event):
+    """The coach said that the athlete did not finish the work of an interval (counted from 0 in its part)."""
+
+    name = "not finished"
+    athlete: str
+    part: int
+    interval: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class SplitCorrected(Event):
+    """The coach entered a split in place of the one taken; None makes it untapped."""
+
+    name = "split corrected"
+    athlete: str
+    part: int
+    interval: int
+    split_ms: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ResultEntered(Event):
+    """The coach entered what an athlete reached in a part: whole rounds, reps beyond them, or the time."""
+
+    name = "result"
+    athlete: str
+    part: int
+    rounds: int | None = None
+    reps: int | None = None
+    time_ms: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TargetChanged(Event):
+    """From now on the athlete's target for a move is another one."""
+
+    name = "target"
+    athlete: str
+    move: str
+    target: Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class OptionChosen(Event):
+    """From now on the athlete takes an option of a move, by name; empty is the move as written."""
+
+    name = "option"
+    athlete: str
+    move: str
+    option: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChoiceTaken(Event):
+    """The athlete does one of the alternatives to a part's whole work, by name; empty is the work as written."""
+
+    name = "choice"
+    athlete: str
+    part: int
+    choice: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Allowed(Event):
+    """The coach said yes: this athlete may do this guarded move."""
+
+    name = "allowed"
+    athlete: str
+    move: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Regrouped(Event):
+    """The athlete moves with another start group, from the next interval on."""
+
+    name = "group"
+    athlete: str
+    group: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joined(Event):
+    """A latecomer."""
+
+    name = "joined"
+    athlete: Athlete
+
+
+@dataclass(frozen=True, kw_only=True)
+class Left(Event):
+    """Somebody went home."""
+
+    name = "left"
+    athlete: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class MarginChanged(Event):
+    """Another rest margin from now on: for one athlete, for one part, or for the class."""
+
+    name = "margin"
+    margin_ms: int
+    athlete: str = ""
+    part: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class CarriedOn(Event):
+    """The class was away for `away_ms` of wall time (a crash, a sleeping machine) and goes on; the clock jumped by `jump_ms`."""
+
+    name = "carried on"
+    away_ms: int
+    jump_ms: int = 0
+
+
+EVENTS: dict[str, type[Event]] = {cls.name: cls for cls in Event.__subclasses__()}
+"""Every kind of event by its name in the journal."""
+
+
+def event_from_dict(values: Mapping[str, Any]) -> Event:
+    """The event that `to_dict` wrote.
+
+    Raises:
+        KeyError: the name is missing or unknown.
+        TypeError: a value that the event needs is missing.
+        ValueError: a value cannot be read.
+    """
+    return EVENTS[values["event"]].from_dict(values)
+
+
+def athlete_to_dict(athlete: Athlete) -> dict[str, Any]:
+    """An athlete as JSON-ready values."""
+    return {
+        "name": athlete.name,
+        "key": athlete.key,
+        "level": athlete.level,
+        "options": dict(athlete.options),
+        "targets": {move: target_to_dict(target) for move, target in athlete.targets.items()},
+        "experienced": sorted(athlete.experienced),
+        "group": athlete.group,
+        "rest_margin_ms": athlete.rest_margin_ms,
+    }
+
+
+def athlete_from_dict(values: Mapping[str, Any]) -> Athlete:
+    """The athlete that `athlete_to_dict` wrote."""
+    return Athlete(
+        name=values["name"],
+        key=values.get("key", ""),
+        level=values.get("level", ""),
+        options=dict(values.get("options", {})),
+        targets={move: target_from_dict(target) for move, target in values.get("targets", {}).items()},
+        experienced=frozenset(values.get("experienced", ())),
+        group=values.get("group", 1),
+        rest_margin_ms=values.get("rest_margin_ms"),
+    )
+
+
+def target_to_dict(target: Target) -> dict[str, str]:
+    """A target as JSON-ready values; amounts as exact text."""
+    return {"amount": str(target.amount), "unit": str(target.unit), "step": str(target.step)}
+
+
+def target_from_dict(values: Mapping[str, str]) -> Target:
+    """The target that `target_to_dict` wrote."""
+    return Target(Fraction(values["amount"]), Unit(values["unit"]), Fraction(values.get("step", "0")))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Athlete):
+        return athlete_to_dict(value)
+    return target_to_dict(value) if isinstance(value, Target) else value
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _live_athlete(value: Any) -> Any:
+    return athlete_from_dict(value) if isinstance(value, Mapping) else value
+
+
+_LIVE: dict[str, Callable[[Any], Any]] = {"target": target_from_dict, "athlete": _live_athlete}

@@ -1,0 +1,152 @@
+"""What the floor shows, as plain values: everything a widget needs and nothing it has to work out.
+
+Invariant: widgets draw these and only these; `present.py` makes them from the state of the class.
+Words are final (names cleaned, numbers formatted); widgets cut and place them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Mood = Literal["ready", "count", "work", "rest", "paused", "open", "over"]
+"""What kind of time it is now; each mood has a colour and a word, never a colour alone."""
+
+Flag = Literal["", "tight", "fading", "runs out", "not finished"]
+
+FLAG_SYMBOL: dict[Flag, str] = {"": "", "tight": "!", "fading": "v", "runs out": "x", "not finished": "/"}
+
+
+@dataclass(frozen=True, slots=True)
+class HeadView:
+    """The line at the top. Texts may be empty; the widget drops the least important first when the room is narrow."""
+
+    session: str
+    part: str
+    round: str
+    minute: str
+    wall: str
+    badge: str = ""
+    """A short standing notice: `rehearsal x10`, `no sound`, `NOT SAVED: disk full`."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockView:
+    """The big digits and the words around them.
+
+    `text` is digits with `:` and, where tenths help, `.`; it may begin with `-`. `label` says what the digits are
+    (`left in this minute`), `mood_word` what kind of time it is (`WORK`, `REST`, `PAUSED`, `GET READY`).
+    """
+
+    text: str
+    label: str
+    mood: Mood
+    mood_word: str
+
+
+@dataclass(frozen=True, slots=True)
+class BarView:
+    """The bar of the interval: `done` and `margin` are fractions 0..1 of its length.
+
+    `margin` is where the wanted rest begins: finish left of it and you keep the rest; None where there is none.
+    `left_words` and `right_words` stand after the bar (`done by 0:45`, `class 31:20 left   part 9:00`).
+    """
+
+    done: float
+    margin: float | None
+    mood: Mood
+    left_words: str
+    right_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonView:
+    """Somebody in a lane; `own` is their own target or option where it differs (`10 lighter`), else empty."""
+
+    name: str
+    own: str = ""
+    done: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LaneView:
+    """One station now: the move, the target as a coach says it, and who is there."""
+
+    move: str
+    target: str
+    people: tuple[PersonView, ...]
+    is_rest: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LanesView:
+    """All stations in use now, and one line of what comes next (`next: box step-up 10`)."""
+
+    lanes: tuple[LaneView, ...]
+    next: str
+    title: str = "now"
+
+
+@dataclass(frozen=True, slots=True)
+class RestBar:
+    """One past round in the small picture: the rest as a fraction of the interval, and whether it was under the margin.
+
+    `rest` None is an untapped round (a hole); `not_finished` is drawn as its own shape.
+    """
+
+    rest: float | None
+    under: bool = False
+    not_finished: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RowView:
+    """One athlete on the board.
+
+    `status` is `work` (at work, untapped), `done` (tapped in this interval), `rest`, `idle` (nothing to tap now) or
+    `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest (`3 rounds`).
+    """
+
+    athlete: str
+    key: str
+    name: str
+    status: Literal["work", "done", "rest", "idle", "home"]
+    split: str = ""
+    left: str = ""
+    detail: str = ""
+    past: tuple[RestBar, ...] = ()
+    flag: Flag = ""
+    selected: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CoachView:
+    """The lines for the coach: `notice` answers what was just done; `calls` are who needs the coach now, at most three."""
+
+    notice: str = ""
+    notice_kind: Literal["info", "warning"] = "info"
+    calls: tuple[str, ...] = ()
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BriefView:
+    """A part explained on the floor, before it starts: lines of (kind, words)."""
+
+    title: str
+    lines: tuple[tuple[Literal["heading", "text", "caution", "hint"], str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FloorView:
+    """The whole floor at one instant. `brief` stands in place of the lanes where a part is still to come."""
+
+    head: HeadView
+    clock: ClockView
+    bar: BarView
+    lanes: LanesView
+    brief: BriefView | None
+    rows: tuple[RowView, ...]
+    coach: CoachView
+    keys: tuple[tuple[str, str], ...]

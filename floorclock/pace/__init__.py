@@ -1,0 +1,1 @@
+"""What the taps mean: splits, rest, flags, summary."""

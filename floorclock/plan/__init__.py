@@ -1,0 +1,1 @@
+"""What the coach wrote: sessions, rosters, movements; reading, checking, start groups."""

@@ -1,0 +1,1 @@
+"""After class: what was done, in words and pictures."""

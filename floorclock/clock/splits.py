@@ -1,0 +1,69 @@
+"""What the taps came to: a split for each interval an athlete worked in, a result for each part that has one.
+
+Invariant: a missing tap is `untapped`, with no split; it is unknown, never a failure.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from floorclock.plan.work import Unit
+
+
+class Status(StrEnum):
+    """What is known of an athlete's work in an interval."""
+
+    DONE = "done"
+    UNTAPPED = "untapped"
+    NOT_FINISHED = "not finished"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split:
+    """One athlete in one work interval of a part.
+
+    `part`, `interval` and `station` count from 0, `round` from 1. `window_ms` is the length of the interval, `split_ms`
+    runs from its start to the tap and is None unless `status` is done. `move`, `amount` and `unit` are what this athlete
+    was to do in it (None where the plan gave no target). `credited` marks a tap just after the boundary, `corrected` one that the coach entered.
+    """
+
+    athlete: str
+    part: int
+    interval: int
+    round: int
+    station: int
+    window_ms: int
+    margin_ms: int
+    status: Status
+    split_ms: int | None = None
+    move: str = ""
+    amount: Fraction | None = None
+    unit: Unit | None = None
+    credited: bool = False
+    corrected: bool = False
+
+    @property
+    def rest_ms(self) -> int | None:
+        """What was left of the interval after the split; None where there is no split."""
+        return None if self.split_ms is None else self.window_ms - self.split_ms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """What an athlete reached in a `for_time`, `amrap` or `paced` part.
+
+    `time_ms` is from the athlete's own start to the finish, None where they did not finish (or the part has none).
+    `rounds` are whole rounds, `reps` the reps beyond them; for a shuttle, the last whole stage and all shuttles.
+    `laps_ms` are the ends of the rounds that were tapped. `choice` names the alternative they did.
+    """
+
+    athlete: str
+    part: int
+    time_ms: int | None = None
+    rounds: int | None = None
+    reps: int | None = None
+    laps_ms: tuple[int, ...] = ()
+    choice: str = ""
+    not_finished: bool = False

@@ -26,7 +26,8 @@ class Split:
 
     `part`, `interval` and `station` count from 0, `round` from 1. `window_ms` is the length of the interval, `split_ms`
     runs from its start to the tap and is None unless `status` is done. `move`, `amount` and `unit` are what this athlete
-    was to do in it (None where the plan gave no target). `credited` marks a tap just after the boundary, `corrected` one that the coach entered.
+    was to do in it (None where the plan gave no target). `credited` marks a tap just after the boundary, `corrected`
+    one that the coach entered.
     """
 
     athlete: str

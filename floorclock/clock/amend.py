@@ -1,0 +1,159 @@
+"""What the coach sets right or changes on the spot: splits, results, targets, options, groups, people, margins.
+
+Invariant: what was taken stays as it was taken; a correction stands in its place and is marked as one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from floorclock.clock import events as happened
+from floorclock.clock.outcome import Outcome, What
+from floorclock.clock.run import EnteredResult, Mark, PartRun
+from floorclock.clock.splits import Status
+from floorclock.clock.state import ClassState
+from floorclock.plan.roster import give_keys
+from floorclock.plan.session import Amrap, ForTime, Paced
+
+
+def not_finished(state: ClassState, event: happened.NotFinished) -> Outcome:
+    """Folds a `NotFinished` in."""
+    run = _run_with(state, event.athlete, event.part)
+    if isinstance(run, Outcome):
+        return run
+    if isinstance(run.part, ForTime | Amrap | Paced):
+        run.not_finished.add(event.athlete)
+        return Outcome(What.DONE, event.athlete)
+    return _mark(state, run, event.athlete, event.interval, Status.NOT_FINISHED, None)
+
+
+def corrected(state: ClassState, event: happened.SplitCorrected) -> Outcome:
+    """Folds a `SplitCorrected` in."""
+    run = _run_with(state, event.athlete, event.part)
+    if isinstance(run, Outcome):
+        return run
+    if event.split_ms is None:
+        run.marks.pop((event.athlete, event.interval), None)
+        return Outcome(What.DONE, event.athlete)
+    return _mark(state, run, event.athlete, event.interval, Status.DONE, event.split_ms)
+
+
+def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Status, split_ms: int | None) -> Outcome:
+    if not 0 <= interval < len(run.timeline.intervals):
+        return Outcome(What.REFUSED, name, because="there is no such interval")
+    work = state.assignment(name, run, interval)
+    if work is None:
+        return Outcome(What.REFUSED, name, because="that was a rest")
+    window = run.timeline.intervals[interval].length_ms
+    if split_ms is not None and not 0 < split_ms <= window:
+        return Outcome(What.REFUSED, name, because=f"a split lies between 0 and {window / 1000:g} s")
+    amount = work.target.in_round(run.timeline.intervals[interval].round) if work.target else None
+    unit = work.target.unit if work.target else None
+    run.marks[name, interval] = Mark(
+        status=status, split_ms=split_ms, move=work.move, amount=amount, unit=unit, corrected=status is Status.DONE
+    )
+    return Outcome(What.DONE, name)
+
+
+def entered(state: ClassState, event: happened.ResultEntered) -> Outcome:
+    """Folds a `ResultEntered` in."""
+    run = _run_with(state, event.athlete, event.part)
+    if isinstance(run, Outcome):
+        return run
+    run.entered[event.athlete] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
+    return Outcome(What.DONE, event.athlete)
+
+
+def _run_with(state: ClassState, athlete: str, part: int) -> PartRun | Outcome:
+    run = state.run_of(part)
+    if athlete not in state.athletes:
+        return Outcome(What.UNKNOWN, athlete)
+    return run or Outcome(What.REFUSED, athlete, because="that part has not begun")
+
+
+def _change(state: ClassState, name: str, **values: object) -> Outcome:
+    if name not in state.athletes:
+        return Outcome(What.UNKNOWN, name)
+    state.athletes[name] = replace(state.athletes[name], **values)  # type: ignore[arg-type]
+    return Outcome(What.DONE, name)
+
+
+def target(state: ClassState, event: happened.TargetChanged) -> Outcome:
+    """Folds a `TargetChanged` in."""
+    athlete = state.athletes.get(event.athlete)
+    targets = {**athlete.targets, event.move: event.target} if athlete else {}
+    return _change(state, event.athlete, targets=targets)
+
+
+def option(state: ClassState, event: happened.OptionChosen) -> Outcome:
+    """Folds a `OptionChosen` in."""
+    athlete = state.athletes.get(event.athlete)
+    options = {**athlete.options, event.move: event.option} if athlete else {}
+    return _change(state, event.athlete, options=options)
+
+
+def choice(state: ClassState, event: happened.ChoiceTaken) -> Outcome:
+    """Folds a `ChoiceTaken` in."""
+    if event.athlete not in state.athletes:
+        return Outcome(What.UNKNOWN, event.athlete)
+    state.choices[event.athlete, event.part] = event.choice
+    return Outcome(What.DONE, event.athlete)
+
+
+def allowed(state: ClassState, event: happened.Allowed) -> Outcome:
+    """Folds a `Allowed` in."""
+    athlete = state.athletes.get(event.athlete)
+    return _change(state, event.athlete, experienced=(athlete.experienced if athlete else frozenset()) | {event.move})
+
+
+def _here(state: ClassState, at_ms: int, *, after: bool) -> tuple[int, int]:
+    """The (part, interval) at a class time; with `after`, the first one that begins later."""
+    run = state.run
+    if run is None:
+        return (0 if not state.runs else state.runs[-1].index + 1, 0)
+    index = run.interval_at(at_ms)
+    if index is None:
+        return (run.index, 0) if run.position_ms(at_ms) < 0 else (run.index + 1, 0)
+    return (run.index, index + after)
+
+
+def regrouped(state: ClassState, event: happened.Regrouped) -> Outcome:
+    """Folds a `Regrouped` in."""
+    if event.athlete not in state.athletes:
+        return Outcome(What.UNKNOWN, event.athlete)
+    part, interval = _here(state, event.at_ms, after=True)
+    state.groups.setdefault(event.athlete, []).append((part, interval, event.group))
+    return Outcome(What.DONE, event.athlete)
+
+
+def joined(state: ClassState, event: happened.Joined) -> Outcome:
+    """Folds a `Joined` in."""
+    name = event.athlete.name
+    if name in state.athletes and name not in state.away:
+        return Outcome(What.REFUSED, name, because="somebody of that name is here already")
+    if name not in state.athletes:
+        state.athletes[name] = give_keys([*state.athletes.values(), event.athlete])[-1]
+    state.away.discard(name)
+    state.gone_from.pop(name, None)
+    state.present_from[name] = _here(state, event.at_ms, after=True)
+    return Outcome(What.DONE, name)
+
+
+def left(state: ClassState, event: happened.Left) -> Outcome:
+    """Folds a `Left` in."""
+    if event.athlete not in state.athletes or event.athlete in state.away:
+        return Outcome(What.UNKNOWN, event.athlete)
+    state.away.add(event.athlete)
+    state.gone_from[event.athlete] = _here(state, event.at_ms, after=False)
+    return Outcome(What.DONE, event.athlete)
+
+
+def margin(state: ClassState, event: happened.MarginChanged) -> Outcome:
+    """Folds a `MarginChanged` in."""
+    if event.athlete:
+        return _change(state, event.athlete, rest_margin_ms=event.margin_ms)
+    if event.part is not None:
+        state.part_margins[event.part] = event.margin_ms
+    else:
+        state.margin_ms = event.margin_ms
+    return Outcome(What.DONE)

@@ -1,0 +1,174 @@
+"""The fold: each event changes the state once, in its own way.
+
+Invariant: what an event does depends on the state and the event's class time alone, so folding a journal gives the
+state that the floor showed; a tap is judged by the time it was stamped with, however late it is folded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from floorclock.clock import amend
+from floorclock.clock import events as happened
+from floorclock.clock.outcome import Outcome, What
+from floorclock.clock.state import ClassState
+from floorclock.clock.taps import take_back, tap
+
+LEAST_LEFT_MS = 1_000
+"""Time can be taken from an interval until this much of it is left."""
+
+
+def apply(state: ClassState, event: happened.Event) -> Outcome:
+    """Folds one event in and says what came of it. An event that cannot mean anything now changes nothing and says so."""
+    state.advance(event.at_ms)
+    return _HANDLERS[type(event)](state, event)
+
+
+def fold(state: ClassState, events: Iterable[happened.Event]) -> ClassState:
+    """The same state after some events, for recovery and review."""
+    for event in events:
+        apply(state, event)
+    return state
+
+
+def _begun(state: ClassState, event: happened.PartBegun) -> Outcome:
+    run = state.run
+    if state.over or state.paused or event.part != state.next_part or (run is not None and run.part.kind != "open"):
+        return Outcome(What.REFUSED, because="that part cannot start now")
+    if run is not None:
+        run.ended_ms, run.ended_by_coach = event.at_ms, True
+    state.begin(event.part, event.at_ms)
+    return Outcome(What.DONE)
+
+
+def _tapped(state: ClassState, event: happened.Tapped) -> Outcome:
+    return tap(state, event.athlete, event.at_ms)
+
+
+def _taken_back(state: ClassState, event: happened.TapTakenBack) -> Outcome:
+    return take_back(state, event.athlete)
+
+
+def _paused(state: ClassState, event: happened.Paused) -> Outcome:
+    if state.paused or state.over or not state.runs:
+        return Outcome(What.REFUSED, because="the clock is not running")
+    state.paused = True
+    return Outcome(What.DONE)
+
+
+def _resumed(state: ClassState, event: happened.Resumed) -> Outcome:
+    if not state.paused:
+        return Outcome(What.REFUSED, because="the clock is not paused")
+    state.paused = False
+    run = state.run
+    if run is None or run.part.kind == "open" or not event.count_in_ms:
+        return Outcome(What.DONE)
+    position = run.position_ms(event.at_ms)
+    if position < 0:
+        run.move_to(event.at_ms, min(position, -event.count_in_ms), opens=False)
+    else:
+        run.move_to(event.at_ms, position, hold_ms=event.count_in_ms)
+    return Outcome(What.DONE)
+
+
+def _skipped(state: ClassState, event: happened.Skipped) -> Outcome:
+    run = state.run
+    if run is None or run.part.kind == "open":
+        return Outcome(What.REFUSED, because="there is no interval to skip")
+    position = run.position_ms(event.at_ms)
+    index = run.timeline.interval_at(position)
+    following = 0 if position < 0 else None if index is None else index + 1
+    if following is None or following >= len(run.timeline.intervals):
+        return Outcome(What.REFUSED, because="this is the last interval; end the part instead")
+    if index is not None:
+        run.cut_short.add(index)
+    run.move_to(event.at_ms, run.timeline.intervals[following].start_ms)
+    return Outcome(What.DONE)
+
+
+def _went_back(state: ClassState, event: happened.WentBack) -> Outcome:
+    run = state.run
+    index = run.interval_at(event.at_ms) if run else None
+    if run is not None and run.position_ms(event.at_ms) < 0:
+        run.move_to(event.at_ms, -run.timeline.count_in_ms)
+        return Outcome(What.DONE)
+    if run is None or index is None or run.part.kind == "open":
+        return Outcome(What.REFUSED, because="there is no interval to begin again")
+    start = run.timeline.intervals[index].start_ms
+    run.marks = {place: mark for place, mark in run.marks.items() if place[1] != index}
+    run.laps = {name: [lap for lap in laps if lap < start] for name, laps in run.laps.items()}
+    run.finishes = {name: time for name, time in run.finishes.items() if time < start}
+    state.taken = [taken for taken in state.taken if (taken.part, taken.interval) != (run.index, index)]
+    run.move_to(event.at_ms, start)
+    return Outcome(What.DONE)
+
+
+def _stretched(state: ClassState, event: happened.Stretched) -> Outcome:
+    run = state.run
+    if run is None or run.part.kind in ("open", "paced"):
+        return Outcome(What.REFUSED, because="the time of this part is not the clock's to change")
+    position = run.position_ms(event.at_ms)
+    index = 0 if position < 0 else run.timeline.interval_at(position)
+    if index is None:
+        return Outcome(What.REFUSED, because="there is no interval to change")
+    least = max(position, run.timeline.intervals[index].start_ms) + LEAST_LEFT_MS - run.timeline.intervals[index].end_ms
+    delta = max(event.delta_ms, least)
+    if delta == 0 or (event.delta_ms < 0) != (delta < 0):
+        return Outcome(What.REFUSED, because="there is no time left to take")
+    run.timeline = run.timeline.stretched(index, delta)
+    return Outcome(What.DONE, amount_ms=delta)
+
+
+def _part_ended(state: ClassState, event: happened.PartEnded) -> Outcome:
+    run = state.run
+    if run is None:
+        return Outcome(What.REFUSED, because="no part is running")
+    index = run.interval_at(event.at_ms)
+    if index is not None:
+        run.cut_short.add(index)
+    run.ended_ms, run.ended_by_coach = event.at_ms, True
+    state.paused = False
+    state.follow(run.index, event.at_ms)
+    return Outcome(What.DONE)
+
+
+def _class_ended(state: ClassState, event: happened.ClassEnded) -> Outcome:
+    run = state.run
+    if run is not None:
+        index = run.interval_at(event.at_ms)
+        if index is not None:
+            run.cut_short.add(index)
+        run.ended_ms, run.ended_by_coach = event.at_ms, True
+    state.paused, state.over, state.ended_by_coach, state.next_part = False, True, True, None
+    return Outcome(What.DONE)
+
+
+def _carried_on(state: ClassState, event: happened.CarriedOn) -> Outcome:
+    return Outcome(What.DONE, amount_ms=event.jump_ms)
+
+
+_HANDLERS: dict[type[happened.Event], Callable[[ClassState, Any], Outcome]] = {
+    happened.PartBegun: _begun,
+    happened.Tapped: _tapped,
+    happened.TapTakenBack: _taken_back,
+    happened.Paused: _paused,
+    happened.Resumed: _resumed,
+    happened.Skipped: _skipped,
+    happened.WentBack: _went_back,
+    happened.Stretched: _stretched,
+    happened.PartEnded: _part_ended,
+    happened.ClassEnded: _class_ended,
+    happened.NotFinished: amend.not_finished,
+    happened.SplitCorrected: amend.corrected,
+    happened.ResultEntered: amend.entered,
+    happened.TargetChanged: amend.target,
+    happened.OptionChosen: amend.option,
+    happened.ChoiceTaken: amend.choice,
+    happened.Allowed: amend.allowed,
+    happened.Regrouped: amend.regrouped,
+    happened.Joined: amend.joined,
+    happened.Left: amend.left,
+    happened.MarginChanged: amend.margin,
+    happened.CarriedOn: _carried_on,
+}

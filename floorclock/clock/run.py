@@ -1,0 +1,144 @@
+"""One part while it is run: its timeline, where its clock stands, and what was taken in it.
+
+Invariant: the position is a function of the class time alone (stretches of `from_ms -> position_ms`), so that a tap
+stamped a moment ago still falls where it belongs.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.splits import Status
+from floorclock.clock.timeline import Interval, PartTimeline
+from floorclock.plan.session import AnyPart
+from floorclock.plan.work import Unit
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From class time `from_ms` on the part stands at `position_ms`, and moves if `moving`.
+
+    A stretch whose `opens` is set starts at a boundary on purpose: the cue at its first instant sounds.
+    """
+
+    from_ms: int
+    position_ms: int
+    moving: bool = True
+    opens: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """What was taken for one athlete in one interval, with the work that was theirs at that moment."""
+
+    status: Status
+    split_ms: int | None = None
+    move: str = ""
+    amount: Fraction | None = None
+    unit: Unit | None = None
+    credited: bool = False
+    corrected: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnteredResult:
+    """What the coach entered for one athlete; None where nothing was entered."""
+
+    rounds: int | None = None
+    reps: int | None = None
+    time_ms: int | None = None
+
+
+@dataclass
+class PartRun:
+    """The run of one part. Only the fold in `state.py` changes it."""
+
+    index: int
+    part: AnyPart
+    timeline: PartTimeline
+    begun_ms: int
+    stretches: list[Stretch]
+    ended_ms: int | None = None
+    ended_by_coach: bool = False
+    cut_short: set[int] = field(default_factory=set)
+    """Intervals that the coach left before their end: nobody can have worked them in full."""
+    marks: dict[tuple[str, int], Mark] = field(default_factory=dict)
+    laps: dict[str, list[int]] = field(default_factory=dict)
+    finishes: dict[str, int] = field(default_factory=dict)
+    entered: dict[str, EnteredResult] = field(default_factory=dict)
+    not_finished: set[str] = field(default_factory=set)
+
+    def position_ms(self, class_ms: int) -> int:
+        """Where the part's clock stands at a class time; negative in the count-in. It stops where the part ended."""
+        if self.ended_ms is not None:
+            class_ms = min(class_ms, self.ended_ms)
+        stretch = self._stretch(class_ms)
+        return stretch.position_ms + (class_ms - stretch.from_ms) * stretch.moving
+
+    def hold_until_ms(self, class_ms: int) -> int | None:
+        """The class time at which a count after a pause is over; None where nobody counts."""
+        index = self._stretch_index(class_ms)
+        if self.stretches[index].moving:
+            return None
+        return self.stretches[index + 1].from_ms if index + 1 < len(self.stretches) else None
+
+    def interval_at(self, class_ms: int) -> int | None:
+        """The index of the interval that runs at a class time."""
+        return self.timeline.interval_at(self.position_ms(class_ms))
+
+    def natural_end_ms(self) -> int | None:
+        """The class time at which the part ends by itself, as things stand; None where only the coach ends it."""
+        if self.timeline.length_ms is None:
+            return None
+        last = self.stretches[-1]
+        return max(last.from_ms, last.from_ms + self.timeline.length_ms - last.position_ms)
+
+    def move_to(self, class_ms: int, position_ms: int, *, hold_ms: int = 0, opens: bool = True) -> None:
+        """From `class_ms` on the part stands at `position_ms`; it moves on after `hold_ms`."""
+        self.stretches = [stretch for stretch in self.stretches if stretch.from_ms < class_ms]
+        if hold_ms:
+            self.stretches.append(Stretch(class_ms, position_ms, moving=False, opens=False))
+        self.stretches.append(Stretch(class_ms + hold_ms, position_ms, moving=True, opens=opens and not hold_ms))
+
+    def cues_between(self, after_ms: int, through_ms: int) -> Iterator[Cue]:
+        """The cues in the class-time window (after_ms, through_ms], at class times, in order."""
+        bounds = [stretch.from_ms for stretch in self.stretches[1:]] + [None]
+        for stretch, next_from in zip(self.stretches, bounds, strict=True):
+            past = through_ms + 1 if next_from is None else min(next_from, through_ms + 1)
+            if self.ended_ms is not None:
+                past = min(past, self.ended_ms + (not self.ended_by_coach))
+            if not stretch.moving:
+                yield from _hold_cues(stretch.from_ms, next_from, after_ms, through_ms)
+                continue
+            first = max(after_ms + 1, stretch.from_ms + (not stretch.opens))
+            shift = stretch.from_ms - stretch.position_ms
+            for cue in self.timeline.cues_between(first - shift, past - shift):
+                yield Cue(cue.at_ms + shift, cue.name)
+        told_early = self.ended_by_coach and self.part.kind != "open"
+        if told_early and self.ended_ms is not None and after_ms < self.ended_ms <= through_ms:
+            yield Cue(self.ended_ms, CueName.END)
+
+    def current_interval(self, class_ms: int) -> Interval | None:
+        """The interval that runs at a class time."""
+        index = self.interval_at(class_ms)
+        return None if index is None else self.timeline.intervals[index]
+
+    def _stretch_index(self, class_ms: int) -> int:
+        return max(0, bisect_right(self.stretches, class_ms, key=lambda stretch: stretch.from_ms) - 1)
+
+    def _stretch(self, class_ms: int) -> Stretch:
+        return self.stretches[self._stretch_index(class_ms)]
+
+
+def _hold_cues(from_ms: int, until_ms: int | None, after_ms: int, through_ms: int) -> Iterator[Cue]:
+    if until_ms is None:
+        return
+    pips = min(3, (until_ms - from_ms) // 1_000)
+    counted = [Cue(until_ms - k * 1_000, CueName.COUNT) for k in range(pips, 0, -1)]
+    for cue in [*counted, Cue(until_ms, CueName.GO)]:
+        if after_ms < cue.at_ms <= through_ms:
+            yield cue

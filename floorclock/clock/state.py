@@ -1,0 +1,160 @@
+"""The class as it stands, and every question about it.
+
+Invariant: only the fold (`fold.py`) and `advance` change a state. `advance` adds what time alone brings about: a part
+that is over, an open part that follows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from floorclock.clock.cues import Cue
+from floorclock.clock.run import PartRun, Stretch
+from floorclock.clock.taps import TakenTap
+from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
+from floorclock.plan.roster import Assignment, Athlete, assign, give_keys
+from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, Session
+from floorclock.plan.work import Station
+
+
+@dataclass
+class ClassState:
+    """One class at `now_ms` on its clock. Read it freely; change it with events only (`fold.apply`)."""
+
+    session: Session
+    athletes: dict[str, Athlete]
+    now_ms: int = 0
+    runs: list[PartRun] = field(default_factory=list)
+    next_part: int | None = 0
+    paused: bool = False
+    over: bool = False
+    ended_by_coach: bool = False
+    away: set[str] = field(default_factory=set)
+    present_from: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Latecomers: the first (part, interval) that is expected of them."""
+    gone_from: dict[str, tuple[int, int]] = field(default_factory=dict)
+    groups: dict[str, list[tuple[int, int, int]]] = field(default_factory=dict)
+    """Changes of start group: (part, first interval, group)."""
+    choices: dict[tuple[str, int], str] = field(default_factory=dict)
+    margin_ms: int | None = None
+    part_margins: dict[int, int] = field(default_factory=dict)
+    taken: list[TakenTap] = field(default_factory=list)
+
+    @property
+    def run(self) -> PartRun | None:
+        """The part that runs now; None before the first, between parts and at the end."""
+        if self.runs and self.runs[-1].ended_ms is None:
+            return self.runs[-1]
+        return None
+
+    @property
+    def present(self) -> tuple[Athlete, ...]:
+        """Who is in the class now, in the order of the board."""
+        return tuple(athlete for name, athlete in self.athletes.items() if name not in self.away)
+
+    def part(self, index: int) -> AnyPart:
+        """A part of the session."""
+        return self.session.parts[index]
+
+    def run_of(self, part: int) -> PartRun | None:
+        """The run of a part, if it was begun."""
+        return next((run for run in self.runs if run.index == part), None)
+
+    def group_of(self, name: str, part: int, interval: int) -> int:
+        """The start group an athlete moved with in an interval."""
+        group = None
+        for changed_part, first, new in self.groups.get(name, ()):
+            if (changed_part, first) <= (part, interval):
+                group = new
+        return self.athletes[name].group if group is None else group
+
+    def station_of(self, name: str, run: PartRun, interval: int) -> int | None:
+        """The station (from 0) where an athlete is in an interval of a part; None where nobody works."""
+        window = run.timeline.intervals[interval].window
+        if window < 0 or not run.part.stations:
+            return None
+        return station_index(run.part.stations, window, self.group_of(name, run.index, interval))
+
+    def assignment(self, name: str, run: PartRun, interval: int) -> Assignment | None:
+        """What an athlete does in an interval, as things stand; None for a rest."""
+        if isinstance(run.part, ForTime | Amrap | Paced):
+            return None
+        index = self.station_of(name, run, interval)
+        if index is None or run.part.stations[index].is_rest:
+            return None
+        return assign(self.athletes[name], run.part.stations[index])
+
+    def expected(self, name: str, part: int, interval: int) -> bool:
+        """True when the athlete was in the class in an interval."""
+        place = (part, interval)
+        if place < self.present_from.get(name, (0, 0)):
+            return False
+        return name not in self.gone_from or place < self.gone_from[name]
+
+    def margin_for(self, name: str, part: int, station: Station | None = None) -> int:
+        """The rest margin in force for an athlete: the nearest value that was set, on the floor before in the plan."""
+        own = self.athletes[name].rest_margin_ms if name else None
+        if own is not None:
+            return own
+        if part in self.part_margins:
+            return self.part_margins[part]
+        if self.margin_ms is not None and (station is None or station.rest_margin_ms is None):
+            planned = self.part(part).rest_margin_ms
+            return self.margin_ms if planned is None else planned
+        return self.session.margin_ms(self.part(part), station)
+
+    def choice_of(self, name: str, part: int) -> Choice | None:
+        """The alternative to a part's whole work that an athlete does; None for the work as written."""
+        written = self.part(part)
+        if not isinstance(written, ForTime | Amrap):
+            return None
+        wanted = self.choices.get((name, part), "")
+        return next((choice for choice in written.choose if choice.name == wanted), None)
+
+    def start_delay_ms(self, name: str, run: PartRun) -> int:
+        """How much later than the first wave an athlete starts a `for_time` part."""
+        if not isinstance(run.part, ForTime):
+            return 0
+        return (self.group_of(name, run.index, 0) - 1) * run.part.wave_every_ms
+
+    def cues_between(self, after_ms: int, through_ms: int) -> Iterator[Cue]:
+        """The cues in the class-time window (after_ms, through_ms], as things stand, in order."""
+        for run in self.runs:
+            if run.ended_ms is None or run.ended_ms > after_ms:
+                yield from run.cues_between(after_ms, through_ms)
+
+    def advance(self, to_ms: int) -> None:
+        """Brings about what time alone does up to a class time. Never goes back."""
+        while True:
+            run = self.run
+            end_ms = run.natural_end_ms() if run and not self.paused else None
+            if run is None or end_ms is None or end_ms > to_ms:
+                break
+            run.ended_ms = end_ms
+            self.follow(run.index, end_ms)
+        self.now_ms = max(self.now_ms, to_ms)
+
+    def timeline(self, part: int) -> PartTimeline:
+        """The timeline of a part for the start groups that are here now."""
+        groups = {self.group_of(athlete.name, part, 0) for athlete in self.present} or {1}
+        return part_timeline(self.part(part), self.session, groups)
+
+    def begin(self, part: int, at_ms: int) -> None:
+        """A part starts, with its count-in. For the fold only."""
+        timeline = self.timeline(part)
+        self.runs.append(PartRun(part, self.part(part), timeline, at_ms, [Stretch(at_ms, -timeline.count_in_ms)]))
+        self.next_part = part + 1 if part + 1 < len(self.session.parts) else None
+
+    def follow(self, ended: int, at_ms: int) -> None:
+        """What comes by itself after a part. For the fold only."""
+        if self.next_part is None:
+            self.over = True
+        elif isinstance(self.part(self.next_part), OpenPart) and self.part(ended).kind != "open":
+            # Nobody should have to press a key to be allowed to rest.
+            self.begin(self.next_part, at_ms)
+
+
+def new_state(session: Session, athletes: Sequence[Athlete], margin_ms: int | None = None) -> ClassState:
+    """The state of a class before its first event."""
+    return ClassState(session, {athlete.name: athlete for athlete in give_keys(athletes)}, margin_ms=margin_ms)

@@ -1,0 +1,96 @@
+"""What a class came to so far: its splits and results, in the order of the board.
+
+Invariant: an interval shows up once its time is over or somebody said something of it, never earlier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floorclock.clock.run import EnteredResult, PartRun
+from floorclock.clock.splits import Result, Split, Status
+from floorclock.clock.state import ClassState
+from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
+
+
+def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
+    """Every split of the class, or of one part: athlete by athlete, interval by interval."""
+    runs = [run for run in state.runs if part in (None, run.index)]
+    return tuple(split for run in runs for name in state.athletes for split in athlete_splits(state, run, name))
+
+
+def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split]:
+    """The splits of one athlete in one part, in order."""
+    if not isinstance(run.part, Rotation | Intervals):
+        return
+    position = run.position_ms(state.now_ms)
+    for index, interval in enumerate(run.timeline.intervals):
+        if interval.start_ms > position:
+            break
+        if interval.window < 0:
+            continue
+        mark = run.marks.get((name, index))
+        if mark is None and (interval.end_ms > position or not state.expected(name, run.index, index)):
+            continue
+        station = state.station_of(name, run, index)
+        work = state.assignment(name, run, index)
+        if station is None or work is None:
+            continue
+        target = work.target
+        yield Split(
+            athlete=name,
+            part=run.index,
+            interval=index,
+            round=interval.round,
+            station=station,
+            window_ms=interval.length_ms,
+            margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
+            status=mark.status if mark else Status.UNTAPPED,
+            split_ms=mark.split_ms if mark else None,
+            move=mark.move if mark else work.move,
+            amount=mark.amount if mark else (target.in_round(interval.round) if target else None),
+            unit=mark.unit if mark else (target.unit if target else None),
+            credited=bool(mark and mark.credited),
+            corrected=bool(mark and mark.corrected),
+        )
+
+
+def results(state: ClassState, part: int | None = None) -> tuple[Result, ...]:
+    """What the athletes reached in the parts that have a result, in the order of the board."""
+    runs = [run for run in state.runs if part in (None, run.index)]
+    found = (athlete_result(state, run, name) for run in runs for name in state.athletes)
+    return tuple(result for result in found if result is not None)
+
+
+def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
+    """What one athlete reached in a part, the coach's word before the taps; None where nothing is known of it."""
+    if not isinstance(run.part, ForTime | Amrap | Paced):
+        return None
+    entered = run.entered.get(name, EnteredResult())
+    laps = tuple(run.laps.get(name, ()))
+    time, rounds, reps = run.finishes.get(name), None, None
+    if isinstance(run.part, Amrap) or laps:
+        rounds = len(laps)
+    if isinstance(run.part, Paced) and time is not None:
+        rounds, reps = paced_reach(run.part, run, time)
+    if not laps and time is None and entered == EnteredResult() and name not in run.not_finished:
+        return None
+    return Result(
+        athlete=name,
+        part=run.index,
+        time_ms=time if entered.time_ms is None else entered.time_ms,
+        rounds=rounds if entered.rounds is None else entered.rounds,
+        reps=reps if entered.reps is None else entered.reps,
+        laps_ms=laps,
+        choice=state.choices.get((name, run.index), ""),
+        not_finished=name in run.not_finished,
+    )
+
+
+def paced_reach(part: Paced, run: PartRun, time_ms: int) -> tuple[int | None, int]:
+    """(whole stages, shuttles) or (None, reps) done by a time on the part's clock."""
+    if part.shuttle is None:
+        beats = sum(cue.name == "pace" for cue in run.timeline.cues_between(0, time_ms + 1))
+        return None, beats // part.beats_per_rep
+    stages = sum(interval.end_ms <= time_ms for interval in run.timeline.intervals)
+    return stages, sum(cue.name == "shuttle" for cue in run.timeline.cues_between(0, time_ms + 1))

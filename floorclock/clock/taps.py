@@ -1,0 +1,195 @@
+"""What a tap means, by the kind of part and the moment it was stamped.
+
+Invariant: no tap is lost and none counts twice. A tap that changes nothing says so; the journal keeps it all the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from floorclock.clock.outcome import Outcome, What
+from floorclock.clock.run import Mark, PartRun
+from floorclock.clock.splits import Status
+from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced
+
+if TYPE_CHECKING:
+    from floorclock.clock.state import ClassState
+
+
+@dataclass(frozen=True, slots=True)
+class TakenTap:
+    """A tap that counted, and what stood in its place before."""
+
+    athlete: str
+    part: int
+    interval: int
+    at_ms: int
+    before: Mark | None = None
+    lap_ms: int | None = None
+
+
+def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
+    """Folds a tap in."""
+    if name not in state.athletes:
+        return Outcome(What.UNKNOWN, name)
+    if name in state.away:
+        return Outcome(What.AWAY, name)
+    run = _run_of_tap(state, at_ms)
+    if run is None or isinstance(run.part, OpenPart):
+        return Outcome(What.NOTHING_TO_TAP, name)
+    if isinstance(run.part, ForTime):
+        return _finish(state, run, name, at_ms)
+    if isinstance(run.part, Amrap):
+        return _lap(state, run, name, at_ms)
+    if isinstance(run.part, Paced):
+        return _stop(state, run, name, at_ms)
+    return _split(state, run, name, at_ms)
+
+
+def take_back(state: ClassState, name: str = "") -> Outcome:
+    """Undoes the last tap that counted: anybody's, or that of one athlete."""
+    for place in range(len(state.taken) - 1, -1, -1):
+        taken = state.taken[place]
+        if not name or taken.athlete == name:
+            break
+    else:
+        return Outcome(What.NOTHING_TO_TAKE_BACK, name)
+    del state.taken[place]
+    run = state.run_of(taken.part)
+    if run is None:
+        return Outcome(What.NOTHING_TO_TAKE_BACK, name)
+    if taken.lap_ms is not None:
+        laps = run.laps.get(taken.athlete, [])
+        if taken.lap_ms in laps:
+            laps.remove(taken.lap_ms)
+        if run.finishes.get(taken.athlete) == taken.lap_ms:
+            del run.finishes[taken.athlete]
+    elif taken.before is not None:
+        run.marks[taken.athlete, taken.interval] = taken.before
+    else:
+        run.marks.pop((taken.athlete, taken.interval), None)
+    return Outcome(What.TAKEN_BACK, taken.athlete, part=taken.part, interval=taken.interval)
+
+
+def _run_of_tap(state: ClassState, at_ms: int) -> PartRun | None:
+    """The part a tap belongs to: the one that ran at that time, or one that ended within the grace before it."""
+    for run in reversed(state.runs):
+        if run.begun_ms > at_ms:
+            continue
+        if run.ended_ms is None or at_ms < run.ended_ms:
+            if isinstance(run.part, OpenPart):
+                ended = _just_ended(state, at_ms)
+                return ended or run
+            return run
+        break
+    return _just_ended(state, at_ms)
+
+
+def _just_ended(state: ClassState, at_ms: int) -> PartRun | None:
+    for run in reversed(state.runs):
+        if run.ended_ms is not None and not isinstance(run.part, OpenPart):
+            return run if 0 <= at_ms - run.ended_ms <= state.session.tap_grace_ms else None
+    return None
+
+
+def _split(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
+    position = run.position_ms(at_ms)
+    if position < 0:
+        return Outcome(What.NOT_STARTED, name)
+    index = run.timeline.interval_at(position)
+    began_ms = at_ms - position + run.timeline.intervals[index].start_ms if index is not None else run.ended_ms or at_ms
+    before = len(run.timeline.intervals) - 1 if index is None else index - 1
+    if _credits(state, run, name, before, at_ms - began_ms):
+        return _take(state, run, name, before, run.timeline.intervals[before].length_ms, at_ms, credited=True)
+    if index is None:
+        return Outcome(What.NOTHING_TO_TAP, name)
+    if state.assignment(name, run, index) is None:
+        return Outcome(What.RESTING, name)
+    mark = run.marks.get((name, index))
+    if mark is not None and mark.status is Status.DONE:
+        return Outcome(What.ALREADY, name, mark.split_ms, part=run.index, interval=index)
+    return _take(state, run, name, index, position - run.timeline.intervals[index].start_ms, at_ms)
+
+
+def _credits(state: ClassState, run: PartRun, name: str, interval: int, since_ms: int) -> bool:
+    """True when a tap `since_ms` after a boundary speaks of the interval before it (DESIGN, section 4)."""
+    if interval < 0 or since_ms > state.session.tap_grace_ms or interval in run.cut_short:
+        return False
+    if (name, interval) in run.marks or not state.expected(name, run.index, interval):
+        return False
+    if state.assignment(name, run, interval) is None:
+        return False
+    splits = (mark.split_ms for (who, _), mark in run.marks.items() if who == name)
+    return all(split is None or split > since_ms for split in splits)
+
+
+def _take(
+    state: ClassState, run: PartRun, name: str, interval: int, split_ms: int, at_ms: int, *, credited: bool = False
+) -> Outcome:
+    work = state.assignment(name, run, interval)
+    window = run.timeline.intervals[interval]
+    target = work.target if work else None
+    before = run.marks.get((name, interval))
+    run.marks[name, interval] = Mark(
+        status=Status.DONE,
+        split_ms=split_ms,
+        move=work.move if work else "",
+        amount=target.in_round(window.round) if target else None,
+        unit=target.unit if target else None,
+        credited=credited,
+    )
+    state.taken.append(TakenTap(name, run.index, interval, at_ms, before))
+    what = What.CREDITED if credited else What.COUNTED
+    return Outcome(what, name, split_ms, window.length_ms - split_ms, run.index, interval)
+
+
+def _own_time_ms(state: ClassState, run: PartRun, name: str, at_ms: int) -> int:
+    """The time since this athlete's own start; at most the part's length. Negative before it."""
+    return run.position_ms(at_ms) - state.start_delay_ms(name, run)
+
+
+def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
+    assert isinstance(run.part, ForTime)
+    if name in run.finishes:
+        return Outcome(What.ALREADY, name, run.finishes[name], part=run.index)
+    time = _own_time_ms(state, run, name, at_ms)
+    if time <= 0:
+        return Outcome(What.NOT_STARTED, name)
+    laps = run.laps.setdefault(name, [])
+    if run.part.tap == "round":
+        if laps and time - laps[-1] <= state.session.tap_grace_ms:
+            return Outcome(What.TOO_SOON, name, laps[-1], part=run.index)
+        choice = state.choice_of(name, run.index)
+        rounds = choice.rounds if choice and choice.rounds else run.part.rounds
+        laps.append(time)
+        if len(laps) < rounds:
+            return _record_lap(state, run, name, time, at_ms)
+    run.finishes[name] = time
+    return _record_lap(state, run, name, time, at_ms)
+
+
+def _lap(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
+    time = run.position_ms(at_ms)
+    if time <= 0:
+        return Outcome(What.NOT_STARTED, name)
+    laps = run.laps.setdefault(name, [])
+    if laps and time - laps[-1] <= state.session.tap_grace_ms:
+        return Outcome(What.TOO_SOON, name, laps[-1], part=run.index)
+    laps.append(time)
+    return _record_lap(state, run, name, time, at_ms)
+
+
+def _stop(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
+    if name in run.finishes:
+        return Outcome(What.ALREADY, name, run.finishes[name], part=run.index)
+    time = run.position_ms(at_ms)
+    if time <= 0:
+        return Outcome(What.NOT_STARTED, name)
+    run.finishes[name] = time
+    return _record_lap(state, run, name, time, at_ms)
+
+
+def _record_lap(state: ClassState, run: PartRun, name: str, time_ms: int, at_ms: int) -> Outcome:
+    state.taken.append(TakenTap(name, run.index, 0, at_ms, lap_ms=time_ms))
+    return Outcome(What.COUNTED, name, time_ms, part=run.index, interval=0)

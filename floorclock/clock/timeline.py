@@ -1,0 +1,197 @@
+"""A part as intervals and cues on its own clock, zero at the go.
+
+Invariant: every instant is start + offset, computed exactly and rounded once to the millisecond; nothing is accumulated.
+Intervals follow each other without gaps; the count-in lies before zero and is no interval.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from fractions import Fraction
+from functools import cached_property
+
+from floorclock.clock.cueing import CuePlan, place_cues
+from floorclock.clock.cues import Cue, CueName
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
+from floorclock.plan.work import Station
+
+
+class IntervalKind(StrEnum):
+    """What an interval is for. `ready`: the coach decides when it is over, or people get ready."""
+
+    WORK = "work"
+    REST = "rest"
+    READY = "ready"
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """One timed window [start_ms, end_ms) of a part.
+
+    `round` counts from 1. `window` counts the work windows of the part from 0 (-1 where nobody works):
+    it decides which station a start group is at.
+    """
+
+    start_ms: int
+    end_ms: int
+    kind: IntervalKind
+    round: int = 1
+    window: int = -1
+
+    @property
+    def length_ms(self) -> int:
+        """How long it is."""
+        return self.end_ms - self.start_ms
+
+
+@dataclass(frozen=True)
+class PartTimeline:
+    """The intervals and cues of one part; `length_ms` is None where only the coach ends it."""
+
+    intervals: tuple[Interval, ...]
+    cues: tuple[Cue, ...]
+    length_ms: int | None
+    count_in_ms: int = 0
+    plan: CuePlan = field(default_factory=CuePlan)
+
+    @cached_property
+    def _starts(self) -> list[int]:
+        return [interval.start_ms for interval in self.intervals]
+
+    @cached_property
+    def _cue_times(self) -> list[int]:
+        return [cue.at_ms for cue in self.cues]
+
+    def interval_at(self, position_ms: int) -> int | None:
+        """The index of the interval that holds a position; None before the first and after the last."""
+        index = bisect_right(self._starts, position_ms) - 1
+        if index < 0 or position_ms >= self.intervals[index].end_ms:
+            return None
+        return index
+
+    def cues_between(self, first_ms: int, past_ms: int) -> Sequence[Cue]:
+        """The cues at positions in [first_ms, past_ms)."""
+        return self.cues[bisect_left(self._cue_times, first_ms) : bisect_left(self._cue_times, past_ms)]
+
+    def stretched(self, index: int, delta_ms: int) -> PartTimeline:
+        """The same part with interval `index` longer by `delta_ms` and everything after it moved."""
+        moved = tuple(
+            replace(interval, start_ms=interval.start_ms + delta_ms * (i > index), end_ms=interval.end_ms + delta_ms)
+            if i >= index
+            else interval
+            for i, interval in enumerate(self.intervals)
+        )
+        length = None if self.length_ms is None else self.length_ms + delta_ms
+        return assemble(moved, length, self.count_in_ms, self.plan)
+
+
+def assemble(intervals: tuple[Interval, ...], length_ms: int | None, count_in_ms: int, plan: CuePlan) -> PartTimeline:
+    """A timeline from its intervals, with its cues placed by `plan`."""
+    spans = [(interval.start_ms, interval.end_ms, interval.kind == IntervalKind.WORK, interval.round) for interval in intervals]
+    return PartTimeline(intervals, place_cues(spans, length_ms, count_in_ms, plan), length_ms, count_in_ms, plan)
+
+
+def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,)) -> PartTimeline:
+    """The timeline of a part for the start groups that are in use.
+
+    Time and memory grow with the number of intervals (and of beats) only.
+    """
+    count_in = session.count_in_ms if part.count_in_ms is None else part.count_in_ms
+    choice = session.cues
+    margin = session.margin_ms(part)
+    plan = CuePlan(choice.count, choice.last_ten, choice.half, choice.rest, choice.last_round, choice.pace, margin)
+    if isinstance(part, OpenPart):
+        return _open(part)
+    if isinstance(part, Rotation):
+        return assemble(_rotation(part, groups), part.count * part.every_ms, count_in, plan)
+    if isinstance(part, Intervals):
+        made = _sets(part, groups)
+        return assemble(made, made[-1].end_ms, count_in, plan)
+    if isinstance(part, ForTime):
+        return _for_time(part, groups, count_in, plan)
+    if isinstance(part, Amrap):
+        only = (Interval(0, part.time_ms, IntervalKind.WORK, 1, 0),)
+        return assemble(only, part.time_ms, count_in, replace(plan, half=True, last_round=False, pace=0))
+    return _paced(part, count_in, plan)
+
+
+def station_index(stations: Sequence[Station], window: int, group: int) -> int:
+    """The station where a start group is in a work window: group g begins at station g and everybody moves on together."""
+    return (window + group - 1) % len(stations)
+
+
+def _open(part: OpenPart) -> PartTimeline:
+    # Its intervals say what is known beforehand: nothing is measured in it, and the clock may run past its advisory time.
+    length = part.max_ms
+    shown = part.time_ms if part.time_ms is not None else part.max_ms
+    intervals = (Interval(0, shown, IntervalKind.READY),) if shown else ()
+    cues = []
+    if part.time_ms is not None and part.time_ms != length:
+        cues.append(Cue(part.time_ms, CueName.ATTENTION))
+    if length is not None:
+        cues.append(Cue(length, CueName.END))
+    return PartTimeline(intervals, tuple(cues), length, 0)
+
+
+def _kind(stations: Sequence[Station], window: int, groups: Collection[int]) -> IntervalKind:
+    resting = all(stations[station_index(stations, window, group)].is_rest for group in groups)
+    return IntervalKind.REST if resting else IntervalKind.WORK
+
+
+def _rotation(part: Rotation, groups: Collection[int]) -> tuple[Interval, ...]:
+    every, stations = part.every_ms, part.stations
+    kinds = [_kind(stations, window, groups) for window in range(len(stations))]
+    return tuple(
+        Interval(i * every, (i + 1) * every, kinds[i % len(stations)], i // len(stations) + 1, i) for i in range(part.count)
+    )
+
+
+def _sets(part: Intervals, groups: Collection[int]) -> tuple[Interval, ...]:
+    cycle, stations = part.work_ms + part.rest_ms, part.stations
+    kinds = [_kind(stations, window, groups) for window in range(len(stations))]
+    made = []
+    for i in range(part.sets):
+        start, round_number = i * cycle, i // len(stations) + 1
+        made.append(Interval(start, start + part.work_ms, kinds[i % len(stations)], round_number, i))
+        if part.rest_ms and (i < part.sets - 1 or part.final_rest):
+            made.append(Interval(start + part.work_ms, start + cycle, IntervalKind.REST, round_number))
+    return tuple(made)
+
+
+def _for_time(part: ForTime, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
+    delays = sorted({(group - 1) * part.wave_every_ms for group in groups})
+    length = part.cap_ms + delays[-1]
+    only = (Interval(0, length, IntervalKind.WORK, 1, 0),)
+    return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=tuple(delays[1:])))
+
+
+def _paced(part: Paced, count_in_ms: int, plan: CuePlan) -> PartTimeline:
+    plain = replace(plan, last_ten=False, half=False, last_round=False, pace=0)
+    if part.shuttle is not None:
+        intervals, ends = _stages(part.shuttle)
+        plain = replace(plain, count_between=0)
+        timeline = assemble(intervals, intervals[-1].end_ms, count_in_ms, plain)
+        signals = [Cue(end, CueName.SHUTTLE) for end in ends]
+    else:
+        length = part.time_ms or 0
+        timeline = assemble((Interval(0, length, IntervalKind.WORK, 1, 0),), length, count_in_ms, plain)
+        beat_ms = Fraction(60_000) / (part.beats_per_minute or Fraction(60))
+        beats = -(-length // beat_ms)
+        signals = [Cue(round(k * beat_ms), CueName.PACE) for k in range(beats)]
+    return replace(timeline, cues=tuple(sorted([*timeline.cues, *signals], key=lambda cue: cue.at_ms)))
+
+
+def _stages(shuttle: Shuttle) -> tuple[tuple[Interval, ...], list[int]]:
+    """The stages as intervals, and the end of every shuttle, each from the exact sum."""
+    intervals, ends = [], []
+    start = Fraction(0)
+    for number, stage in enumerate(shuttle.stages):
+        one_ms = shuttle.distance_m * 3600 / stage.speed_kmh
+        ends += [round(start + k * one_ms) for k in range(1, stage.shuttles + 1)]
+        end = start + stage.shuttles * one_ms
+        intervals.append(Interval(round(start), round(end), IntervalKind.WORK, number + 1, number))
+        start = end
+    return tuple(intervals), ends

@@ -1,0 +1,276 @@
+"""Runs one class: a clock, a journal, a sound output, a state. Knows no screen.
+
+Invariant: an event is in the journal before the state shows it, and events are folded in the order they were sent.
+Time is never advanced past an event that is still on its way to the journal, so a recovered class is the same class.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable
+from datetime import datetime
+from typing import Protocol
+
+from floorclock.clock import events as happened
+from floorclock.clock.class_clock import NS_PER_MS, ClassClock
+from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.fold import apply
+from floorclock.clock.outcome import Outcome
+from floorclock.clock.state import ClassState
+
+SOUND_AHEAD_MS = 120_000
+"""Cues are handed to the sound this long before they are due, so that they sound even while a screen is stuck."""
+SLEPT_MS = 2_000
+"""The boot-time clock gaining this much on the monotonic one means that the machine slept."""
+SOUND_STEP_MS = 5_000
+
+_MOVES_TIME = (
+    happened.PartBegun,
+    happened.Paused,
+    happened.Resumed,
+    happened.Skipped,
+    happened.WentBack,
+    happened.Stretched,
+    happened.PartEnded,
+    happened.ClassEnded,
+    happened.CarriedOn,
+)
+_OPENS = (happened.PartBegun, happened.Skipped, happened.WentBack)
+"""Events after which a cue at their very instant is due."""
+
+
+class Clock(Protocol):
+    """The machine's clocks."""
+
+    def monotonic_ns(self) -> int:
+        """Nanoseconds that only grow and stand still while the machine sleeps."""
+
+    def boot_ns(self) -> int:
+        """The same, but going on while the machine sleeps."""
+
+    def wall(self) -> datetime:
+        """The wall time, with its offset. A label only."""
+
+
+class SystemClock:
+    """The clocks of this machine."""
+
+    def monotonic_ns(self) -> int:
+        return time.monotonic_ns()
+
+    def boot_ns(self) -> int:
+        boot = getattr(time, "CLOCK_BOOTTIME", None)
+        return time.monotonic_ns() if boot is None else time.clock_gettime_ns(boot)
+
+    def wall(self) -> datetime:
+        return datetime.now().astimezone()
+
+
+class ManualClock:
+    """A clock that moves when told to, for tests and rehearsals."""
+
+    def __init__(self, wall: datetime, start_ns: int = 0) -> None:
+        self._ns = start_ns
+        self._slept_ns = 0
+        self._wall = wall
+
+    def monotonic_ns(self) -> int:
+        return self._ns
+
+    def boot_ns(self) -> int:
+        return self._ns + self._slept_ns
+
+    def wall(self) -> datetime:
+        return self._wall
+
+    def move_ms(self, ms: float) -> None:
+        """Lets time pass."""
+        self._ns += round(ms * NS_PER_MS)
+
+    def sleep_ms(self, ms: float) -> None:
+        """Lets the machine sleep."""
+        self._slept_ns += round(ms * NS_PER_MS)
+
+
+class Journal(Protocol):
+    """Where events are kept. It calls `written` (given to it by its maker) for every event, in order, once it is kept."""
+
+    def append(self, event: happened.Event, wall: datetime) -> int:
+        """Takes an event on its way and returns its number at once."""
+
+
+class Sound(Protocol):
+    """What the conductor needs of the sound room."""
+
+    def schedule(self, at_s: float, cue: CueName) -> None:
+        """A cue at a monotonic time in seconds."""
+
+    def withdraw(self) -> None:
+        """Takes every cue back that has not sounded in full."""
+
+
+class NoSound:
+    """A silent class."""
+
+    def schedule(self, at_s: float, cue: CueName) -> None:
+        """Nothing sounds."""
+
+    def withdraw(self) -> None:
+        """Nothing to take back."""
+
+
+class MemoryJournal:
+    """A journal that keeps events in memory and says so at once, for tests."""
+
+    def __init__(self) -> None:
+        self.events: list[happened.Event] = []
+        self.written: Callable[[happened.Event], None] = lambda event: None
+
+    def append(self, event: happened.Event, wall: datetime) -> int:
+        self.events.append(event)
+        self.written(event)
+        return len(self.events)
+
+
+class Conductor:
+    """One running class. Everything happens on the caller's thread; `written` must be called there too.
+
+    Listeners: `on_folded(event, outcome)` after each event, `on_cue(cue)` for each cue once it is due,
+    `on_slept(ms)` after the machine slept (the class is paused then).
+    """
+
+    def __init__(self, state: ClassState, clock: Clock, journal: Journal, sound: Sound, *, rate: float = 1.0) -> None:
+        self.state = state
+        self.clock = clock
+        self.journal = journal
+        self.sound = sound
+        self.class_clock = ClassClock(rate)
+        self.class_clock.freeze(state.now_ms)
+        self.on_folded: list[Callable[[happened.Event, Outcome], None]] = []
+        self.on_cue: list[Callable[[Cue], None]] = []
+        self.on_slept: list[Callable[[int], None]] = []
+        self._on_their_way: deque[int] = deque()
+        self._cued_ms = state.now_ms
+        self._sounded_ms = state.now_ms
+        self._asleep_ns = clock.boot_ns() - clock.monotonic_ns()
+
+    def class_ms(self, mono_ns: int | None = None) -> int:
+        """The class time now, or at a monotonic time."""
+        return self.class_clock.at(self.clock.monotonic_ns() if mono_ns is None else mono_ns)
+
+    def stamp(self, mono_ns: int | None = None) -> int:
+        """The class time for a command given now: never before what has already come about by itself."""
+        return max(self.class_ms(mono_ns), self.state.now_ms)
+
+    def send(self, event: happened.Event) -> None:
+        """Sends an event to the journal; it is folded when `written` comes back."""
+        if self._on_their_way:
+            behind = max(self._on_their_way)
+            assert event.at_ms >= behind or isinstance(event, happened.Tapped | happened.CarriedOn), "commands are in order"
+        self._on_their_way.append(event.at_ms)
+        self.journal.append(event, self.clock.wall())
+
+    def tap(self, name: str, mono_ns: int | None = None) -> None:
+        """A tap, stamped when its bytes were read."""
+        self.send(happened.Tapped(at_ms=self.class_ms(mono_ns), athlete=name))
+
+    def begin(self, part: int) -> None:
+        """Starts a part; the first one starts the class clock."""
+        at_ms = self.stamp()
+        if not self.class_clock.running and not self.state.paused:
+            self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
+        self.send(happened.PartBegun(at_ms=at_ms, part=part))
+
+    def pause(self, mono_ns: int | None = None) -> None:
+        """Stops the class clock where it stood when the key was read."""
+        at_ms = self.stamp(mono_ns)
+        self.class_clock.freeze(at_ms)
+        self.sound.withdraw()
+        self.send(happened.Paused(at_ms=at_ms))
+
+    def resume(self, count_in_ms: int) -> None:
+        """Lets the class clock run again."""
+        at_ms = self.stamp()
+        self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
+        self.send(happened.Resumed(at_ms=at_ms, count_in_ms=count_in_ms))
+
+    def carry_on(self, away_ms: int, jump_ms: int, count_in_ms: int) -> None:
+        """Goes on after the class was away: from where it stopped (`jump_ms` 0) or later by `jump_ms`. Comes out of the pause."""
+        at_ms = self.stamp()
+        self.send(happened.CarriedOn(at_ms=at_ms, away_ms=away_ms, jump_ms=jump_ms))
+        self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
+        self.send(happened.Resumed(at_ms=at_ms, count_in_ms=0 if jump_ms else count_in_ms))
+        if jump_ms:
+            self.class_clock.run_from(at_ms + jump_ms, self.clock.monotonic_ns())
+
+    def written(self, event: happened.Event) -> None:
+        """The journal has an event: it is folded now, and told."""
+        if self._on_their_way:
+            self._on_their_way.popleft()
+        moves_time = isinstance(event, _MOVES_TIME)
+        if moves_time:
+            # Whatever was due by the old course of time is told before it changes.
+            self.state.advance(event.at_ms)
+            self._tell_cues(event.at_ms - isinstance(event, _OPENS))
+        outcome = apply(self.state, event)
+        if moves_time and outcome.took_effect:
+            self._rewind_cues(event)
+        self._follow_the_state()
+        for listener in self.on_folded:
+            listener(event, outcome)
+
+    def tick(self) -> None:
+        """Brings the state to now, tells the cues that came due, hands the coming ones to the sound.
+
+        Call it often; being late loses nothing.
+        """
+        self._notice_sleep()
+        now = self.class_ms()
+        if self._on_their_way:
+            now = min(now, min(self._on_their_way))
+        self.state.advance(now)
+        self._follow_the_state()
+        self._tell_cues(now)
+        self._sound_ahead(now)
+
+    def _tell_cues(self, through_ms: int) -> None:
+        if through_ms <= self._cued_ms:
+            return
+        due = list(self.state.cues_between(self._cued_ms, through_ms))
+        self._cued_ms = through_ms
+        for cue in due:
+            for listener in self.on_cue:
+                listener(cue)
+
+    def _rewind_cues(self, event: happened.Event) -> None:
+        if isinstance(event, _OPENS):
+            self._cued_ms = event.at_ms - 1
+        elif isinstance(event, happened.CarriedOn):
+            self._cued_ms = max(self._cued_ms, event.at_ms + event.jump_ms)
+        self.sound.withdraw()
+        self._sounded_ms = self._cued_ms
+        self._sound_ahead(self._cued_ms)
+
+    def _follow_the_state(self) -> None:
+        if self.state.over and self.class_clock.running:
+            self.class_clock.freeze(self.state.now_ms)
+
+    def _sound_ahead(self, now_ms: int) -> None:
+        if not self.class_clock.running or now_ms + SOUND_AHEAD_MS < self._sounded_ms + SOUND_STEP_MS:
+            return
+        through = now_ms + SOUND_AHEAD_MS
+        for cue in self.state.cues_between(self._sounded_ms, through):
+            self.sound.schedule(self.class_clock.when(cue.at_ms) / 1e9, cue.name)
+        self._sounded_ms = through
+
+    def _notice_sleep(self) -> None:
+        asleep_ns = self.clock.boot_ns() - self.clock.monotonic_ns()
+        slept_ms = (asleep_ns - self._asleep_ns) // NS_PER_MS
+        if slept_ms < SLEPT_MS:
+            return
+        self._asleep_ns = asleep_ns
+        if self.class_clock.running:
+            self.pause()
+            for listener in self.on_slept:
+                listener(slept_ms)

@@ -1,0 +1,91 @@
+"""The colours and the textures of the floor.
+
+Invariant: whatever a colour says is also said by a word or a shape; text keeps a contrast of 4.5 on its ground, big shapes 3
+(WCAG 2.2, 1.4.3 and 1.4.11; `tests/floor/test_palette.py` works it out). Hues are those of Okabe and Ito (2008), which
+people with colour-vision deficiencies tell apart.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from rich.style import Style
+
+from floorclock.floor.view import Mood
+
+GROUND: Final = "#0A0C0F"
+RAISED: Final = "#262B32"
+INK: Final = "#F4F3EE"
+DIM: Final = "#A3A9B0"
+
+ORANGE: Final = "#E69F00"
+SKY_BLUE: Final = "#56B4E9"
+BLUISH_GREEN: Final = "#009E73"
+YELLOW: Final = "#F0E442"
+VERMILLION: Final = "#D55E00"
+REDDISH_PURPLE: Final = "#CC79A7"
+
+Texture = Literal["solid", "louvre", "slats"]
+"""How a big shape is filled: without a gap, in lying stripes, in standing stripes. Told apart without any colour."""
+
+TEXTURE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▄", "slats": "▌"}
+"""What fills one cell of a shape. Solid is a coloured ground: a full block would show seams between the cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How one mood is drawn: `fill` is a coloured ground, `stroke` a coloured glyph on the dark ground."""
+
+    colour: str
+    texture: Texture
+    fill: Style
+    stroke: Style
+    plate: Style
+    hatch: Style
+
+    @property
+    def cell(self) -> Style:
+        """The style of a cell inside a big shape."""
+        return self.fill if self.texture == "solid" else self.stroke
+
+
+def _look(colour: str, texture: Texture) -> Look:
+    return Look(
+        colour=colour,
+        texture=texture,
+        fill=Style(color=GROUND, bgcolor=colour),
+        stroke=Style(color=colour, bgcolor=GROUND),
+        plate=Style(color=GROUND, bgcolor=colour, bold=True),
+        hatch=Style(color=colour, bgcolor=GROUND, bold=True),
+    )
+
+
+LOOKS: Final[dict[Mood, Look]] = {
+    "ready": _look(BLUISH_GREEN, "solid"),
+    "count": _look(ORANGE, "solid"),
+    "work": _look(YELLOW, "solid"),
+    "rest": _look(SKY_BLUE, "louvre"),
+    "paused": _look(REDDISH_PURPLE, "slats"),
+    "open": _look(INK, "solid"),
+    "over": _look(DIM, "louvre"),
+}
+
+BLANK: Final = Style(color=INK, bgcolor=GROUND)
+TEXT: Final = BLANK
+STRONG: Final = Style(color=INK, bgcolor=GROUND, bold=True)
+FAINT: Final = Style(color=DIM, bgcolor=GROUND)
+CAP: Final = Style(color=INK, bgcolor=RAISED, bold=True)
+CAP_FAINT: Final = Style(color=DIM, bgcolor=RAISED)
+CHOSEN: Final = Style(color=GROUND, bgcolor=INK, bold=True)
+ALERT: Final = Style(color=VERMILLION, bgcolor=GROUND, bold=True)
+ALERT_PLATE: Final = Style(color=GROUND, bgcolor=VERMILLION, bold=True)
+CALM: Final = Style(color=SKY_BLUE, bgcolor=GROUND)
+TRACK: Final = Style(color=DIM, bgcolor=RAISED)
+MARK: Final = Style(color=INK, bgcolor=RAISED, bold=True)
+
+ALL_STYLES: Final[tuple[Style, ...]] = (
+    BLANK, STRONG, FAINT, CAP, CAP_FAINT, CHOSEN, ALERT, ALERT_PLATE, CALM, TRACK, MARK,
+    *(style for look in LOOKS.values() for style in (look.fill, look.stroke, look.plate, look.hatch)),
+)  # fmt: skip
+"""Every style that the floor writes with, for the contrast check."""

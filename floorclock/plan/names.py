@@ -1,0 +1,70 @@
+"""Names, titles and prose: any Unicode text, and nothing that a terminal or a screen could take for a command.
+
+Invariant: what comes out is in NFC, on one line, and holds no character of the categories Cc, Cf, Cs, Co, Cn, Zl, Zp.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+from floorclock.plan.durations import UnreadableError, shown
+
+REFUSED_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+EMOJI_SELECTOR = "\ufe0f"
+"""Variation selector 16 makes terminals disagree on the width of the letter before it."""
+LONGEST_NAME = 60
+LONGEST_TITLE = 100
+LONGEST_PROSE = 600
+
+
+def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
+    """A name in NFC, with single spaces.
+
+    Raises:
+        UnreadableError: empty, too long, or with a character that is refused; names the code point.
+    """
+    if len(text) > 4 * longest:
+        raise UnreadableError(f"{len(text):,} characters are too many here", f"at most {longest}")
+    stray = next((letter for letter in text if is_refused(letter)), None)
+    if stray is not None:
+        label = unicodedata.name(stray, "a control or unassigned character").lower()
+        raise UnreadableError(f"U+{ord(stray):04X} ({label}) is not allowed here", f"take it out: {shown(_without(text))}")
+    clean = " ".join(unicodedata.normalize("NFC", text).split())
+    if not clean:
+        raise UnreadableError("nothing is written here", "write a name, or leave the key out")
+    if len(clean) > longest:
+        raise UnreadableError(f"{len(clean)} characters are too many here", f"at most {longest}")
+    return clean
+
+
+def clean_prose(text: str) -> str:
+    """A sentence or two on one line; line ends and tabs become spaces."""
+    if len(text) > 4 * LONGEST_PROSE:
+        raise UnreadableError(f"{len(text):,} characters are too many here", f"at most {LONGEST_PROSE}")
+    return clean_name(" ".join(text.split()), LONGEST_PROSE)
+
+
+def is_refused(letter: str) -> bool:
+    """Whether a character may stand in no name."""
+    return letter == EMOJI_SELECTOR or unicodedata.category(letter) in REFUSED_CATEGORIES
+
+
+def _without(text: str) -> str:
+    return "".join(letter for letter in text if not is_refused(letter)).strip()
+
+
+def clean_key(text: str) -> str:
+    """A tap key: one letter or digit of any script, in NFC."""
+    key = unicodedata.normalize("NFC", text.strip()[:8])
+    if len(key) != 1 or unicodedata.category(key)[0] not in "LN":
+        raise UnreadableError(f"{shown(text)} is no tap key", "write one letter or digit, such as i")
+    return key
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The known word that is spelt most like `word`, or nothing."""
+    by_folded = {name.casefold(): name for name in known}
+    found = get_close_matches(word[:60].casefold(), by_folded, n=1, cutoff=0.6)
+    return by_folded[found[0]] if found else ""

@@ -1,0 +1,145 @@
+"""Targets, distances, speeds, beats, counts and flags, from the text as written.
+
+Invariant: amounts are exact fractions, and everything has an upper bound, so a huge number is a problem and never a hang.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import Literal
+
+from floorclock.plan.durations import LONGEST_TEXT, UnreadableError, duration_words, parse_duration_ms, shown
+from floorclock.plan.work import Target, Unit
+
+Spread = tuple[int | Fraction, int | Fraction]
+
+_NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<number>[0-9]{1,12}(?:\.[0-9]{1,6})?)\s*(?P<unit>[a-z/ ]*)")
+_TARGET_UNITS: dict[str, tuple[Unit, int]] = {
+    **dict.fromkeys(("", "rep", "reps", "times"), (Unit.REPS, 1)),
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), (Unit.METRES, 1)),
+    "km": (Unit.METRES, 1000),
+    **dict.fromkeys(("cal", "cals", "calorie", "calories"), (Unit.CALORIES, 1)),
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), (Unit.SECONDS, 1)),
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), (Unit.SECONDS, 60)),
+}
+MOST: dict[Unit, int] = {Unit.REPS: 100_000, Unit.METRES: 100_000, Unit.CALORIES: 10_000, Unit.SECONDS: 86_400}
+_WORDS: dict[Unit, str] = {Unit.REPS: "reps", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
+_LENGTH_MM = {"mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000), "km": Fraction(1_000_000), "in": Fraction(254, 10)}
+_FLAGS = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
+_TARGET_HINT = "write it like 14 reps, 200 m, 12 cal or 0:40"
+
+
+def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str, str]:
+    tidy = text.strip().lower()
+    found = _NUMBER.fullmatch(tidy) if len(tidy) <= LONGEST_TEXT else None
+    if found is None:
+        raise UnreadableError(f"{shown(text)} is no {kind}", hint)
+    amount = Fraction(found["number"])
+    return (-amount if found["sign"] == "-" else amount), found["unit"].strip(), found["sign"]
+
+
+def _within(value: Fraction, spread: Spread, text: str, unit: str) -> Fraction:
+    low, high = spread
+    if not low <= value <= high:
+        side = f"at least {float(low):g}" if value < low else f"at most {float(high):,.15g}"
+        raise UnreadableError(f"{shown(text)} is out of bounds", f"{side}{unit}")
+    return value
+
+
+def parse_target(text: str) -> Target:
+    """A target: `14 reps`, `14`, `200 m`, `0.4 km`, `12 cal`, `0:40`, `40 s`.
+
+    Raises:
+        UnreadableError: not a target, not above zero, or more than anybody does.
+    """
+    if ":" in text:
+        amount, unit = Fraction(parse_duration_ms(text), 1000), Unit.SECONDS
+    else:
+        number, word, _ = _number(text, "target", _TARGET_HINT)
+        if word not in _TARGET_UNITS:
+            raise UnreadableError(f"{shown(text)} is no target", _TARGET_HINT)
+        unit, factor = _TARGET_UNITS[word]
+        amount = number * factor
+    if amount <= 0:
+        raise UnreadableError(f"{shown(text)} is no target: there is nothing to do", _TARGET_HINT)
+    if unit is Unit.REPS and amount.denominator != 1:
+        raise UnreadableError(f"{shown(text)} is no target: a rep is whole", _TARGET_HINT)
+    return Target(_within(amount, (0, MOST[unit]), text, f" {_WORDS[unit]}"), unit)
+
+
+def parse_step(text: str) -> tuple[Fraction, Unit | None]:
+    """The step of a ladder and its unit, None where none is written: `1`, `-1`, `+5 m`, `0:05`."""
+    hint = "write it like 1, -1 or 5 m"
+    if ":" in text:
+        sign = -1 if text.strip().startswith("-") else 1
+        return sign * Fraction(parse_duration_ms(text.strip().lstrip("+-")), 1000), Unit.SECONDS
+    number, word, _ = _number(text, "step", hint)
+    if word not in _TARGET_UNITS:
+        raise UnreadableError(f"{shown(text)} is no step", hint)
+    unit, factor = _TARGET_UNITS[word]
+    step = number * factor
+    _within(abs(step), (0, MOST[unit]), text, "")
+    return step, unit if word else None
+
+
+def parse_count(text: str, low: int = 0, high: int = 10_000, kind: str = "number") -> int:
+    """A whole number from `low` to `high`, in plain digits: `017` is 17."""
+    number, word, _ = _number(text, f"whole {kind}", f"write it like {max(low, 5)}")
+    if word or number.denominator != 1 or "." in text:
+        raise UnreadableError(f"{shown(text)} is no whole {kind}", f"write it like {max(low, 5)}")
+    return int(_within(number, (low, high), text, ""))
+
+
+def parse_flag(text: str) -> bool:
+    """True for `true`, `yes`, `on`; false for `false`, `no`, `off`."""
+    flag = _FLAGS.get(text.strip().lower()) if len(text) <= LONGEST_TEXT else None
+    if flag is None:
+        raise UnreadableError(f"{shown(text)} is neither true nor false", "write true or false")
+    return flag
+
+
+def parse_length_mm(text: str, low: int = 1, high: int = 1_000_000, hint: str = "write it like 1.40 m") -> Fraction:
+    """A length in millimetres: `1.40 m`, `140 cm`, `55 in`, `0.4 km`. A unit is needed."""
+    number, unit, _ = _number(text, "length", hint)
+    if unit not in _LENGTH_MM:
+        raise UnreadableError(f"{shown(text)} is no length", hint)
+    mm = number * _LENGTH_MM[unit]
+    if not low <= mm <= high:
+        raise UnreadableError(f"{shown(text)} is out of bounds", f"from {low / 1000:g} m to {high / 1000:g} m")
+    return mm
+
+
+def parse_speed_kmh(text: str, low: Fraction = Fraction(1, 2), high: Fraction = Fraction(50)) -> Fraction:
+    """A speed in km/h, exact: `8.5 km/h` (or `8.5`, which means the same)."""
+    number, unit, _ = _number(text, "speed", "write it like 8.5 km/h")
+    if unit not in ("", "km/h", "kmh", "kph"):
+        raise UnreadableError(f"{shown(text)} is no speed", "write it like 8.5 km/h")
+    return _within(number, (low, high), text, " km/h")
+
+
+def parse_beat(text: str) -> Fraction:
+    """Beats per minute, exact: `96 per minute` (or `96`, `96/min`)."""
+    number, unit, _ = _number(text, "beat", "write it like 96 per minute")
+    if unit not in ("", "per minute", "/min", "per min", "a minute", "bpm"):
+        raise UnreadableError(f"{shown(text)} is no beat", "write it like 96 per minute")
+    return _within(number, (1, 400), text, " per minute")
+
+
+def bounded_duration_ms(text: str, low_ms: int, high_ms: int) -> int:
+    """A duration from `low_ms` to `high_ms`."""
+    duration = parse_duration_ms(text)
+    if duration < low_ms:
+        raise UnreadableError(f"{shown(text)} is too short", f"at least {duration_words(low_ms)}")
+    if duration > high_ms:
+        raise UnreadableError(f"{shown(text)} is too long", f"at most {duration_words(high_ms)}")
+    return duration
+
+
+def parse_tap_meaning(text: str) -> Literal["finish", "round"]:
+    """What a tap means in a `for_time` part."""
+    if text.strip() == "finish":
+        return "finish"
+    if text.strip() == "round":
+        return "round"
+    raise UnreadableError(f"a tap cannot mean {shown(text)}", "write finish or round")

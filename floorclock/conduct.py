@@ -36,8 +36,6 @@ _MOVES_TIME = (
     happened.ClassEnded,
     happened.CarriedOn,
 )
-_OPENS = (happened.PartBegun, happened.Skipped, happened.WentBack)
-"""Events after which a cue at their very instant is due."""
 
 
 class Clock(Protocol):
@@ -150,8 +148,10 @@ class Conductor:
         self.on_folded: list[Callable[[happened.Event, Outcome], None]] = []
         self.on_cue: list[Callable[[Cue], None]] = []
         self.on_slept: list[Callable[[int], None]] = []
-        self._on_their_way: deque[int] = deque()
+        self._on_their_way: deque[happened.Event] = deque()
         self._cued_ms = state.now_ms
+        self._told: set[Cue] = set()
+        self._sounded_runs = len(state.runs)
         self._sounded_ms = state.now_ms
         self._asleep_ns = clock.boot_ns() - clock.monotonic_ns()
 
@@ -160,15 +160,18 @@ class Conductor:
         return self.class_clock.at(self.clock.monotonic_ns() if mono_ns is None else mono_ns)
 
     def stamp(self, mono_ns: int | None = None) -> int:
-        """The class time for a command given now: never before what has already come about by itself."""
-        return max(self.class_ms(mono_ns), self.state.now_ms)
+        """The class time for a command given now: never before what has come about by itself or is on its way."""
+        return max(self.class_ms(mono_ns), self.state.now_ms, *(event.at_ms for event in self._on_their_way))
 
     def send(self, event: happened.Event) -> None:
         """Sends an event to the journal; it is folded when `written` comes back."""
         if self._on_their_way:
-            behind = max(self._on_their_way)
+            behind = max(ahead.at_ms for ahead in self._on_their_way)
             assert event.at_ms >= behind or isinstance(event, happened.Tapped | happened.CarriedOn), "commands are in order"
-        self._on_their_way.append(event.at_ms)
+        if isinstance(event, happened.PartEnded) and self.state.run is not None and not self.class_clock.running:
+            # The end of a part ends its pause too.
+            self.class_clock.run_from(event.at_ms, self.clock.monotonic_ns())
+        self._on_their_way.append(event)
         self.journal.append(event, self.clock.wall())
 
     def tap(self, name: str, mono_ns: int | None = None) -> None:
@@ -178,31 +181,38 @@ class Conductor:
     def begin(self, part: int) -> None:
         """Starts a part; the first one starts the class clock."""
         at_ms = self.stamp()
-        if not self.class_clock.running and not self.state.paused:
+        if not self.class_clock.running and not self._paused_soon():
             self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
         self.send(happened.PartBegun(at_ms=at_ms, part=part))
 
     def pause(self, mono_ns: int | None = None) -> None:
-        """Stops the class clock where it stood when the key was read."""
+        """Stops the class clock where it stood when the key was read; nothing happens before the first part or in a pause."""
+        begun = self.state.runs or any(isinstance(event, happened.PartBegun) for event in self._on_their_way)
+        if self._paused_soon() or not begun:
+            return
         at_ms = self.stamp(mono_ns)
         self.class_clock.freeze(at_ms)
         self.sound.withdraw()
         self.send(happened.Paused(at_ms=at_ms))
 
     def resume(self, count_in_ms: int) -> None:
-        """Lets the class clock run again."""
+        """Lets the class clock run again; nothing happens where it is not paused."""
+        if not self._paused_soon():
+            return
         at_ms = self.stamp()
         self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
         self.send(happened.Resumed(at_ms=at_ms, count_in_ms=count_in_ms))
 
     def carry_on(self, away_ms: int, jump_ms: int, count_in_ms: int) -> None:
-        """Goes on after the class was away: from where it stopped (`jump_ms` 0) or later by `jump_ms`. Comes out of the pause."""
+        """Goes on after the class was away: from where it stopped (`jump_ms` 0) or later by `jump_ms`. Comes out of the pause.
+
+        A class that died while it ran is paused first, where it stopped, so that it too comes back with its count.
+        """
+        self.pause()
         at_ms = self.stamp()
         self.send(happened.CarriedOn(at_ms=at_ms, away_ms=away_ms, jump_ms=jump_ms))
-        self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
+        self.class_clock.run_from(at_ms + jump_ms, self.clock.monotonic_ns())
         self.send(happened.Resumed(at_ms=at_ms, count_in_ms=0 if jump_ms else count_in_ms))
-        if jump_ms:
-            self.class_clock.run_from(at_ms + jump_ms, self.clock.monotonic_ns())
 
     def written(self, event: happened.Event) -> None:
         """The journal has an event: it is folded now, and told."""
@@ -212,7 +222,7 @@ class Conductor:
         if moves_time:
             # Whatever was due by the old course of time is told before it changes.
             self.state.advance(event.at_ms)
-            self._tell_cues(event.at_ms - isinstance(event, _OPENS))
+            self._tell_cues(event.at_ms)
         outcome = apply(self.state, event)
         if moves_time and outcome.took_effect:
             self._rewind_cues(event)
@@ -228,36 +238,54 @@ class Conductor:
         self._notice_sleep()
         now = self.class_ms()
         if self._on_their_way:
-            now = min(now, min(self._on_their_way))
+            now = min(now, *(event.at_ms for event in self._on_their_way))
         self.state.advance(now)
         self._follow_the_state()
         self._tell_cues(now)
         self._sound_ahead(now)
 
+    def _paused_soon(self) -> bool:
+        """Whether the class is paused once everything on its way has been folded."""
+        paused = self.state.paused
+        for event in self._on_their_way:
+            if isinstance(event, happened.Paused):
+                paused = True
+            elif isinstance(event, happened.Resumed | happened.PartEnded | happened.ClassEnded):
+                paused = False
+        return paused
+
     def _tell_cues(self, through_ms: int) -> None:
-        if through_ms <= self._cued_ms:
+        if through_ms <= self._cued_ms or self.state.paused:
             return
-        due = list(self.state.cues_between(self._cued_ms, through_ms))
+        due = [cue for cue in self.state.cues_between(self._cued_ms, through_ms) if cue not in self._told]
         self._cued_ms = through_ms
+        self._told = {cue for cue in (*self._told, *due) if cue.at_ms == through_ms}
         for cue in due:
             for listener in self.on_cue:
                 listener(cue)
 
     def _rewind_cues(self, event: happened.Event) -> None:
-        if isinstance(event, _OPENS):
-            self._cued_ms = event.at_ms - 1
-        elif isinstance(event, happened.CarriedOn):
-            self._cued_ms = max(self._cued_ms, event.at_ms + event.jump_ms)
+        jump_ms = event.jump_ms if isinstance(event, happened.CarriedOn) else 0
+        if jump_ms:
+            self._cued_ms = event.at_ms + jump_ms
+        elif self._cued_ms == event.at_ms:
+            # Time goes another way from this very instant: a cue at it is due, if it was not told already.
+            self._cued_ms -= 1
         self.sound.withdraw()
-        self._sounded_ms = self._cued_ms
+        self._sounded_ms, self._sounded_runs = self._cued_ms, len(self.state.runs)
         self._sound_ahead(self._cued_ms)
 
     def _follow_the_state(self) -> None:
+        if len(self.state.runs) > self._sounded_runs:
+            # A part that began by itself: the cues handed on so far knew nothing of it.
+            self._sounded_ms = min(self._sounded_ms, self.state.runs[-1].begun_ms)
+            self._sounded_runs = len(self.state.runs)
         if self.state.over and self.class_clock.running:
             self.class_clock.freeze(self.state.now_ms)
 
     def _sound_ahead(self, now_ms: int) -> None:
-        if not self.class_clock.running or now_ms + SOUND_AHEAD_MS < self._sounded_ms + SOUND_STEP_MS:
+        waits = self.state.paused or not self.class_clock.running
+        if waits or now_ms + SOUND_AHEAD_MS < self._sounded_ms + SOUND_STEP_MS:
             return
         through = now_ms + SOUND_AHEAD_MS
         for cue in self.state.cues_between(self._sounded_ms, through):

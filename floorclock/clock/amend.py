@@ -34,6 +34,7 @@ def corrected(state: ClassState, event: happened.SplitCorrected) -> Outcome:
         return run
     if event.split_ms is None:
         run.marks.pop((event.athlete, event.interval), None)
+        _forget_tap(state, run, event.athlete, event.interval)
         return Outcome(What.DONE, event.athlete)
     return _mark(state, run, event.athlete, event.interval, Status.DONE, event.split_ms)
 
@@ -52,7 +53,14 @@ def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Sta
     run.marks[name, interval] = Mark(
         status=status, split_ms=split_ms, move=work.move, amount=amount, unit=unit, corrected=status is Status.DONE
     )
+    _forget_tap(state, run, name, interval)
     return Outcome(What.DONE, name)
+
+
+def _forget_tap(state: ClassState, run: PartRun, name: str, interval: int) -> None:
+    # Taking back the last tap must not undo the coach's word in the place of an older one.
+    place = (name, run.index, interval)
+    state.taken = [tap for tap in state.taken if (tap.athlete, tap.part, tap.interval) != place]
 
 
 def entered(state: ClassState, event: happened.ResultEntered) -> Outcome:
@@ -61,6 +69,8 @@ def entered(state: ClassState, event: happened.ResultEntered) -> Outcome:
     if isinstance(run, Outcome):
         return run
     run.entered[event.athlete] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
+    if event.time_ms is not None:
+        run.not_finished.discard(event.athlete)
     return Outcome(What.DONE, event.athlete)
 
 
@@ -132,10 +142,14 @@ def joined(state: ClassState, event: happened.Joined) -> Outcome:
     if name in state.athletes and name not in state.away:
         return Outcome(What.REFUSED, name, because="somebody of that name is here already")
     if name not in state.athletes:
-        state.athletes[name] = give_keys([*state.athletes.values(), event.athlete])[-1]
+        taken = any(athlete.key == event.athlete.key for athlete in state.athletes.values())
+        newcomer = replace(event.athlete, key="") if taken else event.athlete
+        state.athletes[name] = give_keys([*state.athletes.values(), newcomer])[-1]
+        gone_from = (0, 0)
+    else:
+        gone_from = state.gone_from.pop(name)
     state.away.discard(name)
-    state.gone_from.pop(name, None)
-    state.present_from[name] = _here(state, event.at_ms, after=True)
+    state.absences.setdefault(name, []).append((gone_from, _here(state, event.at_ms, after=True)))
     return Outcome(What.DONE, name)
 
 

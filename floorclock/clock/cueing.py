@@ -61,7 +61,8 @@ def place_cues(spans: Sequence[Span], length_ms: int | None, count_in_ms: int, p
         cues += _start_of_work(wave, wave, plan.count)
     if length_ms is not None:
         cues.append(Cue(length_ms, CueName.END))
-    return tuple(sorted(cues, key=lambda cue: cue.at_ms))
+    # Waves close together share their pips: one signal at an instant is told once.
+    return tuple(sorted(dict.fromkeys(cues), key=lambda cue: cue.at_ms))
 
 
 def _last_round_at(start_ms: int, room_ms: int) -> int:

@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from floorclock.clock import amend
+from floorclock.clock import amend, taps
 from floorclock.clock import events as happened
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.state import ClassState
-from floorclock.clock.taps import take_back, tap
 
 LEAST_LEFT_MS = 1_000
 """Time can be taken from an interval until this much of it is left."""
@@ -43,11 +42,11 @@ def _begun(state: ClassState, event: happened.PartBegun) -> Outcome:
 
 
 def _tapped(state: ClassState, event: happened.Tapped) -> Outcome:
-    return tap(state, event.athlete, event.at_ms)
+    return taps.tap(state, event.athlete, event.at_ms)
 
 
 def _taken_back(state: ClassState, event: happened.TapTakenBack) -> Outcome:
-    return take_back(state, event.athlete)
+    return taps.take_back(state, event.athlete)
 
 
 def _paused(state: ClassState, event: happened.Paused) -> Outcome:
@@ -66,7 +65,8 @@ def _resumed(state: ClassState, event: happened.Resumed) -> Outcome:
         return Outcome(What.DONE)
     position = run.position_ms(event.at_ms)
     if position < 0:
-        run.move_to(event.at_ms, min(position, -event.count_in_ms), opens=False)
+        if -event.count_in_ms < position:
+            run.move_to(event.at_ms, -event.count_in_ms)
     else:
         run.move_to(event.at_ms, position, hold_ms=event.count_in_ms)
     return Outcome(What.DONE)
@@ -99,7 +99,7 @@ def _went_back(state: ClassState, event: happened.WentBack) -> Outcome:
     run.marks = {place: mark for place, mark in run.marks.items() if place[1] != index}
     run.laps = {name: [lap for lap in laps if lap < start] for name, laps in run.laps.items()}
     run.finishes = {name: time for name, time in run.finishes.items() if time < start}
-    state.taken = [taken for taken in state.taken if (taken.part, taken.interval) != (run.index, index)]
+    state.taken = [tap for tap in state.taken if tap.part != run.index or not tap.counts_from(index, start)]
     run.move_to(event.at_ms, start)
     return Outcome(What.DONE)
 
@@ -113,7 +113,7 @@ def _stretched(state: ClassState, event: happened.Stretched) -> Outcome:
     if index is None:
         return Outcome(What.REFUSED, because="there is no interval to change")
     least = max(position, run.timeline.intervals[index].start_ms) + LEAST_LEFT_MS - run.timeline.intervals[index].end_ms
-    delta = max(event.delta_ms, least)
+    delta = event.delta_ms if event.delta_ms > 0 else max(event.delta_ms, least)
     if delta == 0 or (event.delta_ms < 0) != (delta < 0):
         return Outcome(What.REFUSED, because="there is no time left to take")
     run.timeline = run.timeline.stretched(index, delta)

@@ -13,22 +13,27 @@ from fractions import Fraction
 
 from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.splits import Status
-from floorclock.clock.timeline import Interval, PartTimeline
+from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import Unit
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """From class time `from_ms` on the part stands at `position_ms`, and moves if `moving`.
+    """From class time `from_ms` on the part stands at `position_ms`; it moves on after `hold_ms`.
 
-    A stretch whose `opens` is set starts at a boundary on purpose: the cue at its first instant sounds.
+    Without a hold it starts where somebody put it on purpose: the cue at its first instant sounds. After one it does not
+    sound again.
     """
 
     from_ms: int
     position_ms: int
-    moving: bool = True
-    opens: bool = True
+    hold_ms: int = 0
+
+    @property
+    def moves_from_ms(self) -> int:
+        """The class time from which the part moves."""
+        return self.from_ms + self.hold_ms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +60,7 @@ class EnteredResult:
 
 @dataclass
 class PartRun:
-    """The run of one part. Only the fold in `state.py` changes it."""
+    """The run of one part. Only the fold (`fold.py`) and `advance` change it."""
 
     index: int
     part: AnyPart
@@ -77,14 +82,13 @@ class PartRun:
         if self.ended_ms is not None:
             class_ms = min(class_ms, self.ended_ms)
         stretch = self._stretch(class_ms)
-        return stretch.position_ms + (class_ms - stretch.from_ms) * stretch.moving
+        passed_ms = class_ms - stretch.from_ms
+        return stretch.position_ms + passed_ms - min(stretch.hold_ms, max(0, passed_ms))
 
     def hold_until_ms(self, class_ms: int) -> int | None:
         """The class time at which a count after a pause is over; None where nobody counts."""
-        index = self._stretch_index(class_ms)
-        if self.stretches[index].moving:
-            return None
-        return self.stretches[index + 1].from_ms if index + 1 < len(self.stretches) else None
+        stretch = self._stretch(class_ms)
+        return stretch.moves_from_ms if stretch.from_ms <= class_ms < stretch.moves_from_ms else None
 
     def interval_at(self, class_ms: int) -> int | None:
         """The index of the interval that runs at a class time."""
@@ -95,14 +99,12 @@ class PartRun:
         if self.timeline.length_ms is None:
             return None
         last = self.stretches[-1]
-        return max(last.from_ms, last.from_ms + self.timeline.length_ms - last.position_ms)
+        return max(last.from_ms, last.moves_from_ms + self.timeline.length_ms - last.position_ms)
 
-    def move_to(self, class_ms: int, position_ms: int, *, hold_ms: int = 0, opens: bool = True) -> None:
+    def move_to(self, class_ms: int, position_ms: int, *, hold_ms: int = 0) -> None:
         """From `class_ms` on the part stands at `position_ms`; it moves on after `hold_ms`."""
         self.stretches = [stretch for stretch in self.stretches if stretch.from_ms < class_ms]
-        if hold_ms:
-            self.stretches.append(Stretch(class_ms, position_ms, moving=False, opens=False))
-        self.stretches.append(Stretch(class_ms + hold_ms, position_ms, moving=True, opens=opens and not hold_ms))
+        self.stretches.append(Stretch(class_ms, position_ms, hold_ms))
 
     def cues_between(self, after_ms: int, through_ms: int) -> Iterator[Cue]:
         """The cues in the class-time window (after_ms, through_ms], at class times, in order."""
@@ -111,11 +113,11 @@ class PartRun:
             past = through_ms + 1 if next_from is None else min(next_from, through_ms + 1)
             if self.ended_ms is not None:
                 past = min(past, self.ended_ms + (not self.ended_by_coach))
-            if not stretch.moving:
-                yield from _hold_cues(stretch.from_ms, next_from, after_ms, through_ms)
-                continue
-            first = max(after_ms + 1, stretch.from_ms + (not stretch.opens))
-            shift = stretch.from_ms - stretch.position_ms
+            for cue in self._hold_cues(stretch):
+                if after_ms < cue.at_ms < past:
+                    yield cue
+            first = max(after_ms + 1, stretch.moves_from_ms + bool(stretch.hold_ms))
+            shift = stretch.moves_from_ms - stretch.position_ms
             for cue in self.timeline.cues_between(first - shift, past - shift):
                 yield Cue(cue.at_ms + shift, cue.name)
         told_early = self.ended_by_coach and self.part.kind != "open"
@@ -127,18 +129,16 @@ class PartRun:
         index = self.interval_at(class_ms)
         return None if index is None else self.timeline.intervals[index]
 
-    def _stretch_index(self, class_ms: int) -> int:
-        return max(0, bisect_right(self.stretches, class_ms, key=lambda stretch: stretch.from_ms) - 1)
-
     def _stretch(self, class_ms: int) -> Stretch:
-        return self.stretches[self._stretch_index(class_ms)]
+        return self.stretches[max(0, bisect_right(self.stretches, class_ms, key=lambda stretch: stretch.from_ms) - 1)]
 
-
-def _hold_cues(from_ms: int, until_ms: int | None, after_ms: int, through_ms: int) -> Iterator[Cue]:
-    if until_ms is None:
-        return
-    pips = min(3, (until_ms - from_ms) // 1_000)
-    counted = [Cue(until_ms - k * 1_000, CueName.COUNT) for k in range(pips, 0, -1)]
-    for cue in [*counted, Cue(until_ms, CueName.GO)]:
-        if after_ms < cue.at_ms <= through_ms:
-            yield cue
+    def _hold_cues(self, stretch: Stretch) -> Iterator[Cue]:
+        if not stretch.hold_ms:
+            return
+        until_ms = stretch.moves_from_ms
+        for k in range(min(3, stretch.hold_ms // 1_000), 0, -1):
+            yield Cue(until_ms - k * 1_000, CueName.COUNT)
+        index = self.timeline.interval_at(stretch.position_ms)
+        resting = index is not None and self.timeline.intervals[index].kind is IntervalKind.REST
+        # Nobody should start to work because a pause in the middle of a rest is over.
+        yield Cue(until_ms, CueName.REST if resting else CueName.GO)

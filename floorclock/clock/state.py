@@ -31,9 +31,10 @@ class ClassState:
     over: bool = False
     ended_by_coach: bool = False
     away: set[str] = field(default_factory=set)
-    present_from: dict[str, tuple[int, int]] = field(default_factory=dict)
-    """Latecomers: the first (part, interval) that is expected of them."""
+    absences: dict[str, list[tuple[tuple[int, int], tuple[int, int]]]] = field(default_factory=dict)
+    """Who came late, or left and came back: from the first (part, interval) they missed to the first that is theirs again."""
     gone_from: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Who went home: the first (part, interval) that they missed."""
     groups: dict[str, list[tuple[int, int, int]]] = field(default_factory=dict)
     """Changes of start group: (part, first interval, group)."""
     choices: dict[tuple[str, int], str] = field(default_factory=dict)
@@ -88,7 +89,7 @@ class ClassState:
     def expected(self, name: str, part: int, interval: int) -> bool:
         """True when the athlete was in the class in an interval."""
         place = (part, interval)
-        if place < self.present_from.get(name, (0, 0)):
+        if any(first <= place < back for first, back in self.absences.get(name, ())):
             return False
         return name not in self.gone_from or place < self.gone_from[name]
 

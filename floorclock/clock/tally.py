@@ -71,6 +71,8 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     time, rounds, reps = run.finishes.get(name), None, None
     if isinstance(run.part, Amrap) or laps:
         rounds = len(laps)
+    if isinstance(run.part, ForTime) and name in run.not_finished:
+        time = None
     if isinstance(run.part, Paced) and time is not None:
         rounds, reps = paced_reach(run.part, run, time)
     if not laps and time is None and entered == EnteredResult() and name not in run.not_finished:

@@ -28,6 +28,10 @@ class TakenTap:
     before: Mark | None = None
     lap_ms: int | None = None
 
+    def counts_from(self, interval: int, start_ms: int) -> bool:
+        """True when it counted in an interval that starts at `start_ms`, or as a lap after that."""
+        return self.interval == interval if self.lap_ms is None else self.lap_ms >= start_ms
+
 
 def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
     """Folds a tap in."""
@@ -78,9 +82,8 @@ def _run_of_tap(state: ClassState, at_ms: int) -> PartRun | None:
         if run.begun_ms > at_ms:
             continue
         if run.ended_ms is None or at_ms < run.ended_ms:
-            if isinstance(run.part, OpenPart):
-                ended = _just_ended(state, at_ms)
-                return ended or run
+            if isinstance(run.part, OpenPart) or run.position_ms(at_ms) < 0:
+                return _just_ended(state, at_ms) or run
             return run
         break
     return _just_ended(state, at_ms)
@@ -100,7 +103,9 @@ def _split(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
     index = run.timeline.interval_at(position)
     began_ms = at_ms - position + run.timeline.intervals[index].start_ms if index is not None else run.ended_ms or at_ms
     before = len(run.timeline.intervals) - 1 if index is None else index - 1
-    if _credits(state, run, name, before, at_ms - began_ms):
+    # After going back, the interval before this one did not end just now.
+    follows_on = index is None or run.interval_at(began_ms - 1) == before
+    if follows_on and _credits(state, run, name, before, at_ms - began_ms):
         return _take(state, run, name, before, run.timeline.intervals[before].length_ms, at_ms, credited=True)
     if index is None:
         return Outcome(What.NOTHING_TO_TAP, name)
@@ -144,9 +149,12 @@ def _take(
     return Outcome(what, name, split_ms, window.length_ms - split_ms, run.index, interval)
 
 
-def _own_time_ms(state: ClassState, run: PartRun, name: str, at_ms: int) -> int:
-    """The time since this athlete's own start; at most the part's length. Negative before it."""
-    return run.position_ms(at_ms) - state.start_delay_ms(name, run)
+def _own_time_ms(state: ClassState, run: PartRun, name: str, at_ms: int) -> int | None:
+    """The time since this athlete's own start, negative before it; None once their own cap is over, but for the grace."""
+    time = run.position_ms(at_ms) - state.start_delay_ms(name, run)
+    last_start_ms = max(run.timeline.plan.waves_ms, default=0)
+    cap_ms = (run.timeline.length_ms or 0) - last_start_ms
+    return min(time, cap_ms) if time <= cap_ms + state.session.tap_grace_ms else None
 
 
 def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
@@ -154,6 +162,8 @@ def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
     if name in run.finishes:
         return Outcome(What.ALREADY, name, run.finishes[name], part=run.index)
     time = _own_time_ms(state, run, name, at_ms)
+    if time is None:
+        return Outcome(What.NOTHING_TO_TAP, name)
     if time <= 0:
         return Outcome(What.NOT_STARTED, name)
     laps = run.laps.setdefault(name, [])
@@ -166,6 +176,7 @@ def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
         if len(laps) < rounds:
             return _record_lap(state, run, name, time, at_ms)
     run.finishes[name] = time
+    run.not_finished.discard(name)
     return _record_lap(state, run, name, time, at_ms)
 
 

@@ -163,9 +163,10 @@ def _sets(part: Intervals, groups: Collection[int]) -> tuple[Interval, ...]:
 
 def _for_time(part: ForTime, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
     delays = sorted({(group - 1) * part.wave_every_ms for group in groups})
+    waves = tuple(delay for delay in delays if delay)
     length = part.cap_ms + delays[-1]
     only = (Interval(0, length, IntervalKind.WORK, 1, 0),)
-    return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=tuple(delays[1:])))
+    return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=waves))
 
 
 def _paced(part: Paced, count_in_ms: int, plan: CuePlan) -> PartTimeline:

@@ -1,6 +1,6 @@
 """Numerals of any size, drawn from strokes that end on whole rows.
 
-Invariant: every row of a drawing is exactly as wide as `numeral_width` says, so that only the numerals that change need repainting.
+Invariant: every row of a drawing is exactly as wide as `text_width` says, so that only the numerals that change are repainted.
 A drawing is rows of text in which `█` is inside a stroke, `▀` and `▄` are half cells (smallest size only) and a space is outside.
 """
 
@@ -18,7 +18,7 @@ STROKES: Final[dict[str, str]] = {
     "0": "top bottom upper_left lower_left upper_right lower_right",
     "1": "stem flag foot",
     "2": "top middle bottom upper_right lower_left",
-    "3": "top middle bottom upper_right lower_right",
+    "3": "top short_middle bottom upper_right lower_right",
     "4": "middle upper_left upper_right lower_right",
     "5": "top middle bottom upper_left lower_right",
     "6": "top middle bottom upper_left lower_left lower_right",
@@ -30,12 +30,12 @@ STROKES: Final[dict[str, str]] = {
     ":": "dots",
     ".": "dot",
 }
-"""Which strokes make up each numeral; `1` has a foot of its own so that it is never taken for `7`."""
+"""Which strokes make up each numeral; `1` has a foot and `3` a short middle, so that they are never taken for `7` and `9`."""
 
 
 @dataclass(frozen=True, slots=True)
 class NumeralSize:
-    """The measures of one set of numerals, in cells. `stroke` is the width of a standing stroke, `beam` the height of a lying one."""
+    """The measures of one set of numerals, in cells: `stroke` is how wide a standing stroke is, `beam` how high a lying one."""
 
     width: int
     rows: int
@@ -54,8 +54,8 @@ SMALLEST: Final = NumeralSize(width=3, rows=3, stroke=1, beam=1, gap=1)
 
 def size_of(width: int, rows: int) -> NumeralSize:
     """The measures of numerals that are `width` cells wide and `rows` high (at least 5)."""
-    stroke = max(1, round(width * 0.23))
-    beam = min(max(1, round(stroke / 2)), (rows - 2) // 3)
+    stroke = max(2 if width >= 6 else 1, round(width * 0.23))
+    beam = min((stroke + 1) // 2, (rows - 2) // 3)
     return NumeralSize(width, rows, stroke, beam, max(1, round(width * 0.14)))
 
 
@@ -124,6 +124,7 @@ def _boxes(stroke: str, width: int, size: NumeralSize) -> list[tuple[int, int, i
     return {
         "top": [(0, 0, width, beam)],
         "middle": [(0, middle, width, middle + beam)],
+        "short_middle": [(width // 3, middle, width, middle + beam)],
         "bottom": [(0, rows - beam, width, rows)],
         "upper_left": [(0, 0, thick, middle + beam)],
         "upper_right": [(width - thick, 0, width, middle + beam)],
@@ -145,17 +146,24 @@ def _softened(dots: list[list[bool]], size: NumeralSize) -> list[list[bool]]:
     softened = [row[:] for row in dots]
     for y in range(len(dots)):
         for run_start, run_end in _runs(dots[y]):
-            if _open_above_or_below(dots, y, run_start):
+            if run_end - run_start <= size.stroke:
+                continue
+            if _is_corner(dots, y, run_start, size.beam):
                 softened[y][run_start : run_start + cut] = [False] * cut
-            if _open_above_or_below(dots, y, run_end - 1):
+            if _is_corner(dots, y, run_end - 1, size.beam):
                 softened[y][run_end - cut : run_end] = [False] * cut
     return softened
 
 
-def _open_above_or_below(dots: list[list[bool]], y: int, x: int) -> bool:
-    above = y > 0 and dots[y - 1][x]
-    below = y + 1 < len(dots) and dots[y + 1][x]
-    return not (above and below)
+def _is_corner(dots: list[list[bool]], y: int, x: int, beam: int) -> bool:
+    """True where the shape is open on one side, above or below, and goes on for more than a beam on the other."""
+
+    def inside(row: int) -> bool:
+        return 0 <= row < len(dots) and dots[row][x]
+
+    opens_above = not inside(y - 1) and inside(y + beam)
+    opens_below = not inside(y + 1) and inside(y - beam)
+    return opens_above or opens_below
 
 
 def _runs(row: list[bool]) -> list[tuple[int, int]]:

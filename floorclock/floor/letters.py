@@ -1,6 +1,6 @@
 """Capitals five dots high, for the few words that must be read from the back of the room.
 
-Invariant: a word is drawn whole or not at all: `lettering` answers None for anything that has no drawing, and the caller writes plain text.
+Invariant: a word is drawn whole or not at all: `dots` answers None where a character has no drawing.
 """
 
 from __future__ import annotations
@@ -40,22 +40,10 @@ def dots(word: str) -> tuple[str, ...] | None:
     return tuple(".".join(shape[row] for shape in shapes) for row in range(DOTS_HIGH))
 
 
-@lru_cache(maxsize=256)
-def lettering(word: str, rows: int, width: int) -> tuple[str, ...] | None:
-    """The largest drawing of `word` that is at most `rows` by `width` cells, as rows of `█▀▄` and space of one width.
-
-    Three rows is the smallest; larger ones have dots of two by one cells and multiples of it. None where nothing fits.
-    """
-    shape = dots(word)
-    if shape is None:
-        return None
-    for scale in range(rows // DOTS_HIGH, 0, -1):
-        if len(shape[0]) * scale * 2 <= width:
-            drawn = ["".join((" " if dot == "." else "█") * scale * 2 for dot in row) for row in shape]
-            return tuple(row for row in drawn for _ in range(scale))
-    if rows >= 3 and len(shape[0]) <= width:
-        return halved(shape)
-    return None
+def doubled(shape: tuple[str, ...], scale: int = 1) -> tuple[str, ...]:
+    """The dots as blocks of whole cells, two cells wide for each row."""
+    drawn = ["".join((" " if dot == "." else "█") * scale * 2 for dot in row) for row in shape]
+    return tuple(row for row in drawn for _ in range(scale))
 
 
 def halved(shape: tuple[str, ...], lead: int = 0) -> tuple[str, ...]:

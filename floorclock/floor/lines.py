@@ -14,7 +14,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.palette import BLANK, TEXTURE_GLYPH, Look
+from floorclock.floor.palette import BLANK, DENSE_GLYPH, TEXTURE_GLYPH, Look
 
 Line = tuple[Segment, ...]
 
@@ -53,7 +53,7 @@ def fit_right(text: str, width: int) -> str:
 
 
 def shielded(text: str) -> str:
-    """The text, closed by a left-to-right mark where it runs from the right, so that a terminal leaves what follows in its place."""
+    """The text, closed by a left-to-right mark where it runs from the right: what follows it stays in its place."""
     runs_left = any(unicodedata.bidirectional(char) in {"R", "AL", "AN"} for char in text)
     return text + LEFT_TO_RIGHT_MARK if runs_left else text
 
@@ -96,9 +96,9 @@ def wrapped(text: str, width: int, rows: int) -> list[str]:
     return [cut(line, width) for line in lines]
 
 
-def drawn(mask: str, look: Look) -> list[Segment]:
+def drawn(mask: str, look: Look, *, dense: bool = False) -> list[Segment]:
     """One row of a drawing (`█▀▄` and space) in the colour and the texture of a mood."""
-    glyph = TEXTURE_GLYPH[look.texture]
+    glyph = (DENSE_GLYPH if dense else TEXTURE_GLYPH)[look.texture]
     return [Segment(glyph * len(run), look.cell) if run[0] == "█" else Segment(run, look.stroke) for run in _RUNS.findall(mask)]
 
 

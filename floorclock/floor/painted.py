@@ -65,7 +65,7 @@ class Painted(Widget, Generic[View]):
 
 
 def changed_regions(old: list[Line], new: list[Line]) -> tuple[Region, ...]:
-    """The cells that differ between two paintings of one size; rows next to each other that differ in the same columns are one region."""
+    """The cells that differ between two paintings of one size; rows that differ below each other are one region."""
     regions: list[Region] = []
     for y, (before, after) in enumerate(zip(old, new, strict=True)):
         span = changed_span(before, after)

@@ -32,6 +32,9 @@ Texture = Literal["solid", "louvre", "slats"]
 TEXTURE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▄", "slats": "▌"}
 """What fills one cell of a shape. Solid is a coloured ground: a full block would show seams between the cells."""
 
+DENSE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▆", "slats": "▊"}
+"""The same for shapes of a few rows, which would fall apart in the wider stripes."""
+
 
 @dataclass(frozen=True, slots=True)
 class Look:
@@ -71,6 +74,10 @@ LOOKS: Final[dict[Mood, Look]] = {
     "over": _look(DIM, "louvre"),
 }
 
+INK_BLOCK: Final = Style(bgcolor=GROUND)
+"""A whole cell of a letter on a coloured plate."""
+LETTER_BLOCK: Final = Style(bgcolor=INK)
+"""A whole cell of a letter on the dark ground."""
 BLANK: Final = Style(color=INK, bgcolor=GROUND)
 TEXT: Final = BLANK
 STRONG: Final = Style(color=INK, bgcolor=GROUND, bold=True)
@@ -80,12 +87,11 @@ CAP_FAINT: Final = Style(color=DIM, bgcolor=RAISED)
 CHOSEN: Final = Style(color=GROUND, bgcolor=INK, bold=True)
 ALERT: Final = Style(color=VERMILLION, bgcolor=GROUND, bold=True)
 ALERT_PLATE: Final = Style(color=GROUND, bgcolor=VERMILLION, bold=True)
-CALM: Final = Style(color=SKY_BLUE, bgcolor=GROUND)
 TRACK: Final = Style(color=DIM, bgcolor=RAISED)
 MARK: Final = Style(color=INK, bgcolor=RAISED, bold=True)
 
 ALL_STYLES: Final[tuple[Style, ...]] = (
-    BLANK, STRONG, FAINT, CAP, CAP_FAINT, CHOSEN, ALERT, ALERT_PLATE, CALM, TRACK, MARK,
+    BLANK, STRONG, FAINT, CAP, CAP_FAINT, CHOSEN, ALERT, ALERT_PLATE, TRACK, MARK,
     *(style for look in LOOKS.values() for style in (look.fill, look.stroke, look.plate, look.hatch)),
 )  # fmt: skip
 """Every style that the floor writes with, for the contrast check."""

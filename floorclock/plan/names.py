@@ -8,6 +8,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
+from itertools import islice
 
 from floorclock.plan.durations import UnreadableError, shown
 
@@ -17,6 +18,7 @@ EMOJI_SELECTOR = "\ufe0f"
 LONGEST_NAME = 60
 LONGEST_TITLE = 100
 LONGEST_PROSE = 600
+MOST_COMPARED = 100
 
 
 def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
@@ -58,13 +60,18 @@ def _without(text: str) -> str:
 def clean_key(text: str) -> str:
     """A tap key: one letter or digit of any script, in NFC."""
     key = unicodedata.normalize("NFC", text.strip()[:8])
-    if len(key) != 1 or unicodedata.category(key)[0] not in "LN":
+    if len(key) != 1 or not (key.isalpha() or unicodedata.category(key) == "Nd"):
         raise UnreadableError(f"{shown(text)} is no tap key", "write one letter or digit, such as i")
     return key
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word that is spelt most like `word`, or nothing."""
-    by_folded = {name.casefold(): name for name in known}
-    found = get_close_matches(word[:60].casefold(), by_folded, n=1, cutoff=0.6)
+    """The known word that is spelt most like `word`, or nothing. Looks at no more words than a plan could well have."""
+    by_folded = {name[:LONGEST_NAME].casefold(): name for name in islice(known, MOST_COMPARED)}
+    found = get_close_matches(word[:LONGEST_NAME].casefold(), by_folded, n=1, cutoff=0.6)
     return by_folded[found[0]] if found else ""
+
+
+def plain(text: str) -> str:
+    """A text as names are compared: NFC and single spaces. Unlike `clean_name` it refuses nothing."""
+    return " ".join(unicodedata.normalize("NFC", text[: 4 * LONGEST_NAME]).split())

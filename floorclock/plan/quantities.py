@@ -143,3 +143,9 @@ def parse_tap_meaning(text: str) -> Literal["finish", "round"]:
     if text.strip() == "round":
         return "round"
     raise UnreadableError(f"a tap cannot mean {shown(text)}", "write finish or round")
+
+
+def shuttles_nearest(distance_m: Fraction, speed_kmh: Fraction, stage_ms: int) -> int:
+    """The whole number of shuttles whose time is nearest to `stage_ms`: halves go up, and there is always one."""
+    exact = speed_kmh * stage_ms / (3600 * distance_m)
+    return max(1, int(exact + Fraction(1, 2)))

@@ -14,12 +14,14 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from textual import events
 from textual.app import ComposeResult
+from textual.geometry import Size
 from textual.message import Message
 from textual.screen import ModalScreen
 from textual.strip import Strip
 from textual.widget import Widget
 
-from floorclock.floor.dialogs.lines import STYLES, Line, in_width
+from floorclock.floor.dialogs.parts import STYLES, Line, in_width
+from floorclock.floor.palette import INK, RAISED
 
 WIDEST, TALLEST = 76, 22
 """A dialog with its border is never wider or taller than this, however large the floor is."""
@@ -49,13 +51,18 @@ class DialogPanel(Widget):
     def __init__(self) -> None:
         super().__init__()
         self._lines: list[Line] = []
+        self._width = 0
 
     def show(self, lines: list[Line], width: int) -> None:
         """Draw these lines, each `width` cells wide."""
-        self._lines = [in_width(line, width) for line in lines]
-        border = 2 if self.styles.border_top[0] else 0
-        self.styles.width, self.styles.height = width + border, len(lines) + border
-        self.refresh()
+        self._lines, self._width = [in_width(line, width) for line in lines], width
+        self.refresh(layout=True)
+
+    def get_content_width(self, container: Size, viewport: Size) -> int:
+        return self._width
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return len(self._lines)
 
     def render_line(self, y: int) -> Strip:
         if y >= len(self._lines):
@@ -114,9 +121,9 @@ class Dialog(ModalScreen[T], Generic[T]):
             return
         width, height = self.app.size
         tight = width < 60 or height < 18
-        self.set_class(tight, "-tight")
-        border = 0 if tight else 2
         panel = self.query_one(DialogPanel)
+        panel.styles.border = ("none", RAISED) if tight else ("round", INK)
+        border = 0 if tight else 2
         inner = max(1, min(WIDEST, width) - border)
         room = max(1, min(TALLEST, height) - border)
         panel.show(self.paint(inner, room)[:room], inner)
@@ -129,6 +136,7 @@ class Dialog(ModalScreen[T], Generic[T]):
         yield DialogPanel()
 
     def on_mount(self) -> None:
+        self.query_one(DialogPanel).styles.background = RAISED
         self.repaint()
 
     def on_resize(self) -> None:

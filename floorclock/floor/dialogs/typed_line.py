@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from floorclock.floor.dialogs.lines import Part, cut
+from floorclock.floor.dialogs.parts import Part, padded
+from floorclock.floor.lines import cut
 
 LONGEST = 60
 
@@ -61,20 +62,15 @@ class TypedLine:
                 return None
 
     def parts(self, width: int, active: bool = True) -> tuple[Part, ...]:
-        """The line drawn in exactly `width` cells (at least 2) with its cursor; a long text shows the end at the cursor."""
+        """The line in exactly `width` cells (at least 2), with its cursor when `active`; of a long text the cursor's place."""
         if not active:
-            return (Part(_filled(cut(self.text, width), width), "typed"),)
+            return (Part(padded(self.text, width), "typed"),)
         if self.fresh:
             shown = cut(self.text, width - 1)
-            return (Part(shown, "cursor"), Part(_filled("", width - cell_len(shown)), "typed"))
+            return (Part(shown, "cursor"), Part(" " * (width - cell_len(shown)), "typed"))
         before = self.text[: self.at]
         while cell_len(before) > width - 2:
             before = before[1:]
         under = self.text[self.at : self.at + 1] or " "
-        rest = cut(self.text[self.at + 1 :], max(0, width - cell_len(before) - cell_len(under)))
-        filler = width - cell_len(before) - cell_len(under) - cell_len(rest)
-        return (Part(before, "typed"), Part(under, "cursor"), Part(_filled(rest, cell_len(rest) + filler), "typed"))
-
-
-def _filled(text: str, width: int) -> str:
-    return text + " " * max(0, width - cell_len(text))
+        room = width - cell_len(before) - cell_len(under)
+        return (Part(before, "typed"), Part(under, "cursor"), Part(padded(self.text[self.at + 1 :], room), "typed"))

@@ -1,0 +1,92 @@
+"""The app: holds the screen, the conductor and the ways out.
+
+Invariant: the app decides nothing about the class. Whatever ends it (a key, a signal, a closed terminal) leaves the
+journal whole: every event was written before it was shown.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from textual import events
+from textual.app import App
+from textual.driver import Driver
+
+from floorclock.conduct import Conductor
+from floorclock.floor.dialogs.dialog import PassedKey
+from floorclock.floor.floor_screen import FloorScreen
+
+
+class SelfTapping(Protocol):
+    """Athletes who tap by themselves, for a demo."""
+
+    def run(self, conductor: Conductor) -> None:
+        """Sends the taps that are due by now."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Away:
+    """The class was interrupted: how long ago, in wall time."""
+
+    away_ms: int
+
+
+@dataclass(kw_only=True)
+class FloorSettings:
+    """What a floor needs besides its class. `badges` are asked for the standing notices at every look."""
+
+    badges: Callable[[], str] = lambda: ""
+    attach: Callable[[asyncio.AbstractEventLoop], None] = lambda loop: None
+    away: Away | None = None
+    self_tapping: SelfTapping | None = None
+    mute: Callable[[bool], None] = lambda quiet: None
+    beat: Callable[[int], None] = lambda class_ms: None
+    driver: type[Driver] | None = None
+    notices: list[str] = field(default_factory=list)
+    starts_by_itself: bool = False
+
+
+class FloorApp(App[int]):
+    """The floor on the wall."""
+
+    CSS_PATH = "floor.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    TITLE = "floorclock"
+
+    def __init__(self, conductor: Conductor, settings: FloorSettings) -> None:
+        super().__init__(driver_class=settings.driver)
+        self.conductor = conductor
+        self.settings = settings
+        self.last_event_time = 0.0
+        """The time of the event that is handled now; mouse events lose it on their way to a widget."""
+
+    def on_load(self) -> None:
+        loop = asyncio.get_running_loop()
+        self.settings.attach(loop)
+        if not self.is_headless:
+            for number in (signal.SIGTERM, signal.SIGHUP):
+                loop.add_signal_handler(number, self.exit, 0)
+
+    def get_default_screen(self) -> FloorScreen:
+        return FloorScreen(self.conductor, self.settings)
+
+    async def on_event(self, event: events.Event) -> None:
+        if isinstance(event, events.Key | events.MouseEvent):
+            self.last_event_time = event.time
+        await super().on_event(event)
+
+    def on_passed_key(self, message: PassedKey) -> None:
+        """A key that an open dialog had no use for."""
+        floor = self.screen_stack[0]
+        if isinstance(floor, FloorScreen):
+            floor.take_key(message.key)
+
+    def action_help_quit(self) -> None:
+        """Ctrl+C does not end a class; it says what does."""
+        floor = self.screen_stack[0]
+        if isinstance(floor, FloorScreen):
+            floor.say("F10 ends the class", warning=True)

@@ -1,0 +1,80 @@
+"""What an action on the athlete sheet means as events."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from floorclock.clock import events as happened
+from floorclock.clock.state import ClassState
+from floorclock.floor.dialogs.athlete_facts import (
+    Allow,
+    AthleteAction,
+    ChooseOption,
+    Correct,
+    EnterResult,
+    GiveTarget,
+    MarkNotFinished,
+    SendHome,
+    SetGroup,
+    SetMargin,
+    TakeBack,
+    TakeChoice,
+)
+from floorclock.floor.facts import current_station, measured_run
+from floorclock.floor.moment import Moment
+from floorclock.plan.roster import assign
+from floorclock.plan.work import Target
+
+
+def events_of(action: AthleteAction, state: ClassState, here: Moment, name: str, at_ms: int) -> Iterator[happened.Event]:
+    """The events of one action for one athlete."""
+    at: dict[str, Any] = {"at_ms": at_ms, "athlete": name}
+    run = measured_run(state)
+    part = run.index if run else 0
+    match action:
+        case GiveTarget() | ChooseOption():
+            yield from _on_the_move(action, state, here, name, at_ms)
+        case TakeChoice(choice):
+            yield happened.ChoiceTaken(**at, part=part, choice=choice)
+        case Correct(interval, split_ms, row_part):
+            own_part = part if row_part is None else row_part
+            yield happened.SplitCorrected(**at, part=own_part, interval=interval, split_ms=split_ms)
+        case MarkNotFinished(interval, row_part):
+            yield happened.NotFinished(**at, part=part if row_part is None else row_part, interval=interval)
+        case EnterResult(rounds, reps, time_ms):
+            yield happened.ResultEntered(**at, part=part, rounds=rounds, reps=reps, time_ms=time_ms)
+        case _:
+            yield from _of_the_person(action, at)
+
+
+def _of_the_person(action: AthleteAction, at: dict[str, Any]) -> Iterator[happened.Event]:
+    match action:
+        case SetGroup(group):
+            yield happened.Regrouped(**at, group=group)
+        case Allow(move):
+            yield happened.Allowed(**at, move=move)
+        case SetMargin(margin_ms):
+            yield happened.MarginChanged(**at, margin_ms=margin_ms)
+        case SendHome():
+            yield happened.Left(**at)
+        case TakeBack():
+            yield happened.TapTakenBack(**at)
+
+
+def _on_the_move(
+    action: GiveTarget | ChooseOption, state: ClassState, here: Moment, name: str, at_ms: int
+) -> Iterator[happened.Event]:
+    station = current_station(state, here, name)
+    if station is None:
+        return
+    if isinstance(action, ChooseOption):
+        yield happened.OptionChosen(at_ms=at_ms, athlete=name, move=station.move, option=action.name)
+        return
+    work = assign(state.athletes[name], station)
+    if work.target is None:
+        return
+    round_now = here.interval.round if here.interval else 1
+    # A ladder keeps its steps: the new amount is that of this round.
+    target = Target(action.amount - work.target.step * (round_now - 1), work.target.unit, work.target.step)
+    yield happened.TargetChanged(at_ms=at_ms, athlete=name, move=work.move, target=target)

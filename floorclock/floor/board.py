@@ -1,0 +1,172 @@
+"""Everybody in the class: who is at work, what they left over, and who is flagged.
+
+Invariant: a row keeps its place while its page is in sight; a press means the athlete who is painted where the finger was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from textual import events
+from textual.message import Message
+
+from floorclock.floor.lines import Line, cut, padded, shielded, spread, width_of
+from floorclock.floor.paging import Page, kept_in_sight, page_kept, page_of, page_words
+from floorclock.floor.painted import Painted
+from floorclock.floor.palette import ALERT, BLANK, CAP, FAINT, STRONG, TEXT
+from floorclock.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, cell_plan, row_cell
+from floorclock.floor.view import RowView
+
+Rows = tuple[RowView, ...]
+
+GUTTER = 2
+WIDEST = 80
+"""The eye loses the line from a name to its numbers in wider cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoardGrid:
+    """The places of the board: `columns` of `lines` cells, `pitch` rows apart, `cell` wide, below `top` rows of header."""
+
+    columns: int
+    lines: int
+    pitch: int
+    cell: int
+    top: int
+
+    @property
+    def places(self) -> int:
+        """How many athletes it holds."""
+        return self.columns * self.lines
+
+    def place_at(self, x: int, y: int) -> int | None:
+        """The place under a point, counted down the columns; None beside them."""
+        column, line = x // (self.cell + GUTTER), (y - self.top) // self.pitch
+        if y < self.top or column >= self.columns or line >= self.lines:
+            return None
+        return column * self.lines + line
+
+
+def board_grid(people: int, width: int, height: int) -> BoardGrid:
+    """The fewest columns that hold everybody; where none does, as many as are readable."""
+    top = 1 if height >= 3 else 0
+    room = max(1, height - top)
+    most = max(1, (width + GUTTER) // (NARROWEST + GUTTER))
+    least = min(most, max(1, people), max(1, -(-width // WIDEST)))
+    columns = next((count for count in range(least, most + 1) if count * room >= people), most)
+    needed = max(1, -(-people // columns))
+    lines = min(room, needed)
+    pitch = 2 if lines * 2 <= room and height >= 12 else 1
+    return BoardGrid(columns, lines, pitch, min(WIDEST, (width + GUTTER) // columns - GUTTER), top)
+
+
+class Board(Painted[Rows]):
+    """The athletes, by tap key, in columns; page by page where they do not all fit."""
+
+    @dataclass
+    class RowPressed(Message):
+        """Somebody clicked or touched an athlete's row; `stamp_s` is when, on the monotonic clock."""
+
+        athlete: str
+        stamp_s: float
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._page = Page((), 1, 1, 0)
+        self._grid = board_grid(0, 0, 0)
+
+    @property
+    def page(self) -> Page:
+        """Who is in sight."""
+        return self._page
+
+    def turn_page(self, step: int = 1) -> None:
+        """The next page (or the one before); nothing where everybody is in sight."""
+        if self.view is None or len(self.view) <= self._grid.places:
+            return
+        self._page = page_of(self.view, self._grid.places, self._page.number + step)
+        self.repaint_changes()
+
+    def paint(self, view: Rows, width: int, height: int) -> list[Line]:
+        """A header, and the athletes of the page down the columns; in a sliver of room, the names of those at work."""
+        if height < 3 or width < 24:
+            self._grid = BoardGrid(0, 0, 1, 0, 0)
+            return at_work_lines(view, width, height)
+        self._grid = board_grid(len(view), width, height)
+        self._seat(view)
+        by_name = {row.athlete: row for row in view}
+        seated = [by_name[name] for name in self._page.shown]
+        return [header_line(view, self._page, width), *grid_lines(seated, self._grid, width)]
+
+    def on_mouse_down(self, event: events.MouseDown) -> None:
+        """A press on a row, with its time: the app's own stamp where it keeps one, since mouse events lose theirs on the way."""
+        place = self._grid.place_at(event.x, event.y)
+        if event.button != 1 or place is None or place >= len(self._page.shown):
+            return
+        stamp_s = getattr(self.app, "last_event_time", None)
+        self.post_message(self.RowPressed(self._page.shown[place], event.time if stamp_s is None else stamp_s))
+
+    def _seat(self, view: Rows) -> None:
+        places = self._grid.places
+        shown = kept_in_sight(self._page.shown, view, places)
+        fresh = page_of(view, places, self._page.number)
+        if not shown or (fresh.count == 1 and not fresh.more_at_work and len(view) <= places):
+            self._page = fresh
+        else:
+            self._page = page_kept(fresh, shown, view)
+
+
+def header_line(rows: Rows, page: Page, width: int) -> Line:
+    """How many are here and at work, which page this is, and what the picture means."""
+    at_work = sum(1 for row in rows if row.status == "work")
+    here = sum(1 for row in rows if row.status != "home")
+    left = [Segment(f" {here} here", FAINT)]
+    if at_work:
+        left.append(Segment(f"   ► {at_work} at work", STRONG))
+    words = page_words(page)
+    if words:
+        left.append(Segment(f"   {words}", STRONG))
+    room = width - width_of(left) - 3
+    return spread(left, next((legend for legend in _legends() if width_of(legend) <= room), []), width)
+
+
+def _legends() -> list[list[Segment]]:
+    kept = [Segment(f"rest  {KEPT_REST[2]}{KEPT_REST[4]}{KEPT_REST[6]}", TEXT), Segment(" kept  ", FAINT)]
+    short = [Segment(SHORT_REST[0] + SHORT_REST[1], ALERT), Segment(" under the margin  ", FAINT)]
+    others = [Segment(HOLE, TEXT), Segment(" untapped  ", FAINT), Segment(NOT_FINISHED, ALERT), Segment(" not finished ", FAINT)]
+    return [[*kept, *short, *others], [*kept, *short], []]
+
+
+def grid_lines(seated: list[RowView], grid: BoardGrid, width: int) -> list[Line]:
+    """The athletes down the columns."""
+    plan = cell_plan(grid.cell)
+    gutter = Segment(" " * GUTTER, BLANK)
+    lines: list[Line] = []
+    for line in range(grid.lines):
+        row: list[Segment] = []
+        for place in range(line, len(seated), grid.lines):
+            row += [*row_cell(seated[place], plan), gutter]
+        lines.append(padded(row, width))
+        lines += [padded((), width)] * (grid.pitch - 1)
+    return lines
+
+
+def at_work_lines(rows: Rows, width: int, height: int) -> list[Line]:
+    """The keys and names of those at work, as many as fit, and how many more there are."""
+    waiting = [row for row in rows if row.status == "work"]
+    lines: list[list[Segment]] = [[]]
+    for at, row in enumerate(waiting):
+        word = [Segment(f"{row.key}", CAP), Segment(f" {shielded(cut(row.name, max(2, width - 8)))}  ", STRONG)]
+        last = len(lines) == height
+        spare = cell_len(f"+{len(waiting) - at}") if last and at + 1 < len(waiting) else 0
+        if width_of(lines[-1]) + width_of(word) - 2 + spare > width and lines[-1]:
+            if last:
+                lines[-1].append(Segment(f"+{len(waiting) - at}", STRONG))
+                break
+            lines.append([])
+        lines[-1] += word
+    if not waiting and rows:
+        lines = [[Segment(f"{len(rows)} here", FAINT)]]
+    return [padded(line, width) for line in lines]

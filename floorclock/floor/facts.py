@@ -1,0 +1,170 @@
+"""What the dialogs are told about the class: plain values from the state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from floorclock.clock.run import PartRun
+from floorclock.clock.splits import Split, Status
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import athlete_result, athlete_splits
+from floorclock.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, OptionLine, SplitRow, SplitStatus
+from floorclock.floor.dialogs.reading import Result as TypedResult
+from floorclock.floor.dialogs.reading import ResultKind
+from floorclock.floor.moment import Moment
+from floorclock.floor.words import split_words
+from floorclock.pace.flags import standing
+from floorclock.plan.roster import Assignment, Athlete, assign
+from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.work import Station, Target, station_names
+
+STATUS_WORDS: dict[Status, SplitStatus] = {
+    Status.DONE: "done",
+    Status.UNTAPPED: "untapped",
+    Status.NOT_FINISHED: "not finished",
+}
+
+
+def measured_run(state: ClassState) -> PartRun | None:
+    """The part that corrections speak of: the one that runs, or the last one that measured anything."""
+    return next((run for run in reversed(state.runs) if run.part.kind != "open"), None)
+
+
+def current_station(state: ClassState, here: Moment, name: str) -> Station | None:
+    """The station an athlete is at, or comes to next when they rest now; for a piece of work its first item."""
+    run = here.run
+    if run is None or run.part.kind == "open":
+        run, first = measured_run(state), 0
+    else:
+        first = here.index or 0
+    if run is None:
+        return _first_station(state)
+    if not isinstance(run.part, Rotation | Intervals):
+        return run.part.stations[0] if isinstance(run.part, ForTime | Amrap) else None
+    for index in range(first, len(run.timeline.intervals)):
+        at = state.station_of(name, run, index)
+        if at is not None and not run.part.stations[at].is_rest:
+            return run.part.stations[at]
+    return None
+
+
+def _first_station(state: ClassState) -> Station | None:
+    return next((station for part in state.session.parts for station in part.stations if not station.is_rest), None)
+
+
+def athlete_facts(state: ClassState, here: Moment, name: str) -> AthleteFacts:
+    """Everything about one athlete, for their sheet."""
+    athlete, run = state.athletes[name], measured_run(state)
+    station = current_station(state, here, name)
+    work = assign(athlete, station) if station else None
+    splits = tuple(athlete_splits(state, run, name)) if run else ()
+    result = athlete_result(state, run, name) if run else None
+    flag = standing(splits)
+    part_index = run.index if run else (state.next_part or 0)
+    round_now = here.interval.round if here.interval else 1
+    return AthleteFacts(
+        name=name,
+        key=athlete.key,
+        group=state.group_of(name, part_index, here.index or 0),
+        groups=group_lines(state, here),
+        move=work.move if work else "",
+        target=_now(work, round_now),
+        option=work.option if work else "",
+        options=tuple(_options(station)),
+        choice=state.choices.get((name, part_index), ""),
+        choices=tuple(_choices(run)),
+        splits=_split_rows(run, here, splits, name, state) if run else (),
+        flags=(f"{flag.flag}: {flag.because}",) if flag.flag is not None else (),
+        gated=tuple(_gated(state, athlete)),
+        result_kind=result_kind(run),
+        result=TypedResult(result.rounds, result.reps, result.time_ms) if result else None,
+        margin_ms=state.margin_for(name, part_index, station),
+        tap_keys=frozenset(other.key for other in state.athletes.values()),
+    )
+
+
+def result_kind(run: PartRun | None) -> ResultKind | None:
+    """The kind of result a part has, for the dialogs; None for none."""
+    if run is None:
+        return None
+    kinds: dict[str, ResultKind] = {"for_time": "for_time", "amrap": "amrap", "paced": "paced"}
+    return kinds.get(run.part.kind)
+
+
+def _now(work: Assignment | None, round_now: int) -> Target | None:
+    return Target(work.target.in_round(round_now), work.target.unit) if work and work.target else None
+
+
+def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:
+    """The start groups that there are, or could be, with who is in each."""
+    run = measured_run(state)
+    part, interval = run.index if run else (state.next_part or 0), here.index or 0
+    members: dict[int, list[str]] = {}
+    for athlete in state.present:
+        members.setdefault(state.group_of(athlete.name, part, interval), []).append(athlete.name)
+    run_part = state.part(part)
+    stations = run_part.stations if isinstance(run_part, Rotation | Intervals) else ()
+    most = max([len(stations), *members], default=1)
+    return tuple(GroupLine(number, ", ".join(members.get(number, ["nobody yet"]))) for number in range(1, most + 1))
+
+
+def result_words(state: ClassState, run: PartRun, name: str) -> str:
+    """An athlete's result in a part as a coach would type it; empty where there is none."""
+    result = athlete_result(state, run, name)
+    return TypedResult(result.rounds, result.reps, result.time_ms).words() if result else ""
+
+
+def _options(station: Station | None) -> Iterable[OptionLine]:
+    if station is None or not station.options:
+        return
+    goal = f" {station.target.words()}" if station.target else ""
+    yield OptionLine("", f"{station.move}{goal}, as written")
+    for option in station.options:
+        target = option.target or station.target
+        yield OptionLine(option.name, f"{option.move}{' ' + target.words() if target else ''}")
+
+
+def _choices(run: PartRun | None) -> Iterable[OptionLine]:
+    if run is None or not isinstance(run.part, ForTime | Amrap) or not run.part.choose:
+        return
+    yield OptionLine("", "as written")
+    for choice in run.part.choose:
+        words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
+        yield OptionLine(choice.name, words)
+
+
+def _split_rows(run: PartRun, here: Moment, splits: tuple[Split, ...], name: str, state: ClassState) -> tuple[SplitRow, ...]:
+    if isinstance(run.part, ForTime | Amrap | Paced):
+        return ()
+    names = station_names(run.part.stations)
+    rows = [
+        SplitRow(
+            split.interval,
+            split.round,
+            names[split.station],
+            split_words(split.split_ms) if split.split_ms is not None else "",
+            STATUS_WORDS[split.status],
+            split.window_ms,
+            run.index,
+        )
+        for split in splits
+    ]
+    running = here.run is run and here.index is not None
+    if running and here.index is not None and here.interval is not None and all(row.interval != here.index for row in rows):
+        at = state.station_of(name, run, here.index)
+        if at is not None and not run.part.stations[at].is_rest:
+            length = here.interval.length_ms
+            rows.append(SplitRow(here.index, here.interval.round, names[at], "", "now", length, run.index))
+    return tuple(rows)
+
+
+def _gated(state: ClassState, athlete: Athlete) -> Iterable[GatedMove]:
+    seen = set()
+    for part in state.session.parts:
+        for station in part.stations:
+            guarded = [station.move] if station.guarded else []
+            guarded += [option.move for option in station.options if option.guarded]
+            for move in guarded:
+                if move not in athlete.experienced and move not in seen:
+                    seen.add(move)
+                    yield GatedMove(move, station.caution)

@@ -1,0 +1,150 @@
+"""The floor: shows the class ten times a second and takes every key and click.
+
+Invariant: repainting reads the class and changes nothing but its clock; a key becomes a tap with the time it was read at.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING
+
+from textual import events
+from textual.app import ComposeResult
+from textual.screen import Screen
+
+from floorclock.clock import events as happened
+from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.outcome import Outcome
+from floorclock.conduct import Conductor
+from floorclock.floor.board import Board
+from floorclock.floor.commands import Commands
+from floorclock.floor.keys import command_for
+from floorclock.floor.present import Outside, Presenter
+from floorclock.floor.stage import Stage
+from floorclock.floor.words import outcome_words
+
+if TYPE_CHECKING:
+    from floorclock.floor.app import FloorSettings
+
+TICK_S = 0.1
+BEAT_TICKS = 10
+PAGE_TICKS = 60
+NOTICE_TICKS = 80
+CUE_TICKS = 25
+NS_PER_S = 1_000_000_000
+CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
+"""Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
+
+
+class FloorScreen(Screen[int]):
+    """The one screen of a running class."""
+
+    AUTO_FOCUS = ""
+
+    def __init__(self, conductor: Conductor, settings: FloorSettings) -> None:
+        super().__init__()
+        self.conductor = conductor
+        self.settings = settings
+        self.presenter = Presenter(conductor.state)
+        self.commands = Commands(self, conductor)
+        self.selected = ""
+        self.stage = Stage()
+        self._version = 0
+        self._ticks = 0
+        self._notice = ("", False, 0)
+        self._cue_word = ("", 0)
+        self._began_s = 0.0
+        self._timer: asyncio.TimerHandle | None = None
+
+    def compose(self) -> ComposeResult:
+        yield self.stage
+
+    def on_mount(self) -> None:
+        self.conductor.on_folded.append(self._folded)
+        self.conductor.on_cue.append(self._cued)
+        self.conductor.on_slept.append(self.commands.slept)
+        self._began_s = asyncio.get_running_loop().time()
+        for notice in self.settings.notices:
+            self.say(notice, warning=True)
+        if self.settings.away is not None:
+            self.commands.ask_where_to_carry_on(self.settings.away.away_ms)
+        elif self.settings.starts_by_itself:
+            self.commands.go_on()
+        self._tick()
+
+    def on_unmount(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+
+    def _tick(self) -> None:
+        """One look at the class. Instants come from the loop's clock, so a late tick does not delay the next."""
+        loop = asyncio.get_running_loop()
+        self._ticks += 1
+        if self.settings.self_tapping is not None:
+            self.settings.self_tapping.run(self.conductor)
+        self.conductor.tick()
+        self.paint()
+        if self._ticks % BEAT_TICKS == 0:
+            self.settings.beat(self.conductor.class_ms())
+        if self._ticks % PAGE_TICKS == 0:
+            self.stage.turn_page()
+        passed = int((loop.time() - self._began_s) / TICK_S + 1e-6)
+        self._timer = loop.call_at(self._began_s + (passed + 1) * TICK_S, self._tick)
+
+    def paint(self) -> None:
+        """Shows the class as it stands."""
+        words, warning, until = self._notice
+        if self._ticks > until:
+            words = ""
+        outside = Outside(
+            wall=self.conductor.clock.wall().strftime("%H:%M"),
+            badge=self.settings.badges(),
+            notice=words,
+            notice_kind="warning" if warning else "info",
+            selected=self.selected,
+            cue=self._cue_word[0] if self._ticks <= self._cue_word[1] else "",
+        )
+        self.stage.show(self.presenter.view(self.conductor.state.now_ms, self._version, outside))
+
+    def say(self, words: str, *, warning: bool = False) -> None:
+        """Answers what was just done, for some seconds."""
+        self._notice = (words, warning, self._ticks + NOTICE_TICKS)
+
+    def _folded(self, event: happened.Event, outcome: Outcome) -> None:
+        self._version += 1
+        words = outcome_words(outcome)
+        if words:
+            self.say(words, warning=not outcome.took_effect)
+        # Shown at once: whoever tapped looks up now, not a tenth of a second later.
+        self.conductor.tick()
+        self.paint()
+
+    def _cued(self, cue: Cue) -> None:
+        word = CUE_WORDS.get(cue.name)
+        if word:
+            self._cue_word = (word, self._ticks + CUE_TICKS)
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        event.prevent_default()
+        self.take_key(event)
+
+    def take_key(self, event: events.Key) -> None:
+        """A tap, or a command, or a word that the key is nobody's."""
+        stamp_ns = self._stamp_ns(event.time)
+        name = self.commands.athlete_of_key(event.character or "")
+        if name:
+            self.conductor.tap(name, stamp_ns)
+            return
+        command = command_for(event.key, event.character)
+        if command is not None:
+            self.commands.run(command.action, stamp_ns)
+        elif event.is_printable and event.character:
+            self.say(f"nobody has the key {event.character}", warning=True)
+
+    def on_board_row_pressed(self, message: Board.RowPressed) -> None:
+        self.conductor.tap(message.athlete, self._stamp_ns(message.stamp_s))
+
+    def _stamp_ns(self, stamp_s: float) -> int:
+        # An event's time is monotonic and never later than now; a manual clock in a test stands before it.
+        return min(int(stamp_s * NS_PER_S), self.conductor.clock.monotonic_ns())

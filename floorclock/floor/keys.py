@@ -1,0 +1,60 @@
+"""What the keys do. The one table that the floor obeys and the help page shows.
+
+Invariant: no command is a letter or a digit, so that every one of those can be somebody's tap key.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A key as Textual names it (`key`) or as it is typed (`character`), what it is called, and what it does."""
+
+    key: str
+    shown: str
+    group: str
+    does: str
+    action: str
+    character: str = ""
+
+
+COMMANDS = (
+    Command("enter", "Enter", "the class", "start the class, or go on to the next part", "go_on"),
+    Command("space", "space", "the class", "pause, and go on after a short count", "pause"),
+    Command("f9", "F9", "the class", "end this part (asks first)", "end_part"),
+    Command("f10", "F10", "the class", "end the class, or leave when it is over (asks first)", "leave"),
+    Command("right", "→", "time", "skip to the next interval (press twice)", "skip"),
+    Command("left", "←", "time", "begin this interval again; its taps are void (press twice)", "go_back"),
+    Command("up", "↑", "time", "10 s more in this interval", "longer"),
+    Command("down", "↓", "time", "10 s less in this interval", "shorter"),
+    Command(
+        "", "a to z, 0 to 9", "athletes", "the tap key on the board: that athlete is done; a click on the row does the same", ""
+    ),
+    Command("backspace", "Backspace", "athletes", "take back the last tap, or the chosen athlete's last", "take_back"),
+    Command("tab", "Tab", "athletes", "choose the next athlete on the board", "choose_next"),
+    Command("shift+tab", "Shift+Tab", "athletes", "choose the one before", "choose_previous"),
+    Command("escape", "Esc", "athletes", "choose nobody", "choose_nobody"),
+    Command("f3", "F3", "athletes", "one athlete: not finished, correct, target, option, group, home", "athlete"),
+    Command("f4", "F4", "athletes", "add a latecomer", "latecomer"),
+    Command("f5", "F5", "athletes", "change the rest margin of the class", "margin"),
+    Command("f6", "F6", "athletes", "enter the results of a part: times, rounds, reps", "results"),
+    Command("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
+    Command("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
+    Command("f8", "F8", "the screen", "sound off and on", "mute"),
+    Command("question_mark", "?", "the screen", "this page", "help", "?"),
+)
+
+_BY_KEY = {command.key: command for command in COMMANDS if command.key}
+_BY_CHARACTER = {command.character: command for command in COMMANDS if command.character}
+
+
+def command_for(key: str, character: str | None) -> Command | None:
+    """The command of a key event; what it prints decides before what it is called."""
+    return _BY_CHARACTER.get(character or "") or _BY_KEY.get(key)
+
+
+def help_lines() -> list[tuple[str, str, str]]:
+    """(group, key, what it does) for the help page."""
+    return [(command.group, command.shown, command.does) for command in COMMANDS]

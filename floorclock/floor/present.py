@@ -1,0 +1,108 @@
+"""The state of a class as the floor shows it.
+
+Invariant: a function of the state, the class time and a few words from outside; what changes only with events and
+boundaries is made once for each of them, so that a tick ten times a second costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from floorclock.clock.state import ClassState
+from floorclock.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
+from floorclock.floor.present_board import board_rows
+from floorclock.floor.present_clock import bar_view, clock_view, head_view, left_words
+from floorclock.floor.present_work import brief_view, lanes_view
+from floorclock.floor.view import BriefView, CoachView, FloorView, LanesView, RowView
+
+KEYS_RUNNING = (("space", "pause"), ("backspace", "take back"), ("F3", "correct"), ("right", "skip"), ("F9", "end part"))
+KEYS_STILL = (("Enter", "start"), ("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"))
+KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
+KEY_HELP = ("?", "all keys")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """What the floor shows that is not in the state: the wall time, notices, the chosen athlete."""
+
+    wall: str = ""
+    badge: str = ""
+    notice: str = ""
+    notice_kind: Literal["info", "warning"] = "info"
+    selected: str = ""
+    cue: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Slow:
+    """What changes only with events and boundaries."""
+
+    rows: tuple[RowView, ...]
+    calls: tuple[str, ...]
+    lanes: LanesView
+    brief: BriefView | None
+    caution: str
+
+
+class Presenter:
+    """Makes the view of one class; keeps the slow parts from one call to the next."""
+
+    def __init__(self, state: ClassState) -> None:
+        self.state = state
+        self._key: tuple[object, ...] = ()
+        self._slow = _Slow((), (), LanesView((), ""), None, "")
+        self._later: tuple[int | None, int] = (-1, 0)
+
+    def view(self, now_ms: int, version: int, outside: Outside) -> FloorView:
+        """The floor at a class time that the state has reached; `version` counts the events folded so far."""
+        here = moment(self.state, now_ms)
+        key = (version, outside.selected, *here.place, _shuttle_place(here))
+        if key != self._key:
+            self._slow, self._key = self._make(here, outside.selected), key
+        slow = self._slow
+        words = left_words(self.state, here, part_left_ms(here) + self._later_ms())
+        return FloorView(
+            head=head_view(self.state, here, outside.wall, outside.badge),
+            clock=clock_view(here, outside.wall, outside.cue),
+            bar=bar_view(self.state, here, words),
+            lanes=slow.lanes,
+            brief=slow.brief,
+            rows=slow.rows,
+            coach=CoachView(outside.notice, outside.notice_kind, slow.calls, slow.caution),
+            keys=_keys(here),
+        )
+
+    def _later_ms(self) -> int:
+        if self._later[0] != self.state.next_part:
+            self._later = (self.state.next_part, later_parts_ms(self.state))
+        return self._later[1]
+
+    def _make(self, here: Moment, selected: str) -> _Slow:
+        rows, calls = board_rows(self.state, here, selected)
+        return _Slow(rows, calls, lanes_view(self.state, here), brief_view(self.state, here), _caution(self.state, here))
+
+
+def _shuttle_place(here: Moment) -> int:
+    """How many signals of a shuttle ladder have sounded: its lane counts them."""
+    if here.part is None or here.run is None or here.part.kind != "paced" or here.position_ms < 0:
+        return 0
+    return len(here.run.timeline.cues_between(0, here.position_ms + 1))
+
+
+def _caution(state: ClassState, here: Moment) -> str:
+    """What to mind before the work starts; it makes way for the coach's calls once people work."""
+    if here.phase is not Phase.COUNT or here.part is None:
+        return ""
+    words = [here.part.caution, *(station.caution for station in here.part.stations)]
+    return "   ".join(dict.fromkeys(word for word in words if word))
+
+
+def _keys(here: Moment) -> tuple[tuple[str, str], ...]:
+    if here.phase is Phase.OVER:
+        return (*KEYS_OVER, KEY_HELP)
+    if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):
+        return (*KEYS_STILL, KEY_HELP)
+    if here.paused:
+        return (("space", "go on"), *KEYS_RUNNING[1:], KEY_HELP)
+    return (*KEYS_RUNNING, KEY_HELP)

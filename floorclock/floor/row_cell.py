@@ -1,0 +1,121 @@
+"""One athlete in one cell of the board.
+
+Invariant: a cell is exactly as wide as its plan; status, flag and each round of the picture differ in shape, not only in colour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.style import Style
+
+from floorclock.floor.lines import Line, cut, fit, fit_right, padded, shielded
+from floorclock.floor.palette import ALERT, BLANK, CAP, CAP_FAINT, CHOSEN, FAINT, STRONG, TEXT
+from floorclock.floor.view import FLAG_SYMBOL, RestBar, RowView
+
+STATUS_SYMBOL: Final = {"work": "►", "done": "✓", "rest": "◦", "idle": " ", "home": "⌂"}
+HOLE: Final = "·"
+NOT_FINISHED: Final = "/"
+KEPT_REST: Final = "▁▂▃▄▅▆▇"
+"""A rest that was kept: a solid block, the higher the longer."""
+SHORT_REST: Final = "⡀⡄⡆⡇"
+"""A rest under the margin: a thin row of dots, the higher the longer."""
+FULL_REST: Final = 0.5
+"""The rest, as a fraction of the interval, that fills a cell of the picture; longer ones look the same."""
+
+PREFIX: Final = 5
+NARROWEST: Final = 38
+"""The width of a cell in which nothing has to be left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellPlan:
+    """The width of each field of a cell; 0 leaves the field out. The flag shares the field of the name."""
+
+    width: int
+    name: int
+    split: int
+    left: int
+    past: int
+
+
+@lru_cache(maxsize=64)
+def cell_plan(width: int) -> CellPlan:
+    """The fields of a cell of `width`: narrow cells lose the picture first, then the rest, then the split."""
+    split = 6 if width >= 18 else 0
+    past = 0 if width < 30 else 5 if width < 36 else 6 if width < 48 else 9
+    left = 0 if width < 24 else 5 if width < 46 else 9
+    name = max(1, width - PREFIX - split - left - past)
+    return CellPlan(width, name, split, left, past)
+
+
+@lru_cache(maxsize=512)
+def row_cell(row: RowView, plan: CellPlan) -> Line:
+    """The athlete in exactly `plan.width` cells."""
+    quiet = row.status in {"rest", "idle", "home"}
+    words = FAINT if quiet else TEXT
+    segments = [
+        Segment(STATUS_SYMBOL[row.status], STRONG),
+        _key_cap(row, quiet),
+        Segment(" ", BLANK),
+        *_name_and_flag(row, plan.name, STRONG if row.status == "work" else words),
+        *_numbers(row, plan, words),
+    ]
+    if plan.past:
+        segments += [Segment(" ", BLANK), *past_picture(row.past, plan.past - 1)]
+    return padded(segments, plan.width)
+
+
+def _key_cap(row: RowView, quiet: bool) -> Segment:
+    key = fit(row.key or " ", 1)
+    return Segment(f"[{key}]", CHOSEN) if row.selected else Segment(f" {key} ", CAP_FAINT if quiet else CAP)
+
+
+def _name_and_flag(row: RowView, width: int, style: Style) -> Line:
+    name_style = CHOSEN if row.selected else style
+    if not row.flag:
+        return _name(row.name, width, name_style)
+    words = f"{FLAG_SYMBOL[row.flag]} {row.flag}"
+    room = min(cell_len(words), max(1, width - min(7, cell_len(row.name) + 1)))
+    return (*_name(row.name, width - room - 1, name_style), Segment(" ", BLANK), Segment(fit(words, room), ALERT))
+
+
+def _name(name: str, width: int, style: Style) -> Line:
+    shown = shielded(cut(name, width))
+    return padded([Segment(shown, style)], max(0, width))
+
+
+def _numbers(row: RowView, plan: CellPlan, style: Style) -> list[Segment]:
+    if row.detail:
+        room = plan.split + plan.left
+        return [Segment(f" {fit_right(row.detail, room - 1)}", style)] if room > 1 else []
+    numbers = []
+    if plan.split:
+        numbers.append(Segment(f" {fit_right(row.split, plan.split - 1)}", style))
+    if plan.left:
+        left = row.left if plan.left >= 9 else row.left.partition(" ")[0]
+        numbers.append(Segment(f" {fit_right(left, plan.left - 1)}", ALERT if row.flag == "tight" else style))
+    return numbers
+
+
+@lru_cache(maxsize=512)
+def past_picture(past: tuple[RestBar, ...], width: int) -> tuple[Segment, ...]:
+    """The last rounds that fit, the newest at the right end."""
+    recent = past[-width:] if width > 0 else ()
+    marks = [rest_mark(bar) for bar in recent]
+    return (Segment(" " * (width - len(marks)), BLANK), *marks) if width > len(marks) else tuple(marks)
+
+
+def rest_mark(bar: RestBar) -> Segment:
+    """One round: a block for a rest that was kept, a dotted stub for one that was not, a hole for an untapped round."""
+    if bar.not_finished:
+        return Segment(NOT_FINISHED, ALERT)
+    if bar.rest is None:
+        return Segment(HOLE, FAINT)
+    steps = SHORT_REST if bar.under else KEPT_REST
+    height = min(1.0, max(0.0, bar.rest) / FULL_REST)
+    return Segment(steps[min(len(steps) - 1, int(height * len(steps)))], ALERT if bar.under else FAINT)

@@ -1,0 +1,112 @@
+"""How the floor says times, amounts and outcomes.
+
+Invariant: numbers become words here and nowhere else on the floor, so that they read the same everywhere.
+"""
+
+from __future__ import annotations
+
+from floorclock.clock.outcome import Outcome, What
+from floorclock.plan.roster import Assignment
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation
+from floorclock.plan.work import Station, amount_words
+
+SAFETY = (
+    "Stop on sharp or chest pain, or dizziness, and tell the coach. This is no medical advice: "
+    "local rules and qualified staff decide."
+)
+
+
+def clock_words(ms: int, *, up: bool = False) -> str:
+    """A running time in whole seconds: left-over time rounds up, so that 0:00 is the boundary; elapsed time rounds down."""
+    seconds = ms // 1000 if up else -(-ms // 1000)
+    hours, rest = divmod(seconds, 3600)
+    if hours:
+        return f"{hours}:{rest // 60:02d}:{rest % 60:02d}"
+    return f"{rest // 60}:{rest % 60:02d}"
+
+
+def split_words(ms: int) -> str:
+    """A split or a finish in tenths, cut off as a stopwatch does: `31.4`, `1:02.7`."""
+    tenths = ms // 100
+    minutes, rest = divmod(tenths, 600)
+    return f"{minutes}:{rest // 10:02d}.{rest % 10}" if minutes else f"{rest // 10}.{rest % 10}"
+
+
+def rest_words(ms: int) -> str:
+    """Rest in whole seconds, rounded down: never more than there was."""
+    return str(ms // 1000)
+
+
+def target_words(station: Station, round_number: int) -> str:
+    """A station's target in a round, or nothing where it has none."""
+    return station.target.words(round_number) if station.target else ""
+
+
+def own_words(work: Assignment, station: Station, round_number: int) -> str:
+    """What differs for one athlete at a station: `10 lighter`, `kettlebell deadlift 12`; empty where nothing does."""
+    goal = work.target.words(round_number) if work.target else ""
+    same_goal = goal == target_words(station, round_number)
+    if work.gated:
+        return "needs the coach's yes"
+    if work.move == station.move:
+        return "" if same_goal else goal
+    name = work.option or work.move
+    return name if same_goal else f"{goal} {name}".strip()
+
+
+def part_words(part: AnyPart) -> str:
+    """What kind of part it is, in one line."""
+    if isinstance(part, Rotation):
+        every = clock_words(part.every_ms)
+        pace = "every minute on the minute" if part.every_ms == 60_000 else f"every {every} the next station"
+        return f"{pace}, {part.count} intervals over {len(part.stations)} stations"
+    if isinstance(part, Intervals):
+        return f"{part.sets} x {clock_words(part.work_ms)} work, {clock_words(part.rest_ms)} rest"
+    if isinstance(part, ForTime):
+        return f"{part.rounds} rounds for time, cap {clock_words(part.cap_ms)}"
+    if isinstance(part, Amrap):
+        return f"as many rounds as possible in {clock_words(part.time_ms)}"
+    if isinstance(part, Paced):
+        return _paced_words(part)
+    assert isinstance(part, OpenPart)
+    return f"about {clock_words(part.time_ms)}" if part.time_ms else "as long as the coach wants"
+
+
+def _paced_words(part: Paced) -> str:
+    if part.shuttle is None:
+        return f"{float(part.beats_per_minute or 0):g} beats a minute for {clock_words(part.time_ms or 0)}"
+    stages = part.shuttle.stages
+    first, last = float(stages[0].speed_kmh), float(stages[-1].speed_kmh)
+    return f"{float(part.shuttle.distance_m):g} m lengths, {len(stages)} stages, {first:g} to {last:g} km/h"
+
+
+def outcome_words(outcome: Outcome) -> str:
+    """What a tap or a command came to, as the floor answers it; empty where silence is the answer."""
+    who, what = outcome.athlete, outcome.what
+    if what is What.COUNTED and outcome.amount_ms is not None:
+        left = "" if outcome.rest_ms is None else f", {rest_words(outcome.rest_ms)} left"
+        return f"{who} {split_words(outcome.amount_ms)}{left}"
+    if what is What.CREDITED:
+        return f"{who}: on the line, the interval before counts in full"
+    if what is What.ALREADY and outcome.amount_ms is not None:
+        return f"{who} was tapped already at {split_words(outcome.amount_ms)}; nothing changed"
+    sayings = {
+        What.TOO_SOON: f"{who}: the same tap twice; nothing changed",
+        What.RESTING: f"{who} rests in this interval; nothing changed",
+        What.NOT_STARTED: f"{who}: not before the start; nothing changed",
+        What.NOTHING_TO_TAP: f"{who}: nothing to tap now",
+        What.UNKNOWN: f"{who} is not on the roster",
+        What.AWAY: f"{who} went home; add them again with F4",
+        What.TAKEN_BACK: f"{who}: last tap taken back",
+        What.NOTHING_TO_TAKE_BACK: "no tap to take back",
+        What.REFUSED: f"{who + ': ' if who else ''}{outcome.because}",
+    }
+    return sayings.get(what, "")
+
+
+def amount_of(station: Station, round_number: int) -> str:
+    """`14 reps`, `200 m`: a target with its unit said, for running text."""
+    if station.target is None:
+        return ""
+    words = amount_words(station.target.in_round(round_number), station.target.unit)
+    return f"{words} reps" if station.target.unit == "reps" else words

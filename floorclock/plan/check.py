@@ -1,0 +1,148 @@
+"""A plan that has been read, looked at as a whole: what it comes to and what a coach should know before the class.
+
+Invariant: the plan is only described, never changed; everything that is wrong with it is a `Problem` of severity `warning`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from floorclock.errors import Problem
+from floorclock.plan.concerns import Concerns
+from floorclock.plan.document import Path, Place
+from floorclock.plan.kit_needs import KitNeed, kit_needs
+from floorclock.plan.roster import Roster
+from floorclock.plan.session import PartKind, Session
+from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
+
+
+@dataclass(frozen=True)
+class PartCheck:
+    """One part: its planned time, its count-in (apart), its windows of work, and how often each station comes round."""
+
+    kind: PartKind
+    title: str
+    time_ms: int
+    count_in_ms: int
+    intervals: int
+    rounds_per_station: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class PlanCheck:
+    """What a session comes to. `time_ms` has no count-ins in it; `kit` is empty without a roster.
+
+    `title` is empty where the session could not be read.
+    """
+
+    title: str
+    parts: tuple[PartCheck, ...]
+    time_ms: int
+    count_in_ms: int
+    class_time_ms: int | None
+    volume: tuple[Volume, ...]
+    kit: tuple[KitNeed, ...]
+    problems: tuple[Problem, ...] = field(default=())
+
+    @property
+    def has_errors(self) -> bool:
+        """True when a class cannot be run on it."""
+        return any(problem.severity == "error" for problem in self.problems)
+
+    def to_json(self) -> dict[str, Any]:
+        """The shape of `check --json`: seconds as numbers, ints when they are whole."""
+        return {
+            "session": self.title or None,
+            "problems": [problem_json(problem) for problem in self.problems],
+            "time_s": _seconds(self.time_ms) if self.title else None,
+            "parts": [
+                {
+                    "kind": part.kind,
+                    "title": part.title,
+                    "time_s": _seconds(part.time_ms),
+                    "intervals": part.intervals,
+                    "rounds_per_station": dict(part.rounds_per_station),
+                }
+                for part in self.parts
+            ],
+            "volume": [{"move": v.move, "unit": v.unit.value, "amount": _number(v.amount)} for v in self.volume],
+        }
+
+
+def check_plan(
+    session: Session,
+    roster: Roster | None = None,
+    *,
+    file: str = "",
+    places: Mapping[Path, Place] | None = None,
+    problems: Iterable[Problem] = (),
+) -> PlanCheck:
+    """Times, costs and questions a plan, for a roster where there is one.
+
+    Args:
+        session: the plan, as read.
+        roster: who comes; without one, kit at once and gates are not looked at.
+        file: the name of the session file, for the warnings.
+        places: `SessionReading.places`; without them warnings have no line.
+        problems: what reading said already (warnings of the roster, say), to stand before the check's own.
+    """
+    needs = kit_needs(session, roster) if roster else ()
+    parts = tuple(
+        PartCheck(
+            part.kind, part.title, planned_ms(part), count_in_ms(part, session), interval_count(part), rounds_per_station(part)
+        )
+        for part in session.parts
+    )
+    return PlanCheck(
+        title=session.title,
+        parts=parts,
+        time_ms=sum(part.time_ms for part in parts),
+        count_in_ms=sum(part.count_in_ms for part in parts),
+        class_time_ms=session.class_time_ms,
+        volume=volume(session),
+        kit=needs,
+        problems=(*problems, *Concerns(session, roster, file, places or {}).all(needs)),
+    )
+
+
+def check_files(session: bytes, session_file: str, roster: bytes | None = None, roster_file: str | None = None) -> PlanCheck:
+    """Reads and checks a session file, and a roster file where there is one; all problems of both come at once.
+
+    A session that cannot be read gives a check without title, parts and time.
+    """
+    # Here and not above: reading brings pydantic along, which a running class has no use for.
+    from floorclock.plan.read_roster import read_roster
+    from floorclock.plan.read_session import read_session_places
+
+    reading = read_session_places(session, session_file)
+    people, problems = None, reading.problems
+    if roster is not None:
+        people, more = read_roster(roster, roster_file or "roster", reading.session)
+        problems = (*problems, *more)
+    if reading.session is None:
+        return PlanCheck("", (), 0, 0, None, (), (), problems)
+    return check_plan(reading.session, people, file=session_file, places=reading.places, problems=problems)
+
+
+def problem_json(problem: Problem) -> dict[str, Any]:
+    """A problem as other programs read it."""
+    return {
+        "severity": problem.severity,
+        "file": problem.file,
+        "line": problem.line,
+        "column": problem.column,
+        "path": problem.path,
+        "message": problem.message,
+        "hint": problem.hint,
+    }
+
+
+def _number(value: Fraction) -> int | float:
+    return value.numerator if value.denominator == 1 else float(value)
+
+
+def _seconds(duration_ms: int) -> int | float:
+    return duration_ms // 1000 if duration_ms % 1000 == 0 else duration_ms / 1000

@@ -1,0 +1,199 @@
+"""What a coach would want to know about a plan before the class: warnings, never errors.
+
+Invariant: every warning says what to write instead, and stands at the part or station that it is about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from floorclock.errors import Problem
+from floorclock.plan.document import Path, Place, path_words
+from floorclock.plan.durations import duration_words
+from floorclock.plan.kit_needs import KitNeed
+from floorclock.plan.names import nearest
+from floorclock.plan.roster import Athlete, Roster, assign
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
+from floorclock.plan.totals import count_in_ms, interval_count, planned_ms, rounds_at
+from floorclock.plan.work import Station, Unit, amount_words, station_names
+from floorclock.plan.work_fit import Fit, fit_of
+
+MOST_NAMES = 6
+
+
+class Concerns:
+    """Goes through a plan and collects warnings in `found`."""
+
+    def __init__(self, session: Session, roster: Roster | None, file: str, places: Mapping[Path, Place]) -> None:
+        self.session = session
+        self.athletes: Sequence[Athlete] = roster.athletes if roster else ()
+        self.file = file
+        self.places = places
+        self.found: list[Problem] = []
+
+    def all(self, needs: Iterable[KitNeed]) -> tuple[Problem, ...]:
+        """Every warning, in the order of the plan."""
+        self._class_time()
+        for number, part in enumerate(self.session.parts):
+            if isinstance(part, Rotation | Intervals):
+                self._even(number, part)
+                self._patterns(number, part)
+                self._fits(number, part)
+            self._ladders(number, part)
+            self._listed_kit(number, part)
+            self._guarded(number, part)
+        for need in needs:
+            self._kit(need)
+        return tuple(self.found)
+
+    def say(self, path: Path, message: str, hint: str) -> None:
+        at = path
+        while at and at not in self.places:
+            at = at[:-1]
+        line, column = self.places.get(at, (0, 0)) if at else (0, 0)
+        self.found.append(Problem(self.file, line, column, path_words(path), message, hint, "warning"))
+
+    def _class_time(self) -> None:
+        limit = self.session.class_time_ms
+        planned = sum(planned_ms(part) + count_in_ms(part, self.session) for part in self.session.parts)
+        if limit is not None and planned > limit:
+            over = duration_words(planned - limit)
+            message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
+            self.say(("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}")
+
+    def _even(self, number: int, part: Rotation | Intervals) -> None:
+        whole, more = divmod(interval_count(part), len(part.stations))
+        if not more:
+            return
+        names = station_names(part.stations)
+        message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {_listed(names[:more])}"
+        lower, upper = whole * len(names), (whole + 1) * len(names)
+        if isinstance(part, Intervals):
+            better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
+            self.say(("parts", number, "sets"), message, f"write {better}")
+        else:
+            lengths = [f"for: {duration_words(count * part.every_ms)}" for count in (lower, upper) if count]
+            self.say(("parts", number, "for"), message, f"write {' or '.join(lengths)}")
+
+    def _patterns(self, number: int, part: Rotation | Intervals) -> None:
+        stations = part.stations
+        names = station_names(stations)
+        for index in range(len(stations) if len(stations) > 2 else len(stations) - 1):
+            following = (index + 1) % len(stations)
+            if following == 0 and interval_count(part) <= len(stations):
+                continue
+            pattern = stations[index].pattern
+            if pattern and pattern == stations[following].pattern:
+                message = f"{names[following]} follows {names[index]}, and both are {pattern}"
+                self.say(("parts", number, "stations", following), message, "put a rest or another pattern between them")
+
+    def _fits(self, number: int, part: Rotation | Intervals) -> None:
+        window_ms = part.every_ms if isinstance(part, Rotation) else part.work_ms
+        if self.session.margin_ms(part) >= window_ms and any(station.target for station in part.stations):
+            margin = duration_words(self.session.margin_ms(part))
+            message = f"the rest margin of {margin} leaves no time to work in {duration_words(window_ms)}"
+            self.say(("parts", number), message, "give the part its own rest_margin: 0 or so")
+            return
+        for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=True)):
+            path = ("parts", number, "stations", index)
+            margin_ms = self.session.margin_ms(part, station)
+            as_written = fit_of(station.move, station.target, station.pattern, window_ms, margin_ms)
+            if as_written and as_written.first_round_over(rounds):
+                self._does_not_fit(path, as_written, rounds, ())
+            for fit, names in self._own_fits(station, window_ms, margin_ms).items():
+                if fit != as_written and fit.first_round_over(rounds):
+                    self._does_not_fit(path, fit, rounds, names)
+
+    def _own_fits(self, station: Station, window_ms: int, margin_ms: int) -> Mapping[Fit, tuple[str, ...]]:
+        fits: dict[Fit, tuple[str, ...]] = {}
+        for athlete in () if station.is_rest else self.athletes:
+            what = assign(athlete, station)
+            pattern = next((option.pattern for option in station.options if option.name == what.option), station.pattern)
+            own = margin_ms if athlete.rest_margin_ms is None else athlete.rest_margin_ms
+            fit = fit_of(what.move, what.target, pattern, window_ms, own)
+            if fit is not None:
+                fits[fit] = (*fits.get(fit, ()), athlete.name)
+        return fits
+
+    def _does_not_fit(self, path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> None:
+        round_number = fit.first_round_over(rounds) or 1
+        who = f"{_listed(names)}: " if names else ""
+        since = f" in round {round_number}" if round_number > 1 else ""
+        left_ms = fit.left_ms(round_number)
+        window, margin = duration_words(fit.window_ms), duration_words(fit.margin_ms)
+        rest = (
+            f"leaves {duration_words(left_ms)} of {window}"
+            if left_ms >= 0
+            else f"is {duration_words(-left_ms)} too long for {window}"
+        )
+        work = f"{_said(fit.target.in_round(round_number), fit.target.unit)} of {fit.move}{since}"
+        message = f"{who}{work} {rest}, under the rest margin of {margin}"
+        most = fit.most()
+        better = f"{_said(most, fit.target.unit)} would keep it" if most else "give it a longer interval"
+        self.say(path, message, better + fit.basis())
+
+    def _ladders(self, number: int, part: AnyPart) -> None:
+        for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
+            target = station.target
+            if target is not None and target.step < 0 and target.in_round(rounds) == 0:
+                last = int(-(-target.amount // -target.step))
+                key = "work" if isinstance(part, ForTime) else "stations"
+                message = f"the ladder of {station.move} has nothing left after round {last} of {rounds}"
+                self.say(("parts", number, key, index), message, "begin higher, or step down by less")
+
+    def _listed_kit(self, number: int, part: AnyPart) -> None:
+        if not self.session.kit:
+            return
+        for path, station in _stations_with_paths(number, part):
+            every = [station.kit, *(option.kit for option in station.options)]
+            for kit in dict.fromkeys(name for used in every for name, _ in used):
+                if kit not in self.session.kit:
+                    near = nearest(kit, self.session.kit)
+                    hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {kit}: 8"
+                    self.say(path, f"the session's kit has no {kit}", hint)
+
+    def _kit(self, need: KitNeed) -> None:
+        if need.has is None or need.needed <= need.has or need.kit not in self.session.kit:
+            return
+        part = self.session.parts[need.part]
+        names = station_names(part.stations)
+        where = f" at {_listed([names[index] for index in need.stations])}" if need.stations else ""
+        key = "stations" if isinstance(part, Rotation | Intervals) else "work"
+        message = f"{need.needed} x {need.kit} are needed at once{where}, and there are {need.has}"
+        hint = f"an option without {need.kit}, or "
+        hint += "more and smaller start groups" if key == "stations" else "start groups that take turns"
+        self.say(("parts", need.part, key, *need.stations[:1]), message, hint)
+
+    def _guarded(self, number: int, part: AnyPart) -> None:
+        for path, station in _stations_with_paths(number, part):
+            names = [athlete.name for athlete in self.athletes if assign(athlete, station).gated]
+            if names:
+                message = (
+                    f"{station.move} is guarded, without an open option for {_listed(names)}, not listed as experienced in it"
+                )
+                hint = f"add an option that is not guarded, or `experienced: [{station.move}]` where you have seen it done well"
+                self.say(path, message, hint)
+
+
+def _stations_with_paths(number: int, part: AnyPart) -> Iterator[tuple[Path, Station]]:
+    if isinstance(part, Paced):
+        return
+    key = "stations" if isinstance(part, Rotation | Intervals) else "work"
+    for index, station in enumerate(part.stations):
+        if not station.is_rest:
+            yield ("parts", number, key, index), station
+    for which, choice in enumerate(part.choose if isinstance(part, ForTime | Amrap) else ()):
+        for index, station in enumerate(choice.work):
+            yield ("parts", number, "choose", which, "work", index), station
+
+
+def _said(amount: Fraction, unit: Unit) -> str:
+    return f"{amount_words(amount, unit)} reps" if unit is Unit.REPS else amount_words(amount, unit)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """`Ilka, Bram and Noor`; of many, the first few and how many more."""
+    if len(names) > MOST_NAMES:
+        return f"{', '.join(names[:MOST_NAMES])} and {len(names) - MOST_NAMES} more"
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)

@@ -1,0 +1,326 @@
+"""The shapes of the session and roster files: which keys there are and what may stand behind each.
+
+Invariant: an unknown key is a problem, never ignored. What must fit together across keys is in `rules`;
+these shapes also make the JSON Schema.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
+
+from floorclock.plan import quantities as q
+from floorclock.plan.durations import UnreadableError, shown
+from floorclock.plan.fields import (
+    MINUTE_MS,
+    Amount,
+    AnyStep,
+    Beat,
+    Flag,
+    FromText,
+    Margin,
+    Moment,
+    Name,
+    Pause,
+    Prose,
+    Rounds,
+    Speed,
+    SpeedStep,
+    Title,
+    Window,
+    counted,
+    kind_of,
+    lasting,
+    length,
+)
+from floorclock.plan.names import clean_key
+from floorclock.plan.work import REST, Station
+
+MOST_PARTS = 50
+MOST_STATIONS = 60
+MOST_OPTIONS = 20
+MOST_STAGES = 100
+MOST_ATHLETES = 200
+MOST_GROUPS = 60
+
+KINDS = ("open", "rotation", "intervals", "for_time", "amrap", "paced")
+TAGS = frozenset({"<text>", "<list>", "<mapping>", *(f"<{kind}>" for kind in KINDS)})
+"""Steps that pydantic puts into a path and that are not in the file."""
+
+
+class Shape(BaseModel):
+    """A mapping of the file in which every key is known."""
+
+    model_config = ConfigDict(extra="forbid", defer_build=True)
+
+
+class LadderFile(Shape):
+    """A target that changes from round to round."""
+
+    start: Amount = Field(description="the target in round 1")
+    step: AnyStep = Field(description="how much more (or, with a minus, less) in each round after it")
+
+
+AnyTarget = Annotated[
+    Annotated[LadderFile, Tag("<mapping>")] | Annotated[Amount, Tag("<text>")],
+    kind_of("<text>", "<text>", "<mapping>"),
+]
+Kit = Annotated[
+    Annotated[dict[Name, Annotated[int, counted(1, 1000)]], Tag("<mapping>")]
+    | Annotated[list[Name], Tag("<list>")]
+    | Annotated[Name, Tag("<text>")],
+    kind_of("<text>", "<list>", "<mapping>"),
+]
+Sentences = Annotated[
+    Annotated[list[Prose], Field(max_length=20), Tag("<list>")] | Annotated[Prose, Tag("<text>")],
+    kind_of("<text>", "<list>", "<text>"),
+]
+
+
+class OptionFile(Shape):
+    """A substitute move and/or target, chosen for an athlete by its name."""
+
+    name: Name
+    move: Name | None = None
+    target: AnyTarget | None = None
+    kit: Kit | None = None
+    pattern: Name | None = None
+    guarded: Flag | None = None
+
+
+class StationFile(Shape):
+    """One slot of a rotation, or one item of the work."""
+
+    move: Name
+    target: AnyTarget | None = None
+    kit: Kit | None = None
+    pattern: Name | None = Field(None, description="hinge, squat, push, pull, core, carry, jump, run, row, ride, ...")
+    standards: Sentences | None = Field(None, description="what counts as done, shown in the brief")
+    caution: Prose | None = None
+    guarded: Flag | None = Field(None, description="true: only for athletes listed as experienced in it")
+    options: list[OptionFile] | None = Field(None, max_length=MOST_OPTIONS)
+    rest_margin: Margin | None = None
+
+
+def _rest_word(text: str) -> Station:
+    if text.strip().lower() != "rest":
+        raise UnreadableError(f"{shown(text)} is no station", f"write `- move: {text.strip()[:30]}`, or the word rest")
+    return REST
+
+
+RestWord = Annotated[Station, FromText(_rest_word, "a station", {"const": "rest"})]
+Slot = Annotated[
+    Annotated[StationFile, Tag("<mapping>")] | Annotated[RestWord, Tag("<text>")], kind_of("<text>", "<text>", "<mapping>")
+]
+Slots = Annotated[list[Slot], Field(min_length=1, max_length=MOST_STATIONS)]
+Work = Annotated[list[StationFile], Field(min_length=1, max_length=MOST_STATIONS)]
+
+
+class PartFile(Shape):
+    """What all parts share."""
+
+    title: Title | None = None
+    notes: Sentences | None = None
+    caution: Prose | None = None
+    rest_margin: Margin | None = Field(None, description="the smallest rest wanted in this part")
+    count_in: Moment | None = None
+
+
+class OpenFile(PartFile):
+    """A part that the coach ends."""
+
+    kind: Literal["open"]
+    time: Window | None = Field(None, description="advisory")
+    min: Pause | None = Field(None, description="an earlier end is asked about")
+    max: Window | None = Field(None, description="the part ends by itself then")
+
+
+class RotationFile(PartFile):
+    """Every minute, or whatever `every` says, the next station."""
+
+    kind: Literal["rotation"]
+    every: Window
+    rounds: Rounds | None = None
+    for_: Window | None = Field(None, alias="for", description="instead of `rounds`: a whole number of `every`")
+    stations: Slots
+
+
+class IntervalsFile(PartFile):
+    """Sets of work with rest between."""
+
+    kind: Literal["intervals"]
+    work: Window
+    rest: Pause
+    sets: Rounds
+    stations: Slots
+    final_rest: Flag | None = None
+
+
+class ChoiceFile(Shape):
+    """An alternative to the whole of the work."""
+
+    name: Name
+    rounds: Rounds | None = None
+    work: Work | None = None
+
+
+class ForTimeFile(PartFile):
+    """A fixed piece of work against the clock."""
+
+    kind: Literal["for_time"]
+    cap: Window
+    rounds: Rounds | None = None
+    work: Work
+    choose: list[ChoiceFile] | None = Field(None, max_length=MOST_OPTIONS)
+    wave_every: Pause | None = Field(None, description="each start group starts this much after the one before")
+    tap: Annotated[str, FromText(q.parse_tap_meaning, "finish or round", {"enum": ["finish", "round"]})] | None = None
+
+
+class AmrapFile(PartFile):
+    """As many rounds as possible in the time."""
+
+    kind: Literal["amrap"]
+    time: Window
+    work: Work
+    choose: list[ChoiceFile] | None = Field(None, max_length=MOST_OPTIONS)
+
+
+class StageFile(Shape):
+    """One stage of a shuttle ladder."""
+
+    speed: Speed
+    shuttles: Annotated[int, counted(1, 1000)]
+
+
+class ShuttleFile(Shape):
+    """Lengths of `distance`: either `stages` written out, or `start`, `step`, `stage` and `count`."""
+
+    distance: Annotated[Fraction, length(1000, 1_000_000, "20 m")]
+    stages: Annotated[list[StageFile], Field(min_length=1, max_length=MOST_STAGES)] | None = None
+    start: Speed | None = None
+    step: SpeedStep | None = None
+    stage: Annotated[int, lasting(1000, 60 * MINUTE_MS)] | None = None
+    count: Annotated[int, counted(1, MOST_STAGES)] | None = None
+
+
+class PacedFile(PartFile):
+    """Work to a beat, or a shuttle ladder."""
+
+    kind: Literal["paced"]
+    move: Name | None = None
+    beat: Beat | None = None
+    beats_per_rep: Annotated[int, counted(1, 32)] | None = None
+    time: Window | None = None
+    shuttle: ShuttleFile | None = None
+
+
+def _part_tag(value: object) -> str:
+    kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
+    return f"<{kind.strip() if isinstance(kind, str) else ''}>"
+
+
+AnyPartFile = Annotated[
+    Annotated[OpenFile, Tag("<open>")]
+    | Annotated[RotationFile, Tag("<rotation>")]
+    | Annotated[IntervalsFile, Tag("<intervals>")]
+    | Annotated[ForTimeFile, Tag("<for_time>")]
+    | Annotated[AmrapFile, Tag("<amrap>")]
+    | Annotated[PacedFile, Tag("<paced>")],
+    Discriminator(_part_tag),
+]
+
+
+class CuesFile(Shape):
+    """Which cues sound."""
+
+    count: Annotated[int, counted(0, 10)] | None = None
+    last_ten: Flag | None = None
+    half: Flag | None = None
+    rest: Flag | None = None
+    last_round: Flag | None = None
+    attention: Flag | None = None
+    pace: Annotated[int, counted(0, 30)] | None = None
+
+
+class RoomFile(Shape):
+    """The wall: the diagonal of the screen and the distance of the farthest viewer."""
+
+    screen: Annotated[Fraction, length(100, 30_000, "1.40 m")]
+    farthest: Annotated[Fraction, length(300, 300_000, "12 m")]
+
+
+class SessionFile(Shape):
+    """A session file."""
+
+    session: Title
+    class_time: Window | None = Field(None, description="how long the room is ours")
+    rest_margin: Margin | None = Field(None, description="the smallest rest wanted every round; 0:15 when left out")
+    count_in: Moment | None = Field(None, description="before each timed part; 0:10 when left out, 0 for none")
+    resume_count_in: Moment | None = Field(None, description="after a pause; 0:03 when left out")
+    tap_grace: Annotated[int, lasting(0, 30_000)] | None = Field(
+        None, description="a tap this soon after an interval begins may end the one before"
+    )
+    kit: dict[Name, Annotated[int, counted(0, 10_000)]] | None = Field(None, description="what there is, and how many")
+    room: RoomFile | None = None
+    cues: CuesFile | None = None
+    parts: Annotated[list[AnyPartFile], Field(min_length=1, max_length=MOST_PARTS)]
+
+
+class AthleteFile(Shape):
+    """Somebody who is here today."""
+
+    name: Name
+    key: Annotated[str, FromText(clean_key, "a letter or digit", {"type": ["string", "integer"]})] | None = None
+    level: Name | None = None
+    options: dict[Name, Name] | None = None
+    targets: dict[Name, Amount] | None = None
+    experienced: (
+        Annotated[Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")], kind_of("<text>", "<list>", "<text>")]
+        | None
+    ) = None
+    group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
+    rest_margin: Margin | None = None
+
+
+class RosterFile(Shape):
+    """A roster file."""
+
+    roster: Title | None = None
+    athletes: Annotated[
+        list[
+            Annotated[
+                Annotated[AthleteFile, Tag("<mapping>")] | Annotated[Name, Tag("<text>")],
+                kind_of("<text>", "<text>", "<mapping>"),
+            ]
+        ],
+        Field(min_length=1, max_length=MOST_ATHLETES),
+    ]
+
+
+PART_FILES: dict[str, type[PartFile]] = {
+    "open": OpenFile,
+    "rotation": RotationFile,
+    "intervals": IntervalsFile,
+    "for_time": ForTimeFile,
+    "amrap": AmrapFile,
+    "paced": PacedFile,
+}
+SHAPES_UNDER: dict[str, type[Shape]] = {
+    "stations": StationFile,
+    "work": StationFile,
+    "options": OptionFile,
+    "choose": ChoiceFile,
+    "target": LadderFile,
+    "cues": CuesFile,
+    "room": RoomFile,
+    "shuttle": ShuttleFile,
+    "stages": StageFile,
+    "athletes": AthleteFile,
+}
+
+
+def keys_of(shape: type[Shape]) -> tuple[str, ...]:
+    """The keys that a shape knows, as written in the file."""
+    return tuple(field.alias or name for name, field in shape.model_fields.items())

@@ -1,0 +1,88 @@
+"""How much kit is in use at once, for the start groups of a roster.
+
+Invariant: everybody counts with the kit of what they really do at a station, after options and gates.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from floorclock.plan.roster import Athlete, Roster, assign
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation, Session
+from floorclock.plan.totals import interval_count
+from floorclock.plan.work import Station
+
+
+@dataclass(frozen=True)
+class KitNeed:
+    """The most of one kind of kit that a part needs at once. `has` is None where the session does not say."""
+
+    part: int
+    kit: str
+    needed: int
+    has: int | None
+    stations: tuple[int, ...]
+    """The stations that use it, by index."""
+
+
+def kit_of(athlete: Athlete, station: Station) -> tuple[tuple[str, int], ...]:
+    """The kit that an athlete uses at a station."""
+    if not station.kit and not station.options:
+        return ()
+    taken = assign(athlete, station).option
+    return next((option.kit for option in station.options if option.name == taken), station.kit)
+
+
+def kit_needs(session: Session, roster: Roster) -> tuple[KitNeed, ...]:
+    """The peak of every kind of kit in every part."""
+    needs = []
+    for number, part in enumerate(session.parts):
+        stations = _users(part)
+        for kit, needed in sorted(_peak(part, roster.athletes).items()):
+            has = session.kit.get(kit, 0) if session.kit else None
+            needs.append(KitNeed(number, kit, needed, has, stations.get(kit, ())))
+    return tuple(needs)
+
+
+def _users(part: AnyPart) -> Mapping[str, tuple[int, ...]]:
+    users: dict[str, tuple[int, ...]] = {}
+    for index, station in enumerate(part.stations):
+        every = [station.kit, *(option.kit for option in station.options)]
+        for kit in {name for used in every for name, _ in used}:
+            users[kit] = (*users.get(kit, ()), index)
+    return users
+
+
+def _peak(part: AnyPart, athletes: Sequence[Athlete]) -> Mapping[str, int]:
+    if isinstance(part, Rotation | Intervals):
+        return _peak_in_turn(part, athletes)
+    if isinstance(part, ForTime | Amrap):
+        return _peak_together(part, athletes)
+    return {}
+
+
+def _peak_in_turn(part: Rotation | Intervals, athletes: Sequence[Athlete]) -> Mapping[str, int]:
+    """Start group g begins at station g, and everybody moves on together."""
+    stations = part.stations
+    kits = [[kit_of(athlete, station) for station in stations] for athlete in athletes]
+    peak: Counter[str] = Counter()
+    for window in range(min(len(stations), interval_count(part))):
+        now: Counter[str] = Counter()
+        for athlete, own in zip(athletes, kits, strict=True):
+            now.update(dict(own[(window + athlete.group - 1) % len(stations)]))
+        peak |= now
+    return peak
+
+
+def _peak_together(part: ForTime | Amrap, athletes: Sequence[Athlete]) -> Mapping[str, int]:
+    """Everybody keeps what they use until they are done: the most of each that any item of their work needs."""
+    peak: Counter[str] = Counter()
+    for athlete in athletes:
+        work = next((c.work for c in part.choose if c.name == athlete.options.get(part.title) and c.work), part.work)
+        own: Counter[str] = Counter()
+        for station in work:
+            own |= Counter(dict(kit_of(athlete, station)))
+        peak += own
+    return peak

@@ -1,0 +1,113 @@
+"""Which moves and options of a roster a session knows.
+
+Invariant: only complains about what is written in the roster; what the session offers and nobody takes is no problem.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from floorclock.errors import Problem
+from floorclock.plan.document import Document, Path, Tree
+from floorclock.plan.durations import shown
+from floorclock.plan.names import nearest, plain
+from floorclock.plan.session import Amrap, ForTime, Paced, Session
+from floorclock.plan.work import Station
+
+MOST_SPELT = 50
+
+
+@dataclass(frozen=True)
+class PlanNames:
+    """The moves of a session (those of options too) and the options that each move, or part with a choice, has."""
+
+    moves: frozenset[str]
+    options: dict[str, frozenset[str]]
+
+
+def names_in(session: Session) -> PlanNames:
+    """What a roster can name in a session. A `for_time` or `amrap` part with `choose` counts by its title."""
+    moves: set[str] = set()
+    options: dict[str, set[str]] = {}
+    for station in every_station(session):
+        moves.add(station.move)
+        options.setdefault(station.move, set()).update(option.name for option in station.options)
+        moves.update(option.move for option in station.options)
+    for part in session.parts:
+        if isinstance(part, ForTime | Amrap) and part.choose:
+            options.setdefault(part.title, set()).update(choice.name for choice in part.choose)
+        if isinstance(part, Paced) and part.move:
+            moves.add(part.move)
+    return PlanNames(frozenset(moves), {name: frozenset(known) for name, known in options.items()})
+
+
+def every_station(session: Session) -> Iterator[Station]:
+    """The stations of all parts and of their choices, without the rests."""
+    for part in session.parts:
+        if isinstance(part, Paced):
+            continue
+        yield from (station for station in part.stations if not station.is_rest)
+        if isinstance(part, ForTime | Amrap):
+            yield from (station for choice in part.choose for station in choice.work)
+
+
+def unknown_names(document: Document, known: PlanNames) -> list[Problem]:
+    """Options that their move does not have (errors), and moves that the session does not have (warnings)."""
+    tree = document.tree
+    athletes = tree.get("athletes") if isinstance(tree, dict) else None
+    looking = _Looking(document, known)
+    for index, person in enumerate(athletes if isinstance(athletes, list) else []):
+        if isinstance(person, dict):
+            path: Path = ("athletes", index)
+            looking.options((*path, "options"), person.get("options"))
+            looking.targets((*path, "targets"), person.get("targets"))
+            looking.experience((*path, "experienced"), person.get("experienced"))
+    return looking.problems
+
+
+class _Looking:
+    """Looks names up; spelling only for as many different ones as anybody would read."""
+
+    def __init__(self, document: Document, known: PlanNames) -> None:
+        self.document = document
+        self.known = known
+        self.problems: list[Problem] = []
+        self.spelt: dict[tuple[str, str], str] = {}
+        self.moves = sorted(known.moves)
+        self.with_options = sorted(known.options)
+
+    def near(self, word: str, among: Iterable[str], where: str) -> str:
+        if (word, where) not in self.spelt:
+            if len(self.spelt) >= MOST_SPELT:
+                return ""
+            self.spelt[word, where] = nearest(word, among)
+        return self.spelt[word, where]
+
+    def options(self, path: Path, options: Tree | None) -> None:
+        for move, option in options.items() if isinstance(options, dict) else ():
+            there = self.known.options.get(plain(move))
+            if there is None:
+                self.no_move((*path, move), move, self.with_options)
+            elif isinstance(option, str) and plain(option) not in there:
+                near = self.near(option, sorted(there), move)
+                hint = f"did you mean {near}?" if near else f"it has {', '.join(sorted(there))}" if there else "it has no options"
+                message = f"{shown(move)} has no option {shown(option)}"
+                self.problems.append(self.document.problem((*path, move), message, hint))
+
+    def targets(self, path: Path, targets: Tree | None) -> None:
+        for move in targets if isinstance(targets, dict) else ():
+            if plain(move) not in self.known.moves:
+                self.no_move((*path, move), move, self.moves)
+
+    def experience(self, path: Path, moves: Tree | None) -> None:
+        """Experience in other moves is no mistake, unless it is nearly one of these."""
+        for index, move in enumerate(moves if isinstance(moves, list) else [moves]):
+            if isinstance(move, str) and plain(move) not in self.known.moves and self.near(move, self.moves, ""):
+                self.no_move((*path, index), move, self.moves)
+
+    def no_move(self, path: Path, move: str, known: Iterable[str]) -> None:
+        near = self.near(move, known, "")
+        hint = f"did you mean {near}?" if near else "this session does without it"
+        problem = self.document.problem(path, f"the session has no move {shown(move)}", hint, at_key=True)
+        self.problems.append(replace(problem, severity="warning"))

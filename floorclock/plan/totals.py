@@ -1,0 +1,125 @@
+"""What a plan comes to: planned time, intervals and rounds of each part, and the work of one athlete.
+
+Invariant: n sets are n works and n - 1 rests unless the plan asks for the last rest, as published protocols count;
+a rotation keeps its last interval whole. Nothing is rounded but a shuttle ladder, once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
+from floorclock.plan.work import Station, Target, Unit, station_names
+
+
+@dataclass(frozen=True)
+class Volume:
+    """How much of a move one athlete does who follows the plan as written."""
+
+    move: str
+    unit: Unit
+    amount: Fraction
+
+
+def planned_ms(part: AnyPart) -> int:
+    """The planned time of a part without its count-in: its cap, its time, or what its windows come to.
+
+    An open part counts its advisory time, or nothing where it has none.
+    """
+    if isinstance(part, OpenPart):
+        return part.time_ms or 0
+    if isinstance(part, Rotation):
+        return part.count * part.every_ms
+    if isinstance(part, Intervals):
+        return part.sets * part.work_ms + (part.sets - (not part.final_rest)) * part.rest_ms
+    if isinstance(part, ForTime):
+        return part.cap_ms
+    if isinstance(part, Amrap):
+        return part.time_ms
+    return round(shuttle_ms(part.shuttle)) if part.shuttle else part.time_ms or 0
+
+
+def shuttle_ms(shuttle: Shuttle) -> Fraction:
+    """The exact time of a shuttle ladder: every length takes 3,600 x metres / (km/h) milliseconds."""
+    return sum((3600 * shuttle.distance_m * stage.shuttles / stage.speed_kmh for stage in shuttle.stages), Fraction(0))
+
+
+def count_in_ms(part: AnyPart, session: Session) -> int:
+    """The count-in before a part; an open part has none."""
+    if isinstance(part, OpenPart):
+        return 0
+    return session.count_in_ms if part.count_in_ms is None else part.count_in_ms
+
+
+def interval_count(part: AnyPart) -> int:
+    """How many windows of work a part has: a stage of a shuttle ladder is one, an open part has none."""
+    if isinstance(part, OpenPart):
+        return 0
+    if isinstance(part, Rotation):
+        return part.count
+    if isinstance(part, Intervals):
+        return part.sets
+    return len(part.shuttle.stages) if isinstance(part, Paced) and part.shuttle else 1
+
+
+def rounds_at(part: AnyPart) -> tuple[int, ...]:
+    """How often each station comes round, for those who begin at the first; nothing where nobody can know."""
+    if isinstance(part, Rotation | Intervals):
+        whole, more = divmod(interval_count(part), len(part.stations))
+        return tuple(whole + (index < more) for index in range(len(part.stations)))
+    if isinstance(part, ForTime):
+        return (part.rounds,) * len(part.stations)
+    return ()
+
+
+def rounds_per_station(part: AnyPart) -> Mapping[str, int]:
+    """`rounds_at` by station name."""
+    rounds = rounds_at(part)
+    return dict(zip(station_names(part.stations), rounds, strict=True)) if rounds else {}
+
+
+def volume(session: Session) -> tuple[Volume, ...]:
+    """The work of one athlete by move and unit, in the order of the plan.
+
+    A station without a target counts its whole window in seconds. An amrap is left out: its rounds are for the class to make.
+    """
+    amounts: dict[tuple[str, Unit], Fraction] = {}
+    for part in session.parts:
+        for move, unit, amount in _part_volume(part):
+            amounts[move, unit] = amounts.get((move, unit), Fraction(0)) + amount
+    return tuple(Volume(move, unit, amount) for (move, unit), amount in amounts.items() if amount)
+
+
+def _part_volume(part: AnyPart) -> Sequence[tuple[str, Unit, Fraction]]:
+    if isinstance(part, Paced):
+        return [_paced_volume(part)]
+    window_ms = part.every_ms if isinstance(part, Rotation) else part.work_ms if isinstance(part, Intervals) else 0
+    rounds = rounds_at(part)
+    return [
+        _station_volume(station, count, window_ms) for station, count in zip(part.stations, rounds, strict=False) if station.move
+    ]
+
+
+def _station_volume(station: Station, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
+    if station.target is None:
+        return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)
+    return station.move, station.target.unit, ladder_sum(station.target, rounds)
+
+
+def ladder_sum(target: Target, rounds: int) -> Fraction:
+    """The amounts of rounds 1 to `rounds` together; a falling ladder stops at zero."""
+    if target.step < 0:
+        rounds = min(rounds, int(target.amount / -target.step) + 1)
+    return rounds * target.amount + target.step * (rounds * (rounds - 1) // 2)
+
+
+def _paced_volume(part: Paced) -> tuple[str, Unit, Fraction]:
+    if part.shuttle is not None:
+        lengths = sum(stage.shuttles for stage in part.shuttle.stages)
+        return part.move or "run", Unit.METRES, lengths * part.shuttle.distance_m
+    # The first beat is at the go, so beats fill [0, time).
+    beats = ceil((part.beats_per_minute or Fraction(0)) * (part.time_ms or 0) / 60_000)
+    return part.move or "work", Unit.REPS, Fraction(beats // part.beats_per_rep)

@@ -1,0 +1,206 @@
+"""Cues placed at exact sample positions in a stream that never stops.
+
+Invariant: a cue sounds once or not at all. It is placed from its instant, not from when somebody noticed that it is due;
+its position is fixed when it enters a block; and only one stream at a time takes cues, so no change of output doubles one.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from array import array
+from collections import deque
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from heapq import heappop, heappush
+from typing import TypeAlias
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.anchor import RATE, Anchor, SteadyAnchor
+
+Pcm: TypeAlias = "array[int]"
+"""Signed 16-bit mono samples at RATE."""
+
+LATE_MAX_S = 0.15
+"""A cue older than this is dropped: after a stall a burst of old cues would mean nothing."""
+FADE_FRAMES = RATE // 200
+FULL_SCALE = 32_767
+
+
+def silence(frames: int) -> Pcm:
+    """So many frames of nothing."""
+    return array("h", bytes(2 * frames))
+
+
+@dataclass(slots=True)
+class Voice:
+    """A sound at its place in a stream."""
+
+    start: int
+    pcm: Pcm
+    name: CueName | None
+
+    @property
+    def end(self) -> int:
+        """The first frame after it."""
+        return self.start + len(self.pcm)
+
+    def fade_from(self, frame: int) -> None:
+        """Ends the sound within 5 ms of `frame`."""
+        at = frame - self.start
+        tail = self.pcm[at : at + FADE_FRAMES]
+        left = len(tail)
+        self.pcm = self.pcm[:at] + array("h", (sample * (left - k) // left for k, sample in enumerate(tail)))
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What happens in the next frames, for an output that plays whole cues: as (frames from now, voice)."""
+
+    withdrawn: bool
+    """Whether everything before them is off."""
+    begun: tuple[tuple[int, Voice], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ask:
+    at_s: float
+    pcm: Pcm
+    name: CueName | None
+
+
+class CueMixer:
+    """Holds the cues to come and gives them to the stream that is heard.
+
+    `schedule` and `withdraw` may be called from any thread and return at once; their effect is in the next block.
+    `offset_s` is how late the speaker itself is (a wireless one): everything is sent that much earlier.
+    """
+
+    def __init__(self, now: Callable[[], float] = time.monotonic, offset_s: float = 0.0) -> None:
+        self.now = now
+        self.offset_s = offset_s
+        self.late = 0
+        """Cues that came too late for their place and sounded at once."""
+        self.dropped = 0
+        """Cues that came later than LATE_MAX_S and were not played."""
+        self.lock = threading.Lock()
+        self.heard: Stream | None = None
+        self._asked: deque[_Ask | None] = deque()
+        self._pending: list[tuple[float, int, _Ask]] = []
+        self._number = 0
+
+    def schedule(self, at_s: float, pcm: Pcm, name: CueName | None = None) -> None:
+        """The sound's first sample is to be heard at the monotonic time `at_s`."""
+        self._asked.append(_Ask(at_s, pcm, name))
+
+    def withdraw(self) -> None:
+        """Everything not yet finished: what sounds fades in 5 ms, what is to come is gone."""
+        self._asked.append(None)
+
+    def stream(self, latency_s: float = 0.0, anchor: Anchor | None = None, *, through_speaker: bool = True) -> Stream:
+        """A new stream for an output to take frames from; silent until `hear` chooses it.
+
+        Args:
+            latency_s: from the moment the device asks for a frame until it is heard.
+            anchor: where frame 0 lies; left out, it is learnt from the device's callbacks.
+            through_speaker: whether the coach's offset applies; it does not for a file or the terminal bell.
+        """
+        return Stream(self, latency_s, anchor or SteadyAnchor(), through_speaker)
+
+    def hear(self, stream: Stream | None) -> None:
+        """From now on this stream has the cues; what another one was playing ends there."""
+        with self.lock:
+            self.heard = stream
+
+    def obey(self) -> bool:
+        """Takes in what was asked for since the last block, in order; True if everything before was withdrawn."""
+        withdrawn = False
+        while self._asked:
+            ask = self._asked.popleft()
+            if ask is None:
+                self._pending.clear()
+                withdrawn = True
+            else:
+                self._number += 1
+                heappush(self._pending, (ask.at_s, self._number, ask))
+        return withdrawn
+
+    def due(self, before_s: float) -> Iterable[_Ask]:
+        """Takes out the cues with an instant before `before_s`, in order."""
+        while self._pending and self._pending[0][0] < before_s:
+            yield heappop(self._pending)[2]
+
+
+class Stream:
+    """The frames of one opened output, from frame 0. Its methods are called by the output's own thread only."""
+
+    def __init__(self, mixer: CueMixer, latency_s: float, anchor: Anchor, through_speaker: bool) -> None:
+        self.frame = 0
+        self.beat_s: float | None = None
+        """When the output last asked for frames: the sign that it lives."""
+        self.anchor = anchor
+        self._mixer = mixer
+        self._latency_s = latency_s
+        self._through_speaker = through_speaker
+        self._voices: list[Voice] = []
+
+    def render(self, frames: int) -> Pcm:
+        """The next frames, mixed."""
+        begin = self.frame
+        self._advance(frames)
+        return mixed(self._voices, begin, frames)
+
+    def take(self, frames: int) -> Taken:
+        """The same step for an output that cannot mix: which cues begin in the next frames."""
+        begin = self.frame
+        withdrawn = self._advance(frames)
+        return Taken(withdrawn, tuple((voice.start - begin, voice) for voice in self._voices if voice.start >= begin))
+
+    def _advance(self, frames: int) -> bool:
+        """Moves on by `frames`; afterwards `_voices` are those that touch them."""
+        now_s = self.beat_s = self._mixer.now()
+        begin, self.frame = self.frame, self.frame + frames
+        self.anchor.observe(now_s, begin)
+        with self._mixer.lock:
+            if self._mixer.heard is not self:
+                self._voices.clear()
+                return False
+            withdrawn = self._mixer.obey()
+            self._voices = [voice for voice in self._voices if voice.end > begin]
+            if withdrawn:
+                for voice in self._voices:
+                    voice.fade_from(begin)
+            self._place(begin)
+        return withdrawn
+
+    def _place(self, begin: int) -> None:
+        lead_s = self._latency_s + (self._mixer.offset_s if self._through_speaker else 0.0)
+        heard_from_s = self.anchor.epoch_s + lead_s
+        for ask in self._mixer.due(heard_from_s + (self.frame - 0.5) / RATE):
+            start = round((ask.at_s - heard_from_s) * RATE)
+            # How old the cue is for the listener: what lies between asking for a frame and hearing it is not its fault.
+            if begin - start > (LATE_MAX_S + lead_s) * RATE:
+                self._mixer.dropped += 1
+                continue
+            if start < begin:
+                self._mixer.late += 1
+                start = begin
+            self._voices.append(Voice(start, ask.pcm, ask.name))
+
+
+def mixed(voices: Iterable[Voice], begin: int, frames: int) -> Pcm:
+    """The frames from `begin` on with these voices in them; where two overlap they add up, held at full scale."""
+    block = silence(frames)
+    used: list[tuple[int, int]] = []
+    for voice in voices:
+        first, last = max(voice.start, begin), min(voice.end, begin + frames)
+        if first >= last:
+            continue
+        piece = voice.pcm[first - voice.start : last - voice.start]
+        if any(first < other_last and other_first < last for other_first, other_last in used):
+            for k, sample in enumerate(piece, first - begin):
+                block[k] = max(-FULL_SCALE - 1, min(FULL_SCALE, block[k] + sample))
+        else:
+            block[first - begin : last - begin] = piece
+        used.append((first, last))
+    return block

@@ -1,0 +1,182 @@
+"""What a class calls for sound.
+
+Invariant: nothing here raises or blocks because of a device. What may hang in a sound server is done by a thread of its own, and
+whether there is sound is read from the stream's last sign of life, never from what a driver claims.
+"""
+
+from __future__ import annotations
+
+import atexit
+import threading
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.cueset import CueSet
+from floorclock.sound.hands import Hands
+from floorclock.sound.mixer import CueMixer, Pcm, Stream
+from floorclock.sound.outputs import OutputFailed, SoundOutput
+
+LOST_AFTER_S = 1.0
+"""A device asks for frames every few hundredths of a second; silent for so long, it is gone."""
+RETRY_S = 0.75
+LOOK_EVERY_S = 0.25
+PATIENCE_S = 1.0
+"""The longest that `start` waits for a device to open, and `close` for it to close. One that hangs is left to itself."""
+
+NO_SOUND = "no sound"
+
+
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    output: SoundOutput
+    stream: Stream
+    at_s: float
+
+    @property
+    def alive_s(self) -> float:
+        """The last sign of life; until the first, it has the benefit of the doubt."""
+        beat_s = self.stream.beat_s
+        return self.at_s if beat_s is None else beat_s
+
+
+class Speaker:
+    """What a class calls: cues at monotonic instants, withdrawn at once on pause or skip. Never raises because of a device.
+
+    Args:
+        outputs: in the order to try. One that is not `heard` (the bell, silence) stands in while none of the others works;
+            when it is the first, it is what the coach asked for, and there is no trouble.
+        cues: the sounds.
+        volume: from 0 to 1.
+        offset_ms: how late the speaker sounds (a wireless one: often 150 to 300). Cues leave that much earlier, so they
+            have to be scheduled that much further ahead.
+        now: monotonic seconds.
+        hands: who opens and closes devices.
+    """
+
+    def __init__(
+        self,
+        outputs: Sequence[SoundOutput],
+        cues: CueSet,
+        *,
+        volume: float = 1.0,
+        offset_ms: int = 0,
+        now: Callable[[], float] = time.monotonic,
+        hands: Hands | None = None,
+    ) -> None:
+        self._cues = cues.at_volume(volume)
+        self._now = now
+        self._hands = hands or Hands()
+        self._mixer = CueMixer(now, offset_ms / 1000)
+        less_was_asked_for = bool(outputs) and not outputs[0].heard
+        self._devices = () if less_was_asked_for else tuple(output for output in outputs if output.heard)
+        self._stopgap = next((output for output in outputs if not output.heard), None)
+        self._device: _Opened | None = None
+        self._standing_in: _Opened | None = None
+        self._try_at_s = self._sounded_s = now()
+        self._closing = threading.Event()
+        self._watchdog = threading.Thread(target=self._watch, name="floorclock-sound-watchdog", daemon=True)
+
+    def start(self) -> None:
+        """Opens the first output that works and starts the watchdog. Waits a second for a device that hangs, no longer."""
+        self._try_at_s = self._sounded_s = self._now()
+        # An unclosed device would hang the end of the interpreter.
+        atexit.register(self.close)
+        self.look()
+        self._hands.wait(PATIENCE_S)
+        self.look()
+        self._watchdog.start()
+
+    def schedule(self, at_s: float, cue: CueName) -> None:
+        """The cue's start is to be heard at monotonic `at_s`, ideally 250 ms ahead or more. Any thread; returns at once."""
+        self._mixer.schedule(at_s, self._cues.sounds[cue], cue)
+
+    def say(self, at_s: float, pcm: Pcm) -> None:
+        """The same for a sound that is no cue, such as a spoken announcement."""
+        self._mixer.schedule(at_s, pcm)
+
+    def withdraw(self) -> None:
+        """Every cue not yet finished: what sounds fades within 5 ms, what is to come is gone. Any thread; returns at once."""
+        self._mixer.withdraw()
+
+    @property
+    def offset_ms(self) -> int:
+        """How late the speaker sounds; may be changed while it plays."""
+        return round(self._mixer.offset_s * 1000)
+
+    @offset_ms.setter
+    def offset_ms(self, value: int) -> None:
+        self._mixer.offset_s = value / 1000
+
+    @property
+    def trouble(self) -> str:
+        """Empty when sound works, else a few words for the floor."""
+        device = self._device
+        if device is not None and device.stream.beat_s is not None:
+            self._sounded_s = max(self._sounded_s, device.stream.beat_s)
+        lost = self._now() - self._sounded_s > LOST_AFTER_S
+        return NO_SOUND if self._devices and lost else ""
+
+    @property
+    def playing_on(self) -> str:
+        """The name of the output that has the cues now; empty while none has."""
+        heard = self._mixer.heard
+        return next((o.output.name for o in (self._device, self._standing_in) if o is not None and o.stream is heard), "")
+
+    def close(self) -> None:
+        """Ends the sound and lets go of the device, without waiting for one that hangs."""
+        atexit.unregister(self.close)
+        self._closing.set()
+        if self._watchdog.is_alive():
+            self._watchdog.join(PATIENCE_S)
+        self._mixer.hear(None)
+        self._stand_down()
+        self._let_go()
+        self._hands.wait(PATIENCE_S)
+
+    def look(self) -> None:
+        """One round of the watchdog; its thread makes one every LOOK_EVERY_S."""
+        now_s = self._now()
+        if self._device is not None and now_s - self._device.alive_s > LOST_AFTER_S:
+            self._let_go()
+        if self._device is None and not self._hands.busy and now_s >= self._try_at_s:
+            self._try_at_s = now_s + RETRY_S
+            self._hands.do(self._open_device)
+        device = self._device
+        if device is None or device.stream.beat_s is None:
+            self._stand_in()
+        elif self._mixer.heard is not device.stream:
+            self._mixer.hear(device.stream)
+            self._stand_down()
+
+    def _watch(self) -> None:
+        while not self._closing.wait(LOOK_EVERY_S):
+            self.look()
+
+    def _open_device(self) -> None:
+        for output in self._devices:
+            try:
+                stream = output.open(self._mixer)
+            except OutputFailed:
+                continue
+            if self._closing.is_set():
+                output.close()
+            else:
+                self._device = _Opened(output, stream, self._now())
+            return
+
+    def _let_go(self) -> None:
+        device, self._device = self._device, None
+        if device is not None:
+            self._hands.do(device.output.close)
+
+    def _stand_in(self) -> None:
+        if self._standing_in is None and self._stopgap is not None:
+            self._standing_in = _Opened(self._stopgap, self._stopgap.open(self._mixer), self._now())
+            self._mixer.hear(self._standing_in.stream)
+
+    def _stand_down(self) -> None:
+        opened, self._standing_in = self._standing_in, None
+        if opened is not None:
+            opened.output.close()

@@ -1,0 +1,42 @@
+"""What every test gets: a home of its own, no sound from the loudspeakers, and quiet property tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import miniaudio
+import pytest
+from hypothesis import settings
+from hypothesis.configuration import set_hypothesis_home_dir
+
+settings.register_profile("floorclock", deadline=None, database=None, print_blob=True)
+settings.load_profile("floorclock")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Whatever the property tests keep goes into the test cache, so that a run leaves nothing else behind."""
+    if config.cache is not None:
+        set_hypothesis_home_dir(str(config.cache.mkdir("hypothesis")))
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty data folder: no test sees or changes the records of whoever runs it."""
+    folder = tmp_path / "home"
+    monkeypatch.setenv("FLOORCLOCK_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def silence(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test plays through a real device: opening one fails, as on a machine without sound.
+
+    A test of real sound overrides this fixture in its module.
+    """
+
+    def no_device(device: miniaudio.PlaybackDevice, *arguments: object, **options: object) -> None:
+        # As the library leaves a device that it could not open.
+        device.callback_generator, device.running, device._device = None, False, None
+        raise miniaudio.MiniaudioError("no sound in tests")
+
+    monkeypatch.setattr(miniaudio.PlaybackDevice, "__init__", no_device)

@@ -1,0 +1,110 @@
+"""A floor to open dialogs over: it remembers the keys that dialogs passed on, and what they answered."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.segment import Segment
+from textual import events
+from textual.app import App, ComposeResult
+from textual.pilot import Pilot
+from textual.strip import Strip
+from textual.widget import Widget
+
+from floorclock.floor.dialogs.dialog import Dialog, DialogPanel, PassedKey
+from floorclock.floor.palette import BLANK
+
+UNANSWERED = object()
+
+NAUGHTY_NAMES = ("[/]", "[bold]Bo[/bold]", "[@click=app.quit]Oda[/]", "山田 太郎", "محمد علي", "é" * 60, "👩‍🦰 Pia")
+
+
+class Ticking(Widget):
+    """Something that changes while a dialog is open."""
+
+    text = "0:59"
+    painted = 0
+
+    def render_line(self, y: int) -> Strip:
+        self.painted += 1
+        return Strip([Segment(self.text.ljust(self.size.width), BLANK)], self.size.width)
+
+
+class FloorBehind(App[None]):
+    ENABLE_COMMAND_PALETTE = False
+    CSS = "Ticking { width: 1fr; height: 1fr; }"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.passed: list[events.Key] = []
+        self.bubbled: list[str] = []
+        self.answers: list[Any] = []
+
+    def compose(self) -> ComposeResult:
+        yield Ticking()
+
+    def on_passed_key(self, message: PassedKey) -> None:
+        self.passed.append(message.key)
+
+    def on_key(self, event: events.Key) -> None:
+        self.bubbled.append(event.key)
+
+    @property
+    def passed_characters(self) -> str:
+        return "".join(key.character or f"<{key.key}>" for key in self.passed)
+
+
+async def opened(pilot: Pilot[None], dialog: Dialog[Any]) -> None:
+    app = pilot.app
+    assert isinstance(app, FloorBehind)
+    app.push_screen(dialog, app.answers.append)
+    await pilot.pause()
+
+
+async def answer_to(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> Any:
+    """What the dialog answered to these keys, or UNANSWERED when it is still open."""
+    app = FloorBehind()
+    async with app.run_test(size=size) as pilot:
+        await opened(pilot, dialog)
+        await pilot.press(*keys)
+        await pilot.pause()
+        assert app.bubbled == []
+    return app.answers[0] if app.answers else UNANSWERED
+
+
+async def look_at(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> list[str]:
+    """The lines of the panel after these keys, with the size rules checked."""
+    app = FloorBehind()
+    async with app.run_test(size=size) as pilot:
+        await opened(pilot, dialog)
+        await pilot.press(*keys)
+        await pilot.pause()
+        assert app.screen is dialog
+        return shown_lines(dialog, size)
+
+
+def shown_lines(dialog: Dialog[Any], size: tuple[int, int]) -> list[str]:
+    panel = dialog.query_one(DialogPanel)
+    width, height = size
+    region = panel.region
+    assert region.width <= min(76, width)
+    assert region.height <= min(22, height)
+    assert (region.right, region.bottom) == (width, height)
+    strips = [panel.render_line(y) for y in range(panel.content_size.height)]
+    assert {strip.cell_length for strip in strips} == {panel.content_size.width}
+    return [strip.text.rstrip() for strip in strips]
+
+
+def typed(text: str) -> list[str]:
+    """Keys for a text, as Pilot wants them."""
+    names = {
+        " ": "space",
+        ":": "colon",
+        "+": "plus",
+        "-": "minus",
+        ".": "full_stop",
+        "/": "slash",
+        ",": "comma",
+        "?": "question_mark",
+    }
+    return [names.get(letter, letter) for letter in text]

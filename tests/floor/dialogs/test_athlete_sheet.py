@@ -1,0 +1,218 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from floorclock.floor.dialogs import AthleteSheet
+from floorclock.floor.dialogs.athlete_facts import (
+    Allow,
+    AthleteAction,
+    AthleteFacts,
+    ChooseOption,
+    Correct,
+    EnterResult,
+    GatedMove,
+    GiveTarget,
+    GroupLine,
+    MarkNotFinished,
+    OptionLine,
+    SendHome,
+    SetGroup,
+    SetMargin,
+    SplitRow,
+    TakeBack,
+    TakeChoice,
+)
+from floorclock.floor.dialogs.reading import Result
+from floorclock.plan.work import Target, Unit
+from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened, typed
+
+FACTS = AthleteFacts(
+    name="Sefa Lind",
+    key="s",
+    group=2,
+    groups=(GroupLine(1, "Ilka Bram"), GroupLine(2, "Sefa Odd"), GroupLine(3, "Runa")),
+    move="step-up",
+    target=Target(Fraction(10), Unit.REPS),
+    options=(OptionLine("", "step-up 10"), OptionLine("lower", "step-up 10, low box"), OptionLine("march", "march 20")),
+    splits=(
+        SplitRow(0, 1, "step-up", "41.2", "done", 60_000),
+        SplitRow(1, 1, "swing", "", "untapped", 60_000),
+        SplitRow(2, 2, "step-up", "", "not finished", 60_000, part=4),
+        SplitRow(3, 2, "swing", "", "now", 60_000),
+    ),
+    flags=("! tight: 12 s left of 15",),
+    gated=(GatedMove("box jump", "Step down; no jump on a sore heel."),),
+    result_kind="amrap",
+    result=Result(7, 12),
+    margin_ms=15_000,
+)
+BARE = AthleteFacts(name="Bo")
+
+
+def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
+    return AthleteSheet(facts)
+
+
+ONE_KEY: list[tuple[tuple[str, ...], AthleteAction]] = [
+    (("f2", "8", "enter"), GiveTarget(Fraction(8))),
+    (("f2", *typed("-2"), "enter"), GiveTarget(Fraction(8))),
+    (("f2", *typed("+1"), "enter"), GiveTarget(Fraction(11))),
+    (("f2", "down", "enter"), GiveTarget(Fraction(9))),
+    (("f2", "down", "down", "enter"), GiveTarget(Fraction(8))),
+    (("f2", "pagedown", "enter"), GiveTarget(Fraction(5))),
+    (("f2", "up", "enter"), GiveTarget(Fraction(11))),
+    (("f3", "enter", "4", "4", "enter"), Correct(2, 44_000, 4)),
+    (("f3", "enter", *typed("0:44.5"), "enter"), Correct(2, 44_500, 4)),
+    (("f3", "down", "down", "enter", *typed("-"), "enter"), Correct(0, None)),
+    (("f3", "end", "enter", "9", "enter"), Correct(3, 9_000)),
+    (("f4", "enter"), MarkNotFinished(3)),
+    (("f4", "down", "enter"), MarkNotFinished(2, 4)),
+    (("f5", "2"), ChooseOption("lower")),
+    (("f5", "1"), ChooseOption("")),
+    (("f5", "down", "down", "enter"), ChooseOption("march")),
+    (("f6", "enter"), EnterResult(7, 12)),
+    (("f6", *typed("8+3"), "enter"), EnterResult(8, 3)),
+    (("f6", *typed("-"), "enter"), EnterResult()),
+    (("f7", "3"), SetGroup(3)),
+    (("f7", "up", "enter"), SetGroup(1)),
+    (("f8", "down", "enter"), Allow("box jump")),
+    (("f9", *typed("0:20"), "enter"), SetMargin(20_000)),
+    (("f9", "up", "enter"), SetMargin(16_000)),
+    (("backspace",), TakeBack()),
+    (("delete", "enter"), SendHome()),
+    (("down", "down", "enter", "enter"), MarkNotFinished(3)),
+    (("end", "up", "enter"), TakeBack()),
+    (("end", "enter", "enter"), SendHome()),
+    (("f3", "f2", "7", "enter"), GiveTarget(Fraction(7))),
+    (("f3", "left", "backspace"), TakeBack()),
+    (("delete", "left", "backspace"), TakeBack()),
+]
+
+
+@pytest.mark.parametrize(("keys", "action"), ONE_KEY, ids=[" ".join(keys) for keys, _ in ONE_KEY])
+async def test_each_thing_is_done_by_keys(keys: tuple[str, ...], action: AthleteAction) -> None:
+    assert await answer_to(sheet(), *keys) == action
+
+
+@pytest.mark.parametrize("keys", [(), ("f2",), ("f3",), ("f3", "enter"), ("f5",), ("f8",), ("delete",)])
+async def test_escape_closes_from_every_page(keys: tuple[str, ...]) -> None:
+    assert await answer_to(sheet(), *keys, "escape") is None
+
+
+async def test_enter_twice_never_allows_a_guarded_move() -> None:
+    dialog = sheet()
+    words = "\n".join(await look_at(dialog, "f8", "enter"))
+    assert "! box jump: not allowed" in words
+    assert await answer_to(sheet(), "f8", "enter", "enter") is UNANSWERED
+
+
+async def test_a_guarded_move_shows_its_caution_and_who_decides() -> None:
+    words = "\n".join(await look_at(sheet(), "f8", size=(40, 12)))
+    assert "! Step down; no jump on a sore heel." in words
+    assert "Local rules" in words
+    assert "›no" in words
+
+
+async def test_of_several_guarded_moves_one_is_chosen_first() -> None:
+    facts = replace(FACTS, gated=(*FACTS.gated, GatedMove("ring dip")))
+    assert await answer_to(sheet(facts), "f8", "down", "enter", "down", "enter") == Allow("ring dip")
+    assert "it can hurt" in "\n".join(await look_at(sheet(facts), "f8", "down", "enter"))
+
+
+@pytest.mark.parametrize(
+    ("keys", "says"),
+    [
+        (("f2", *typed("-10"), "enter"), "leaves nothing to do"),
+        (("f2", *typed("2.5"), "enter"), "a rep is whole"),
+        (("f2", *typed("0:30"), "enter"), "is not in reps"),
+        (("f3", "enter", "9", "9", "enter"), "`99` is longer than 1:00"),
+        (("f3", "enter", "enter"), "nothing typed"),
+        (("f6", "x", "enter"), "`x` is no result"),
+        (("f9", "x", "enter"), "`x` is no duration"),
+    ],
+)
+async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str) -> None:
+    assert says in "\n".join(await look_at(sheet(), *keys))
+
+
+@pytest.mark.parametrize(
+    ("key", "says"),
+    [
+        ("f2", "no target to change"),
+        ("f3", "no interval of this part has been worked yet"),
+        ("f4", "no interval of this part has been worked yet"),
+        ("f5", "the plan has no options here"),
+        ("f6", "this part has no result to enter"),
+        ("f7", "there is one start group only"),
+        ("f8", "no guarded move waits"),
+    ],
+)
+async def test_what_makes_no_sense_now_says_why(key: str, says: str) -> None:
+    assert says in "\n".join(await look_at(sheet(BARE), key))
+
+
+async def test_a_number_that_is_a_tap_key_goes_on_to_the_app_and_chooses_nothing() -> None:
+    app = FloorBehind()
+    async with app.run_test() as pilot:
+        await opened(pilot, sheet(replace(FACTS, tap_keys=frozenset("23"))))
+        await pilot.press("f5", "2", "f7", "3", "i")
+        await pilot.pause()
+        assert app.passed_characters == "23i"
+        assert app.answers == []
+        await pilot.press("f7", "1")
+        await pilot.pause()
+        assert app.answers == [SetGroup(1)]
+
+
+async def test_an_alternative_to_the_whole_work_is_taken_beside_the_options() -> None:
+    facts = replace(BARE, choices=(OptionLine("", "4 rounds"), OptionLine("shorter", "3 rounds")), choice="shorter")
+    assert await answer_to(sheet(facts), "f5", "1") == TakeChoice("")
+    lines = await look_at(sheet(facts), "f5")
+    assert any(line.lstrip(" │").startswith("›2 whole part: shorter") and "(now)" in line for line in lines)
+
+
+async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
+    words = "\n".join(await look_at(sheet()))
+    for shown in (
+        "Sefa Lind   key s   group 2",
+        "now step-up 10 reps",
+        "! tight: 12 s left of 15",
+        "41.2",
+        "untapped",
+        "not finished",
+    ):
+        assert shown in words
+    assert "at work" in words
+
+
+async def test_the_target_page_shows_what_comes_of_it() -> None:
+    assert "= 8 reps" in "\n".join(await look_at(sheet(), "f2", *typed("-2")))
+    assert "typing: taps wait" in "\n".join(await look_at(sheet(), "f2"))
+    assert "step-up" in "\n".join(await look_at(sheet(), "f2", size=(40, 12)))
+
+
+async def test_seconds_are_changed_by_five() -> None:
+    facts = replace(FACTS, target=Target(Fraction(40), Unit.SECONDS))
+    assert await answer_to(sheet(facts), "f2", "down", "enter") == GiveTarget(Fraction(35))
+    assert await answer_to(sheet(facts), "f2", *typed("0:25"), "enter") == GiveTarget(Fraction(25))
+
+
+@pytest.mark.parametrize("name", NAUGHTY_NAMES)
+@pytest.mark.parametrize("size", [(80, 24), (40, 12)])
+async def test_any_name_and_move_is_shown_and_worked_with(name: str, size: tuple[int, int]) -> None:
+    row = SplitRow(0, 1, name, "41.2")
+    facts = AthleteFacts(name=name, move=name, target=FACTS.target, splits=(row,), flags=(name,), gated=(GatedMove(name, name),))
+    for keys in ((), ("f2",), ("f3",), ("f3", "enter"), ("f8",), ("delete",)):
+        assert (await look_at(sheet(facts), *keys, size=size))[0].strip()[:1] == name[0]
+
+
+async def test_many_splits_scroll_at_40x12() -> None:
+    rows = tuple(SplitRow(number, number + 1, "swing", f"{number}.5") for number in range(40))
+    assert await answer_to(sheet(replace(FACTS, splits=rows)), "f3", "end", "enter", "9", "enter", size=(40, 12)) == Correct(
+        0, 9000
+    )
+    words = "\n".join(await look_at(sheet(replace(FACTS, splits=rows)), "f3", "end", size=(40, 12)))
+    assert "›round 1  swing" in words

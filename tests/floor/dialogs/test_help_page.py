@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import pytest
+
+from floorclock.floor.dialogs import HelpPage
+from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened
+
+KEYS = [
+    *(("the class", key, f"class does {key}") for key in ("space", "right", "left", "+", "-", "End")),
+    *(("people", key, f"people do {key}") for key in ("a to z", "Backspace", "Enter", "Ins")),
+    *(("the coach", key, f"coach does {key}") for key in ("F2", "F3", "F9", "?")),
+]
+
+
+@pytest.mark.parametrize("key", ["question_mark", "escape", "enter", "f2", "tab"])
+async def test_any_key_closes_it(key: str) -> None:
+    app = FloorBehind()
+    async with app.run_test() as pilot:
+        await opened(pilot, HelpPage(KEYS))
+        await pilot.press(key)
+        await pilot.pause()
+        assert app.answers == [None]
+        assert app.passed == []
+
+
+@pytest.mark.parametrize("key", ["i", "7", "space", "backspace"])
+async def test_what_could_be_a_tap_closes_it_and_is_passed_on_once(key: str) -> None:
+    app = FloorBehind()
+    async with app.run_test() as pilot:
+        await opened(pilot, HelpPage(KEYS))
+        await pilot.press(key)
+        await pilot.pause()
+        assert app.answers == [None]
+        assert [passed.key for passed in app.passed] == [key]
+
+
+async def test_all_keys_are_on_one_page_at_80x24() -> None:
+    words = "\n".join(await look_at(HelpPage(KEYS)))
+    assert all(does in words for _, _, does in KEYS)
+    assert all(group in words for group in ("the class", "people", "the coach"))
+    assert "more:" not in words
+
+
+async def test_at_40x12_it_scrolls_from_the_first_key_to_the_last() -> None:
+    first = "\n".join(await look_at(HelpPage(KEYS), size=(40, 12)))
+    last = "\n".join(await look_at(HelpPage(KEYS), "end", "down", size=(40, 12)))
+    assert KEYS[0][2] in first
+    assert KEYS[-1][2] not in first
+    assert "more: 1 to 10 of 17" in first
+    assert KEYS[-1][2] in last
+    back = await look_at(HelpPage(KEYS), "pagedown", "up", "pageup", "home", size=(40, 12))
+    assert "\n".join(back) == first
+
+
+@pytest.mark.parametrize("key", ["up", "down", "pageup", "pagedown", "home", "end"])
+async def test_scroll_keys_leave_it_open(key: str) -> None:
+    assert await answer_to(HelpPage(KEYS), key) is UNANSWERED
+
+
+async def test_brackets_are_only_text() -> None:
+    words = "\n".join(await look_at(HelpPage([("g [/]", "[", NAUGHTY_NAMES[2])])))
+    assert "g [/]" in words
+    assert NAUGHTY_NAMES[2] in words
+
+
+async def test_no_keys_make_an_empty_page() -> None:
+    assert (await look_at(HelpPage([])))[0].strip() == "All keys"

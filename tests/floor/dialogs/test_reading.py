@@ -1,0 +1,191 @@
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.floor.dialogs.reading import (
+    Result,
+    ResultKind,
+    amount_typed,
+    full_words,
+    nudged,
+    read_amount,
+    read_margin,
+    read_new_key,
+    read_new_name,
+    read_result,
+    read_split,
+)
+from floorclock.plan.durations import UnreadableError
+from floorclock.plan.work import Unit
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "result"),
+    [
+        ("8:42", "for_time", Result(time_ms=522_000)),
+        ("8:42.5", "for_time", Result(time_ms=522_500)),
+        ("542", "for_time", Result(time_ms=542_000)),
+        ("3+5", "for_time", Result(3, 5)),
+        ("3+", "for_time", Result(3, 0)),
+        ("7+12", "amrap", Result(7, 12)),
+        (" 7 + 12 ", "amrap", Result(7, 12)),
+        ("7 12", "amrap", Result(7, 12)),
+        ("7", "amrap", Result(7, 0)),
+        ("+12", "amrap", Result(0, 12)),
+        ("2:10", "paced", Result(time_ms=130_000)),
+        ("5+3", "paced", Result(5, 3)),
+        ("-", "for_time", Result()),
+        ("-", "amrap", Result()),
+        ("-", "paced", Result()),
+    ],
+)
+def test_a_result_is_read_as_a_coach_writes_it(text: str, kind: ResultKind, result: Result) -> None:
+    assert read_result(text, kind) == result
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("", "amrap"),
+        ("+", "amrap"),
+        ("8:42", "amrap"),
+        ("1000", "amrap"),
+        ("7+99999", "amrap"),
+        ("x", "amrap"),
+        ("7-2", "amrap"),
+        ("٣", "amrap"),
+        ("", "for_time"),
+        ("0", "for_time"),
+        ("8:99", "for_time"),
+        ("4:00:00", "for_time"),
+        ("nan", "paced"),
+        ("9" * 400, "paced"),
+        ("9" * 400 + "+1", "paced"),
+    ],
+)
+def test_what_is_no_result_is_refused(text: str, kind: ResultKind) -> None:
+    with pytest.raises(UnreadableError):
+        read_result(text, kind)
+
+
+@given(st.integers(0, 999), st.integers(0, 9999))
+def test_a_result_shown_is_read_back_the_same(rounds: int, reps: int) -> None:
+    assert read_result(Result(rounds, reps).words(), "amrap") == Result(rounds, reps)
+
+
+@given(st.integers(1, 10_800_000))
+def test_a_time_shown_is_read_back_the_same(time_ms: int) -> None:
+    assert read_result(Result(time_ms=time_ms).words(), "for_time") == Result(time_ms=time_ms)
+
+
+@pytest.mark.parametrize(
+    ("text", "split_ms"), [("44", 44_000), ("44.5", 44_500), ("44,5", 44_500), ("0:44.5", 44_500), ("1:00", 60_000), ("-", None)]
+)
+def test_a_split_is_read(text: str, split_ms: int | None) -> None:
+    assert read_split(text, 60_000) == split_ms
+
+
+@pytest.mark.parametrize("text", ["", "0", "61", "1:00.1", "-3", "fast", "1:2"])
+def test_a_split_that_cannot_be_is_refused(text: str) -> None:
+    with pytest.raises(UnreadableError):
+        read_split(text, 60_000)
+
+
+def test_a_split_of_an_interval_of_unknown_length_may_be_long() -> None:
+    assert read_split("61", None) == 61_000
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "now", "amount"),
+    [
+        ("8", Unit.REPS, 14, Fraction(8)),
+        ("8 reps", Unit.REPS, 14, Fraction(8)),
+        ("-2", Unit.REPS, 14, Fraction(12)),
+        ("- 5", Unit.REPS, 14, Fraction(9)),
+        ("+1", Unit.REPS, 14, Fraction(15)),
+        ("7.5", Unit.CALORIES, 12, Fraction(15, 2)),
+        ("7,5", Unit.CALORIES, 12, Fraction(15, 2)),
+        ("180", Unit.METRES, 200, Fraction(180)),
+        ("0.4 km", Unit.METRES, 200, Fraction(400)),
+        ("-20", Unit.METRES, 200, Fraction(180)),
+        ("0:30", Unit.SECONDS, 40, Fraction(30)),
+        ("30", Unit.SECONDS, 40, Fraction(30)),
+        ("-5", Unit.SECONDS, 40, Fraction(35)),
+    ],
+)
+def test_an_amount_is_itself_or_more_or_less_than_now(text: str, unit: Unit, now: int, amount: Fraction) -> None:
+    assert read_amount(text, unit, Fraction(now)) == amount
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [
+        ("", Unit.REPS),
+        ("0", Unit.REPS),
+        ("-14", Unit.REPS),
+        ("-99", Unit.REPS),
+        ("7.5", Unit.REPS),
+        ("8 m", Unit.REPS),
+        ("1:00", Unit.METRES),
+        ("many", Unit.REPS),
+        ("9" * 12, Unit.REPS),
+        ("9" * 300, Unit.SECONDS),
+    ],
+)
+def test_an_amount_that_cannot_be_is_refused(text: str, unit: Unit) -> None:
+    with pytest.raises(UnreadableError):
+        read_amount(text, unit, Fraction(14))
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "steps", "then"),
+    [
+        ("14", Unit.REPS, -1, "13"),
+        ("14", Unit.REPS, -5, "9"),
+        ("1", Unit.REPS, -1, "1"),
+        ("200", Unit.METRES, 1, "205"),
+        ("0:40", Unit.SECONDS, -1, "0:35"),
+        ("12", Unit.CALORIES, 1, "13"),
+        ("-2", Unit.REPS, -1, "11"),
+        ("x", Unit.REPS, 1, "x"),
+        ("100000", Unit.REPS, 1, "100000"),
+    ],
+)
+def test_arrows_change_an_amount_by_what_a_coach_would_say(text: str, unit: Unit, steps: int, then: str) -> None:
+    assert nudged(text, unit, Fraction(14), steps) == then
+
+
+@given(st.integers(1, 50_000), st.sampled_from([unit for unit in Unit if unit is not Unit.CALORIES]))
+def test_an_amount_shown_for_typing_is_read_back_the_same(amount: int, unit: Unit) -> None:
+    assert read_amount(amount_typed(Fraction(amount), unit), unit, Fraction(1)) == amount
+
+
+def test_an_amount_is_said_with_its_unit() -> None:
+    assert [full_words(Fraction(40), unit) for unit in Unit] == ["40 reps", "40 m", "40 cal", "0:40"]
+
+
+def test_a_margin_is_from_nothing_to_ten_minutes() -> None:
+    assert read_margin("0") == 0
+    assert read_margin("10:00") == 600_000
+    for text in ("10:01", "", "-1"):
+        with pytest.raises(UnreadableError):
+            read_margin(text)
+
+
+@pytest.mark.parametrize("text", ["", "  ", "bram", "BRAM", " Bram ", "A\x07b", "a\u202eb", "é" * 61])
+def test_a_name_that_cannot_be_is_refused(text: str) -> None:
+    with pytest.raises(UnreadableError):
+        read_new_name(text, ("Bram",))
+
+
+def test_a_key_is_one_free_letter_or_digit_or_nothing() -> None:
+    assert read_new_key(" s ", ("b",)) == "s"
+    assert read_new_key("B", ("b",)) == "B"
+    assert read_new_key("", ("b",)) == ""
+    for text in ("b", "?", "ab", "/"):
+        with pytest.raises(UnreadableError):
+            read_new_key(text, ("b",))

@@ -1,0 +1,69 @@
+from __future__ import annotations
+
+import pytest
+
+from floorclock.floor.dialogs import ResultRow, ResultsEntry
+from floorclock.floor.dialogs.reading import Result, ResultKind
+from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
+
+ROWS = (ResultRow("Ilka", "i"), ResultRow("Bram", "b", "7+12"), ResultRow("Noor", "n"))
+
+
+def table(kind: ResultKind = "amrap") -> ResultsEntry:
+    return ResultsEntry(ROWS, kind, "Results")
+
+
+async def test_results_are_typed_one_after_the_other_and_enter_on_the_last_line_saves() -> None:
+    keys = (*typed("8+3"), "enter", *typed("9"), "enter", *typed("-"), "enter", "enter")
+    assert await answer_to(table(), *keys) == {"Ilka": Result(8, 3), "Bram": Result(9, 0), "Noor": Result()}
+
+
+async def test_who_is_passed_over_keeps_their_result() -> None:
+    assert await answer_to(table(), "enter", "down", *typed("5+1"), "f2") == {"Noor": Result(5, 1)}
+
+
+async def test_nothing_typed_saves_nothing() -> None:
+    assert await answer_to(table(), "f2") == {}
+
+
+async def test_times_are_read_in_a_part_for_time() -> None:
+    keys = (*typed("8:42"), "enter", *typed("3+5"), "enter", *typed("512.5"), "f2")
+    expected = {"Ilka": Result(time_ms=522_000), "Bram": Result(3, 5), "Noor": Result(time_ms=512_500)}
+    assert await answer_to(table("for_time"), *keys) == expected
+
+
+async def test_a_result_typed_before_is_offered_again_and_can_be_emptied() -> None:
+    assert await answer_to(table(), *typed("8"), "enter", "up", "enter", "f2") == {"Ilka": Result(8, 0)}
+    assert await answer_to(table(), *typed("8"), "enter", "up", "backspace", "enter", "f2") == {}
+    assert await answer_to(table(), *typed("8"), "enter", "up", "7", "tab", "shift+tab", "f2") == {"Ilka": Result(7, 0)}
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "says"),
+    [("amrap", "x", "`x` is no result"), ("amrap", "8:42", "`8:42` is no result"), ("for_time", "soon", "`soon` is no duration")],
+)
+@pytest.mark.parametrize("key", ["enter", "down", "f2", "pagedown"])
+async def test_what_is_no_result_holds_the_cursor_and_says_why(kind: ResultKind, text: str, says: str, key: str) -> None:
+    dialog = table(kind)
+    lines = await look_at(dialog, *typed(text), key)
+    assert says in "\n".join(lines)
+    assert dialog.at == 0
+
+
+async def test_escape_warns_once_before_it_drops_what_was_typed() -> None:
+    assert await answer_to(table(), "8", "escape") is UNANSWERED
+    assert "F2 saves it, Esc again drops it" in "\n".join(await look_at(table(), "8", "escape"))
+    assert await answer_to(table(), "8", "escape", "escape") is None
+    assert await answer_to(table(), "8", "escape", "enter", "escape") is UNANSWERED
+    assert await answer_to(table(), "8", "escape", "f2") == {"Ilka": Result(8, 0)}
+
+
+async def test_forty_rows_scroll_with_the_cursor_at_40x12() -> None:
+    rows = [ResultRow(f"{name} {number}", "", "7+12") for number in range(6) for name in NAUGHTY_NAMES]
+    lines = await look_at(ResultsEntry(rows, "amrap"), *["down"] * 20, size=(40, 12))
+    assert any(line.startswith("›") for line in lines)
+    assert "save 0 of 42" in "\n".join(await look_at(ResultsEntry(rows, "amrap"), *["pagedown"] * 9, size=(40, 12)))
+
+
+async def test_nobody_at_all_saves_nothing() -> None:
+    assert await answer_to(ResultsEntry([], "amrap"), "down", "enter") == {}

@@ -1,0 +1,67 @@
+"""Every widget in its place at every size, and none on another."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.floor.layout import Box, Wants, arrange_floor
+
+wants = st.builds(Wants, athletes=st.integers(0, 40), lanes=st.integers(0, 9), brief_lines=st.integers(0, 30))
+
+
+def apart(one: Box, other: Box) -> bool:
+    return (
+        one.x + one.width <= other.x
+        or other.x + other.width <= one.x
+        or one.y + one.height <= other.y
+        or other.y + other.height <= one.y
+    )
+
+
+@given(st.integers(1, 420), st.integers(1, 110), wants)
+def test_boxes_never_overlap_and_never_leave_the_screen(width: int, height: int, wants: Wants) -> None:
+    boxes = arrange_floor(width, height, wants)
+    for box in boxes.values():
+        assert box.width > 0
+        assert box.height > 0
+        assert box.x >= 0 and box.y >= 0
+        assert box.x + box.width <= width and box.y + box.height <= height
+    assert all(apart(one, other) for one, other in itertools.combinations(boxes.values(), 2))
+
+
+@given(st.integers(1, 420), st.integers(1, 110), wants)
+def test_the_time_always_has_room_and_then_the_move(width: int, height: int, wants: Wants) -> None:
+    boxes = arrange_floor(width, height, wants)
+    assert "clock" in boxes
+    assert height < 2 or "lanes" in boxes
+    assert height < 6 or not wants.athletes or "board" in boxes
+    assert height < 7 or "keys" in boxes
+
+
+def test_a_tiny_screen_shows_the_time_the_move_and_who_is_at_work() -> None:
+    assert list(arrange_floor(20, 6, Wants(14, 3))) == ["clock", "lanes", "board"]
+
+
+@pytest.mark.parametrize(("width", "height"), [(40, 12), (80, 24), (100, 30), (160, 45), (240, 67), (400, 100)])
+def test_a_screen_that_is_large_enough_shows_everything(width: int, height: int) -> None:
+    assert set(arrange_floor(width, height, Wants(24, 3))) == {"head", "clock", "lanes", "bar", "coach", "board", "keys"}
+
+
+def test_the_clock_grows_with_the_screen() -> None:
+    sizes = [(40, 12), (80, 24), (100, 30), (160, 45), (240, 67), (400, 100)]
+    boxes = [arrange_floor(width, height, Wants(24, 3))["clock"] for width, height in sizes]
+    areas = [box.width * box.height for box in boxes]
+    assert areas == sorted(set(areas))
+
+
+def test_a_brief_gets_more_room_than_the_lanes() -> None:
+    assert arrange_floor(80, 24, Wants(14, 1, 12))["lanes"].width > arrange_floor(80, 24, Wants(14, 1))["lanes"].width
+
+
+def test_a_class_of_forty_has_a_place_for_everybody_at_160_by_45() -> None:
+    board = arrange_floor(160, 45, Wants(40, 3))["board"]
+    assert board.height >= 11

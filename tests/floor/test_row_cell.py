@@ -1,0 +1,89 @@
+"""One athlete on the board: exact width, shapes that speak without colour."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+from typing import get_args
+
+import pytest
+
+from floorclock.floor.lines import width_of
+from floorclock.floor.row_cell import FULL_REST, STATUS_SYMBOL, cell_plan, past_picture, rest_mark, row_cell
+from floorclock.floor.view import FLAG_SYMBOL, Flag, RestBar, RowView
+from tests.floor.sample_views import ODD_NAMES
+
+ROW = RowView("Ilka", "i", "Ilka", "done", "31.4", "28 left", past=(RestBar(0.4), RestBar(None), RestBar(0.1, under=True)))
+
+
+def text_of(row: RowView, width: int) -> str:
+    return "".join(segment.text for segment in row_cell(row, cell_plan(width)))
+
+
+@pytest.mark.parametrize("name", ODD_NAMES)
+@pytest.mark.parametrize("flag", get_args(Flag))
+def test_a_cell_is_exactly_as_wide_as_its_plan(name: str, flag: Flag) -> None:
+    for width in range(24, 90):
+        row = replace(ROW, name=name, flag=flag)
+        assert width_of(row_cell(row, cell_plan(width))) == width
+
+
+def test_a_cell_of_the_narrowest_full_width_shows_everything() -> None:
+    assert text_of(ROW, 38) == "✓ i  Ilka              31.4   28   ▆·⡀"
+
+
+def test_a_wide_cell_keeps_the_words() -> None:
+    assert "28 left" in text_of(ROW, 50)
+
+
+def test_a_detail_stands_in_place_of_the_split_and_the_rest() -> None:
+    text = text_of(replace(ROW, detail="3 rounds"), 50)
+    assert "3 rounds" in text
+    assert "31.4" not in text
+    assert "28 left" not in text
+
+
+@pytest.mark.parametrize("flag", [flag for flag in get_args(Flag) if flag])
+def test_a_flag_is_a_symbol_and_a_word(flag: Flag) -> None:
+    assert f"{FLAG_SYMBOL[flag]} {flag}" in text_of(replace(ROW, flag=flag), 60)
+
+
+def test_a_flag_never_takes_the_whole_name() -> None:
+    assert "Maxim…" in text_of(replace(ROW, name="Maximiliana", flag="not finished"), 38)
+
+
+def test_every_status_has_its_own_symbol() -> None:
+    assert len(set(STATUS_SYMBOL.values())) == len(STATUS_SYMBOL)
+
+
+def test_the_selected_row_is_marked_by_brackets_too() -> None:
+    assert "[i]" in text_of(replace(ROW, selected=True), 38)
+    assert "[i]" not in text_of(ROW, 38)
+
+
+def test_a_kept_a_short_an_untapped_and_an_unfinished_round_differ_in_shape() -> None:
+    bars = [RestBar(0.2), RestBar(0.2, under=True), RestBar(None), RestBar(None, not_finished=True)]
+    for one, other in combinations(bars, 2):
+        assert rest_mark(one).text != rest_mark(other).text
+
+
+def test_every_rest_under_the_margin_differs_in_shape_from_every_one_that_was_kept() -> None:
+    rests = [at / 100 for at in range(101)]
+    kept = {rest_mark(RestBar(rest)).text for rest in rests}
+    short = {rest_mark(RestBar(rest, under=True)).text for rest in rests}
+    assert len(kept) == 7
+    assert len(short) == 4
+    assert not kept & short
+
+
+def test_a_longer_rest_is_never_drawn_lower() -> None:
+    heights = ["▁▂▃▄▅▆▇".index(rest_mark(RestBar(at / 100)).text) for at in range(101)]
+    assert heights == sorted(heights)
+    assert heights[0] == 0
+    assert heights[round(FULL_REST * 100)] == 6
+
+
+def test_the_picture_keeps_the_newest_rounds_at_its_right_end() -> None:
+    past = (RestBar(0.5), RestBar(None), RestBar(0.0))
+    assert "".join(mark.text for mark in past_picture(past, 5)) == "  ▇·▁"
+    assert "".join(mark.text for mark in past_picture(past, 2)) == "·▁"

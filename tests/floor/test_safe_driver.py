@@ -1,0 +1,141 @@
+"""Bad bytes cost themselves and nothing else; a closed terminal is noticed."""
+
+from __future__ import annotations
+
+import os
+import pty
+import select
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from textual import events
+
+from floorclock.floor.safe_driver import LONGEST_PASTE_S, InputReader, hung_up
+
+DEADLINE_S = 20.0
+
+BAD_INPUT = {
+    "an invalid byte": b"\xff",
+    "half a character": b"\xe2\x82",
+    "a lone continuation byte": b"\x80\xbf",
+    "an overlong slash": b"\xc0\xaf",
+    "a key code beyond Unicode": b"\x1b[99999999999u",
+    "a key code with text beyond Unicode": b"\x1b[97;1;99999999999u",
+    "a surrogate as a key": b"\x1b[55296u",
+    "a mouse report of signs": b"\x1b[<-;-;-M",
+    "a mouse report of nothing": b"\x1b[<;;M",
+    "a size report of letters": b"\x1b[48;x;y;z;wt",
+    "NUL": b"\x00",
+}
+
+
+def keys(messages: Iterator[object]) -> list[str]:
+    return [message.key for message in messages if isinstance(message, events.Key)]
+
+
+@pytest.mark.parametrize("bad", BAD_INPUT.values(), ids=BAD_INPUT.keys())
+def test_the_key_behind_bad_input_is_heard(bad: bytes) -> None:
+    reader = InputReader()
+    assert keys(reader.take(b"a" + bad + b"\x1bOP" + b"q", now_s=0.0))[-1] == "q"
+    assert keys(reader.take(b"b", now_s=0.1)) == ["b"]
+
+
+def test_half_a_character_is_no_key() -> None:
+    assert keys(InputReader().take(b"\x1b[55296u" + b"x", now_s=0.0)) == ["x"]
+
+
+def test_a_character_may_arrive_in_two_reads() -> None:
+    reader = InputReader()
+    assert keys(reader.take("é".encode()[:1], now_s=0.0)) == []
+    assert keys(reader.take("é".encode()[1:], now_s=0.1)) == ["é"]
+
+
+def test_a_paste_without_an_end_swallows_keys_for_a_moment_only() -> None:
+    reader = InputReader()
+    assert keys(reader.take(b"\x1b[200~abc", now_s=0.0)) == []
+    assert keys(reader.take(b"d", now_s=1.0)) == []
+    assert keys(reader.tick(LONGEST_PASTE_S + 0.1)) == []
+    assert keys(reader.take(b"e", now_s=LONGEST_PASTE_S + 0.2)) == ["e"]
+
+
+def test_a_paste_with_an_end_is_one_message_however_it_is_cut() -> None:
+    reader = InputReader()
+    messages = [*reader.take(b"\x1b[20", now_s=0.0), *reader.take(b"0~ab\x1b[2", now_s=0.0), *reader.take(b"01~x", now_s=0.0)]
+    assert [message.text for message in messages if isinstance(message, events.Paste)] == ["ab"]
+    assert keys(reader.tick(LONGEST_PASTE_S + 1)) == []
+    assert keys(reader.take(b"y", now_s=LONGEST_PASTE_S + 2)) == ["y"]
+
+
+class Terminal:
+    """A pseudo-terminal with the tiny app on it."""
+
+    def __init__(self, heard: Path) -> None:
+        self.heard = heard
+        self.ours, theirs = pty.openpty()
+        command = [sys.executable, "-m", "tests.floor.driven_app", str(heard)]
+        environment = {**os.environ, "TERM": "xterm-256color"}
+        self.app = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True, env=environment)
+        os.close(theirs)
+
+    def lines(self) -> list[str]:
+        return self.heard.read_text(encoding="utf-8").splitlines() if self.heard.exists() else []
+
+    def type(self, data: bytes) -> None:
+        os.write(self.ours, data)
+
+    def wait_for(self, line: str, *, drain: bool = True) -> None:
+        """Reads what the app draws until it has written `line`."""
+        end = time.monotonic() + DEADLINE_S
+        while line not in self.lines():
+            assert time.monotonic() < end, f"{line!r} not in {self.lines()}"
+            if drain and select.select([self.ours], [], [], 0.02)[0]:
+                os.read(self.ours, 65536)
+            elif not drain:
+                select.select([], [], [], 0.02)
+
+    def close(self) -> None:
+        self.app.kill()
+        self.app.wait()
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Terminal]:
+    opened = Terminal(tmp_path / "heard.txt")
+    opened.wait_for("ready")
+    yield opened
+    opened.close()
+
+
+def test_an_app_in_a_terminal_still_answers_after_every_kind_of_bad_input(terminal: Terminal) -> None:
+    answers = "abcdefghijklmnop"[: len(BAD_INPUT)]
+    for bad, answer in zip(BAD_INPUT.values(), answers, strict=True):
+        terminal.type(bad + answer.encode())
+        terminal.wait_for(answer)
+    terminal.type(b"Q")
+    terminal.wait_for("Q")
+    end = time.monotonic() + DEADLINE_S
+    while terminal.app.poll() is None and time.monotonic() < end:
+        if select.select([terminal.ours], [], [], 0.02)[0]:
+            try:
+                os.read(terminal.ours, 65536)
+            except OSError:
+                break
+    assert terminal.app.wait(timeout=DEADLINE_S) == 0
+
+
+def test_a_terminal_that_is_closed_is_noticed_and_the_class_can_be_saved(terminal: Terminal) -> None:
+    os.close(terminal.ours)
+    terminal.wait_for("terminal gone", drain=False)
+    assert terminal.app.wait(timeout=DEADLINE_S) == 0
+
+
+def test_a_terminal_hangs_up_when_its_other_end_closes() -> None:
+    ours, theirs = pty.openpty()
+    assert not hung_up(theirs)
+    os.close(ours)
+    assert hung_up(theirs)
+    os.close(theirs)

@@ -1,0 +1,200 @@
+"""What each widget writes, as pure lines."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floorclock.floor.bar import MARGIN_MARK, bar_row, mark_column, words_row
+from floorclock.floor.board import at_work_lines, board_grid, header_line
+from floorclock.floor.brief import pages
+from floorclock.floor.clock_widget import digit_lines, mood_words, words_rows
+from floorclock.floor.coach import CoachLines
+from floorclock.floor.head import head_line
+from floorclock.floor.keys_line import kept_keys
+from floorclock.floor.lanes import LanesPanel, people_lines
+from floorclock.floor.lines import Line, width_of
+from floorclock.floor.paging import page_of
+from floorclock.floor.view import BarView, BriefView, ClockView, CoachView, HeadView, LanesView, LaneView, PersonView
+from tests.floor.sample_views import BRIEF, floor_view
+
+HEAD = HeadView("Five trips", "part 2 of 3", "round 3 of 5", "minute 11 of 20", "18:42", "NOT SAVED: disk full")
+WORDS = ("Sefa runs out in round 5.", "Odd is tight.", "Runa is fading.")
+
+
+def text(line: Line) -> str:
+    return "".join(segment.text for segment in line)
+
+
+@pytest.mark.parametrize(
+    ("width", "gone"),
+    [(120, []), (90, ["Five trips"]), (70, ["Five trips", "18:42", "minute"]), (40, ["Five trips", "18:42", "minute", "part"])],
+)
+def test_the_head_drops_the_least_important_first_and_the_badge_last(width: int, gone: list[str]) -> None:
+    line = text(head_line(HEAD, width))
+    assert "NOT SAVED: disk full" in line
+    for word in ("Five trips", "18:42", "minute", "part", "round 3 of 5"):
+        assert (word in line) == (word not in gone), line
+    assert width_of(head_line(HEAD, width)) == width
+
+
+def test_the_bar_shows_where_you_are_and_the_margin_on_both_sides_of_it() -> None:
+    view = BarView(0.5, 0.75, "work", "done by 0:45", "part 9:00")
+    row = bar_row(view, 40)
+    assert width_of(row) == 40
+    assert width_of(row[:1]) == 20
+    assert text(tuple(row)).index(MARGIN_MARK) == mark_column(view, 40) == 30
+    late = bar_row(replace(view, done=0.9), 40)
+    assert text(tuple(late)).index(MARGIN_MARK) == 30
+    assert "╱" in text(tuple(late))[31:36]
+
+
+def test_a_bar_without_a_margin_has_no_mark() -> None:
+    assert MARGIN_MARK not in text(tuple(bar_row(BarView(0.5, None, "work", "", ""), 40)))
+
+
+@pytest.mark.parametrize("done", [-1.0, 0.0, 1.0, 7.0])
+def test_the_bar_never_leaves_its_line(done: float) -> None:
+    for width in (0, 1, 2, 20, 400):
+        assert width_of(bar_row(BarView(done, 0.75, "rest", "", ""), width)) == width
+
+
+def test_the_words_of_the_bar_stand_at_the_mark() -> None:
+    line = text(words_row(BarView(0.5, 0.5, "work", "done by 0:30", "class 31:20 left"), 80))
+    assert line.index(f"{MARGIN_MARK} done by 0:30") == 40
+    assert line.rstrip().endswith("class 31:20 left")
+
+
+@pytest.mark.parametrize("mood_text", ["0:47", "12:34", "-0:05", "1:02:33"])
+def test_the_digits_never_leave_their_box(mood_text: str) -> None:
+    for width in range(1, 120, 7):
+        for height in range(0, 40, 3):
+            lines = digit_lines(ClockView(mood_text, "", "work", "WORK"), width, height)
+            assert len(lines) <= height
+            assert all(width_of(line) == width for line in lines)
+
+
+def test_the_digits_do_not_change_size_while_they_count() -> None:
+    lines = [digit_lines(ClockView(f"0:{second:02d}", "", "work", "WORK"), 60, 12) for second in range(60)]
+    assert {len(rows) for rows in lines} == {len(lines[0])}
+
+
+def test_the_mood_is_said_by_its_word_at_every_size() -> None:
+    view = ClockView("0:08", "until work", "rest", "REST")
+    assert words_rows(view, 30, 6) == 1
+    assert "REST" in text(mood_words(view, 30, 1)[0])
+    assert "until work" in text(mood_words(view, 30, 1)[0])
+    assert len(mood_words(view, 60, words_rows(view, 60, 15))) == 4
+    assert len(mood_words(view, 60, words_rows(view, 60, 30))) == 7
+
+
+def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
+    view = ClockView("0:08", "", "rest", "休息")
+    assert words_rows(view, 60, 30) == 1
+    assert "休息" in text(mood_words(view, 60, 1)[0])
+
+
+def test_warnings_outlast_calls_and_calls_outlast_cautions_and_notices() -> None:
+    view = CoachView("NOT SAVED", "warning", WORDS, "Keep the space clear.")
+    painted = {rows: "\n".join(text(line) for line in CoachLines().paint(view, 60, rows)) for rows in (1, 4, 5)}
+    assert painted[1].split() == ["!", "NOT", "SAVED"]
+    assert all(words in painted[4] for words in WORDS)
+    assert "Keep" not in painted[4]
+    assert "CAUTION  Keep the space clear." in painted[5]
+
+
+def test_a_long_call_takes_the_rows_that_are_free() -> None:
+    view = CoachView(calls=("one two three four five six seven eight nine ten eleven twelve",))
+    assert "twelve" in text(CoachLines().paint(view, 50, 3)[1])
+    assert "…" in text(CoachLines().paint(view, 50, 1)[0])
+
+
+def test_the_last_key_is_the_last_to_go() -> None:
+    keys = (("space", "pause"), ("F2", "advice"), ("?", "all keys"))
+    assert kept_keys(keys, 80) == keys
+    assert kept_keys(keys, 30) == (keys[0], keys[2])
+    assert kept_keys(keys, 14) == (keys[2],)
+    assert kept_keys(keys, 3) == ()
+
+
+def test_names_without_room_in_a_lane_are_counted() -> None:
+    people = tuple(PersonView(name) for name in ("Ilka", "Bram", "Noor", "Sefa", "Odd"))
+    assert text(people_lines(people, 20, 1)[0]).rstrip() == " Ilka  Bram   +3"
+    assert len(people_lines(people, 20, 9)) == 2
+
+
+def test_people_show_their_own_target_and_that_they_are_done() -> None:
+    people = (PersonView("Bram", "10 lighter"), PersonView("Noor", done=True))
+    assert text(people_lines(people, 40, 1)[0]).rstrip() == " Bram 10 lighter  Noor ✓"
+
+
+def test_every_lane_shows_its_move_and_target_however_little_room_there_is() -> None:
+    lanes = floor_view(14).lanes
+    for height in range(3, 40):
+        for width in range(34, 120, 9):
+            lines = LanesPanel().paint(lanes, width, height)
+            assert len(lines) <= height
+            assert all(width_of(line) == width for line in lines)
+            if height >= 3:
+                written = "\n".join(text(line) for line in lines)
+                assert written.count("█") == 0
+                assert "KETTLEBELL" in written or "▀" in written or height > 5
+
+
+def test_lanes_in_one_row_show_the_first_move_and_count_the_others() -> None:
+    line = text(LanesPanel().paint(floor_view(14).lanes, 30, 1)[0])
+    assert line.startswith(" KETTLEBELL SWING  14")
+    assert line.rstrip().endswith("+2")
+
+
+def test_a_single_lane_is_lettered_as_large_as_the_panel_allows() -> None:
+    lanes = LanesView((LaneView("row", "250 m", (PersonView("Ilka"),)),), next="")
+    small, large = (LanesPanel().paint(lanes, width, height) for width, height in ((60, 10), (120, 30)))
+    assert any("Ilka" in text(line) for line in small)
+    lettered = [next(at for at, line in enumerate(lines) if "Ilka" in text(line)) for lines in (small, large)]
+    assert lettered[1] >= 2 * lettered[0]
+
+
+def test_a_brief_is_on_its_pages_whole_and_no_page_ends_in_a_heading() -> None:
+    for height in range(3, 30):
+        bound = pages(BRIEF, 44, height)
+        written = "".join(text(line) for page in bound for line in page).replace(" ", "")
+        assert all(len(page) <= height - 1 for page in bound)
+        if height > 6:
+            assert all(words.replace(" ", "") in written for _, words in BRIEF.lines)
+        assert all(text(page[-1]).strip() not in {"Options"} for page in bound if height > 4)
+
+
+def test_cautions_in_a_brief_have_a_mark_of_their_own() -> None:
+    view = BriefView("The harbour", (("caution", "Keep clear."),))
+    assert text(pages(view, 40, 5)[0][0]).startswith(" !  Keep clear.")
+
+
+@pytest.mark.parametrize(("people", "width", "height", "columns"), [(40, 158, 11, 4), (24, 158, 13, 2), (14, 78, 8, 2), (6, 78, 9, 1)])
+def test_the_board_takes_the_fewest_columns_that_hold_everybody(people: int, width: int, height: int, columns: int) -> None:
+    grid = board_grid(people, width, height)
+    assert grid.columns == columns
+    assert grid.places >= people
+
+
+def test_every_place_of_the_board_is_under_its_own_cells() -> None:
+    grid = board_grid(40, 158, 11)
+    assert grid.place_at(0, 0) is None
+    assert grid.place_at(3, 1) == 0
+    assert grid.place_at(3, 2) == 1
+    assert grid.place_at(grid.cell + 2, 1) == grid.lines
+    assert grid.place_at(157, 10) == 39
+
+
+def test_the_header_says_which_page_and_how_many_are_at_work() -> None:
+    rows = floor_view(24).rows
+    line = text(header_line(rows, page_of(rows, 18, 1), 78))
+    assert "24 here" in line
+    assert "8 at work" in line
+    assert "page 1 of 2" in line
+
+
+def test_a_sliver_of_board_names_those_at_work_and_counts_the_rest() -> None:
+    line = text(at_work_lines(floor_view(14).rows, 20, 1)[0])
+    assert line.rstrip() == "b Bram  e Odd  +3"

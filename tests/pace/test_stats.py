@@ -1,0 +1,240 @@
+"""The statistics against published values and against scipy."""
+
+from __future__ import annotations
+
+import math
+import re
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats as reference
+from scipy.stats import mstats
+
+from floorclock.pace.stats import (
+    change_percent,
+    coefficient_of_variation,
+    decrement_percent,
+    kendall_variance,
+    least_squares,
+    median,
+    pairwise_slopes,
+    seasonal_kendall,
+    theil_sen,
+)
+from tests.checks.reading import rows
+
+splits_ms = st.lists(st.integers(1_000, 120_000), min_size=3, max_size=12)
+
+
+def sen_1968() -> tuple[list[int], list[int]]:
+    found = rows("sen1968.csv")
+    return [int(row["x"]) for row in found], [int(row["y"]) for row in found]
+
+
+def norris() -> tuple[list[Fraction], list[Fraction]]:
+    found = rows("norris.csv")
+    return [Fraction(row["x"]) for row in found], [Fraction(row["y"]) for row in found]
+
+
+def published(digits: str) -> Any:
+    """What rounds to the published digits: half a unit of the last one, and one step of a double (15 digits are its limit)."""
+    half_a_unit = float(Decimal(5).scaleb(int(Decimal(digits).as_tuple().exponent) - 1))
+    return pytest.approx(float(digits), rel=0, abs=half_a_unit + math.ulp(float(digits)))
+
+
+class TestTheilSen:
+    def test_sens_worked_example_gives_his_slope_and_both_intercepts(self) -> None:
+        x, y = sen_1968()
+        assert theil_sen(x, y).slope == 4
+        assert theil_sen(x, y).intercept == 4
+        assert theil_sen(x, y, intercept="joint").intercept == 6
+
+    def test_sens_twenty_one_slopes_come_out_in_his_order(self) -> None:
+        published = "1 5/2 11/3 26/7 15/4 23/6 59/15 63/16 4 4 4 4 69/17 33/8 29/7 25/6 46/11 35/8 5 5 6"
+        assert pairwise_slopes(*sen_1968()) == [float(Fraction(slope)) for slope in published.split()]
+
+    @given(splits_ms)
+    def test_agrees_with_scipy_in_both_conventions(self, values: list[int]) -> None:
+        rounds = list(range(1, len(values) + 1))
+        separate, joint = theil_sen(rounds, values), theil_sen(rounds, values, intercept="joint")
+        slope, intercept, _, _ = reference.theilslopes(values, rounds, method="separate")
+        assert separate.slope == joint.slope == pytest.approx(slope, rel=1e-12, abs=1e-9)
+        assert separate.intercept == pytest.approx(intercept, rel=1e-12, abs=1e-6)
+        # scipy's stubs do not know its method "joint", which is the median of the residuals about zero.
+        residuals = np.array(values) - slope * np.array(rounds)
+        assert joint.intercept == pytest.approx(float(np.median(residuals)), rel=1e-12, abs=1e-6)
+
+    def test_one_wild_split_does_not_turn_the_line(self) -> None:
+        assert theil_sen([1, 2, 3, 4, 5, 6], [30, 31, 32, 90, 34, 35]).slope == 1
+
+    def test_rounds_may_be_missing_and_doubled(self) -> None:
+        assert theil_sen([1, 1, 4], [10, 12, 20]).slope == pytest.approx(3)
+
+    @pytest.mark.parametrize(("x", "y"), [([], []), ([1], [2]), ([3, 3], [1, 2]), ([1, 2], [1, 2, 3])])
+    def test_too_little_is_refused(self, x: list[int], y: list[int]) -> None:
+        with pytest.raises(ValueError, match=r"slope|pair up"):
+            theil_sen(x, y)
+
+
+class TestLeastSquares:
+    @pytest.mark.parametrize(
+        ("name", "certified"),
+        [
+            ("intercept", "-0.262323073774029"),
+            ("intercept_sd", "0.232818234301152"),
+            ("slope", "1.00211681802045"),
+            ("slope_sd", "0.429796848199937E-03"),
+            ("residual_sd", "0.884796396144373"),
+        ],
+    )
+    def test_nist_norris_to_the_last_certified_digit(self, name: str, certified: str) -> None:
+        fit = least_squares(*norris())
+        assert fit.n - 2 == 34
+        assert getattr(fit, name) == published(certified)
+
+    def test_sens_example_gives_the_least_squares_line_beside_his(self) -> None:
+        fit = least_squares(*sen_1968())
+        assert (round(fit.slope, 7), round(fit.intercept, 7)) == (4.0213523, 5.7046263)
+
+    @given(splits_ms.filter(lambda values: len(set(values)) > 1))
+    def test_agrees_with_scipy(self, values: list[int]) -> None:
+        rounds = list(range(1, len(values) + 1))
+        fit, theirs = least_squares(rounds, values), reference.linregress(rounds, values)
+        assert fit.slope == pytest.approx(theirs.slope, rel=1e-9, abs=1e-6)
+        assert fit.intercept == pytest.approx(theirs.intercept, rel=1e-9, abs=1e-6)
+        assert fit.slope_sd == pytest.approx(theirs.stderr, rel=1e-6, abs=1e-3)
+        assert fit.intercept_sd == pytest.approx(theirs.intercept_stderr, rel=1e-6, abs=1e-3)
+
+    def test_points_far_from_zero_lose_no_digits(self) -> None:
+        far = 10**12
+        fit = least_squares([far + 1, far + 2, far + 3, far + 4], [1, 3, 2, 4])
+        assert fit.slope == 0.8
+        assert fit.residual_sd == pytest.approx(0.9**0.5, rel=1e-15)
+
+    @pytest.mark.parametrize(
+        ("x", "y"),
+        [
+            ([1, 2], [1, 2]),
+            ([2, 2, 2], [1, 2, 3]),
+            ([1, 2, 3], [1, 2]),
+            ([1, 2, 3], [1, 2, float("inf")]),
+            ([1, 2, 3], [1, 2, float("nan")]),
+        ],
+    )
+    def test_what_has_no_line_is_refused(self, x: list[float], y: list[float]) -> None:
+        with pytest.raises(ValueError, match=r"."):
+            least_squares(x, y)
+
+
+class TestSpread:
+    @given(splits_ms)
+    def test_the_spread_agrees_with_scipys_sample_variation(self, values: list[int]) -> None:
+        assert coefficient_of_variation(values) == pytest.approx(
+            100 * float(reference.variation(values, ddof=1)), rel=1e-9, abs=1e-9
+        )
+
+    def test_the_sample_deviation_is_meant(self) -> None:
+        assert coefficient_of_variation([9, 11]) == pytest.approx(100 * 2**0.5 / 10)
+
+    @pytest.mark.parametrize("values", [[], [5], [0, 0], [-1, -2]])
+    def test_a_spread_of_nothing_is_refused(self, values: list[int]) -> None:
+        with pytest.raises(ValueError, match="a spread"):
+            coefficient_of_variation(values)
+
+    @given(st.lists(st.integers(-1000, 1000), min_size=1))
+    def test_the_median_agrees_with_numpy(self, values: list[int]) -> None:
+        assert median(values) == float(np.median(values))
+
+    def test_a_median_of_nothing_is_refused(self) -> None:
+        with pytest.raises(ValueError, match="median"):
+            median([])
+
+
+class TestDecrement:
+    def test_the_published_formula_for_any_splits(self) -> None:
+        formula = next(row["value"] for row in rows("pacing.csv") if row["item"] == "decrement formula")
+        splits = [4.16, 4.20, 4.26, 4.31, 4.35, 4.42]
+        total, best, n = sum(splits), min(splits), len(splits)
+        assert formula == "100*total/(best*n) - 100"
+        by_formula = 100 * total / (best * n) - 100
+        assert by_formula == pytest.approx(2.964743589)
+        assert decrement_percent(splits) == pytest.approx(by_formula)
+
+    def test_equal_splits_have_none(self) -> None:
+        assert decrement_percent([40_000] * 5) == 0
+
+    @given(splits_ms)
+    def test_it_is_never_negative_and_knows_no_order(self, values: list[int]) -> None:
+        assert decrement_percent(values) == pytest.approx(decrement_percent(values[::-1]), abs=1e-9)
+        assert decrement_percent(values) >= -1e-9
+
+    def test_the_published_change_from_first_to_last_sprint(self) -> None:
+        text = next(row["value"] for row in rows("pacing.csv") if row["item"] == "first-to-last change")
+        first, last, percent = (float(number) for number in re.findall(r"\d+\.\d+", text))
+        assert change_percent(first, last) == pytest.approx(percent)
+
+    def test_the_published_send_off_leaves_what_it_says(self) -> None:
+        (row,) = rows("sendoff.csv")
+        first, last = Fraction(row["effort_first_s"]), Fraction(row["effort_last_s"])
+        assert Fraction(row["cycle_s"]) - first == Fraction(row["margin_first_s"])
+        assert Fraction(row["cycle_s"]) - last == Fraction(row["margin_last_s"])
+        assert change_percent(first, last) == pytest.approx(float(row["pct_change_first_last"]))
+
+    @pytest.mark.parametrize("splits", [[], [0, 1], [-1]])
+    def test_nonsense_is_refused(self, splits: list[int]) -> None:
+        with pytest.raises(ValueError, match="decrement"):
+            decrement_percent(splits)
+
+    def test_a_change_from_nothing_is_refused(self) -> None:
+        with pytest.raises(ValueError, match="positive first"):
+            change_percent(0, 3)
+
+
+class TestSeasonalKendall:
+    def test_one_series_agrees_with_scipys_tau(self) -> None:
+        values = [31, 30, 33, 35, 34, 38, 36]
+        trend = seasonal_kendall([values])
+        tau = reference.kendalltau(range(7), values)
+        assert trend.statistic == pytest.approx(tau.statistic * 21)
+        asymptotic = reference.kendalltau(range(7), values, method="asymptotic").pvalue
+        assert 2 * reference.norm.sf(trend.statistic / trend.variance**0.5) == pytest.approx(asymptotic)
+
+    @given(st.lists(st.integers(1, 6), min_size=4, max_size=9).filter(lambda values: len(set(values)) > 1))
+    def test_the_tie_correction_agrees_with_scipys_asymptotic_test(self, values: list[int]) -> None:
+        trend = seasonal_kendall([values])
+        asymptotic = reference.kendalltau(range(len(values)), values, method="asymptotic").pvalue
+        assert 2 * reference.norm.sf(abs(trend.statistic) / trend.variance**0.5) == pytest.approx(asymptotic)
+
+    @given(st.lists(st.permutations(range(6)), min_size=1, max_size=5))
+    def test_stations_pool_as_scipys_seasonal_test_pools_seasons(self, stations: list[list[int]]) -> None:
+        trend = seasonal_kendall(stations)
+        theirs = mstats.kendalltau_seasonal(np.array(stations).T)["global p-value (indep)"]
+        assert 2 * reference.norm.sf(abs(trend.z)) == pytest.approx(min(float(theirs), 1.0))
+
+    def test_the_chance_of_a_perfect_rise_is_as_small_as_its_score_says(self) -> None:
+        trend = seasonal_kendall([[1, 2, 3, 4, 5, 6]])
+        assert trend.statistic == 15
+        assert trend.variance == pytest.approx(6 * 5 * 17 / 18)
+        assert trend.p_rising == pytest.approx(float(reference.norm.sf(14 / trend.variance**0.5)))
+
+    def test_a_fall_mirrors_a_rise(self) -> None:
+        rise, fall = seasonal_kendall([[1, 2, 4, 3, 5]]), seasonal_kendall([[5, 3, 4, 2, 1]])
+        assert (fall.statistic, fall.z) == (-rise.statistic, -rise.z)
+
+    @pytest.mark.parametrize("series", [[], [[]], [[5]], [[5], [6], [7]], [[4, 4, 4]]])
+    def test_nothing_to_compare_is_no_trend(self, series: list[list[int]]) -> None:
+        assert seasonal_kendall(series).z == 0
+
+    def test_levels_of_different_stations_never_mix(self) -> None:
+        apart = seasonal_kendall([[10, 11, 12], [50, 51, 52]])
+        assert apart.statistic == 6
+        assert all(a == b for a, b in pairwise([apart, seasonal_kendall([[90, 91, 92], [50, 51, 52]])]))
+
+    def test_the_variance_is_that_of_all_orders(self) -> None:
+        assert kendall_variance([1, 2, 3]) == pytest.approx(3 * 2 * 11 / 18)

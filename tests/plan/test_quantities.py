@@ -1,0 +1,144 @@
+"""Targets, steps, lengths, speeds, beats, counts and flags."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.plan.durations import UnreadableError
+from floorclock.plan.quantities import (
+    MOST,
+    bounded_duration_ms,
+    parse_beat,
+    parse_count,
+    parse_flag,
+    parse_length_mm,
+    parse_speed_kmh,
+    parse_step,
+    parse_tap_meaning,
+    parse_target,
+    shuttles_nearest,
+)
+from floorclock.plan.work import Target, Unit
+from tests.checks.reading import rows
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "unit"),
+    [
+        ("14 reps", 14, Unit.REPS),
+        ("14", 14, Unit.REPS),
+        ("1 rep", 1, Unit.REPS),
+        ("017", 17, Unit.REPS),
+        ("200 m", 200, Unit.METRES),
+        ("200m", 200, Unit.METRES),
+        ("0.4 km", 400, Unit.METRES),
+        ("2.5 m", Fraction(5, 2), Unit.METRES),
+        ("12 cal", 12, Unit.CALORIES),
+        ("0:40", 40, Unit.SECONDS),
+        ("40 s", 40, Unit.SECONDS),
+        ("1.5 min", 90, Unit.SECONDS),
+    ],
+)
+def test_a_target_is_read_exactly(text: str, amount: int | Fraction, unit: Unit) -> None:
+    assert parse_target(text) == Target(Fraction(amount), unit)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "0", "0 m", "-5 reps", "2.5 reps", "many", "1e3", "200 yd", "100001", "100 km 1", "25:00:00", "9" * 99]
+)
+def test_a_target_that_nobody_can_do_is_refused(text: str) -> None:
+    with pytest.raises(UnreadableError):
+        parse_target(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "step", "unit"),
+    [
+        ("1", 1, None),
+        ("-1", -1, None),
+        ("+2 reps", 2, Unit.REPS),
+        ("5 m", 5, Unit.METRES),
+        ("0:05", 5, Unit.SECONDS),
+        ("-0:05", -5, Unit.SECONDS),
+    ],
+)
+def test_a_ladder_can_rise_and_fall(text: str, step: int, unit: Unit | None) -> None:
+    assert parse_step(text) == (Fraction(step), unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"), [("1.40 m", 1400), ("140 cm", 1400), ("1400 mm", 1400), ("55 in", 1397), ("0.02 km", 20_000)]
+)
+def test_a_length_needs_its_unit_and_is_exact(text: str, mm: int) -> None:
+    """55 in = 1397 mm: an inch is exactly 25.4 mm (international yard and pound agreement of 1959, from memory, very sure)."""
+    assert parse_length_mm(text) == mm
+
+
+@pytest.mark.parametrize(
+    ("parse", "text"),
+    [
+        (parse_length_mm, "1.40"),
+        (parse_length_mm, "9999 km"),
+        (parse_speed_kmh, "8.5 m/s"),
+        (parse_speed_kmh, "900"),
+        (parse_speed_kmh, "0"),
+        (parse_beat, "1000"),
+        (parse_beat, "0"),
+        (parse_beat, "96 per hour"),
+        (parse_count, "5.0"),
+        (parse_count, "0x10"),
+        (parse_count, "10001"),
+        (parse_count, "-1"),
+        (parse_count, "five"),
+        (parse_flag, "maybe"),
+        (parse_flag, "1"),
+        (parse_flag, "y"),
+        (parse_tap_meaning, "lap"),
+    ],
+)
+def test_what_is_out_of_bounds_or_means_nothing_is_refused(parse: Callable[[str], object], text: str) -> None:
+    with pytest.raises(UnreadableError):
+        parse(text)
+
+
+def test_counts_flags_beats_and_speeds_are_read_as_written() -> None:
+    assert [parse_count(text) for text in ("8", "08", "017")] == [8, 8, 17]
+    assert [parse_flag(text) for text in ("true", "Yes", "ON", "false", "no", "off")] == [True, True, True, False, False, False]
+    assert [parse_beat(text) for text in ("96 per minute", "96", "96/min", "92.5")] == [96, 96, 96, Fraction(185, 2)]
+    assert [parse_speed_kmh(text) for text in ("8.5 km/h", "8.5")] == [Fraction(17, 2), Fraction(17, 2)]
+    assert [parse_tap_meaning(text) for text in ("finish", "round")] == ["finish", "round"]
+
+
+def test_a_duration_out_of_bounds_says_the_bound() -> None:
+    with pytest.raises(UnreadableError, match="at most 5:00"):
+        bounded_duration_ms("6:00", 0, 300_000)
+    with pytest.raises(UnreadableError, match="at least 0:01"):
+        bounded_duration_ms("0", 1000, 300_000)
+
+
+def test_shuttles_nearest_to_a_minute_are_within_one_of_the_published_table() -> None:
+    """Speeds and lengths: Leger et al. 1988; the table's shuttles per level are from memory and round up here and there."""
+    table = rows("shuttle.csv")
+    assert len(table) == 42
+    for row in table:
+        speed = Fraction(row["speed_kmh"])
+        ours = shuttles_nearest(Fraction(20), speed, 60_000)
+        each_ms = 72_000 / speed
+        assert 0 <= int(row["shuttles"]) - ours <= 1
+        assert all(abs(ours * each_ms - 60_000) <= abs(other * each_ms - 60_000) for other in (ours - 1, ours + 1))
+    assert shuttles_nearest(Fraction(20), Fraction(1, 2), 1000) == 1
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_a_target_within_bounds_or_a_plain_refusal(text: str) -> None:
+    target, hint = None, ""
+    try:
+        target = parse_target(text)
+    except UnreadableError as refusal:
+        hint = refusal.hint
+    assert hint or (target is not None and 0 < target.amount <= MOST[target.unit])

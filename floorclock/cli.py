@@ -7,6 +7,7 @@ a command imports what it needs when it needs it.
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -14,13 +15,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from floorclock import __version__
-from floorclock.errors import FloorclockError, InputProblems, MachineLacks, Problem
+from floorclock.errors import FloorclockError, InputProblems, NothingToDo, WrongUsage
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from floorclock.plan.roster import Roster
-    from floorclock.plan.session import Session
+    from floorclock.opening import OpenClass
+    from floorclock.pace.summary import ClassSummary
+    from floorclock.record.shelf import ClassEntry
 
 app = typer.Typer(
     name="floorclock",
@@ -39,8 +41,12 @@ SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The sessio
 RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
 NeededRoster = Annotated[Path, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")]
-Margin = Annotated[str | None, typer.Option("--margin", metavar="0:15", help="The smallest rest wanted every round, for this class.")]
-Speed = Annotated[float, typer.Option("--speed", min=0.1, max=1000, help="Run the class clock faster; the record is a rehearsal.")]
+Margin = Annotated[
+    str | None, typer.Option("--margin", metavar="0:15", help="The smallest rest wanted every round, for this class.")
+]
+Speed = Annotated[
+    float, typer.Option("--speed", min=0.1, max=1000, help="Run the class clock faster; the record is a rehearsal.")
+]
 
 
 def main() -> None:
@@ -54,7 +60,16 @@ def main() -> None:
         print(f"floorclock: {error}", file=sys.stderr)
         sys.exit(error.exit_status)
     except BrokenPipeError:
+        # Whoever read us has had enough.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
+    except Exception as error:
+        # The edge of the program: a defect of ours is told in words too; who wants the traceback asks for it.
+        if os.environ.get("FLOORCLOCK_TRACE"):
+            raise
+        print(f"floorclock: a defect of floorclock itself: {type(error).__name__}: {error}", file=sys.stderr)
+        print("set FLOORCLOCK_TRACE=1 to see where; what a class had taken is saved", file=sys.stderr)
+        sys.exit(3)
 
 
 @app.callback(invoke_without_command=True)
@@ -66,47 +81,222 @@ def top(version: Annotated[bool, typer.Option("--version", help="Print the versi
 
 
 @app.command()
-def demo(speed: Speed = 1.0) -> None:
+def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help="How much faster than life.")] = 4.0) -> None:
     """Open the floor on the shipped session, with invented athletes who tap by themselves."""
     from floorclock import files
+    from floorclock.opening import read_plan
 
     folder = files.shipped("sessions")
     session_file, roster_file = folder / files.DEMO_SESSION, folder / files.DEMO_ROSTER
-    if sys.stdin.isatty() and sys.stdout.isatty():
-        from floorclock.opening import FloorRequest
-        from floorclock.wall import demo_on_the_wall
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        rehearse(session_file, roster_file, seed=files.DEMO_SEED)
+        return
+    from floorclock.rehearse import DEMO_OPEN_MS, DemoHands, InventedAthletes, InventedCoach
+    from floorclock.wall import run_on_the_wall
 
-        demo_on_the_wall(FloorRequest(session_file, roster_file, rate=speed))
-    else:
-        _rehearse(session_file, roster_file, seed=7, as_json=False)
+    plan = read_plan(session_file, roster_file)
+    athletes = InventedAthletes(plan.session, plan.roster, files.DEMO_SEED)
+    hands = DemoHands(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
+    opened = run_on_the_wall(plan, _home(), rate=speed, margin_ms=None, hands=hands, badge=f"demo x{speed:g}")
+    _say_goodbye(opened)
 
 
 @app.command()
 def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
+    from floorclock.opening import read_bytes
     from floorclock.plan.check import check_files
 
-    checked = check_files(_text(session), session.name, None if roster is None else _text(roster), roster and roster.name)
+    people = None if roster is None else read_bytes(roster)
+    checked = check_files(read_bytes(session), session.name, people, None if roster is None else roster.name)
     if json_:
         _print_json(checked.to_json())
     else:
         from floorclock.report.check_text import print_check
 
-        print_check(checked, _console())
+        if checked.title:
+            print_check(checked, _console())
+        for problem in checked.problems:
+            if problem.severity == "error":
+                print(problem, file=sys.stderr)
     if checked.has_errors:
         raise typer.Exit(1)
 
 
-def _rehearse(session_file: Path, roster_file: Path, *, seed: int, as_json: bool) -> None:
-    raise NotImplementedError
+@app.command()
+def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
+    """Print the minute-by-minute run sheet: every interval and every cue."""
+    from floorclock.clock.sheet import run_sheet, sheet_json
+    from floorclock.opening import read_plan
+
+    plan = read_plan(session, roster)
+    parts = run_sheet(plan.session, plan.roster.athletes)
+    if json_:
+        _print_json(sheet_json(parts))
+        return
+    from floorclock.report.sheet_text import print_sheet
+
+    print_sheet(plan.session.title, parts, _console())
 
 
-def _text(path: Path) -> bytes:
+@app.command()
+def brief(session: SessionFile) -> None:
+    """Show the brief pages on the wall: the work, the standards, the options, the cautions."""
+    from floorclock.opening import read_plan
+
+    plan = read_plan(session, None)
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        from floorclock.floor.present_work import brief_pages
+        from floorclock.report.brief_text import print_brief
+
+        print_brief(plan.session.title, brief_pages(plan.session), _console())
+        return
+    from floorclock.floor.brief_app import BriefApp
+    from floorclock.floor.safe_driver import SafeDriver
+
+    BriefApp(plan.session, SafeDriver).run()
+
+
+@app.command()
+def run(session: SessionFile, roster: RosterFile = None, margin: Margin = None, speed: Speed = 1.0) -> None:
+    """Run the class on the wall. Enter starts it; ? shows all keys."""
+    from floorclock.opening import read_plan
+    from floorclock.wall import need_terminal, run_on_the_wall
+
+    margin_ms = _margin_ms(margin)
+    plan = read_plan(session, roster)
+    need_terminal()
+    badge = "" if speed == 1 else f"rehearsal x{speed:g}"
+    _say_goodbye(run_on_the_wall(plan, _home(), rate=speed, margin_ms=margin_ms, badge=badge))
+
+
+@app.command()
+def rehearse(
+    session: SessionFile,
+    roster: NeededRoster,
+    seed: Annotated[int, typer.Option("--seed", help="Another number, another class.")] = 1,
+    json_: AsJson = False,
+) -> None:
+    """Play the class at full speed with simulated athletes, and record it as a rehearsal."""
+    from floorclock.opening import read_plan
+    from floorclock.rehearsal import rehearse_class
+
+    summary = rehearse_class(read_plan(session, roster), _home(), seed)
+    _print_review(summary, json_=json_)
+
+
+@app.command()
+def resume(class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it.")] = "") -> None:
+    """Carry on an interrupted class, with every tap it had."""
+    from floorclock.record.shelf import Shelf
+    from floorclock.wall import need_terminal, resume_on_the_wall
+
+    shelf = Shelf(_home())
+    if class_:
+        path = shelf.find(class_)
+    else:
+        waiting = shelf.interrupted()
+        if not waiting:
+            raise NothingToDo("no class was interrupted; `floorclock classes` lists all")
+        path = waiting[0].path
+    need_terminal()
+    _say_goodbye(resume_on_the_wall(path))
+
+
+@app.command()
+def classes(json_: AsJson = False) -> None:
+    """List what has been recorded, the newest first."""
+    from floorclock.record.shelf import Shelf
+
+    entries = Shelf(_home()).classes()
+    if json_:
+        _print_json({"classes": [_entry_json(entry) for entry in entries]})
+        return
+    if not entries:
+        raise NothingToDo("no class has been recorded yet; `floorclock demo` plays one")
+    from floorclock.report.text import print_classes
+
+    print_classes(entries, _console())
+
+
+@app.command()
+def review(
+    class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it; the latest without.")] = "",
+    text: Annotated[bool, typer.Option("--text", help="The pace summary as text (the default).")] = False,
+    json_: AsJson = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Every split as CSV (RFC 4180).")] = False,
+) -> None:
+    """Read a class afterwards: splits, rests and flags, medians, slope, spread, results, who to talk to."""
+    from floorclock.record.shelf import Shelf
+    from floorclock.rehearsal import recorded_summary
+
+    if text + json_ + csv > 1:
+        raise WrongUsage("choose one of --text, --json and --csv")
+    shelf = Shelf(_home())
+    summary = recorded_summary(shelf.find(class_) if class_ else shelf.latest())
+    _print_review(summary, json_=json_, csv=csv)
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of the session file, for editors."""
+    from floorclock.plan.schema import session_schema
+
+    _print_json(session_schema())
+
+
+def _print_review(summary: ClassSummary, *, json_: bool = False, csv: bool = False) -> None:
+    if json_:
+        from floorclock.record.export import summary_to_json
+
+        _print_json(summary_to_json(summary))
+    elif csv:
+        from floorclock.record.export import splits_csv
+
+        sys.stdout.buffer.write(splits_csv(summary).encode("utf-8"))
+    else:
+        from floorclock.report.text import print_review
+
+        print_review(summary, _console())
+
+
+def _entry_json(entry: ClassEntry) -> dict[str, Any]:
+    return {
+        "id": entry.id,
+        "session": entry.session,
+        "started": entry.started.isoformat(timespec="seconds") if entry.started else None,
+        "athletes": entry.athletes,
+        "rehearsal": entry.rehearsal,
+        "ended": entry.ended,
+        "damage": entry.damage,
+    }
+
+
+def _say_goodbye(opened: OpenClass) -> None:
+    """What the coach reads after the floor has gone."""
+    if not opened.conductor.state.runs:
+        print("the class had not begun; there is nothing to keep")
+    elif opened.conductor.state.over:
+        print(f"saved as {opened.id}: floorclock review {opened.id}")
+    else:
+        print(f"interrupted; everything is saved: floorclock resume {opened.id}")
+
+
+def _home() -> Path:
+    from floorclock.record.home import data_home
+
+    return data_home(os.environ)
+
+
+def _margin_ms(text: str | None) -> int | None:
+    if text is None:
+        return None
+    from floorclock.plan.durations import UnreadableError, parse_duration_ms
+
     try:
-        return path.read_bytes()
-    except OSError as error:
-        words = error.strerror or "cannot be read"
-        raise InputProblems([Problem(str(path), 0, 0, "", words.lower(), "name a file that is there")]) from error
+        return parse_duration_ms(text)
+    except UnreadableError as error:
+        raise WrongUsage(f"--margin: {error}") from error
 
 
 def _print_json(values: Any) -> None:

@@ -148,6 +148,8 @@ class Conductor:
         self.on_folded: list[Callable[[happened.Event, Outcome], None]] = []
         self.on_cue: list[Callable[[Cue], None]] = []
         self.on_slept: list[Callable[[int], None]] = []
+        self.sent = 0
+        self.folded = 0
         self._on_their_way: deque[happened.Event] = deque()
         self._cued_ms = state.now_ms
         self._told: set[Cue] = set()
@@ -171,6 +173,7 @@ class Conductor:
         if isinstance(event, happened.PartEnded) and self.state.run is not None and not self.class_clock.running:
             # The end of a part ends its pause too.
             self.class_clock.run_from(event.at_ms, self.clock.monotonic_ns())
+        self.sent += 1
         self._on_their_way.append(event)
         self.journal.append(event, self.clock.wall())
 
@@ -224,6 +227,7 @@ class Conductor:
             self.state.advance(event.at_ms)
             self._tell_cues(event.at_ms)
         outcome = apply(self.state, event)
+        self.folded += 1
         if moves_time and outcome.took_effect:
             self._rewind_cues(event)
         self._follow_the_state()
@@ -254,6 +258,12 @@ class Conductor:
                 paused = False
         return paused
 
+    def resound(self) -> None:
+        """Hands all coming cues to the sound again, after it was silent."""
+        self.sound.withdraw()
+        self._sounded_ms, self._sounded_runs = self._cued_ms, len(self.state.runs)
+        self._sound_ahead(self._cued_ms)
+
     def _tell_cues(self, through_ms: int) -> None:
         if through_ms <= self._cued_ms or self.state.paused:
             return
@@ -271,9 +281,7 @@ class Conductor:
         elif self._cued_ms == event.at_ms:
             # Time goes another way from this very instant: a cue at it is due, if it was not told already.
             self._cued_ms -= 1
-        self.sound.withdraw()
-        self._sounded_ms, self._sounded_runs = self._cued_ms, len(self.state.runs)
-        self._sound_ahead(self._cued_ms)
+        self.resound()
 
     def _follow_the_state(self) -> None:
         if len(self.state.runs) > self._sounded_runs:

@@ -13,3 +13,6 @@ def shipped(kind: str) -> Path:
     """The folder of shipped `sessions` or `sounds`."""
     installed = _PACKAGE / "shipped" / kind
     return installed if installed.is_dir() else _PACKAGE.parent / kind
+
+
+DEMO_SEED = 7

@@ -58,6 +58,8 @@ def place_cues(spans: Sequence[Span], length_ms: int | None, count_in_ms: int, p
             cues.append(Cue(start, CueName.REST))
         room = end - start
     for wave in plan.waves_ms:
+        if length_ms is not None and wave >= length_ms:
+            continue
         cues += _start_of_work(wave, wave, plan.count)
     if length_ms is not None:
         cues.append(Cue(length_ms, CueName.END))

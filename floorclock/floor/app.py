@@ -47,6 +47,7 @@ class FloorSettings:
     beat: Callable[[int], None] = lambda class_ms: None
     driver: type[Driver] | None = None
     notices: list[str] = field(default_factory=list)
+    open_sound: Callable[[], None] = lambda: None
     starts_by_itself: bool = False
 
 

@@ -71,6 +71,14 @@ class FloorScreen(Screen[int]):
         elif self.settings.starts_by_itself:
             self.commands.go_on()
         self._tick()
+        # After the first picture: opening a device may take a moment, and must not keep anybody waiting.
+        self._sound = asyncio.get_running_loop().run_in_executor(None, self.settings.open_sound)
+        self._sound.add_done_callback(self._sound_open)
+
+    def _sound_open(self, opened: asyncio.Future[None]) -> None:
+        if not opened.cancelled():
+            opened.result()
+            self.conductor.resound()
 
     def on_unmount(self) -> None:
         if self._timer is not None:

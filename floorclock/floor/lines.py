@@ -20,6 +20,7 @@ Line = tuple[Segment, ...]
 
 LEFT_TO_RIGHT_MARK: Final = "\u200e"
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+_CELL_EACH: Final = re.compile("[ -~─╱┊▀▄█▆▌▊]*")
 _RUNS: Final = re.compile("█+|[^█]+")
 
 
@@ -111,12 +112,24 @@ def changed_span(old: Line, new: Line) -> tuple[int, int] | None:
     """The columns (start, end) outside of which two lines of one width are the same; None where they are the same."""
     if old == new:
         return None
+    shorter = min(len(old), len(new))
     head = 0
-    while head < min(len(old), len(new)) and old[head] == new[head]:
+    while head < shorter and old[head] == new[head]:
         head += 1
     tail = 0
-    while tail < min(len(old), len(new)) - head and old[-1 - tail] == new[-1 - tail]:
+    while tail < shorter - head and old[-1 - tail] == new[-1 - tail]:
         tail += 1
-    start = width_of(new[:head])
-    end = max(width_of(old), width_of(new)) - width_of(new[len(new) - tail :])
-    return start, max(end, start + 1)
+    start, end = width_of(new[:head]), width_of(new) - width_of(new[len(new) - tail :])
+    if head < shorter and len(new) - tail > head:
+        start += _common_cells(old[head], new[head])
+        end -= _common_cells(old[-1 - tail], new[-1 - tail], from_end=True) if end > start else 0
+    return (start, end) if end > start else (max(0, end - 1), max(start, end))
+
+
+def _common_cells(one: Segment, other: Segment, *, from_end: bool = False) -> int:
+    """How many cells two pieces have in common at one end, where every character is known to be a cell of its own."""
+    if one.style != other.style or not (_CELL_EACH.fullmatch(one.text) and _CELL_EACH.fullmatch(other.text)):
+        return 0
+    step = -1 if from_end else 1
+    pairs = zip(one.text[::step], other.text[::step], strict=False)
+    return next((at for at, (a, b) in enumerate(pairs) if a != b), min(len(one.text), len(other.text)))

@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from typing import Generic, TypeVar
 
+from textual.color import Color
 from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
 from floorclock.floor.lines import Line, changed_span, padded
-from floorclock.floor.palette import BLANK
+from floorclock.floor.palette import GROUND
 
 View = TypeVar("View")
+GROUND_COLOR = Color.parse(GROUND)
 
 
 class Painted(Widget, Generic[View]):
@@ -26,6 +28,7 @@ class Painted(Widget, Generic[View]):
         super().__init__(id=id)
         self.view: View | None = None
         self._lines: list[Line] = []
+        self._strips: list[Strip] = []
         self._painted_size = Size(0, 0)
 
     def paint(self, view: View, width: int, height: int) -> list[Line]:
@@ -45,23 +48,51 @@ class Painted(Widget, Generic[View]):
             self._painted_size = Size(0, 0)
             self.refresh()
             return ()
-        old, self._lines = self._lines, self._all_lines()
-        regions = changed_regions(old, self._lines)
+        regions = self._take_lines(self._all_lines())
         if regions:
             self.refresh(*regions)
         return regions
 
-    def render_line(self, y: int) -> Strip:
-        """One row, as the compositor asks for it."""
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The rows that the compositor asks for, as they were painted.
+
+        It asks every widget for all of its rows whenever anything on the screen changes, so this must cost next to nothing:
+        no style sheet is consulted here (the floor's widgets have no borders and no padding).
+        """
         if self._painted_size != self.size:
-            self._lines = self._all_lines()
             self._painted_size = self.size
-        return Strip(self._lines[y], self.size.width) if y < len(self._lines) else Strip.blank(self.size.width, BLANK)
+            self._lines = []
+            self._take_lines(self._all_lines())
+        strips = self._strips[crop.y : crop.bottom]
+        if crop.column_span != (0, self.size.width):
+            strips = [strip.crop(*crop.column_span) for strip in strips]
+        return strips
+
+    def render_line(self, y: int) -> Strip:
+        """One row."""
+        return self.render_lines(Region(0, y, self.size.width, 1))[0]
 
     def _all_lines(self) -> list[Line]:
         width, height = self.size
         lines = self.paint(self.view, width, height)[:height] if self.view is not None and width and height else []
         return lines + [padded((), width)] * (height - len(lines))
+
+    def _take_lines(self, lines: list[Line]) -> tuple[Region, ...]:
+        """Keeps new lines, and makes new strips of those that differ; the others keep theirs, and what Textual cached in them."""
+        old, self._lines = self._lines, lines
+        if not old:
+            self._strips = [self._strip(line) for line in lines]
+            return ()
+        regions = changed_regions(old, lines)
+        for y in (y for region in regions for y in region.line_range):
+            self._strips[y] = self._strip(lines[y])
+        return regions
+
+    def _strip(self, line: Line) -> Strip:
+        strip = Strip(line, self.size.width)
+        for line_filter in self.get_line_filters():
+            strip = strip.apply_filter(line_filter, GROUND_COLOR)
+        return strip
 
 
 def changed_regions(old: list[Line], new: list[Line]) -> tuple[Region, ...]:

@@ -96,7 +96,7 @@ class SafeDriver(LinuxDriver):
             try:
                 self.run_input_thread()
             except Exception:
-                # Guard: a message that cannot be delivered must not end the reading; the wait keeps a fault that stays from spinning.
+                # Guard: a message that cannot be delivered must not end the reading. A fault that stays must not spin.
                 logger.exception("reading the terminal starts again")
                 self.exit_event.wait(POLL_S)
 

@@ -74,7 +74,8 @@ class Stage(Container):
         wants = Wants(len(view.rows), len(view.lanes.lanes), len(view.brief.lines) if view.brief is not None else 0)
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants
-            self.refresh(layout=True)
+            # A widget that asks for layout has its parent arranged again, not itself: so a child has to ask.
+            self.head.refresh(layout=True)
         self.head.show(view.head)
         self.clock.show(view.clock)
         self.lanes.show(view.lanes)

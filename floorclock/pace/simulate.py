@@ -40,6 +40,7 @@ NOISE = 0.03
 TAIL_FREEDOM = 4
 """Degrees of freedom of the noise (Student's t): now and then a rep is missed or a bell dropped."""
 MISSED_TAP = 0.025
+MOST_ROUNDS = 500
 
 SECONDS_PER_REP = {
     "burpee": 4.0,
@@ -193,9 +194,6 @@ def _laps(athlete: SimulatedAthlete, work: Sequence[Assignment], rounds: int | N
     return Laps(tuple(ends))
 
 
-MOST_ROUNDS = 500
-
-
 def _items(
     athlete: SimulatedAthlete, work: Sequence[Assignment], round_number: int, occasion: str
 ) -> Iterator[tuple[float, Fraction, Unit]]:
@@ -219,10 +217,10 @@ def _work_s(athlete: SimulatedAthlete, move: str, amount: Fraction, unit: Unit, 
 
 
 def seconds_per_unit(move: str, unit: Unit, pattern: str = "") -> float:
-    """How long one unit takes a regular athlete, by a word in the name of the move or by its pattern (common practice, no source)."""
+    """How long one unit takes a regular athlete, by a word in the name of the move or by its pattern."""
     table, usual = _TABLES[unit]
-    words = move.lower()
-    known = next((seconds for word, seconds in table.items() if word in words), None)
+    words = move.lower().split()
+    known = next((seconds for start, seconds in table.items() if any(word.startswith(start) for word in words)), None)
     return table.get(pattern, usual) if known is None else known
 
 

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from floorclock.errors import Problem
-from floorclock.plan.document import Path, Place, path_words
+from floorclock.plan.document import MOST_PROBLEMS, Path, Place, path_words
 from floorclock.plan.durations import duration_words
-from floorclock.plan.kit_needs import KitNeed
+from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.names import nearest
 from floorclock.plan.roster import Athlete, Roster, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
@@ -33,9 +33,12 @@ class Concerns:
         self.found: list[Problem] = []
 
     def all(self, needs: Iterable[KitNeed]) -> tuple[Problem, ...]:
-        """Every warning, in the order of the plan."""
+        """The warnings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
         self._class_time()
         for number, part in enumerate(self.session.parts):
+            if len(self.found) >= MOST_PROBLEMS:
+                self.say(("parts", number), "there is more to say from here on", "mend some of this first")
+                return tuple(self.found)
             if isinstance(part, Rotation | Intervals):
                 self._even(number, part)
                 self._patterns(number, part)
@@ -146,8 +149,7 @@ class Concerns:
         if not self.session.kit:
             return
         for path, station in _stations_with_paths(number, part):
-            every = [station.kit, *(option.kit for option in station.options)]
-            for kit in dict.fromkeys(name for used in every for name, _ in used):
+            for kit in all_kit(station):
                 if kit not in self.session.kit:
                     near = nearest(kit, self.session.kit)
                     hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {kit}: 8"

@@ -46,11 +46,16 @@ def kit_needs(session: Session, roster: Roster) -> tuple[KitNeed, ...]:
     return tuple(needs)
 
 
+def all_kit(station: Station) -> tuple[str, ...]:
+    """The names of the kit of a station and its options."""
+    every = [station.kit, *(option.kit for option in station.options)]
+    return tuple(dict.fromkeys(name for used in every for name, _ in used))
+
+
 def _users(part: AnyPart) -> Mapping[str, tuple[int, ...]]:
     users: dict[str, tuple[int, ...]] = {}
     for index, station in enumerate(part.stations):
-        every = [station.kit, *(option.kit for option in station.options)]
-        for kit in {name for used in every for name, _ in used}:
+        for kit in all_kit(station):
             users[kit] = (*users.get(kit, ()), index)
     return users
 
@@ -66,12 +71,14 @@ def _peak(part: AnyPart, athletes: Sequence[Athlete]) -> Mapping[str, int]:
 def _peak_in_turn(part: Rotation | Intervals, athletes: Sequence[Athlete]) -> Mapping[str, int]:
     """Start group g begins at station g, and everybody moves on together."""
     stations = part.stations
-    kits = [[kit_of(athlete, station) for station in stations] for athlete in athletes]
+    windows = [Counter[str]() for _ in range(min(len(stations), interval_count(part)))]
+    for index, station in enumerate(stations):
+        for athlete in athletes if all_kit(station) else ():
+            window = (index - (athlete.group - 1)) % len(stations)
+            if window < len(windows):
+                windows[window].update(dict(kit_of(athlete, station)))
     peak: Counter[str] = Counter()
-    for window in range(min(len(stations), interval_count(part))):
-        now: Counter[str] = Counter()
-        for athlete, own in zip(athletes, kits, strict=True):
-            now.update(dict(own[(window + athlete.group - 1) % len(stations)]))
+    for now in windows:
         peak |= now
     return peak
 

@@ -16,12 +16,14 @@ from floorclock.errors import Problem
 from floorclock.plan.document import Document, Path, Place, Tree
 from floorclock.plan.durations import shown
 
-MOST_BYTES = 1024 * 1024
+_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+# Without libyaml a scalar takes eighty times as long to scan; a plan of a whole year still fits.
+MOST_BYTES = 1024 * 1024 if _Loader is not yaml.SafeLoader else 256 * 1024
 MOST_NODES = 20_000
 MOST_DEPTH = 24
 
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 class UnusableError(Exception):

@@ -181,7 +181,7 @@ class _PartRules:
         stations = self.part.get(key)
         if not isinstance(stations, list):
             return
-        if stations and all(isinstance(slot, str) for slot in stations):
+        if key == "stations" and stations and all(isinstance(slot, str) and slot.strip().lower() == "rest" for slot in stations):
             self.say((key,), "nobody works here", "a station begins with - move:")
         self._margin((), self.part, window_ms)
         for steps, station in _mappings(self.part, key):

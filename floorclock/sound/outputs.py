@@ -9,8 +9,9 @@ from __future__ import annotations
 import sys
 import wave
 from collections.abc import Callable, Generator, Mapping
+from contextlib import suppress
 from pathlib import Path
-from typing import Any, ClassVar, Protocol
+from typing import Any, BinaryIO, ClassVar, Protocol
 
 from floorclock.clock.cues import CueName
 from floorclock.errors import MachineLacks
@@ -176,6 +177,7 @@ class WavOutput:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._raw: BinaryIO | None = None
         self._file: wave.Wave_write | None = None
         self._puller: Puller | None = None
 
@@ -184,13 +186,14 @@ class WavOutput:
         if self._file is not None:
             raise OutputFailed(f"{self.path} could not be written to the end")
         try:
-            self._file = wave.open(str(self.path), "wb")  # noqa: SIM115 - open until close()
+            raw = self.path.open("wb")  # noqa: SIM115 - open until close()
         except OSError as error:
             raise OutputFailed(f"{self.path} cannot be written: {error.strerror}") from error
-        self._file.setparams((1, 2, RATE, 0, "NONE", ""))
+        self._raw, file = raw, wave.open(raw, "wb")
+        file.setparams((1, 2, RATE, 0, "NONE", ""))
+        self._file = file
         anchor = FixedAnchor()
         stream = mixer.stream(anchor=anchor, through_speaker=False)
-        file = self._file
         self._puller = Puller(stream, lambda frames: file.writeframes(stream.render(frames).tobytes()), mixer.now, self.BLOCK_MS)
         anchor.epoch_s = self._puller.begun_s
         self._puller.start()
@@ -199,14 +202,13 @@ class WavOutput:
     def close(self) -> None:
         """Completes the file."""
         puller, self._puller = self._puller, None
-        if puller is None or self._file is None:
+        if puller is None or self._file is None or self._raw is None:
             return
         puller.stop()
-        try:
-            self._file.close()
-        except OSError:
-            # The disk is full: what could be written is there, and the stream has already stopped.
-            return
+        # On a full disk what could be written is there, and the stream has already stopped.
+        for file in (self._file, self._raw):
+            with suppress(OSError):
+                file.close()
 
 
 class BellOutput:

@@ -54,9 +54,9 @@ RECIPES: Mapping[CueName, Recipe] = {
     CueName.COUNT: (Note(1000, 150),),
     CueName.GO: (Note(1500, 800, timbre=BRIGHT, release_ms=40),),
     CueName.HALF: (Note(1250, 90, gap_ms=90, timbre=HOLLOW), Note(1250, 120, timbre=HOLLOW)),
-    CueName.LAST_TEN: (Note(1800, 55, gap_ms=45),) * 4 + (Note(1800, 55),),
+    CueName.LAST_TEN: (Note(1800, 60, gap_ms=45),) * 5 + (Note(1800, 60),),
     # Falling: let go. Rising: there is one more.
-    CueName.REST: (Note(1200, 180, timbre=HOLLOW), Note(800, 320, timbre=HOLLOW, release_ms=60)),
+    CueName.REST: (Note(1200, 180, timbre=HOLLOW), Note(800, 440, timbre=HOLLOW, release_ms=60)),
     CueName.LAST_ROUND: (
         Note(700, 110, timbre=BRIGHT),
         Note(900, 110, timbre=BRIGHT),

@@ -34,7 +34,7 @@ def render_wav(cues: Iterable[tuple[int, CueName]], length_ms: int, cueset: CueS
         raise ValueError("a cue is before the start")
     heapify(to_come)
     try:
-        with wave.open(str(path), "wb") as file:
+        with path.open("wb") as raw, wave.open(raw, "wb") as file:
             file.setparams((1, 2, RATE, length_ms * FRAMES_PER_MS, "NONE", ""))
             _write(file, to_come, length_ms * FRAMES_PER_MS)
     except OSError as error:

@@ -65,7 +65,7 @@ def write_wav(path: Path, pcm: Pcm) -> None:
 
 def to_pcm(samples: Sequence[float]) -> Pcm:
     """Samples between -1 and 1 as 16-bit ones; what is beyond is held at full scale."""
-    return array("h", (max(-FULL_SCALE, min(FULL_SCALE, round(sample * FULL_SCALE))) for sample in samples))
+    return array("h", (max(-FULL_SCALE - 1, min(FULL_SCALE, round(sample * (FULL_SCALE + 1)))) for sample in samples))
 
 
 def resample(samples: Sequence[float], rate: int, wanted: int) -> Sequence[float]:

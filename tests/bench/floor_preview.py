@@ -14,12 +14,9 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from textual.app import App, ComposeResult
-
-from floorclock.floor import stage as stage_module
-from floorclock.floor.stage import Stage
 from floorclock.floor.view import FloorView
 from tests.floor.sample_views import floor_view
+from tests.floor.stage_app import StageApp
 
 SIZES = ("20x6", "40x12", "80x24", "100x30", "160x45", "240x67", "400x100")
 SCENES: dict[str, FloorView] = {
@@ -37,27 +34,9 @@ SCENES: dict[str, FloorView] = {
 }
 
 
-class FloorApp(App[None]):
-    """A stage and nothing else."""
-
-    CSS_PATH = Path(stage_module.__file__).with_name("floor.tcss")
-    ENABLE_COMMAND_PALETTE = False
-
-    def __init__(self, view: FloorView) -> None:
-        super().__init__()
-        self.floor_view = view
-        self.stage = Stage()
-
-    def compose(self) -> ComposeResult:
-        yield self.stage
-
-    def on_mount(self) -> None:
-        self.stage.show(self.floor_view)
-
-
 async def svg_of(view: FloorView, width: int, height: int) -> str:
     """The floor as SVG."""
-    app = FloorApp(view)
+    app = StageApp(view)
     async with app.run_test(size=(width, height)) as pilot:
         await pilot.pause()
         return app.export_screenshot()

@@ -122,6 +122,7 @@ class Plan:
         part = self.part
         if isinstance(part, ForTime) and part.wave_every_ms:
             waves = [(group - 1) * part.wave_every_ms for group in self.groups if group > 1]
+            waves = [wave for wave in waves if wave < (self.length_ms or 0)]
             pips = [(w - k * 1000, "count") for w in waves for k in range(1, self.cues.count + 1) if k * 1000 <= w]
             return pips + [(wave, "go") for wave in waves]
         if isinstance(part, Paced) and part.beats_per_minute:

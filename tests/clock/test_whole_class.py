@@ -26,7 +26,7 @@ NAMES = ("Ilka", "Bram", "Noor", "Wim")
 PARTS: tuple[AnyPart, ...] = (
     OpenPart(title="Brief", time_ms=40_000, max_ms=90_000),
     OpenPart(title="Rest as needed", time_ms=30_000),
-    harbour(rounds=3),
+    harbour(rounds=6),
     harbour(rounds=2, every_ms=20_000),
     Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=8, work=(SWING,)),
     Intervals(title="Pairs", work_ms=40_000, rest_ms=2_500, sets=5, work=(SWING, REST, ROW), final_rest=True, count_in_ms=0),
@@ -40,7 +40,7 @@ PARTS: tuple[AnyPart, ...] = (
 sessions = st.builds(
     Session,
     title=st.just("A day"),
-    parts=st.lists(st.sampled_from(PARTS), min_size=1, max_size=8).map(tuple),
+    parts=st.lists(st.sampled_from(PARTS), min_size=1, max_size=12).map(tuple),
     count_in_ms=st.sampled_from([0, 1_500, 3_000, 10_000]),
     cues=st.sampled_from([Cues(), Cues(half=True, pace=4), Cues(count=5, rest=False, last_ten=False, last_round=False)]),
 )
@@ -62,7 +62,7 @@ def one_of_many(run: Run, random: Random) -> None:
     """One command of those that need not fit the moment."""
     conductor, name = run.conductor, random.choice(NAMES)
     place = {"part": random.randint(0, 2), "interval": random.randint(0, 9)}
-    match random.randint(0, 19):
+    match random.randint(0, 39):
         case 0 | 1:
             conductor.pause()
         case 2:
@@ -73,7 +73,7 @@ def one_of_many(run: Run, random: Random) -> None:
             run.send(happened.WentBack)
         case 6 | 7:
             run.send(happened.Stretched, delta_ms=random.choice([-60_000, -10_000, -10_000, 5_000, 10_000, 30_000]))
-        case 8 if random.random() < 0.3:
+        case 8 if random.random() < 0.1:
             run.send(happened.PartEnded)
         case 9 if random.random() < 0.02:
             run.send(happened.ClassEnded)
@@ -98,7 +98,7 @@ def play(session: Session, athletes: Sequence[Athlete], random: Random, lag_ms: 
     """An hour under the manual clock: wake-ups from 1 ms to 20 s apart, commands in between."""
     journal = LaggingJournal(ManualClock(WALL), random, lag_ms) if lag_ms else None
     run = Run(new_state(session, athletes), journal=journal)
-    busy = random.choice([0.05, 0.3, 0.8])
+    busy = random.choice([0.05, 0.3, 0.7])
     while run.clock.monotonic_ns() < HOUR_MS * 1_000_000 and not run.state.over:
         run.wait(random.choice([random.randint(1, 20), random.randint(20, 1_500), random.randint(1_500, 20_000)]))
         while random.random() < busy:

@@ -28,8 +28,9 @@ def test_boxes_never_overlap_and_never_leave_the_screen(width: int, height: int,
     for box in boxes.values():
         assert box.width > 0
         assert box.height > 0
-        assert box.x >= 0 and box.y >= 0
-        assert box.x + box.width <= width and box.y + box.height <= height
+        assert min(box.x, box.y) >= 0
+        assert box.x + box.width <= width
+        assert box.y + box.height <= height
     assert all(apart(one, other) for one, other in itertools.combinations(boxes.values(), 2))
 
 

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.segment import Segment
+from rich.style import Style
 
 from floorclock.floor.lines import changed_span, cut, fit, fit_right, padded, plain, shielded, width_of, wrapped
 from floorclock.floor.palette import STRONG, TEXT
@@ -52,12 +53,27 @@ def test_a_name_from_right_to_left_is_closed_by_a_mark_without_width() -> None:
     ("old", "new", "span"),
     [
         (["abc", "def"], ["abc", "def"], None),
-        (["abc", "def"], ["abc", "dxf"], (3, 6)),
+        (["abc", "def"], ["abc", "dxf"], (4, 5)),
+        (["abc", "dëf"], ["abc", "dxf"], (3, 6)),
         (["ab", "cd", "ef"], ["ab", "xx", "ef"], (2, 4)),
         (["李", "ab"], ["李", "cd"], (2, 4)),
-        (["abcd"], ["ab", "cd"], (0, 4)),
     ],
 )
 def test_the_changed_span_covers_what_differs(old: list[str], new: list[str], span: tuple[int, int] | None) -> None:
     before, after = (tuple(Segment(text, STRONG) for text in texts) for texts in (old, new))
     assert changed_span(before, after) == span
+
+
+pieces = st.lists(
+    st.tuples(st.text(alphabet="ab ", min_size=1, max_size=5), st.sampled_from([TEXT, STRONG])), min_size=1, max_size=6
+)
+
+
+@given(pieces, pieces)
+def test_outside_of_the_changed_span_every_cell_is_the_same(old: list[tuple[str, Style]], new: list[tuple[str, Style]]) -> None:
+    before, after = (padded([Segment(text, style) for text, style in line], 16) for line in (old, new))
+    span = changed_span(before, after)
+    cells = [[(char, segment.style) for segment in line for char in segment.text] for line in (before, after)]
+    changed = [x for x in range(16) if cells[0][x] != cells[1][x]]
+    assert not changed or (span is not None and span[0] <= changed[0] and changed[-1] < span[1])
+    assert span is None or 0 <= span[0] < span[1] <= 16

@@ -9,13 +9,15 @@ import pytest
 from rich.style import Style
 
 from floorclock.floor import palette
-from floorclock.floor.digits import STROKES, drawing, size_of
+from floorclock.floor.digits import drawing, size_of
 from floorclock.floor.lines import drawn
 from floorclock.floor.palette import ALL_STYLES, GROUND, LOOKS
+from floorclock.floor.view import Mood
 
 CHECKS = Path(__file__).parents[1] / "checks"
 TEXT_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3 (AA, text)."""
+MOODS: tuple[Mood, ...] = ("work", "rest", "paused")
 SHAPE_CONTRAST = 3.0
 """WCAG 2.2, success criteria 1.4.3 (AA, large text) and 1.4.11 (shapes)."""
 
@@ -53,13 +55,14 @@ def test_the_hues_are_those_of_okabe_and_ito() -> None:
 
 @pytest.mark.parametrize("style", [style for style in ALL_STYLES if style.color is not None], ids=str)
 def test_every_text_stands_out_from_its_ground(style: Style) -> None:
-    assert style.color is not None and style.bgcolor is not None
+    assert style.color is not None
+    assert style.bgcolor is not None
     assert contrast(style.color.name, style.bgcolor.name) >= TEXT_CONTRAST
 
 
 @pytest.mark.parametrize("mood", LOOKS)
-def test_the_big_digits_stand_out_from_the_ground(mood: str) -> None:
-    assert contrast(LOOKS[mood].colour, GROUND) >= SHAPE_CONTRAST  # type: ignore[index]
+def test_the_big_digits_stand_out_from_the_ground(mood: Mood) -> None:
+    assert contrast(LOOKS[mood].colour, GROUND) >= SHAPE_CONTRAST
 
 
 def test_no_text_is_dimmed_by_the_terminal() -> None:
@@ -68,8 +71,7 @@ def test_no_text_is_dimmed_by_the_terminal() -> None:
 
 def test_work_rest_and_pause_are_told_apart_without_colour() -> None:
     row = drawing("8", size_of(18, 15))[0]
-    texts = {mood: "".join(segment.text for segment in drawn(row, LOOKS[mood])).strip() for mood in ("work", "rest", "paused")}  # type: ignore[index]
-    textures = {LOOKS[mood].texture for mood in ("work", "rest", "paused")}  # type: ignore[index]
+    texts = {mood: "".join(segment.text for segment in drawn(row, LOOKS[mood])).strip() for mood in MOODS}
+    textures = {LOOKS[mood].texture for mood in MOODS}
     assert len(set(texts.values())) == 3
     assert textures == {"solid", "louvre", "slats"}
-    assert STROKES["8"]

@@ -66,8 +66,7 @@ async def answer_to(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80
     app = FloorBehind()
     async with app.run_test(size=size) as pilot:
         await opened(pilot, dialog)
-        await pilot.press(*keys)
-        await pilot.pause()
+        await press(pilot, *keys)
         assert app.bubbled == []
     return app.answers[0] if app.answers else UNANSWERED
 
@@ -77,8 +76,7 @@ async def look_at(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 
     app = FloorBehind()
     async with app.run_test(size=size) as pilot:
         await opened(pilot, dialog)
-        await pilot.press(*keys)
-        await pilot.pause()
+        await press(pilot, *keys)
         assert app.screen is dialog
         return shown_lines(dialog, size)
 
@@ -95,16 +93,28 @@ def shown_lines(dialog: Dialog[Any], size: tuple[int, int]) -> list[str]:
     return [strip.text.rstrip() for strip in strips]
 
 
+async def press(pilot: Pilot[None], *keys: str) -> None:
+    """The keys one right after the other, as fast as a terminal hands them over."""
+    characters = {name: letter for letter, name in KEY_NAMES.items()}
+    for key in keys:
+        pilot.app.post_message(events.Key(key, characters.get(key, key if len(key) == 1 else None)))
+    await pilot.pause()
+    await pilot.pause()
+
+
+KEY_NAMES = {
+    " ": "space",
+    ":": "colon",
+    "+": "plus",
+    "-": "minus",
+    ".": "full_stop",
+    "/": "slash",
+    ",": "comma",
+    "?": "question_mark",
+}
+"""How Textual names the keys that are no letters or digits."""
+
+
 def typed(text: str) -> list[str]:
-    """Keys for a text, as Pilot wants them."""
-    names = {
-        " ": "space",
-        ":": "colon",
-        "+": "plus",
-        "-": "minus",
-        ".": "full_stop",
-        "/": "slash",
-        ",": "comma",
-        "?": "question_mark",
-    }
-    return [names.get(letter, letter) for letter in text]
+    """The keys for a text."""
+    return [KEY_NAMES.get(letter, letter) for letter in text]

@@ -46,7 +46,7 @@ def test_the_window_always_holds_the_cursor(at: int, count: int, rows: int) -> N
     assert 0 <= first <= at < first + rows
 
 
-@given(st.integers(0, 9), st.integers(12, 80), st.integers(1, 10), st.integers(1, 4))
+@given(st.integers(0, 9), st.integers(24, 80), st.integers(1, 10), st.integers(1, 4))
 def test_the_chosen_one_is_always_among_the_lines(cursor: int, width: int, rows: int, columns: int) -> None:
     lines = choice_lines(TEN, cursor, width, rows, columns)
     chosen = [part for line in lines for part in line if part.ink == "chosen"]

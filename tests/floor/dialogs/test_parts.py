@@ -54,9 +54,7 @@ def test_a_cut_name_keeps_its_start(name: str) -> None:
 
 def test_a_paragraph_is_broken_between_words_and_marked_once() -> None:
     lines = paragraph("one two three four", 10, "alert", 3, "!")
-    assert ["".join(part.text for part in line) for line in lines] == [" ! one", "   two", "   three…"] or [
-        line[0].text for line in lines
-    ][0] == " ! one"
+    assert [line[0].text for line in lines] == [" ! one", "   two", "   three…"]
     assert paragraph("", 10) == []
 
 

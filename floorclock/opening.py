@@ -1,0 +1,253 @@
+"""Opens a class: reads the plan, takes the lock, starts the journal, and puts the conductor in front of it.
+
+Invariant: a class that is open here is open nowhere else, and what a closed one had taken is on disk.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from floorclock import __version__
+from floorclock.clock import events as happened
+from floorclock.clock.fold import fold
+from floorclock.clock.state import ClassState, new_state
+from floorclock.conduct import Clock, Conductor, NoSound, Sound
+from floorclock.errors import InputProblems, Problem
+from floorclock.plan.read_roster import read_roster
+from floorclock.plan.read_session import read_session
+from floorclock.plan.roster import Roster, give_keys
+from floorclock.plan.session import Session
+from floorclock.record.beat import Beat, beat_path, read_beat
+from floorclock.record.home import new_journal_path
+from floorclock.record.journal import Header, JournalReading
+from floorclock.record.writer import JournalWriter
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A plan as it was read, with its source: the journal keeps the source, so that a class needs no other file."""
+
+    file: str
+    text: str
+    session: Session
+    roster: Roster
+    warnings: tuple[Problem, ...] = ()
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a file that a person named.
+
+    Raises:
+        InputProblems: it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        words = (error.strerror or "it cannot be read").lower()
+        raise InputProblems([Problem(str(path), 0, 0, "", words, "name a file that is there")]) from error
+
+
+def read_plan(session_file: Path, roster_file: Path | None) -> Plan:
+    """Reads a session and a roster; without a roster the class has nobody on the board.
+
+    Raises:
+        InputProblems: with every problem of both files at once.
+    """
+    text = read_bytes(session_file)
+    session, problems = read_session(text, session_file.name)
+    roster: Roster | None = Roster(title="", athletes=())
+    if roster_file is not None:
+        roster, more = read_roster(read_bytes(roster_file), roster_file.name, session)
+        problems = (*problems, *more)
+    if session is None or roster is None:
+        raise InputProblems(problems)
+    return Plan(
+        file=session_file.name,
+        text=text.decode("utf-8-sig"),
+        session=session,
+        roster=roster,
+        warnings=tuple(problems),
+    )
+
+
+class Hand:
+    """Hands written events over to the thread that folds them: an event loop, or whoever calls `drain`."""
+
+    def __init__(self) -> None:
+        self.folds: Callable[[happened.Event], None] = lambda event: None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._waiting: deque[happened.Event] = deque()
+        self._arrived = threading.Event()
+
+    def attach(self, loop: asyncio.AbstractEventLoop) -> None:
+        """From now on a loop folds; what waited comes first."""
+        self._loop = loop
+        self.drain()
+
+    def take(self, seq: int, event: happened.Event, durable: bool) -> None:
+        """An event is written, or the disk refuses and the class goes on. Called on the journal's thread."""
+        self._waiting.append(event)
+        self._arrived.set()
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self.drain)
+
+    def wait(self) -> None:
+        """Waits for something to drain."""
+        self._arrived.wait()
+        self._arrived.clear()
+
+    def drain(self) -> None:
+        """Folds everything that has been written, in order."""
+        while self._waiting:
+            self.folds(self._waiting.popleft())
+
+
+@dataclass(kw_only=True)
+class OpenClass:
+    """A class that is open here. Attach `hand` to whoever folds, `close` it in the end."""
+
+    id: str
+    path: Path
+    session: Session
+    roster: Roster
+    started: datetime
+    conductor: Conductor
+    writer: JournalWriter
+    hand: Hand
+    away_ms: int | None = None
+    damage: int = 0
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the disk, in a few words; empty when all is well."""
+        return self.writer.trouble or ""
+
+    def beat(self, class_ms: int) -> None:
+        """Notes where the class clock stands, for a machine that dies."""
+        self.writer.beat(class_ms, self.conductor.clock.wall())
+
+    def settle(self) -> None:
+        """Waits until everything that was sent has been written and folded. For a class without an event loop."""
+        while self.conductor.sent != self.conductor.folded:
+            self.hand.wait()
+            self.hand.drain()
+
+    def close(self) -> int:
+        """Writes what is on its way; gives the number of events that the disk never took.
+
+        A class in which nothing ever happened leaves no record.
+        """
+        lost = self.writer.close()
+        if self.writer.reading is None and not self.conductor.sent:
+            self.path.unlink(missing_ok=True)
+            beat_path(self.path).unlink(missing_ok=True)
+        return lost
+
+
+def start_class(
+    plan: Plan,
+    home: Path,
+    clock: Clock,
+    sound: Sound | None = None,
+    *,
+    rate: float = 1.0,
+    rehearsal: bool = False,
+    margin_ms: int | None = None,
+) -> OpenClass:
+    """Opens a new class.
+
+    Raises:
+        MachineLacks: the data folder cannot be made.
+    """
+    started = clock.wall()
+    path = new_journal_path(home, started)
+    header = Header(
+        id=path.stem,
+        started=started,
+        session=plan.session.title,
+        session_file=plan.file,
+        session_text=plan.text,
+        roster=Roster(title=plan.roster.title, athletes=give_keys(plan.roster.athletes)),
+        rehearsal=rehearsal or rate != 1.0,
+        speed=rate,
+        rest_margin_ms=margin_ms,
+        version=__version__,
+    )
+    hand = Hand()
+    writer = JournalWriter(path, header, on_written=hand.take)
+    state = new_state(plan.session, plan.roster.athletes, margin_ms)
+    conductor = Conductor(state, clock, writer, sound or NoSound(), rate=rate)
+    hand.folds = conductor.written
+    return OpenClass(
+        id=path.stem,
+        path=path,
+        session=plan.session,
+        roster=plan.roster,
+        started=started,
+        conductor=conductor,
+        writer=writer,
+        hand=hand,
+    )
+
+
+def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenClass:
+    """Opens an interrupted class where it stopped, paused, with every event that its journal holds.
+
+    Raises:
+        NothingToDo: the journal does not say what the class started from.
+        MachineLacks: another floor has the class, or the disk does not give it.
+    """
+    hand = Hand()
+    beat = read_beat(beat_path(path))
+    writer = JournalWriter.reopen(path, on_written=hand.take)
+    reading = writer.reading
+    assert reading is not None
+    assert reading.header is not None
+    session, state = state_of(reading.header, reading.events)
+    stopped_ms, stopped_at = _where_it_stopped(reading, state, beat)
+    state.advance(stopped_ms)
+    conductor = Conductor(state, clock, writer, sound or NoSound(), rate=reading.header.speed)
+    hand.folds = conductor.written
+    opened = OpenClass(
+        id=path.stem,
+        path=path,
+        session=session,
+        roster=reading.header.roster,
+        started=reading.header.started,
+        conductor=conductor,
+        writer=writer,
+        hand=hand,
+        damage=len(reading.damage),
+    )
+    if state.runs and not state.over:
+        opened.away_ms = max(0, round((clock.wall() - stopped_at).total_seconds() * 1000))
+        if not state.paused:
+            conductor.send(happened.Paused(at_ms=state.now_ms))
+    return opened
+
+
+def state_of(header: Header, events: Iterable[happened.Event]) -> tuple[Session, ClassState]:
+    """The session and the state of a recorded class, folded from its journal.
+
+    Raises:
+        InputProblems: the plan in the journal cannot be read by this version.
+    """
+    session, problems = read_session(header.session_text, header.session_file)
+    if session is None:
+        raise InputProblems(problems)
+    return session, fold(new_state(session, header.roster.athletes, header.rest_margin_ms), events)
+
+
+def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | None) -> tuple[int, datetime]:
+    """The last class time that is known of an interrupted class, and the wall time then."""
+    assert reading.header is not None
+    last = next((wall for wall in reversed(reading.walls) if wall is not None), reading.header.started)
+    if beat is None or state.paused or state.over or beat.class_ms < state.now_ms:
+        return state.now_ms, last
+    return beat.class_ms, beat.wall

@@ -1,0 +1,70 @@
+"""The heartbeat of a class: where its clock stood when the machine died.
+
+Invariant: a beat is one small record written over the last one in place, so that it needs no more room on a full disk, and
+carries a check, so that half a beat is no beat. It is not forced to the disk: the journal holds what must not be lost.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from floorclock.record.disk import open_private
+from floorclock.record.instants import instant_text, read_instant
+from floorclock.record.lines import decode, encode, is_whole
+
+_LENGTH = 160
+"""Longer than any beat, so that a shorter one leaves nothing of a longer one behind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """The class clock and the wall time at one moment."""
+
+    class_ms: int
+    wall: datetime
+
+
+def beat_path(journal: Path) -> Path:
+    """Where the heartbeat of a class is, by its journal."""
+    return journal.with_suffix(".beat")
+
+
+def write_beat(path: Path, class_ms: int, wall: datetime) -> bool:
+    """Writes where the class clock stands; false if the disk refuses, which stops nothing."""
+    record = encode({"class_ms": class_ms, "wall": instant_text(wall)}).rstrip(b"\n").ljust(_LENGTH - 1) + b"\n"
+    try:
+        descriptor = open_private(path, os.O_WRONLY | os.O_CREAT)
+    except OSError:
+        return False
+    try:
+        return os.pwrite(descriptor, record, 0) == len(record)
+    except OSError:
+        return False
+    finally:
+        os.close(descriptor)
+
+
+def read_beat(path: Path) -> Beat | None:
+    """The last beat, or None if there is none that can be read."""
+    try:
+        with path.open("rb") as file:
+            record = file.read(_LENGTH).rstrip()
+        if not is_whole(record):
+            return None
+        values = decode(record)
+        class_ms = values["class_ms"]
+        if not isinstance(class_ms, int) or class_ms < 0:
+            return None
+        return Beat(class_ms, read_instant(values["wall"]))
+    except (OSError, KeyError, TypeError, ValueError, OverflowError):
+        return None
+
+
+def remove_beat(path: Path) -> None:
+    """Takes the heartbeat of an ended class away."""
+    with contextlib.suppress(OSError):
+        path.unlink()

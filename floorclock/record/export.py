@@ -1,0 +1,136 @@
+"""A class summary for other programs: JSON-ready values, and CSV.
+
+Invariant: seconds are numbers, every key is always there, and no text of ours can become a formula in a spreadsheet.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from floorclock.pace.flags import Flag
+from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary, StationFigures
+
+COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
+
+
+def summary_to_json(summary: ClassSummary) -> dict[str, Any]:
+    """The values of `review --json`: seconds as numbers, None where nothing is known.
+
+    Every part of the plan is there, in its order; one that nothing was recorded of has no athletes. `result` is None in
+    parts that are measured by splits. `forecast`, `advice` and `load` are empty, `runs_out_round` is None: nothing here
+    forecasts or advises.
+    """
+    return {
+        "class": {
+            "id": summary.class_id,
+            "session": summary.session,
+            "started": None if summary.started is None else summary.started.isoformat(),
+            "rest_margin_s": _seconds(summary.rest_margin_ms),
+            "rehearsal": summary.rehearsal,
+        },
+        "parts": [_part(part) for part in summary.parts],
+        "load": [],
+    }
+
+
+def splits_csv(summary: ClassSummary) -> str:
+    """Every split and every result as CSV (RFC 4180: CRLF, quotes where needed), with a header line.
+
+    One row for each interval of each athlete: `part` and `round` count from 1, `split` and `rest` are seconds, empty where
+    nobody tapped; `time`, `rounds` and `reps` are empty. One row for each athlete in a part with a result: `round` and
+    `station` are empty, `status` is `done`, `not finished` or `untapped`, and what was reached stands in `time` (seconds),
+    `rounds` and `reps`. Several flags are parted by `; `. The first five columns are those of the intake file.
+
+    A text that a spreadsheet could take for a formula gets an apostrophe in front; numbers are left alone.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for number, part in enumerate(summary.parts, start=1):
+        for athlete in part.athletes:
+            rows = [_split_row(number, athlete.name, one) for one in athlete.splits]
+            if not part.is_timed_by_splits:
+                rows.append(_result_row(number, athlete))
+            writer.writerows([_safe(value) for value in row] for row in rows)
+    return out.getvalue()
+
+
+def _part(part: PartSummary) -> dict[str, Any]:
+    return {"kind": part.kind, "title": part.title, "athletes": [_athlete(athlete, part) for athlete in part.athletes]}
+
+
+def _athlete(athlete: AthleteSummary, part: PartSummary) -> dict[str, Any]:
+    return {
+        "name": athlete.name,
+        "splits": [_split(one) for one in athlete.splits],
+        "stations": [_station(one) for one in athlete.stations],
+        "forecast": [],
+        "runs_out_round": None,
+        "advice": [],
+        "result": None if part.is_timed_by_splits else _result(athlete),
+    }
+
+
+def _split(one: FlaggedSplit) -> dict[str, Any]:
+    return {
+        "round": one.split.round,
+        "station": one.station,
+        "split_s": _seconds(one.split.split_ms),
+        "rest_s": _seconds(one.split.rest_ms),
+        "status": str(one.split.status),
+        "flags": [str(flag) for flag in one.flags],
+    }
+
+
+def _station(one: StationFigures) -> dict[str, Any]:
+    return {
+        "station": one.name,
+        "median_split_s": _seconds(one.median_split_ms),
+        "slope_s_per_round": _seconds(one.slope_ms),
+        "cv_percent": one.cv_percent,
+        "decrement_percent": one.decrement_percent,
+    }
+
+
+def _result(athlete: AthleteSummary) -> dict[str, Any]:
+    result = athlete.result
+    if result is None:
+        return {"time_s": None, "rounds": None, "reps": None}
+    return {"time_s": _seconds(result.time_ms), "rounds": result.rounds, "reps": result.reps}
+
+
+def _split_row(part: int, name: str, one: FlaggedSplit) -> Sequence[object]:
+    split = one.split
+    seconds = (_seconds(split.split_ms), _seconds(split.rest_ms))
+    return (part, split.round, one.station, name, *seconds, str(split.status), _words(one.flags), None, None, None)
+
+
+def _result_row(part: int, athlete: AthleteSummary) -> Sequence[object]:
+    result = athlete.result
+    flags = _words(athlete.flags)
+    if result is None:
+        return (part, None, "", athlete.name, None, None, "untapped", flags, None, None, None)
+    status = "not finished" if result.not_finished else "done"
+    reached = (_seconds(result.time_ms), result.rounds, result.reps)
+    return (part, None, "", athlete.name, None, None, status, flags, *reached)
+
+
+def _words(flags: Sequence[Flag]) -> str:
+    return "; ".join(flags)
+
+
+def _seconds(ms: float | None) -> float | None:
+    """Milliseconds as seconds; whole seconds as a whole number."""
+    if ms is None:
+        return None
+    seconds = ms / 1000
+    return int(seconds) if seconds == int(seconds) else seconds
+
+
+def _safe(value: object) -> object:
+    """A text that begins like a formula with an apostrophe in front; anything else as it is."""
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value

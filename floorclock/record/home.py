@@ -1,0 +1,81 @@
+"""Where the records live, and how the files of a class are named.
+
+Invariant: the files of one class differ in their suffix only: `.jsonl` (the journal), `.lock`, `.beat`, `.torn`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import secrets
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from floorclock.errors import MachineLacks
+from floorclock.record.disk import disk_words, private_folder
+
+HOME_VARIABLE = "FLOORCLOCK_HOME"
+JOURNAL_SUFFIX = ".jsonl"
+MINUTE_LENGTH = len("20261125-1831")
+"""The part of a class id that is its minute; ids sort by it."""
+
+
+def data_home(environ: Mapping[str, str]) -> Path:
+    """The data folder: `FLOORCLOCK_HOME`, or the user's own; made if it is missing.
+
+    Raises:
+        MachineLacks: it cannot be made.
+    """
+    wish = environ.get(HOME_VARIABLE, "").strip()
+    try:
+        home = Path(wish).expanduser().absolute() if wish else _own_home()
+    except RuntimeError as error:
+        raise MachineLacks(f"the data folder {wish} cannot be found: {error}") from None
+    _made(home)
+    return home
+
+
+def classes_folder(home: Path) -> Path:
+    """The folder of the journals in a data folder; made if it is missing, closed to others if it is open to them.
+
+    Raises:
+        MachineLacks: it cannot be made.
+    """
+    folder = home / "classes"
+    _made(folder)
+    if folder.stat().st_mode & 0o077:
+        with contextlib.suppress(PermissionError):
+            folder.chmod(0o700)
+    return folder
+
+
+def new_class_id(wall: datetime, suffix: str | None = None) -> str:
+    """A name for a class that starts now, such as `20261125-1831-7f3a`: its minute, and something to tell two apart."""
+    return f"{wall:%Y%m%d-%H%M}-{secrets.token_hex(2) if suffix is None else suffix}"
+
+
+def new_journal_path(home: Path, wall: datetime) -> Path:
+    """Where the journal of a class that starts now will be. Its stem is the id of the class; no class has it yet.
+
+    Raises:
+        MachineLacks: the folder cannot be made.
+    """
+    folder = classes_folder(home)
+    while True:
+        path = folder / (new_class_id(wall) + JOURNAL_SUFFIX)
+        if not path.exists():
+            return path
+
+
+def _own_home() -> Path:
+    # Imported on use: whoever names a folder of their own does not need it.
+    from platformdirs import user_data_path
+
+    return user_data_path("floorclock", appauthor=False)
+
+
+def _made(folder: Path) -> None:
+    try:
+        private_folder(folder)
+    except OSError as error:
+        raise MachineLacks(f"the data folder {folder} cannot be made: {disk_words(error)}") from error

@@ -1,0 +1,59 @@
+"""Wall times as text: RFC 3339, which keeps the place's own offset.
+
+Invariant: what `instant_text` writes, `read_instant` reads back as the same instant. A wall time is only ever a label.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta, timezone
+
+_RFC_3339 = re.compile(
+    r"([0-9]{4})-([0-9]{2})-([0-9]{2})[Tt]([0-9]{2}):([0-9]{2}):([0-9]{2})(?:\.([0-9]+))?(?:[Zz]|([+-])([0-9]{2}):([0-9]{2}))"
+)
+
+
+def instant_text(wall: datetime) -> str:
+    """A wall time to the millisecond with its offset, such as `2026-11-25T18:31:04.120+01:00`.
+
+    A time without an offset is taken for the machine's own. An offset that is no whole number of minutes cannot be
+    written in RFC 3339; such a time is written in UTC.
+    """
+    aware = wall.astimezone() if wall.tzinfo is None else wall
+    offset = aware.utcoffset() or timedelta(0)
+    if offset % timedelta(minutes=1):
+        aware = aware.astimezone(UTC)
+    return aware.isoformat(timespec="milliseconds")
+
+
+def read_instant(text: str) -> datetime:
+    """The wall time that an RFC 3339 text says (section 5.6).
+
+    A leap second is the instant after it, because `datetime` has no sixty-first second.
+
+    Raises:
+        ValueError: the text is no RFC 3339 time.
+    """
+    found = _RFC_3339.fullmatch(text)
+    if found is None:
+        raise ValueError("not an RFC 3339 time")
+    year, month, day, hour, minute, second = (int(found[group]) for group in range(1, 7))
+    leap = second == 60
+    micros = int(((found[7] or "") + "000000")[:6])
+    wall = datetime(year, month, day, hour, minute, 59 if leap else second, 0 if leap else micros, _zone(found))
+    if not leap:
+        return wall
+    universal = wall.astimezone(UTC)
+    if (universal.hour, universal.minute) != (23, 59):
+        raise ValueError("a leap second is the last of a day in UTC")
+    return wall + timedelta(seconds=1)
+
+
+def _zone(found: re.Match[str]) -> timezone:
+    if found[8] is None:
+        return UTC
+    hours, minutes = int(found[9]), int(found[10])
+    if hours > 23 or minutes > 59:
+        raise ValueError("no such offset")
+    offset = timedelta(hours=hours, minutes=minutes)
+    return timezone(-offset if found[8] == "-" else offset)

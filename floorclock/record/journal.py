@@ -1,0 +1,289 @@
+"""Reads the journal of a class: what is whole is kept in order, what is not is reported.
+
+Invariant: reading never raises for what is in the file, and one damaged line never costs another one. What is said about
+damage holds line numbers and reasons, never a name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import datetime
+from pathlib import Path
+from types import NoneType
+from typing import Any, Self, TypeGuard
+
+from floorclock.clock.events import EVENTS, Event, athlete_from_dict, athlete_to_dict, event_from_dict
+from floorclock.errors import MachineLacks, NothingToDo
+from floorclock.plan.roster import Roster
+from floorclock.record.disk import disk_words
+from floorclock.record.instants import instant_text, read_instant
+from floorclock.record.lines import VERSION, decode, encode, find_records, is_whole
+
+OPENED = "opened"
+_UNREADABLE = (KeyError, TypeError, ValueError, AttributeError, ArithmeticError)
+"""What values of the wrong kind raise while they are read."""
+_PLAIN_TYPES: dict[str, tuple[type, ...]] = {"int": (int,), "str": (str,), "int | None": (int, NoneType)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Header:
+    """The first line of a journal: everything that the class started from.
+
+    `session` is the title of the plan, `session_text` its whole source, `rest_margin_ms` a margin that overrides the plan's.
+    `version` is the floorclock that ran it.
+    """
+
+    id: str
+    started: datetime
+    session: str
+    session_file: str
+    session_text: str
+    roster: Roster
+    rehearsal: bool = False
+    speed: float = 1.0
+    rest_margin_ms: int | None = None
+    version: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The header as JSON-ready values."""
+        athletes = [athlete_to_dict(athlete) for athlete in self.roster.athletes]
+        values = {part.name: getattr(self, part.name) for part in fields(self)}
+        values["started"] = instant_text(self.started)
+        values["roster"] = {"title": self.roster.title, "athletes": athletes}
+        return {"seq": 0, "event": OPENED, **values}
+
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> Self:
+        """The header from its JSON-ready values; keys that this version does not know are left alone.
+
+        Raises:
+            KeyError, TypeError, ValueError, AttributeError, ArithmeticError: a value is missing or of the wrong kind.
+        """
+        known = {part.name: values[part.name] for part in fields(cls) if part.name in values}
+        known["started"] = read_instant(values["started"])
+        athletes = tuple(athlete_from_dict(athlete) for athlete in values["roster"]["athletes"])
+        known["roster"] = Roster(title=values["roster"]["title"], athletes=athletes)
+        header = cls(**known)
+        texts = (header.id, header.session, header.session_file, header.session_text)
+        if not all(isinstance(text, str) for text in texts) or header.speed <= 0:
+            raise TypeError("a value of the header is of the wrong kind")
+        return header
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """A line (from 1) that is not what it should be."""
+
+    line: int
+    words: str
+
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.words}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class JournalReading:
+    """What a journal says.
+
+    `events`, `seqs` and `walls` go side by side; `aside` holds, as they are, lines that only a newer floorclock understands.
+    `torn`: the last line was not written to its end. `good_length` is where what can be read ends; `ends_open` is true
+    when no line end follows there.
+    """
+
+    header: Header | None
+    events: tuple[Event, ...]
+    seqs: tuple[int, ...]
+    walls: tuple[datetime | None, ...]
+    damage: tuple[Damage, ...]
+    aside: tuple[Mapping[str, Any], ...]
+    torn: bool
+    good_length: int
+    ends_open: bool
+    next_seq: int
+
+
+def event_line(seq: int, event: Event, wall: datetime) -> bytes:
+    """The line of the journal for one event."""
+    return encode({"seq": seq, "wall": instant_text(wall), **event.to_dict()})
+
+
+def header_line(header: Header) -> bytes:
+    """The first line of a journal."""
+    return encode(header.to_dict())
+
+
+def read_journal(path: Path) -> JournalReading:
+    """Reads the journal of a class.
+
+    Raises:
+        NothingToDo: there is no such file.
+        MachineLacks: the disk does not give it.
+    """
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise NothingToDo(f"there is no journal {path}") from None
+    except OSError as error:
+        raise MachineLacks(f"the journal {path} cannot be read: {disk_words(error)}") from error
+    return read_bytes(data)
+
+
+def read_bytes(data: bytes) -> JournalReading:
+    """What the bytes of a journal say, whatever they are."""
+    found = _Found()
+    start, number = 0, 0
+    while (end := data.find(b"\n", start)) >= 0:
+        number += 1
+        found.take_line(number, data[start:end].rstrip(b"\r"))
+        start = end + 1
+    tail = data[start:]
+    whole_to = found.take_tail(number + 1, tail) if tail else 0
+    return JournalReading(
+        header=found.header,
+        events=tuple(found.events),
+        seqs=tuple(found.seqs),
+        walls=tuple(found.walls),
+        damage=tuple(found.damage),
+        aside=tuple(found.aside),
+        torn=whole_to < len(tail),
+        good_length=start + whole_to,
+        ends_open=whole_to > 0,
+        next_seq=max(found.last_seq, found.lines - 1) + 1,
+    )
+
+
+@dataclass
+class _Found:
+    """What has been read so far."""
+
+    header: Header | None = None
+    events: list[Event] = field(default_factory=list)
+    seqs: list[int] = field(default_factory=list)
+    walls: list[datetime | None] = field(default_factory=list)
+    damage: list[Damage] = field(default_factory=list)
+    aside: list[Mapping[str, Any]] = field(default_factory=list)
+    by_seq: dict[int, list[bytes]] = field(default_factory=dict)
+    last_seq: int = -1
+    lines: int = 0
+    bad_since: int = 0
+    """Damaged lines since the last whole one: that many missing numbers are explained."""
+
+    def take_line(self, number: int, line: bytes) -> None:
+        """Takes a line that ended; a blank one says nothing."""
+        if not line.strip():
+            return
+        self.lines += 1
+        if is_whole(line):
+            self._take(number, line)
+            return
+        self.damage.append(Damage(number, "does not fit its check"))
+        inside = find_records(line)
+        self.lines += max(0, len(inside) - 1)
+        for start, end in inside:
+            self._take(number, line[start:end])
+        if not inside:
+            self.bad_since += 1
+        if number == 1 and self.header is None:
+            self._take_damaged_header(line)
+
+    def take_tail(self, number: int, tail: bytes) -> int:
+        """Takes what follows the last line end; gives how much of it is whole."""
+        inside = [(0, len(tail))] if is_whole(tail) else find_records(tail)
+        self.lines += len(inside)
+        for start, end in inside:
+            self._take(number, tail[start:end])
+        return inside[-1][1] if inside else 0
+
+    def _take(self, number: int, record: bytes) -> None:
+        try:
+            values = decode(record)
+        except ValueError:
+            self.damage.append(Damage(number, "is no JSON object"))
+            self.bad_since += 1
+            return
+        version, seq = values.get("v"), values.get("seq")
+        if not (_is_count(version) and _is_count(seq)):
+            self.damage.append(Damage(number, "has no version or no number"))
+            self.bad_since += 1
+            return
+        if not self._is_new(number, seq, record):
+            return
+        name = values.get("event")
+        if name == OPENED and self.header is None:
+            self._take_header(number, values)
+        elif version > VERSION or not isinstance(name, str) or name not in EVENTS:
+            self.aside.append(values)
+            self.damage.append(Damage(number, "was written by another version of floorclock; kept aside"))
+        else:
+            self._take_event(number, seq, values)
+
+    def _is_new(self, number: int, seq: int, record: bytes) -> bool:
+        """Looks at the number of a whole line; false if the very same line was there before.
+
+        Two different lines with one number are both kept: neither can be told to be the wrong one.
+        """
+        missing = seq - self.last_seq - 1
+        if missing > self.bad_since:
+            self.damage.append(Damage(number, f"{missing - self.bad_since} lines are missing before it"))
+        elif missing < 0:
+            self.damage.append(Damage(number, "comes out of its order"))
+        self.bad_since = 0
+        self.last_seq = max(self.last_seq, seq)
+        known = self.by_seq.setdefault(seq, [])
+        if record in known:
+            return False
+        known.append(record)
+        return True
+
+    def _take_header(self, number: int, values: Mapping[str, Any]) -> None:
+        try:
+            self.header = Header.from_dict(values)
+        except _UNREADABLE:
+            self.damage.append(Damage(number, "the header cannot be read"))
+            return
+        if values["v"] > VERSION:
+            self.damage.append(Damage(number, "the header was written by another version of floorclock"))
+
+    def _take_damaged_header(self, line: bytes) -> None:
+        """A header with a changed byte, if it still makes sense, is worth more than none: the class hangs on it."""
+        try:
+            self.header = Header.from_dict(decode(line))
+        except _UNREADABLE:
+            return
+        self.last_seq, self.bad_since = 0, 0
+        self.damage.append(Damage(1, "the header is used as it is, although it does not fit its check"))
+
+    def _take_event(self, number: int, seq: int, values: Mapping[str, Any]) -> None:
+        try:
+            event = event_from_dict(values)
+            if not _is_sound(event):
+                raise TypeError("a value of the wrong kind")
+        except _UNREADABLE:
+            self.aside.append(values)
+            self.damage.append(Damage(number, "an event with values that cannot be read; kept aside"))
+            return
+        self.events.append(event)
+        self.seqs.append(seq)
+        self.walls.append(_instant(values.get("wall")))
+
+
+def _instant(text: Any) -> datetime | None:
+    try:
+        return read_instant(text)
+    except (TypeError, ValueError, OverflowError):
+        return None
+
+
+def _is_count(value: Any) -> TypeGuard[int]:
+    return isinstance(value, int) and not isinstance(value, bool) and value >= 0
+
+
+def _is_sound(event: Event) -> bool:
+    """Whether plain values are of the kind that the event says, so that the fold can rely on them."""
+    for part in fields(event):
+        kinds = _PLAIN_TYPES.get(str(part.type))
+        value = getattr(event, part.name)
+        if kinds is not None and (not isinstance(value, kinds) or isinstance(value, bool)):
+            return False
+    return event.at_ms >= 0

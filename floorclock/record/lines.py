@@ -1,0 +1,78 @@
+"""One record of a journal: a JSON object on a line of its own that carries its own check.
+
+Invariant: a record is taken only if its check fits its bytes, so that a changed byte is never mistaken for what was written.
+The check is the CRC-32 (as in zlib) of the line as it is without the check, in eight hexadecimal digits.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from typing import Any
+from zlib import crc32
+
+VERSION = 1
+"""The version of the journal's format that this floorclock writes."""
+
+_START = b'{"v":'
+_CHECK = re.compile(rb',"check":"([0-9a-f]{8})"\}')
+_CHECK_LENGTH = len(',"check":"00000000"}')
+_STARTS_TRIED = 8
+
+
+def encode(values: Mapping[str, Any]) -> bytes:
+    """The line for some JSON-ready values, with its version first, its check last and its line end.
+
+    Raises:
+        TypeError, ValueError: a value has no place in JSON.
+    """
+    body = _json({"v": VERSION, **values})
+    return body[:-1] + b',"check":"%08x"}\n' % crc32(body)
+
+
+def is_whole(record: bytes) -> bool:
+    """Whether a line (without its line end) is as it was written."""
+    found = _CHECK.fullmatch(record, max(0, len(record) - _CHECK_LENGTH))
+    return found is not None and crc32(b"}", crc32(record[:-_CHECK_LENGTH])) == int(found[1], 16)
+
+
+def find_records(damaged: bytes) -> list[tuple[int, int]]:
+    """Where whole records stand inside a damaged line: one whose line end was lost, or that follows a torn one."""
+    found: list[tuple[int, int]] = []
+    after = 0
+    for check in _CHECK.finditer(damaged):
+        start = check.end()
+        for _ in range(_STARTS_TRIED):
+            start = damaged.rfind(_START, after, start)
+            if start < 0:
+                break
+            if is_whole(damaged[start : check.end()]):
+                found.append((start, check.end()))
+                after = check.end()
+                break
+    return found
+
+
+def decode(record: bytes) -> dict[str, Any]:
+    """The values of a record, without its check.
+
+    Raises:
+        ValueError: it is no JSON object.
+    """
+    try:
+        values = json.loads(record)
+    except RecursionError:
+        raise ValueError("nested too deep") from None
+    if not isinstance(values, dict):
+        raise ValueError("not a JSON object")
+    values.pop("check", None)
+    return values
+
+
+def _json(values: Mapping[str, Any]) -> bytes:
+    try:
+        return json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()
+    except UnicodeEncodeError:
+        # Half a surrogate pair has no UTF-8; escaped, it is kept as it is.
+        return json.dumps(values, allow_nan=False, separators=(",", ":")).encode("ascii")

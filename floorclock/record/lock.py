@@ -1,0 +1,120 @@
+"""One floor a class: who has it open, nobody else can open.
+
+Invariant: the kernel holds the lock, so it ends with the process, however that ends. The file beside the journal only names
+who has it; it is not the lock.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import fcntl
+import os
+import time
+from pathlib import Path
+from typing import Self
+
+from floorclock.errors import MachineLacks
+from floorclock.record.disk import open_private
+
+_TRIES = 5
+_BETWEEN_TRIES_S = 0.02
+_CANNOT_LOCK = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EINVAL)
+
+
+class ClassInUse(MachineLacks):
+    """Another floor has the class open; `pid` is its process, 0 if that is not known."""
+
+    def __init__(self, class_id: str, pid: int) -> None:
+        self.pid = pid
+        super().__init__(f"class {class_id} is open in another floor" + (f" (process {pid})" if pid else ""))
+
+
+class ClassLock:
+    """The right to write one class. Made by `take`."""
+
+    def __init__(self, path: Path, descriptor: int) -> None:
+        self._path = path
+        self._descriptor = descriptor
+
+    @classmethod
+    def take(cls, journal: Path) -> Self:
+        """Takes the class of a journal, whether or not the journal exists yet.
+
+        Raises:
+            ClassInUse: another floor has it.
+            MachineLacks: the disk knows no locks.
+            OSError: the disk refuses the file that names who has it.
+        """
+        path = journal.with_suffix(".lock")
+        pid = 0
+        for attempt in range(_TRIES):
+            if attempt:
+                # Somebody may only have looked whether the class is open; that takes no time.
+                time.sleep(_BETWEEN_TRIES_S)
+            descriptor = open_private(path, os.O_RDWR | os.O_CREAT)
+            with contextlib.ExitStack() as unless_taken:
+                unless_taken.callback(os.close, descriptor)
+                if not _locked(descriptor, fcntl.LOCK_EX, path):
+                    pid = _holder(descriptor)
+                elif _is_at(descriptor, path):
+                    # Otherwise whoever had it took the file away between our opening and our locking it.
+                    _name_holder(descriptor)
+                    unless_taken.pop_all()
+                    return cls(path, descriptor)
+        raise ClassInUse(journal.stem, pid)
+
+    def release(self) -> None:
+        """Lets the class go; a second time changes nothing."""
+        if self._descriptor < 0:
+            return
+        with contextlib.suppress(OSError):
+            self._path.unlink()
+        os.close(self._descriptor)
+        self._descriptor = -1
+
+
+def is_open(journal: Path) -> bool:
+    """Whether some floor has the class of a journal open, this process included."""
+    path = journal.with_suffix(".lock")
+    try:
+        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        return not _locked(descriptor, fcntl.LOCK_SH, path)
+    finally:
+        os.close(descriptor)
+
+
+def _locked(descriptor: int, kind: int, path: Path) -> bool:
+    try:
+        fcntl.flock(descriptor, kind | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError as error:
+        if error.errno in _CANNOT_LOCK:
+            raise MachineLacks(f"the disk of {path.parent} cannot lock files: name a data folder on another one") from error
+        raise
+    return True
+
+
+def _is_at(descriptor: int, path: Path) -> bool:
+    try:
+        return os.path.samestat(os.fstat(descriptor), path.stat())
+    except FileNotFoundError:
+        return False
+
+
+def _name_holder(descriptor: int) -> None:
+    # On a full disk nobody is named; the lock holds all the same.
+    with contextlib.suppress(OSError):
+        os.ftruncate(descriptor, 0)
+        os.pwrite(descriptor, b"%d\n" % os.getpid(), 0)
+
+
+def _holder(descriptor: int) -> int:
+    try:
+        return int(os.pread(descriptor, 20, 0) or b"0")
+    except (OSError, ValueError):
+        return 0

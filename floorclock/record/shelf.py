@@ -1,0 +1,148 @@
+"""The classes that have been recorded, found again.
+
+Invariant: the shelf only reads. A list looks at the first line and the end of each journal, never at all of it, unless the
+end does not tell whether the class ended.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from difflib import get_close_matches
+from pathlib import Path
+
+from floorclock.clock.events import ClassEnded
+from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.record.home import JOURNAL_SUFFIX, MINUTE_LENGTH
+from floorclock.record.journal import read_bytes
+from floorclock.record.lines import is_whole
+from floorclock.record.lock import is_open
+
+_TAIL_LENGTH = 1 << 16
+_LONGEST_HEADER = 1 << 24
+_MOST_NAMED = 5
+_ENDED = f'"event":"{ClassEnded.name}"'.encode()
+_LONG_AGO = datetime.min.replace(tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassEntry:
+    """One class on the shelf.
+
+    `started` is None where the header cannot be read. `athletes` counts those on the roster when the class began, `damage`
+    the damaged lines in what was looked at.
+    """
+
+    id: str
+    path: Path
+    started: datetime | None
+    session: str
+    athletes: int
+    rehearsal: bool
+    ended: bool
+    damage: int
+
+
+class Shelf:
+    """The journals in a data folder."""
+
+    def __init__(self, home: Path) -> None:
+        self._folder = home / "classes"
+
+    def classes(self) -> tuple[ClassEntry, ...]:
+        """Every class, the newest first. A journal that holds nothing at all is no class."""
+        entries = (_entry(path) for path in self._journals())
+        return tuple(sorted((entry for entry in entries if entry is not None), key=_age, reverse=True))
+
+    def find(self, prefix: str) -> Path:
+        """The journal of the class whose id is or begins with `prefix`.
+
+        Raises:
+            NothingToDo: there is none.
+            WrongUsage: there are several.
+        """
+        wanted = prefix.strip().casefold()
+        by_id = {path.stem: path for path in self._journals()}
+        if wanted in by_id:
+            return by_id[wanted]
+        found = sorted((name for name in by_id if name.startswith(wanted)), reverse=True)
+        if len(found) == 1:
+            return by_id[found[0]]
+        if found:
+            raise WrongUsage(f"several classes begin with {prefix}: {_listed(found)}")
+        if not by_id:
+            raise NothingToDo("no class has been recorded yet")
+        near = get_close_matches(wanted, by_id, n=_MOST_NAMED) or sorted(by_id, reverse=True)
+        raise NothingToDo(f"there is no class {prefix}; the nearest are {_listed(near)}")
+
+    def latest(self) -> Path:
+        """The journal of the newest class.
+
+        Raises:
+            NothingToDo: no class has been recorded yet.
+        """
+        minute = ""
+        newest: list[ClassEntry] = []
+        for path in sorted(self._journals(), reverse=True):
+            if newest and path.stem[:MINUTE_LENGTH] != minute:
+                break
+            minute = path.stem[:MINUTE_LENGTH]
+            entry = _entry(path)
+            if entry is not None:
+                newest.append(entry)
+        if not newest:
+            raise NothingToDo("no class has been recorded yet")
+        return max(newest, key=_age).path
+
+    def interrupted(self) -> tuple[ClassEntry, ...]:
+        """The classes that can go on, the newest first: begun, not ended, and open in no floor."""
+        waiting = (entry for entry in self.classes() if not entry.ended and entry.started is not None)
+        return tuple(entry for entry in waiting if not is_open(entry.path))
+
+    def _journals(self) -> tuple[Path, ...]:
+        return tuple(self._folder.glob("*" + JOURNAL_SUFFIX))
+
+
+def _age(entry: ClassEntry) -> tuple[str, datetime, str]:
+    """Ids tell the minute; of two classes in one minute, the header tells which is the newer."""
+    return entry.id[:MINUTE_LENGTH], entry.started or _LONG_AGO, entry.id
+
+
+def _listed(names: list[str]) -> str:
+    more = len(names) - _MOST_NAMED
+    return ", ".join(names[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _entry(path: Path) -> ClassEntry | None:
+    try:
+        with path.open("rb") as file:
+            first = file.readline(_LONGEST_HEADER)
+            begun = file.tell()
+            length = file.seek(0, 2)
+            file.seek(max(begun, length - _TAIL_LENGTH))
+            cut = file.tell() > begun
+            tail = file.read()
+    except OSError:
+        return None
+    if not first:
+        return None
+    lines = tail.split(b"\n")[1 if cut else 0 :]
+    ended = any(_ends_class(line) for line in lines)
+    if cut and not ended:
+        ended = any(_ends_class(line) for line in path.read_bytes().split(b"\n"))
+    reading = read_bytes(first)
+    header = reading.header
+    return ClassEntry(
+        id=path.stem,
+        path=path,
+        started=header.started if header else None,
+        session=header.session if header else "",
+        athletes=len(header.roster.athletes) if header else 0,
+        rehearsal=header.rehearsal if header else False,
+        ended=ended,
+        damage=len(reading.damage) + sum(1 for line in lines[:-1] if line.strip() and not is_whole(line.rstrip(b"\r"))),
+    )
+
+
+def _ends_class(line: bytes) -> bool:
+    return _ENDED in line and is_whole(line.rstrip(b"\r"))

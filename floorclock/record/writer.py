@@ -1,0 +1,216 @@
+"""Writes the journal of a running class, on a thread of its own, and says of each event when it is kept.
+
+Invariant: events reach the disk in the order they were appended, each once, and an event is told to be durable only after the
+disk said so. A disk that refuses stops no class: its events are told as not durable, stay in memory in their order, and are
+written as soon as the disk takes them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+from collections import deque
+from datetime import datetime
+from pathlib import Path
+from typing import Self
+
+from floorclock.clock.events import ClassEnded, Event
+from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
+from floorclock.record.beat import beat_path, remove_beat, write_beat
+from floorclock.record.disk import Disk, disk_words
+from floorclock.record.journal import Header, JournalReading, event_line, header_line, read_bytes
+from floorclock.record.kept_file import KeptFile
+from floorclock.record.lock import ClassLock
+from floorclock.record.saver import NO_ANSWER, Line, OnTrouble, OnWritten, Saver
+
+RETRY_S = 1.0
+"""How often a disk that refused is tried again."""
+
+
+class JournalWriter:
+    """The journal of one class, open for writing and locked for every other floor.
+
+    While the disk refuses, `trouble` says why. `reading` is what the journal held when it was opened again.
+    """
+
+    _lock: ClassLock | None
+
+    def __init__(
+        self,
+        path: Path,
+        header: Header,
+        *,
+        on_written: OnWritten,
+        on_trouble: OnTrouble = lambda words: None,
+        disk: Disk | None = None,
+        retry_s: float = RETRY_S,
+    ) -> None:
+        """Begins the journal of a new class. A disk that refuses it is trouble, not an end.
+
+        Raises:
+            WrongUsage: there is a journal already.
+            MachineLacks: another floor has the class, or the disk knows no locks.
+        """
+        try:
+            lock = ClassLock.take(path)
+        except OSError:
+            # Nobody else can have a class that does not exist yet; the thread tries again.
+            lock = None
+        if path.exists():
+            if lock:
+                lock.release()
+            raise WrongUsage(f"there is a journal {path} already")
+        self._set_up(path, on_written, on_trouble, disk or Disk(), retry_s)
+        self._lock = lock
+        self._queue.append(Line(0, None, header_line(header)))
+        self._thread.start()
+
+    @classmethod
+    def reopen(
+        cls,
+        path: Path,
+        *,
+        on_written: OnWritten,
+        on_trouble: OnTrouble = lambda words: None,
+        disk: Disk | None = None,
+        retry_s: float = RETRY_S,
+    ) -> Self:
+        """Goes on with the journal of an interrupted class, after its last whole line; what is torn there is saved aside.
+
+        Fold `reading` and nothing read before: it was read under the lock.
+
+        Raises:
+            NothingToDo: there is no such journal, or it does not say what the class started from.
+            MachineLacks: another floor has the class, or the disk does not give the journal.
+        """
+        if not path.is_file():
+            raise NothingToDo(f"there is no journal {path}")
+        try:
+            lock = ClassLock.take(path)
+        except OSError as error:
+            raise MachineLacks(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            lock.release()
+            raise MachineLacks(f"the journal {path} cannot be read: {disk_words(error)}") from error
+        reading = read_bytes(data)
+        if reading.header is None:
+            lock.release()
+            raise NothingToDo(f"the journal {path} does not say what the class started from, so it cannot go on")
+        writer = cls.__new__(cls)
+        writer._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, reading, data)
+        writer._lock = lock
+        writer._thread.start()
+        return writer
+
+    def _set_up(
+        self,
+        path: Path,
+        on_written: OnWritten,
+        on_trouble: OnTrouble,
+        disk: Disk,
+        retry_s: float,
+        reading: JournalReading | None = None,
+        data: bytes = b"",
+    ) -> None:
+        self.path = path
+        self.reading = reading
+        good = reading.good_length if reading else 0
+        self._saver = Saver(KeptFile(path, disk, data[:good], data[good:]), on_written, on_trouble, retry_s)
+        self._lock = None
+        self._wake = threading.Condition()
+        self._queue: deque[Line] = deque()
+        self._beat: tuple[int, datetime] | None = None
+        self._closing = False
+        self._next_seq = reading.next_seq if reading else 1
+        if reading and reading.ends_open:
+            # A last line without its end gets it before anything follows.
+            self._queue.append(Line(0, None, b"\n"))
+        self._ended = False
+        self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
+
+    @property
+    def trouble(self) -> str | None:
+        """Why the disk refuses, in a few words; None while it works."""
+        return self._saver.trouble
+
+    def append(self, event: Event, wall: datetime) -> int:
+        """Takes an event on its way to the disk and returns its number at once. Any thread may call it.
+
+        Raises:
+            WrongUsage: the journal is closed.
+        """
+        with self._wake:
+            if self._closing:
+                raise WrongUsage("the journal is closed")
+            seq = self._next_seq
+            self._queue.append(Line(seq, event, event_line(seq, event, wall)))
+            self._next_seq += 1
+            self._ended = self._ended or isinstance(event, ClassEnded)
+            self._wake.notify()
+        if self._saver.trouble == NO_ANSWER:
+            self._notice_silence()
+        return seq
+
+    def beat(self, class_ms: int, wall: datetime) -> None:
+        """Takes note of where the class clock stands, and of a disk that does not answer. Call it about once a second."""
+        with self._wake:
+            self._beat = (class_ms, wall)
+            self._wake.notify()
+        self._notice_silence()
+
+    def close(self, timeout_s: float = 5.0) -> int:
+        """Writes what is on its way, then lets the class go. Gives the number of events that never reached the disk.
+
+        Events still on their way are told as ever before this returns. A second call changes nothing.
+
+        Raises:
+            Exception: whatever a listener raised, once everything is done.
+        """
+        with self._wake:
+            self._closing = True
+            self._wake.notify()
+        self._thread.join(timeout_s)
+        with self._wake:
+            unsaved = (*self._saver.unsaved, *self._queue)
+        defect, self._saver.defect = self._saver.defect, None
+        if defect is not None:
+            raise defect
+        return sum(line.event is not None for line in unsaved)
+
+    def _notice_silence(self) -> None:
+        with self._wake:
+            waiting = tuple(self._queue)
+        self._saver.notice_silence(waiting, time.monotonic())
+
+    def _run(self) -> None:
+        closing = False
+        while not closing:
+            with self._wake:
+                self._wake.wait_for(self._has_work, self._saver.wait_s(time.monotonic()))
+                fresh, beat, closing = tuple(self._queue), self._beat, self._closing
+                self._queue.clear()
+                self._beat = None
+            self._make_sure_of_the_lock()
+            # All that came while the disk was busy goes in one write and one sync.
+            self._saver.save(fresh, time.monotonic(), last_chance=closing)
+            if beat is not None:
+                write_beat(beat_path(self.path), *beat)
+        self._let_go()
+
+    def _has_work(self) -> bool:
+        return bool(self._queue) or self._beat is not None or self._closing
+
+    def _make_sure_of_the_lock(self) -> None:
+        if self._lock is None:
+            with contextlib.suppress(OSError, MachineLacks):
+                self._lock = ClassLock.take(self.path)
+
+    def _let_go(self) -> None:
+        self._saver.close()
+        if self._ended and not self._saver.unsaved:
+            remove_beat(beat_path(self.path))
+        if self._lock is not None:
+            self._lock.release()

@@ -1,0 +1,57 @@
+"""Whole classes without a screen: plays a rehearsal, and sums up what was recorded."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
+from floorclock.conduct import ManualClock, SystemClock
+from floorclock.errors import NothingToDo
+from floorclock.opening import Plan, start_class, state_of
+from floorclock.pace.summary import ClassSummary, summarise
+from floorclock.record.instants import instant_text
+from floorclock.record.journal import read_journal
+from floorclock.rehearse import InventedAthletes, play
+
+
+def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassSummary:
+    """Plays a class at full speed with simulated athletes, records it as a rehearsal, and sums it up.
+
+    Raises:
+        MachineLacks: the data folder cannot be made.
+    """
+    clock = ManualClock(SystemClock().wall())
+    opened = start_class(plan, home, clock, rehearsal=True)
+    try:
+        play(opened.conductor, clock, InventedAthletes(plan.session, opened.roster, seed), opened.settle)
+    finally:
+        opened.close()
+    return _summary(opened.conductor.state, opened.id, instant_text(opened.started), rehearsal=True)
+
+
+def recorded_summary(journal: Path) -> ClassSummary:
+    """Sums up a class from its journal alone.
+
+    Raises:
+        NothingToDo: the journal does not say what the class started from.
+    """
+    reading = read_journal(journal)
+    if reading.header is None:
+        raise NothingToDo(f"the journal {journal} does not say what the class started from")
+    _, state = state_of(reading.header, reading.events)
+    return _summary(state, reading.header.id, instant_text(reading.header.started), rehearsal=reading.header.rehearsal)
+
+
+def _summary(state: ClassState, class_id: str, started: str, *, rehearsal: bool) -> ClassSummary:
+    margin_ms = state.session.rest_margin_ms if state.margin_ms is None else state.margin_ms
+    return summarise(
+        state.session,
+        tuple(state.athletes.values()),
+        splits(state),
+        results(state),
+        class_id=class_id,
+        started=started,
+        rest_margin_s=margin_ms / 1000,
+        rehearsal=rehearsal,
+    )

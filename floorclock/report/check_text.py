@@ -1,0 +1,75 @@
+"""What a plan comes to, and what to mind, on a terminal."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from floorclock.plan.check import PartCheck, PlanCheck
+from floorclock.plan.durations import duration_words
+from floorclock.plan.work import amount_words
+
+
+def print_check(checked: PlanCheck, console: Console) -> None:
+    """Prints the plan's times, volume and kit, then every warning with its place. Errors are the caller's to print."""
+    if checked.title:
+        console.print(Text(checked.title, style="bold"))
+        console.print(_parts(checked))
+        console.print(Text(_total_words(checked)))
+        if checked.volume:
+            console.print()
+            console.print(Text("One athlete does, as written:", style="italic"))
+            console.print(Text(", ".join(f"{item.move} {amount_words(item.amount, item.unit)}" for item in checked.volume)))
+        if checked.kit:
+            console.print()
+            console.print(Text("Kit in use at once:", style="italic"))
+            console.print(Text(_kit_words(checked)))
+    warnings = [problem for problem in checked.problems if problem.severity == "warning"]
+    console.print()
+    if warnings:
+        console.print(Text("To think about:", style="italic"))
+    for problem in warnings:
+        console.print(Text(str(problem)), soft_wrap=True)
+    if checked.title and not warnings:
+        console.print(Text("Nothing to mend."))
+
+
+def _parts(checked: PlanCheck) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="italic")
+    for column in ("part", "kind"):
+        table.add_column(column)
+    for column in ("time", "intervals"):
+        table.add_column(column, justify="right")
+    table.add_column("rounds at each station")
+    for part in checked.parts:
+        time = duration_words(part.time_ms) if part.time_ms else "open"
+        windows = str(part.intervals) if part.rounds_per_station else ""
+        table.add_row(Text(part.title), part.kind.replace("_", " "), time, windows, Text(_rounds_words(part)))
+    return table
+
+
+def _rounds_words(part: PartCheck) -> str:
+    counts = set(part.rounds_per_station.values())
+    if len(counts) == 1:
+        return f"{counts.pop()}"
+    return ", ".join(f"{station} {count}" for station, count in part.rounds_per_station.items())
+
+
+def _total_words(checked: PlanCheck) -> str:
+    words = f"in all {duration_words(checked.time_ms)}"
+    if checked.count_in_ms:
+        words += f" and {duration_words(checked.count_in_ms)} of count-ins"
+    if checked.class_time_ms is not None:
+        words += f", in a class of {duration_words(checked.class_time_ms)}"
+    return words
+
+
+def _kit_words(checked: PlanCheck) -> str:
+    """The most of each kind of kit over all parts."""
+    most: dict[str, int] = {}
+    has: dict[str, int | None] = {}
+    for need in checked.kit:
+        most[need.kit] = max(most.get(need.kit, 0), need.needed)
+        has[need.kit] = need.has
+    return ", ".join(f"{kit} {needed}" + ("" if has[kit] is None else f" of {has[kit]}") for kit, needed in most.items())

@@ -1,0 +1,167 @@
+"""Puts a class on the wall: the terminal, the sound and the floor around an open class, and every way out of it.
+
+Invariant: however the floor ends (a key, a signal, a closed terminal, a defect), the journal is closed whole first.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floorclock import files
+from floorclock.clock.cues import CueName
+from floorclock.conduct import SystemClock
+from floorclock.errors import MachineLacks
+from floorclock.opening import OpenClass, Plan, resume_class, start_class
+
+if TYPE_CHECKING:
+    from floorclock.floor.app import FloorSettings, SelfTapping
+    from floorclock.sound.speaker import Speaker
+
+TEXTUAL_FPS = "240"
+SWITCH_INTERVAL_S = 0.0005
+
+
+class HouseSound:
+    """The speaker of a floor: opened after the first picture, silenced by a key, asked for its trouble."""
+
+    def __init__(self, ring: Callable[[], None]) -> None:
+        self._ring = ring
+        self._speaker: Speaker | None = None
+        self.quiet = False
+        self.problems: list[str] = []
+
+    def open(self) -> None:
+        """Makes the speaker and starts it. May take a moment where a device hangs: not for the screen's thread."""
+        from floorclock.sound.cueset import load_cues
+        from floorclock.sound.outputs import BellOutput, MiniaudioOutput
+        from floorclock.sound.speaker import Speaker
+
+        cues, problems = load_cues(None, files.shipped("sounds"))
+        self.problems = [str(problem) for problem in problems]
+        speaker = Speaker([MiniaudioOutput(), BellOutput(self._ring)], cues)
+        speaker.start()
+        self._speaker = speaker
+
+    @property
+    def ready(self) -> bool:
+        """True once cues can be taken."""
+        return self._speaker is not None
+
+    @property
+    def trouble(self) -> str:
+        """`no sound`, `sound off`, or nothing."""
+        if self.quiet:
+            return "sound off"
+        return self._speaker.trouble if self._speaker else ""
+
+    def schedule(self, at_s: float, cue: CueName) -> None:
+        """A cue at a monotonic time; not while the coach wants quiet."""
+        if self._speaker is not None and not self.quiet:
+            self._speaker.schedule(at_s, cue)
+
+    def withdraw(self) -> None:
+        """Everything that is to come."""
+        if self._speaker is not None:
+            self._speaker.withdraw()
+
+    def close(self) -> None:
+        """Lets go of the device."""
+        if self._speaker is not None:
+            self._speaker.close()
+
+
+def need_terminal() -> None:
+    """Refuses to draw where nobody can look.
+
+    Raises:
+        MachineLacks: standard input or output is no terminal.
+    """
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise MachineLacks("the floor needs a terminal; `floorclock rehearse` plays a class without one")
+
+
+def run_on_the_wall(
+    plan: Plan, home: Path, *, rate: float, margin_ms: int | None, hands: SelfTapping | None = None, badge: str = ""
+) -> OpenClass:
+    """Runs a new class until the coach leaves; gives the class, closed."""
+    sound = HouseSound(_ring_bell)
+    opened = start_class(
+        plan, home, SystemClock(), sound, rate=rate, rehearsal=hands is not None or rate != 1.0, margin_ms=margin_ms
+    )
+    notices = [str(warning) for warning in plan.warnings[:1]]
+    _show(opened, sound, badge=badge, hands=hands, notices=notices)
+    return opened
+
+
+def resume_on_the_wall(path: Path) -> OpenClass:
+    """Carries on an interrupted class until the coach leaves; gives the class, closed."""
+    sound = HouseSound(_ring_bell)
+    opened = resume_class(path, SystemClock(), sound)
+    damage = [f"{opened.damage} lines of the journal could not be read; all others count"] if opened.damage else []
+    rate = opened.conductor.class_clock.rate
+    _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", hands=None, notices=damage)
+    return opened
+
+
+def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTapping | None, notices: list[str]) -> None:
+    os.environ.setdefault("TEXTUAL_FPS", TEXTUAL_FPS)
+    from floorclock.floor.app import Away, FloorApp, FloorSettings
+    from floorclock.floor.safe_driver import SafeDriver, watch_terminal
+    from floorclock.sound.quiet import quiet_stderr
+
+    def badges() -> str:
+        saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
+        return "  ".join(word for word in (saved, sound.trouble, badge) if word)
+
+    settings = FloorSettings(
+        badges=badges,
+        attach=opened.hand.attach,
+        away=None if opened.away_ms is None else Away(away_ms=opened.away_ms),
+        self_tapping=hands,
+        mute=lambda quiet: _mute(sound, opened, quiet),
+        beat=opened.beat,
+        driver=SafeDriver,
+        notices=notices,
+        open_sound=lambda: _open_sound(sound, settings),
+        starts_by_itself=hands is not None,
+    )
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    status: int | None = 0
+    with quiet_stderr(opened.path.parent.parent / "floor.log"):
+        app = FloorApp(opened.conductor, settings)
+        watch_terminal(lambda: _terminal_gone(opened))
+        try:
+            app.run()
+            status = app.return_code
+        finally:
+            sound.close()
+            lost = opened.close()
+    if lost:
+        raise MachineLacks(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
+    if status:
+        raise MachineLacks("the floor ended by a defect of its own; `floorclock resume` carries the class on")
+
+
+def _open_sound(sound: HouseSound, settings: FloorSettings) -> None:
+    sound.open()
+    settings.notices.extend(sound.problems)
+
+
+def _mute(sound: HouseSound, opened: OpenClass, quiet: bool) -> None:
+    sound.quiet = quiet
+    opened.conductor.resound()
+
+
+def _terminal_gone(opened: OpenClass) -> None:
+    """The window was closed: what is on its way is written, and the process ends without the screen that is not there."""
+    opened.close()
+    os._exit(0)
+
+
+def _ring_bell() -> None:
+    with open("/dev/tty", "wb", buffering=0) as terminal:
+        terminal.write(b"\a")

@@ -1,0 +1,386 @@
+"""What a tap means, by the kind of part and the moment it was stamped (DESIGN, section 4)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.clock.fold import apply
+from floorclock.clock.outcome import Outcome, What
+from floorclock.clock.splits import Status
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
+from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, Intervals, OpenPart, Paced, Shuttle, Stage
+from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, begun, harbour, state_of, tap
+
+FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
+REST_AS_NEEDED = OpenPart(title="Rest as needed")
+CARRY = ForTime(title="Carry", cap_ms=300_000, rounds=3, work=(SWING,))
+MANY = Amrap(title="As many", time_ms=300_000, work=(SWING, STEP))
+STEADY = Paced(title="Step", beats_per_minute=Fraction(96), beats_per_rep=4, time_ms=180_000)
+
+
+def at_go(*parts: AnyPart) -> ClassState:
+    """A class whose first part has its go at 0: class time and position are the same."""
+    return begun(*parts, athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
+
+
+def known(state: ClassState, name: str = "Ilka") -> list[tuple[int, str, int | None]]:
+    """The splits of one athlete as (interval, status, split)."""
+    return [(split.interval, str(split.status), split.split_ms) for split in splits(state) if split.athlete == name]
+
+
+def end(state: ClassState, at_ms: int) -> Outcome:
+    return apply(state, happened.PartEnded(at_ms=at_ms))
+
+
+def test_a_tap_gives_the_split_from_the_start_of_the_interval_and_the_rest_that_is_left() -> None:
+    state = begun(harbour(), count_in_ms=10_000)
+    assert tap(state, 10_000 + 31_400) == Outcome(What.COUNTED, "Ilka", 31_400, 28_600, 0, 0)
+    assert tap(state, 10_000 + 60_000 + 44_000) == Outcome(What.COUNTED, "Ilka", 44_000, 16_000, 0, 1)
+    assert known(state) == [(0, "done", 31_400), (1, "done", 44_000)]
+
+
+@pytest.mark.parametrize(
+    ("at_ms", "name", "what"),
+    [
+        (9_999, "Ilka", What.NOT_STARTED),
+        (0, "Ilka", What.NOT_STARTED),
+        (10_001, "Ilka", What.COUNTED),
+        (20_000, "Wim", What.UNKNOWN),
+        (10_000 + 130_000, "Ilka", What.RESTING),
+        (10_000 + 9 * 60_000 + 2_001, "Ilka", What.NOTHING_TO_TAP),
+    ],
+)
+def test_a_tap_out_of_place_changes_nothing_and_says_why(at_ms: int, name: str, what: What) -> None:
+    state = begun(harbour())
+    outcome = tap(state, at_ms, name)
+    assert outcome.what is what
+    assert outcome.took_effect == bool(state.taken) == any(run.marks for run in state.runs)
+
+
+def test_a_tap_before_the_class_has_begun_has_nothing_to_tap() -> None:
+    assert tap(state_of(harbour()), 0).what is What.NOTHING_TO_TAP
+
+
+def test_a_second_tap_in_an_interval_changes_nothing_and_tells_the_first() -> None:
+    state = at_go(harbour())
+    tap(state, 31_400)
+    assert tap(state, 33_000) == Outcome(What.ALREADY, "Ilka", 31_400, part=0, interval=0)
+    assert known(state) == [(0, "done", 31_400)]
+
+
+@pytest.mark.parametrize(("late_ms", "what"), [(0, What.CREDITED), (1, What.CREDITED), (2_000, What.CREDITED), (2_001, What.COUNTED)])
+def test_a_tap_within_the_grace_after_a_boundary_credits_the_interval_before_in_full(late_ms: int, what: What) -> None:
+    state = at_go(harbour())
+    outcome = tap(state, 60_000 + late_ms)
+    assert outcome.what is what
+    credited = [(0, "done", 60_000)]
+    assert known(state) == (credited if what is What.CREDITED else [(0, "untapped", None), (1, "done", late_ms)])
+
+
+def test_a_credited_split_is_marked_as_one_and_leaves_no_rest() -> None:
+    state = at_go(harbour())
+    assert tap(state, 61_000) == Outcome(What.CREDITED, "Ilka", 60_000, 0, 0, 0)
+    assert [(split.credited, split.rest_ms) for split in splits(state) if split.athlete == "Ilka"] == [(True, 0)]
+
+
+def test_after_a_credit_the_next_tap_counts_for_the_interval_that_runs() -> None:
+    state = at_go(harbour())
+    tap(state, 61_000)
+    assert tap(state, 61_900).what is What.COUNTED
+    assert known(state) == [(0, "done", 60_000), (1, "done", 1_900)]
+
+
+def test_an_athlete_who_tapped_the_interval_before_is_not_credited_again() -> None:
+    state = at_go(harbour())
+    tap(state, 55_000)
+    assert tap(state, 61_500) == Outcome(What.COUNTED, "Ilka", 1_500, 58_500, 0, 1)
+
+
+@pytest.mark.parametrize(("shortest_ms", "what"), [(1_500, What.RESTING), (1_501, What.CREDITED)])
+def test_an_athlete_known_to_be_that_fast_is_not_credited(shortest_ms: int, what: What) -> None:
+    """With a recorded split so short in this part, the early tap may be a real one. The second interval was not tapped."""
+    state = at_go(harbour())
+    tap(state, shortest_ms)
+    assert tap(state, 120_000 + 1_500).what is what
+
+
+def test_somebody_elses_short_split_does_not_matter() -> None:
+    state = at_go(harbour())
+    tap(state, 500, "Bram")
+    assert tap(state, 61_000).what is What.CREDITED
+
+
+def test_a_tap_early_in_a_rest_credits_the_work_before_it() -> None:
+    state = at_go(harbour())
+    assert tap(state, 121_000) == Outcome(What.CREDITED, "Ilka", 60_000, 0, 0, 1)
+    assert tap(state, 121_500).what is What.RESTING
+
+
+def test_a_tap_early_in_work_after_a_rest_counts_for_the_work() -> None:
+    state = at_go(harbour())
+    assert tap(state, 181_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 3)
+
+
+def test_each_start_group_rests_at_its_own_station() -> None:
+    state = at_go(harbour())
+    assert tap(state, 30_000, "Noor").what is What.RESTING
+    assert tap(state, 30_000, "Bram").what is What.COUNTED
+    assert [(split.move, split.amount) for split in splits(state)] == [("step-up", 10)]
+
+
+def test_the_rest_between_sets_is_no_time_to_tap_after_the_grace() -> None:
+    state = at_go(FAST)
+    assert tap(state, 22_000).what is What.CREDITED
+    assert tap(state, 22_001).what is What.RESTING
+    assert tap(state, 30_000 + 20_000 + 2_001).what is What.RESTING
+
+
+def test_an_interval_that_the_coach_skipped_is_never_credited() -> None:
+    state = at_go(harbour())
+    apply(state, happened.Skipped(at_ms=40_000))
+    assert tap(state, 41_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 1)
+
+
+def test_after_going_back_an_early_tap_does_not_credit_the_interval_before() -> None:
+    state = at_go(harbour())
+    apply(state, happened.WentBack(at_ms=80_000))
+    assert tap(state, 81_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 1)
+
+
+def test_an_interval_marked_not_finished_is_not_credited_over_the_coachs_word() -> None:
+    state = at_go(harbour())
+    apply(state, happened.NotFinished(at_ms=59_000, athlete="Ilka", part=0, interval=0))
+    assert tap(state, 60_500).what is What.COUNTED
+    assert known(state) == [(0, "not finished", None), (1, "done", 500)]
+
+
+def test_an_interval_before_a_latecomer_came_is_not_credited_to_them() -> None:
+    state = at_go(harbour())
+    apply(state, happened.Joined(at_ms=30_000, athlete=replace(ILKA, name="Wim", key="w")))
+    assert tap(state, 61_000, "Wim") == Outcome(What.COUNTED, "Wim", 1_000, 59_000, 0, 1)
+
+
+@pytest.mark.parametrize("following", [(), (REST_AS_NEEDED,), (harbour(),)], ids=["the end", "an open part", "a timed part"])
+@pytest.mark.parametrize(("late_ms", "counts"), [(0, True), (2_000, True), (2_001, False)])
+def test_a_tap_just_after_the_end_of_a_part_credits_its_last_interval(
+    following: tuple[AnyPart, ...], late_ms: int, counts: bool
+) -> None:
+    state = at_go(FAST, *following)
+    outcome = tap(state, 80_000 + late_ms)
+    assert outcome.what is (What.CREDITED if counts else What.NOTHING_TO_TAP)
+    assert known(state)[-1] == ((4, "done", 20_000) if counts else (4, "untapped", None))
+
+
+def test_a_tap_in_the_count_in_of_the_next_part_still_credits_the_part_that_just_ended() -> None:
+    state = begun(FAST, harbour())
+    apply(state, happened.PartBegun(at_ms=90_500, part=1))
+    assert tap(state, 91_000) == Outcome(What.CREDITED, "Ilka", 20_000, 0, 0, 4)
+    assert tap(state, 91_500).what is What.NOTHING_TO_TAP
+    assert tap(state, 93_000).what is What.NOT_STARTED
+
+
+def test_a_tap_stamped_before_the_end_but_folded_after_it_counts_where_it_was_stamped() -> None:
+    state = at_go(FAST, REST_AS_NEEDED)
+    state.advance(95_000)
+    assert state.run is not None
+    assert state.run.part is REST_AS_NEEDED
+    assert tap(state, 79_000) == Outcome(What.COUNTED, "Ilka", 19_000, 1_000, 0, 4)
+    assert state.now_ms == 95_000
+
+
+def test_a_tap_stamped_before_a_skip_but_folded_after_it_counts_in_the_interval_that_was_left() -> None:
+    state = at_go(harbour())
+    apply(state, happened.Skipped(at_ms=40_000))
+    assert tap(state, 39_900) == Outcome(What.COUNTED, "Ilka", 39_900, 20_100, 0, 0)
+
+
+def test_after_the_coach_ended_a_part_a_tap_within_the_grace_counts_at_its_end() -> None:
+    state = at_go(harbour(), REST_AS_NEEDED)
+    end(state, 40_000)
+    assert tap(state, 41_000, "Ilka") == Outcome(What.COUNTED, "Ilka", 40_000, 20_000, 0, 0)
+    assert tap(state, 42_001, "Bram").what is What.NOTHING_TO_TAP
+
+
+def test_a_tap_in_a_pause_is_stamped_where_the_clock_stands() -> None:
+    state = at_go(harbour())
+    apply(state, happened.Paused(at_ms=30_000))
+    assert tap(state, 30_000).amount_ms == 30_000
+    apply(state, happened.Resumed(at_ms=30_000, count_in_ms=3_000))
+    assert tap(state, 32_000, "Bram").amount_ms == 30_000
+    assert tap(state, 63_000 + 500).interval == 1
+
+
+def test_somebody_who_went_home_cannot_tap() -> None:
+    state = at_go(harbour())
+    apply(state, happened.Left(at_ms=10_000, athlete="Ilka"))
+    assert tap(state, 20_000).what is What.AWAY
+
+
+def test_a_burst_of_forty_taps_at_one_instant_gives_forty_splits() -> None:
+    people = tuple(replace(ILKA, name=f"Athlete {number}", key="") for number in range(40))
+    state = begun(harbour(), athletes=people, count_in_ms=0)
+    outcomes = [tap(state, 30_000, person.name) for person in people for _ in range(2)]
+    assert [outcome.what for outcome in outcomes] == [What.COUNTED, What.ALREADY] * 40
+    assert {split.split_ms for split in splits(state)} == {30_000}
+    assert len(splits(state)) == 40
+
+
+def test_taking_back_undoes_the_last_tap_of_anybody_and_then_the_one_before() -> None:
+    state = at_go(harbour())
+    tap(state, 30_000, "Ilka")
+    tap(state, 31_000, "Bram")
+    assert apply(state, happened.TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", part=0, interval=0)
+    assert (known(state, "Bram"), known(state, "Ilka")) == ([], [(0, "done", 30_000)])
+    assert apply(state, happened.TapTakenBack(at_ms=32_000)).athlete == "Ilka"
+    assert apply(state, happened.TapTakenBack(at_ms=32_000)).what is What.NOTHING_TO_TAKE_BACK
+
+
+def test_taking_back_with_somebody_chosen_undoes_theirs() -> None:
+    state = at_go(harbour())
+    tap(state, 30_000, "Ilka")
+    tap(state, 31_000, "Bram")
+    assert apply(state, happened.TapTakenBack(at_ms=32_000, athlete="Ilka")).athlete == "Ilka"
+    assert apply(state, happened.TapTakenBack(at_ms=32_000, athlete="Noor")).what is What.NOTHING_TO_TAKE_BACK
+    assert known(state, "Bram") == [(0, "done", 31_000)]
+
+
+def test_a_tap_that_did_not_count_is_never_what_is_taken_back() -> None:
+    state = at_go(harbour())
+    tap(state, 30_000)
+    tap(state, 35_000)
+    apply(state, happened.TapTakenBack(at_ms=36_000))
+    assert known(state) == []
+
+
+def test_taking_back_a_tap_over_not_finished_restores_the_coachs_word() -> None:
+    state = at_go(harbour())
+    apply(state, happened.NotFinished(at_ms=20_000, athlete="Ilka", part=0, interval=0))
+    assert tap(state, 30_000).what is What.COUNTED
+    apply(state, happened.TapTakenBack(at_ms=31_000))
+    assert known(state) == [(0, "not finished", None)]
+
+
+def test_going_back_voids_the_taps_of_the_interval_and_they_cannot_be_taken_back_any_more() -> None:
+    state = at_go(harbour())
+    tap(state, 30_000)
+    tap(state, 80_000)
+    apply(state, happened.WentBack(at_ms=90_000))
+    assert known(state) == [(0, "done", 30_000)]
+    assert apply(state, happened.TapTakenBack(at_ms=91_000)).interval == 0
+
+
+def test_going_back_in_a_part_with_laps_leaves_nothing_to_take_back_from_it() -> None:
+    state = at_go(MANY)
+    tap(state, 50_000)
+    apply(state, happened.WentBack(at_ms=60_000))
+    assert results(state) == ()
+    assert apply(state, happened.TapTakenBack(at_ms=61_000)).what is What.NOTHING_TO_TAKE_BACK
+
+
+def test_going_back_in_a_later_stage_forgets_who_stopped_in_it_and_nobody_else() -> None:
+    shuttle = Shuttle(Fraction(20), (Stage(Fraction(9), 2), Stage(Fraction(10), 2)))
+    state = at_go(Paced(title="Shuttle", shuttle=shuttle))
+    tap(state, 9_000, "Bram")
+    tap(state, 20_000, "Ilka")
+    apply(state, happened.WentBack(at_ms=21_000))
+    assert [result.athlete for result in results(state)] == ["Bram"]
+    assert apply(state, happened.TapTakenBack(at_ms=22_000)).athlete == "Bram"
+    assert apply(state, happened.TapTakenBack(at_ms=22_000)).what is What.NOTHING_TO_TAKE_BACK
+
+
+def test_a_finish_is_the_time_from_the_athletes_own_start() -> None:
+    state = at_go(replace(CARRY, wave_every_ms=60_000))
+    assert tap(state, 59_000, "Bram").what is What.NOT_STARTED
+    assert tap(state, 250_000, "Ilka").amount_ms == 250_000
+    assert tap(state, 250_000, "Bram").amount_ms == 190_000
+    assert tap(state, 250_000, "Noor").amount_ms == 130_000
+    assert tap(state, 260_000, "Noor") == Outcome(What.ALREADY, "Noor", 130_000, part=0)
+
+
+@pytest.mark.parametrize(("at_ms", "time_ms"), [(300_000, 300_000), (302_000, 300_000), (302_001, None)])
+def test_the_first_wave_is_over_at_its_own_cap_while_later_waves_go_on(at_ms: int, time_ms: int | None) -> None:
+    state = at_go(replace(CARRY, wave_every_ms=60_000))
+    outcome = tap(state, at_ms, "Ilka")
+    assert (outcome.what, outcome.amount_ms) == ((What.COUNTED, time_ms) if time_ms else (What.NOTHING_TO_TAP, None))
+    assert tap(state, 330_000, "Bram").amount_ms == 270_000
+
+
+def test_time_that_the_coach_added_is_added_to_the_cap_of_every_wave() -> None:
+    state = at_go(replace(CARRY, wave_every_ms=60_000))
+    apply(state, happened.Stretched(at_ms=290_000, delta_ms=30_000))
+    assert tap(state, 329_000, "Ilka").amount_ms == 329_000
+
+
+def test_with_taps_by_rounds_the_last_round_is_the_finish() -> None:
+    state = at_go(replace(CARRY, tap="round", choose=(Choice(name="shorter", rounds=2),)))
+    apply(state, happened.ChoiceTaken(at_ms=0, athlete="Bram", part=0, choice="shorter"))
+    for at_ms in (60_000, 130_000, 210_000):
+        tap(state, at_ms, "Ilka")
+        tap(state, at_ms + 100, "Bram")
+    assert tap(state, 220_000, "Ilka").what is What.ALREADY
+    ilka, bram = results(state)
+    assert (ilka.time_ms, ilka.rounds, ilka.laps_ms) == (210_000, 3, (60_000, 130_000, 210_000))
+    assert (bram.time_ms, bram.rounds, bram.choice) == (130_100, 2, "shorter")
+
+
+@pytest.mark.parametrize(("again_ms", "what"), [(2_000, What.TOO_SOON), (2_001, What.COUNTED)])
+@pytest.mark.parametrize("part", [MANY, replace(CARRY, tap="round")], ids=["amrap", "for_time"])
+def test_a_lap_within_the_grace_of_the_one_before_is_the_same_tap_twice(part: AnyPart, again_ms: int, what: What) -> None:
+    state = at_go(part)
+    tap(state, 60_000)
+    assert tap(state, 60_000 + again_ms).what is what
+    assert results(state)[0].rounds == (1 if what is What.TOO_SOON else 2)
+
+
+def test_taking_back_a_lap_takes_the_last_and_a_taken_back_finish_lets_the_athlete_go_on() -> None:
+    state = at_go(replace(CARRY, tap="round"))
+    for at_ms in (60_000, 130_000, 210_000):
+        tap(state, at_ms)
+    apply(state, happened.TapTakenBack(at_ms=211_000))
+    assert (results(state)[0].time_ms, results(state)[0].laps_ms) == (None, (60_000, 130_000))
+    assert tap(state, 215_000).what is What.COUNTED
+    assert results(state)[0].time_ms == 215_000
+
+
+def test_a_lap_just_after_the_end_counts_at_the_end() -> None:
+    state = at_go(MANY, REST_AS_NEEDED)
+    assert tap(state, 301_500).amount_ms == 300_000
+    assert tap(state, 302_500, "Bram").what is What.NOTHING_TO_TAP
+
+
+def test_a_tap_on_the_instant_of_the_go_is_before_it() -> None:
+    for part in (CARRY, MANY, STEADY):
+        assert tap(at_go(part), 0).what is What.NOT_STARTED
+
+
+def test_in_a_paced_part_a_tap_says_that_the_athlete_stopped() -> None:
+    state = at_go(STEADY)
+    assert tap(state, 100_000).amount_ms == 100_000
+    assert tap(state, 110_000).what is What.ALREADY
+    state.advance(180_000)
+    tap(state, 180_500, "Bram")
+    ilka, bram = results(state)
+    # Beats every 625 ms from 0, four a rep: 161 by 100 s; the whole test is 72 reps (cadence.csv).
+    assert (ilka.reps, bram.reps, bram.time_ms) == (40, 72, 180_000)
+
+
+def test_in_a_shuttle_run_the_result_is_whole_stages_and_all_shuttles() -> None:
+    state = at_go(Paced(title="Shuttle", shuttle=Shuttle(Fraction(20), (Stage(Fraction(9), 2), Stage(Fraction(10), 3)))))
+    tap(state, 15_999, "Ilka")
+    tap(state, 16_000, "Bram")
+    tap(state, 16_000 + 7_200, "Noor")
+    assert [(result.rounds, result.reps) for result in results(state)] == [(0, 1), (1, 2), (1, 3)]
+
+
+def test_an_untapped_interval_is_unknown_and_shows_up_only_once_it_is_over() -> None:
+    state = at_go(harbour())
+    state.advance(59_999)
+    assert known(state) == []
+    state.advance(60_000)
+    assert known(state) == [(0, "untapped", None)]
+    assert [split.rest_ms for split in splits(state) if split.status is Status.UNTAPPED] == [None, None]

@@ -1,0 +1,199 @@
+"""Flags as a coach would expect them."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.clock.splits import Split
+from floorclock.pace.flags import Flag, Standing, flags, is_tight, least_loss_ms, most_urgent, standing
+from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, split
+
+
+def ever(splits: list[Split]) -> set[Flag]:
+    return {flag for raised in flags(splits).values() for flag in raised}
+
+
+class TestTight:
+    @pytest.mark.parametrize(("rest_s", "tight"), [(15, False), (14.999, True), (15.001, False), (0, True), (40, False)])
+    def test_strictly_less_than_the_margin_is_tight(self, rest_s: float, tight: bool) -> None:
+        assert is_tight(split(rest_s)) is tight
+        assert flags([split(rest_s)]) == ({(1, 0): (Flag.TIGHT,)} if tight else {})
+
+    def test_the_interval_has_it_and_its_neighbours_do_not(self) -> None:
+        assert flags(rounds([20, 12, 20])) == {(1, 1): (Flag.TIGHT,)}
+
+    def test_the_board_keeps_it_until_that_station_is_clear_again(self) -> None:
+        splits = rounds([20, 12, 16], [30, 30, 30])
+        stands = [standing(splits[:count]).flag for count in range(len(splits) + 1)]
+        assert stands == [None, None, None, Flag.TIGHT, Flag.TIGHT, None, None]
+
+    def test_an_untapped_round_does_not_clear_it(self) -> None:
+        stands = standing(rounds([20, 12, UNTAPPED]))
+        assert stands.flag is Flag.TIGHT
+        assert stands.because == "rest 20, 12, ? s; margin 15"
+
+    def test_the_margin_itself_clears_it(self) -> None:
+        assert standing(rounds([12, 15])) == Standing()
+
+    def test_a_lower_margin_on_the_spot_clears_it(self) -> None:
+        assert standing(rounds([20, 12], margin_s=10)).flag is None
+
+    def test_the_reason_names_the_move_where_there_are_several(self) -> None:
+        assert standing(rounds([24, 21, 12], [30, 30, 30])).because == "rest 24, 21, 12 s at swing; margin 15"
+
+    def test_the_reason_never_rounds_a_rest_up_to_the_margin(self) -> None:
+        assert standing([split(14.99)]).because == "rest 14 s; margin 15"
+        assert standing([split(12.4, margin_s=12.5)]).because == "rest 12 s; margin 12.5"
+
+
+class TestNotFinished:
+    def test_it_outranks_tight_and_stands_until_the_station_is_clear(self) -> None:
+        splits = rounds([20, NOT_FINISHED, 12, 18])
+        assert flags(splits) == {(1, 1): (Flag.NOT_FINISHED,), (1, 2): (Flag.TIGHT,)}
+        assert [standing(splits[:count]).flag for count in (2, 3, 4)] == [Flag.NOT_FINISHED, Flag.NOT_FINISHED, None]
+
+    def test_the_reason_says_which_round_and_what_was_left_before(self) -> None:
+        splits = rounds([20, 12, NOT_FINISHED], [30, 30, 30])
+        assert standing(splits).because == "round 3 at swing; rest 20, 12 s"
+        assert standing(rounds([NOT_FINISHED])).because == "round 1"
+
+    def test_all_that_stands_comes_in_order_of_urgency(self) -> None:
+        stands = standing(rounds([12, 12, 12], [30, 30, NOT_FINISHED]))
+        assert stands.flags == (Flag.NOT_FINISHED, Flag.TIGHT)
+        assert (stands.flag, stands.station) == (Flag.NOT_FINISHED, 1)
+
+
+class TestFading:
+    def test_rest_that_shrinks_at_every_station_is_called_after_three_rounds(self) -> None:
+        splits = rounds([24, 21, 18], [28, 26, 24], [30, 28, 26])
+        assert flags(splits) == {(1, 8): (Flag.FADING,)}
+        assert standing(splits).because == "rest 24, 21, 18 s at swing; 3.0 s slower each round"
+
+    def test_two_rounds_are_too_few_however_many_stations(self) -> None:
+        assert ever(rounds(*[[30, 20]] * 6)) == set()
+
+    def test_a_loss_too_small_to_matter_is_not_called(self) -> None:
+        assert ever(rounds([30.0, 29.8, 29.6, 29.4, 29.2], [30.0, 29.7, 29.5, 29.3, 29.1])) == set()
+
+    def test_a_loss_that_the_noise_could_make_is_not_called(self) -> None:
+        assert ever(rounds([30, 22, 31, 23, 27], [28, 33, 24, 31, 25])) == set()
+
+    def test_rest_that_grows_is_never_called(self) -> None:
+        assert ever(rounds([20, 23, 26, 29, 32], [20, 23, 26, 29, 32])) == set()
+
+    def test_one_good_round_does_not_lower_it(self) -> None:
+        splits = rounds([30, 27, 24, 21, 24], [30, 27, 24, 21, 18])
+        stands = [standing(splits[: 2 * count]).flag for count in range(1, 6)]
+        assert stands == [None, None, None, Flag.FADING, Flag.FADING]
+
+    def test_a_recovery_lowers_it(self) -> None:
+        splits = rounds([30, 27, 24, 21, 33, 34, 33], [30, 27, 24, 21, 33, 34, 33])
+        assert standing(splits[:8]).flag is Flag.FADING
+        assert standing(splits) == Standing()
+
+    def test_holes_are_in_no_statistic(self) -> None:
+        assert ever(rounds([24, UNTAPPED, 18], [28, UNTAPPED, 24], [30, UNTAPPED, 26])) == set()
+        with_holes = rounds([24, UNTAPPED, 21, 18], [28, 26, UNTAPPED, 24], [30, 28, 26, UNTAPPED])
+        assert ever(with_holes) == {Flag.FADING}
+
+    def test_a_ladder_is_no_fading(self) -> None:
+        pace_s = 2.5
+        splits = [
+            split(60 - pace_s * reps, round_number=r, station=s, stations=2, amount=reps, move=f"m{s}", margin_s=5)
+            for r, reps in enumerate([10, 12, 14, 16, 18], start=1)
+            for s in range(2)
+        ]
+        assert ever(splits) == set()
+
+    def test_slower_repetitions_on_a_ladder_are(self) -> None:
+        splits = [
+            split(60 - pace_s * reps, round_number=r, station=s, stations=2, amount=reps, move=f"m{s}", margin_s=5)
+            for r, (reps, pace_s) in enumerate([(10, 2.5), (11, 2.65), (12, 2.8), (13, 2.95), (14, 3.1)], start=1)
+            for s in range(2)
+        ]
+        assert ever(splits) == {Flag.FADING}
+
+    def test_a_lower_target_that_gives_the_rest_back_ends_it(self) -> None:
+        before = rounds([24, 21, 18, 16], [24, 21, 18, 16])
+        assert standing(before).flag is Flag.FADING
+        after = [
+            split(32, round_number=5, station=s, stations=2, amount=9, move=move) for s, move in enumerate(["swing", "step-up"])
+        ]
+        assert standing(before + after) == Standing()
+
+    def test_another_option_starts_the_station_afresh(self) -> None:
+        before = rounds([30, 27, 24, 21, 18])
+        assert standing(before).flag is Flag.FADING
+        assert standing([*before, split(30, round_number=6, move="deadlift")]) == Standing()
+
+    def test_it_may_come_with_tight_and_then_tight_is_called(self) -> None:
+        stands = standing(rounds([24, 20, 16, 12, 8]))
+        assert (stands.flag, stands.flags) == (Flag.TIGHT, (Flag.TIGHT, Flag.FADING))
+        assert flags(rounds([24, 20, 16, 12, 8]))[1, 4] == (Flag.TIGHT, Flag.FADING)
+
+    @pytest.mark.parametrize("stations", [1, 2, 4])
+    @pytest.mark.parametrize("noise", [0.03, 0.05])
+    def test_under_one_in_twenty_steady_athletes_is_ever_called_in_six_rounds(self, stations: int, noise: float) -> None:
+        dice = Random(f"steady {stations} {noise}")
+        called = sum(Flag.FADING in ever(noisy(dice, stations, noise, drift=0)) for _ in range(1_000))
+        assert called / 1_000 < 0.05
+
+    @pytest.mark.parametrize(("stations", "least"), [(1, 0.4), (2, 0.85), (4, 0.95)])
+    def test_most_athletes_who_lose_five_per_cent_a_round_are_called(self, stations: int, least: float) -> None:
+        dice = Random(f"fading {stations}")
+        called = sum(Flag.FADING in ever(noisy(dice, stations, noise=0.05, drift=0.05)) for _ in range(150))
+        assert called / 150 > least
+
+    def test_the_call_seldom_comes_and_goes(self) -> None:
+        dice = Random("flicker")
+        goes = 0
+        for _ in range(100):
+            splits = noisy(dice, stations=3, noise=0.05, drift=0.05)
+            raised = [Flag.FADING in standing(splits[:count]).flags for count in range(len(splits) + 1)]
+            goes += sum(before and not after for before, after in pairwise(raised))
+        assert goes / 100 < 0.1
+
+
+rests = st.one_of(st.floats(0, 59).map(lambda rest: round(rest, 3)), st.sampled_from([UNTAPPED, NOT_FINISHED]))
+
+
+class TestAllFlags:
+    def test_nobody_and_nothing_has_no_flag(self) -> None:
+        assert flags([]) == {}
+        assert standing([]) == Standing()
+        assert standing(rounds([UNTAPPED, UNTAPPED], [UNTAPPED, UNTAPPED])) == Standing()
+
+    def test_a_loss_is_worth_a_word_from_two_seconds_or_three_per_cent(self) -> None:
+        assert [least_loss_ms(window) for window in (20_000, 60_000, 120_000)] == [2_000, 2_000, 3_600]
+
+    def test_the_four_words_in_order_of_urgency(self) -> None:
+        assert list(Flag) == ["not finished", "runs out", "tight", "fading"]
+        assert most_urgent([Flag.FADING, Flag.RUNS_OUT, Flag.TIGHT]) is Flag.RUNS_OUT
+        assert most_urgent([]) is None
+
+    def test_the_latest_part_stands(self) -> None:
+        first, second = split(12, part=1), split(30, part=3)
+        assert standing([second, first]) == Standing()
+        assert flags([second, first]) == {(1, 0): (Flag.TIGHT,)}
+
+    @given(st.lists(st.tuples(rests, rests), max_size=8))
+    def test_any_taps_give_flags_that_agree_with_what_stands(self, taken: list[tuple[float | str, float | str]]) -> None:
+        splits = rounds([first for first, _ in taken], [second for _, second in taken]) if taken else []
+        raised, stands = flags(splits), standing(splits)
+        for one in splits:
+            here = raised.get((one.part, one.interval), ())
+            assert (Flag.TIGHT in here) is is_tight(one)
+            assert (Flag.NOT_FINISHED in here) is (one.status == "not finished")
+            assert list(here) == sorted(here, key=list(Flag).index)
+        assert (stands.flag is None) == (stands.because == "")
+        assert stands.flag == most_urgent(stands.flags)
+        assert Flag.RUNS_OUT not in stands.flags
+
+    @given(st.permutations(rounds([24, 20, 16, 12], [30, 26, NOT_FINISHED, UNTAPPED])))
+    def test_the_order_in_which_splits_are_given_changes_nothing(self, shuffled: list[Split]) -> None:
+        assert standing(shuffled) == standing(rounds([24, 20, 16, 12], [30, 26, NOT_FINISHED, UNTAPPED]))

@@ -1,0 +1,225 @@
+"""Invented athletes: the same for a seed, whoever is asked first, and worth coaching."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections import Counter
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floorclock.clock.splits import Split, Status
+from floorclock.pace.flags import Flag, flags
+from floorclock.pace.simulate import (
+    MISSED_TAP,
+    Attempt,
+    SimulatedAthlete,
+    Temper,
+    amrap_laps,
+    attempt,
+    drop_out_ms,
+    for_time_laps,
+    next_split_ms,
+    seconds_per_unit,
+    simulated_athlete,
+    simulated_athletes,
+)
+from floorclock.plan.roster import Assignment, Athlete, Roster
+from floorclock.plan.session import Paced, Shuttle, Stage
+from floorclock.plan.work import Target, Unit
+
+NAMES = ["Ilka", "Bram", "Noor", "Tove", "Sefa", "Odd", "Runa", "Kasimir", "Teo", "Wim", "Amaru", "Liselotte", "Dunja", "Pelle"]
+LEVELS = ["regular", "new", "regular", "strong", "regular", "returning", "regular"] * 2
+ROSTER = Roster(title="Tuesday", athletes=tuple(Athlete(name=n, level=level) for n, level in zip(NAMES, LEVELS, strict=True)))
+STATIONS = (("kettlebell swing", 14), ("box step-up", 14))
+
+
+def reps(count: int) -> Target:
+    return Target(Fraction(count), Unit.REPS)
+
+
+CARRY_AND_SIT = (Assignment("one-hand carry", Target(Fraction(40), Unit.METRES)), Assignment("sit-up", reps(15)))
+
+
+def rotation(who: SimulatedAthlete, rounds: int = 5) -> list[Split]:
+    """Fourteen reps a minute, margin 15 s, as in the shipped demo."""
+    made = []
+    for number in range(1, rounds + 1):
+        for station, (move, amount) in enumerate(STATIONS):
+            took = attempt(who, move, Fraction(amount), Unit.REPS, number, 60_000)
+            made.append(
+                Split(
+                    athlete=who.name,
+                    part=1,
+                    interval=(number - 1) * len(STATIONS) + station,
+                    round=number,
+                    station=station,
+                    window_ms=60_000,
+                    margin_ms=15_000,
+                    status=took.status,
+                    split_ms=took.split_ms,
+                    move=move,
+                    amount=Fraction(amount),
+                    unit=Unit.REPS,
+                )
+            )
+    return made
+
+
+def ever(who: SimulatedAthlete) -> set[Flag]:
+    return {flag for raised in flags(rotation(who)).values() for flag in raised}
+
+
+class TestSeeds:
+    def test_the_order_in_which_athletes_are_asked_changes_nothing(self) -> None:
+        forwards = {who.name: rotation(who) for who in simulated_athletes(ROSTER, 7)}
+        backwards = {who.name: rotation(who) for who in reversed(simulated_athletes(ROSTER, 7))}
+        assert forwards == backwards
+
+    def test_asking_twice_gives_the_same_answer(self) -> None:
+        who = simulated_athletes(ROSTER, 7)[0]
+        asked = [next_split_ms(who, "push-up", Fraction(10), Unit.REPS, 2, 60_000) for _ in range(2)]
+        assert asked[0] == asked[1] is not None
+
+    def test_another_seed_another_round_or_another_occasion_is_another_split(self) -> None:
+        one, two = (simulated_athletes(ROSTER, seed)[0] for seed in (7, 8))
+        splits = {
+            next_split_ms(who, "push-up", Fraction(10), Unit.REPS, number, 60_000, occasion=occasion)
+            for who in (one, two)
+            for number in (1, 2)
+            for occasion in ("", "part 4")
+        }
+        assert len(splits) == 8
+
+    def test_another_process_gives_the_same_athletes(self) -> None:
+        program = (
+            "from tests.pace.test_simulate import *; print([rotation(who)[0].split_ms for who in simulated_athletes(ROSTER, 7)])"
+        )
+        found = {
+            subprocess.run(
+                [sys.executable, "-c", program],
+                env={**os.environ, "PYTHONHASHSEED": seed},
+                capture_output=True,
+                text=True,
+                check=True,
+                timeout=60,
+            ).stdout.strip()
+            for seed in ("1", "2")
+        }
+        assert found == {str([rotation(who)[0].split_ms for who in simulated_athletes(ROSTER, 7)])}
+
+    def test_a_latecomer_is_drawn_from_the_same_seed(self) -> None:
+        late = Athlete(name="Żaneta", level="strong")
+        assert simulated_athlete(late, 7) == simulated_athlete(late, 7) != simulated_athlete(late, 8)
+
+
+class TestCharacter:
+    def test_tempers_are_dealt_evenly(self) -> None:
+        for seed in range(6):
+            dealt = Counter(who.temper for who in simulated_athletes(ROSTER, seed))
+            assert dealt == {Temper.HOLDS: 7, Temper.FADES: 5, Temper.SINKS: 2}
+
+    @pytest.mark.parametrize("seed", range(1, 9))
+    def test_in_a_class_of_fourteen_some_hold_some_fade_and_some_go_tight(self, seed: int) -> None:
+        found = [ever(who) for who in simulated_athletes(ROSTER, seed)]
+        calm = sum(not raised for raised in found)
+        fading, tight = (sum(flag in raised for raised in found) for flag in (Flag.FADING, Flag.TIGHT))
+        assert 14 / 4 <= calm <= 14 * 2 / 3
+        assert 14 / 4 <= fading <= 14 * 2 / 3
+        assert tight >= 2
+
+    def test_who_sinks_loses_more_than_who_holds(self) -> None:
+        athletes = simulated_athletes(ROSTER, 3)
+        lost = {temper: [who.drift for who in athletes if who.temper is temper] for temper in Temper}
+        assert max(lost[Temper.HOLDS]) < min(lost[Temper.FADES]) <= max(lost[Temper.FADES]) < min(lost[Temper.SINKS])
+
+    def test_a_tap_is_missed_now_and_then(self) -> None:
+        calm = simulated_athlete(Athlete(name="Noor"), 1, Temper.HOLDS)
+        missed = sum(
+            next_split_ms(calm, "push-up", Fraction(5), Unit.REPS, 1, 60_000, occasion=str(n)) is None for n in range(2_000)
+        )
+        assert missed / 2_000 == pytest.approx(MISSED_TAP, abs=0.012)
+
+
+class TestSplits:
+    @settings(max_examples=50)
+    @given(st.integers(0, 99), st.integers(1, 40), st.sampled_from(list(Unit)), st.integers(1, 9), st.integers(5_000, 90_000))
+    def test_a_tap_falls_inside_its_interval(self, seed: int, amount: int, unit: Unit, number: int, window_ms: int) -> None:
+        who = simulated_athlete(Athlete(name="Odd"), seed)
+        took = attempt(who, "kettlebell swing", Fraction(amount), unit, number, window_ms)
+        assert (took.split_ms is not None) is (took.status is Status.DONE)
+        assert took.split_ms is None or 0 < took.split_ms <= window_ms
+
+    def test_more_than_fits_is_not_finished(self) -> None:
+        who = simulated_athlete(Athlete(name="Odd"), 1)
+        assert attempt(who, "burpee", Fraction(60), Unit.REPS, 1, 60_000) == Attempt(Status.NOT_FINISHED)
+
+    def test_work_without_a_target_is_not_tapped(self) -> None:
+        who = simulated_athlete(Athlete(name="Odd"), 1)
+        assert attempt(who, "plank", None, None, 1, 40_000) == Attempt(Status.UNTAPPED)
+
+    def test_twice_the_reps_take_nearly_twice_as_long(self) -> None:
+        who = SimulatedAthlete(name="Odd", seed=1, temper=Temper.HOLDS, pace=1.0, drift=0.0, noise=0.0)
+        ten, twenty = (next_split_ms(who, "push-up", Fraction(n), Unit.REPS, 1, 90_000, occasion="x") for n in (10, 20))
+        assert ten is not None
+        assert twenty is not None
+        assert 2 * ten - 4_001 <= twenty <= 2 * ten - 3_999
+
+    def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
+        fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)
+        split = next_split_ms(fast, "plank", Fraction(40), Unit.SECONDS, 1, 60_000)
+        assert split == 44_000
+
+    @pytest.mark.parametrize(
+        ("move", "unit", "pattern", "like"),
+        [
+            ("rowing", Unit.METRES, "", ("anything", Unit.METRES, "row")),
+            ("Box Step-Up", Unit.REPS, "", ("step-up", Unit.REPS, "")),
+            ("medicine ball throw", Unit.REPS, "", ("unheard of", Unit.REPS, "")),
+            ("Paddeln", Unit.CALORIES, "row", ("row", Unit.CALORIES, "")),
+        ],
+    )
+    def test_a_move_is_known_by_a_word_or_by_its_pattern(
+        self, move: str, unit: Unit, pattern: str, like: tuple[str, Unit, str]
+    ) -> None:
+        assert seconds_per_unit(move, unit, pattern) == seconds_per_unit(*like)
+
+
+class TestOtherParts:
+    def test_laps_of_a_finisher_rise_and_the_last_one_is_the_finish(self) -> None:
+        for who in simulated_athletes(ROSTER, 2):
+            laps = for_time_laps(who, CARRY_AND_SIT, 4, 9 * 60_000)
+            assert list(laps.ends_ms) == sorted(set(laps.ends_ms))
+            assert len(laps.ends_ms) == 4
+            assert 45_000 < laps.ends_ms[0] < laps.ends_ms[-1] <= 9 * 60_000
+
+    def test_under_a_short_cap_there_are_rounds_and_reps_beyond(self) -> None:
+        found = [for_time_laps(who, CARRY_AND_SIT, 4, 150_000) for who in simulated_athletes(ROSTER, 2)]
+        assert all(0 < len(laps.ends_ms) < 4 for laps in found)
+        assert any(laps.reps > 0 for laps in found)
+        assert all(laps.reps <= 15 for laps in found)
+
+    def test_an_amrap_is_as_many_rounds_as_fit(self) -> None:
+        short, long = (amrap_laps(simulated_athletes(ROSTER, 2)[0], CARRY_AND_SIT, minutes * 60_000) for minutes in (6, 12))
+        assert short.ends_ms == long.ends_ms[: len(short.ends_ms)]
+        assert len(short.ends_ms) < len(long.ends_ms)
+        assert long.ends_ms[-1] <= 12 * 60_000
+
+    def test_an_amrap_without_targets_ends_all_the_same(self) -> None:
+        who = simulated_athletes(ROSTER, 2)[0]
+        assert len(amrap_laps(who, [Assignment("plank", None)], 10 * 60_000).ends_ms) in range(7, 11)
+        assert len(amrap_laps(who, [], 10 * 60_000).ends_ms) <= 500
+
+    def test_most_keep_a_beat_and_most_leave_a_shuttle_before_its_end(self) -> None:
+        beat = Paced(title="Steps", beats_per_minute=Fraction(96), time_ms=180_000)
+        shuttle = Paced(title="Run", shuttle=Shuttle(Fraction(20), (Stage(Fraction(17, 2), 7),) * 12))
+        athletes = [who for seed in range(4) for who in simulated_athletes(ROSTER, seed)]
+        stayed = sum(drop_out_ms(who, beat, 180_000) is None for who in athletes)
+        left = [ms for who in athletes if (ms := drop_out_ms(who, shuttle, 720_000)) is not None]
+        assert stayed / len(athletes) > 0.7
+        assert len(left) / len(athletes) > 0.8
+        assert all(0 < ms < 720_000 for ms in left)

@@ -1,0 +1,31 @@
+"""The files that come with the tool, for tests that go through all of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from floorclock.plan.read_session import read_session
+from floorclock.plan.session import Session
+
+SESSIONS = Path(__file__).parent.parent.parent / "sessions"
+ROSTER_NAMES = ("harbour-roster.yaml", "full-house.csv")
+SESSION_NAMES = tuple(sorted(path.name for path in SESSIONS.glob("*.yaml") if path.name not in ROSTER_NAMES))
+
+
+def source(name: str) -> bytes:
+    """The bytes of a shipped file."""
+    return (SESSIONS / name).read_bytes()
+
+
+def session(name: str) -> Session:
+    """A shipped session; it has to be without problems."""
+    made, problems = read_session(source(name), name)
+    assert made is not None, problems
+    return made
+
+
+def session_of(text: str) -> Session:
+    """A session from its parts, written as YAML under `parts:`; it has to be without problems."""
+    made, problems = read_session(text if text.startswith("session:") else f"session: A test\nparts:\n{text}", "plan.yaml")
+    assert made is not None, problems
+    return made

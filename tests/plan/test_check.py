@@ -1,0 +1,215 @@
+"""What a coach is warned of before the class, and the JSON that other programs rely on."""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+
+import pytest
+
+from floorclock.errors import Problem
+from floorclock.plan.check import PlanCheck, check_files, check_plan
+from floorclock.plan.effort import seconds_each
+from floorclock.plan.read_session import read_session_places
+from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.work import Target, Unit
+from floorclock.plan.work_fit import fit_of
+from tests.plan.shipped import SESSION_NAMES, source
+
+
+def checked(parts: str, *athletes: Athlete, head: str = "") -> PlanCheck:
+    reading = read_session_places(f"session: A test\n{head}parts:\n{parts}", "plan.yaml")
+    assert reading.session is not None, reading.problems
+    roster = Roster(title="Here", athletes=athletes) if athletes else None
+    return check_plan(reading.session, roster, file="plan.yaml", places=reading.places)
+
+
+def people(count: int, groups: int = 1) -> list[Athlete]:
+    return [Athlete(name=f"P{index}", group=index % groups + 1) for index in range(count)]
+
+
+def said(check: PlanCheck) -> list[str]:
+    assert all(problem.severity == "warning" and problem.hint for problem in check.problems)
+    return [str(problem) for problem in check.problems]
+
+
+ROTATION = "  - {kind: rotation, every: 1:00, %s, stations: [%s]}\n"
+
+
+@pytest.mark.parametrize("name", SESSION_NAMES)
+def test_every_shipped_session_raises_no_warning(name: str) -> None:
+    assert check_files(source(name), name).problems == ()
+
+
+def test_the_demo_class_has_nothing_to_warn_of() -> None:
+    files = ("harbour.yaml", "harbour-roster.yaml")
+    check = check_files(source(files[0]), files[0], source(files[1]), files[1])
+    assert check.problems == ()
+    assert not check.has_errors
+    assert 45 * 60_000 <= check.time_ms + check.count_in_ms <= (check.class_time_ms or 0)
+
+
+def test_a_plan_longer_than_the_class_says_by_how_much() -> None:
+    (warning,) = said(checked("  - {kind: amrap, time: 15:00, work: [{move: a}]}\n", head="class_time: 15:00\n"))
+    assert warning == (
+        "plan.yaml:2:13: class_time: the plan takes 15:10 with its count-ins, 0:10 longer than the class"
+        " (take out 0:10, or write class_time: 15:10)"
+    )
+
+
+def test_uneven_rounds_name_the_stations_that_get_one_more() -> None:
+    (warning,) = said(checked(ROTATION % ("for: 20:00", "{move: a}, {move: b}, rest")))
+    assert "plan.yaml:3:40: parts[0].for: 20 intervals over 3 stations: one round more at a and b" in warning
+    assert "write for: 18:00 or for: 21:00" in warning
+    (warning,) = said(checked("  - {kind: intervals, work: 20, rest: 10, sets: 3, stations: [{move: a}, {move: b}]}\n"))
+    assert "one round more at a" in warning
+    assert "write sets: 2 or sets: 4" in warning
+
+
+def test_two_stations_in_a_row_on_the_same_pattern_wrap_around() -> None:
+    a, b, c = "{move: a, pattern: push}", "{move: b, pattern: pull}", "{move: c, pattern: push}"
+    (warning,) = said(checked(ROTATION % ("rounds: 2", f"{a}, {b}, {c}")))
+    assert "parts[0].stations[0]: a follows c, and both are push" in warning
+    assert said(checked(ROTATION % ("rounds: 1", f"{a}, {b}, {c}"))) == []
+    assert said(checked(ROTATION % ("rounds: 2", f"{a}, {b}, {c}, rest"))) == []
+    assert "c follows a" in said(checked(ROTATION % ("rounds: 2", f"{a}, {c}")))[0]
+    assert len(said(checked(ROTATION % ("rounds: 2", f"{a}, {c}")))) == 1
+    assert said(checked(ROTATION % ("rounds: 2", a))) == []
+
+
+def test_work_that_eats_the_rest_margin_says_what_would_keep_it() -> None:
+    """At 2.5 s a push: 20 reps take 50 s, 18 take 45 and leave the 15 s wanted (common practice, no source)."""
+    (warning,) = said(checked(ROTATION % ("rounds: 5", "{move: push-up, pattern: push, target: 20 reps}, rest")))
+    assert "parts[0].stations[0]: 20 reps of push-up leaves 0:10 of 1:00, under the rest margin of 0:15" in warning
+    assert "18 reps would keep it; taken as 2.5 s a rep of push, common practice, no source" in warning
+    assert said(checked(ROTATION % ("rounds: 5", "{move: push-up, pattern: push, target: 18 reps}, rest"))) == []
+
+
+def test_a_ladder_fits_until_the_round_in_which_it_does_not() -> None:
+    station = "{move: push-up, pattern: push, target: {start: 10 reps, step: 4}}, rest"
+    (warning,) = said(checked(ROTATION % ("rounds: 5", station)))
+    assert "22 reps of push-up in round 4 leaves 0:05 of 1:00" in warning
+    assert said(checked(ROTATION % ("rounds: 3", station))) == []
+
+
+def test_a_target_in_seconds_is_no_guess() -> None:
+    (warning,) = said(checked(ROTATION % ("rounds: 1", "{move: plank, target: 0:50}")))
+    assert "leaves 0:10 of 1:00" in warning
+    assert warning.endswith("(0:45 would keep it)")
+
+
+def test_an_athletes_own_target_option_and_margin_are_asked_too() -> None:
+    station = "{move: push-up, pattern: push, target: 10 reps, options: [{name: slow, move: pull-up, target: 16, pattern: pull}]}"
+    own = [
+        Athlete(name="Ilka", targets={"push-up": Target(Fraction(20), Unit.REPS)}),
+        Athlete(name="Bram", options={"push-up": "slow"}),
+        Athlete(name="Noor", rest_margin_ms=40_000),
+        Athlete(name="Sefa"),
+    ]
+    ilka, bram, noor = said(checked(ROTATION % ("rounds: 1", station), *own))
+    assert "Ilka: 20 reps of push-up leaves 0:10" in ilka
+    assert "Bram: 16 reps of pull-up leaves 0:12" in bram
+    assert "Noor: 10 reps of push-up leaves 0:35 of 1:00, under the rest margin of 0:40" in noor
+
+
+def test_a_margin_as_long_as_the_window_leaves_no_time_to_work() -> None:
+    (warning,) = said(checked("  - {kind: intervals, work: 15, rest: 10, sets: 1, stations: [{move: a, target: 3}]}\n"))
+    assert "parts[0]: the rest margin of 0:15 leaves no time to work in 0:15" in warning
+
+
+def test_a_falling_ladder_that_ends_early_is_noticed() -> None:
+    (warning,) = said(checked("  - {kind: for_time, cap: 9:00, rounds: 5, work: [{move: a, target: {start: 6, step: -2}}]}\n"))
+    assert "parts[0].work[0]: the ladder of a has nothing left after round 3 of 5" in warning
+
+
+BELLS = (
+    "{move: swing, pattern: hinge, kit: bell, options: [{name: bare, move: bridge}]}, "
+    "{move: carry, pattern: carry, kit: {bell: 2}}, rest"
+)
+KIT = "kit: {bell: 6}\n"
+
+
+def test_kit_is_counted_for_the_start_groups_at_the_same_instant() -> None:
+    """By hand: 3 groups of 3; whoever swings uses 3 bells while the carriers use 6: 9 at once, one less without Bram."""
+    check = checked(ROTATION % ("rounds: 2", BELLS), *people(9, 3), head=KIT)
+    assert [(need.kit, need.needed, need.has) for need in check.kit] == [("bell", 9, 6)]
+    (warning,) = said(check)
+    assert "parts[0].stations[0]: 9 x bell are needed at once at swing and carry, and there are 6" in warning
+    bram = Athlete(name="Bram", options={"swing": "bare"})
+    assert checked(ROTATION % ("rounds: 2", BELLS), bram, head=KIT).kit[0].needed == 2
+    assert said(checked(ROTATION % ("rounds: 2", BELLS), *people(6, 3), head=KIT)) == []
+    assert checked(ROTATION % ("rounds: 2", BELLS), head=KIT).kit == ()
+
+
+def test_in_a_finisher_everybody_holds_on_to_their_kit() -> None:
+    parts = (
+        "  - kind: for_time\n    title: End\n    cap: 9:00\n    rounds: 2\n"
+        "    work: [{move: a, kit: bell}, {move: b, kit: {bell: 2}}]\n"
+        "    choose: [{name: bare, work: [{move: walk}]}]\n"
+    )
+    assert checked(parts, *people(4), head=KIT).kit[0].needed == 8
+    assert checked(parts, *people(3), Athlete(name="Odd", options={"End": "bare"}), head=KIT).kit[0].needed == 6
+
+
+def test_kit_that_the_session_does_not_have_is_named_with_its_nearest_spelling() -> None:
+    (warning,) = said(checked(ROTATION % ("rounds: 1", "{move: a, kit: bel}"), *people(2), head=KIT))
+    assert "parts[0].stations[0]: the session's kit has no bel (did you mean bell?)" in warning
+    assert said(checked(ROTATION % ("rounds: 1", "{move: a, kit: bel}"))) == []
+
+
+def test_guarded_moves_name_who_may_not_do_them_yet() -> None:
+    guarded = "{move: box jump, guarded: true%s}"
+    ilka, bram = Athlete(name="Ilka", experienced=frozenset({"box jump"})), Athlete(name="Bram")
+    (warning,) = said(checked(ROTATION % ("rounds: 1", guarded % ""), ilka, bram))
+    assert "box jump is guarded, without an open option for Bram" in warning
+    with_option = guarded % ", options: [{name: low, move: step-up}]"
+    assert said(checked(ROTATION % ("rounds: 1", with_option), ilka, bram)) == []
+    assert said(checked(ROTATION % ("rounds: 1", guarded % ""))) == []
+
+
+def test_the_json_has_exactly_the_promised_shape() -> None:
+    parts = ROTATION % ("for: 3:00", "{move: a, target: 2.5 m}, rest") + "  - {kind: open, time: 0:01.5}\n"
+    check = checked(parts)
+    assert json.loads(json.dumps(check.to_json())) == {
+        "session": "A test",
+        "problems": [
+            {
+                "severity": "warning",
+                "file": "plan.yaml",
+                "line": 3,
+                "column": 40,
+                "path": "parts[0].for",
+                "message": "3 intervals over 2 stations: one round more at a",
+                "hint": "write for: 2:00 or for: 4:00",
+            }
+        ],
+        "time_s": 181.5,
+        "parts": [
+            {"kind": "rotation", "title": "Rotation", "time_s": 180, "intervals": 3, "rounds_per_station": {"a": 2, "rest": 1}},
+            {"kind": "open", "title": "Open time", "time_s": 1.5, "intervals": 0, "rounds_per_station": {}},
+        ],
+        "volume": [{"move": "a", "unit": "m", "amount": 5}],
+    }
+
+
+def test_problems_of_both_files_come_together_and_without_a_session_there_is_no_time() -> None:
+    check = check_files(b"session: x\n", "plan.yaml", b"name,key\na,zz\n", "people.csv")
+    assert check.has_errors
+    assert [problem.file for problem in check.problems] == ["plan.yaml", "people.csv"]
+    made = check.to_json()
+    assert (made["session"], made["time_s"], made["parts"], made["volume"]) == (None, None, [], [])
+
+
+def test_warnings_without_places_still_name_the_path() -> None:
+    reading = read_session_places("session: x\nclass_time: 1:00\nparts: [{kind: open, time: 2:00}]\n", "plan.yaml")
+    assert reading.session is not None
+    (problem,) = check_plan(reading.session).problems
+    assert problem == Problem("", 0, 0, "class_time", problem.message, problem.hint, "warning")
+
+
+def test_nobody_guesses_metres_of_an_unknown_pattern() -> None:
+    assert seconds_each(Unit.METRES, "crawl") is None
+    assert fit_of("crawl", Target(Fraction(20), Unit.METRES), "crawl", 60_000, 15_000) is None
+    assert fit_of("plank", None, "core", 60_000, 15_000) is None
+    assert seconds_each(Unit.REPS, "juggle") == Fraction(5, 2)
+    assert seconds_each(Unit.CALORIES, "row") == Fraction(9, 2)

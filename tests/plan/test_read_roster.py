@@ -1,0 +1,178 @@
+"""Rosters in YAML and CSV: the same people, the same problems, each with its place."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from floorclock.errors import Problem
+from floorclock.plan.read_roster import read_roster
+from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.work import Target, Unit
+from tests.checks.reading import rows
+from tests.plan.shipped import ROSTER_NAMES, session, session_of, source
+
+AS_YAML = """
+roster: Tuesday
+athletes:
+  - name: Ilka
+    key: i
+    level: regular
+    options: {kettlebell swing: lighter}
+    targets: {kettlebell deadlift: 12 reps, carry: 40 m}
+    experienced: [box jump, rope climb]
+    group: 2
+    rest_margin: 0:20
+  - Bram
+  - {name: 李小雨, experienced: box jump}
+"""
+AS_CSV = (
+    "Name, key,level,targets,options,experienced,group,rest_margin\r\n"
+    'Ilka,i,regular,"kettlebell deadlift=12 reps; carry=40 m",kettlebell swing=lighter,box jump; rope climb,2,0:20\r\n'
+    "Bram,,,,,,,\r\n"
+    "\r\n"
+    "李小雨,,,,,box jump\r\n"
+)
+
+
+def roster_of(text: str | bytes, file: str) -> Roster:
+    made, problems = read_roster(text, file)
+    assert made is not None, problems
+    assert problems == ()
+    return made
+
+
+def test_yaml_and_csv_say_the_same() -> None:
+    ilka = Athlete(
+        name="Ilka",
+        key="i",
+        level="regular",
+        options={"kettlebell swing": "lighter"},
+        targets={"kettlebell deadlift": Target(Fraction(12), Unit.REPS), "carry": Target(Fraction(40), Unit.METRES)},
+        experienced=frozenset({"box jump", "rope climb"}),
+        group=2,
+        rest_margin_ms=20_000,
+    )
+    everybody = (ilka, Athlete(name="Bram", key="b"), Athlete(name="李小雨", key="a", experienced=frozenset({"box jump"})))
+    assert roster_of(AS_YAML.strip(), "tuesday.yaml") == Roster(title="Tuesday", athletes=everybody)
+    assert roster_of(AS_CSV, "tuesday-evening.csv") == Roster(title="Tuesday evening", athletes=everybody)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "name,key\nIlka,i\n",
+        "name,key\r\nIlka,i",
+        '"name","key"\r\n"Ilka","i"\r\n',
+        "\ufeffname,key\r\nIlka,i\r\n",
+        "name;key\nIlka;i\n",
+        "key\tname\ni\tIlka\n",
+    ],
+)
+def test_csv_is_known_by_its_first_line_whatever_made_it(text: str) -> None:
+    assert roster_of(text.encode(), "people").athletes == (Athlete(name="Ilka", key="i"),)
+
+
+@pytest.mark.parametrize("rule", ["6", "7"])
+def test_quoted_fields_follow_the_published_rules(rule: str) -> None:
+    """RFC 4180 section 2, rules 6 and 7, in `csv_rules.csv`: what a field is, and how it is written."""
+    (row,) = [row for row in rows("csv_rules.csv") if row["rule"] == rule]
+    written = {"6": '"a,b"', "7": '"b""bb"'}[rule]
+    assert row["example_out"] == written
+    assert roster_of(f"key,name\r\nk,{written}\r\n", "r.csv").athletes[0].name == row["example_in"]
+
+
+@pytest.mark.parametrize("name", ROSTER_NAMES)
+def test_every_shipped_roster_fits_the_harbour_without_problems(name: str) -> None:
+    made, problems = read_roster(source(name), name, session("harbour.yaml"))
+    assert problems == ()
+    assert made is not None
+    keys = [athlete.key for athlete in made.athletes]
+    assert "" not in keys
+    assert len(set(keys)) == len(keys) == {"harbour-roster.yaml": 16, "full-house.csv": 40}[name]
+
+
+PLAN = session_of(
+    "  - kind: rotation\n    every: 1:00\n    rounds: 1\n    stations:\n"
+    "      - {move: swing, options: [{name: lighter, move: deadlift}]}\n"
+    "  - {kind: for_time, title: Finish, cap: 9:00, work: [{move: carry}], choose: [{name: shorter, rounds: 1}]}\n"
+)
+
+
+def found_in(text: str | bytes, file: str) -> tuple[Roster | None, list[Problem]]:
+    made, problems = read_roster(text, file, PLAN)
+    return made, list(problems)
+
+
+ONE = "athletes:\n  - {name: Ilka, %s}\n"
+MISTAKES = [
+    (ONE % "key: ab", "2:23", "athletes[0].key", "no tap key", "one letter"),
+    (ONE % "group: 0", "2:25", "athletes[0].group", "out of bounds", "at least 1"),
+    (ONE % "grup: 1", "2:18", "athletes[0].grup", "unknown key", "`group`"),
+    (ONE % "options: [lighter]", "2:27", "athletes[0].options", "a mapping goes here, not a list", ""),
+    (ONE % "targets: {swing: many}", "2:35", "athletes[0].targets.swing", "no target", "14 reps"),
+    (ONE % "options: {swing: ligter}", "2:35", "athletes[0].options.swing", "no option `ligter`", "did you mean lighter?"),
+    (ONE % "options: {Finish: short}", "2:36", "athletes[0].options.Finish", "no option `short`", "did you mean shorter?"),
+    (ONE % "options: {carry: x}", "2:35", "athletes[0].options.carry", "no option", "it has no options"),
+    ("athletes: []\n", "1:11", "athletes", "this list is empty", ""),
+    ("roster: x\n", "1:1", "", "`athletes` is missing", ""),
+    ("athletes:\n  - {key: a}\n", "2:5", "athletes[0]", "`name` is missing", ""),
+    ("athletes:\n  - Ilka\n  - {name: ilka}\n", "3:12", "athletes[1].name", "taken by the athlete on line 2", "family name"),
+    ("athletes:\n  - {name: a, key: x}\n  - {name: b, key: x}\n", "3:20", "athletes[1].key", "tap key `x` is taken", ""),
+    ("athletes:\n  - Zoë\n  - Zoe\u0308\n", "3:5", "athletes[1].name", "taken", ""),
+    ('athletes:\n  - "a\\eb"\n', "2:5", "athletes[0]", "U+001B", "take it out"),
+    ("athletes: [" + ",".join(f"n{i}" for i in range(201)) + "]\n", "1:11", "athletes", "201 are too many", "at most 200"),
+    ("name,nme\na,b\n", "1:2", "", "unknown column `nme`", "did you mean name?"),
+    ("name,name\na,b\n", "1:2", "", "stands here twice", "keep one"),
+    ("name,key\na\n\nb,xy\n", "4:2", "athletes[1].key", "no tap key", "one letter"),
+    ("name,key\na,b,c\n", "2:3", "athletes[0]", "3 fields, but the first line has 2", "quotes"),
+    ("name,key\n,b\n", "2:1", "athletes[0]", "`name` is missing", ""),
+    ("name,targets\na,swing\n", "2:2", "athletes[0].targets", "`swing` has no `=`", "move=value"),
+    ("name,targets\na,swing=1; swing=2\n", "2:2", "athletes[0].targets", "twice", "keep one"),
+    ("name,targets\na,swing=x\n", "2:2", "athletes[0].targets.swing", "no target", "14 reps"),
+    ('name,key\n"a"b,c\n', "2:1", "", "not CSV", "quotes"),
+    ('name,key\n"a\nb",c\n', "2:1", "athletes[0].name", "U+000A", "take it out"),
+    ("name\n" + "x" * 200_000, "2:1", "", "not CSV", ""),
+    (b"name\n\xff\n", "2:1", "", "not UTF-8", "save it"),
+]
+
+
+@pytest.mark.parametrize(("text", "place", "path", "message", "hint"), MISTAKES, ids=[case[3] for case in MISTAKES])
+def test_a_mistake_is_one_problem_with_its_place_and_a_way_out(
+    text: str | bytes, place: str, path: str, message: str, hint: str
+) -> None:
+    file = "r.csv" if text[:4] in ("name", b"name") else "r.yaml"
+    made, (found,) = found_in(text, file)
+    assert made is None
+    assert (f"{found.line}:{found.column}", found.path, found.severity) == (place, path, "error")
+    assert message in found.message
+    assert hint in found.hint
+    assert str(found).isprintable()
+
+
+def test_a_table_without_names_is_refused() -> None:
+    made, found = found_in("key,level\na,b\n", "r.csv")
+    assert made is None
+    assert "`name` is missing" in found[0].message
+
+
+@pytest.mark.parametrize(
+    ("field", "path", "hint"),
+    [
+        ("targets: {swng: 10}", "athletes[0].targets.swng", "did you mean swing?"),
+        ("targets: {plank: 200 m}", "athletes[0].targets.plank", "this session does without it"),
+        ("options: {plank: shorter}", "athletes[0].options.plank", "this session does without it"),
+        ("experienced: [deadlifts]", "athletes[0].experienced[0]", "did you mean deadlift?"),
+    ],
+)
+def test_a_move_that_the_session_does_without_is_a_warning(field: str, path: str, hint: str) -> None:
+    made, (found,) = found_in(ONE % field, "r.yaml")
+    assert made is not None
+    assert (found.severity, found.path, found.hint) == ("warning", path, hint)
+
+
+def test_experience_in_other_moves_is_no_mistake() -> None:
+    made, found = found_in(ONE % "experienced: [muscle ring dip, carry, deadlift]", "r.yaml")
+    assert made is not None
+    assert found == []

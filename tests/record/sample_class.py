@@ -1,0 +1,74 @@
+"""An invented class whose events can be told from their number, so that a lost, doubled or invented one shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, timezone
+from fractions import Fraction
+from pathlib import Path
+
+from floorclock.clock import events as happened
+from floorclock.clock.events import Event
+from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.work import Target, Unit
+from floorclock.record.journal import Header, event_line, header_line
+
+WALL = datetime(2026, 11, 25, 18, 31, 4, 120_000, timezone(timedelta(hours=1)))
+NAMES = ("Ilka", "Bråm", "Нура", "紗希", "عُدي", 'Quo"te, \\', "🏋 Runa")
+SESSION_TEXT = 'session: Quay "nine"\nparts:\n  - kind: open\n    title: Über\u2028all\n'
+
+_MAKERS: tuple[Callable[[int, str], Event], ...] = (
+    lambda at, name: happened.Tapped(at_ms=at, athlete=name),
+    lambda at, name: happened.PartBegun(at_ms=at, part=at % 4),
+    lambda at, name: happened.Tapped(at_ms=at, athlete=name),
+    lambda at, name: happened.TargetChanged(at_ms=at, athlete=name, move="step-up", target=Target(Fraction(at, 7), Unit.REPS)),
+    lambda at, name: happened.SplitCorrected(at_ms=at, athlete=name, part=1, interval=at % 20, split_ms=None),
+    lambda at, name: happened.Joined(at_ms=at, athlete=Athlete(name=f"{name} {at}", key="q", experienced=frozenset({"row"}))),
+    lambda at, name: happened.Paused(at_ms=at),
+    lambda at, name: happened.Resumed(at_ms=at, count_in_ms=3_000),
+    lambda at, name: happened.TapTakenBack(at_ms=at),
+)
+
+
+def event_numbered(seq: int) -> Event:
+    """The event with a number, from 1."""
+    return _MAKERS[seq % len(_MAKERS)](seq * 1_337, NAMES[seq % len(NAMES)])
+
+
+def events_through(seq: int) -> tuple[Event, ...]:
+    """The first events of the class."""
+    return tuple(event_numbered(number) for number in range(1, seq + 1))
+
+
+def sample_header(class_id: str = "20261125-1831-7f3a", **values: object) -> Header:
+    """The header of the class."""
+    athletes = tuple(Athlete(name=name, targets={"step-up": Target(Fraction(10), Unit.REPS)}) for name in NAMES)
+    plain = {
+        "id": class_id,
+        "started": WALL,
+        "session": 'Quay "nine"',
+        "session_file": "quay.yaml",
+        "session_text": SESSION_TEXT,
+        "roster": Roster(title="Wednesday", athletes=athletes),
+        "rest_margin_ms": 15_000,
+        "version": "0.1.0",
+    }
+    return Header(**{**plain, **values})  # type: ignore[arg-type]
+
+
+def journal_bytes(events: int, header: Header | None = None) -> bytes:
+    """A whole journal with so many events."""
+    lines = [event_line(seq, event_numbered(seq), WALL + timedelta(seconds=seq)) for seq in range(1, events + 1)]
+    return header_line(header or sample_header()) + b"".join(lines)
+
+
+def journal_at(path: Path, events: int, **header: object) -> Path:
+    """A journal on the disk."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(journal_bytes(events, sample_header(path.stem, **header)))
+    return path
+
+
+def in_utc(wall: datetime) -> datetime:
+    """The same instant as UTC names it."""
+    return wall.astimezone(UTC)

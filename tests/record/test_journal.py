@@ -1,0 +1,253 @@
+"""Reading journals: whole, torn, damaged, from a newer floorclock."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from datetime import timedelta
+from pathlib import Path
+from typing import Any, get_args, get_type_hints
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.clock.events import EVENTS, Event
+from floorclock.errors import MachineLacks, NothingToDo
+from floorclock.record.journal import Header, JournalReading, header_line, read_bytes, read_journal
+from floorclock.record.lines import encode
+from tests.record.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
+
+EVENTS_IN_IT = 12
+WHOLE = journal_bytes(EVENTS_IN_IT)
+LINES = WHOLE.splitlines(keepends=True)
+TAP: dict[str, Any] = {"seq": 1, "event": "tap", "at_ms": 5, "athlete": "Ilka"}
+
+
+def read_lines(*lines: bytes) -> JournalReading:
+    return read_bytes(b"".join((LINES[0], *lines)))
+
+
+class TestAWholeJournal:
+    def test_gives_back_everything_that_was_written(self) -> None:
+        reading = read_bytes(WHOLE)
+        assert reading.header == sample_header()
+        assert reading.events == events_through(EVENTS_IN_IT)
+        assert reading.seqs == tuple(range(1, EVENTS_IN_IT + 1))
+        assert reading.walls == tuple(WALL + timedelta(seconds=seq) for seq in range(1, EVENTS_IN_IT + 1))
+        assert (reading.damage, reading.aside, reading.torn, reading.ends_open) == ((), (), False, False)
+        assert (reading.good_length, reading.next_seq) == (len(WHOLE), EVENTS_IN_IT + 1)
+
+    def test_is_one_line_an_event_whatever_its_names_hold(self) -> None:
+        assert len(LINES) == 1 + EVENTS_IN_IT
+
+    def test_reads_the_same_with_the_line_ends_of_another_system_and_blank_lines(self) -> None:
+        reading = read_bytes(WHOLE.replace(b"\n", b"\r\n\r\n"))
+        assert (reading.events, reading.damage) == (events_through(EVENTS_IN_IT), ())
+
+    @pytest.mark.parametrize("margin", [None, 0, 15_000])
+    def test_keeps_the_header_to_the_letter(self, margin: int | None) -> None:
+        header = sample_header(rest_margin_ms=margin, rehearsal=True, speed=12.5)
+        assert Header.from_dict(header.to_dict()) == header
+        assert read_bytes(header_line(header)).header == header
+
+
+class TestATornEnd:
+    def test_costs_at_most_the_last_line_at_every_byte(self) -> None:
+        for length in range(len(WHOLE) + 1):
+            cut = WHOLE[:length]
+            reading = read_bytes(cut)
+            ended = cut.count(b"\n")
+            # A line that lacks nothing but its line end is whole.
+            open_whole = length < len(WHOLE) and WHOLE[length : length + 1] == b"\n"
+            events = max(0, ended + open_whole - 1)
+            assert reading.events == events_through(events)
+            assert reading.damage == ()
+            assert reading.torn == (length > 0 and not cut.endswith(b"\n") and not open_whole)
+            assert reading.ends_open == open_whole
+            assert reading.good_length == (length if open_whole else cut.rfind(b"\n") + 1)
+            assert (reading.header is None) == (ended + open_whole == 0)
+
+    @given(st.integers(1, len(WHOLE) - 1), st.binary(max_size=300))
+    def test_with_rubbish_after_it_loses_nothing_before_it(self, length: int, rubbish: bytes) -> None:
+        reading = read_bytes(WHOLE[:length] + rubbish)
+        kept = max(0, WHOLE[:length].count(b"\n") - 1)
+        assert reading.events[:kept] == events_through(kept)
+        assert reading.events[kept:] in ((), (event_numbered(kept + 1),))
+
+    def test_of_zeros_as_a_dead_battery_leaves_them_is_torn(self) -> None:
+        reading = read_bytes(WHOLE + bytes(4_096))
+        assert reading.torn
+        assert reading.events == events_through(EVENTS_IN_IT)
+        assert reading.good_length == len(WHOLE)
+
+
+class TestAMiddleLine:
+    @given(st.integers(1, EVENTS_IN_IT - 1), st.data())
+    def test_with_a_changed_bit_is_reported_and_the_rest_kept(self, line: int, data: st.DataObject) -> None:
+        bit = data.draw(st.integers(0, (len(LINES[line]) - 1) * 8 - 1))
+        changed = bytearray(LINES[line])
+        changed[bit // 8] ^= 1 << bit % 8
+        reading = read_bytes(b"".join((*LINES[:line], changed, *LINES[line + 1 :])))
+        assert reading.events == tuple(event for event in events_through(EVENTS_IN_IT) if event != event_numbered(line))
+        assert {damage.line for damage in reading.damage} <= {line + 1, line + 2}
+        assert reading.damage[0].line == line + 1
+        assert not reading.torn
+
+    def test_that_lost_its_line_end_costs_nothing(self) -> None:
+        joined = b"".join((*LINES[:3], LINES[3][:-1] + b"\x8a", *LINES[4:]))
+        reading = read_bytes(joined)
+        assert reading.events == events_through(EVENTS_IN_IT)
+        assert [damage.line for damage in reading.damage] == [4]
+        assert reading.next_seq == EVENTS_IN_IT + 1
+
+    def test_that_is_missing_is_noticed(self) -> None:
+        reading = read_bytes(b"".join((*LINES[:3], *LINES[5:])))
+        assert [str(damage) for damage in reading.damage] == ["line 4: 2 lines are missing before it"]
+        assert len(reading.events) == EVENTS_IN_IT - 2
+
+    def test_that_comes_twice_counts_once(self) -> None:
+        reading = read_bytes(b"".join((*LINES[:4], LINES[3], *LINES[4:])))
+        assert reading.events == events_through(EVENTS_IN_IT)
+        assert [str(damage) for damage in reading.damage] == ["line 5: comes out of its order"]
+
+    def test_with_the_number_of_another_is_kept_and_reported(self) -> None:
+        reading = read_lines(encode(TAP), encode({**TAP, "at_ms": 6}))
+        assert [event.at_ms for event in reading.events] == [5, 6]
+        assert [damage.line for damage in reading.damage] == [3]
+
+    def test_is_never_quoted_in_what_is_said_about_it(self) -> None:
+        damaged = WHOLE.replace(b"Ilka", b"Ilko")
+        assert read_bytes(damaged).damage
+        assert not any("Ilko" in str(damage) for damage in read_bytes(damaged).damage)
+
+    @given(st.binary(max_size=2_000))
+    def test_of_rubbish_never_raises_and_invents_nothing(self, rubbish: bytes) -> None:
+        reading = read_bytes(LINES[0] + LINES[1] + rubbish + b"\n" + LINES[2])
+        assert reading.events == events_through(2)
+
+    @given(st.binary(max_size=2_000))
+    def test_and_nothing_else_holds_nothing(self, rubbish: bytes) -> None:
+        reading = read_bytes(rubbish)
+        assert (reading.header, reading.events) == (None, ())
+
+
+class TestADamagedHeader:
+    def test_that_still_makes_sense_is_used_and_reported(self) -> None:
+        reading = read_bytes(WHOLE.replace(b"quay.yaml", b"quaz.yaml", 1))
+        assert reading.header == sample_header(session_file="quaz.yaml")
+        assert {damage.line for damage in reading.damage} == {1}
+        assert reading.events == events_through(EVENTS_IN_IT)
+
+    def test_that_makes_no_sense_costs_no_event(self) -> None:
+        reading = read_bytes(b"\0" * len(LINES[0][:-1]) + b"\n" + b"".join(LINES[1:]))
+        assert reading.header is None
+        assert [damage.line for damage in reading.damage] == [1]
+        assert reading.events == events_through(EVENTS_IN_IT)
+
+    @pytest.mark.parametrize(
+        "change",
+        [
+            {"roster": None},
+            {"roster": {"title": "x"}},
+            {"roster": {"title": "x", "athletes": [1]}},
+            {"roster": {"title": "x", "athletes": [{"name": "a", "targets": {"m": {"amount": "1/0", "unit": "reps"}}}]}},
+            {"started": "yesterday"},
+            {"started": None},
+            {"session_text": 7},
+            {"speed": "fast"},
+            {"speed": 0},
+        ],
+    )
+    def test_with_values_of_the_wrong_kind_is_reported(self, change: dict[str, Any]) -> None:
+        reading = read_bytes(encode({**sample_header().to_dict(), **change}) + LINES[1])
+        assert reading.header is None
+        assert [str(damage) for damage in reading.damage] == ["line 1: the header cannot be read"]
+        assert reading.events == events_through(1)
+
+
+class TestAnotherVersion:
+    def test_of_a_line_is_kept_aside_and_reported(self) -> None:
+        newer = {"v": 2, **TAP}
+        reading = read_lines(encode(newer), encode({**TAP, "seq": 2}))
+        assert reading.aside == (newer,)
+        assert [damage.line for damage in reading.damage] == [2]
+        assert len(reading.events) == 1
+
+    def test_of_the_header_is_used_where_it_makes_sense(self) -> None:
+        reading = read_bytes(encode({**sample_header().to_dict(), "v": 9, "colour": "blue"}))
+        assert reading.header == sample_header()
+        assert [damage.line for damage in reading.damage] == [1]
+
+    def test_with_an_event_nobody_knows_is_kept_aside(self) -> None:
+        for name in ("somersault", None, 7, ["tap"], "opened"):
+            reading = read_lines(encode({**TAP, "event": name}))
+            assert [values["event"] for values in reading.aside] == [name]
+            assert (len(reading.damage), reading.events) == (1, ())
+
+    def test_may_add_keys_to_an_event(self) -> None:
+        assert read_lines(encode({**TAP, "finger": "left"})).damage == ()
+
+    @pytest.mark.parametrize(
+        "change",
+        [
+            {"at_ms": "soon"},
+            {"at_ms": True},
+            {"at_ms": 1.5},
+            {"at_ms": -1},
+            {"at_ms": None},
+            {"athlete": ["Ilka"]},
+            {"event": "target", "move": "row", "target": {"amount": "1/0", "unit": "reps"}},
+            {"event": "target", "move": "row", "target": {"amount": "1", "unit": "sips"}},
+            {"event": "target", "move": "row", "target": None},
+            {"event": "joined", "athlete": {"name": "x", "options": 7}},
+            {"event": "margin", "margin_ms": 1, "part": "two"},
+            {"event": "part begun"},
+        ],
+    )
+    def test_with_values_of_the_wrong_kind_is_kept_aside(self, change: dict[str, Any]) -> None:
+        reading = read_lines(encode({**TAP, **change}))
+        assert (len(reading.aside), len(reading.damage), reading.events) == (1, 1, ())
+
+    @pytest.mark.parametrize("change", [{"v": 0.5}, {"v": None}, {"seq": "1"}, {"seq": -1}, {"seq": True}])
+    def test_without_a_version_or_number_is_reported(self, change: dict[str, Any]) -> None:
+        reading = read_lines(encode({**TAP, **change}))
+        assert (len(reading.damage), reading.events) == (1, ())
+
+    def test_wall_times_nobody_can_read_are_unknown(self) -> None:
+        for wall in ("later", 5, None, "0001-01-01T00:00:00+23:59"):
+            reading = read_lines(encode({**TAP, "wall": wall}))
+            assert len(reading.events) == 1
+            assert reading.walls == (None,) or wall == "0001-01-01T00:00:00+23:59"
+
+
+def test_every_event_there_is_comes_back_from_the_journal() -> None:
+    """Each kind of event, made from its own field types, survives the way to its line and back."""
+    kinds: dict[Any, Any] = {int: 7, str: "Ilka"}
+    for name, cls in EVENTS.items():
+        hints = get_type_hints(cls)
+        sample = next((event_numbered(seq) for seq in range(1, 20) if event_numbered(seq).name == name), None)
+        event = sample or cls(
+            **{part.name: kinds[(get_args(hints[part.name]) or (hints[part.name],))[0]] for part in fields(cls)}
+        )
+        reading = read_lines(encode({"seq": 1, **event.to_dict()}))
+        assert reading.events == (event,)
+
+
+def test_no_journal_is_nothing_to_do_and_an_unreadable_one_says_so(tmp_path: Path) -> None:
+    with pytest.raises(NothingToDo):
+        read_journal(tmp_path / "20261125-1831-7f3a.jsonl")
+    with pytest.raises(MachineLacks):
+        read_journal(tmp_path)
+
+
+def test_a_long_class_is_read_well_within_a_second() -> None:
+    import time
+
+    data = journal_bytes(4_000)
+    begun = time.perf_counter()
+    assert len(read_bytes(data).events) == 4_000
+    assert time.perf_counter() - begun < 1.0
+
+
+def test_events_are_what_the_fold_takes() -> None:
+    assert all(isinstance(event, Event) for event in read_bytes(WHOLE).events)

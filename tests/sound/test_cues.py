@@ -1,0 +1,155 @@
+"""The shipped cues against what is published about signals that are to be heard and told apart.
+
+Published: BS.1770 loudness (ITU-R BS.1770-4 annex 1: a 997 Hz sine at full scale in one front channel reads -3.01 LKFS; known
+from memory, and reproduced by the library used here); the highest true peak of -1 dBTP (EBU R 128); ISO 8201's three-pulse
+pattern (as in the Ontario building code, appendix A-3.2.4.18(2)); first half second discriminable (MIL-STD-1472, 5.3.4.3);
+fundamentals under 2,500 Hz for older ears (from memory of ISO 24500, unsure; our own limit).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from pyebur128 import pyebur128 as r128  # type: ignore[import-untyped,unused-ignore]
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.anchor import RATE
+from floorclock.sound.loudness import momentary_lkfs
+from floorclock.sound.make import make_cues
+from floorclock.sound.mixer import Pcm
+from floorclock.sound.recipes import RECIPES, Note, PeakError, cook
+from floorclock.sound.wav import read_wav
+from tests.sound.hearing import Floats, as_floats, calls_for_evacuation, pulses, unlikeness
+
+SOUNDS = Path(__file__).parents[2] / "sounds"
+APART = 0.4
+"""The least unlikeness of a pair (see `hearing.unlikeness`): 0 is the same, 1 is nothing in common."""
+
+
+def cue(name: CueName) -> Floats:
+    pcm: Pcm = read_wav((SOUNDS / f"{name}.wav").read_bytes())
+    return as_floats(pcm)
+
+
+def measured(sound: Floats) -> tuple[float, float]:
+    """(highest momentary loudness in LKFS, true peak in dBTP) by libebur128."""
+    mode: Any = r128.MeasurementMode
+    state = r128.R128State(1, RATE, mode.MODE_M | mode.MODE_TRUE_PEAK)
+    padded = np.concatenate((sound, np.zeros(RATE * 2 // 5)))
+    loudest = -math.inf
+    for at in range(0, len(padded), RATE // 100):
+        piece = np.ascontiguousarray(padded[at : at + RATE // 100])
+        state.add_frames(piece, len(piece))
+        loudest = max(loudest, r128.get_loudness_momentary(state))
+    return loudest, 20 * math.log10(r128.get_true_peak(state, 0))
+
+
+def sine(hertz: float, length_s: float) -> Floats:
+    return np.sin(2 * np.pi * hertz * np.arange(int(length_s * RATE)) / RATE)
+
+
+def test_the_meter_reads_the_published_997_hertz_value() -> None:
+    loudness, peak = measured(sine(997, 5))
+    assert loudness == pytest.approx(-3.01, abs=0.01)
+    assert peak == pytest.approx(0, abs=0.1)
+
+
+@pytest.mark.parametrize("hertz", [100, 440, 997, 2000, 5000])
+def test_our_own_loudness_agrees_with_the_library(hertz: float) -> None:
+    assert momentary_lkfs(list(sine(hertz, 1))) == pytest.approx(measured(sine(hertz, 1))[0], abs=0.05)
+
+
+def test_all_cues_are_equally_loud_within_one_unit_and_peak_under_minus_one() -> None:
+    values = {name: measured(cue(name)) for name in CueName}
+    loudness = [value for value, _ in values.values()]
+    assert max(loudness) - min(loudness) <= 1.0, values
+    assert max(peak for _, peak in values.values()) <= -1.0, values
+
+
+def pitches(sound: Floats) -> list[float]:
+    """The strongest frequency of each 50 ms that are not near silence."""
+    step = RATE // 20
+    found = []
+    for at in range(0, len(sound) - step + 1, step // 2):
+        piece = sound[at : at + step]
+        if np.sqrt(np.mean(piece**2)) > 0.02:
+            spectrum = np.abs(np.fft.rfft(piece * np.hanning(step), 8 * step))
+            found.append(float(np.argmax(spectrum)) * RATE / (8 * step))
+    return found
+
+
+@pytest.mark.parametrize("name", CueName)
+def test_fundamentals_lie_between_500_and_2500_hertz_and_are_those_of_the_table(name: CueName) -> None:
+    found = pitches(cue(name))
+    assert found
+    assert all(500 <= pitch <= 2500 for pitch in found)
+    for note in RECIPES[name]:
+        low, high = sorted((note.pitch_hz, note.to_hz or note.pitch_hz))
+        assert any(low * 0.97 <= pitch <= high * 1.03 for pitch in found), (note, found)
+
+
+@pytest.mark.parametrize(("one", "other"), itertools.combinations(CueName, 2))
+def test_each_pair_is_told_apart_in_its_first_half_second(one: CueName, other: CueName) -> None:
+    assert unlikeness(cue(one), cue(other)) >= APART
+
+
+def test_the_distance_is_nothing_for_the_same_cue_louder_or_a_little_later() -> None:
+    go = cue(CueName.GO)
+    assert unlikeness(go, 0.3 * go) == pytest.approx(0, abs=1e-9)
+    assert unlikeness(go, np.concatenate((np.zeros(RATE // 40), go))) < 0.05
+
+
+def pattern(on_s: float, off_s: float, times: int) -> Floats:
+    return np.tile(np.concatenate((0.3 * sine(1000, on_s), np.zeros(int(off_s * RATE)))), times)
+
+
+def test_the_detector_knows_the_evacuation_pattern() -> None:
+    assert calls_for_evacuation(pulses(pattern(0.5, 0.5, 3)))
+    assert not calls_for_evacuation(pulses(pattern(0.15, 0.85, 3)))
+    assert not calls_for_evacuation(pulses(pattern(0.5, 0.5, 2)))
+
+
+@pytest.mark.parametrize("every_s", [0.5, 0.75, 1.0, 1.5])
+@pytest.mark.parametrize("name", CueName)
+def test_no_cue_calls_for_evacuation_however_often_it_comes(name: CueName, every_s: float) -> None:
+    sound = cue(name)
+    repeated = np.zeros(round((3 * every_s + 2) * RATE))
+    for k in range(3):
+        at = round(k * every_s * RATE)
+        repeated[at : at + len(sound)] += sound
+    assert not calls_for_evacuation(pulses(repeated))
+    assert not any(0.45 <= length <= 0.55 for _, length in pulses(sound))
+
+
+def test_the_count_and_its_go_do_not_call_for_evacuation() -> None:
+    start = np.zeros(5 * RATE)
+    for at_s, name in ((0, CueName.COUNT), (1, CueName.COUNT), (2, CueName.COUNT), (3, CueName.GO)):
+        start[at_s * RATE : at_s * RATE + len(cue(name))] += cue(name)
+    heard = pulses(start)
+    assert not calls_for_evacuation(heard)
+    # As in the six-pip time signal: short, short, short, and the start of the long one is the instant.
+    assert [round(begin, 2) for begin, _ in heard] == [0, 1, 2, 3]
+    assert heard[3][1] > 4 * heard[2][1]
+
+
+@pytest.mark.parametrize("name", sorted(set(CueName) - {CueName.ATTENTION}))
+def test_a_cue_is_at_half_of_its_level_within_two_milliseconds_of_its_start(name: CueName) -> None:
+    sound = np.abs(cue(name))
+    assert np.argmax(sound >= sound[: RATE // 50].max() / 2) <= RATE * 2 // 1000
+
+
+def test_made_again_the_files_are_the_same_bytes_as_the_shipped_ones(tmp_path: Path) -> None:
+    made = make_cues(tmp_path / "sounds")
+    assert {path.stem for path in made} == set(CueName)
+    for path in made:
+        assert path.read_bytes() == (SOUNDS / path.name).read_bytes(), path.name
+
+
+def test_a_row_too_pointed_to_be_as_loud_as_the_others_is_refused() -> None:
+    with pytest.raises(PeakError, match="dB too high"):
+        cook((Note(1000, 10),))

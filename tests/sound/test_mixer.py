@@ -1,0 +1,247 @@
+"""Cues sit at exact samples, under a clock that the test turns."""
+
+from __future__ import annotations
+
+from array import array
+
+import pytest
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.anchor import RATE, FixedAnchor, SteadyAnchor
+from floorclock.sound.mixer import FADE_FRAMES, CueMixer, Pcm, Stream, silence
+
+BLOCK = RATE * 60 // 1000
+
+
+class Clock:
+    def __init__(self, at_s: float = 0.0) -> None:
+        self.at_s = at_s
+
+    def __call__(self) -> float:
+        return self.at_s
+
+
+class Device:
+    """Asks for one block after another on a clock of its own, as a sound card does."""
+
+    def __init__(self, mixer: CueMixer, clock: Clock, stream: Stream | None = None, skew: float = 0.0) -> None:
+        self.stream = stream or mixer.stream()
+        self.heard = silence(0)
+        self._clock = clock
+        self._begun_s = clock.at_s
+        self._seconds_a_frame = (1 + skew) / RATE
+        mixer.hear(self.stream)
+
+    def run(self, seconds: float, late_s: float = 0.0) -> None:
+        """Asks for the blocks of so many seconds, each `late_s` after it is due."""
+        for _ in range(round(seconds * RATE / BLOCK)):
+            self._clock.at_s = self._begun_s + self.stream.frame * self._seconds_a_frame + late_s
+            self.heard.extend(self.stream.render(BLOCK))
+
+    def stall(self, seconds: float) -> None:
+        """Runs dry: nothing is asked for, and all that follows is so much later."""
+        self._begun_s += seconds
+
+
+def square(frames: int, level: int = 1000) -> Pcm:
+    return array("h", [level] * frames)
+
+
+def starts(heard: Pcm) -> list[int]:
+    return [k for k, sample in enumerate(heard) if sample and (k == 0 or not heard[k - 1])]
+
+
+@pytest.mark.parametrize(
+    ("at_s", "latency_s", "offset_s", "frame"),
+    [
+        (1.0, 0.0, 0.0, 48_000),
+        (1.0, 0.06, 0.0, 45_120),
+        (1.0, 0.06, 0.2, 35_520),
+        (1.00001, 0.0, 0.0, 48_000),
+        (1.00002, 0.0, 0.0, 48_001),
+        (0.12, 0.0, 0.0, 5_760),
+    ],
+)
+def test_a_cue_starts_at_the_sample_of_its_instant(at_s: float, latency_s: float, offset_s: float, frame: int) -> None:
+    clock = Clock()
+    mixer = CueMixer(clock, offset_s)
+    device = Device(mixer, clock, mixer.stream(latency_s))
+    mixer.schedule(at_s, square(100))
+    device.run(2)
+    assert starts(device.heard) == [frame]
+    assert sum(map(bool, device.heard)) == 100
+
+
+def test_a_cue_longer_than_a_block_goes_on_without_a_seam() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    sound = array("h", range(1, 3 * BLOCK))
+    mixer.schedule(0.5, sound)
+    device.run(1)
+    assert device.heard[24_000 : 24_000 + len(sound)] == sound
+    assert sum(map(bool, device.heard)) == len(sound)
+
+
+def test_callbacks_that_come_late_do_not_move_a_cue() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    for late_s in (0.0, 0.004, 0.03, 0.001, 0.012, 0.0, 0.05, 0.002) * 4:
+        device.run(0.06, late_s)
+    mixer.schedule(2.4, square(10))
+    for late_s in (0.03, 0.001, 0.012, 0.0, 0.05, 0.002) * 2:
+        device.run(0.06, late_s)
+    assert starts(device.heard) == [pytest.approx(2.4 * RATE, abs=0.002 * RATE)]
+
+
+def test_a_skewed_sound_card_is_followed() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock, skew=100e-6)
+    for second in range(10, 300, 10):
+        mixer.schedule(second, square(10))
+    device.run(300)
+    true_s = [frame / RATE * (1 + 100e-6) for frame in starts(device.heard)]
+    assert true_s == [pytest.approx(second, abs=0.0001) for second in range(10, 300, 10)]
+
+
+def test_withdrawing_fades_what_sounds_and_forgets_what_is_to_come() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    mixer.schedule(0.5, square(RATE))
+    mixer.schedule(1.2, square(RATE))
+    device.run(0.6)
+    mixer.withdraw()
+    withdrawn_at = len(device.heard)
+    device.run(1.2)
+    tail = device.heard[withdrawn_at:]
+    assert tail[0] == 1000
+    assert tail[FADE_FRAMES // 2] == 500
+    assert max(abs(a - b) for a, b in zip(tail, tail[1:], strict=False)) <= 5
+    assert not any(tail[FADE_FRAMES:])
+
+
+def test_a_fade_goes_on_over_small_blocks() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    stream = mixer.stream(anchor=FixedAnchor())
+    mixer.hear(stream)
+    mixer.schedule(0, square(RATE))
+    stream.render(1000)
+    mixer.withdraw()
+    pieces = [stream.render(50) for _ in range(10)]
+    heard = [sample for piece in pieces for sample in piece]
+    assert heard[:FADE_FRAMES] == [1000 * (FADE_FRAMES - k) // FADE_FRAMES for k in range(FADE_FRAMES)]
+    assert not any(heard[FADE_FRAMES:])
+
+
+def test_a_cue_scheduled_after_a_withdrawal_sounds() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    mixer.schedule(1.0, square(10))
+    mixer.withdraw()
+    mixer.schedule(1.5, square(10))
+    device.run(2)
+    assert starts(device.heard) == [72_000]
+
+
+def test_overlapping_cues_add_up_and_stay_within_full_scale() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    mixer.schedule(0.5, square(200, 20_000))
+    mixer.schedule(0.5 + 100 / RATE, square(200, 15_000))
+    mixer.schedule(0.5 + 150 / RATE, square(50, -30_000))
+    device.run(1)
+    expected = [20_000] * 100 + [32_767] * 50 + [32_767 - 30_000] * 50 + [15_000] * 100
+    assert list(device.heard[24_000:24_300]) == expected
+
+
+def test_a_cue_that_comes_late_sounds_at_once_and_one_too_late_never() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock, mixer.stream(latency_s=0.06))
+    device.run(1.02)
+    mixer.schedule(0.92, square(10), CueName.GO)
+    mixer.schedule(0.80, square(10), CueName.COUNT)
+    device.run(1)
+    assert starts(device.heard) == [round(1.02 * RATE)]
+    assert (mixer.late, mixer.dropped) == (1, 1)
+
+
+def test_after_a_stall_the_old_cues_are_not_burst_and_the_next_is_on_its_instant() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    device.run(1.2)
+    for at_s in (1.5, 2.0, 2.5, 3.0, 4.0):
+        mixer.schedule(at_s, square(10))
+    device.stall(2.0)
+    device.run(3)
+    true_s = [2.0 + frame / RATE for frame in starts(device.heard)]
+    assert true_s == [pytest.approx(4.0, abs=0.0001)]
+    # 3.0 was 0.2 s old when frames were asked for again.
+    assert mixer.dropped == 4
+
+
+def test_a_short_stall_moves_the_line_at_once() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    device.run(3)
+    device.stall(0.3)
+    mixer.schedule(3.45, square(10))
+    device.run(0.6)
+    assert [0.3 + frame / RATE for frame in starts(device.heard)] == [pytest.approx(3.45, abs=0.0001)]
+
+
+def test_a_line_that_creeps_away_without_a_gap_is_followed_within_five_callbacks() -> None:
+    anchor = SteadyAnchor()
+    for k in range(30):
+        anchor.observe(0.06 * k, BLOCK * k)
+    for k in range(30, 36):
+        anchor.observe(0.06 * k + 0.05, BLOCK * k)
+    assert anchor.epoch_s == pytest.approx(0.05)
+    assert anchor.restarts == 1
+
+
+def test_a_catching_up_burst_after_a_held_callback_leaves_the_line_where_it_was() -> None:
+    anchor = SteadyAnchor()
+    for k in range(30):
+        anchor.observe(0.06 * k, BLOCK * k)
+    for k in range(30, 34):
+        anchor.observe(0.06 * 33, BLOCK * k)
+    assert anchor.epoch_s == pytest.approx(0.0)
+
+
+def test_a_new_stream_takes_the_cues_over_and_the_old_one_falls_silent() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    old = Device(mixer, clock)
+    mixer.schedule(0.3, square(RATE))
+    mixer.schedule(2.0, square(10))
+    old.run(0.6)
+    new = Device(mixer, clock)
+    new_begun_s = clock.at_s
+    before = len(old.heard)
+    new.run(2)
+    old.run(0.6)
+    assert not any(old.heard[before:])
+    assert [new_begun_s + frame / RATE for frame in starts(new.heard)] == [pytest.approx(2.0, abs=0.0001)]
+
+
+def test_an_output_of_whole_cues_is_told_each_start_once_and_each_withdrawal() -> None:
+    mixer = CueMixer(Clock())
+    stream = mixer.stream(anchor=FixedAnchor())
+    mixer.hear(stream)
+    mixer.schedule(0.015, square(RATE), CueName.GO)
+    told = []
+    for k in range(5):
+        if k == 3:
+            mixer.withdraw()
+        taken = stream.take(480)
+        told.append((taken.withdrawn, [(frames, voice.name) for frames, voice in taken.begun]))
+    assert told == [(False, []), (False, [(240, CueName.GO)]), (False, []), (True, []), (False, [])]

@@ -1,0 +1,110 @@
+"""The outputs that need no device, and that a driver's failure is told in one way."""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+import wave
+from array import array
+from pathlib import Path
+
+import pytest
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.anchor import RATE
+from floorclock.sound.mixer import CueMixer
+from floorclock.sound.outputs import BellOutput, MiniaudioOutput, OutputFailed, SilentOutput, SimpleaudioOutput, WavOutput
+from tests.sound.test_mixer import square, starts
+
+
+def test_the_bell_rings_at_the_instant_of_each_cue_but_not_for_attention() -> None:
+    rung: list[float] = []
+    done = threading.Event()
+
+    def ring() -> None:
+        rung.append(time.monotonic())
+        if len(rung) == 3:
+            done.set()
+
+    mixer = CueMixer()
+    bell = BellOutput(ring)
+    mixer.hear(bell.open(mixer))
+    at_s = [time.monotonic() + 0.05 * k for k in (1, 2, 3)]
+    mixer.schedule(at_s[0] + 0.02, square(10), CueName.ATTENTION)
+    for instant in at_s:
+        mixer.schedule(instant, square(10), CueName.COUNT)
+    try:
+        assert done.wait(2)
+    finally:
+        bell.close()
+    assert len(rung) == 3
+    # A terminal is no instrument, and the machine that runs the tests is shared.
+    assert all(abs(heard - instant) < 0.1 for heard, instant in zip(rung, at_s, strict=True))
+
+
+def test_a_wav_file_has_the_cues_at_their_samples(tmp_path: Path) -> None:
+    mixer = CueMixer(offset_s=0.2)
+    output = WavOutput(tmp_path / "heard.wav")
+    stream = output.open(mixer)
+    mixer.hear(stream)
+    first_s = time.monotonic() + 0.15
+    for k in range(3):
+        mixer.schedule(first_s + 0.05 * k, square(10))
+    time.sleep(0.45)
+    output.close()
+    with wave.open(str(tmp_path / "heard.wav")) as file:
+        assert file.getframerate() == RATE
+        heard = array("h", file.readframes(file.getnframes()))
+    expected = [round((first_s + 0.05 * k - stream.anchor.epoch_s) * RATE) for k in range(3)]
+    assert starts(heard) == expected
+
+
+def test_a_wav_file_that_cannot_be_written_is_a_failed_output(tmp_path: Path) -> None:
+    with pytest.raises(OutputFailed, match="cannot be written"):
+        WavOutput(tmp_path / "no" / "heard.wav").open(CueMixer())
+
+
+def test_a_full_disk_ends_the_stream_and_is_never_overwritten() -> None:
+    full = Path("/dev/full")
+    if not full.exists():
+        pytest.skip("there is no /dev/full here")
+    mixer = CueMixer()
+    output = WavOutput(full)
+    stream = output.open(mixer)
+    deadline = time.monotonic() + 2
+    while stream.beat_s is None and time.monotonic() < deadline:
+        time.sleep(0.02)
+    time.sleep(0.25)
+    last = stream.beat_s
+    time.sleep(0.25)
+    output.close()
+    assert last is not None
+    assert stream.beat_s == last
+    with pytest.raises(OutputFailed, match="could not be written to the end"):
+        output.open(mixer)
+
+
+def test_cues_pass_by_when_no_sound_was_asked_for() -> None:
+    mixer = CueMixer()
+    output = SilentOutput()
+    stream = output.open(mixer)
+    mixer.hear(stream)
+    output.close()
+    output.close()
+    assert not output.heard
+
+
+def test_a_machine_without_miniaudio_fails_to_open_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "miniaudio", None)
+    with pytest.raises(OutputFailed, match="miniaudio cannot be loaded"):
+        MiniaudioOutput().open(CueMixer())
+
+
+def test_a_machine_without_simpleaudio_or_with_too_new_a_python_fails_to_open(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "simpleaudio", None)
+    with pytest.raises(OutputFailed, match="simpleaudio"):
+        SimpleaudioOutput().open(CueMixer())
+    monkeypatch.setattr(sys, "version_info", (3, 12, 0))
+    with pytest.raises(OutputFailed, match="crashes Python 3.12"):
+        SimpleaudioOutput().open(CueMixer())

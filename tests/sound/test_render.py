@@ -1,0 +1,73 @@
+"""A whole class as a file, to the sample."""
+
+from __future__ import annotations
+
+import time
+import tracemalloc
+import wave
+from array import array
+from pathlib import Path
+
+import pytest
+
+from floorclock.clock.cues import CueName
+from floorclock.errors import MachineLacks
+from floorclock.sound.cueset import CueSet
+from floorclock.sound.render import render_wav
+
+MARK = CueSet({name: array("h", [1000 + k] * 4800) for k, name in enumerate(CueName)})
+LEVEL = {name: 1000 + k for k, name in enumerate(CueName)}
+
+
+def read(path: Path) -> array[int]:
+    with wave.open(str(path)) as file:
+        assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (1, 2, 48_000)
+        return array("h", file.readframes(file.getnframes()))
+
+
+def test_every_cue_starts_at_its_own_sample_and_nothing_else_sounds(tmp_path: Path) -> None:
+    cues = [(7_950, CueName.GO), (0, CueName.COUNT), (1_001, CueName.COUNT), (2_999, CueName.HALF), (5_000, CueName.END)]
+    render_wav(cues, 8_000, MARK, tmp_path / "class.wav")
+    expected = array("h", bytes(2 * 8 * 48_000))
+    for at_ms, name in cues:
+        for k in range(at_ms * 48, min(at_ms * 48 + 4800, len(expected))):
+            expected[k] = LEVEL[name]
+    assert read(tmp_path / "class.wav") == expected
+
+
+def test_two_cues_at_once_add_up(tmp_path: Path) -> None:
+    render_wav([(500, CueName.END), (500, CueName.GO)], 1_000, MARK, tmp_path / "class.wav")
+    assert set(read(tmp_path / "class.wav")[24_000:28_800]) == {LEVEL[CueName.END] + LEVEL[CueName.GO]}
+
+
+def test_cues_beyond_the_end_are_left_out(tmp_path: Path) -> None:
+    render_wav([(1_000, CueName.END), (2_000, CueName.END)], 1_000, MARK, tmp_path / "class.wav")
+    assert not any(read(tmp_path / "class.wav"))
+    assert len(read(tmp_path / "class.wav")) == 48_000
+
+
+def test_two_hours_take_less_than_a_hundredth_of_that_and_little_memory(tmp_path: Path) -> None:
+    cues = [(at_ms, CueName.COUNT) for at_ms in range(0, 7_200_000, 5_000)]
+    tracemalloc.start()
+    begun = time.perf_counter()
+    try:
+        render_wav(cues, 7_200_000, MARK, tmp_path / "class.wav")
+        took = time.perf_counter() - begun
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    size = (tmp_path / "class.wav").stat().st_size
+    (tmp_path / "class.wav").unlink()
+    assert size == 44 + 2 * 48_000 * 7_200
+    assert took < 72
+    assert most < 4_000_000
+
+
+def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
+    with pytest.raises(MachineLacks, match="cannot be written"):
+        render_wav([], 1_000, MARK, tmp_path / "no" / "class.wav")
+
+
+def test_a_cue_before_the_start_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="before the start"):
+        render_wav([(-1, CueName.GO)], 1_000, MARK, tmp_path / "class.wav")

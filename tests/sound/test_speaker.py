@@ -1,0 +1,263 @@
+"""A speaker whose device dies and returns, under a clock that the test turns. Nothing here sleeps."""
+
+from __future__ import annotations
+
+import threading
+import time
+from array import array
+from collections.abc import Sequence
+
+import pytest
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.anchor import RATE
+from floorclock.sound.cueset import CueSet
+from floorclock.sound.hands import Hands, HandsAtOnce
+from floorclock.sound.mixer import CueMixer, Pcm, Stream, silence
+from floorclock.sound.outputs import OutputFailed, SoundOutput
+from floorclock.sound.speaker import LOOK_EVERY_S, Speaker
+from tests.sound.test_mixer import Clock, starts
+
+CUES = CueSet({name: array("h", [1000 + k] * 480) for k, name in enumerate(CueName)})
+STEP_S = 0.05
+FRAMES = round(STEP_S * RATE)
+
+
+class FakeDevice:
+    """A device that can be pulled out, hang in `open` or `close`, and claim to be open while nothing comes of it."""
+
+    heard = True
+
+    def __init__(self, name: str = "fake", present: bool = True) -> None:
+        self.name = name
+        self.present = present
+        self.dead_on_arrival = False
+        self.opened = 0
+        self.closed = 0
+        self.heard_pcm = silence(0)
+        self._stream: Stream | None = None
+
+    def open(self, mixer: CueMixer) -> Stream:
+        if not self.present:
+            raise OutputFailed("no device")
+        self.opened += 1
+        self._stream = mixer.stream()
+        return self._stream
+
+    def close(self) -> None:
+        self.closed += 1
+        self._stream = None
+
+    def play(self) -> None:
+        if self._stream is not None and self.present and not self.dead_on_arrival:
+            self.heard_pcm.extend(self._stream.render(FRAMES))
+
+
+class FakeBell:
+    """Counts what it would ring for."""
+
+    name = "bell"
+    heard = False
+
+    def __init__(self) -> None:
+        self.rung: list[CueName | None] = []
+        self.opened = 0
+        self._stream: Stream | None = None
+
+    def open(self, mixer: CueMixer) -> Stream:
+        self.opened += 1
+        self._stream = mixer.stream()
+        return self._stream
+
+    def close(self) -> None:
+        self._stream = None
+
+    def play(self) -> None:
+        if self._stream is not None:
+            self.rung += [voice.name for _, voice in self._stream.take(FRAMES).begun]
+
+
+class Gym:
+    """A speaker with its outputs, run step by step."""
+
+    def __init__(self, outputs: Sequence[FakeDevice | FakeBell], offset_ms: int = 0) -> None:
+        self.clock = Clock(100.0)
+        self.outputs = outputs
+        wanted: Sequence[SoundOutput] = outputs
+        self.speaker = Speaker(wanted, CUES, offset_ms=offset_ms, now=self.clock, hands=HandsAtOnce())
+        self.speaker.look()
+
+    def run(self, seconds: float, *, until: str | None = None) -> float:
+        """Goes on for so many seconds, or until `trouble` reads `until`; returns how long that took."""
+        begun_s = self.clock.at_s
+        for step in range(round(seconds / STEP_S)):
+            for output in self.outputs:
+                output.play()
+            if step % round(LOOK_EVERY_S / STEP_S) == 0:
+                self.speaker.look()
+            if until is not None and self.speaker.trouble == until:
+                break
+            self.clock.at_s += STEP_S
+        return self.clock.at_s - begun_s
+
+
+def test_with_a_device_there_is_no_trouble_and_cues_sound_on_it() -> None:
+    device, bell = FakeDevice(), FakeBell()
+    gym = Gym([device, bell])
+    gym.run(1)
+    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.GO)
+    gym.run(1)
+    assert gym.speaker.trouble == ""
+    assert gym.speaker.playing_on == "fake"
+    assert [device.heard_pcm[k] for k in starts(device.heard_pcm)] == [CUES.sounds[CueName.GO][0]]
+    assert bell.rung == []
+
+
+def test_a_lost_device_is_said_within_a_second_and_a_half_and_back_within_two() -> None:
+    device, bell = FakeDevice(), FakeBell()
+    gym = Gym([device, bell])
+    gym.run(2)
+    device.present = False
+    assert gym.run(5, until="no sound") <= 1.5
+    gym.run(0.5)
+    assert gym.speaker.playing_on == "bell"
+    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.GO)
+    gym.run(3)
+    assert bell.rung == [CueName.GO]
+    assert device.closed == 1
+    device.present = True
+    assert gym.run(5, until="") <= 2.0
+    gym.run(0.5)
+    assert gym.speaker.playing_on == "fake"
+    heard_before = len(device.heard_pcm)
+    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.REST)
+    gym.run(1)
+    after = device.heard_pcm[heard_before:]
+    assert [after[k] for k in starts(after)] == [CUES.sounds[CueName.REST][0]]
+    assert bell.rung == [CueName.GO]
+
+
+def test_cues_scheduled_before_the_loss_ring_after_it_once() -> None:
+    device, bell = FakeDevice(), FakeBell()
+    gym = Gym([device, bell])
+    gym.run(1)
+    for seconds in range(1, 9):
+        gym.speaker.schedule(gym.clock.at_s + seconds, CueName.PACE)
+    gym.run(2.5)
+    device.present = False
+    gym.run(3)
+    device.present = True
+    gym.run(4)
+    # The one that fell into the second in which nobody knew is gone: by then it would have misled.
+    assert len(starts(device.heard_pcm)) + len(bell.rung) == 7
+
+
+def test_without_any_device_the_floor_is_told_and_the_bell_rings_at_once() -> None:
+    device, bell = FakeDevice(present=False), FakeBell()
+    gym = Gym([device, bell])
+    assert gym.speaker.playing_on == "bell"
+    gym.speaker.schedule(gym.clock.at_s + 0.3, CueName.COUNT)
+    assert gym.run(3, until="no sound") <= 1.5
+    assert bell.rung == [CueName.COUNT]
+
+
+def test_a_device_that_opens_but_never_asks_for_a_frame_is_no_sound() -> None:
+    device, bell = FakeDevice(), FakeBell()
+    device.dead_on_arrival = True
+    gym = Gym([device, bell])
+    assert gym.run(3, until="no sound") <= 1.5
+    gym.run(5)
+    assert gym.speaker.trouble == "no sound"
+    assert gym.speaker.playing_on == "bell"
+    assert bell.opened == 1
+    assert device.opened - device.closed in {0, 1}
+
+
+def test_the_second_device_is_taken_when_the_first_does_not_open() -> None:
+    first, second, bell = FakeDevice("one", present=False), FakeDevice("two"), FakeBell()
+    gym = Gym([first, second, bell])
+    gym.run(2)
+    assert (gym.speaker.playing_on, gym.speaker.trouble) == ("two", "")
+
+
+@pytest.mark.parametrize("outputs", [[FakeBell()], []], ids=["bell", "nothing"])
+def test_less_than_sound_as_the_coach_asked_is_no_trouble(outputs: list[FakeBell]) -> None:
+    gym = Gym(outputs)
+    gym.run(3)
+    assert gym.speaker.trouble == ""
+
+
+def test_a_withdrawal_reaches_whatever_plays() -> None:
+    device = FakeDevice()
+    gym = Gym([device])
+    gym.run(1)
+    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.GO)
+    gym.run(0.3)
+    gym.speaker.withdraw()
+    gym.run(1)
+    assert starts(device.heard_pcm) == []
+
+
+def test_the_offset_sends_cues_earlier_and_may_change_while_playing() -> None:
+    device = FakeDevice()
+    gym = Gym([device], offset_ms=200)
+    gym.run(1)
+    asked_s = [gym.clock.at_s + 1.0, gym.clock.at_s + 2.0]
+    gym.speaker.schedule(asked_s[0], CueName.GO)
+    gym.run(1.5)
+    gym.speaker.offset_ms = 50
+    assert gym.speaker.offset_ms == 50
+    gym.speaker.schedule(asked_s[1], CueName.GO)
+    gym.run(1)
+    began_s = [100.0 + k / RATE for k in starts(device.heard_pcm)]
+    assert began_s == [pytest.approx(asked_s[0] - 0.2, abs=1e-4), pytest.approx(asked_s[1] - 0.05, abs=1e-4)]
+
+
+class StuckDevice(FakeDevice):
+    """Hangs in `open` until it is let go, as a stopped sound server does."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.let_go = threading.Event()
+
+    def open(self, mixer: CueMixer) -> Stream:
+        self.let_go.wait(5)
+        return super().open(mixer)
+
+
+def test_a_device_that_hangs_while_it_opens_holds_nobody_up_and_is_closed_if_it_comes_too_late(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("floorclock.sound.speaker.PATIENCE_S", 0.05)
+    device, bell = StuckDevice(), FakeBell()
+    hands = Hands()
+    speaker = Speaker([device, bell], CUES, hands=hands)
+    begun = time.monotonic()
+    speaker.start()
+    assert speaker.playing_on == "bell"
+    assert hands.busy
+    speaker.close()
+    assert time.monotonic() - begun < 0.5
+    device.let_go.set()
+    assert hands.wait(1)
+    assert (device.opened, device.closed) == (1, 1)
+
+
+def test_scheduling_is_safe_from_many_threads() -> None:
+    device = FakeDevice()
+    gym = Gym([device])
+    gym.run(1)
+    at_s = gym.clock.at_s
+    short: Pcm = array("h", [500])
+
+    def ask(which: int) -> None:
+        for k in range(50):
+            gym.speaker.say(at_s + 0.2 + (which * 50 + k) * 0.002, short)
+
+    threads = [threading.Thread(target=ask, args=(which,)) for which in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    gym.run(2)
+    assert len(starts(device.heard_pcm)) == 400

@@ -84,7 +84,7 @@ def top(version: Annotated[bool, typer.Option("--version", help="Print the versi
 def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help="How much faster than life.")] = 4.0) -> None:
     """Open the floor on the shipped session, with invented athletes who tap by themselves."""
     from floorclock import files
-    from floorclock.opening import read_plan
+    from floorclock.plan_files import read_plan
 
     folder = files.shipped("sessions")
     session_file, roster_file = folder / files.DEMO_SESSION, folder / files.DEMO_ROSTER
@@ -104,8 +104,8 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
 @app.command()
 def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
-    from floorclock.opening import read_bytes
     from floorclock.plan.check import check_files
+    from floorclock.plan_files import read_bytes
 
     people = None if roster is None else read_bytes(roster)
     checked = check_files(read_bytes(session), session.name, people, None if roster is None else roster.name)
@@ -127,7 +127,7 @@ def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
 def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Print the minute-by-minute run sheet: every interval and every cue."""
     from floorclock.clock.sheet import run_sheet, sheet_json
-    from floorclock.opening import read_plan
+    from floorclock.plan_files import read_plan
 
     plan = read_plan(session, roster)
     parts = run_sheet(plan.session, plan.roster.athletes)
@@ -142,7 +142,7 @@ def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
 @app.command()
 def brief(session: SessionFile) -> None:
     """Show the brief pages on the wall: the work, the standards, the options, the cautions."""
-    from floorclock.opening import read_plan
+    from floorclock.plan_files import read_plan
 
     plan = read_plan(session, None)
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
@@ -160,11 +160,14 @@ def brief(session: SessionFile) -> None:
 @app.command()
 def run(session: SessionFile, roster: RosterFile = None, margin: Margin = None, speed: Speed = 1.0) -> None:
     """Run the class on the wall. Enter starts it; ? shows all keys."""
-    from floorclock.opening import read_plan
-    from floorclock.wall import need_terminal, run_on_the_wall
+    from floorclock.plan_files import read_plan_ahead
 
     margin_ms = _margin_ms(margin)
-    plan = read_plan(session, roster)
+    reading = read_plan_ahead(session, roster)
+    from floorclock.wall import import_floor, need_terminal, run_on_the_wall
+
+    import_floor()
+    plan = reading()
     need_terminal()
     badge = "" if speed == 1 else f"rehearsal x{speed:g}"
     _say_goodbye(run_on_the_wall(plan, _home(), rate=speed, margin_ms=margin_ms, badge=badge))
@@ -178,7 +181,7 @@ def rehearse(
     json_: AsJson = False,
 ) -> None:
     """Play the class at full speed with simulated athletes, and record it as a rehearsal."""
-    from floorclock.opening import read_plan
+    from floorclock.plan_files import read_plan
     from floorclock.rehearsal import rehearse_class
 
     summary = rehearse_class(read_plan(session, roster), _home(), seed)
@@ -235,6 +238,26 @@ def review(
     shelf = Shelf(_home())
     summary = recorded_summary(shelf.find(class_) if class_ else shelf.latest())
     _print_review(summary, json_=json_, csv=csv)
+
+
+@app.command()
+def cues(
+    session: Annotated[Path | None, typer.Argument(metavar="[SESSION]", help="The session to render.")] = None,
+    render: Annotated[Path | None, typer.Option("--render", metavar="OUT.wav", help="Write the class's sound here.")] = None,
+) -> None:
+    """List the cues with what they mean and play them, or render a whole class to sound."""
+    from floorclock.listen import play_cues, render_session
+
+    if (session is None) != (render is None):
+        raise WrongUsage("to render, name both: floorclock cues --render OUT.wav SESSION")
+    if session is not None and render is not None:
+        from floorclock.plan.durations import duration_words
+        from floorclock.plan_files import read_plan
+
+        length_ms = render_session(read_plan(session, None).session, render)
+        print(f"{render}: {duration_words(length_ms)} as planned")
+        return
+    play_cues(print)
 
 
 @app.command()

@@ -18,62 +18,14 @@ from floorclock.clock import events as happened
 from floorclock.clock.fold import fold
 from floorclock.clock.state import ClassState, new_state
 from floorclock.conduct import Clock, Conductor, NoSound, Sound
-from floorclock.errors import InputProblems, Problem
-from floorclock.plan.read_roster import read_roster
-from floorclock.plan.read_session import read_session
+from floorclock.errors import InputProblems
 from floorclock.plan.roster import Roster, give_keys
 from floorclock.plan.session import Session
+from floorclock.plan_files import Plan
 from floorclock.record.beat import Beat, beat_path, read_beat
 from floorclock.record.home import new_journal_path
 from floorclock.record.journal import Header, JournalReading
 from floorclock.record.writer import JournalWriter
-
-
-@dataclass(frozen=True, kw_only=True)
-class Plan:
-    """A plan as it was read, with its source: the journal keeps the source, so that a class needs no other file."""
-
-    file: str
-    text: str
-    session: Session
-    roster: Roster
-    warnings: tuple[Problem, ...] = ()
-
-
-def read_bytes(path: Path) -> bytes:
-    """The bytes of a file that a person named.
-
-    Raises:
-        InputProblems: it cannot be read.
-    """
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        words = (error.strerror or "it cannot be read").lower()
-        raise InputProblems([Problem(str(path), 0, 0, "", words, "name a file that is there")]) from error
-
-
-def read_plan(session_file: Path, roster_file: Path | None) -> Plan:
-    """Reads a session and a roster; without a roster the class has nobody on the board.
-
-    Raises:
-        InputProblems: with every problem of both files at once.
-    """
-    text = read_bytes(session_file)
-    session, problems = read_session(text, session_file.name)
-    roster: Roster | None = Roster(title="", athletes=())
-    if roster_file is not None:
-        roster, more = read_roster(read_bytes(roster_file), roster_file.name, session)
-        problems = (*problems, *more)
-    if session is None or roster is None:
-        raise InputProblems(problems)
-    return Plan(
-        file=session_file.name,
-        text=text.decode("utf-8-sig"),
-        session=session,
-        roster=roster,
-        warnings=tuple(problems),
-    )
 
 
 class Hand:
@@ -238,6 +190,8 @@ def state_of(header: Header, events: Iterable[happened.Event]) -> tuple[Session,
     Raises:
         InputProblems: the plan in the journal cannot be read by this version.
     """
+    from floorclock.plan.read_session import read_session
+
     session, problems = read_session(header.session_text, header.session_file)
     if session is None:
         raise InputProblems(problems)

@@ -8,8 +8,9 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.conduct import ManualClock, SystemClock
 from floorclock.errors import NothingToDo
-from floorclock.opening import Plan, start_class, state_of
+from floorclock.opening import start_class, state_of
 from floorclock.pace.summary import ClassSummary, summarise
+from floorclock.plan_files import Plan
 from floorclock.record.instants import instant_text
 from floorclock.record.journal import read_journal
 from floorclock.rehearse import InventedAthletes, play

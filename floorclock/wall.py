@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,8 @@ from floorclock import files
 from floorclock.clock.cues import CueName
 from floorclock.conduct import SystemClock
 from floorclock.errors import MachineLacks
-from floorclock.opening import OpenClass, Plan, resume_class, start_class
+from floorclock.opening import OpenClass, resume_class, start_class
+from floorclock.plan_files import Plan
 
 if TYPE_CHECKING:
     from floorclock.floor.app import FloorSettings, SelfTapping
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
 TEXTUAL_FPS = "240"
 SWITCH_INTERVAL_S = 0.0005
+LOG_BYTES = 256 * 1024
 
 
 class HouseSound:
@@ -74,6 +77,13 @@ class HouseSound:
             self._speaker.close()
 
 
+def import_floor() -> None:
+    """Imports what the floor needs, while the plan is being read elsewhere."""
+    os.environ.setdefault("TEXTUAL_FPS", TEXTUAL_FPS)
+    import floorclock.floor.app
+    import floorclock.floor.safe_driver  # noqa: F401
+
+
 def need_terminal() -> None:
     """Refuses to draw where nobody can look.
 
@@ -92,7 +102,8 @@ def run_on_the_wall(
     opened = start_class(
         plan, home, SystemClock(), sound, rate=rate, rehearsal=hands is not None or rate != 1.0, margin_ms=margin_ms
     )
-    notices = [str(warning) for warning in plan.warnings[:1]]
+    count = len(plan.warnings)
+    notices = [f"{count} warning{'s' if count > 1 else ''} about the plan: floorclock check says which"] if count else []
     _show(opened, sound, badge=badge, hands=hands, notices=notices)
     return opened
 
@@ -108,7 +119,7 @@ def resume_on_the_wall(path: Path) -> OpenClass:
 
 
 def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTapping | None, notices: list[str]) -> None:
-    os.environ.setdefault("TEXTUAL_FPS", TEXTUAL_FPS)
+    import_floor()
     from floorclock.floor.app import Away, FloorApp, FloorSettings
     from floorclock.floor.safe_driver import SafeDriver, watch_terminal
     from floorclock.sound.quiet import quiet_stderr
@@ -117,13 +128,19 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
         return "  ".join(word for word in (saved, sound.trouble, badge) if word)
 
+    log = opened.path.parent.parent / "floor.log"
+
+    def beat(class_ms: int) -> None:
+        opened.beat(class_ms)
+        _trim(log)
+
     settings = FloorSettings(
         badges=badges,
         attach=opened.hand.attach,
         away=None if opened.away_ms is None else Away(away_ms=opened.away_ms),
         self_tapping=hands,
         mute=lambda quiet: _mute(sound, opened, quiet),
-        beat=opened.beat,
+        beat=beat,
         driver=SafeDriver,
         notices=notices,
         open_sound=lambda: _open_sound(sound, settings),
@@ -131,7 +148,7 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
     )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     status: int | None = 0
-    with quiet_stderr(opened.path.parent.parent / "floor.log"):
+    with quiet_stderr(log):
         app = FloorApp(opened.conductor, settings)
         watch_terminal(lambda: _terminal_gone(opened))
         try:
@@ -144,6 +161,13 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         raise MachineLacks(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
     if status:
         raise MachineLacks("the floor ended by a defect of its own; `floorclock resume` carries the class on")
+
+
+def _trim(log: Path) -> None:
+    """An audio library that looks for its device all day says the same things all day."""
+    with suppress(OSError):
+        if log.stat().st_size > LOG_BYTES:
+            os.truncate(log, 0)
 
 
 def _open_sound(sound: HouseSound, settings: FloorSettings) -> None:

@@ -15,8 +15,9 @@ settings.load_profile("floorclock")
 
 def pytest_configure(config: pytest.Config) -> None:
     """Whatever the property tests keep goes into the test cache, so that a run leaves nothing else behind."""
-    if config.cache is not None:
-        set_hypothesis_home_dir(str(config.cache.mkdir("hypothesis")))
+    cache = getattr(config, "cache", None)
+    if cache is not None:
+        set_hypothesis_home_dir(str(cache.mkdir("hypothesis")))
 
 
 @pytest.fixture(autouse=True)

@@ -10,15 +10,17 @@ import asyncio
 import signal
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from textual import events
 from textual.app import App
 from textual.driver import Driver
 
 from floorclock.conduct import Conductor
-from floorclock.floor.dialogs.dialog import PassedKey
 from floorclock.floor.floor_screen import FloorScreen
+
+if TYPE_CHECKING:
+    from floorclock.floor.dialogs.dialog import PassedKey
 
 
 class SelfTapping(Protocol):

@@ -5,15 +5,19 @@ Invariant: the fill ends where the interval is now, to the nearest cell; the mar
 
 from __future__ import annotations
 
+from functools import lru_cache
+from itertools import pairwise
+
 from rich.cells import cell_len
 from rich.segment import Segment
 
 from floorclock.floor.lines import Line, cut, padded, spread, width_of
 from floorclock.floor.painted import Painted
-from floorclock.floor.palette import BLANK, FAINT, LOOKS, MARK, STRONG, TEXTURE_GLYPH, TRACK, Look
-from floorclock.floor.view import BarView
+from floorclock.floor.palette import BLANK, FAINT, LOOKS, MARK, STRONG, TEXTURE_GLYPH, TRACK
+from floorclock.floor.view import BarView, Mood
 
 MARGIN_MARK = "┊"
+AHEAD = "─"
 KEPT = "╱"
 """The ground right of the mark: rest that the coach wants everybody to have."""
 
@@ -25,8 +29,9 @@ class IntervalBar(Painted[BarView]):
         """One row: bar and words in it. More rows: the words get the last one."""
         if height == 1:
             return [self._single_row(view, width)]
-        thick = bar_row(view, width)
-        return [padded(thick, width)] * (height - 1) + [words_row(view, width)]
+        return [bar_row(view, width)] * (height - 1) + [
+            words_row(view.left_words, view.right_words, mark_column(view, width), width)
+        ]
 
     def _single_row(self, view: BarView, width: int) -> Line:
         words = [Segment(f" {part}", style) for part, style in ((view.left_words, STRONG), (view.right_words, FAINT)) if part]
@@ -37,12 +42,27 @@ class IntervalBar(Painted[BarView]):
         return padded([*bar_row(view, width - taken), *words], width)
 
 
-def bar_row(view: BarView, width: int) -> list[Segment]:
+def bar_row(view: BarView, width: int) -> Line:
     """One row of the bar, `width` cells."""
-    look = LOOKS[view.mood]
-    mark = mark_column(view, width)
-    full = round(min(1.0, max(0.0, view.done)) * width)
-    return _merged([_filled(x, mark, look) if x < full else _ahead(x, mark) for x in range(width)])
+    return _row(view.mood, round(min(1.0, max(0.0, view.done)) * width), mark_column(view, width), width)
+
+
+@lru_cache(maxsize=16)
+def _row(mood: Mood, done: int, mark: int, width: int) -> Line:
+    """The bar filled up to the column `done`, as few segments as possible: the screen asks for it ten times a second."""
+    look = LOOKS[mood]
+    edges = sorted({0, done, width, *((mark, mark + 1) if mark >= 0 else ())})
+    pieces = []
+    for start, end in pairwise(edges):
+        gone = start < done
+        if start == mark:
+            pieces.append(Segment(MARGIN_MARK, look.fill if gone else MARK))
+        elif 0 <= mark < start:
+            pieces.append(Segment(KEPT * (end - start), look.fill if gone else TRACK))
+        else:
+            glyph, style = (TEXTURE_GLYPH[look.texture], look.cell) if gone else (AHEAD, TRACK)
+            pieces.append(Segment(glyph * (end - start), style))
+    return tuple(pieces)
 
 
 def mark_column(view: BarView, width: int) -> int:
@@ -52,41 +72,18 @@ def mark_column(view: BarView, width: int) -> int:
     return min(width - 1, round(min(1.0, max(0.0, view.margin)) * width))
 
 
-def words_row(view: BarView, width: int) -> Line:
+@lru_cache(maxsize=16)
+def words_row(left_words: str, right_words: str, mark: int, width: int) -> Line:
     """The words below the bar: what the mark means, at the mark where that fits, and the times at the right end."""
-    right = [Segment(f"{cut(view.right_words, width - 1)} ", FAINT)]
+    right = [Segment(f"{cut(right_words, width - 1)} ", FAINT)]
     room = max(0, width - width_of(right) - 2)
-    mark = mark_column(view, width)
-    words = cell_len(view.left_words)
-    if mark < 0 or not view.left_words:
-        left = cut(view.left_words, room)
+    words = cell_len(left_words)
+    if mark < 0 or not left_words:
+        left = cut(left_words, room)
     elif mark + 2 + words <= room:
-        left = " " * mark + f"{MARGIN_MARK} {view.left_words}"
+        left = " " * mark + f"{MARGIN_MARK} {left_words}"
     elif mark + 1 <= room and words + 1 <= mark:
-        left = " " * (mark - words - 1) + f"{view.left_words} {MARGIN_MARK}"
+        left = " " * (mark - words - 1) + f"{left_words} {MARGIN_MARK}"
     else:
-        left = cut(view.left_words, room).rjust(room)
+        left = cut(left_words, room).rjust(room)
     return spread([Segment(left, STRONG)], right, width)
-
-
-def _filled(x: int, mark: int, look: Look) -> Segment:
-    if x == mark:
-        return Segment(MARGIN_MARK, look.fill)
-    if mark >= 0 and x > mark:
-        return Segment(KEPT, look.fill)
-    return Segment(TEXTURE_GLYPH[look.texture], look.cell)
-
-
-def _ahead(x: int, mark: int) -> Segment:
-    if x == mark:
-        return Segment(MARGIN_MARK, MARK)
-    return Segment(KEPT if 0 <= mark < x else "─", TRACK)
-
-
-def _merged(cells: list[Segment]) -> list[Segment]:
-    merged: list[Segment] = []
-    for cell in cells:
-        if merged and merged[-1].style == cell.style:
-            cell = Segment(merged.pop().text + cell.text, cell.style)
-        merged.append(cell)
-    return merged

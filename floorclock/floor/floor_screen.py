@@ -6,6 +6,7 @@ Invariant: repainting reads the class and changes nothing but its clock; a key b
 from __future__ import annotations
 
 import asyncio
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from textual import events
@@ -62,18 +63,23 @@ class FloorScreen(Screen[int]):
     def on_mount(self) -> None:
         self.conductor.on_folded.append(self._folded)
         self.conductor.on_cue.append(self._cued)
-        self.conductor.on_slept.append(self.commands.slept)
+        self.conductor.on_slept.append(lambda ms: self.commands.talks.ask_where_to_carry_on(ms))
         self._began_s = asyncio.get_running_loop().time()
         for notice in self.settings.notices:
             self.say(notice, warning=True)
         if self.settings.away is not None:
-            self.commands.ask_where_to_carry_on(self.settings.away.away_ms)
+            self.commands.talks.ask_where_to_carry_on(self.settings.away.away_ms)
         elif self.settings.starts_by_itself:
             self.commands.go_on()
         self._tick()
         # After the first picture: opening a device may take a moment, and must not keep anybody waiting.
-        self._sound = asyncio.get_running_loop().run_in_executor(None, self.settings.open_sound)
+        self._sound = asyncio.get_running_loop().run_in_executor(None, self._prepare)
         self._sound.add_done_callback(self._sound_open)
+
+    def _prepare(self) -> None:
+        """On a thread: the sound, then the dialogs, so that the first of them opens at once."""
+        self.settings.open_sound()
+        import_module("floorclock.floor.talks")
 
     def _sound_open(self, opened: asyncio.Future[None]) -> None:
         if not opened.cancelled():

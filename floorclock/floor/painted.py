@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Generic, TypeVar
 
 from textual.color import Color
+from textual.filter import ANSIToTruecolor
 from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
@@ -44,7 +45,7 @@ class Painted(Widget, Generic[View]):
 
     def repaint_changes(self) -> tuple[Region, ...]:
         """Paints again and asks for a refresh of the cells that differ; answers which."""
-        if self._painted_size != self.size or not self.is_mounted:
+        if self._painted_size != self.outer_size or not self.is_mounted:
             self._painted_size = Size(0, 0)
             self.refresh()
             return ()
@@ -59,21 +60,22 @@ class Painted(Widget, Generic[View]):
         It asks every widget for all of its rows whenever anything on the screen changes, so this must cost next to nothing:
         no style sheet is consulted here (the floor's widgets have no borders and no padding).
         """
-        if self._painted_size != self.size:
-            self._painted_size = self.size
+        size = self.outer_size
+        if self._painted_size != size:
+            self._painted_size = size
             self._lines = []
             self._take_lines(self._all_lines())
         strips = self._strips[crop.y : crop.bottom]
-        if crop.column_span != (0, self.size.width):
+        if crop.x or crop.width != size.width:
             strips = [strip.crop(*crop.column_span) for strip in strips]
         return strips
 
     def render_line(self, y: int) -> Strip:
         """One row."""
-        return self.render_lines(Region(0, y, self.size.width, 1))[0]
+        return self.render_lines(Region(0, y, self.outer_size.width, 1))[0]
 
     def _all_lines(self) -> list[Line]:
-        width, height = self.size
+        width, height = self.outer_size
         lines = self.paint(self.view, width, height)[:height] if self.view is not None and width and height else []
         return lines + [padded((), width)] * (height - len(lines))
 
@@ -89,9 +91,11 @@ class Painted(Widget, Generic[View]):
         return regions
 
     def _strip(self, line: Line) -> Strip:
-        strip = Strip(line, self.size.width)
+        strip = Strip(line, self.outer_size.width)
         for line_filter in self.get_line_filters():
-            strip = strip.apply_filter(line_filter, GROUND_COLOR)
+            # The floor has no named colours for that filter to translate.
+            if not isinstance(line_filter, ANSIToTruecolor):
+                strip = strip.apply_filter(line_filter, GROUND_COLOR)
         return strip
 
 

@@ -111,7 +111,7 @@ def _result_words(run: PartRun, result: Result | None) -> str:
     if isinstance(run.part, ForTime):
         return words
     if result.rounds is not None:
-        return f"{result.rounds} stages, {result.reps}"
+        return f"stage {result.rounds}, {result.reps} lengths"
     return f"{words}, {result.reps} reps"
 
 

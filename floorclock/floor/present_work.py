@@ -13,7 +13,7 @@ from floorclock.floor.view import BriefView, LanesView, LaneView, PersonView
 from floorclock.floor.words import SAFETY, amount_of, own_words, part_words
 from floorclock.plan.roster import assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
-from floorclock.plan.work import Station, station_names
+from floorclock.plan.work import Station
 
 Line = tuple[Literal["heading", "text", "caution", "hint"], str]
 
@@ -77,8 +77,7 @@ def _next_words(state: ClassState, run: PartRun, at: int, coming: int | None) ->
     stations, interval = run.part.stations, run.timeline.intervals[coming]
     groups = {state.group_of(athlete.name, run.index, coming) for athlete in state.present} or {1}
     if len(groups) > 1:
-        names = station_names(stations)
-        return "everybody moves on: " + " > ".join([*names, names[0]])
+        return "next: all move one station on"
     station = stations[station_index(stations, interval.window, groups.pop())]
     if station.is_rest:
         return "next: rest"

@@ -46,6 +46,8 @@ class FloorLayout(Layout):
 class Stage(Container):
     """The whole floor. `show` takes the next view; the app's timers call `turn_page`."""
 
+    BLANK = True
+
     def __init__(self, *, id: str | None = "stage") -> None:
         super().__init__(id=id)
         self._floor_layout = FloorLayout()

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.pace.flags import Flag, Series, flags, is_tight, most_urgent
@@ -47,7 +46,7 @@ class StationFigures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AthleteSummary:
-    """One athlete in one part. `slope_ms` and `cv_percent` are the medians of their stations; `flags` all that were raised.
+    """One athlete in one part. Slope, spread and decrement are the medians of their stations; `flags` all that were raised.
 
     `splits` belong to rotations and intervals, `result` to the other parts; without either nothing is known.
     """
@@ -57,6 +56,7 @@ class AthleteSummary:
     stations: tuple[StationFigures, ...] = ()
     slope_ms: float | None = None
     cv_percent: float | None = None
+    decrement_percent: float | None = None
     least_rest_ms: int | None = None
     flags: tuple[Flag, ...] = ()
     untapped: int = 0
@@ -133,12 +133,15 @@ class PartSummary:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClassSummary:
-    """One class. `parts` are all parts of the plan, in its order; `calls` the most urgent first."""
+    """One class. `parts` are all parts of the plan, in its order; `calls` the most urgent first.
+
+    `started` is the wall time in RFC 3339, a label; empty where it is not known.
+    """
 
     class_id: str
     session: str
-    started: datetime | None
-    rest_margin_ms: int
+    started: str
+    rest_margin_s: float
     rehearsal: bool
     athletes: tuple[str, ...]
     parts: tuple[PartSummary, ...]
@@ -152,9 +155,9 @@ def summarise(
     results: Sequence[Result],
     *,
     class_id: str,
-    started: datetime | None,
-    rest_margin_ms: int | None = None,
-    rehearsal: bool = False,
+    started: str,
+    rest_margin_s: float,
+    rehearsal: bool,
 ) -> ClassSummary:
     """The summary of a class.
 
@@ -164,8 +167,8 @@ def summarise(
         splits: of all parts, in any order.
         results: of all parts.
         class_id: the label under which the class is kept.
-        started: wall time, a label.
-        rest_margin_ms: the class's margin if it is not the session's.
+        started: wall time in RFC 3339, a label.
+        rest_margin_s: the margin of the class as a whole; each split carries its own.
         rehearsal: whether the taps are invented.
     """
     seen = [*(split.athlete for split in splits), *(result.athlete for result in results)]
@@ -179,7 +182,7 @@ def summarise(
         class_id=class_id,
         session=session.title,
         started=started,
-        rest_margin_ms=session.rest_margin_ms if rest_margin_ms is None else rest_margin_ms,
+        rest_margin_s=rest_margin_s,
         rehearsal=rehearsal,
         athletes=names,
         parts=tuple(parts),
@@ -215,8 +218,9 @@ def _by_splits(name: str, splits: Sequence[Split], stations: Sequence[str]) -> A
         name=name,
         splits=flagged,
         stations=figures,
-        slope_ms=_figure(median, [one.slope_ms for one in figures if one.slope_ms is not None], 1),
-        cv_percent=_figure(median, [one.cv_percent for one in figures if one.cv_percent is not None], 1),
+        slope_ms=_median([one.slope_ms for one in figures]),
+        cv_percent=_median([one.cv_percent for one in figures]),
+        decrement_percent=_median([one.decrement_percent for one in figures]),
         least_rest_ms=min(rests, default=None),
         flags=tuple(flag for flag in Flag if flag in ever),
         untapped=sum(one.status is Status.UNTAPPED for one in splits),
@@ -233,10 +237,10 @@ def _figures(station: int, name: str, splits: Sequence[Split]) -> StationFigures
         station=station,
         name=name,
         tapped=len(taken),
-        median_split_ms=_figure(median, [one.split_ms or 0 for one in taken], 1),
+        median_split_ms=_median([one.split_ms for one in taken]),
         slope_ms=series.slope_ms() if len(rounds) > 1 else None,
-        cv_percent=_figure(coefficient_of_variation, paces, 2),
-        decrement_percent=_figure(decrement_percent, paces, 2),
+        cv_percent=_figure(coefficient_of_variation, paces),
+        decrement_percent=_figure(decrement_percent, paces),
     )
 
 
@@ -248,13 +252,19 @@ def _overview(station: int, name: str, splits: Sequence[Split]) -> StationOvervi
         tapped=sum(one.status is Status.DONE for one in here),
         tight=sum(is_tight(one) for one in here),
         untapped=sum(one.status is Status.UNTAPPED for one in here),
-        median_split_ms=_figure(median, [one.split_ms for one in here if one.split_ms is not None], 1),
-        median_rest_ms=_figure(median, [one.rest_ms for one in here if one.rest_ms is not None], 1),
+        median_split_ms=_median([one.split_ms for one in here]),
+        median_rest_ms=_median([one.rest_ms for one in here]),
     )
 
 
-def _figure(figure: Callable[[Sequence[Number]], float], values: Sequence[Number], least: int) -> float | None:
-    return figure(values) if len(values) >= least else None
+def _figure(figure: Callable[[Sequence[Number]], float], values: Sequence[Number]) -> float | None:
+    """A figure that needs two values, or None."""
+    return figure(values) if len(values) > 1 else None
+
+
+def _median(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return median(known) if known else None
 
 
 def _calls(parts: Sequence[PartSummary]) -> tuple[Call, ...]:
@@ -285,7 +295,8 @@ def _because(athlete: AthleteSummary, flag: Flag, part: PartSummary) -> str:
         by_station.setdefault(one.station, []).append(one)
     worst = max(by_station, key=lambda station: len(by_station[station]))
     tapped = sum(one.station == worst and one.split.split_ms is not None for one in athlete.splits)
-    words = f"under the margin in {len(by_station[worst])} of {tapped} rounds at {worst}: {_rests(athlete, worst)}"
+    margin = f"{raised[0].split.margin_ms / 1000:g} s"
+    words = f"under the margin of {margin} in {len(by_station[worst])} of {tapped} rounds at {worst}: {_rests(athlete, worst)}"
     others = [station for station in by_station if station != worst]
     return f"{words}; also at {', '.join(others)}" if others else words
 

@@ -53,7 +53,7 @@ def every_station(session: Session) -> Iterator[Station]:
 
 
 def unknown_names(document: Document, known: PlanNames) -> list[Problem]:
-    """Options that their move does not have (errors), and moves that the session does not have (warnings)."""
+    """Options that their move does not have (errors where a slip is likely), and moves that the session does not have."""
     tree = document.tree
     athletes = tree.get("athletes") if isinstance(tree, dict) else None
     looking = _Looking(document, known)
@@ -91,9 +91,11 @@ class _Looking:
                 self.no_move((*path, move), move, self.with_options)
             elif isinstance(option, str) and plain(option) not in there:
                 near = self.near(option, sorted(there), move)
-                hint = f"did you mean {near}?" if near else f"it has {', '.join(sorted(there))}" if there else "it has no options"
-                message = f"{shown(move)} has no option {shown(option)}"
-                self.problems.append(self.document.problem((*path, move), message, hint))
+                has = f"it has {', '.join(sorted(there))}" if there else "it has no options"
+                hint = f"did you mean {near}?" if near else f"{has}; as written then"
+                problem = self.document.problem((*path, move), f"{shown(move)} has no option {shown(option)}", hint)
+                # A roster serves many sessions: only what looks like a slip of the pen must be put right first.
+                self.problems.append(problem if near else replace(problem, severity="warning"))
 
     def targets(self, path: Path, targets: Tree | None) -> None:
         for move in targets if isinstance(targets, dict) else ():

@@ -5,8 +5,6 @@ Invariant: seconds are numbers, every key is always there, and no text of ours c
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from typing import Any
 
@@ -15,6 +13,8 @@ from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, 
 
 COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
+QUOTE_MARK = "'"
+"""In front of a text, it tells a spreadsheet that it is one."""
 
 
 def summary_to_json(summary: ClassSummary) -> dict[str, Any]:
@@ -28,8 +28,8 @@ def summary_to_json(summary: ClassSummary) -> dict[str, Any]:
         "class": {
             "id": summary.class_id,
             "session": summary.session,
-            "started": None if summary.started is None else summary.started.isoformat(),
-            "rest_margin_s": _seconds(summary.rest_margin_ms),
+            "started": summary.started or None,
+            "rest_margin_s": _number(summary.rest_margin_s),
             "rehearsal": summary.rehearsal,
         },
         "parts": [_part(part) for part in summary.parts],
@@ -45,18 +45,16 @@ def splits_csv(summary: ClassSummary) -> str:
     `station` are empty, `status` is `done`, `not finished` or `untapped`, and what was reached stands in `time` (seconds),
     `rounds` and `reps`. Several flags are parted by `; `. The first five columns are those of the intake file.
 
-    A text that a spreadsheet could take for a formula gets an apostrophe in front; numbers are left alone.
+    A text that a spreadsheet could take for a formula gets an apostrophe in front and is quoted (OWASP ASVS 5, 1.2.10);
+    numbers are left alone.
     """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
+    lines = [_line(COLUMNS)]
     for number, part in enumerate(summary.parts, start=1):
         for athlete in part.athletes:
-            rows = [_split_row(number, athlete.name, one) for one in athlete.splits]
+            lines += [_line(_split_row(number, athlete.name, one)) for one in athlete.splits]
             if not part.is_timed_by_splits:
-                rows.append(_result_row(number, athlete))
-            writer.writerows([_safe(value) for value in row] for row in rows)
-    return out.getvalue()
+                lines.append(_line(_result_row(number, athlete)))
+    return "".join(lines)
 
 
 def _part(part: PartSummary) -> dict[str, Any]:
@@ -124,13 +122,26 @@ def _words(flags: Sequence[Flag]) -> str:
 
 
 def _seconds(ms: float | None) -> float | None:
-    """Milliseconds as seconds; whole seconds as a whole number."""
-    if ms is None:
-        return None
-    seconds = ms / 1000
+    return None if ms is None else _number(ms / 1000)
+
+
+def _number(seconds: float) -> float:
+    """Whole seconds as a whole number."""
     return int(seconds) if seconds == int(seconds) else seconds
 
 
-def _safe(value: object) -> object:
-    """A text that begins like a formula with an apostrophe in front; anything else as it is."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+def _line(values: Sequence[object]) -> str:
+    return ",".join(_field(value) for value in values) + "\r\n"
+
+
+def _field(value: object) -> str:
+    """A number as it is; a text quoted where RFC 4180 wants it, or where it begins like a formula."""
+    if value is None:
+        return ""
+    if not isinstance(value, str):
+        return str(value)
+    risky = value.startswith(FORMULA_STARTS)
+    if not risky and not any(letter in value for letter in ',"\r\n'):
+        return value
+    doubled = value.replace('"', '""')
+    return f'"{QUOTE_MARK if risky else ""}{doubled}"'

@@ -186,10 +186,10 @@ class WavOutput:
         if self._file is not None:
             raise OutputFailed(f"{self.path} could not be written to the end")
         try:
-            raw = self.path.open("wb")  # noqa: SIM115 - open until close()
+            raw = self.path.open("wb")
         except OSError as error:
             raise OutputFailed(f"{self.path} cannot be written: {error.strerror}") from error
-        self._raw, file = raw, wave.open(raw, "wb")
+        self._raw, file = raw, wave.open(raw, "wb")  # noqa: SIM115 - open until close()
         file.setparams((1, 2, RATE, 0, "NONE", ""))
         self._file = file
         anchor = FixedAnchor()

@@ -5,8 +5,8 @@ reaches the terminal.
 
 ALSA, JACK and PulseAudio print their complaints to file descriptor 2 from C, where no Python redirection sees them. Textual draws
 its screen on `sys.__stderr__`, which it looks up when an app starts; that object writes to descriptor 2 as well. So the two have
-to be parted: descriptor 2 is pointed at the log, and `sys.__stderr__` becomes a file on a copy of the old descriptor 2. Enter this
-before the app is made and leave it after the app has ended. `sys.stderr` is left alone and so goes to the log too, with
+to be parted: descriptor 2 is pointed at the log, and `sys.__stderr__` becomes a file on a copy of the old descriptor 2. Enter
+this before the app is made and leave it after the app has ended. `sys.stderr` is left alone and so goes to the log too, with
 Python's own warnings; a traceback after the block reaches the terminal as ever.
 """
 

@@ -8,14 +8,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from floorclock.clock import events as happened
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
 
 Row = list[int]
 """An interval as [length, 1 for work or 0 for rest, round]."""
 Signal = tuple[int, str]
+
+
+def ends_of_shuttles(shuttle: Shuttle) -> list[int]:
+    """When each length ends, one after another."""
+    clock, ends = Fraction(0), []
+    for stage in shuttle.stages:
+        for _ in range(stage.shuttles):
+            clock += shuttle.distance_m / (stage.speed_kmh / Fraction(36, 10)) * 1000
+            ends.append(round(clock))
+    return ends
 
 
 class Plan:
@@ -31,33 +42,34 @@ class Plan:
         self.rows = self._rows()
 
     def _rows(self) -> list[Row]:
-        part, rows = self.part, []
+        part = self.part
         if isinstance(part, Rotation):
-            for number in range(part.count):
-                rows.append([part.every_ms, self._works(number), number // len(part.work) + 1])
-        elif isinstance(part, Intervals):
-            for number in range(part.sets):
-                round_number = number // len(part.work) + 1
-                rows.append([part.work_ms, self._works(number), round_number])
-                if part.rest_ms and (part.final_rest or number + 1 < part.sets):
-                    rows.append([part.rest_ms, 0, round_number])
-        elif isinstance(part, ForTime):
-            rows.append([part.cap_ms + (max(self.groups) - 1) * part.wave_every_ms, 1, 1])
-        elif isinstance(part, Amrap):
-            rows.append([part.time_ms, 1, 1])
-        elif isinstance(part, Paced) and part.shuttle:
-            ends = [0]
-            clock = Fraction(0)
-            for stage in part.shuttle.stages:
-                for _ in range(stage.shuttles):
-                    clock += part.shuttle.distance_m / (stage.speed_kmh / Fraction(36, 10)) * 1000
-                ends.append(round(clock))
-            rows = [[b - a, 1, k + 1] for k, (a, b) in enumerate(zip(ends, ends[1:], strict=False))]
-        elif isinstance(part, Paced):
-            rows.append([part.time_ms or 0, 1, 1])
-        elif isinstance(part, OpenPart) and part.max_ms:
-            rows.append([part.max_ms, 0, 1])
+            return [[part.every_ms, self._works(number), number // len(part.work) + 1] for number in range(part.count)]
+        if isinstance(part, Intervals):
+            return self._sets(part)
+        if isinstance(part, ForTime):
+            return [[part.cap_ms + (max(self.groups) - 1) * part.wave_every_ms, 1, 1]]
+        if isinstance(part, Amrap):
+            return [[part.time_ms, 1, 1]]
+        if isinstance(part, Paced):
+            return self._stages(part.shuttle) if part.shuttle else [[part.time_ms or 0, 1, 1]]
+        return [[part.max_ms, 0, 1]] if part.max_ms else []
+
+    def _sets(self, part: Intervals) -> list[Row]:
+        rows: list[Row] = []
+        for number in range(part.sets):
+            round_number = number // len(part.work) + 1
+            rows.append([part.work_ms, self._works(number), round_number])
+            if part.rest_ms and (part.final_rest or number + 1 < part.sets):
+                rows.append([part.rest_ms, 0, round_number])
         return rows
+
+    def _stages(self, shuttle: Shuttle) -> list[Row]:
+        ends, done = [0], 0
+        for stage in shuttle.stages:
+            done += stage.shuttles
+            ends.append(ends_of_shuttles(shuttle)[done - 1])
+        return [[b - a, 1, k + 1] for k, (a, b) in enumerate(pairwise(ends))]
 
     def _works(self, number: int) -> int:
         work = self.part.stations
@@ -88,13 +100,14 @@ class Plan:
     def _rows_signals(self) -> list[Signal]:
         part, found = self.part, self._own_signals()
         steady = isinstance(part, Paced)
+        shuttles = isinstance(part, Paced) and part.shuttle is not None
         one_window = isinstance(part, ForTime | Amrap)
         last_round = self.rows[-1][2]
         before = self.count_in_ms
         for number, (start, (length, works, round_number)) in enumerate(zip(self.starts(), self.rows, strict=True)):
             if works:
                 found.append((start, "go"))
-                if number == 0 or not (steady and part.shuttle):
+                if number == 0 or not shuttles:
                     found += [(start - k * 1000, "count") for k in range(1, self.cues.count + 1) if k * 1000 <= before]
                 found += self._inside(start, length, steady, one_window)
                 first_of_last = round_number == last_round > 1 and not any(name == "last_round" for _, name in found)
@@ -126,17 +139,13 @@ class Plan:
             pips = [(w - k * 1000, "count") for w in waves for k in range(1, self.cues.count + 1) if k * 1000 <= w]
             return pips + [(wave, "go") for wave in waves]
         if isinstance(part, Paced) and part.beats_per_minute:
-            beats, time_ms = [], part.time_ms or 0
+            beats: list[Signal] = []
+            time_ms = part.time_ms or 0
             while Fraction(60_000 * len(beats)) / part.beats_per_minute < time_ms:
                 beats.append((round(Fraction(60_000 * len(beats)) / part.beats_per_minute), "pace"))
             return beats
         if isinstance(part, Paced) and part.shuttle:
-            clock, ends = Fraction(0), []
-            for stage in part.shuttle.stages:
-                for _ in range(stage.shuttles):
-                    clock += part.shuttle.distance_m / (stage.speed_kmh / Fraction(36, 10)) * 1000
-                    ends.append((round(clock), "shuttle"))
-            return ends
+            return [(end, "shuttle") for end in ends_of_shuttles(part.shuttle)]
         return []
 
 

@@ -166,7 +166,7 @@ def test_a_target_in_another_unit_replaces_the_planned_one() -> None:
     state = at_go(one_move())
     aim(state, 0, Target(Fraction(40), Unit.SECONDS))
     tap(state, 30_000)
-    assert [(split.amount, split.unit) for split in of(state)] == [(40, Unit.SECONDS)]
+    assert [(split.amount, split.unit) for split in of(state)] == [(Fraction(40), Unit.SECONDS)]
 
 
 def test_an_option_changes_move_and_target_and_can_be_given_back() -> None:
@@ -175,7 +175,10 @@ def test_an_option_changes_move_and_target_and_can_be_given_back() -> None:
     tap(state, 30_000)
     apply(state, happened.OptionChosen(at_ms=60_000, athlete="Ilka", move="kettlebell swing", option=""))
     tap(state, 90_000)
-    assert [(split.move, split.amount) for split in of(state)] == [("kettlebell deadlift", 12), ("kettlebell swing", 14)]
+    assert [(split.move, split.amount) for split in of(state)] == [
+        ("kettlebell deadlift", Fraction(12)),
+        ("kettlebell swing", Fraction(14)),
+    ]
 
 
 def test_a_guarded_move_falls_back_on_its_open_option_until_the_coach_says_yes() -> None:

@@ -76,11 +76,12 @@ def test_an_unknown_event_or_a_missing_name_is_a_key_error() -> None:
 @pytest.mark.parametrize("name", sorted(EVENTS))
 def test_a_missing_value_is_a_type_error_unless_it_has_a_default(name: str) -> None:
     kind = EVENTS[name]
-    needed = [field.name for field in fields(kind) if field.default is MISSING]
-    assert "at_ms" in needed
+    sample = {"target": {"amount": "1", "unit": "reps"}, "athlete": {"name": "Ilka"} if name == "joined" else "Ilka"}
+    needed = {field.name: sample.get(field.name, 1) for field in fields(kind) if field.default is MISSING}
+    assert event_from_dict({"event": name, **needed}).at_ms == 1
     for left_out in needed:
         with pytest.raises(TypeError):
-            event_from_dict({"event": name, **{field: 1 for field in needed if field not in (left_out, "target", "athlete")}})
+            event_from_dict({"event": name, **{key: value for key, value in needed.items() if key != left_out}})
 
 
 def test_an_amount_that_is_no_number_is_a_value_error() -> None:

@@ -73,7 +73,9 @@ def test_a_second_tap_in_an_interval_changes_nothing_and_tells_the_first() -> No
     assert known(state) == [(0, "done", 31_400)]
 
 
-@pytest.mark.parametrize(("late_ms", "what"), [(0, What.CREDITED), (1, What.CREDITED), (2_000, What.CREDITED), (2_001, What.COUNTED)])
+@pytest.mark.parametrize(
+    ("late_ms", "what"), [(0, What.CREDITED), (1, What.CREDITED), (2_000, What.CREDITED), (2_001, What.COUNTED)]
+)
 def test_a_tap_within_the_grace_after_a_boundary_credits_the_interval_before_in_full(late_ms: int, what: What) -> None:
     state = at_go(harbour())
     outcome = tap(state, 60_000 + late_ms)
@@ -130,7 +132,7 @@ def test_each_start_group_rests_at_its_own_station() -> None:
     state = at_go(harbour())
     assert tap(state, 30_000, "Noor").what is What.RESTING
     assert tap(state, 30_000, "Bram").what is What.COUNTED
-    assert [(split.move, split.amount) for split in splits(state)] == [("step-up", 10)]
+    assert [(split.move, split.amount) for split in splits(state)] == [("step-up", Fraction(10))]
 
 
 def test_the_rest_between_sets_is_no_time_to_tap_after_the_grace() -> None:

@@ -54,7 +54,7 @@ def protocol(row: dict[str, str], *, final_rest: bool = False) -> Intervals:
 
 @pytest.mark.parametrize("row", PROTOCOLS, ids=lambda row: f"{row['protocol']} x{row['n']}")
 def test_a_published_protocol_takes_its_published_total(row: dict[str, str]) -> None:
-    """The totals of tests/checks/protocols.csv (each row names its paper): n work and n - 1 rest; with the final rest, n of each."""
+    """tests/checks/protocols.csv (each row names its paper): n work and n - 1 rest; with the final rest, n of each."""
     made, full = timeline(protocol(row)), timeline(protocol(row, final_rest=True))
     assert made.length_ms == made.intervals[-1].end_ms == Fraction(row["total_a_s"]) * 1000
     assert full.length_ms == full.intervals[-1].end_ms == Fraction(row["total_b_s"]) * 1000

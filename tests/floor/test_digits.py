@@ -6,7 +6,17 @@ import itertools
 
 import pytest
 
-from floorclock.floor.digits import SMALLEST, STROKES, NumeralSize, drawing, largest_size, numeral, numeral_width, size_of, text_width
+from floorclock.floor.digits import (
+    SMALLEST,
+    STROKES,
+    NumeralSize,
+    drawing,
+    largest_size,
+    numeral,
+    numeral_width,
+    size_of,
+    text_width,
+)
 
 SIZES = [SMALLEST, *(size_of(width, rows) for rows in range(5, 41, 3) for width in (rows, rows * 5 // 4, round(rows * 1.6)))]
 NUMERALS = [char for char in STROKES if char != " "]

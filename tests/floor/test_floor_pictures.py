@@ -27,7 +27,7 @@ async def settle(pilot: Pilot[None]) -> None:
 
 
 def test_a_class_at_work_on_a_wall(compare: Compare) -> None:
-    """The eye finds the yellow 0:27 first, then the moves with their targets in letters, then COACH in vermillion, then the board."""
+    """First the yellow 0:27, then the moves with their targets in letters, then COACH in vermillion, then the board."""
     assert compare(StageApp(floor_view(24)), terminal_size=(160, 45), run_before=settle)
 
 

@@ -62,9 +62,7 @@ def test_nobody_at_work_is_hidden_while_somebody_else_has_a_place(statuses: str,
 
 
 @given(classes, st.integers(1, 40))
-def test_turning_through_all_pages_shows_everybody_who_can_be_shown(
-    statuses: str, places: int
-) -> None:
+def test_turning_through_all_pages_shows_everybody_who_can_be_shown(statuses: str, places: int) -> None:
     rows = rows_of(statuses)
     count = page_of(rows, places, 1).count
     seen = {name for number in range(1, count + 1) for name in page_of(rows, places, number).shown}
@@ -100,9 +98,7 @@ def test_a_page_is_made_afresh_when_somebody_has_left_or_the_room_changed() -> N
 
 
 @given(classes, st.data(), st.integers(1, 40))
-def test_whatever_comes_next_nobody_at_work_is_hidden_behind_others(
-    statuses: str, data: st.DataObject, places: int
-) -> None:
+def test_whatever_comes_next_nobody_at_work_is_hidden_behind_others(statuses: str, data: st.DataObject, places: int) -> None:
     shown = page_of(rows_of(statuses), places, 1).shown
     later = rows_of("".join(data.draw(st.sampled_from("wdrih")) for _ in statuses))
     kept = kept_in_sight(shown, later, places)

@@ -9,6 +9,7 @@ import pytest
 from textual.geometry import Region
 from textual.pilot import Pilot
 
+from floorclock.floor.numeral_pane import NumeralPane
 from floorclock.floor.painted import Painted
 from floorclock.floor.view import FloorView, Mood
 from tests.floor.sample_views import ODD_NAMES, floor_view, later
@@ -93,15 +94,16 @@ async def test_names_are_data_never_markup() -> None:
 
 
 class Refreshes:
-    """What each widget asked to have repainted."""
+    """What each widget asked to have repainted; a numeral of the clock goes by its character."""
 
     def __init__(self, app: StageApp, monkeypatch: pytest.MonkeyPatch) -> None:
         self.asked: dict[str, tuple[Region, ...]] = {}
         for widget in widgets(app):
-            monkeypatch.setattr(widget, "refresh", self._note(widget.id or ""))
+            monkeypatch.setattr(widget, "refresh", self._note(widget))
 
-    def _note(self, name: str) -> object:
+    def _note(self, widget: Painted[object]) -> object:
         def refresh(*regions: Region, **_: object) -> None:
+            name = str(widget.view[0]) if isinstance(widget, NumeralPane) and widget.view else widget.id or ""
             self.asked[name] = regions
 
         return refresh
@@ -127,11 +129,28 @@ async def test_a_second_repaints_the_numeral_that_changed_and_the_end_of_the_bar
     async with app.run_test(size=(160, 45)) as pilot:
         refreshes = await started(app, pilot, monkeypatch)
         app.stage.show(later(view, "0:26", 0.57))
-        assert set(refreshes.asked) == {"clock", "bar"}
-        clock = refreshes.asked["clock"]
-        assert sum(region.area for region in clock) < app.stage.clock.size.area / 4
-        assert min(region.x for region in clock) > app.stage.clock.size.width // 2
+        assert set(refreshes.asked) == {"6", "bar"}
         assert sum(region.area for region in refreshes.asked["bar"]) <= 6
+
+
+async def test_a_text_of_another_shape_moves_the_numerals() -> None:
+    view = floor_view(24)
+    app = StageApp(view)
+    async with app.run_test(size=(160, 45)) as pilot:
+        await pilot.pause()
+        pane = next(widget for widget in in_sight(app) if isinstance(widget, NumeralPane))
+        before = pane.region
+        app.stage.show(later(view, "-12:34.5", 0.57))
+        await pilot.pause()
+        assert pane.region != before
+        assert pane.view is not None
+        assert pane.view[0] == "5"
+        await pilot.resize_terminal(100, 30)
+        await pilot.pause()
+        assert pane.size.height == pane.view[1].rows
+        app.stage.show(later(view, "-12:34.6", 0.57))
+        await pilot.pause()
+        assert pane.view[0] == "6"
 
 
 async def test_a_tap_repaints_one_row_of_one_column_and_the_header(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,14 +9,17 @@ import pytest
 from floorclock.floor.bar import MARGIN_MARK, bar_row, mark_column, words_row
 from floorclock.floor.board import at_work_lines, board_grid, header_line
 from floorclock.floor.brief import pages
-from floorclock.floor.clock_widget import digit_lines, mood_words, words_rows
+from floorclock.floor.clock_widget import mood_words, numeral_places, shape_of, words_rows
 from floorclock.floor.coach import CoachLines
+from floorclock.floor.digits import size_of
 from floorclock.floor.head import head_line
 from floorclock.floor.keys_line import kept_keys
 from floorclock.floor.lanes import LanesPanel, people_lines
 from floorclock.floor.lines import Line, width_of
+from floorclock.floor.numeral_pane import NumeralPane
 from floorclock.floor.paging import page_of
-from floorclock.floor.view import BarView, BriefView, ClockView, CoachView, HeadView, LanesView, LaneView, PersonView
+from floorclock.floor.palette import LOOKS
+from floorclock.floor.view import BarView, BriefView, CoachView, HeadView, LanesView, LaneView, PersonView
 from tests.floor.sample_views import BRIEF, floor_view
 
 HEAD = HeadView("Five trips", "part 2 of 3", "round 3 of 5", "minute 11 of 20", "18:42", "NOT SAVED: disk full")
@@ -61,38 +64,51 @@ def test_the_bar_never_leaves_its_line(done: float) -> None:
 
 
 def test_the_words_of_the_bar_stand_at_the_mark() -> None:
-    line = text(words_row(BarView(0.5, 0.5, "work", "done by 0:30", "class 31:20 left"), 80))
+    line = text(words_row("done by 0:30", "class 31:20 left", 40, 80))
     assert line.index(f"{MARGIN_MARK} done by 0:30") == 40
     assert line.rstrip().endswith("class 31:20 left")
 
 
-@pytest.mark.parametrize("mood_text", ["0:47", "12:34", "-0:05", "1:02:33"])
-def test_the_digits_never_leave_their_box(mood_text: str) -> None:
+@pytest.mark.parametrize("clock_text", ["0:47", "12:34", "-0:05", "1:02:33", "-1:02:33.4", "9"])
+def test_the_numerals_never_leave_the_clock_and_never_touch(clock_text: str) -> None:
     for width in range(1, 120, 7):
         for height in range(0, 40, 3):
-            lines = digit_lines(ClockView(mood_text, "", "work", "WORK"), width, height)
-            assert len(lines) <= height
-            assert all(width_of(line) == width for line in lines)
+            places = numeral_places(shape_of(clock_text), "WORK", width, height)
+            if places is None:
+                continue
+            assert places.top >= words_rows("WORK", width, height)
+            assert places.top + places.size.rows <= height
+            edges = [edge for left, across in places.columns for edge in (left, left + across)]
+            assert edges == sorted(edges)
+            assert edges[0] >= 0
+            assert edges[-1] <= width
+            assert all(after - before >= 1 for before, after in zip(edges[1:-1:2], edges[2::2], strict=True))
 
 
-def test_the_digits_do_not_change_size_while_they_count() -> None:
-    lines = [digit_lines(ClockView(f"0:{second:02d}", "", "work", "WORK"), 60, 12) for second in range(60)]
-    assert {len(rows) for rows in lines} == {len(lines[0])}
+def test_the_numerals_do_not_change_size_while_they_count() -> None:
+    assert len({numeral_places(shape_of(f"0:{second:02d}"), "WORK", 60, 12) for second in range(60)}) == 1
+
+
+def test_a_pane_paints_its_numeral_and_nothing_else() -> None:
+    size = size_of(12, 9)
+    lines = NumeralPane().paint(("7", size, "work"), 12, 9)
+    assert [width_of(line) for line in lines] == [12] * 9
+    assert text(lines[0]) == " " * 12
+    assert lines[0][0].style == LOOKS["work"].fill
 
 
 def test_the_mood_is_said_by_its_word_at_every_size() -> None:
-    view = ClockView("0:08", "until work", "rest", "REST")
-    assert words_rows(view, 30, 6) == 1
-    assert "REST" in text(mood_words(view, 30, 1)[0])
-    assert "until work" in text(mood_words(view, 30, 1)[0])
-    assert len(mood_words(view, 60, words_rows(view, 60, 15))) == 4
-    assert len(mood_words(view, 60, words_rows(view, 60, 30))) == 7
+    assert words_rows("REST", 30, 6) == 1
+    line = text(mood_words("rest", "REST", "until work", 30, 1)[0])
+    assert "REST" in line
+    assert "until work" in line
+    assert len(mood_words("rest", "REST", "until work", 60, words_rows("REST", 60, 15))) == 4
+    assert len(mood_words("rest", "REST", "until work", 60, words_rows("REST", 60, 30))) == 7
 
 
 def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
-    view = ClockView("0:08", "", "rest", "休息")
-    assert words_rows(view, 60, 30) == 1
-    assert "休息" in text(mood_words(view, 60, 1)[0])
+    assert words_rows("休息", 60, 30) == 1
+    assert "休息" in text(mood_words("rest", "休息", "", 60, 1)[0])
 
 
 def test_warnings_outlast_calls_and_calls_outlast_cautions_and_notices() -> None:

@@ -114,7 +114,6 @@ MISTAKES = [
     (ONE % "targets: {swing: many}", "2:35", "athletes[0].targets.swing", "no target", "14 reps"),
     (ONE % "options: {swing: ligter}", "2:35", "athletes[0].options.swing", "no option `ligter`", "did you mean lighter?"),
     (ONE % "options: {Finish: short}", "2:36", "athletes[0].options.Finish", "no option `short`", "did you mean shorter?"),
-    (ONE % "options: {carry: x}", "2:35", "athletes[0].options.carry", "no option", "it has no options"),
     ("athletes: []\n", "1:11", "athletes", "this list is empty", ""),
     ("roster: x\n", "1:1", "", "`athletes` is missing", ""),
     ("athletes:\n  - {key: a}\n", "2:5", "athletes[0]", "`name` is missing", ""),
@@ -155,6 +154,14 @@ def test_a_table_without_names_is_refused() -> None:
     made, found = found_in("key,level\na,b\n", "r.csv")
     assert made is None
     assert "`name` is missing" in found[0].message
+
+
+def test_an_option_that_the_session_does_without_is_a_warning_and_the_work_is_as_written() -> None:
+    made, (found,) = found_in(ONE % "options: {carry: x}", "r.yaml")
+    assert made is not None
+    assert (found.severity, found.path) == ("warning", "athletes[0].options.carry")
+    assert found.hint == "it has no options; as written then"
+
 
 
 @pytest.mark.parametrize(

@@ -29,8 +29,8 @@ def tone(rate: int, hertz: float = 1000, length_s: float = 0.3) -> Floats:
 def wide(values: Floats, bits: int) -> bytes:
     """Samples as PCM of 8 or 24 bits, which scipy does not write."""
     if bits == 8:
-        return bytes(int(round(v * 127)) + 128 for v in values)
-    return b"".join(int(round(v * (2**23 - 1))).to_bytes(3, "little", signed=True) for v in values)
+        return bytes(round(v * 127) + 128 for v in values)
+    return b"".join(round(float(v) * (2**23 - 1)).to_bytes(3, "little", signed=True) for v in values)
 
 
 def wav(data: bytes, rate: int, bits: int, channels: int = 1, tag: int = 1) -> bytes:

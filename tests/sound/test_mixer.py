@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from itertools import pairwise
 
 import pytest
 
@@ -119,7 +120,7 @@ def test_withdrawing_fades_what_sounds_and_forgets_what_is_to_come() -> None:
     tail = device.heard[withdrawn_at:]
     assert tail[0] == 1000
     assert tail[FADE_FRAMES // 2] == 500
-    assert max(abs(a - b) for a, b in zip(tail, tail[1:], strict=False)) <= 5
+    assert max(abs(a - b) for a, b in pairwise(tail)) <= 5
     assert not any(tail[FADE_FRAMES:])
 
 

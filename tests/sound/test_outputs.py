@@ -106,5 +106,5 @@ def test_a_machine_without_simpleaudio_or_with_too_new_a_python_fails_to_open(mo
     with pytest.raises(OutputFailed, match="simpleaudio"):
         SimpleaudioOutput().open(CueMixer())
     monkeypatch.setattr(sys, "version_info", (3, 12, 0))
-    with pytest.raises(OutputFailed, match="crashes Python 3.12"):
+    with pytest.raises(OutputFailed, match="crashes Python"):
         SimpleaudioOutput().open(CueMixer())

@@ -1,0 +1,169 @@
+"""The coach's commands that ask something first: each opens a dialog and sends events with its answer.
+
+Invariant: a dialog is told plain values and answers plain values; what it means for the class is decided here.
+This module brings all dialogs along, so it is imported after the first picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from floorclock.clock import events as happened
+from floorclock.conduct import Conductor
+from floorclock.floor.athlete_actions import events_of
+from floorclock.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
+from floorclock.floor.dialogs.ask_margin import AskMargin
+from floorclock.floor.dialogs.athlete_facts import AthleteAction
+from floorclock.floor.dialogs.athlete_sheet import AthleteSheet
+from floorclock.floor.dialogs.confirm import Confirm
+from floorclock.floor.dialogs.help_page import HelpPage
+from floorclock.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.floor.dialogs.reading import Result as TypedResult
+from floorclock.floor.dialogs.results_entry import ResultRow, ResultsEntry
+from floorclock.floor.dialogs.resume_question import ResumeQuestion
+from floorclock.floor.facts import athlete_facts, group_lines, measured_run, result_kind, result_words
+from floorclock.floor.keys import help_lines
+from floorclock.floor.moment import Moment, moment
+from floorclock.floor.words import clock_words
+from floorclock.plan.roster import Athlete
+
+if TYPE_CHECKING:
+    from floorclock.floor.floor_screen import FloorScreen
+
+
+class Talks:
+    """The conversations of one floor. Each method named in the key table is one of them."""
+
+    def __init__(self, screen: FloorScreen, conductor: Conductor) -> None:
+        self._screen = screen
+        self._conductor = conductor
+
+    @property
+    def _here(self) -> Moment:
+        return moment(self._conductor.state, self._conductor.state.now_ms)
+
+    def _send(self, event: happened.Event) -> None:
+        self._conductor.send(event)
+
+    def end_part(self) -> None:
+        """Ends the part that runs, if the coach means it."""
+        here = self._here
+        if here.part is None:
+            self._screen.say("no part is running", warning=True)
+            return
+        question = Confirm(f"End {here.part.title} now?", "What was tapped stays.", "ends the part")
+        self._screen.app.push_screen(question, self._part_end_answered)
+
+    def _part_end_answered(self, yes: bool | None) -> None:
+        if yes:
+            self._send(happened.PartEnded(at_ms=self._conductor.stamp()))
+
+    def leave(self) -> None:
+        """Ends the class, if the coach means it, and leaves the floor; before the start it just leaves."""
+        state = self._conductor.state
+        if not state.runs:
+            question = Confirm("Leave?", "The class has not begun.", "leaves")
+        elif state.over:
+            question = Confirm("Leave?", "Everything is saved.", "leaves")
+        else:
+            question = Confirm("End the class now?", "Everything so far is saved.", "ends the class")
+        self._screen.app.push_screen(question, self._leave_answered)
+
+    def _leave_answered(self, yes: bool | None) -> None:
+        if not yes:
+            return
+        state = self._conductor.state
+        if state.runs and not state.ended_by_coach:
+            was_over = state.over
+            self._send(happened.ClassEnded(at_ms=self._conductor.stamp()))
+            if not was_over:
+                return
+        self._screen.app.exit(0)
+
+    def athlete(self) -> None:
+        """The sheet of the chosen athlete, or of the one whose key comes next."""
+        if self._screen.selected:
+            self._open_sheet(self._screen.selected)
+            return
+        people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
+        self._screen.app.push_screen(PickAthlete(people, "Which athlete?"), self._open_sheet)
+
+    def _open_sheet(self, name: str | None) -> None:
+        if not name or name not in self._conductor.state.athletes:
+            return
+        sheet = AthleteSheet(athlete_facts(self._conductor.state, self._here, name))
+        self._screen.app.push_screen(sheet, lambda action: self._act(name, action))
+
+    def _act(self, name: str, action: AthleteAction | None) -> None:
+        if action is None:
+            return
+        for event in events_of(action, self._conductor.state, self._here, name, self._conductor.stamp()):
+            self._send(event)
+
+    def latecomer(self) -> None:
+        """Somebody comes late."""
+        state = self._conductor.state
+        names = [athlete.name for athlete in state.present]
+        keys = [athlete.key for athlete in state.athletes.values()]
+        self._screen.app.push_screen(AddLatecomer(names, keys, group_lines(state, self._here)), self._joined)
+
+    def _joined(self, new: NewAthlete | None) -> None:
+        if new is not None:
+            athlete = Athlete(name=new.name, key=new.key, group=new.group)
+            self._send(happened.Joined(at_ms=self._conductor.stamp(), athlete=athlete))
+
+    def margin(self) -> None:
+        """Another rest margin for the class."""
+        state = self._conductor.state
+        run = measured_run(state)
+        now = state.margin_for("", run.index if run else (state.next_part or 0))
+        self._screen.app.push_screen(AskMargin(now, "for the class"), self._margin_answered)
+
+    def _margin_answered(self, margin_ms: int | None) -> None:
+        if margin_ms is not None:
+            self._send(happened.MarginChanged(at_ms=self._conductor.stamp(), margin_ms=margin_ms))
+
+    def results(self) -> None:
+        """The results of the last part that has any."""
+        state = self._conductor.state
+        run = next((run for run in reversed(state.runs) if result_kind(run)), None)
+        kind = result_kind(run)
+        if run is None or kind is None:
+            self._screen.say("no part with results was begun", warning=True)
+            return
+        rows = [ResultRow(one.name, one.key, result_words(state, run, one.name)) for one in state.present]
+        dialog = ResultsEntry(rows, kind, f"Results of {run.part.title}")
+        self._screen.app.push_screen(dialog, lambda answers: self._results_answered(run.index, answers))
+
+    def _results_answered(self, part: int, answers: Mapping[str, TypedResult] | None) -> None:
+        for name, result in (answers or {}).items():
+            self._send(
+                happened.ResultEntered(
+                    at_ms=self._conductor.stamp(),
+                    athlete=name,
+                    part=part,
+                    rounds=result.rounds,
+                    reps=result.reps,
+                    time_ms=result.time_ms,
+                )
+            )
+
+    def help(self) -> None:
+        """All keys."""
+        self._screen.app.push_screen(HelpPage(help_lines()))
+
+    def ask_where_to_carry_on(self, away_ms: int) -> None:
+        """After a crash or a sleep: from where it stopped, or from where the clock would be?"""
+        state = self._conductor.state
+        away = f"The class was away for {clock_words(away_ms, up=True)}."
+        stopped = f"at {clock_words(state.now_ms, up=True)} of the class"
+        would_be = f"at {clock_words(state.now_ms + away_ms, up=True)} of the class"
+        self._screen.app.push_screen(ResumeQuestion(away, stopped, would_be), lambda answer: self._carry_on(answer, away_ms))
+
+    def _carry_on(self, answer: str | None, away_ms: int) -> None:
+        if answer is None:
+            self._screen.say("paused: space goes on from where it stopped", warning=True)
+            return
+        jump_ms = away_ms if answer == "would_be" else 0
+        self._conductor.carry_on(away_ms, jump_ms, self._conductor.state.session.resume_count_in_ms)

@@ -1,0 +1,71 @@
+"""The cues without a class: listed and played one by one, or rendered to a file as the plan says."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from floorclock import files
+from floorclock.clock.cues import MEANING, CueName
+from floorclock.clock.sheet import planned_ms, run_sheet
+from floorclock.plan.session import Session
+from floorclock.sound.cueset import load_cues
+from floorclock.sound.outputs import MiniaudioOutput
+from floorclock.sound.quiet import quiet_stderr
+from floorclock.sound.render import render_wav
+from floorclock.sound.speaker import Speaker
+
+APART_S = 1.6
+LEAD_S = 0.4
+
+
+def session_cues(session: Session) -> tuple[list[tuple[int, CueName]], int]:
+    """Every cue of a session at its millisecond, parts and count-ins one after the other as planned, and the whole length.
+
+    An open part without a time takes none.
+    """
+    cues: list[tuple[int, CueName]] = []
+    start_ms = 0
+    for item in run_sheet(session):
+        go_ms = start_ms + item.timeline.count_in_ms
+        cues += [(go_ms + cue.at_ms, cue.name) for cue in item.timeline.cues]
+        start_ms = go_ms + planned_ms(item)
+    return cues, start_ms
+
+
+def render_session(session: Session, path: Path) -> int:
+    """Writes the sound of a session as a WAV file; gives its length in milliseconds.
+
+    Raises:
+        MachineLacks: the file cannot be written.
+    """
+    sounds, _ = load_cues(None, files.shipped("sounds"))
+    cues, length_ms = session_cues(session)
+    longest_ms = max(len(pcm) for pcm in sounds.sounds.values()) // 48 + 1
+    within = [(at_ms, name) for at_ms, name in cues if at_ms <= length_ms]
+    render_wav(within, length_ms + longest_ms, sounds.at_volume(1.0), path)
+    return length_ms
+
+
+def play_cues(say: Callable[[str], None]) -> None:
+    """Says and plays each cue. Without a sound device it only says them."""
+    sounds, problems = load_cues(None, files.shipped("sounds"))
+    speaker = Speaker([MiniaudioOutput()], sounds)
+    # What an audio library prints while it looks for a device is of no use to whoever listens.
+    with quiet_stderr(Path(os.devnull)):
+        speaker.start()
+    try:
+        heard = bool(speaker.playing_on)
+        for name in CueName:
+            say(f"{name:<11} {MEANING[name]}")
+            if heard:
+                speaker.schedule(time.monotonic() + LEAD_S, name)
+                time.sleep(APART_S)
+        for problem in problems:
+            say(str(problem))
+        if not heard:
+            say("no sound device was found, so nothing was played")
+    finally:
+        speaker.close()

@@ -1,0 +1,83 @@
+"""The files that a coach names on the command line: read, and turned into a plan or into everything that is wrong with them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from floorclock.ahead import ahead
+from floorclock.errors import InputProblems, Problem
+from floorclock.plan.roster import Roster
+from floorclock.plan.session import Session
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A plan as it was read, with its source: the journal keeps the source, so that a class needs no other file."""
+
+    file: str
+    text: str
+    session: Session
+    roster: Roster
+    warnings: tuple[Problem, ...] = ()
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a file that a person named.
+
+    Raises:
+        InputProblems: it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        words = (error.strerror or "it cannot be read").lower()
+        raise InputProblems([Problem(str(path), 0, 0, "", words, "name a file that is there")]) from error
+
+
+def read_plan(session_file: Path, roster_file: Path | None) -> Plan:
+    """Reads a session and a roster; without a roster the class has nobody on the board.
+
+    Raises:
+        InputProblems: with every problem of both files at once.
+    """
+    plan, problems = _read(session_file, roster_file)
+    if plan is None:
+        raise InputProblems(problems)
+    return plan
+
+
+def read_plan_ahead(session_file: Path, roster_file: Path | None) -> Callable[[], Plan]:
+    """The same while the caller does something else; what it gives waits for the plan, or raises its problems."""
+    answer = ahead(lambda: _read(session_file, roster_file))
+
+    def wait() -> Plan:
+        plan, problems = answer()
+        if plan is None:
+            raise InputProblems(problems)
+        return plan
+
+    return wait
+
+
+def _read(session_file: Path, roster_file: Path | None) -> tuple[Plan | None, tuple[Problem, ...]]:
+    # Here and not above: a floor whose plan is read ahead never imports the readers.
+    from floorclock.plan.read_roster import read_roster
+    from floorclock.plan.read_session import read_session
+
+    try:
+        text = read_bytes(session_file)
+        people = None if roster_file is None else read_bytes(roster_file)
+    except InputProblems as error:
+        return None, error.problems
+    session, problems = read_session(text, session_file.name)
+    roster: Roster | None = Roster(title="", athletes=())
+    if roster_file is not None and people is not None:
+        roster, more = read_roster(people, roster_file.name, session)
+        problems = (*problems, *more)
+    if session is None or roster is None:
+        return None, tuple(problem for problem in problems if problem.severity == "error")
+    source = text.decode("utf-8-sig")
+    plan = Plan(file=session_file.name, text=source, session=session, roster=roster, warnings=tuple(problems))
+    return plan, plan.warnings

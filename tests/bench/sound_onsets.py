@@ -1,0 +1,200 @@
+"""How far from their instants cues are heard, in a recording of real sound.
+
+    python tests/bench/sound_onsets.py [--cues 60] [--every 0.5] [--busy] [--only-speaker]
+
+Plays `--cues` cues through a `Speaker` into a sound server of its own, records that, and does the same with simpleaudio, one
+play for each cue (where it is installed; Python < 3.12). `--busy` keeps the interpreter busy for 30 ms in every 100 ms, from
+another thread. `--cues 180 --every 10` is half an hour, for drift. Ends with status 1 if a limit of the sound issue is missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import os
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from floorclock.clock.cues import CueName
+from floorclock.sound.anchor import RATE
+from floorclock.sound.cueset import CueSet, load_cues
+from floorclock.sound.outputs import MiniaudioOutput
+from floorclock.sound.speaker import Speaker
+from tests.sound.pulse_rig import Recording, SoundServer, installed, rise_s
+
+SOUNDS = Path(__file__).parents[2] / "sounds"
+AHEAD_S = 0.3
+SPREAD_S = 0.1
+LIMITS_MS = {"p95": 0.2, "worst": 1.0, "latency": 5.0, "drift": 0.5, "silence": 150.0}
+CPU_PERCENT = 1.5
+TIMES_BETTER = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a recording says about the cues asked for at some instants."""
+
+    asked: int
+    heard: int
+    latency_ms: float
+    p95_ms: float
+    worst_ms: float
+    drift_ms: float
+    """By a straight line through the errors, from the first cue to the last."""
+
+    def __str__(self) -> str:
+        if not self.heard:
+            return "nothing heard"
+        return (
+            f"heard {self.heard} of {self.asked}; onset error p95 {self.p95_ms:.3f} ms, worst {self.worst_ms:.3f} ms; "
+            f"constant latency after subtraction {self.latency_ms:+.2f} ms; drift {self.drift_ms:+.3f} ms"
+        )
+
+
+def compared(asked_s: Sequence[float], heard_s: npt.NDArray[np.float64]) -> Heard:
+    """Each instant against the onset nearest to it; a cue missing or doubled shows in the numbers heard."""
+    if not len(heard_s):
+        return Heard(len(asked_s), 0, 0, 0, 0, 0)
+    instants = np.asarray(asked_s)
+    nearest = heard_s[np.abs(heard_s[None, :] - instants[:, None]).argmin(axis=1)]
+    errors_ms = 1000 * (nearest - instants)
+    latency = float(np.median(errors_ms))
+    off = np.abs(errors_ms - latency)
+    slope = np.polyfit(instants - instants[0], errors_ms, 1)[0]
+    drift = float(slope * (instants[-1] - instants[0]))
+    return Heard(len(asked_s), len(heard_s), latency, float(np.percentile(off, 95)), float(off.max()), drift)
+
+
+@contextmanager
+def busy_interpreter(busy: bool) -> Iterator[None]:
+    """30 ms of Python in every 100 ms, as a screen that draws much."""
+    ended = threading.Event()
+
+    def work() -> None:
+        while not ended.wait(0.07):
+            until = time.monotonic() + 0.03
+            while time.monotonic() < until:
+                sum(range(200))
+
+    thread = threading.Thread(target=work, daemon=True)
+    if busy:
+        thread.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        if busy:
+            thread.join()
+
+
+def instants_for(count: int, every_s: float) -> list[float]:
+    """Instants at all phases of a sound server's blocks: an even beat could fall on the same phase each time, and hide what it costs."""
+    first_s = time.monotonic() + 1.5
+    return [first_s + every_s * k + SPREAD_S * (k * 0.618034 % 1) for k in range(count)]
+
+
+def at_instants(instants: Sequence[float], ahead_s: float, act: Callable[[float], None]) -> None:
+    """Does something so long before each instant."""
+    for instant in instants:
+        time.sleep(max(0.0, instant - ahead_s - time.monotonic()))
+        act(instant)
+
+
+def through_speaker(server: SoundServer, cues: CueSet, count: int, every_s: float, busy: bool) -> tuple[Heard, float, float]:
+    """(what was heard, CPU in percent of a core, silence after a withdrawal in ms)."""
+    recording = Recording(server)
+    speaker = Speaker([MiniaudioOutput(("PULSEAUDIO",))], cues)
+    speaker.start()
+    if speaker.trouble:
+        raise SystemExit("the speaker has no sound")
+    instants = instants_for(count, every_s)
+    begun, cpu = time.monotonic(), time.process_time()
+    with busy_interpreter(busy):
+        at_instants(instants, AHEAD_S, lambda instant: speaker.schedule(instant, CueName.COUNT))
+        time.sleep(0.6 + AHEAD_S)
+    cpu_percent = 100 * (time.process_time() - cpu) / (time.monotonic() - begun)
+    end_s = time.monotonic() + AHEAD_S
+    speaker.schedule(end_s, CueName.END)
+    time.sleep(AHEAD_S + 0.4)
+    speaker.withdraw()
+    withdrawn_s = time.monotonic()
+    time.sleep(1.2)
+    recording.stop()
+    speaker.close()
+    onsets = recording.onsets_s()
+    cues_heard = onsets[onsets < end_s - 0.1] - rise_s(np.asarray(cues.sounds[CueName.COUNT]))
+    return compared(instants, cues_heard), cpu_percent, 1000 * (recording.last_sound_s() - withdrawn_s)
+
+
+def one_play_a_cue(server: SoundServer, cues: CueSet, count: int, every_s: float, busy: bool) -> Heard:
+    """The same cues with simpleaudio, each played when it is due."""
+    import simpleaudio  # type: ignore[import-untyped,import-not-found,unused-ignore]
+
+    sound = cues.sounds[CueName.COUNT].tobytes()
+    recording = Recording(server)
+    instants = instants_for(count, every_s)
+    with busy_interpreter(busy):
+        at_instants(instants, 0.0, lambda _: simpleaudio.play_buffer(sound, 1, 2, RATE))
+        time.sleep(0.8)
+    recording.stop()
+    return compared(instants, recording.onsets_s() - rise_s(np.asarray(cues.sounds[CueName.COUNT])))
+
+
+def missed(heard: Heard, cpu_percent: float, silence_ms: float, busy: bool) -> list[str]:
+    """The limits that were not kept, in words."""
+    found = {
+        "p95": heard.p95_ms,
+        "worst": heard.worst_ms,
+        "latency": abs(heard.latency_ms),
+        "drift": abs(heard.drift_ms),
+        "silence": silence_ms,
+    }
+    words = [f"{name} {value:.2f} ms over {LIMITS_MS[name]} ms" for name, value in found.items() if value > LIMITS_MS[name]]
+    if heard.heard != heard.asked:
+        words.append(f"{heard.heard} cues heard of {heard.asked}")
+    if not busy and cpu_percent > CPU_PERCENT:
+        words.append(f"CPU {cpu_percent:.2f} % over {CPU_PERCENT} %")
+    return words
+
+
+def main() -> int:
+    """Runs the bench and prints what it found."""
+    reader = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    reader.add_argument("--cues", type=int, default=60)
+    reader.add_argument("--every", type=float, default=0.5)
+    reader.add_argument("--busy", action="store_true")
+    reader.add_argument("--only-speaker", action="store_true")
+    asked = reader.parse_args()
+    if not installed():
+        print("pulseaudio and pulseaudio-utils are not installed", file=sys.stderr)
+        return 3
+    cues, _ = load_cues(None, SOUNDS)
+    with tempfile.TemporaryDirectory() as folder, SoundServer(Path(folder)) as server:
+        os.environ.update(server.env)
+        heard, cpu_percent, silence_ms = through_speaker(server, cues, asked.cues, asked.every, asked.busy)
+        print(f"speaker      {heard}")
+        print(f"             CPU {cpu_percent:.2f} % of a core; silence {silence_ms:.0f} ms after a withdrawal")
+        words = missed(heard, cpu_percent, silence_ms, asked.busy)
+        if not asked.only_speaker and sys.version_info < (3, 12) and importlib.util.find_spec("simpleaudio"):
+            other = one_play_a_cue(server, cues, asked.cues, asked.every, asked.busy)
+            times = other.p95_ms / max(heard.p95_ms, 1e-3)
+            print(f"simpleaudio  {other}")
+            print(f"             p95 of one play a cue is {times:.0f} times as large")
+            if times < TIMES_BETTER:
+                words.append(f"only {times:.0f} times better than one play a cue, not {TIMES_BETTER}")
+    for word in words:
+        print(f"missed: {word}")
+    return 1 if words else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,78 @@
+"""A small recorded class for tests of what comes after it: two rotations' worth of rests, a finisher, an amrap, a paced part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from floorclock.clock.splits import Result, Split
+from floorclock.pace.summary import ClassSummary, summarise
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, Session
+from floorclock.plan.work import REST, Station, Target, Unit
+from tests.pace.taps import NOT_FINISHED, UNTAPPED, rounds
+
+
+def reps(count: int) -> Target:
+    return Target(Fraction(count), Unit.REPS)
+
+
+SESSION = Session(
+    title="Five trips round the harbour",
+    parts=(
+        OpenPart(title="Warm-up"),
+        Rotation(
+            title="The harbour",
+            every_ms=60_000,
+            rounds=4,
+            work=(Station("swing", reps(14)), Station("step-up", reps(10)), REST),
+        ),
+        ForTime(title="Carry and sit", cap_ms=540_000, rounds=4, work=(Station("sit-up", reps(15)),)),
+        Amrap(title="Rising tide", time_ms=600_000, work=(Station("squat", reps(10)),)),
+        Paced(title="Steps", beats_per_minute=Fraction(96), time_ms=180_000),
+        Intervals(title="Never begun", work_ms=20_000, rest_ms=10_000, sets=8, work=(Station("squat"),)),
+    ),
+)
+
+RESTS: dict[str, tuple[list[float | str], list[float | str]]] = {
+    "Ilka": ([28, 29, 28, 28], [30, 30, 31, 30]),
+    "Bram": ([24, 20, 16, 12], [26, 23, 19, 14]),
+    "Sefa": ([30, 28, 26, 23.5], [30, 28, 25, 23]),
+    "Odd": ([20, NOT_FINISHED, 18, 19], [22, 22, UNTAPPED, 21]),
+    "Runa": ([UNTAPPED, UNTAPPED, UNTAPPED, UNTAPPED], [UNTAPPED, UNTAPPED, UNTAPPED, UNTAPPED]),
+}
+
+RESULTS = (
+    Result(athlete="Sefa", part=2, time_ms=372_400),
+    Result(athlete="Ilka", part=2, time_ms=361_050, laps_ms=(88_000, 178_500, 269_900, 361_050)),
+    Result(athlete="Bram", part=2, rounds=3, reps=7),
+    Result(athlete="Odd", part=2, not_finished=True),
+    Result(athlete="Runa", part=2, time_ms=300_000, choice="shorter"),
+    Result(athlete="Ilka", part=3, rounds=9, reps=4, laps_ms=(61_000, 124_000)),
+    Result(athlete="Bram", part=3, rounds=9, reps=6),
+    Result(athlete="Odd", part=4, time_ms=95_000, reps=38),
+)
+
+ATHLETES = tuple(Athlete(name=name) for name in RESTS)
+
+
+def splits() -> list[Split]:
+    made = []
+    for name, by_station in RESTS.items():
+        for one in rounds(*by_station):
+            # The third station is the rest: nobody works there.
+            made.append(replace(one, athlete=name, interval=(one.round - 1) * 3 + one.station))
+    return made
+
+
+def summary() -> ClassSummary:
+    return summarise(
+        SESSION,
+        ATHLETES,
+        splits(),
+        RESULTS,
+        class_id="2026-11-24-1900-harbour",
+        started="2026-11-24T19:00:05.120+01:00",
+        rest_margin_s=15.0,
+        rehearsal=False,
+    )

@@ -1,0 +1,154 @@
+"""What a class came to."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from scipy import stats as reference
+
+from floorclock.clock.splits import Result, Split
+from floorclock.pace.flags import Flag
+from floorclock.pace.summary import AthleteSummary, PartSummary, StationFigures, summarise
+from floorclock.plan.roster import Athlete
+from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, splits, summary
+from tests.pace.taps import split
+
+HARBOUR, FINISHER, AMRAP, STEPS, NEVER = 1, 2, 3, 4, 5
+
+
+def part(index: int) -> PartSummary:
+    return summary().parts[index]
+
+
+def athlete(name: str, index: int = HARBOUR) -> AthleteSummary:
+    return next(one for one in part(index).athletes if one.name == name)
+
+
+def figures(name: str, station: str) -> StationFigures:
+    return next(one for one in athlete(name).stations if one.name == station)
+
+
+def sum_up(
+    taken: list[Split], results: tuple[Result, ...] = (), athletes: tuple[Athlete, ...] = ATHLETES
+) -> tuple[PartSummary, ...]:
+    return summarise(SESSION, athletes, taken, results, class_id="x", started="", rest_margin_s=15, rehearsal=True).parts
+
+
+class TestFigures:
+    def test_median_slope_spread_and_decrement_agree_with_scipy(self) -> None:
+        taken = [36_000, 40_000, 44_000, 48_000]
+        bram = figures("Bram", "swing")
+        assert bram.median_split_ms == 42_000
+        assert bram.slope_ms == reference.theilslopes(taken, [1, 2, 3, 4]).slope
+        assert bram.cv_percent == pytest.approx(100 * float(reference.variation(taken, ddof=1)))
+        assert bram.decrement_percent == pytest.approx(100 * 168 / (36 * 4) - 100)
+
+    def test_the_athlete_has_the_medians_of_the_stations_and_the_least_rest(self) -> None:
+        bram = athlete("Bram")
+        assert bram.slope_ms == 4_000
+        assert bram.least_rest_ms == 12_000
+        assert bram.cv_percent == pytest.approx(sum(one.cv_percent or 0 for one in bram.stations) / 2)
+
+    def test_holes_are_in_no_figure(self) -> None:
+        odd = figures("Odd", "step-up")
+        assert (odd.tapped, odd.median_split_ms) == (3, 38_000)
+        assert odd.slope_ms == pytest.approx(reference.theilslopes([38_000, 38_000, 39_000], [1, 2, 4]).slope)
+
+    def test_without_a_tap_nothing_is_known(self) -> None:
+        runa = athlete("Runa")
+        assert (runa.untapped, runa.tapped, runa.held, runa.flags) == (8, 0, False, ())
+        assert runa.least_rest_ms is runa.slope_ms is runa.cv_percent is None
+        assert figures("Runa", "swing") == StationFigures(station=0, name="swing", tapped=0)
+
+    def test_one_tap_has_a_median_only(self) -> None:
+        (found,) = sum_up([split(20)])[HARBOUR].athletes[0].stations
+        assert (found.median_split_ms, found.slope_ms, found.cv_percent, found.decrement_percent) == (40_000, None, None, None)
+
+    def test_a_ladder_is_compared_at_the_last_amount(self) -> None:
+        taken = [split(60 - 2.5 * reps, round_number=r, amount=reps) for r, reps in enumerate([10, 12, 16], start=1)]
+        (found,) = sum_up(taken)[HARBOUR].athletes[0].stations
+        assert found.median_split_ms == 30_000
+        assert (found.slope_ms, found.cv_percent, found.decrement_percent) == (0, 0, 0)
+
+    def test_a_split_of_no_time_at_all_breaks_nothing(self) -> None:
+        (found,) = sum_up([split(60), split(60, round_number=2), split(60, round_number=3)])[HARBOUR].athletes[0].stations
+        assert (found.median_split_ms, found.cv_percent) == (0, 0)
+
+
+class TestParts:
+    def test_every_part_of_the_plan_is_there_in_its_order(self) -> None:
+        kinds = [(one.index, one.kind, len(one.athletes)) for one in summary().parts]
+        assert kinds == [
+            (0, "open", 0),
+            (1, "rotation", 5),
+            (2, "for_time", 5),
+            (3, "amrap", 5),
+            (4, "paced", 5),
+            (5, "intervals", 0),
+        ]
+
+    def test_athletes_stand_in_the_order_of_the_board(self) -> None:
+        assert [one.name for one in part(HARBOUR).athletes] == [one.name for one in ATHLETES]
+
+    def test_somebody_who_is_not_on_the_roster_follows(self) -> None:
+        found = sum_up([replace(split(20), athlete="Late"), split(20)])[HARBOUR].athletes
+        assert [one.name for one in found] == ["Ilka", "Late"]
+
+    def test_the_class_is_counted(self) -> None:
+        harbour = part(HARBOUR)
+        assert harbour.held == 1
+        assert [harbour.count(flag) for flag in Flag] == [1, 0, 1, 2]
+        assert (harbour.intervals, harbour.untapped) == (40, 9)
+
+    def test_each_station_has_the_medians_of_all_taps(self) -> None:
+        swing, step_up = part(HARBOUR).stations
+        assert (swing.name, swing.tapped, swing.tight, swing.untapped) == ("swing", 15, 1, 4)
+        assert step_up.tight == 1
+        assert swing.median_rest_ms == 24_000
+        assert swing.median_split_ms == 36_000
+
+    def test_results_belong_to_their_athletes_and_the_rest_is_unknown(self) -> None:
+        results = {one.name: one.result for one in part(AMRAP).athletes}
+        assert results["Bram"] == RESULTS[6]
+        assert results["Sefa"] is None
+        assert athlete("Odd", FINISHER).flags == (Flag.NOT_FINISHED,)
+
+
+class TestCalls:
+    def test_the_most_urgent_come_first_with_reasons_in_words(self) -> None:
+        assert [(call.athlete, call.part, str(call.flag), call.because) for call in summary().calls] == [
+            ("Odd", FINISHER, "not finished", "Carry and sit not finished"),
+            ("Odd", HARBOUR, "not finished", "round 2 at swing not finished"),
+            (
+                "Bram",
+                HARBOUR,
+                "tight",
+                "under the margin of 15 s in 1 of 4 rounds at swing: rest 24, 20, 16, 12 s; also at step-up",
+            ),
+            ("Sefa", HARBOUR, "fading", "2.4 s slower each round at step-up: rest 30, 28, 25, 23 s"),
+        ]
+
+    def test_untapped_is_never_a_reason(self) -> None:
+        assert "Runa" not in {call.athlete for call in summary().calls}
+
+    def test_the_worst_station_is_the_one_named(self) -> None:
+        taken = [
+            split(rest, round_number=r, station=s, stations=3)
+            for r, rests in enumerate([(14, 12), (20, 11), (20, 9)], start=1)
+            for s, rest in enumerate(rests)
+        ]
+        (call,) = summarise(SESSION, ATHLETES, taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=True).calls
+        assert call.because == "under the margin of 15 s in 3 of 3 rounds at step-up: rest 12, 11, 9 s; also at swing"
+
+    def test_a_class_without_taps_calls_nobody(self) -> None:
+        empty = summarise(SESSION, ATHLETES, (), (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+        assert empty.calls == ()
+        assert all(not one.athletes for one in empty.parts)
+        assert empty.athletes == tuple(one.name for one in ATHLETES)
+
+
+def test_the_sample_splits_are_as_written() -> None:
+    assert {one.amount for one in splits()} == {Fraction(14)}
+    assert sum(one.split_ms is None for one in splits()) == 10

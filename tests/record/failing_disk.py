@@ -1,0 +1,90 @@
+"""Disks that fail on purpose, and forget what was never forced onto them."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Literal
+
+from floorclock.record.disk import Disk
+
+Fate = Literal["works", "short", "full", "fails"]
+
+
+def refusal(number: int) -> OSError:
+    """The error that the system gives for a number."""
+    return OSError(number, os.strerror(number))
+
+
+class FailingDisk(Disk):
+    """A real disk whose next operations go as `fates` says, and which then works.
+
+    `durable` is what a dead battery would leave of the journal: the bytes that a sync confirmed. A failed sync throws away
+    what it should have written, as kernels do, while reading the file still shows it.
+    """
+
+    def __init__(self, fates: Iterator[Fate]) -> None:
+        self.durable = bytearray()
+        self._fates = fates
+        self._unsynced: list[Callable[[], None]] = []
+
+    def open(self, path: Path) -> int:
+        if self._fate() in ("full", "fails"):
+            raise refusal(errno.EROFS)
+        return super().open(path)
+
+    def write(self, descriptor: int, data: memoryview) -> int:
+        fate = self._fate()
+        if fate == "full":
+            raise refusal(errno.ENOSPC)
+        if fate == "fails":
+            # Some of it got there all the same.
+            self._write(descriptor, data[: len(data) // 3])
+            raise refusal(errno.EIO)
+        return self._write(descriptor, data[: max(1, len(data) // 2)] if fate == "short" else data)
+
+    def sync(self, descriptor: int) -> None:
+        fate = self._fate()
+        if fate in ("full", "fails"):
+            self._unsynced.clear()
+            raise refusal(errno.EIO)
+        for change in self._unsynced:
+            change()
+        self._unsynced.clear()
+
+    def truncate(self, descriptor: int, length: int) -> None:
+        if self._fate() in ("full", "fails"):
+            raise refusal(errno.EIO)
+        super().truncate(descriptor, length)
+        self._unsynced.append(lambda: self._cut(length))
+
+    def _fate(self) -> Fate:
+        return next(self._fates, "works")
+
+    def _write(self, descriptor: int, data: memoryview) -> int:
+        start, kept = os.fstat(descriptor).st_size, bytes(data)
+        written = super().write(descriptor, data)
+        self._unsynced.append(lambda: self._put(start, kept))
+        return written
+
+    def _put(self, start: int, data: bytes) -> None:
+        self.durable.extend(bytes(max(0, start - len(self.durable))))
+        self.durable[start : start + len(data)] = data
+
+    def _cut(self, length: int) -> None:
+        del self.durable[length:]
+
+
+class RefusingDisk(Disk):
+    """A disk that refuses every write with one error while `error` is set."""
+
+    def __init__(self, error: int | None = None) -> None:
+        self.error = error
+
+    def write(self, descriptor: int, data: memoryview) -> int:
+        if self.error is not None:
+            super().write(descriptor, data[:7])
+            raise refusal(self.error)
+        return super().write(descriptor, data)

@@ -1,0 +1,72 @@
+"""The heartbeat: written over and over in one place, and never believed when it is not whole."""
+
+from __future__ import annotations
+
+import tempfile
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.record.beat import Beat, beat_path, read_beat, remove_beat, write_beat
+from floorclock.record.lines import encode
+from tests.record.sample_class import WALL
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return beat_path(tmp_path / "20261125-1831-7f3a.jsonl")
+
+
+def test_the_last_beat_is_the_one_that_counts_whatever_its_length(path: Path) -> None:
+    for class_ms in (0, 10**12, 5):
+        assert write_beat(path, class_ms, WALL + timedelta(milliseconds=class_ms))
+        assert read_beat(path) == Beat(class_ms, WALL + timedelta(milliseconds=class_ms))
+
+
+def test_a_beat_takes_no_more_room_than_the_one_before(path: Path) -> None:
+    write_beat(path, 1, WALL)
+    before = path.stat()
+    write_beat(path, 10**9, WALL)
+    assert (path.stat().st_size, path.stat().st_ino) == (before.st_size, before.st_ino)
+
+
+def test_no_beat_and_nowhere_to_write_one_are_told_apart_from_an_error(path: Path) -> None:
+    assert read_beat(path) is None
+    assert read_beat(path.parent) is None
+    assert not write_beat(path.parent / "gone" / "x.beat", 1, WALL)
+    remove_beat(path)
+    write_beat(path, 1, WALL)
+    remove_beat(path)
+    assert not path.exists()
+
+
+@given(st.binary(max_size=300))
+def test_rubbish_is_no_beat(rubbish: bytes) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "x.beat"
+        path.write_bytes(rubbish)
+        assert read_beat(path) is None
+
+
+@pytest.mark.parametrize(
+    "values",
+    [{}, {"class_ms": 1}, {"class_ms": "1", "wall": "2026-11-25T18:31:04Z"}, {"class_ms": -1, "wall": "2026-11-25T18:31:04Z"},
+     {"class_ms": 1, "wall": "later"}, {"class_ms": 1, "wall": None}],
+)  # fmt: skip
+def test_a_whole_line_that_is_no_beat_is_no_beat(path: Path, values: dict[str, object]) -> None:
+    path.write_bytes(encode(values))
+    assert read_beat(path) is None
+
+
+@given(st.data())
+def test_half_a_beat_over_the_last_one_is_no_beat(data: st.DataObject) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        old, new, mixed = (Path(folder) / name for name in ("old.beat", "new.beat", "mixed.beat"))
+        write_beat(old, 1_000, WALL)
+        write_beat(new, 2_345, WALL + timedelta(seconds=77))
+        cut = data.draw(st.integers(0, len(new.read_bytes())))
+        mixed.write_bytes(new.read_bytes()[:cut] + old.read_bytes()[cut:])
+        assert read_beat(mixed) in (read_beat(old), read_beat(new), None)

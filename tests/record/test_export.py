@@ -1,0 +1,233 @@
+"""A class for other programs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+from typing import Any
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.clock.splits import Result
+from floorclock.pace.summary import ClassSummary, summarise
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import ForTime, Rotation, Session
+from floorclock.plan.work import Station
+from floorclock.record.export import COLUMNS, splits_csv, summary_to_json
+from tests.checks.reading import rows
+from tests.pace.sample_class import RESTS, summary
+from tests.pace.taps import split
+
+NUMBER = {"type": ["number", "null"]}
+WHOLE = {"type": ["integer", "null"]}
+TEXT = {"type": "string"}
+
+
+SWINGS = Session(title="x", parts=(Rotation(title="x", every_ms=60_000, rounds=1, work=(Station("swing"),)),))
+
+
+def exactly(**keys: Any) -> dict[str, Any]:
+    return {"type": "object", "properties": keys, "required": list(keys), "additionalProperties": False}
+
+
+def every(item: dict[str, Any]) -> dict[str, Any]:
+    return {"type": "array", "items": item}
+
+
+SPLIT = exactly(
+    round={"type": "integer", "minimum": 1},
+    station=TEXT,
+    split_s=NUMBER,
+    rest_s=NUMBER,
+    status={"enum": ["done", "untapped", "not finished"]},
+    flags=every({"enum": ["not finished", "runs out", "tight", "fading"]}),
+)
+STATION = exactly(station=TEXT, median_split_s=NUMBER, slope_s_per_round=NUMBER, cv_percent=NUMBER, decrement_percent=NUMBER)
+RESULT = exactly(time_s=NUMBER, rounds=WHOLE, reps=WHOLE)
+ATHLETE = exactly(
+    name=TEXT,
+    splits=every(SPLIT),
+    stations=every(STATION),
+    forecast=every(exactly(station=TEXT, round={"type": "integer"}, split_s=NUMBER, low_s=NUMBER, high_s=NUMBER)),
+    runs_out_round=WHOLE,
+    advice=every(exactly(station=TEXT, target=NUMBER, unit=TEXT, because=TEXT)),
+    result={"anyOf": [RESULT, {"type": "null"}]},
+)
+PART = exactly(
+    kind={"enum": ["open", "rotation", "intervals", "for_time", "amrap", "paced"]}, title=TEXT, athletes=every(ATHLETE)
+)
+REVIEW = {
+    "type": "object",
+    "properties": {
+        "class": exactly(
+            id=TEXT,
+            session=TEXT,
+            started={"type": ["string", "null"]},
+            rest_margin_s={"type": "number"},
+            rehearsal={"type": "boolean"},
+        ),
+        "parts": every(PART),
+        "load": every(exactly(name=TEXT, effort=NUMBER, minutes=NUMBER, load=NUMBER)),
+    },
+    "required": ["class", "parts", "load"],
+    "additionalProperties": False,
+}
+"""The shape that other programs may rely on, as the design page has it."""
+
+
+def athlete(name: str, part: int = 1) -> dict[str, Any]:
+    found: dict[str, Any] = next(one for one in summary_to_json(summary())["parts"][part]["athletes"] if one["name"] == name)
+    return found
+
+
+def table(made: ClassSummary) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(splits_csv(made), newline=""), strict=True))
+
+
+def named(name: str, move: str = "swing", title: str = "The harbour") -> ClassSummary:
+    session = Session(
+        title=title,
+        parts=(
+            Rotation(title=title, every_ms=60_000, rounds=1, work=(Station(move),)),
+            ForTime(title="x", cap_ms=1, rounds=1, work=()),
+        ),
+    )
+    taken = [split(20, part=0, athlete=name, move=move)]
+    reached = [Result(athlete=name, part=1, time_ms=61_500, rounds=0, reps=0)]
+    return summarise(session, (Athlete(name=name),), taken, reached, class_id="x", started="", rest_margin_s=15, rehearsal=True)
+
+
+class TestJson:
+    def test_the_shape_is_the_one_that_programs_rely_on(self) -> None:
+        made = json.loads(json.dumps(summary_to_json(summary()), allow_nan=False))
+        jsonschema.validate(made, REVIEW)
+
+    def test_the_shape_holds_for_an_empty_class_too(self) -> None:
+        empty = replace(summary(), parts=(), started="")
+        jsonschema.validate(json.loads(json.dumps(summary_to_json(empty))), REVIEW)
+        assert summary_to_json(empty)["class"]["started"] is None
+
+    def test_the_class_comes_first(self) -> None:
+        assert summary_to_json(summary())["class"] == {
+            "id": "2026-11-24-1900-harbour",
+            "session": "Five trips round the harbour",
+            "started": "2026-11-24T19:00:05.120+01:00",
+            "rest_margin_s": 15,
+            "rehearsal": False,
+        }
+
+    def test_every_part_of_the_plan_is_there(self) -> None:
+        parts = summary_to_json(summary())["parts"]
+        assert [(part["kind"], len(part["athletes"])) for part in parts] == [
+            ("open", 0),
+            ("rotation", 5),
+            ("for_time", 5),
+            ("amrap", 5),
+            ("paced", 5),
+            ("intervals", 0),
+        ]
+
+    def test_splits_carry_seconds_status_and_flags(self) -> None:
+        sefa = [one for one in athlete("Sefa")["splits"] if one["station"] == "swing"]
+        assert [one["split_s"] for one in sefa] == [30, 32, 34, 36.5]
+        assert [one["rest_s"] for one in sefa] == [30, 28, 26, 23.5]
+        bram = athlete("Bram")["splits"]
+        assert bram[-1]["flags"] == ["tight", "fading"]
+        odd = [one for one in athlete("Odd")["splits"] if one["split_s"] is None]
+        assert [(one["round"], one["station"], one["status"], one["flags"]) for one in odd] == [
+            (2, "swing", "not finished", ["not finished"]),
+            (3, "step-up", "untapped", []),
+        ]
+
+    def test_stations_carry_their_figures(self) -> None:
+        swing = athlete("Bram")["stations"][0]
+        assert (swing["station"], swing["median_split_s"], swing["slope_s_per_round"]) == ("swing", 42, 4)
+        assert swing["decrement_percent"] == pytest.approx(100 * 168 / 144 - 100)
+
+    def test_what_does_not_exist_yet_is_empty_and_not_made_up(self) -> None:
+        assert summary_to_json(summary())["load"] == []
+        assert all(
+            (one["forecast"], one["advice"], one["runs_out_round"]) == ([], [], None)
+            for part in summary_to_json(summary())["parts"]
+            for one in part["athletes"]
+        )
+
+    def test_results_are_in_seconds_and_parts_of_splits_have_none(self) -> None:
+        assert athlete("Ilka", part=2)["result"] == {"time_s": 361.05, "rounds": None, "reps": None}
+        assert athlete("Bram", part=2)["result"] == {"time_s": None, "rounds": 3, "reps": 7}
+        assert athlete("Sefa", part=3)["result"] == {"time_s": None, "rounds": None, "reps": None}
+        assert athlete("Ilka")["result"] is None
+
+
+fields = st.text(st.characters(exclude_characters="\0"), min_size=1, max_size=12)
+
+
+class TestCsv:
+    def test_every_record_ends_with_crlf_and_has_all_fields(self) -> None:
+        made = splits_csv(summary())
+        assert made.endswith("\r\n")
+        assert "\n" not in made.replace("\r\n", "")
+        assert made.split("\r\n")[0] == ",".join(COLUMNS)
+        assert {len(record) for record in csv.reader(io.StringIO(made, newline=""), strict=True)} == {len(COLUMNS)}
+
+    def test_there_is_a_row_for_each_interval_and_each_result(self) -> None:
+        found = table(summary())
+        assert len(found) == len(RESTS) * (8 + 3)
+        assert found[0] == {
+            "part": "2",
+            "round": "1",
+            "station": "swing",
+            "athlete": "Ilka",
+            "split": "32",
+            "rest": "28",
+            "status": "done",
+            "flags": "",
+            "time": "",
+            "rounds": "",
+            "reps": "",
+        }
+
+    def test_what_was_not_tapped_has_no_split(self) -> None:
+        runa = [row for row in table(summary()) if row["athlete"] == "Runa" and row["part"] == "2"]
+        assert {(row["split"], row["rest"], row["status"], row["flags"]) for row in runa} == {("", "", "untapped", "")}
+
+    def test_several_flags_stand_in_one_field(self) -> None:
+        assert [row["flags"] for row in table(summary()) if row["athlete"] == "Bram"][7] == "tight; fading"
+
+    def test_results_have_their_own_columns(self) -> None:
+        found = {(row["part"], row["athlete"]): row for row in table(summary()) if not row["station"]}
+        ilka, odd, runa = found["3", "Ilka"], found["3", "Odd"], found["4", "Runa"]
+        assert (ilka["status"], ilka["time"], ilka["rounds"], ilka["split"]) == ("done", "361.05", "", "")
+        assert (odd["status"], odd["flags"], odd["time"]) == ("not finished", "not finished", "")
+        assert (runa["status"], runa["time"]) == ("untapped", "")
+
+    @pytest.mark.parametrize(
+        "rule", [row for row in rows("csv_rules.csv") if row["rule"] in ("6", "7", "inj")], ids=lambda row: row["rule"]
+    )
+    def test_the_published_examples_come_out_as_published(self, rule: dict[str, str]) -> None:
+        line = splits_csv(named(rule["example_in"])).split("\r\n")[1]
+        assert line == f"1,1,swing,{rule['example_out']},40,20,done,,,,"
+
+    @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\0"])
+    def test_a_text_that_begins_like_a_formula_is_made_a_text(self, start: str) -> None:
+        for made in (named(f"{start}1+2"), named("Ilka", move=f"{start}cmd")):
+            line = splits_csv(made).split("\r\n", 1)[1]
+            assert f"\"'{start}" in line
+
+    def test_numbers_below_zero_stay_numbers(self) -> None:
+        (note,) = [row for row in rows("csv_rules.csv") if row["rule"] == "inj-note"]
+        made = summarise(SWINGS, (), [split(-3, part=0)], (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+        assert table(made)[0]["rest"] == note["example_out"] == "-3"
+
+    @given(fields, fields.map(lambda text: f"move {text}"))
+    def test_any_name_and_move_come_back_through_pythons_reader(self, name: str, move: str) -> None:
+        made = splits_csv(named(name, move=move))
+        found = list(csv.reader(io.StringIO(made, newline=""), strict=True))[1]
+        assert found[2] == move
+        assert found[3].removeprefix("'") == name.removeprefix("'")
+        assert not found[3].startswith(("=", "+", "-", "@", "\t", "\r"))

@@ -1,0 +1,92 @@
+"""One floor a class."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+import threading
+from pathlib import Path
+
+import pytest
+
+from floorclock.errors import MachineLacks
+from floorclock.record.lock import ClassInUse, ClassLock, is_open
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Path:
+    return tmp_path / "20261125-1831-7f3a.jsonl"
+
+
+def test_whoever_comes_second_is_told_who_came_first(journal: Path) -> None:
+    lock = ClassLock.take(journal)
+    assert is_open(journal)
+    with pytest.raises(ClassInUse) as refused:
+        ClassLock.take(journal)
+    assert refused.value.pid == os.getpid()
+    assert refused.value.exit_status == 3
+    assert str(refused.value) == f"class 20261125-1831-7f3a is open in another floor (process {os.getpid()})"
+    lock.release()
+
+
+def test_a_class_let_go_is_free_and_leaves_nothing_behind(journal: Path) -> None:
+    lock = ClassLock.take(journal)
+    lock.release()
+    lock.release()
+    assert not is_open(journal)
+    assert list(journal.parent.iterdir()) == []
+    ClassLock.take(journal).release()
+
+
+def test_a_lock_file_that_a_dead_process_left_is_no_lock(journal: Path) -> None:
+    for content in (b"4194304\n", b"", b"\0\xff", b"9" * 5_000):
+        journal.with_suffix(".lock").write_bytes(content)
+        assert not is_open(journal)
+        ClassLock.take(journal).release()
+
+
+def test_a_holder_that_nobody_could_name_is_refused_all_the_same(journal: Path) -> None:
+    lock = ClassLock.take(journal)
+    for content in (b"", b"\0\xff", b"words"):
+        journal.with_suffix(".lock").write_bytes(content)
+        with pytest.raises(ClassInUse, match=r"another floor$"):
+            ClassLock.take(journal)
+    lock.release()
+
+
+def test_looking_whether_a_class_is_open_keeps_nobody_out(journal: Path) -> None:
+    descriptor = os.open(journal.with_suffix(".lock"), os.O_RDWR | os.O_CREAT)
+    fcntl.flock(descriptor, fcntl.LOCK_SH)
+    looking = threading.Timer(0.03, os.close, [descriptor])
+    looking.start()
+    ClassLock.take(journal).release()
+    looking.join()
+
+
+def test_a_file_that_was_taken_away_just_now_is_not_mistaken_for_the_lock(journal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The file is unlinked between opening and locking it; the lock must be on the one that others will find."""
+    flock = fcntl.flock
+    unlinked: list[Path] = []
+
+    def unlinks_first(descriptor: int, kind: int) -> None:
+        if not unlinked:
+            unlinked.append(journal.with_suffix(".lock"))
+            unlinked[0].unlink()
+        flock(descriptor, kind)
+
+    monkeypatch.setattr(fcntl, "flock", unlinks_first)
+    lock = ClassLock.take(journal)
+    assert unlinked
+    assert is_open(journal)
+    lock.release()
+
+
+def test_a_disk_that_knows_no_locks_is_a_lack_of_the_machine(journal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(descriptor: int, kind: int) -> None:
+        raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
+
+    monkeypatch.setattr(fcntl, "flock", refuses)
+    with pytest.raises(MachineLacks, match="cannot lock files"):
+        ClassLock.take(journal)
+    assert not isinstance(MachineLacks(), ClassInUse)

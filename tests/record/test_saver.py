@@ -1,0 +1,201 @@
+"""Lines on their way to a disk that fails: nothing is lost, doubled, out of order or told too early. Under a given time."""
+
+from __future__ import annotations
+
+import errno
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import get_args
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.clock.events import Event
+from floorclock.record.disk import Disk
+from floorclock.record.journal import event_line, header_line, read_bytes
+from floorclock.record.kept_file import KeptFile
+from floorclock.record.saver import NO_ANSWER, Line, Saver
+from tests.record.failing_disk import FailingDisk, Fate, RefusingDisk
+from tests.record.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
+
+HEADER = Line(0, None, header_line(sample_header()))
+
+
+def line(seq: int) -> Line:
+    event = event_numbered(seq)
+    return Line(seq, event, event_line(seq, event, WALL))
+
+
+class Told:
+    """A saver and everything it said."""
+
+    def __init__(self, path: Path, disk: Disk) -> None:
+        self.acks: list[tuple[int, bool]] = []
+        self.events: list[Event] = []
+        self.troubles: list[str | None] = []
+        self.saver = Saver(KeptFile(path, disk), self._written, self.troubles.append, retry_s=1.0)
+        self.path = path
+
+    def _written(self, seq: int, event: Event, durable: bool) -> None:
+        self.acks.append((seq, durable))
+        self.events.append(event)
+
+    def on_disk(self) -> tuple[Event, ...]:
+        reading = read_bytes(self.path.read_bytes())
+        assert reading.damage == ()
+        assert not reading.torn
+        return reading.events
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "20261125-1831-7f3a.jsonl"
+
+
+batches = st.lists(st.integers(0, 3), min_size=1, max_size=8)
+fates = st.lists(st.sampled_from(get_args(Fate)), max_size=30)
+
+
+@given(batches, fates, st.lists(st.sampled_from([0.0, 0.4, 1.0]), min_size=8, max_size=8))
+def test_whatever_the_disk_does_each_event_is_told_once_in_order_and_durable_means_durable(
+    sizes: Sequence[int], script: Sequence[Fate], pauses_s: Sequence[float]
+) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        disk = FailingDisk(iter(script))
+        told = Told(Path(folder) / "a.jsonl", disk)
+        now_s, seq, fresh = 100.0, 0, [HEADER]
+        for size, pause_s in zip(sizes, pauses_s, strict=False):
+            for _ in range(size):
+                seq += 1
+                fresh.append(line(seq))
+            told.saver.save(fresh, now_s)
+            safe = read_bytes(bytes(disk.durable)).events
+            assert all(told.events[number - 1] in safe for number, durable in told.acks if durable)
+            now_s, fresh = now_s + pause_s, []
+        for _ in range(len(script) + 1):
+            now_s += 1.0
+            told.saver.save((), now_s)
+        assert [number for number, _ in told.acks] == list(range(1, seq + 1))
+        assert tuple(told.events) == told.on_disk() == read_bytes(bytes(disk.durable)).events == events_through(seq)
+        assert told.saver.unsaved == ()
+        assert told.saver.trouble is None
+        assert told.troubles[-1:] in ([], [None])
+        told.saver.close()
+
+
+def test_a_refusing_disk_is_tried_again_after_its_time_and_not_before(path: Path) -> None:
+    disk = RefusingDisk(errno.ENOSPC)
+    told = Told(path, disk)
+    told.saver.save([HEADER, line(1)], 10.0)
+    assert (told.acks, told.troubles) == ([(1, False)], ["disk full"])
+    disk.error = None
+    assert told.saver.wait_s(10.3) == pytest.approx(0.7)
+    told.saver.save([line(2)], 10.9)
+    assert (told.acks[-1], told.troubles) == ((2, False), ["disk full"])
+    told.saver.save([line(3)], 11.0)
+    assert (told.acks[-1], told.troubles) == ((3, True), ["disk full", None])
+    assert told.on_disk() == events_through(3)
+    assert told.saver.wait_s(11.0) is None
+
+
+def test_the_last_chance_is_taken_at_once(path: Path) -> None:
+    disk = RefusingDisk(errno.ENOSPC)
+    told = Told(path, disk)
+    told.saver.save([HEADER, line(1)], 10.0)
+    disk.error = None
+    told.saver.save((), 10.1, last_chance=True)
+    assert told.on_disk() == events_through(1)
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, "disk full"),
+        (errno.EDQUOT, "disk quota used up"),
+        (errno.EROFS, "the disk is read-only"),
+        (errno.EACCES, "no right to write there"),
+        (errno.EIO, "the disk does not work"),
+        (errno.ENOENT, "the journal was taken away"),
+        (errno.EBUSY, "device or resource busy"),
+    ],
+)
+def test_trouble_is_told_in_words_before_the_events_it_troubles(path: Path, number: int, words: str) -> None:
+    order: list[object] = []
+    saver = Saver(KeptFile(path, RefusingDisk(number)), lambda *told: order.append(told[2]), order.append, retry_s=1.0)
+    saver.save([HEADER, line(1)], 0.0)
+    assert order == [words, False]
+
+
+def test_another_trouble_is_told_when_the_first_gives_way_to_it(path: Path) -> None:
+    disk = RefusingDisk(errno.ENOSPC)
+    told = Told(path, disk)
+    told.saver.save([HEADER], 0.0)
+    disk.error = errno.EIO
+    told.saver.save((), 1.0)
+    told.saver.save((), 2.0)
+    assert told.troubles == ["disk full", "the disk does not work"]
+
+
+def test_a_disk_that_does_not_answer_is_told_once_and_its_events_go_on(path: Path) -> None:
+    class SlowDisk(Disk):
+        def sync(self, descriptor: int) -> None:
+            told.saver.notice_silence([line(3)], 11.9)
+            assert told.acks == []
+            told.saver.notice_silence([line(3)], 12.0)
+            told.saver.notice_silence([line(3), line(4)], 12.5)
+            assert told.acks == [(1, False), (2, False), (3, False), (4, False)]
+            super().sync(descriptor)
+
+    told = Told(path, SlowDisk())
+    told.saver.save([HEADER, line(1), line(2)], 10.0)
+    assert told.troubles == [NO_ANSWER, None]
+    told.saver.notice_silence([line(3)], 99.0)
+    assert len(told.acks) == 4
+    assert told.on_disk() == events_through(2)
+
+
+def test_a_journal_taken_away_during_the_class_is_made_again_whole(path: Path) -> None:
+    told = Told(path, Disk())
+    told.saver.save([HEADER, line(1)], 0.0)
+    path.unlink()
+    told.saver.save([line(2)], 1.0)
+    assert (told.acks[-1], told.troubles) == ((2, False), ["the journal was taken away"])
+    told.saver.save([line(3)], 2.0)
+    assert (told.acks[-1], told.troubles[-1]) == ((3, True), None)
+    assert told.on_disk() == events_through(3)
+    assert path.stat().st_mode & 0o777 == 0o600
+    assert list(path.parent.iterdir()) == [path]
+
+
+def test_a_journal_cut_short_by_somebody_else_is_made_again_whole_when_it_is_opened_next(path: Path) -> None:
+    good = journal_bytes(3)
+    path.write_bytes(good[:50])
+    file = KeptFile(path, Disk(), good)
+    file.append(line(4).data)
+    assert path.read_bytes() == journal_bytes(3) + line(4).data
+    file.close()
+
+
+def test_a_torn_end_is_saved_aside_before_it_is_cut_off(path: Path) -> None:
+    good = journal_bytes(3)
+    path.write_bytes(good + b'{"v":1,"se')
+    aside = path.with_suffix(".torn")
+    aside.write_bytes(b"older\n")
+    file = KeptFile(path, Disk(), good, b'{"v":1,"se')
+    assert path.read_bytes() != good
+    file.append(line(4).data)
+    file.close()
+    assert path.read_bytes() == good + line(4).data
+    assert aside.read_bytes() == b'older\n{"v":1,"se\n'
+
+
+def test_a_listener_that_fails_keeps_no_event_from_the_disk(path: Path) -> None:
+    def fails(seq: int, event: Event, durable: bool) -> None:
+        raise RuntimeError(f"no loop for {seq}")
+
+    saver = Saver(KeptFile(path, Disk()), fails, lambda words: None, retry_s=1.0)
+    saver.save([HEADER, line(1), line(2)], 0.0)
+    assert read_bytes(path.read_bytes()).events == events_through(2)
+    assert str(saver.defect) == "no loop for 1"

@@ -1,0 +1,428 @@
+"""The conductor: pauses, sleeps, crashes, speed, and what it tells the sound; all under a manual clock."""
+
+from __future__ import annotations
+
+import time
+from random import Random
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.clock.fold import fold
+from floorclock.clock.outcome import What
+from floorclock.clock.state import new_state
+from floorclock.conduct import (
+    SLEPT_MS,
+    SOUND_AHEAD_MS,
+    SOUND_STEP_MS,
+    Conductor,
+    ManualClock,
+    MemoryJournal,
+    NoSound,
+    SystemClock,
+)
+from floorclock.plan.session import AnyPart, Intervals, OpenPart
+from tests.clock.classes import BRAM, ILKA, SWING, WALL, LaggingJournal, Run, harbour, session_of
+
+FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
+REST_AS_NEEDED = OpenPart(title="Rest as needed", time_ms=30_000)
+
+
+def a_run(*parts: AnyPart, count_in_ms: int = 10_000, rate: float = 1.0, lag: bool = False) -> Run:
+    session = session_of(*parts, count_in_ms=count_in_ms)
+    journal = LaggingJournal(ManualClock(WALL), Random(0), 0) if lag else None
+    return Run(new_state(session, (ILKA, BRAM)), rate=rate, journal=journal)
+
+
+def at(seconds: float, *parts: AnyPart, rate: float = 1.0) -> Run:
+    """A class without count-in that has run for a while."""
+    run = a_run(*(parts or (harbour(),)), count_in_ms=0, rate=rate)
+    run.conductor.begin(0)
+    run.wait(seconds * 1000)
+    return run
+
+
+def told(run: Run, after_ms: int = -1) -> list[tuple[int, str]]:
+    return [(cue.at_ms, str(cue.name)) for cue in run.told if cue.at_ms > after_ms]
+
+
+def heard(run: Run, after_ms: int) -> list[tuple[int, str]]:
+    return sorted(signal for signal in run.sound.heard(run.state.now_ms) if signal[0] > after_ms)
+
+
+def test_the_class_clock_stands_until_the_first_part_begins() -> None:
+    run = a_run(harbour())
+    run.wait(60_000)
+    run.conductor.pause()
+    run.conductor.resume(3_000)
+    run.wait(60_000)
+    assert (run.state.now_ms, run.journal.events) == (0, [])
+    run.conductor.begin(0)
+    run.wait(2_500)
+    assert run.state.now_ms == 2_500
+
+
+def test_a_class_that_sleeps_through_a_whole_part_still_tells_every_cue_once() -> None:
+    run = at(3600)
+    whole = run.state.runs[0].timeline.cues
+    assert told(run) == [(cue.at_ms, str(cue.name)) for cue in whole if cue.at_ms >= 0]
+
+
+def test_a_pause_stops_the_class_where_it_stood_when_the_key_was_read() -> None:
+    run = at(30)
+    run.clock.move_ms(700)
+    run.conductor.pause(run.clock.monotonic_ns() - 300_000_000)
+    run.wait(600_000)
+    assert (run.state.paused, run.state.now_ms, run.conductor.class_ms()) == (True, 30_400, 30_400)
+
+
+def test_a_pause_is_never_stamped_before_what_has_come_about_already() -> None:
+    run = at(30)
+    run.conductor.pause(run.clock.monotonic_ns() - 5_000_000_000)
+    assert run.journal.events[-1] == happened.Paused(at_ms=30_000)
+
+
+def test_pausing_twice_is_one_pause() -> None:
+    run = at(30)
+    run.conductor.pause()
+    run.wait(1_000)
+    run.conductor.pause()
+    assert [type(event) for event in run.journal.events] == [happened.PartBegun, happened.Paused]
+
+
+def test_a_pause_with_a_count_gives_three_pips_and_a_go_and_moves_nothing_else() -> None:
+    run = at(30)
+    run.conductor.pause()
+    run.wait(45_000)
+    run.conductor.resume(3_000)
+    run.wait(3_500)
+    assert told(run, 20_000) == [(30_000, "count"), (31_000, "count"), (32_000, "count"), (33_000, "go")]
+    assert heard(run, 20_000) == told(run, 20_000)
+    assert run.state.runs[0].position_ms(33_500) == 30_500
+
+
+def test_after_a_pause_in_a_rest_the_count_leads_back_into_the_rest() -> None:
+    run = at(25, FAST)
+    run.conductor.pause()
+    run.conductor.resume(3_000)
+    run.wait(3_000)
+    assert told(run, 20_000) == [(25_000, "count"), (26_000, "count"), (27_000, "count"), (28_000, "rest")]
+
+
+def test_a_pause_without_a_count_goes_on_at_once_and_repeats_no_cue() -> None:
+    run = at(60)
+    run.conductor.pause()
+    run.wait(5_000)
+    run.conductor.resume(0)
+    run.wait(1_000)
+    assert told(run, 59_000) == [(59_000 + 1_000, "go")]
+    assert run.state.now_ms == 61_000
+
+
+@pytest.mark.parametrize(("paused_at_s", "pips"), [(4, 3), (8.5, 3), (7, 2)])
+def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s: float, pips: int) -> None:
+    """Paused at 7 s the first pip (3 s before the go) has sounded on that very instant; it is not told again."""
+    run = a_run(harbour())
+    run.conductor.begin(0)
+    run.wait(paused_at_s * 1000)
+    run.conductor.pause()
+    run.conductor.resume(3_000)
+    paused_ms = round(paused_at_s * 1000)
+    before = len(run.told)
+    run.wait(10_000)
+    names = [str(cue.name) for cue in run.told[before:] if cue.at_ms <= paused_ms + 6_000]
+    assert names[: pips + 1] == ["count"] * pips + ["go"]
+    assert run.state.runs[0].position_ms(paused_ms + 10_000) == 10_000 - max(3_000, 10_000 - paused_ms)
+
+
+def test_a_count_that_is_cut_by_a_skip_leaves_no_second_go_behind() -> None:
+    run = at(30)
+    run.conductor.pause()
+    run.conductor.resume(3_000)
+    run.wait(1_500)
+    run.send(happened.Skipped)
+    run.wait(5_000)
+    assert told(run, 29_999) == [(30_000, "count"), (31_000, "count"), (31_500, "go")]
+    assert heard(run, 29_999) == told(run, 29_999)
+
+
+def test_nothing_sounds_any_more_after_a_part_that_was_ended_in_its_count() -> None:
+    run = at(30, harbour(), harbour())
+    run.conductor.pause()
+    run.conductor.resume(3_000)
+    run.wait(1_500)
+    run.send(happened.PartEnded)
+    run.wait(10_000)
+    assert told(run, 31_000) == heard(run, 31_000) == [(31_500, "end")]
+
+
+def test_a_skip_in_a_pause_sounds_its_go_when_the_class_goes_on() -> None:
+    run = at(30)
+    run.conductor.pause()
+    run.send(happened.Skipped)
+    run.wait(10_000)
+    assert told(run, 0) == []
+    run.conductor.resume(0)
+    run.wait(100)
+    assert told(run, 0) == heard(run, 0) == [(30_000, "go")]
+
+
+def test_ending_a_part_early_tells_its_end_and_the_class_goes_on() -> None:
+    run = at(30, harbour(), REST_AS_NEEDED, FAST)
+    run.send(happened.PartEnded)
+    run.wait(31_000)
+    assert told(run, 0) == heard(run, 0) == [(30_000, "end"), (60_000, "attention")]
+    assert run.state.run is not None
+    assert run.state.run.part is REST_AS_NEEDED
+
+
+def test_ending_a_part_in_a_pause_ends_the_pause() -> None:
+    run = at(30, harbour(), REST_AS_NEEDED)
+    run.conductor.pause()
+    run.wait(5_000)
+    run.send(happened.PartEnded)
+    run.wait(4_000)
+    assert (run.state.paused, run.state.now_ms) == (False, 34_000)
+
+
+def test_an_open_part_that_follows_by_itself_sounds_its_own_cues_too() -> None:
+    run = at(79, FAST, REST_AS_NEEDED)
+    run.wait(1_000)
+    run.wait(40_000)
+    assert told(run, 78_000) == heard(run, 78_000) == [(80_000, "end"), (110_000, "attention")]
+
+
+def test_the_end_of_a_part_is_told_once_though_the_next_begins_on_that_very_instant() -> None:
+    run = at(80, FAST, FAST)
+    run.conductor.begin(1)
+    run.wait(100)
+    assert told(run, 79_000) == [(80_000, "end"), (80_000, "go")]
+
+
+def test_the_class_clock_stops_when_the_last_part_is_over() -> None:
+    run = at(80, FAST)
+    run.wait(60_000)
+    assert (run.state.over, run.conductor.class_clock.running, run.state.now_ms) == (True, False, 80_000)
+
+
+def test_ending_the_class_is_told_and_leaves_nothing_to_sound() -> None:
+    run = at(30)
+    run.send(happened.ClassEnded)
+    run.wait(60_000)
+    assert told(run, 0) == heard(run, 0) == [(30_000, "end")]
+    assert (run.state.over, run.state.ended_by_coach, run.state.now_ms) == (True, True, 30_000)
+
+
+def test_a_sleeping_machine_pauses_the_class_where_it_stopped_and_says_for_how_long() -> None:
+    run = at(30)
+    run.clock.sleep_ms(600_000)
+    run.wait(5)
+    assert (run.slept, run.state.paused, run.state.now_ms) == ([600_000], True, 30_005)
+    run.wait(5)
+    assert run.slept == [600_000]
+
+
+@pytest.mark.parametrize(("naps_ms", "slept"), [([SLEPT_MS - 1], []), ([SLEPT_MS], [SLEPT_MS]), ([900, 900, 900], [2_700])])
+def test_naps_are_noticed_once_they_add_up(naps_ms: list[int], slept: list[int]) -> None:
+    run = at(30)
+    for nap in naps_ms:
+        run.clock.sleep_ms(nap)
+        run.wait(10)
+    assert run.slept == slept
+
+
+def test_a_sleep_in_a_pause_needs_no_question() -> None:
+    run = at(30)
+    run.conductor.pause()
+    run.clock.sleep_ms(600_000)
+    run.wait(5)
+    run.conductor.resume(0)
+    run.wait(5)
+    assert (run.slept, run.state.paused) == ([], False)
+
+
+def test_carrying_on_from_where_it_stopped_counts_in_and_loses_nothing() -> None:
+    run = at(30)
+    run.clock.sleep_ms(600_000)
+    run.wait(0)
+    run.conductor.carry_on(600_000, 0, 3_000)
+    run.wait(3_000 + 30_000)
+    assert run.state.runs[0].position_ms(run.state.now_ms) == 60_000
+    assert told(run, 30_000)[:3] == [(31_000, "count"), (32_000, "count"), (33_000, "go")]
+    assert heard(run, 30_000) == told(run, 30_000)
+
+
+def test_carrying_on_from_where_the_clock_would_be_jumps_and_stays_silent_about_what_was_missed() -> None:
+    run = at(30)
+    run.clock.sleep_ms(100_000)
+    run.wait(0)
+    run.conductor.carry_on(100_000, 100_000, 3_000)
+    run.wait(0)
+    assert (run.state.paused, run.state.now_ms, run.state.runs[0].position_ms(130_000)) == (False, 130_000, 130_000)
+    run.wait(60_000)
+    assert told(run, 30_000) == heard(run, 30_000)
+    assert told(run, 30_000)[0] == (170_000, "last_ten")
+    due_s = [at_s for at_s, at_ms, _ in run.sound.calls if at_ms == 170_000]
+    # 30 s had passed on the machine's clock when the class jumped to 130 s.
+    assert due_s == [pytest.approx(30 + 170 - 130)]
+
+
+def test_a_jump_over_the_end_of_a_part_ends_it() -> None:
+    run = at(30, FAST, REST_AS_NEEDED)
+    run.conductor.pause()
+    run.conductor.carry_on(600_000, 600_000, 3_000)
+    run.wait(10)
+    assert run.state.run is not None
+    assert (run.state.run.part, run.state.run.begun_ms) == (REST_AS_NEEDED, 80_000)
+    assert told(run, 30_000) == []
+
+
+def recovered(run: Run) -> Run:
+    """The class after a crash: folded from its journal, at the last event."""
+    again = Run(fold(new_state(run.state.session, (ILKA, BRAM)), run.journal.events))
+    again.journal.events = list(run.journal.events)
+    return again
+
+
+def test_a_class_that_was_killed_while_it_ran_comes_back_with_its_taps_and_its_count() -> None:
+    run = at(30)
+    run.conductor.tap("Ilka")
+    run.wait(20_000)
+    again = recovered(run)
+    again.wait(60_000)
+    assert again.state.now_ms == 30_000
+    again.conductor.carry_on(80_000, 0, 3_000)
+    again.wait(3_500)
+    assert [str(cue.name) for cue in again.told] == ["count", "count", "count", "go"]
+    assert again.state.runs[0].position_ms(again.state.now_ms) == 30_500
+    assert ("Ilka", 0) in again.state.runs[0].marks
+    assert recovered(again).state.runs == again.state.runs
+
+
+def test_a_class_that_was_killed_in_a_pause_is_still_paused() -> None:
+    run = at(30)
+    run.conductor.pause()
+    again = recovered(run)
+    assert again.state.paused
+    again.conductor.resume(0)
+    again.wait(1_000)
+    assert (again.state.paused, again.state.now_ms) == (False, 31_000)
+
+
+@pytest.mark.parametrize("rate", [0.5, 1.0, 10.0, 60.0])
+def test_speed_runs_the_class_clock_faster_and_the_sounds_with_it(rate: float) -> None:
+    run = a_run(harbour(), count_in_ms=0, rate=rate)
+    run.conductor.begin(0)
+    while run.state.now_ms < 60_000:
+        run.wait(50)
+    assert run.clock.monotonic_ns() / 1e9 == pytest.approx(60 / rate, abs=0.06)
+    due_s = [at_s for at_s, at_ms, _ in run.sound.calls if at_ms == 60_000]
+    assert due_s == [pytest.approx(60 / rate)]
+
+
+def test_cues_are_handed_to_the_sound_two_minutes_ahead_and_once() -> None:
+    run = at(0.001)
+    for _ in range(200):
+        run.wait(700)
+    now_ms, cues = run.state.now_ms, run.state.runs[0].timeline.cues
+    handed = {at_ms for _, at_ms, _ in run.sound.calls}
+    assert {cue.at_ms for cue in cues if now_ms < cue.at_ms <= now_ms + SOUND_AHEAD_MS - SOUND_STEP_MS} <= handed
+    assert max(handed) <= now_ms + SOUND_AHEAD_MS < cues[-1].at_ms
+    assert len(run.sound.calls) == len(set(run.sound.calls))
+
+
+def test_a_pause_silences_what_was_coming_before_the_journal_has_answered() -> None:
+    run = a_run(harbour(), count_in_ms=0, lag=True)
+    run.conductor.begin(0)
+    run.wait(0)
+    run.wait(30_000)
+    assert max(at_ms for _, at_ms, _ in run.sound.calls) > 30_000
+    run.conductor.pause()
+    assert max(at_ms for _, at_ms, _ in run.sound.calls) <= 30_000
+    assert not run.state.paused
+    run.clock.move_ms(10_000)
+    run.conductor.tick()
+    assert max(at_ms for _, at_ms, _ in run.sound.calls) <= 30_000
+
+
+def test_a_tap_shows_only_once_the_journal_has_it_and_time_waits_for_it() -> None:
+    run = a_run(harbour(), count_in_ms=0, lag=True)
+    run.conductor.begin(0)
+    run.wait(30_000)
+    run.conductor.tap("Ilka")
+    for _ in range(10):
+        run.clock.move_ms(5_000)
+        run.conductor.tick()
+    assert (run.state.now_ms, run.state.runs[0].marks) == (30_000, {})
+    run.wait(0)
+    assert (run.state.now_ms, run.state.runs[0].marks["Ilka", 0].split_ms) == (80_000, 30_000)
+
+
+def test_a_command_given_after_a_later_tap_is_stamped_with_it_and_ends_no_class() -> None:
+    """A key that waited in a stalled screen may have been read before a tap from elsewhere that is already on its way."""
+    run = a_run(harbour(), count_in_ms=0, lag=True)
+    run.conductor.begin(0)
+    run.wait(30_000)
+    run.clock.move_ms(1_000)
+    run.conductor.tap("Ilka")
+    run.conductor.pause(run.clock.monotonic_ns() - 500_000_000)
+    run.wait(1_000)
+    assert run.journal.events[-1] == happened.Paused(at_ms=31_000)
+    assert (run.state.paused, run.state.now_ms) == (True, 31_000)
+
+
+def test_a_part_that_is_begun_while_a_pause_is_on_its_way_is_refused_and_the_clock_stands() -> None:
+    run = a_run(FAST, FAST, count_in_ms=0, lag=True)
+    run.conductor.begin(0)
+    run.wait(0)
+    run.wait(90_000)
+    run.conductor.pause()
+    run.conductor.begin(1)
+    run.wait(0)
+    run.wait(5_000)
+    assert [outcome.what for _, outcome in run.outcomes] == [What.DONE, What.DONE, What.REFUSED]
+    assert (run.state.paused, run.state.now_ms) == (True, 90_000)
+
+
+def test_a_tap_is_stamped_with_the_time_its_bytes_were_read() -> None:
+    run = at(30)
+    read_ns = run.clock.monotonic_ns()
+    run.wait(900)
+    run.conductor.tap("Ilka", read_ns)
+    assert run.state.runs[0].marks["Ilka", 0].split_ms == 30_000
+
+
+def test_commands_out_of_order_are_a_defect_of_the_caller() -> None:
+    run = a_run(harbour(), lag=True)
+    run.conductor.begin(0)
+    run.wait(5_000)
+    run.send(happened.Skipped)
+    with pytest.raises(AssertionError, match="in order"):
+        run.conductor.send(happened.Skipped(at_ms=4_000))
+
+
+def test_listeners_hear_of_every_event_with_what_came_of_it() -> None:
+    run = at(30)
+    run.conductor.tap("Ilka")
+    run.conductor.tap("Ilka")
+    run.conductor.tap("Wim")
+    assert [outcome.what for _, outcome in run.outcomes] == [What.DONE, What.COUNTED, What.ALREADY, What.UNKNOWN]
+    assert [type(event) for event, _ in run.outcomes] == [type(event) for event in run.journal.events]
+
+
+def test_a_silent_class_runs_like_any_other() -> None:
+    clock, journal = ManualClock(WALL), MemoryJournal()
+    conductor = Conductor(new_state(session_of(FAST), (ILKA,)), clock, journal, NoSound())
+    journal.written = conductor.written
+    conductor.begin(0)
+    clock.move_ms(95_000)
+    conductor.tick()
+    assert conductor.state.over
+
+
+def test_the_machines_own_clocks_grow_and_the_wall_time_has_an_offset() -> None:
+    clock = SystemClock()
+    before = time.monotonic_ns()
+    assert before <= clock.monotonic_ns() <= time.monotonic_ns()
+    assert clock.boot_ns() >= before
+    assert clock.wall().utcoffset() is not None

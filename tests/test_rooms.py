@@ -1,0 +1,121 @@
+"""The house stays as it was drawn: rooms import only to their left, and the pure rooms are pure."""
+
+from __future__ import annotations
+
+import ast
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "floorclock"
+PURE = ("errors", "plan", "clock", "pace")
+SCREENS_STORES_AND_SOUND = ("textual", "starlette", "uvicorn", "sqlalchemy", "miniaudio", "simpleaudio", "sqlite3", "asyncio")
+OUTSIDE_THE_PLAN = (*SCREENS_STORES_AND_SOUND, "yaml", "pydantic", "rich", "typer")
+NO_CLOCK_FILE_OR_ENVIRONMENT = {"time", "os", "pathlib", "shutil", "tempfile", "socket", "subprocess", "secrets", "uuid"}
+HARMLESS = {("pathlib", "PurePath"), ("pathlib", "PurePosixPath"), ("random", "Random")}
+"""They work on what they are given: a path that opens nothing, chance with a seed."""
+READS_NOW = {"now", "today", "utcnow"}
+
+
+def modules(room: str) -> list[Path]:
+    place = PACKAGE / room
+    return sorted(place.rglob("*.py")) if place.is_dir() else [PACKAGE / f"{room}.py"]
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def loaded_after_importing(room: str) -> set[str]:
+    """The top-level modules that a fresh process has loaded once it imported every module of a room."""
+    names = ", ".join(name_of(path) for path in modules(room))
+    program = f"import {names}, sys; print(*sorted({{name.partition('.')[0] for name in sys.modules}}))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60)
+    return set(done.stdout.split())
+
+
+@pytest.mark.parametrize("room", PURE)
+def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) -> None:
+    unwanted = SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN
+    loaded = loaded_after_importing(room)
+    assert "floorclock" in loaded
+    assert loaded.isdisjoint(unwanted)
+
+
+def impurities(tree: ast.AST) -> Iterator[str]:
+    """What in a module reads a clock, a file, the environment or chance without a seed."""
+    for node in ast.walk(tree):
+        yield from impure_imports(node)
+        yield from impure_uses(node)
+
+
+def impure_imports(node: ast.AST) -> Iterator[str]:
+    match node:
+        case ast.Import(names=names):
+            tops = {name.name.partition(".")[0] for name in names}
+            yield from (f"import {top}" for top in tops & NO_CLOCK_FILE_OR_ENVIRONMENT)
+        case ast.ImportFrom(module=str(module), names=names):
+            if module.partition(".")[0] in NO_CLOCK_FILE_OR_ENVIRONMENT | {"random"}:
+                yield from (f"from {module} import {name.name}" for name in names if (module, name.name) not in HARMLESS)
+
+
+def impure_uses(node: ast.AST) -> Iterator[str]:
+    match node:
+        case ast.Attribute(value=ast.Name(id="random"), attr=attr) if attr != "Random":
+            yield f"random.{attr}"
+        case ast.Attribute(value=ast.Name(id="io"), attr="open" | "FileIO" | "open_code" as attr):
+            yield f"io.{attr}"
+        case ast.Attribute(attr=attr, value=ast.Name(id="datetime" | "date") | ast.Attribute(attr="datetime" | "date")):
+            if attr in READS_NOW:
+                yield f"datetime.{attr}"
+        case ast.Call(func=ast.Name(id="open" | "input" | "print" as name)):
+            yield f"{name}()"
+        case ast.Call(func=ast.Name(id="Random") | ast.Attribute(attr="Random"), args=[], keywords=[]):
+            yield "Random() without a seed"
+
+
+@pytest.mark.parametrize("path", [path for room in PURE for path in modules(room)], ids=name_of)
+def test_a_pure_module_reads_no_clock_no_file_no_environment_and_no_unseeded_chance(path: Path) -> None:
+    assert list(impurities(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "import time",
+        "import os.path",
+        "from os import environ",
+        "from pathlib import Path",
+        "import random\nrandom.random()",
+        "from random import choice",
+        "from random import Random\nRandom()",
+        "from datetime import datetime\ndatetime.now()",
+        "import datetime\ndatetime.datetime.now()",
+        "from datetime import date\ndate.today()",
+        "open('plan.yaml')",
+        "import io\nio.open('plan.yaml')",
+    ],
+)
+def test_the_search_for_impurities_finds_each_kind(source: str) -> None:
+    assert list(impurities(ast.parse(source)))
+
+
+def test_seeded_chance_and_paths_that_open_nothing_are_allowed() -> None:
+    source = "from random import Random\nfrom pathlib import PurePath\nRandom(7).random()\nPurePath('a.csv').stem"
+    assert list(impurities(ast.parse(source))) == []
+
+
+def test_every_room_imports_only_what_stands_left_of_it() -> None:
+    lint = Path(sys.executable).parent / "lint-imports"
+    if not lint.exists():
+        pytest.skip("import-linter is not installed")
+    environment = {**os.environ, "PYTHONWARNINGS": "default", "NO_COLOR": "1"}
+    done = subprocess.run(
+        [str(lint), "--no-cache"], cwd=PACKAGE.parent, env=environment, capture_output=True, text=True, timeout=120
+    )
+    assert done.returncode == 0, done.stdout + done.stderr

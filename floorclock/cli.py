@@ -6,6 +6,7 @@ a command imports what it needs when it needs it.
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import sys
@@ -51,6 +52,10 @@ Speed = Annotated[
 
 def main() -> None:
     """The entry point: runs a command and turns every known trouble into words and an exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that cannot show a name shows a question mark in it; it does not end the command.
+            stream.reconfigure(errors="replace")
     try:
         app()
     except InputProblems as error:

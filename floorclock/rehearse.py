@@ -97,7 +97,8 @@ class InventedAthletes:
             interval.round,
             interval.length_ms,
             pattern=run.part.stations[station].pattern,
-            occasion=str(run.index),
+            # The place in the round, too: two stations with the same move are two occasions.
+            occasion=f"{run.index}/{interval.window % len(run.part.stations)}/{station}",
         )
         if done.split_ms is not None:
             yield Deed(interval.start_ms + done.split_ms, athlete.name)

@@ -25,6 +25,7 @@ HOLE, PLAIN_HOLE = "·", "?"
 GAP = 2
 INDENT = 2
 NAME_LIMIT = 20
+SHORT_NAME = 9
 THE_CLASS = "the class"
 FLAG_STYLE = {Flag.NOT_FINISHED: "bold red", Flag.RUNS_OUT: "bold red", Flag.TIGHT: "bold yellow", Flag.FADING: "bold cyan"}
 REST_LEGEND = (
@@ -103,7 +104,7 @@ def _fitted(
 ) -> RenderableType:
     """A table of athletes by stations between other columns, or the same stacked."""
     widths = [
-        max(_longest_word(station.name), *(cell_len(cell(athlete, station.station)) for athlete in part.athletes))
+        max(_heading_width(station.name), *(cell_len(cell(athlete, station.station)) for athlete in part.athletes))
         for station in part.stations
     ]
     names = max(len(THE_CLASS), *(min(NAME_LIMIT, cell_len(athlete.name)) for athlete in part.athletes))
@@ -174,8 +175,9 @@ def _overview(station: StationOverview) -> str:
     return "untapped" if station.median_split_ms is None else f"{station.median_split_ms / 1000:.1f}"
 
 
-def _longest_word(name: str) -> int:
-    return max(cell_len(word) for word in name.split())
+def _heading_width(name: str) -> int:
+    """Room for a short name on one line, and for every word of a long one."""
+    return max(min(cell_len(name), SHORT_NAME), *(cell_len(word) for word in name.split()))
 
 
 def _least(athlete: AthleteSummary) -> str:

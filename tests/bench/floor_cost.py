@@ -1,4 +1,4 @@
-"""What the floor costs: CPU of a working interval against a bare Textual app with one label at 10 Hz, both in a terminal of 160x45.
+"""What the floor costs: CPU of a working interval against a bare Textual app with one label at 10 Hz, in a terminal of 160x45.
 
 The floor is shown a new view ten times a second: whole seconds on the clock, as in most of an interval, and again with tenths,
 as in its last seconds. `python -m tests.bench.floor_cost [--seconds 10] [--size 160x45] [--people 24]` exits 1 above `LIMIT`.

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from floorclock import __version__
-from floorclock.errors import FloorclockError, InputProblems, NothingToDo, WrongUsage
+from floorclock.errors import FloorclockError, InputProblems, MachineLacks, NothingToDo, WrongUsage
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -68,6 +68,10 @@ def main() -> None:
         # Whoever read us has had enough.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
+    except OSError as error:
+        # The disk under a redirected output, mostly.
+        print(f"floorclock: {(error.strerror or str(error)).lower()}", file=sys.stderr)
+        sys.exit(MachineLacks.exit_status)
     except Exception as error:
         # The edge of the program: a defect of ours is told in words too; who wants the traceback asks for it.
         if os.environ.get("FLOORCLOCK_TRACE"):
@@ -110,10 +114,10 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
 def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
     from floorclock.plan.check import check_files
-    from floorclock.plan_files import read_bytes
+    from floorclock.plan_files import read_files
 
-    people = None if roster is None else read_bytes(roster)
-    checked = check_files(read_bytes(session), session.name, people, None if roster is None else roster.name)
+    text, people = read_files(session, roster)
+    checked = check_files(text, str(session), people, None if roster is None else str(roster))
     if json_:
         _print_json(checked.to_json())
     else:

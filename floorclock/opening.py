@@ -93,10 +93,11 @@ class OpenClass:
     def close(self) -> int:
         """Writes what is on its way; gives the number of events that the disk never took.
 
-        A class in which nothing ever happened leaves no record.
+        A class of which no part was begun leaves no record.
         """
         lost = self.writer.close()
-        if self.writer.reading is None and not self.conductor.sent:
+        begun = bool(self.conductor.state.runs) or self.conductor.sent != self.conductor.folded
+        if self.writer.reading is None and not begun:
             self.path.unlink(missing_ok=True)
             beat_path(self.path).unlink(missing_ok=True)
         return lost
@@ -161,7 +162,11 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
     reading = writer.reading
     assert reading is not None
     assert reading.header is not None
-    session, state = state_of(reading.header, reading.events)
+    try:
+        session, state = state_of(reading.header, reading.events)
+    except InputProblems:
+        writer.close()
+        raise
     stopped_ms, stopped_at = _where_it_stopped(reading, state, beat)
     state.advance(stopped_ms)
     conductor = Conductor(state, clock, writer, sound or NoSound(), rate=reading.header.speed)

@@ -11,6 +11,9 @@ from floorclock.errors import InputProblems, Problem
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import Session
 
+MOST_READ = 1 << 24
+"""No file of a coach is as long; a device that somebody named by mistake never ends."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
@@ -30,10 +33,32 @@ def read_bytes(path: Path) -> bytes:
         InputProblems: it cannot be read.
     """
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(MOST_READ + 1)
     except OSError as error:
         words = (error.strerror or "it cannot be read").lower()
         raise InputProblems([Problem(str(path), 0, 0, "", words, "name a file that is there")]) from error
+    if len(data) > MOST_READ:
+        raise InputProblems([Problem(str(path), 0, 0, "", "the file is too large, or has no end", "name a file of text")])
+    return data
+
+
+def read_files(session_file: Path, roster_file: Path | None) -> tuple[bytes, bytes | None]:
+    """The bytes of a session file and of a roster file, where one was named.
+
+    Raises:
+        InputProblems: with all that cannot be read.
+    """
+    found: list[bytes] = []
+    problems: list[Problem] = []
+    for path in (session_file, *([] if roster_file is None else [roster_file])):
+        try:
+            found.append(read_bytes(path))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    return found[0], found[1] if roster_file is not None else None
 
 
 def read_plan(session_file: Path, roster_file: Path | None) -> Plan:
@@ -67,14 +92,13 @@ def _read(session_file: Path, roster_file: Path | None) -> tuple[Plan | None, tu
     from floorclock.plan.read_session import read_session
 
     try:
-        text = read_bytes(session_file)
-        people = None if roster_file is None else read_bytes(roster_file)
+        text, people = read_files(session_file, roster_file)
     except InputProblems as error:
         return None, error.problems
-    session, problems = read_session(text, session_file.name)
+    session, problems = read_session(text, str(session_file))
     roster: Roster | None = Roster(title="", athletes=())
-    if roster_file is not None and people is not None:
-        roster, more = read_roster(people, roster_file.name, session)
+    if people is not None:
+        roster, more = read_roster(people, str(roster_file), session)
         problems = (*problems, *more)
     if session is None or roster is None:
         return None, tuple(problem for problem in problems if problem.severity == "error")

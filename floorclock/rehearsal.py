@@ -7,7 +7,7 @@ from pathlib import Path
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.conduct import ManualClock, SystemClock
-from floorclock.errors import NothingToDo
+from floorclock.errors import MachineLacks, NothingToDo
 from floorclock.opening import start_class, state_of
 from floorclock.pace.summary import ClassSummary, summarise
 from floorclock.plan_files import Plan
@@ -20,14 +20,16 @@ def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassSummary:
     """Plays a class at full speed with simulated athletes, records it as a rehearsal, and sums it up.
 
     Raises:
-        MachineLacks: the data folder cannot be made.
+        MachineLacks: the data folder cannot be made, or the disk did not take the record.
     """
     clock = ManualClock(SystemClock().wall())
     opened = start_class(plan, home, clock, rehearsal=True)
     try:
         play(opened.conductor, clock, InventedAthletes(plan.session, opened.roster, seed), opened.settle)
     finally:
-        opened.close()
+        lost = opened.close()
+    if lost:
+        raise MachineLacks(f"the rehearsal was played, but {lost} events never reached the disk: {opened.trouble or 'no room'}")
     return _summary(opened.conductor.state, opened.id, instant_text(opened.started), rehearsal=True)
 
 

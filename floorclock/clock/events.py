@@ -208,7 +208,7 @@ class Left(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class MarginChanged(Event):
-    """Another rest margin from now on: for one athlete, for one part, or for the class."""
+    """Another rest margin, for one athlete, for one part, or for the class. What was tapped before is judged by it too."""
 
     name = "margin"
     margin_ms: int

@@ -10,10 +10,11 @@ import asyncio
 import signal
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from textual import events
 from textual.app import App
+from textual.binding import Binding, BindingType
 from textual.driver import Driver
 
 from floorclock.conduct import Conductor
@@ -53,9 +54,10 @@ class FloorSettings:
     starts_by_itself: bool = False
 
 
-class FloorApp(App[int]):
-    """The floor on the wall."""
+class FloorApp(App[int], inherit_bindings=False):
+    """The floor on the wall. No key of the framework's own ends it: F10 does, and asks first."""
 
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+c,ctrl+q", "help_quit", show=False, system=True)]
     CSS_PATH = "floor.tcss"
     ENABLE_COMMAND_PALETTE = False
     TITLE = "floorclock"
@@ -78,9 +80,20 @@ class FloorApp(App[int]):
         return FloorScreen(self.conductor, self.settings)
 
     async def on_event(self, event: events.Event) -> None:
-        if isinstance(event, events.Key | events.MouseEvent):
+        if isinstance(event, events.Key | events.MouseEvent) and not event.is_forwarded:
             self.last_event_time = event.time
+            if isinstance(event, events.MouseDown):
+                self._press_beside_a_dialog(event)
         await super().on_event(event)
+
+    def _press_beside_a_dialog(self, event: events.MouseDown) -> None:
+        """While a dialog is open, a press beside it is still a press on the board."""
+        floor = self.screen_stack[0]
+        if isinstance(floor, FloorScreen) and floor is not self.screen:
+            from floorclock.floor.dialogs.dialog import Dialog
+
+            if isinstance(self.screen, Dialog) and not self.screen.covers(event.x, event.y):
+                floor.press_board(event)
 
     def on_passed_key(self, message: PassedKey) -> None:
         """A key that an open dialog had no use for."""
@@ -89,7 +102,7 @@ class FloorApp(App[int]):
             floor.take_key(message.key)
 
     def action_help_quit(self) -> None:
-        """Ctrl+C does not end a class; it says what does."""
+        """Ctrl+C and Ctrl+Q do not end a class; they say what does."""
         floor = self.screen_stack[0]
         if isinstance(floor, FloorScreen):
             floor.say("F10 ends the class", warning=True)

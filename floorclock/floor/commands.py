@@ -46,7 +46,7 @@ class Commands:
 
     def athlete_of_key(self, character: str) -> str:
         """Whose tap key it is; with caps lock on, whose it would be. Empty for nobody's."""
-        keys = {athlete.key: athlete.name for athlete in self._conductor.state.present}
+        keys = {athlete.key: athlete.name for athlete in self._conductor.state.present if athlete.key}
         return keys.get(character) or keys.get(character.swapcase(), "")
 
     def run(self, action: str, stamp_ns: int) -> None:

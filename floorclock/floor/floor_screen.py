@@ -33,6 +33,8 @@ PAGE_TICKS = 60
 NOTICE_TICKS = 80
 CUE_TICKS = 25
 NS_PER_S = 1_000_000_000
+_ONE_ATHLETE = (happened.Tapped, happened.TapTakenBack)
+"""Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
 CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
 """Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
 
@@ -126,6 +128,10 @@ class FloorScreen(Screen[int]):
 
     def _folded(self, event: happened.Event, outcome: Outcome) -> None:
         self._version += 1
+        if isinstance(event, _ONE_ATHLETE):
+            self.presenter.only_changed(self._version, outcome.athlete)
+        if isinstance(event, happened.Left) and event.athlete == self.selected:
+            self.selected = ""
         words = outcome_words(outcome)
         if words:
             self.say(words, warning=not outcome.took_effect)
@@ -155,6 +161,13 @@ class FloorScreen(Screen[int]):
             self.commands.run(command.action, stamp_ns)
         elif event.is_printable and event.character:
             self.say(f"nobody has the key {event.character}", warning=True)
+
+    def press_board(self, event: events.MouseDown) -> None:
+        """Hands a press that went to another screen to the board, if it lies on it."""
+        board = self.stage.board
+        if board.is_on_screen and board.region.contains(event.x, event.y):
+            x, y = event.x - board.region.x, event.y - board.region.y
+            board.post_message(events.MouseDown(board, x, y, 0, 0, event.button, event.shift, event.meta, event.ctrl))
 
     def on_board_row_pressed(self, message: Board.RowPressed) -> None:
         self.conductor.tap(message.athlete, self._stamp_ns(message.stamp_s))

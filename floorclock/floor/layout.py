@@ -44,7 +44,7 @@ def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
 
 def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     """One under the other. Rows are given out in the order in which the eye needs them."""
-    rows: dict[Place, int] = dict.fromkeys(("head", "clock", "bar", "lanes", "coach", "board", "keys"), 0)
+    rows: dict[Place, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
     free = height
 
     def give(place: Place, count: int) -> None:
@@ -115,7 +115,7 @@ def _board_rows(width: int, free: int, wants: Wants) -> int:
     if not wants.athletes:
         return 0
     needed = -(-wants.athletes // _columns(width - 2)) + 1
-    least_top = max(5, free * 45 // 100)
+    least_top = max(5, min(8, free // 2), free * 45 // 100)
     if wants.brief_lines:
         least_top = max(least_top, min(wants.brief_lines + 1, free - 4))
     return max(1, min(needed, free - least_top))

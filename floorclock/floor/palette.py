@@ -15,7 +15,8 @@ from rich.style import Style
 from floorclock.floor.view import Mood
 
 GROUND: Final = "#0A0C0F"
-RAISED: Final = "#262B32"
+RAISED: Final = "#20242A"
+"""Just dark enough that terminals of 16 colours take it for the ground: their grey would swallow the text on it."""
 INK: Final = "#F4F3EE"
 DIM: Final = "#A3A9B0"
 
@@ -59,7 +60,7 @@ def _look(colour: str, texture: Texture) -> Look:
         texture=texture,
         fill=Style(color=GROUND, bgcolor=colour),
         stroke=Style(color=colour, bgcolor=GROUND),
-        plate=Style(color=GROUND, bgcolor=colour, bold=True),
+        plate=Style(color=GROUND, bgcolor=colour),
         hatch=Style(color=colour, bgcolor=GROUND, bold=True),
     )
 
@@ -84,9 +85,9 @@ STRONG: Final = Style(color=INK, bgcolor=GROUND, bold=True)
 FAINT: Final = Style(color=DIM, bgcolor=GROUND)
 CAP: Final = Style(color=INK, bgcolor=RAISED, bold=True)
 CAP_FAINT: Final = Style(color=DIM, bgcolor=RAISED)
-CHOSEN: Final = Style(color=GROUND, bgcolor=INK, bold=True)
+CHOSEN: Final = Style(color=GROUND, bgcolor=INK)
 ALERT: Final = Style(color=VERMILLION, bgcolor=GROUND, bold=True)
-ALERT_PLATE: Final = Style(color=GROUND, bgcolor=VERMILLION, bold=True)
+ALERT_PLATE: Final = Style(color=GROUND, bgcolor=VERMILLION)
 TRACK: Final = Style(color=DIM, bgcolor=RAISED)
 MARK: Final = Style(color=INK, bgcolor=RAISED, bold=True)
 

@@ -11,7 +11,7 @@ from typing import Literal
 
 from floorclock.clock.state import ClassState
 from floorclock.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
-from floorclock.floor.present_board import board_rows
+from floorclock.floor.present_board import BoardRows
 from floorclock.floor.present_clock import bar_view, clock_view, head_view, left_words
 from floorclock.floor.present_work import brief_view, lanes_view
 from floorclock.floor.view import BriefView, CoachView, FloorView, LanesView, RowView
@@ -50,13 +50,21 @@ class Presenter:
 
     def __init__(self, state: ClassState) -> None:
         self.state = state
+        self._board = BoardRows(state)
+        self._version = 0
+        self._only: dict[int, str] = {}
         self._key: tuple[object, ...] = ()
         self._slow = _Slow((), (), LanesView((), ""), None, "")
         self._later: tuple[int | None, int] = (-1, 0)
 
+    def only_changed(self, version: int, athlete: str) -> None:
+        """Says of an event, by its number, that it changed nothing but one athlete's own splits or results."""
+        self._only[version] = athlete
+
     def view(self, now_ms: int, version: int, outside: Outside) -> FloorView:
         """The floor at a class time that the state has reached; `version` counts the events folded so far."""
         here = moment(self.state, now_ms)
+        self._forget_through(version)
         key = (version, outside.selected, *here.place, _shuttle_place(here))
         if key != self._key:
             self._slow, self._key = self._make(here, outside.selected), key
@@ -73,13 +81,20 @@ class Presenter:
             keys=_keys(here),
         )
 
+    def _forget_through(self, version: int) -> None:
+        for folded in range(self._version + 1, version + 1):
+            self._board.forget(self._only.get(folded))
+        if version != self._version:
+            self._version = version
+            self._only.clear()
+
     def _later_ms(self) -> int:
         if self._later[0] != self.state.next_part:
             self._later = (self.state.next_part, later_parts_ms(self.state))
         return self._later[1]
 
     def _make(self, here: Moment, selected: str) -> _Slow:
-        rows, calls = board_rows(self.state, here, selected)
+        rows, calls = self._board.make(here, selected)
         return _Slow(rows, calls, lanes_view(self.state, here), brief_view(self.state, here), _caution(self.state, here))
 
 

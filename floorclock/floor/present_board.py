@@ -1,7 +1,11 @@
-"""The board: one row for each athlete, and who needs the coach."""
+"""The board: one row for each athlete, and who needs the coach.
+
+Invariant: what is kept of an athlete was made from the state as it is; events and boundaries have it made anew.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from floorclock.clock.run import PartRun
@@ -20,19 +24,62 @@ SEVERITY = (Flag.NOT_FINISHED, Flag.RUNS_OUT, Flag.TIGHT, Flag.FADING)
 MOST_CALLS = 3
 
 
-def board_rows(state: ClassState, here: Moment, selected: str) -> tuple[tuple[RowView, ...], tuple[str, ...]]:
-    """The rows in the order of the board, and the words about who needs the coach now, the most urgent first."""
-    run = here.run if here.run is not None and here.run.part.kind != "open" else _last_measured(state)
-    rows, calls = [], []
-    for athlete in state.present:
-        splits = tuple(athlete_splits(state, run, athlete.name)) if run else ()
-        stands = standing(splits)
-        result = athlete_result(state, run, athlete.name) if run else None
-        rows.append(_row(state, here, run, athlete.name, splits, stands, result, selected))
-        if stands.flag is not None:
-            calls.append((SEVERITY.index(stands.flag), f"{athlete.name} {stands.flag}: {stands.because}"))
-    calls.sort(key=lambda call: call[0])
-    return tuple(rows), tuple(words for _, words in calls[:MOST_CALLS])
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is known of one athlete in the part on the board."""
+
+    splits: tuple[Split, ...]
+    stands: Standing
+    result: Result | None
+    row: RowView
+
+
+class BoardRows:
+    """The rows of one class. A tap makes the row of who tapped anew and leaves everybody else's as it was.
+
+    Whoever folds events says whom they concern: `forget`.
+    """
+
+    def __init__(self, state: ClassState) -> None:
+        self._state = state
+        self._run: PartRun | None = None
+        self._place: tuple[object, ...] = ()
+        self._known: dict[str, _Known] = {}
+
+    def forget(self, name: str | None) -> None:
+        """Something happened to one athlete, or (None) to the class."""
+        if name is None:
+            self._known.clear()
+        else:
+            self._known.pop(name, None)
+
+    def make(self, here: Moment, selected: str) -> tuple[tuple[RowView, ...], tuple[str, ...]]:
+        """The rows in the order of the board, and the words about who needs the coach now, the most urgent first."""
+        run = here.run if here.run is not None and here.run.part.kind != "open" else _last_measured(self._state)
+        if run is not self._run:
+            self._run, self._known = run, {}
+        moved = self._place != (*here.place, selected)
+        self._place = (*here.place, selected)
+        rows, calls = [], []
+        for athlete in self._state.present:
+            known = self._known.get(athlete.name)
+            if known is None or moved:
+                known = self._known[athlete.name] = self._look(here, athlete.name, selected, known)
+            rows.append(known.row)
+            stands = known.stands
+            if stands.flag is not None:
+                calls.append((SEVERITY.index(stands.flag), f"{athlete.name} {stands.flag}: {stands.because}"))
+        calls.sort(key=lambda call: call[0])
+        return tuple(rows), tuple(words for _, words in calls[:MOST_CALLS])
+
+    def _look(self, here: Moment, name: str, selected: str, before: _Known | None) -> _Known:
+        state, run = self._state, self._run
+        splits = tuple(athlete_splits(state, run, name)) if run else ()
+        # Time alone adds splits and changes none, so where their number is the same they are, and so is where they stand.
+        same = before is not None and len(before.splits) == len(splits)
+        stands = before.stands if before is not None and same else standing(splits)
+        result = athlete_result(state, run, name) if run else None
+        return _Known(splits, stands, result, _row(state, here, run, name, splits, stands, result, selected))
 
 
 def _last_measured(state: ClassState) -> PartRun | None:

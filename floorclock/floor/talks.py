@@ -114,15 +114,18 @@ class Talks:
             self._send(happened.Joined(at_ms=self._conductor.stamp(), athlete=athlete))
 
     def margin(self) -> None:
-        """Another rest margin for the class."""
+        """Another rest margin for the class, or for the part that has its own."""
         state = self._conductor.state
         run = measured_run(state)
-        now = state.margin_for("", run.index if run else (state.next_part or 0))
-        self._screen.app.push_screen(AskMargin(now, "for the class"), self._margin_answered)
+        part = run.index if run else (state.next_part or 0)
+        # A part with a margin of its own would not hear of another one for the class.
+        own = state.part(part).rest_margin_ms is not None or part in state.part_margins
+        question = AskMargin(state.margin_for("", part), "for this part" if own else "for the class")
+        self._screen.app.push_screen(question, lambda answer: self._margin_answered(answer, part if own else None))
 
-    def _margin_answered(self, margin_ms: int | None) -> None:
+    def _margin_answered(self, margin_ms: int | None, part: int | None) -> None:
         if margin_ms is not None:
-            self._send(happened.MarginChanged(at_ms=self._conductor.stamp(), margin_ms=margin_ms))
+            self._send(happened.MarginChanged(at_ms=self._conductor.stamp(), margin_ms=margin_ms, part=part))
 
     def results(self) -> None:
         """The results of the last part that has any."""

@@ -225,7 +225,7 @@ class _Found:
         """
         missing = seq - self.last_seq - 1
         if missing > self.bad_since:
-            self.damage.append(Damage(number, f"{missing - self.bad_since} lines are missing before it"))
+            self.damage.append(Damage(number, _missing_words(missing - self.bad_since)))
         elif missing < 0:
             self.damage.append(Damage(number, "comes out of its order"))
         self.bad_since = 0
@@ -273,6 +273,10 @@ def _instant(text: Any) -> datetime | None:
         return read_instant(text)
     except (TypeError, ValueError, OverflowError):
         return None
+
+
+def _missing_words(count: int) -> str:
+    return "a line is missing before it" if count == 1 else f"{count} lines are missing before it"
 
 
 def _is_count(value: Any) -> TypeGuard[int]:

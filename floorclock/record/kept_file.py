@@ -2,7 +2,7 @@
 
 Invariant: after `append` came back, everything appended so far is on the disk; after it raised, nothing of that append counts,
 and the next one first brings the file back to what counts. What counts is also kept in memory (a class is small), so that a
-file that was taken away is made again whole.
+file that was taken away is made again whole, and a new one never lacks its beginning.
 """
 
 from __future__ import annotations
@@ -19,7 +19,10 @@ class KeptFile:
     """The journal on the disk. Belongs to one thread."""
 
     def __init__(self, path: Path, disk: Disk, good: bytes = b"", torn: bytes = b"") -> None:
-        """A file whose content should be `good`; `torn` is what follows it now, to be saved aside before it is cut off."""
+        """A file whose content should be `good`, although there may be none yet.
+
+        `torn` is what follows it now, to be saved aside before it is cut off.
+        """
         self._path = path
         self._disk = disk
         self._good = bytearray(good)
@@ -34,6 +37,8 @@ class KeptFile:
         """
         if self._descriptor < 0:
             self._open()
+        if not data:
+            return
         try:
             self._write(self._descriptor, data)
             self._disk.sync(self._descriptor)
@@ -59,24 +64,28 @@ class KeptFile:
         sync is believed: it is cut off and written again.
         """
         self._save_torn()
-        descriptor = self._disk.open(self._path)
-        try:
-            length = os.fstat(descriptor).st_size
+        length = self._length()
+        with contextlib.ExitStack() as unless_ready:
             if length < len(self._good):
-                os.close(descriptor)
-                descriptor = -1
-                descriptor = self._made_again()
-            elif length > len(self._good):
-                self._disk.truncate(descriptor, len(self._good))
+                descriptor = self._made()
+                unless_ready.callback(os.close, descriptor)
+            else:
+                descriptor = self._disk.open(self._path)
+                unless_ready.callback(os.close, descriptor)
+                if length > len(self._good):
+                    self._disk.truncate(descriptor, len(self._good))
             self._disk.sync_folder(self._path.parent)
-        except OSError:
-            if descriptor >= 0:
-                os.close(descriptor)
-            raise
+            unless_ready.pop_all()
         self._descriptor = descriptor
 
-    def _made_again(self) -> int:
-        """The file, shorter than it should be or gone, made whole from memory without a moment in which there is none."""
+    def _length(self) -> int:
+        try:
+            return self._path.stat().st_size
+        except FileNotFoundError:
+            return -1
+
+    def _made(self) -> int:
+        """The file, new or shorter than it should be, made from memory: it is never there without all that counts."""
         fresh = self._path.with_suffix(".new")
         with contextlib.suppress(FileNotFoundError):
             fresh.unlink()
@@ -87,6 +96,8 @@ class KeptFile:
             fresh.replace(self._path)
         except OSError:
             os.close(descriptor)
+            with contextlib.suppress(OSError):
+                fresh.unlink()
             raise
         return descriptor
 

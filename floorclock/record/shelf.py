@@ -124,13 +124,14 @@ def _entry(path: Path) -> ClassEntry | None:
             tail = file.read()
     except OSError:
         return None
-    if not first:
+    reading = read_bytes(first)
+    if not first or (reading.torn and reading.header is None):
+        # A class that died before it began: nothing was ever acknowledged.
         return None
     lines = tail.split(b"\n")[1 if cut else 0 :]
     ended = any(_ends_class(line) for line in lines)
     if cut and not ended:
         ended = any(_ends_class(line) for line in path.read_bytes().split(b"\n"))
-    reading = read_bytes(first)
     header = reading.header
     return ClassEntry(
         id=path.stem,

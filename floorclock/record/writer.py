@@ -61,9 +61,10 @@ class JournalWriter:
             if lock:
                 lock.release()
             raise WrongUsage(f"there is a journal {path} already")
-        self._set_up(path, on_written, on_trouble, disk or Disk(), retry_s)
+        self._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, data=header_line(header))
         self._lock = lock
-        self._queue.append(Line(0, None, header_line(header)))
+        # Nothing to add, but the journal is to be there from the start.
+        self._queue.append(Line(0, None, b""))
         self._thread.start()
 
     @classmethod
@@ -117,7 +118,7 @@ class JournalWriter:
     ) -> None:
         self.path = path
         self.reading = reading
-        good = reading.good_length if reading else 0
+        good = reading.good_length if reading else len(data)
         self._saver = Saver(KeptFile(path, disk, data[:good], data[good:]), on_written, on_trouble, retry_s)
         self._lock = None
         self._wake = threading.Condition()

@@ -26,19 +26,6 @@ LATEST_START_S = 0.02
 QUIETEST = 33
 """-60 dB of full scale: below this a file has not begun to sound."""
 
-MEANINGS: Mapping[CueName, str] = {
-    CueName.COUNT: "one pip a second before work",
-    CueName.GO: "work starts, at the start of the tone",
-    CueName.HALF: "half of the interval is gone",
-    CueName.LAST_TEN: "ten seconds left",
-    CueName.REST: "work is over: rest",
-    CueName.LAST_ROUND: "the last round comes",
-    CueName.END: "the part is over",
-    CueName.PACE: "be one even share further by now",
-    CueName.SHUTTLE: "be at the line by now",
-    CueName.ATTENTION: "for the coach: somebody is flagged",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class CueSet:
@@ -52,20 +39,9 @@ class CueSet:
         Raises:
             ValueError: the volume is not between 0 and 1.
         """
-        return CueSet(
-            {name: at_gain(pcm, checked_volume(volume) * PLAY_GAIN.get(name, 1.0)) for name, pcm in self.sounds.items()}
-        )
-
-
-def checked_volume(volume: float) -> float:
-    """The volume, if it is one.
-
-    Raises:
-        ValueError: it is not between 0 and 1.
-    """
-    if not 0 <= volume <= 1:
-        raise ValueError(f"a volume is between 0 and 1, not {volume}")
-    return volume
+        if not 0 <= volume <= 1:
+            raise ValueError(f"a volume is between 0 and 1, not {volume}")
+        return CueSet({name: at_gain(pcm, volume * PLAY_GAIN.get(name, 1.0)) for name, pcm in self.sounds.items()})
 
 
 def at_gain(pcm: Pcm, gain: float) -> Pcm:

@@ -122,13 +122,14 @@ class SimpleaudioOutput:
 
     name = "simpleaudio"
     heard = True
-    LATENCY_S = 0.005
-    """Over PulseAudio, give or take the 20 ms steps in which cues of their own begin."""
+    LATENCY_S = 0.013
+    """Over PulseAudio, give or take the 20 ms steps in which plays of their own begin."""
     BLOCK_MS = 10
 
     def __init__(self) -> None:
         self._player: Any = None
         self._puller: Puller | None = None
+        self._probed = 0
 
     def open(self, mixer: CueMixer) -> Stream:
         """Plays a moment of silence, to see whether there is a device, and starts the clock that plays the cues."""
@@ -144,7 +145,16 @@ class SimpleaudioOutput:
         except OSError as error:
             raise OutputFailed(f"no sound device: {error}") from error
         stream = mixer.stream(self.LATENCY_S)
-        self._puller = Puller(stream, lambda frames: self._begin(stream.take(frames)), mixer.now, self.BLOCK_MS)
+        self._probed = 0
+
+        def take(frames: int) -> None:
+            self._begin(stream.take(frames))
+            # Between cues nothing would show that the device is gone: a moment of silence each second does.
+            if stream.frame - self._probed > RATE:
+                self._probed = stream.frame
+                self._play(silence(RATE // 100))
+
+        self._puller = Puller(stream, take, mixer.now, self.BLOCK_MS)
         self._puller.start()
         return stream
 

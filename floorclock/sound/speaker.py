@@ -13,7 +13,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.cueset import CueSet
+from floorclock.sound.anchor import RATE
+from floorclock.sound.cueset import CueSet, at_gain
 from floorclock.sound.hands import Hands
 from floorclock.sound.mixer import CueMixer, Pcm, Stream
 from floorclock.sound.outputs import OutputFailed, SoundOutput
@@ -24,6 +25,9 @@ RETRY_S = 0.75
 LOOK_EVERY_S = 0.25
 PATIENCE_S = 1.0
 """The longest that `start` waits for a device to open, and `close` for it to close. One that hangs is left to itself."""
+
+FIRST_SIGNS = 50
+"""How often within PATIENCE_S `start` looks for the first sign of life of a device that has opened."""
 
 NO_SOUND = "no sound"
 
@@ -66,6 +70,7 @@ class Speaker:
         hands: Hands | None = None,
     ) -> None:
         self._cues = cues.at_volume(volume)
+        self._volume = volume
         self._now = now
         self._hands = hands or Hands()
         self._mixer = CueMixer(now, offset_ms / 1000)
@@ -79,12 +84,17 @@ class Speaker:
         self._watchdog = threading.Thread(target=self._watch, name="floorclock-sound-watchdog", daemon=True)
 
     def start(self) -> None:
-        """Opens the first output that works and starts the watchdog. Waits a second for a device that hangs, no longer."""
-        self._try_at_s = self._sounded_s = self._now()
+        """Opens the first output that works and starts the watchdog. Waits a second or two for one that hangs, no longer."""
+        self._sounded_s = self._now()
+        self._try_at_s = self._sounded_s + RETRY_S
         # An unclosed device would hang the end of the interpreter.
         atexit.register(self.close)
-        self.look()
+        self._hands.do(self._open_device)
         self._hands.wait(PATIENCE_S)
+        for _ in range(FIRST_SIGNS):
+            if self._device is None or self._device.stream.beat_s is not None:
+                break
+            self._closing.wait(PATIENCE_S / FIRST_SIGNS)
         self.look()
         self._watchdog.start()
 
@@ -92,9 +102,9 @@ class Speaker:
         """The cue's start is to be heard at monotonic `at_s`, ideally 250 ms ahead or more. Any thread; returns at once."""
         self._mixer.schedule(at_s, self._cues.sounds[cue], cue)
 
-    def say(self, at_s: float, pcm: Pcm) -> None:
-        """The same for a sound that is no cue, such as a spoken announcement."""
-        self._mixer.schedule(at_s, pcm)
+    def say(self, ends_at_s: float, pcm: Pcm) -> None:
+        """Words are to be over at monotonic `ends_at_s`, so that a count or a go can follow. Any thread; returns at once."""
+        self._mixer.schedule(ends_at_s - len(pcm) / RATE, at_gain(pcm, self._volume))
 
     def withdraw(self) -> None:
         """Every cue not yet finished: what sounds fades within 5 ms, what is to come is gone. Any thread; returns at once."""

@@ -94,9 +94,7 @@ def measure_flood(folder: Path) -> None:
         waiting.wait()
     seconds = time.perf_counter() - begun
     writer.close()
-    print(
-        f"{FLOOD} taps at once: {FLOOD / seconds:,.0f} a second to the disk; append comes back in {percentile(taken_us, 50):.0f} us"
-    )
+    print(f"{FLOOD} taps at once: {FLOOD / seconds:,.0f} a second to the disk; an append takes {percentile(taken_us, 50):.0f} us")
 
 
 def kill_many(folder: Path, kills: int) -> bool:

@@ -97,7 +97,7 @@ def busy_interpreter(busy: bool) -> Iterator[None]:
 
 
 def instants_for(count: int, every_s: float) -> list[float]:
-    """Instants at all phases of a sound server's blocks: an even beat could fall on the same phase each time, and hide what it costs."""
+    """Instants at all phases of a sound server's blocks; an even beat could meet the same phase each time, and hide its cost."""
     first_s = time.monotonic() + 1.5
     return [first_s + every_s * k + SPREAD_S * (k * 0.618034 % 1) for k in range(count)]
 
@@ -180,6 +180,9 @@ def main() -> int:
     cues, _ = load_cues(None, SOUNDS)
     with tempfile.TemporaryDirectory() as folder, SoundServer(Path(folder)) as server:
         os.environ.update(server.env)
+        print(
+            f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late"
+        )
         heard, cpu_percent, silence_ms = through_speaker(server, cues, asked.cues, asked.every, asked.busy)
         print(f"speaker      {heard}")
         print(f"             CPU {cpu_percent:.2f} % of a core; silence {silence_ms:.0f} ms after a withdrawal")

@@ -6,6 +6,7 @@ import csv
 from pathlib import Path
 
 import pytest
+from rich.color import ColorSystem
 from rich.style import Style
 
 from floorclock.floor import palette
@@ -63,6 +64,17 @@ def test_every_text_stands_out_from_its_ground(style: Style) -> None:
 @pytest.mark.parametrize("mood", LOOKS)
 def test_the_big_digits_stand_out_from_the_ground(mood: Mood) -> None:
     assert contrast(LOOKS[mood].colour, GROUND) >= SHAPE_CONTRAST
+
+
+@pytest.mark.parametrize("style", [style for style in ALL_STYLES if style.color is not None], ids=str)
+def test_every_text_can_be_read_in_16_colours(style: Style) -> None:
+    assert style.color is not None
+    assert style.bgcolor is not None
+    ink, ground = (colour.downgrade(ColorSystem.STANDARD).number for colour in (style.color, style.bgcolor))
+    assert ink != ground
+    assert 8 not in (ink, ground)
+    # Many terminals of 16 colours draw bold black as grey.
+    assert not (ink == 0 and style.bold)
 
 
 def test_no_text_is_dimmed_by_the_terminal() -> None:

@@ -33,6 +33,9 @@ class FailingDisk(Disk):
     def open(self, path: Path) -> int:
         if self._fate() in ("full", "fails"):
             raise refusal(errno.EROFS)
+        if not path.exists():
+            self.durable.clear()
+            self._unsynced.clear()
         return super().open(path)
 
     def write(self, descriptor: int, data: memoryview) -> int:

@@ -105,6 +105,13 @@ class TestAMiddleLine:
         assert [str(damage) for damage in reading.damage] == ["line 4: 2 lines are missing before it"]
         assert len(reading.events) == EVENTS_IN_IT - 2
 
+    def test_that_is_missing_after_a_damaged_one_is_noticed_too(self) -> None:
+        reading = read_bytes(b"".join((*LINES[:2], b"rubbish\n", LINES[3], *LINES[5:])))
+        assert [str(damage) for damage in reading.damage] == [
+            "line 3: does not fit its check",
+            "line 5: a line is missing before it",
+        ]
+
     def test_that_comes_twice_counts_once(self) -> None:
         reading = read_bytes(b"".join((*LINES[:4], LINES[3], *LINES[4:])))
         assert reading.events == events_through(EVENTS_IN_IT)

@@ -20,7 +20,8 @@ from floorclock.record.saver import NO_ANSWER, Line, Saver
 from tests.record.failing_disk import FailingDisk, Fate, RefusingDisk
 from tests.record.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
-HEADER = Line(0, None, header_line(sample_header()))
+HEADER = Line(0, None, b"")
+"""Nothing to add to a journal that begins with its header."""
 
 
 def line(seq: int) -> Line:
@@ -35,7 +36,7 @@ class Told:
         self.acks: list[tuple[int, bool]] = []
         self.events: list[Event] = []
         self.troubles: list[str | None] = []
-        self.saver = Saver(KeptFile(path, disk), self._written, self.troubles.append, retry_s=1.0)
+        self.saver = Saver(KeptFile(path, disk, header_line(sample_header())), self._written, self.troubles.append, retry_s=1.0)
         self.path = path
 
     def _written(self, seq: int, event: Event, durable: bool) -> None:
@@ -123,7 +124,12 @@ def test_the_last_chance_is_taken_at_once(path: Path) -> None:
 )
 def test_trouble_is_told_in_words_before_the_events_it_troubles(path: Path, number: int, words: str) -> None:
     order: list[object] = []
-    saver = Saver(KeptFile(path, RefusingDisk(number)), lambda *told: order.append(told[2]), order.append, retry_s=1.0)
+    saver = Saver(
+        KeptFile(path, RefusingDisk(number), header_line(sample_header())),
+        lambda *told: order.append(told[2]),
+        order.append,
+        retry_s=1.0,
+    )
     saver.save([HEADER, line(1)], 0.0)
     assert order == [words, False]
 
@@ -141,12 +147,15 @@ def test_another_trouble_is_told_when_the_first_gives_way_to_it(path: Path) -> N
 def test_a_disk_that_does_not_answer_is_told_once_and_its_events_go_on(path: Path) -> None:
     class SlowDisk(Disk):
         def sync(self, descriptor: int) -> None:
+            if not path.exists():
+                # The header, before the class began.
+                return super().sync(descriptor)
             told.saver.notice_silence([line(3)], 11.9)
             assert told.acks == []
             told.saver.notice_silence([line(3)], 12.0)
             told.saver.notice_silence([line(3), line(4)], 12.5)
             assert told.acks == [(1, False), (2, False), (3, False), (4, False)]
-            super().sync(descriptor)
+            return super().sync(descriptor)
 
     told = Told(path, SlowDisk())
     told.saver.save([HEADER, line(1), line(2)], 10.0)
@@ -178,6 +187,21 @@ def test_a_journal_cut_short_by_somebody_else_is_made_again_whole_when_it_is_ope
     file.close()
 
 
+def test_a_new_journal_is_never_there_without_its_header(path: Path) -> None:
+    """Whichever step of its making fails, there is no journal or one with a whole first line."""
+    works: list[Fate] = ["works"]
+    full: list[Fate] = ["full"]
+    for failing in range(6):
+        told = Told(path, FailingDisk(iter(works * failing + full)))
+        told.saver.save([HEADER, line(1)], 0.0)
+        assert not path.exists() or read_bytes(path.read_bytes()).header == sample_header()
+        assert not path.with_suffix(".new").exists()
+        told.saver.save((), 1.0)
+        assert told.on_disk() == events_through(1)
+        told.saver.close()
+        path.unlink()
+
+
 def test_a_torn_end_is_saved_aside_before_it_is_cut_off(path: Path) -> None:
     good = journal_bytes(3)
     path.write_bytes(good + b'{"v":1,"se')
@@ -195,7 +219,7 @@ def test_a_listener_that_fails_keeps_no_event_from_the_disk(path: Path) -> None:
     def fails(seq: int, event: Event, durable: bool) -> None:
         raise RuntimeError(f"no loop for {seq}")
 
-    saver = Saver(KeptFile(path, Disk()), fails, lambda words: None, retry_s=1.0)
+    saver = Saver(KeptFile(path, Disk(), header_line(sample_header())), fails, lambda words: None, retry_s=1.0)
     saver.save([HEADER, line(1), line(2)], 0.0)
     assert read_bytes(path.read_bytes()).events == events_through(2)
     assert str(saver.defect) == "no loop for 1"

@@ -68,6 +68,7 @@ class TestTheList:
 
     def test_leaves_out_a_journal_that_holds_nothing_and_keeps_one_that_cannot_be_read(self, home: Path) -> None:
         add(home, "20261125-1831-0001").write_bytes(b"")
+        add(home, "20261125-1831-0000").write_bytes(b'{"v":1,"seq":0,"event":"open')
         add(home, "20261125-1831-0002").write_bytes(b"\0" * 100 + b"\n")
         (entry,) = Shelf(home).classes()
         assert (entry.id, entry.started, entry.session, entry.athletes, entry.damage) == ("20261125-1831-0002", None, "", 0, 1)

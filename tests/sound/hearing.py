@@ -1,4 +1,4 @@
-"""How the tests listen: where sounds begin in a recording, and how unlike two sounds are."""
+"""How the tests listen: how unlike two sounds are, and where one is on and off."""
 
 from __future__ import annotations
 
@@ -17,26 +17,6 @@ Floats = npt.NDArray[np.float64]
 def as_floats(pcm: array[int]) -> Floats:
     """Samples between -1 and 1."""
     return np.asarray(pcm, dtype=np.float64) / 32768
-
-
-def onsets(recording: Floats, threshold: float = 0.02, quiet_s: float = 0.1) -> Floats:
-    """Frames, to fractions, at which the envelope first reaches half of the sound's peak, after `quiet_s` under the threshold.
-
-    Half of the peak on the way up rather than the threshold itself: that point moves neither with the level nor with the dither.
-    """
-    loud = np.flatnonzero(np.abs(recording) > threshold)
-    if not len(loud):
-        return np.zeros(0)
-    firsts = loud[np.concatenate(([True], np.diff(loud) > quiet_s * RATE))]
-    return np.asarray([_half_rise(recording, int(first)) for first in firsts])
-
-
-def _half_rise(recording: Floats, first: int) -> float:
-    piece = np.abs(recording[max(0, first - 480) : first + 960])
-    envelope = np.maximum.accumulate(piece)
-    half = envelope[-1] / 2
-    at = int(np.argmax(envelope >= half))
-    return float(max(0, first - 480) + at)
 
 
 THIRD_OCTAVES = 1000.0 * 2.0 ** (np.arange(-4, 12) / 3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 import threading
 import time
@@ -12,9 +13,17 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE
-from floorclock.sound.mixer import CueMixer
-from floorclock.sound.outputs import BellOutput, MiniaudioOutput, OutputFailed, SilentOutput, SimpleaudioOutput, WavOutput
+from floorclock.sound.anchor import RATE, FixedAnchor
+from floorclock.sound.mixer import CueMixer, Pcm, Stream
+from floorclock.sound.outputs import (
+    BellOutput,
+    MiniaudioOutput,
+    OutputFailed,
+    SilentOutput,
+    SimpleaudioOutput,
+    WavOutput,
+    _frames_for,
+)
 from tests.sound.test_mixer import square, starts
 
 
@@ -108,3 +117,37 @@ def test_a_machine_without_simpleaudio_or_with_too_new_a_python_fails_to_open(mo
     monkeypatch.setattr(sys, "version_info", (3, 12, 0))
     with pytest.raises(OutputFailed, match="crashes Python"):
         SimpleaudioOutput().open(CueMixer())
+
+
+class FaultyStream(Stream):
+    """Fails in its second block."""
+
+    blocks = 0
+
+    def render(self, frames: int) -> Pcm:
+        self.blocks += 1
+        if self.blocks == 2:
+            raise RuntimeError("a defect")
+        return square(frames)
+
+
+def test_a_defect_costs_one_block_of_silence_and_not_the_sound_of_the_class() -> None:
+    mixer = CueMixer()
+    frames = _frames_for(FaultyStream(mixer, 0.0, FixedAnchor(), False))
+    next(frames)
+    assert [list(frames.send(3)) for _ in range(3)] == [[1000] * 3, [0] * 3, [1000] * 3]
+
+
+FRESH = """
+import sys
+import floorclock.sound.make, floorclock.sound.quiet, floorclock.sound.render, floorclock.sound.speaker, floorclock.sound.voice
+print(*sorted(sys.modules))
+"""
+
+
+def test_the_room_loads_no_driver_no_screen_and_no_other_room() -> None:
+    run = subprocess.run([sys.executable, "-c", FRESH], capture_output=True, text=True, check=True)
+    loaded = set(run.stdout.split())
+    assert not loaded & {"miniaudio", "simpleaudio", "numpy", "textual", "rich", "pydantic", "yaml"}
+    rooms = {name.split(".")[1] for name in loaded if name.startswith("floorclock.")}
+    assert rooms == {"sound", "clock", "errors"}

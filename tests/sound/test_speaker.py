@@ -243,6 +243,18 @@ def test_a_device_that_hangs_while_it_opens_holds_nobody_up_and_is_closed_if_it_
     assert (device.opened, device.closed) == (1, 1)
 
 
+def test_words_end_when_they_are_said_to() -> None:
+    device = FakeDevice()
+    gym = Gym([device])
+    gym.run(1)
+    ends_s = gym.clock.at_s + 1.0
+    gym.speaker.say(ends_s, array("h", [500] * 4800))
+    gym.run(1.5)
+    loud = [k for k, sample in enumerate(device.heard_pcm) if sample]
+    assert len(loud) == 4800
+    assert 100.0 + (loud[-1] + 1) / RATE == pytest.approx(ends_s, abs=1e-4)
+
+
 def test_scheduling_is_safe_from_many_threads() -> None:
     device = FakeDevice()
     gym = Gym([device])

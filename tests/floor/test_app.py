@@ -1,0 +1,582 @@
+"""The floor under a manual clock: every state, every tap, every size. No test waits for the class clock."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from textual import events
+
+from floorclock.clock import events as happened
+from floorclock.conduct import Conductor
+from floorclock.floor.app import Away, FloorSettings
+from floorclock.floor.dialogs.confirm import Confirm
+from floorclock.floor.dialogs.resume_question import ResumeQuestion
+from floorclock.floor.words import SAFETY
+from floorclock.plan.roster import Athlete, give_keys
+from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
+from floorclock.plan.work import Station
+from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
+from tests.floor.running_floor import Floor, floor_of, key_event
+
+FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
+WARM_UP = OpenPart(title="Warm-up", time_ms=60_000)
+FOR_TIME = ForTime(title="Carry", cap_ms=300_000, rounds=2, work=(SWING, STEP))
+NAUGHTY = ("[/]", "[bold]Bo[/bold]", "[@click=app.quit]Oda[/]", "山田 太郎", "محمد علي", "é" * 60, "👩‍🦰 Pia")
+
+
+async def test_a_class_goes_through_its_states() -> None:
+    floor = floor_of(
+        harbour(rounds=1), OpenPart(title="Walk"), Intervals(title="Short", work_ms=20_000, rest_ms=10_000, sets=2, work=(SWING,))
+    )
+    seen = []
+
+    def look() -> None:
+        seen.append((floor.view.clock.mood, floor.view.clock.mood_word.split("  ")[0]))
+
+    async with floor.open():
+        look()
+        await floor.press("enter")
+        look()
+        await floor.wait(10_000)
+        look()
+        await floor.press("space")
+        look()
+        await floor.press("space")
+        await floor.wait(floor.state.session.resume_count_in_ms)
+        await floor.wait(180_000)
+        look()
+        await floor.press("enter")
+        await floor.wait(10_000 + 20_000)
+        look()
+        await floor.wait(30_000)
+        look()
+    assert seen == [
+        ("ready", "READY"),
+        ("count", "GET READY"),
+        ("work", "WORK"),
+        ("paused", "PAUSED"),
+        ("open", "WALK"),
+        ("rest", "REST"),
+        ("over", "OVER"),
+    ]
+
+
+async def test_between_two_timed_parts_the_floor_waits_for_enter() -> None:
+    floor = floor_of(harbour(rounds=1), harbour(rounds=1), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(180_000)
+        assert floor.view.clock.mood_word == "NEXT PART"
+        assert floor.view.brief is not None
+        await floor.wait(600_000)
+        assert len(floor.state.runs) == 1
+        await floor.press("enter")
+        assert floor.state.runs[-1].index == 1
+
+
+async def test_before_the_class_the_brief_and_the_safety_line_are_on_the_wall() -> None:
+    cautious = harbour()
+    cautious = replace(cautious, caution="Nobody stands behind a swing.")
+    floor = floor_of(cautious)
+    async with floor.open():
+        assert floor.view.brief is not None
+        lines = [words for _, words in floor.view.brief.lines]
+        assert SAFETY in lines
+        assert "Nobody stands behind a swing." in lines
+        await floor.press("enter")
+        assert floor.view.coach.caution == "Nobody stands behind a swing."
+
+
+async def test_a_tap_is_the_split_of_the_time_its_bytes_were_read() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 40_000)
+        await floor.press("i", at_s=41.234)
+        assert floor.notice == "Ilka 31.2, 28 left"
+        assert floor.row("Ilka").split == "31.2"
+        mark = floor.mark("Ilka", 0)
+        assert mark is not None
+        assert mark.split_ms == 31_234
+
+
+async def test_a_tap_stamped_before_the_boundary_and_handled_after_it_counts_where_it_was_stamped() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 60_400)
+        await floor.press("i", at_s=69.9)
+        before, after = floor.mark("Ilka", 0), floor.mark("Ilka", 1)
+    assert before is not None
+    assert (before.split_ms, before.credited) == (59_900, False)
+    assert after is None
+
+
+async def test_a_tap_just_after_the_boundary_is_credited_in_full_and_said() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 61_500)
+        await floor.press("i")
+        mark = floor.mark("Ilka", 0)
+        assert "counts in full" in floor.notice
+    assert mark is not None
+    assert (mark.split_ms, mark.credited) == (60_000, True)
+
+
+async def test_a_second_tap_changes_nothing_and_says_so() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("i")
+        first = floor.mark("Ilka", 0)
+        await floor.wait(5_000)
+        await floor.press("i")
+        assert floor.notice == "Ilka was tapped already at 30.0; nothing changed"
+        assert floor.view.coach.notice_kind == "warning"
+        assert floor.mark("Ilka", 0) == first
+
+
+async def test_caps_lock_does_not_deafen_the_floor() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("I")
+        assert floor.mark("Ilka", 0) is not None
+
+
+async def test_where_both_cases_are_keys_each_taps_its_own_athlete() -> None:
+    floor = floor_of(harbour(), athletes=[ILKA, Athlete(name="Imke", key="I")])
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("I")
+        assert floor.mark("Imke", 0) is not None
+        assert floor.mark("Ilka", 0) is None
+
+
+async def test_a_key_of_nobody_says_so_and_taps_nobody() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("z")
+        assert floor.notice == "nobody has the key z"
+    assert floor.sent(happened.Tapped) == []
+
+
+async def test_keys_that_print_nothing_tap_nobody_even_where_athletes_are_more_than_keys() -> None:
+    crowd = give_keys([Athlete(name=f"Athlete {number}") for number in range(70)])
+    assert crowd[-1].key == ""
+    floor = floor_of(harbour(), athletes=crowd)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("f2", "f7", "home", "ctrl+t")
+    assert floor.sent(happened.Tapped) == []
+
+
+async def test_a_burst_of_forty_taps_in_300_ms_loses_none_and_doubles_none() -> None:
+    floor = floor_of(harbour(), athletes=FORTY)
+    order = list(FORTY)
+    random.Random(5).shuffle(order)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 40_000)
+        for number, athlete in enumerate(order):
+            floor.app.post_message(key_event(athlete.key, 49.7 + number * 0.3 / 40))
+        await floor.settle()
+        marks = floor.state.runs[-1].marks
+        done = [row for row in floor.view.rows if row.status == "done"]
+    assert [event.athlete for event in floor.sent(happened.Tapped)] == [athlete.name for athlete in order]
+    assert {name: mark.split_ms for (name, _), mark in marks.items()} == {
+        athlete.name: int(39_700 + number * 7.5) for number, athlete in enumerate(order)
+    }
+    assert len(done) == 40
+
+
+async def test_the_same_key_three_times_in_a_burst_counts_once() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(50_000)
+        for at_s in (49.0, 49.05, 49.1):
+            floor.app.post_message(key_event("i", at_s))
+        await floor.settle()
+        mark = floor.mark("Ilka", 0)
+    assert mark is not None
+    assert mark.split_ms == 39_000
+    assert len(floor.sent(happened.Tapped)) == 3
+
+
+def _place_of(floor: Floor, name: str) -> tuple[int, int]:
+    """A cell of an athlete's row on the screen."""
+    region = floor.screen.stage.board.region
+    for y, line in enumerate(floor.text.splitlines()):
+        if region.y < y < region.bottom and name in line:
+            return line.index(name), y
+    raise AssertionError(f"{name} is not on the board")
+
+
+async def _touch(floor: Floor, x: int, y: int, at_s: float) -> None:
+    """A press of the mouse as a terminal reports it, read at a monotonic time."""
+    press = events.MouseDown(None, x, y, 0, 0, 1, False, False, False)
+    press.time = at_s
+    floor.app.post_message(press)
+    await floor.settle()
+
+
+async def test_a_click_on_a_row_taps_that_athlete_once() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        x, y = _place_of(floor, "Noor")
+        await floor.pilot.click(offset=(x, y))
+        await floor.settle()
+    assert [event.athlete for event in floor.sent(happened.Tapped)] == ["Noor"]
+
+
+async def test_a_press_of_the_mouse_has_the_time_it_was_read_at() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(50_000)
+        x, y = _place_of(floor, "Ilka")
+        await _touch(floor, x, y, at_s=41.5)
+        mark = floor.mark("Ilka", 0)
+    assert mark is not None
+    assert mark.split_ms == 31_500
+
+
+@pytest.mark.parametrize("dialog_key", ["f9", "f10", "f3", "f5", "question_mark"])
+async def test_a_click_on_a_row_beside_an_open_dialog_is_still_a_tap(dialog_key: str) -> None:
+    floor = floor_of(harbour(), athletes=FORTY)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        x, y = _place_of(floor, "Athlete 2 ")
+        await floor.press(dialog_key)
+        assert not floor.dialog.covers(x, y)
+        await _touch(floor, x, y, at_s=39.5)
+        assert floor.dialog is not None
+        mark = floor.mark("Athlete 2", 0)
+    assert mark is not None
+    assert mark.split_ms == 29_500
+    assert [event.athlete for event in floor.sent(happened.Tapped)] == ["Athlete 2"]
+
+
+@pytest.mark.parametrize(
+    ("key", "opens"), [("f9", "End The harbour now?"), ("f10", "End the class now?"), ("question_mark", "All keys")]
+)
+async def test_taps_count_while_a_dialog_is_open(key: str, opens: str) -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press(key)
+        assert opens in floor.dialog_text
+        await floor.press("b", at_s=39.0)
+        mark = floor.mark("Bram", 0)
+        assert floor.notice == "Bram 29.0, 31 left"
+    assert mark is not None
+    assert mark.split_ms == 29_000
+    assert len(floor.sent(happened.Tapped)) == 1
+
+
+async def test_taps_count_in_a_sheet_and_the_margin_dialog_keeps_its_digits() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("tab", "f3")
+        await floor.press("b")
+        assert floor.mark("Bram", 0) is not None
+        await floor.press("escape")
+        await floor.press("f5")
+        await floor.type("0:20")
+        await floor.press("enter")
+        assert floor.state.margin_ms == 20_000
+    assert [event.athlete for event in floor.sent(happened.Tapped)] == ["Bram"]
+
+
+async def test_the_clock_goes_on_behind_a_dialog() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("f9")
+        await floor.wait(10_000)
+        assert floor.view.clock.text == "0:20"
+        assert isinstance(floor.dialog, Confirm)
+
+
+async def test_every_size_of_the_terminal_keeps_a_running_class_on_the_wall() -> None:
+    floor = floor_of(harbour(), athletes=FORTY)
+    async with floor.open(size=(80, 24)):
+        await floor.press("enter")
+        for size in [(20, 6), (400, 100), (21, 50), (80, 24), (240, 67), (40, 12), (160, 45)]:
+            await floor.pilot.resize_terminal(*size)
+            await floor.wait(7_000)
+            await floor.press("f9")
+            await floor.press("escape")
+            assert len(floor.text.splitlines()) == size[1]
+            assert {len(line) for line in floor.text.splitlines()} == {size[0]}
+        await floor.press(FORTY[0].key)
+        assert floor.mark(FORTY[0].name, 0) is not None
+
+
+async def test_names_with_markup_are_names() -> None:
+    people = give_keys([Athlete(name=name) for name in NAUGHTY])
+    floor = floor_of(harbour(), athletes=people)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        for athlete in people:
+            await floor.press(athlete.key)
+            await floor.press("f3", athlete.key)
+            assert athlete.name[:5] in floor.dialog_text
+            await floor.press("escape")
+        assert "[bold]Bo[/bold]" in floor.text
+        assert "[@click=app.quit]Oda[/]" in floor.text
+        assert len(floor.state.runs[-1].marks) == len(NAUGHTY)
+
+
+async def test_taps_in_a_part_for_time_are_finishes_and_in_an_amrap_rounds() -> None:
+    floor = floor_of(FOR_TIME, Amrap(title="Tide", time_ms=60_000, work=(SWING,)), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(62_700)
+        await floor.press("i")
+        assert floor.row("Ilka").detail == "1:02.7"
+        await floor.press("f9", "enter", "enter")
+        for _ in range(3):
+            await floor.wait(10_000)
+            await floor.press("b")
+        assert floor.row("Bram").detail == "3 rounds"
+
+
+async def test_a_tap_in_a_paced_part_says_where_somebody_stopped() -> None:
+    floor = floor_of(
+        Paced(title="Low water", move="step-up", beats_per_minute=Fraction(80), beats_per_rep=4, time_ms=60_000), count_in_ms=0
+    )
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(30_000)
+        await floor.press("n")
+        assert floor.row("Noor").status == "done"
+        assert "30.0" in floor.row("Noor").detail
+
+
+async def test_an_untapped_interval_is_unknown_and_no_flag() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 65_000)
+        row = floor.row("Ilka")
+    assert row.flag == ""
+    assert row.detail == "untapped"
+    assert row.past[-1].rest is None
+
+
+async def test_a_rest_under_the_margin_is_flagged_at_once_in_word_and_call() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 50_000)
+        await floor.press("i")
+        row = floor.row("Ilka")
+        assert row.flag == "tight"
+        assert floor.view.coach.calls[0].startswith("Ilka tight")
+        assert floor.view.bar.right_words
+
+
+async def test_another_margin_changes_the_flags_at_once() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 40_000)
+        await floor.press("i")
+        assert floor.row("Ilka").flag == ""
+        await floor.press("f5")
+        await floor.type("0:25")
+        await floor.press("enter")
+        assert floor.row("Ilka").flag == "tight"
+        assert floor.view.bar.left_words == "done by 0:35"
+
+
+async def test_the_margin_of_a_part_with_its_own_can_be_changed_live() -> None:
+    part = replace(harbour(), rest_margin_ms=30_000)
+    floor = floor_of(part)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 35_000)
+        await floor.press("i")
+        assert floor.row("Ilka").flag == "tight"
+        await floor.press("f5")
+        assert "for this part" in floor.dialog_text
+        await floor.type("0:10")
+        await floor.press("enter")
+        assert floor.row("Ilka").flag == ""
+
+
+async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() -> None:
+    run = Run(state_of(harbour(), athletes=(ILKA, BRAM, NOOR)))
+    for event in (happened.PartBegun(at_ms=0, part=0), happened.Tapped(at_ms=40_000, athlete="Ilka")):
+        run.conductor.send(event)
+    run.conductor.send(happened.Paused(at_ms=40_000))
+    # As `resume_class` does: a conductor of its own on the state of the journal.
+    again = Run(run.state)
+    floor = Floor(again, FloorSettings(away=Away(away_ms=130_000)))
+    async with floor.open():
+        assert isinstance(floor.dialog, ResumeQuestion)
+        assert "2:10" in floor.dialog_text
+        assert floor.row("Ilka").split == "30.0"
+        assert floor.view.clock.mood_word == "PAUSED"
+        await floor.press("enter")
+        assert [(one.away_ms, one.jump_ms) for one in floor.sent(happened.CarriedOn)] == [(130_000, 0)]
+        await floor.wait(floor.state.session.resume_count_in_ms)
+        assert floor.view.clock.text == "0:30"
+
+
+async def test_after_a_crash_the_floor_can_go_on_from_where_the_clock_would_be() -> None:
+    first = Run(state_of(harbour(), athletes=(ILKA,)))
+    for event in (happened.PartBegun(at_ms=0, part=0), happened.Paused(at_ms=40_000)):
+        first.conductor.send(event)
+    floor = Floor(Run(first.state), FloorSettings(away=Away(away_ms=50_000)))
+    async with floor.open():
+        await floor.press("down", "enter")
+        await floor.wait(0)
+        assert floor.view.head.minute == "minute 2 of 9"
+        assert floor.view.clock.text == "0:40"
+
+
+async def test_a_question_left_open_leaves_the_class_paused_and_space_goes_on() -> None:
+    first = Run(state_of(harbour(), athletes=(ILKA,)))
+    for event in (happened.PartBegun(at_ms=0, part=0), happened.Paused(at_ms=40_000)):
+        first.conductor.send(event)
+    floor = Floor(Run(first.state), FloorSettings(away=Away(away_ms=50_000)))
+    async with floor.open():
+        await floor.press("escape")
+        assert "space goes on" in floor.notice
+        await floor.wait(5_000)
+        assert floor.view.clock.mood_word == "PAUSED"
+        await floor.press("space")
+        assert not floor.state.paused
+
+
+async def test_a_machine_that_slept_pauses_the_class_and_asks() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        floor.run.clock.sleep_ms(90_000)
+        await floor.wait(0)
+        assert "1:30" in floor.dialog_text
+        assert floor.state.paused
+
+
+async def test_standing_notices_are_in_the_head_and_change_with_the_machine() -> None:
+    words = ["NOT SAVED: disk full"]
+    floor = floor_of(harbour(), settings=FloorSettings(badges=lambda: words[0]))
+    async with floor.open():
+        assert floor.view.head.badge == "NOT SAVED: disk full"
+        assert "NOT SAVED: disk full" in floor.text
+        words[0] = ""
+        await floor.wait(100)
+        assert "NOT SAVED" not in floor.text
+
+
+async def test_warnings_about_the_plan_are_said_when_the_floor_opens() -> None:
+    floor = floor_of(harbour(), settings=FloorSettings(notices=["2 warnings about the plan: floorclock check says which"]))
+    async with floor.open():
+        assert "2 warnings" in floor.notice
+
+
+async def test_a_notice_goes_away_by_itself() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("z")
+        assert floor.notice
+        floor.screen._ticks += 200
+        await floor.wait(0)
+        assert floor.notice == ""
+
+
+async def test_a_demo_floor_starts_by_itself_and_its_hands_tap() -> None:
+    class Hands:
+        def run(self, conductor: Conductor) -> None:
+            """Taps Ilka once people work."""
+            if conductor.state.run is not None and conductor.class_ms() > 40_000 and not conductor.state.taken:
+                conductor.tap("Ilka")
+
+    floor = floor_of(harbour(), settings=FloorSettings(self_tapping=Hands(), starts_by_itself=True))
+    async with floor.open():
+        assert floor.state.runs
+        await floor.wait(45_000)
+        await floor.until(lambda: floor.mark("Ilka", 0) is not None)
+
+
+async def test_the_class_clock_is_noted_every_second_for_a_machine_that_dies() -> None:
+    beats: list[int] = []
+    floor = floor_of(harbour(), settings=FloorSettings(beat=beats.append))
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(12_345)
+        await floor.until(lambda: 12_345 in beats)
+
+
+async def test_cues_that_say_more_than_the_time_are_words_too() -> None:
+    floor = floor_of(harbour(), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(50_000)
+        assert floor.view.clock.mood_word == "WORK  LAST TEN"
+
+
+async def test_an_athlete_without_work_says_rest_and_a_tap_changes_nothing() -> None:
+    floor = floor_of(harbour(), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(30_000)
+        assert floor.row("Noor").status == "rest"
+        await floor.press("n")
+        assert floor.notice == "Noor rests in this interval; nothing changed"
+    assert floor.state.runs[-1].marks == {}
+
+
+async def test_a_class_without_a_roster_runs() -> None:
+    floor = floor_of(harbour(), athletes=())
+    async with floor.open(size=(80, 24)):
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("tab", "backspace", "f3", "escape", "f6")
+        assert floor.view.rows == ()
+        assert floor.view.clock.text == "0:30"
+
+
+async def test_a_gated_move_is_said_on_the_lane_until_the_coach_says_yes() -> None:
+    guarded = Station(move="box jump", target=SWING.target, guarded=True)
+    floor = floor_of(replace(harbour(), work=(guarded, STEP)), athletes=(ILKA,), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
+        assert own == ["needs the coach's yes"]
+        floor.run.send(happened.Allowed, athlete="Ilka", move="box jump")
+        await floor.wait(0)
+        own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
+        assert not any(own)
+
+
+async def test_ctrl_c_does_not_end_a_class() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter", "ctrl+c")
+        assert floor.app.is_running
+        await floor.press("ctrl+q")
+        assert floor.app.is_running, "a slip of a finger must not end a class"

@@ -1,0 +1,496 @@
+"""Every key of the key table on a running floor: what it does, what it asks first, and what it refuses in words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.clock.splits import Status
+from floorclock.clock.tally import athlete_result
+from floorclock.floor.app import FloorSettings
+from floorclock.floor.keys import COMMANDS, command_for, help_lines
+from floorclock.floor.moment import Phase, moment
+from floorclock.floor.view import FloorView
+from floorclock.plan.roster import SAFE_KEYS
+from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
+from floorclock.plan.work import Option, Station
+from tests.clock.classes import ILKA, NOOR, STEP, SWING, harbour, reps
+from tests.floor.running_floor import Floor, floor_of
+
+LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
+OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER,)), STEP))
+
+
+async def _at_work(floor: Floor, ms: int = 30_000) -> None:
+    """The first part, so long after its go."""
+    await floor.press("enter")
+    await floor.wait(10_000 + ms)
+
+
+def _phase(floor: Floor) -> Phase:
+    return moment(floor.state, floor.state.now_ms).phase
+
+
+def test_no_command_is_a_letter_or_a_digit() -> None:
+    assert [
+        command.shown for command in COMMANDS if command.action and (command.character in SAFE_KEYS and command.character)
+    ] == []
+    assert all(command_for(key, key) is None for key in SAFE_KEYS)
+
+
+def test_every_command_of_the_table_is_tried_below() -> None:
+    tried = {
+        *("go_on", "pause", "end_part", "leave", "skip", "go_back", "longer", "shorter", "take_back", "choose_next"),
+        *("choose_previous", "choose_nobody", "athlete", "latecomer", "margin", "results", "next_page", "previous_page"),
+        *("mute", "help"),
+    }
+    assert {command.action for command in COMMANDS if command.action} == tried
+    assert len(help_lines()) == len(COMMANDS)
+
+
+async def test_enter_starts_the_class_and_goes_on_after_an_open_part() -> None:
+    floor = floor_of(OpenPart(title="Warm-up"), harbour())
+    async with floor.open():
+        await floor.press("enter")
+        assert _phase(floor) is Phase.OPEN
+        await floor.wait(20_000)
+        await floor.press("enter")
+        assert floor.state.runs[-1].index == 1
+
+
+async def test_enter_pressed_twice_in_a_hurry_skips_no_part() -> None:
+    floor = floor_of(OpenPart(title="Warm-up"), OpenPart(title="Brief"), harbour())
+    async with floor.open():
+        await floor.press("enter")
+        assert [run.index for run in floor.state.runs] == [0]
+
+
+async def test_enter_in_an_open_part_before_its_minimum_asks_again() -> None:
+    floor = floor_of(OpenPart(title="Warm-up", time_ms=600_000, min_ms=120_000), harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(30_000)
+        await floor.press("enter")
+        assert "1:30 to its planned minimum" in floor.notice
+        assert floor.state.runs[-1].index == 0
+        await floor.press("enter")
+        assert floor.state.runs[-1].index == 1
+
+
+async def test_enter_while_people_work_changes_nothing_and_says_so() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("enter")
+        assert "F9 ends it" in floor.notice
+        await floor.press("space", "enter")
+        assert "space goes on" in floor.notice
+    assert len(floor.sent(happened.PartBegun)) == 1
+
+
+async def test_enter_after_the_last_open_part_ends_it() -> None:
+    floor = floor_of(OpenPart(title="Cool down"))
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(5_000)
+        await floor.press("enter")
+        assert _phase(floor) is Phase.OVER
+
+
+async def test_space_stops_the_clock_and_goes_on_after_a_count() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("space")
+        await floor.wait(60_000)
+        assert floor.view.clock.text == "0:30"
+        await floor.press("space")
+        assert floor.view.clock.mood_word == "GET READY"
+        await floor.wait(floor.state.session.resume_count_in_ms)
+        assert (floor.view.clock.text, floor.view.clock.mood_word) == ("0:30", "WORK")
+
+
+async def test_space_stops_the_clock_where_it_stood_when_the_key_was_read() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor, 30_000)
+        floor.run.clock.move_ms(900)
+        await floor.press("space", at_s=40.25)
+    assert [event.at_ms for event in floor.sent(happened.Paused)] == [40_250]
+
+
+async def test_space_before_the_class_does_nothing() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("space")
+    assert floor.run.journal.events == []
+
+
+async def test_f9_ends_the_part_only_when_the_coach_says_yes() -> None:
+    floor = floor_of(harbour(), harbour())
+    async with floor.open():
+        await floor.press("f9")
+        assert floor.notice == "no part is running"
+        await _at_work(floor)
+        await floor.press("i")
+        await floor.press("f9")
+        assert "The harbour" in floor.dialog_text
+        await floor.press("escape")
+        assert _phase(floor) is Phase.WORK
+        await floor.press("f9", "enter")
+        assert _phase(floor) is Phase.BETWEEN
+        assert floor.mark("Ilka", 0) is not None
+
+
+async def test_f10_before_the_class_leaves_without_a_trace() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("f10")
+        assert "has not begun" in floor.dialog_text
+        await floor.press("escape")
+        assert floor.app.is_running
+        await floor.press("f10", "enter")
+        assert floor.app.return_code == 0
+    assert floor.run.journal.events == []
+
+
+async def test_f10_ends_the_class_and_then_leaves() -> None:
+    floor = floor_of(harbour(), harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("f10", "escape")
+        assert not floor.state.over
+        await floor.press("f10", "enter")
+        assert floor.view.clock.mood_word == "OVER"
+        assert floor.app.is_running
+        await floor.press("f10", "enter")
+        assert floor.app.return_code == 0
+    assert len(floor.sent(happened.ClassEnded)) == 1
+
+
+async def test_a_class_that_came_to_its_end_is_ended_when_the_coach_leaves() -> None:
+    floor = floor_of(harbour(rounds=1), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(181_000)
+        assert floor.view.clock.mood_word == "OVER"
+        await floor.press("f10", "enter")
+        assert floor.app.return_code == 0
+    assert len(floor.sent(happened.ClassEnded)) == 1
+
+
+@pytest.mark.parametrize(("key", "event", "asks"), [("right", happened.Skipped, "skip"), ("left", happened.WentBack, "void")])
+async def test_arrows_that_lose_something_want_to_be_pressed_twice(key: str, event: type[happened.Event], asks: str) -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press(key)
+        assert asks in floor.notice
+        assert floor.sent(event) == []
+        await floor.wait(3_500)
+        await floor.press(key)
+        assert floor.sent(event) == [], "the first press was too long ago"
+        await floor.press(key)
+        assert len(floor.sent(event)) == 1
+
+
+async def test_one_arrow_does_not_confirm_the_other() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("right", "left", "right")
+    assert floor.sent(happened.Skipped) == []
+    assert floor.sent(happened.WentBack) == []
+
+
+async def test_skip_goes_to_the_next_interval_and_back_voids_this_one() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("right", "right")
+        assert floor.view.head.minute == "minute 2 of 9"
+        assert floor.view.clock.text == "1:00"
+        await floor.wait(20_000)
+        await floor.press("i")
+        await floor.press("left", "left")
+        assert floor.view.clock.text == "1:00"
+        assert floor.mark("Ilka", 1) is None
+
+
+async def test_arrows_up_and_down_give_and_take_ten_seconds() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("up")
+        assert floor.view.clock.text == "0:40"
+        await floor.press("down", "down")
+        assert floor.view.clock.text == "0:20"
+
+
+async def test_backspace_takes_back_the_last_tap_and_with_somebody_chosen_theirs() -> None:
+    floor = floor_of(harbour(), athletes=(ILKA, replace(NOOR, group=1)))
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("i", "n")
+        await floor.press("backspace")
+        assert floor.notice == "Noor: last tap taken back"
+        await floor.press("n")
+        await floor.press("tab")
+        assert floor.row("Ilka").selected
+        await floor.press("backspace")
+        assert floor.notice == "Ilka: last tap taken back"
+        assert (floor.mark("Ilka", 0), floor.mark("Noor", 0) is None) == (None, False)
+        await floor.press("backspace")
+        assert floor.notice == "no tap to take back"
+
+
+async def test_tab_goes_through_the_board_and_escape_chooses_nobody() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        chosen = []
+        for key in ("tab", "tab", "tab", "tab", "shift+tab", "shift+tab", "escape", "shift+tab"):
+            await floor.press(key)
+            await floor.wait(0)
+            chosen.append(next((row.name for row in floor.view.rows if row.selected), ""))
+    assert chosen == ["Ilka", "Bram", "Noor", "Ilka", "Noor", "Bram", "", "Noor"]
+
+
+async def _sheet(floor: Floor, name_key: str, *entry: str) -> None:
+    """Opens an athlete's sheet by their key and goes to one of its entries."""
+    await floor.press("f3", name_key)
+    await floor.press(*entry)
+
+
+async def test_f3_opens_the_sheet_of_the_chosen_athlete_or_asks_whose() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("f3")
+        assert "Which athlete?" in floor.dialog_text
+        await floor.press("b")
+        assert "Bram" in floor.dialog_text
+        assert floor.sent(happened.Tapped) == []
+        await floor.press("escape", "tab", "f3")
+        assert "Ilka" in floor.dialog_text
+
+
+async def test_f4_adds_a_latecomer_who_can_be_tapped() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("f4")
+        await floor.type("[b]Oda[/]")
+        await floor.press("enter")
+        row = floor.row("[b]Oda[/]")
+        assert row.key
+        assert row.name in floor.text
+        await floor.wait(60_000)
+        await floor.press(row.key)
+        assert floor.mark("[b]Oda[/]", 1) is not None
+
+
+async def test_f5_changes_the_margin_of_the_class() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("f5")
+        assert "for the class" in floor.dialog_text
+        await floor.type("20")
+        await floor.press("enter")
+    assert [(event.margin_ms, event.part) for event in floor.sent(happened.MarginChanged)] == [(20_000, None)]
+
+
+async def test_f6_enters_the_results_of_an_amrap() -> None:
+    floor = floor_of(Amrap(title="Tide", time_ms=60_000, work=(SWING,)), count_in_ms=0)
+    async with floor.open():
+        await floor.press("f6")
+        assert floor.notice == "no part with results was begun"
+        await floor.press("enter")
+        await floor.wait(61_000)
+        await floor.press("f6")
+        assert "Tide" in floor.dialog_text
+        await floor.type("5+12")
+        await floor.press("enter", "f2")
+        result = athlete_result(floor.state, floor.state.runs[-1], "Ilka")
+        assert floor.row("Ilka").detail == "5 rounds + 12"
+    assert result is not None
+    assert (result.rounds, result.reps) == (5, 12)
+
+
+async def test_f6_enters_what_a_capped_finisher_reached() -> None:
+    floor = floor_of(ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,)), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(61_000)
+        await floor.press("f6", "down")
+        await floor.type("3+8")
+        await floor.press("enter", "f2")
+    sent = [(event.athlete, event.rounds, event.reps) for event in floor.sent(happened.ResultEntered)]
+    assert sent == [("Bram", 3, 8)]
+
+
+async def test_page_keys_turn_the_board() -> None:
+    floor = floor_of(harbour(), athletes=[replace(ILKA, name=f"Ilka {n}", key="") for n in range(40)])
+    async with floor.open(size=(80, 24)):
+        await floor.press("enter")
+        first = floor.screen.stage.board.page.shown
+        await floor.press("pagedown")
+        second = floor.screen.stage.board.page.shown
+        await floor.press("pageup")
+        assert floor.screen.stage.board.page.shown == first
+    assert first != second
+
+
+async def test_f8_turns_the_sound_off_and_on_and_says_so() -> None:
+    quiet: list[bool] = []
+    floor = floor_of(harbour(), settings=FloorSettings(mute=quiet.append))
+    async with floor.open():
+        await floor.press("f8")
+        assert "sound is off" in floor.notice
+        await floor.press("f8")
+        assert floor.notice == "sound is on"
+    assert quiet == [True, False]
+
+
+async def test_the_question_mark_shows_every_key_and_any_key_closes_it() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("question_mark")
+        shown = floor.dialog_text
+        await floor.press("end")
+        shown += floor.dialog_text
+        missing = [command.shown for command in COMMANDS if command.shown not in shown]
+        await floor.press("escape")
+        assert floor.app.screen is floor.screen
+    assert missing == []
+
+
+async def test_the_sheet_marks_not_finished_and_corrects() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await _sheet(floor, "i")
+        await floor.press("f4")
+        while floor.app.screen is not floor.screen:
+            await floor.press("enter")
+        mark = floor.mark("Ilka", 0)
+        assert mark is not None
+        assert mark.status is Status.NOT_FINISHED
+        assert floor.row("Ilka").flag == "not finished"
+        await _sheet(floor, "i")
+        await floor.press("f3")
+        await floor.press("enter")
+        await floor.type("41.5")
+        await floor.press("enter")
+        mark = floor.mark("Ilka", 0)
+    assert mark is not None
+    assert (mark.status, mark.split_ms, mark.corrected) == (Status.DONE, 41_500, True)
+
+
+async def test_the_sheet_changes_a_target_on_the_spot() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await _sheet(floor, "i")
+        await floor.press("f2")
+        await floor.type("10")
+        await floor.press("enter")
+        own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
+        await floor.press("i")
+        mark = floor.mark("Ilka", 0)
+    assert own == ["10"]
+    assert mark is not None
+    assert mark.amount == 10
+
+
+async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> None:
+    floor = floor_of(harbour(), athletes=(replace(ILKA, group=2),), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(3 * 60_000 + 5_000)
+        assert floor.view.head.round == "round 2 of 3"
+        await _sheet(floor, "i")
+        await floor.press("f2")
+        await floor.type("9")
+        await floor.press("enter")
+        work = floor.state.assignment("Ilka", floor.state.runs[-1], 3)
+        later = floor.state.assignment("Ilka", floor.state.runs[-1], 6)
+    assert work is not None
+    assert work.target is not None
+    assert later is not None
+    assert later.target is not None
+    assert (work.target.in_round(2), later.target.in_round(3)) == (9, 10)
+
+
+async def test_the_sheet_chooses_an_option_and_a_start_group() -> None:
+    floor = floor_of(OPTIONS)
+    async with floor.open():
+        await _at_work(floor)
+        await _sheet(floor, "i")
+        await floor.press("f5")
+        await floor.press("down", "enter")
+        assert [event.option for event in floor.sent(happened.OptionChosen)] == ["lighter"]
+        await _sheet(floor, "i")
+        await floor.press("f7")
+        await floor.press("down", "enter")
+        assert [event.group for event in floor.sent(happened.Regrouped)] == [2]
+
+
+async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("b", "tab", "tab")
+        assert floor.row("Bram").selected
+        await floor.press("f3")
+        await floor.press("delete")
+        while floor.app.screen is not floor.screen:
+            await floor.press("enter")
+        assert [row.name for row in floor.view.rows] == ["Ilka", "Noor"]
+        await floor.press("i", "backspace")
+        assert floor.notice == "Ilka: last tap taken back", "backspace went to somebody who is not there"
+        await floor.press("b")
+        assert floor.notice == "nobody has the key b"
+
+
+async def test_the_sheet_takes_a_choice_of_a_finisher() -> None:
+    part = ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,), choose=(Choice(name="shorter", rounds=3),))
+    floor = floor_of(part, count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(5_000)
+        await _sheet(floor, "i")
+        await floor.press("f5")
+        await floor.press("down", "enter")
+        assert [(event.part, event.choice) for event in floor.sent(happened.ChoiceTaken)] == [(0, "shorter")]
+        assert "shorter: Ilka" in floor.view.lanes.next
+
+
+async def test_the_sheet_records_the_yes_to_a_guarded_move() -> None:
+    guarded = Station(move="box jump", target=reps(5), guarded=True, caution="Step down.")
+    floor = floor_of(replace(harbour(), work=(guarded, STEP)), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await _sheet(floor, "i")
+        await floor.press("f8")
+        for _ in range(3):
+            if floor.app.screen is not floor.screen:
+                await floor.press("enter")
+    assert [(event.athlete, event.move) for event in floor.sent(happened.Allowed)] == [("Ilka", "box jump")]
+
+
+async def test_keys_are_told_on_the_floor_in_every_state() -> None:
+    floor = floor_of(harbour(rounds=1), OpenPart(title="Walk"), count_in_ms=0)
+
+    def keys(view: FloorView) -> set[str]:
+        return {key for key, _ in view.keys}
+
+    async with floor.open():
+        assert {"Enter", "?"} <= keys(floor.view)
+        await floor.press("enter")
+        assert {"space", "backspace", "F9", "?"} <= keys(floor.view)
+        await floor.wait(181_000)
+        assert {"Enter", "?"} <= keys(floor.view)
+        await floor.press("enter")
+        assert {"F6", "F10", "?"} <= keys(floor.view)

@@ -9,6 +9,7 @@ import asyncio
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -46,8 +47,10 @@ class Hand:
         """An event is written, or the disk refuses and the class goes on. Called on the journal's thread."""
         self._waiting.append(event)
         self._arrived.set()
-        if self._loop is not None and not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(self.drain)
+        if self._loop is not None:
+            # A loop that has just been closed folds no more; the event is on the disk all the same.
+            with suppress(RuntimeError):
+                self._loop.call_soon_threadsafe(self.drain)
 
     def wait(self) -> None:
         """Waits for something to drain."""

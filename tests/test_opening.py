@@ -1,0 +1,327 @@
+"""A class from its start to its journal and back: what is folded again is what was live, however the class ended."""
+
+from __future__ import annotations
+
+import errno
+import multiprocessing
+from dataclasses import fields
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
+from floorclock.conduct import SystemClock
+from floorclock.errors import InputProblems, MachineLacks, NothingToDo
+from floorclock.opening import resume_class, state_of
+from floorclock.record.beat import beat_path, write_beat
+from floorclock.record.journal import read_journal
+from floorclock.record.shelf import Shelf
+from floorclock.rehearsal import recorded_summary
+from tests.opened_classes import MovingWallClock, Opened, plan_at, resumed, some_of_everything, started, use_disk
+from tests.record.failing_disk import RefusingDisk
+
+
+@pytest.fixture
+def running(tmp_path: Path, home: Path) -> Opened:
+    """A class in the middle of its second part."""
+    one = started(plan_at(tmp_path), home)
+    some_of_everything(one)
+    return one
+
+
+def told(state: ClassState) -> dict[str, object]:
+    """All that a state holds, without where its clock stands."""
+    values = {field.name: getattr(state, field.name) for field in fields(state) if field.name not in ("session", "now_ms")}
+    return values | {"splits": splits(state), "results": results(state)}
+
+
+def refolded(path: Path) -> ClassState:
+    """The class of a journal."""
+    reading = read_journal(path)
+    assert reading.header is not None
+    return state_of(reading.header, reading.events)[1]
+
+
+def test_a_class_folded_from_its_journal_equals_the_live_one(running: Opened) -> None:
+    live = told(running.state)
+    running.die()
+    again = refolded(running.opened.path)
+    assert told(again) == live
+    assert again.session == running.state.session
+    assert [split.split_ms for split in splits(again) if split.split_ms] != []
+
+
+def test_the_journal_alone_is_enough(running: Opened, tmp_path: Path) -> None:
+    running.die()
+    (tmp_path / "plan.yaml").unlink()
+    (tmp_path / "who.yaml").unlink()
+    assert told(refolded(running.opened.path)) == told(running.state)
+
+
+def test_an_event_is_on_the_disk_before_the_class_shows_it(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    kept: list[bool] = []
+    one.opened.conductor.on_folded.append(lambda event, _: kept.append(event in read_journal(one.opened.path).events))
+    some_of_everything(one)
+    one.die()
+    assert len(kept) == one.opened.conductor.sent > 10
+    assert all(kept)
+
+
+def test_a_margin_from_the_command_line_is_kept(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home, margin_ms=25_000)
+    one.begin()
+    one.die()
+    assert refolded(one.opened.path).margin_ms == 25_000
+    assert resumed(one.opened.path).state.margin_ms == 25_000
+
+
+def test_a_resumed_class_has_every_tap_and_is_paused(running: Opened) -> None:
+    before = splits(running.state)
+    running.die()
+    again = resumed(running.opened.path)
+    assert splits(again.state) == before
+    assert again.state.paused
+    assert again.opened.id == running.opened.id
+    assert again.state.now_ms == running.state.now_ms
+    again.die()
+
+
+def test_a_class_paused_by_the_coach_is_not_paused_twice(running: Opened) -> None:
+    running.opened.conductor.pause()
+    running.opened.settle()
+    running.die()
+    again = resumed(running.opened.path)
+    again.die()
+    assert sum(isinstance(event, happened.Paused) for event in read_journal(running.opened.path).events) == 2
+
+
+def test_a_torn_tail_costs_only_the_torn_line(running: Opened) -> None:
+    running.die()
+    whole = running.opened.path.read_bytes()
+    lines = whole.splitlines(keepends=True)
+    running.opened.path.write_bytes(b"".join(lines[:-1]) + lines[-1][: len(lines[-1]) // 2])
+    reading = read_journal(running.opened.path)
+    assert len(reading.events) == running.opened.conductor.sent - 1
+    again = resumed(running.opened.path)
+    again.send(happened.ClassEnded)
+    again.die()
+    after = read_journal(running.opened.path)
+    assert after.events[: len(reading.events)] == reading.events
+    assert not after.torn
+    assert after.damage == ()
+
+
+def test_a_damaged_line_in_the_middle_costs_no_other(running: Opened) -> None:
+    running.die()
+    lines = running.opened.path.read_bytes().splitlines(keepends=True)
+    at = next(number for number, line in enumerate(lines) if b'"tap"' in line)
+    lines[at] = lines[at].replace(b"Ilka", b"Ilko")
+    running.opened.path.write_bytes(b"".join(lines))
+    again = resumed(running.opened.path)
+    assert again.opened.damage == 1
+    assert len(read_journal(running.opened.path).events) == running.opened.conductor.sent - 1 + again.opened.conductor.sent
+    names = {split.athlete for split in splits(again.state) if split.split_ms is not None}
+    assert "Bram" in names
+    again.die()
+
+
+def test_a_beat_later_than_the_last_event_says_where_the_clock_stood(running: Opened) -> None:
+    running.wait(12_000)
+    beat_at = running.opened.conductor.class_ms()
+    wall = running.clock.wall()
+    running.die()
+    write_beat(beat_path(running.opened.path), beat_at, wall)
+    later = MovingWallClock()
+    later.apart = wall - later.wall() + timedelta(seconds=100)
+    again = resumed(running.opened.path, later)
+    assert again.state.now_ms == beat_at
+    assert again.opened.away_ms == 100_000
+    again.die()
+
+
+def test_a_beat_from_before_the_last_event_is_of_no_use(running: Opened) -> None:
+    at_ms = running.state.now_ms
+    running.die()
+    write_beat(beat_path(running.opened.path), 5_000, running.clock.wall())
+    again = resumed(running.opened.path)
+    assert again.state.now_ms == at_ms
+    again.die()
+
+
+def test_boundaries_that_passed_before_the_machine_died_have_passed(running: Opened) -> None:
+    at_ms, wall = running.state.now_ms + 120_000, running.clock.wall() + timedelta(minutes=2)
+    running.die()
+    write_beat(beat_path(running.opened.path), at_ms, wall)
+    again = resumed(running.opened.path)
+    run = again.state.run
+    assert run is not None
+    assert run.interval_at(at_ms) == run.interval_at(again.state.now_ms)
+    again.die()
+    assert told(refolded(running.opened.path)) == told(again.state)
+
+
+@pytest.mark.parametrize(("jumps", "expected"), [(False, 0), (True, 90_000)])
+def test_a_class_goes_on_from_where_it_stopped_or_from_where_it_would_be(running: Opened, jumps: bool, expected: int) -> None:
+    stopped = running.state.now_ms
+    position = running.state.runs[-1].position_ms(stopped)
+    running.die()
+    later = MovingWallClock()
+    later.apart = running.clock.wall() - later.wall() + timedelta(seconds=90)
+    again = resumed(running.opened.path, later)
+    assert again.opened.away_ms == 90_000
+    away = again.opened.away_ms
+    again.opened.conductor.carry_on(away, away if jumps else 0, 0)
+    again.opened.settle()
+    assert not again.state.paused
+    again.wait(1_000)
+    run = again.state.runs[-1]
+    assert run.position_ms(again.state.now_ms) == position + expected + 1_000
+    again.die()
+    assert told(refolded(running.opened.path)) == told(again.state)
+
+
+def test_a_class_can_be_interrupted_again_and_again(running: Opened) -> None:
+    path, taken = running.opened.path, [split for split in splits(running.state) if split.split_ms is not None]
+    running.die()
+    for _ in range(3):
+        again = resumed(path)
+        again.opened.conductor.carry_on(1_000, 0, 0)
+        again.opened.settle()
+        again.wait(200)
+        again.die()
+        assert told(refolded(path)) == told(again.state)
+    assert [split for split in splits(refolded(path)) if split.split_ms is not None] == taken
+
+
+def _try_to_open(path: str, answer: multiprocessing.Queue[str]) -> None:
+    try:
+        resume_class(Path(path), SystemClock())
+    except MachineLacks as error:
+        answer.put(str(error))
+    else:
+        answer.put("opened")
+
+
+def test_two_floors_cannot_open_one_class(running: Opened) -> None:
+    with pytest.raises(MachineLacks, match="open in another floor"):
+        resume_class(running.opened.path, MovingWallClock())
+    spawning = multiprocessing.get_context("spawn")
+    answer: multiprocessing.Queue[str] = spawning.Queue()
+    other = spawning.Process(target=_try_to_open, args=(str(running.opened.path), answer))
+    other.start()
+    assert "open in another floor" in answer.get(timeout=20)
+    other.join(10)
+    answer.close()
+    running.tap("Noor")
+    running.die()
+    resumed(running.opened.path).die()
+
+
+def test_a_class_in_which_nothing_happened_leaves_no_record(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    one.opened.close()
+    assert Shelf(home).classes() == ()
+    assert list((home / "classes").iterdir()) == []
+
+
+def test_keys_pressed_before_the_start_are_no_class_either(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    one.tap("Ilka")
+    one.send(happened.MarginChanged, margin_ms=20_000)
+    one.opened.beat(0)
+    one.opened.close()
+    assert Shelf(home).interrupted() == ()
+    assert list((home / "classes").iterdir()) == []
+
+
+def test_a_class_that_began_is_kept(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    one.begin()
+    one.opened.close()
+    assert [entry.id for entry in Shelf(home).interrupted()] == [one.opened.id]
+
+
+def test_a_start_still_on_its_way_when_the_floor_closes_is_kept(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    one.opened.conductor.begin(0)
+    one.opened.close()
+    assert len(read_journal(one.opened.path).events) == 1
+
+
+def test_an_ended_class_is_no_interrupted_one(running: Opened, home: Path) -> None:
+    running.send(happened.ClassEnded)
+    running.opened.close()
+    assert Shelf(home).interrupted() == ()
+    assert Shelf(home).classes()[0].ended
+
+
+def test_a_full_disk_stops_no_class_and_says_so(tmp_path: Path, home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    disk = RefusingDisk()
+    use_disk(monkeypatch, disk)
+    one = started(plan_at(tmp_path), home)
+    one.begin()
+    one.begin()
+    assert one.opened.trouble == ""
+    disk.error = errno.ENOSPC
+    one.wait(10_000 + 30_000)
+    one.tap("Ilka")
+    assert one.opened.trouble == "disk full"
+    assert splits(one.state)[0].split_ms == 30_000
+    disk.error = None
+    one.tap("Bram")
+    assert one.opened.close() == 0
+    assert one.opened.trouble == ""
+    assert splits(refolded(one.opened.path)) == splits(one.state)
+
+
+def test_a_disk_that_stays_full_gives_the_number_of_lost_events(
+    tmp_path: Path, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    disk = RefusingDisk()
+    use_disk(monkeypatch, disk)
+    one = started(plan_at(tmp_path), home)
+    one.begin()
+    disk.error = errno.ENOSPC
+    one.tap("Ilka")
+    one.tap("Bram")
+    assert one.opened.close() == 2
+    disk.error = None
+    assert len(read_journal(one.opened.path).events) == 1
+
+
+def test_a_plan_that_this_version_cannot_read_is_said_and_lets_the_class_go(running: Opened) -> None:
+    running.die()
+    lines = running.opened.path.read_bytes().splitlines(keepends=True)
+    from floorclock.record.journal import Header, header_line
+
+    header = read_journal(running.opened.path).header
+    assert header is not None
+    other = Header(
+        **{field.name: getattr(header, field.name) for field in fields(header)} | {"session_text": "session: x\nparts: 3\n"}
+    )
+    running.opened.path.write_bytes(header_line(other) + b"".join(lines[1:]))
+    for _ in range(2):
+        with pytest.raises(InputProblems):
+            resume_class(running.opened.path, MovingWallClock())
+    with pytest.raises(InputProblems):
+        recorded_summary(running.opened.path)
+
+
+def test_a_journal_without_its_first_line_cannot_be_summed_up_and_says_so(running: Opened) -> None:
+    running.die()
+    lines = running.opened.path.read_bytes().splitlines(keepends=True)
+    running.opened.path.write_bytes(b"".join(lines[1:]))
+    with pytest.raises(NothingToDo, match="does not say what the class started from"):
+        recorded_summary(running.opened.path)
+    with pytest.raises(NothingToDo):
+        resume_class(running.opened.path, MovingWallClock())
+
+
+def test_a_recorded_class_is_for_its_owner_only(running: Opened, home: Path) -> None:
+    running.die()
+    assert (home / "classes").stat().st_mode & 0o777 == 0o700
+    assert {path.stat().st_mode & 0o777 for path in (home / "classes").iterdir()} == {0o600}

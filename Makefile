@@ -28,11 +28,13 @@ $(VENV)/.tests: $(VENV)/.run
 demo: $(VENV)/.run
 	@cd $(HERE) && $(VENV)/bin/floorclock demo
 
-# What the tests need from the machine: a sound server to play into. Without root the sound tests say that they were skipped.
+# What the tests need from the machine: a sound server to play into, a voice, a terminal to run in.
+# Without root the tests that need them say that they were skipped.
+DEBS := pulseaudio pulseaudio-utils espeak-ng tmux
 system:
-	@command -v pulseaudio >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
-	  && apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -qq -y pulseaudio pulseaudio-utils >/dev/null; } \
-	  || echo "no pulseaudio here and no right to install it: the tests of real sound will be skipped"
+	@{ command -v pulseaudio && command -v espeak-ng && command -v tmux; } >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
+	  && apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -qq -y $(DEBS) >/dev/null; } \
+	  || echo "not all of $(DEBS) are here, and no right to install them: some tests will be skipped"
 
 lint: $(VENV)/.tests
 	cd $(HERE) && $(VENV)/bin/ruff check .

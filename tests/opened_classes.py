@@ -13,8 +13,9 @@ import pytest
 from floorclock import opening
 from floorclock.clock import events as happened
 from floorclock.clock.state import ClassState
-from floorclock.conduct import Clock, ManualClock
+from floorclock.conduct import ManualClock
 from floorclock.opening import OpenClass, resume_class, start_class
+from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
 from floorclock.plan_files import Plan, read_plan
 from floorclock.record.disk import Disk
@@ -129,7 +130,7 @@ def some_of_everything(one: Opened) -> None:
     one.wait(30_000)
     one.send(happened.Stretched, delta_ms=10_000)
     one.send(happened.TargetChanged, athlete="Noor", move="row", target=Target(Fraction(150), Unit.METRES))
-    one.send(happened.Joined, athlete=happened.Athlete(name="Späte Oda", group=2))
+    one.send(happened.Joined, athlete=Athlete(name="Späte Oda", group=2))
     one.send(happened.MarginChanged, margin_ms=20_000)
     one.wait(20_000)
     one.tap("Noor")
@@ -148,9 +149,3 @@ def use_disk(monkeypatch: pytest.MonkeyPatch, disk: Disk) -> None:
         return JournalWriter(path, header, on_written=on_written, disk=disk, retry_s=0.01)  # type: ignore[arg-type]
 
     monkeypatch.setattr(opening, "JournalWriter", writer)
-
-
-def same_clock(clock: Clock) -> MovingWallClock:
-    """The clock of a test, as what it is."""
-    assert isinstance(clock, MovingWallClock)
-    return clock

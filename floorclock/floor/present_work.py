@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Literal
 
 from floorclock.clock.run import PartRun
@@ -30,13 +31,36 @@ def lanes_view(state: ClassState, here: Moment) -> LanesView:
     return _piece_lanes(state, run)
 
 
+def lanes_after_taps(before: LanesView, here: Moment) -> LanesView:
+    """The same lanes with everybody's mark as it stands now; taps change nothing else of them, and are many."""
+    run = here.run
+    if run is None or not isinstance(run.part, Rotation | Intervals):
+        return before
+    index = _shown(run, here)
+    lanes = tuple(_marked(lane, run, index) for lane in before.lanes)
+    return before if lanes == before.lanes else replace(before, lanes=lanes)
+
+
+def _marked(lane: LaneView, run: PartRun, index: int | None) -> LaneView:
+    if all(person.done == ((person.name, index) in run.marks) for person in lane.people):
+        return lane
+    people = tuple(replace(person, done=(person.name, index) in run.marks) for person in lane.people)
+    return replace(lane, people=people)
+
+
+def _shown(run: PartRun, here: Moment) -> int | None:
+    """The interval whose stations the lanes show: in a rest between sets, the one that comes."""
+    at = here.index if here.index is not None else 0
+    return at if run.timeline.intervals[at].window >= 0 else _next_work(run, at)
+
+
 def _station_lanes(state: ClassState, here: Moment, run: PartRun) -> LanesView:
     intervals = run.timeline.intervals
     at = here.index if here.index is not None else 0
     coming = _next_work(run, at) if here.index is not None else at
     if intervals[at].window < 0:
-        lanes = _lanes_at(state, run, coming) if coming is not None else ()
-        return LanesView(lanes, "", "next")
+        shown = _shown(run, here)
+        return LanesView(_lanes_at(state, run, shown) if shown is not None else (), "", "next")
     title = "first" if here.phase is Phase.COUNT and here.position_ms < 0 else "now"
     return LanesView(_lanes_at(state, run, at), _next_words(state, run, at, coming), title)
 

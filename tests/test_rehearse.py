@@ -1,0 +1,176 @@
+"""Rehearsals: every shipped session with every shipped roster, the same for a seed, recorded as what they are."""
+
+from __future__ import annotations
+
+import errno
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floorclock import files
+from floorclock.clock.events import ClassEnded, Event, Tapped
+from floorclock.conduct import ManualClock
+from floorclock.errors import MachineLacks
+from floorclock.opening import start_class
+from floorclock.pace.flags import Flag
+from floorclock.pace.summary import ClassSummary
+from floorclock.plan_files import Plan, read_plan
+from floorclock.record.export import summary_to_json
+from floorclock.record.journal import read_journal
+from floorclock.record.shelf import Shelf
+from floorclock.rehearsal import recorded_summary, rehearse_class
+from floorclock.rehearse import InventedAthletes, InventedCoach, play
+from tests.clock.classes import WALL
+from tests.opened_classes import plan_at, use_disk
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
+from tests.record.failing_disk import RefusingDisk
+
+
+def shipped(session: str, roster: str) -> Plan:
+    return read_plan(SESSIONS / session, SESSIONS / roster)
+
+
+def events_of(home: Path) -> tuple[Event, ...]:
+    """The events of the newest class."""
+    return read_journal(Shelf(home).latest()).events
+
+
+def without_label(summary: ClassSummary) -> dict[str, Any]:
+    """A summary without the id and the time of its class."""
+    values = summary_to_json(summary)
+    del values["class"]["id"], values["class"]["started"]
+    return values
+
+
+@pytest.mark.parametrize("roster", ROSTER_NAMES)
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_every_shipped_session_plays_through_with_every_roster(session: str, roster: str, home: Path) -> None:
+    plan = shipped(session, roster)
+    summary = rehearse_class(plan, home, seed=3)
+    events = events_of(home)
+    assert summary.rehearsal
+    assert isinstance(events[-1], ClassEnded)
+    assert [part.title for part in summary.parts] == [part.title for part in plan.session.parts]
+    measured = [part for part in summary.parts if part.kind != "open"]
+    assert all(len(part.athletes) == len(plan.roster.athletes) for part in measured)
+    assert {event.athlete for event in events if isinstance(event, Tapped)} == {one.name for one in plan.roster.athletes}
+
+
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_what_is_recorded_sums_up_to_what_was_played(session: str, home: Path) -> None:
+    played = rehearse_class(shipped(session, "harbour-roster.yaml"), home, seed=2)
+    assert recorded_summary(Shelf(home).latest()) == played
+
+
+def test_the_same_seed_plays_the_same_class(tmp_path: Path) -> None:
+    plan = shipped("harbour.yaml", "harbour-roster.yaml")
+    first, again = (rehearse_class(plan, tmp_path / name, seed=5) for name in ("a", "b"))
+    assert without_label(first) == without_label(again)
+    assert events_of(tmp_path / "a") == events_of(tmp_path / "b")
+
+
+def test_another_seed_plays_another_class(tmp_path: Path) -> None:
+    plan = shipped("harbour.yaml", "harbour-roster.yaml")
+    first, other = (rehearse_class(plan, tmp_path / str(seed), seed=seed) for seed in (5, 6))
+    assert without_label(first) != without_label(other)
+
+
+def test_the_demo_raises_flags_of_more_than_one_kind_and_leaves_most_alone(home: Path) -> None:
+    plan = read_plan(files.shipped("sessions") / files.DEMO_SESSION, files.shipped("sessions") / files.DEMO_ROSTER)
+    summary = rehearse_class(plan, home, files.DEMO_SEED)
+    rotation = next(part for part in summary.parts if part.kind == "rotation")
+    assert rotation.count(Flag.TIGHT) >= 2
+    assert rotation.count(Flag.FADING) >= 2
+    assert rotation.held >= len(plan.roster.athletes) // 4
+    assert rotation.untapped > 0, "somebody forgets to tap in every class"
+    assert summary.calls
+    slopes = {round(athlete.slope_ms or 0) for athlete in rotation.athletes}
+    assert len(slopes) > len(plan.roster.athletes) // 2, "they fade at different rates"
+
+
+def test_a_rehearsal_is_recorded_as_one_and_taken_for_no_interrupted_class(home: Path) -> None:
+    rehearse_class(shipped("harbour.yaml", "harbour-roster.yaml"), home, seed=1)
+    (entry,) = Shelf(home).classes()
+    assert (entry.rehearsal, entry.ended, entry.damage) == (True, True, 0)
+    assert Shelf(home).interrupted() == ()
+
+
+def test_taps_of_a_rehearsal_lie_within_the_time_of_their_interval(home: Path) -> None:
+    summary = rehearse_class(shipped("harbour.yaml", "full-house.csv"), home, seed=4)
+    splits = [one.split for part in summary.parts for athlete in part.athletes for one in athlete.splits]
+    assert len(splits) > 500
+    assert all(split.split_ms is None or 0 < split.split_ms <= split.window_ms for split in splits)
+
+
+def test_a_roster_without_anybody_plays_through(tmp_path: Path, home: Path) -> None:
+    plan = plan_at(tmp_path)
+    empty = Plan(file=plan.file, text=plan.text, session=plan.session, roster=type(plan.roster)(title="", athletes=()))
+    summary = rehearse_class(empty, home, seed=1)
+    assert all(part.athletes == () for part in summary.parts)
+    assert isinstance(events_of(home)[-1], ClassEnded)
+
+
+def test_a_rehearsal_that_no_disk_takes_is_said(tmp_path: Path, home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    use_disk(monkeypatch, RefusingDisk(errno.ENOSPC))
+    with pytest.raises(MachineLacks, match="never reached the disk: disk full"):
+        rehearse_class(plan_at(tmp_path), home, seed=1)
+
+
+def test_a_coach_of_a_demo_does_not_wait_for_long_open_parts(tmp_path: Path, home: Path) -> None:
+    plan = plan_at(tmp_path)
+    clock = ManualClock(WALL)
+    opened = start_class(plan, home, clock, rehearsal=True)
+    coach = InventedCoach(longest_open_ms=8_000)
+    for _ in range(100):
+        coach.run(opened.conductor)
+        opened.settle()
+        opened.conductor.tick()
+        clock.move_ms(500)
+    assert opened.conductor.state.runs[0].ended_ms == 8_000
+    opened.close()
+
+
+def test_a_coach_of_a_rehearsal_leaves_a_paused_class_alone(tmp_path: Path, home: Path) -> None:
+    opened = start_class(plan_at(tmp_path), home, ManualClock(WALL), rehearsal=True)
+    coach = InventedCoach()
+    coach.run(opened.conductor)
+    opened.settle()
+    opened.conductor.pause()
+    opened.settle()
+    sent = opened.conductor.sent
+    coach.run(opened.conductor)
+    assert opened.conductor.sent == sent
+    opened.close()
+
+
+def test_invented_taps_are_stamped_with_their_own_time_however_seldom_one_looks(tmp_path: Path) -> None:
+    plan = plan_at(tmp_path)
+    splits = []
+    for step_ms in (100, 1_000):
+        clock = ManualClock(WALL)
+        opened = start_class(plan, tmp_path / str(step_ms), clock, rehearsal=True)
+        athletes = InventedAthletes(plan.session, plan.roster, 9)
+        coach = InventedCoach()
+        while not opened.conductor.state.over and opened.conductor.class_ms() < 700_000:
+            coach.run(opened.conductor)
+            opened.settle()
+            athletes.run(opened.conductor)
+            opened.settle()
+            opened.conductor.tick()
+            clock.move_ms(step_ms)
+        opened.close()
+        run = next(run for run in opened.conductor.state.runs if run.part.kind == "rotation")
+        splits.append({place: mark.split_ms for place, mark in run.marks.items()})
+    assert splits[0] == splits[1]
+    assert len(splits[0]) > 10
+
+
+def test_playing_ends_with_the_class(tmp_path: Path, home: Path) -> None:
+    plan = plan_at(tmp_path)
+    clock = ManualClock(WALL)
+    opened = start_class(plan, home, clock, rehearsal=True)
+    play(opened.conductor, clock, InventedAthletes(plan.session, plan.roster, 1), opened.settle)
+    opened.close()
+    assert opened.conductor.state.over
+    assert opened.conductor.state.ended_by_coach

@@ -40,7 +40,7 @@ class InventedAthletes:
         self._session = session
         self._seed = seed
         self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed)}
-        self._place: tuple[int, int] | None = None
+        self._place: tuple[PartRun, int] | None = None
         self._deeds: list[Deed] = []
         self._told: set[int] = set()
 
@@ -48,26 +48,41 @@ class InventedAthletes:
         """Sends what is due by now, each stamped with its own time."""
         state = conductor.state
         self._tell_results(conductor)
+        if state.paused:
+            return
+        self._do_what_is_due(conductor)
         run = state.run
-        if run is None or state.paused or isinstance(run.part, OpenPart):
+        if run is None or isinstance(run.part, OpenPart):
             return
         position = run.position_ms(conductor.class_ms())
-        index = run.timeline.interval_at(max(position, 0))
+        index = run.timeline.interval_at(position)
         if index is None or position < 0:
             return
-        if self._place != (run.index, index):
-            self._place = (run.index, index)
+        if self._place is None or self._place[0] is not run or self._place[1] != index:
+            self._place = (run, index)
             self._deeds = sorted(self._plan(conductor, run, index))
-        while self._deeds and self._deeds[0].position_ms <= position:
-            self._do(conductor, run, self._deeds.pop(0), index)
+        self._do_what_is_due(conductor)
 
-    def _do(self, conductor: Conductor, run: PartRun, deed: Deed, index: int) -> None:
-        behind_ms = run.position_ms(conductor.class_ms()) - deed.position_ms
+    def _do_what_is_due(self, conductor: Conductor) -> None:
+        """The deeds of the interval that was planned last, also when it ended since the last look."""
+        if self._place is None:
+            return
+        run, index = self._place
+        now_ms = conductor.class_ms() if run.ended_ms is None else min(conductor.class_ms(), run.ended_ms)
+        position = run.position_ms(now_ms)
+        while self._deeds and self._deeds[0].position_ms <= position:
+            deed = self._deeds.pop(0)
+            due_ms = now_ms - (position - deed.position_ms)
+            # What a skip has passed over was never due.
+            if run.position_ms(due_ms) == deed.position_ms:
+                self._do(conductor, run, deed, index, due_ms)
+
+    @staticmethod
+    def _do(conductor: Conductor, run: PartRun, deed: Deed, index: int, due_ms: int) -> None:
         if deed.not_finished:
             conductor.send(happened.NotFinished(at_ms=conductor.stamp(), athlete=deed.athlete, part=run.index, interval=index))
-            return
-        due_ms = conductor.class_ms() - behind_ms
-        conductor.tap(deed.athlete, conductor.class_clock.when(due_ms))
+        else:
+            conductor.tap(deed.athlete, conductor.class_clock.when(due_ms))
 
     def _plan(self, conductor: Conductor, run: PartRun, index: int) -> Iterator[Deed]:
         for athlete in conductor.state.present:

@@ -6,14 +6,14 @@ boundaries is made once for each of them, so that a tick ten times a second cost
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.state import ClassState
 from floorclock.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
 from floorclock.floor.present_board import BoardRows
 from floorclock.floor.present_clock import bar_view, clock_view, head_view, left_words
-from floorclock.floor.present_work import brief_view, lanes_view
+from floorclock.floor.present_work import brief_view, lanes_after_taps, lanes_view
 from floorclock.floor.view import BriefView, CoachView, FloorView, LanesView, RowView
 
 KEYS_RUNNING = (("space", "pause"), ("backspace", "take back"), ("F3", "correct"), ("right", "skip"), ("F9", "end part"))
@@ -53,7 +53,7 @@ class Presenter:
         self._board = BoardRows(state)
         self._version = 0
         self._only: dict[int, str] = {}
-        self._key: tuple[object, ...] = ()
+        self._place: tuple[object, ...] = ()
         self._slow = _Slow((), (), LanesView((), ""), None, "")
         self._later: tuple[int | None, int] = (-1, 0)
 
@@ -64,10 +64,9 @@ class Presenter:
     def view(self, now_ms: int, version: int, outside: Outside) -> FloorView:
         """The floor at a class time that the state has reached; `version` counts the events folded so far."""
         here = moment(self.state, now_ms)
-        self._forget_through(version)
-        key = (version, outside.selected, *here.place, _shuttle_place(here))
-        if key != self._key:
-            self._slow, self._key = self._make(here, outside.selected), key
+        place = (outside.selected, *here.place, _shuttle_place(here))
+        if place != self._place or version != self._version:
+            self._remake(here, place, version, outside.selected)
         slow = self._slow
         words = left_words(self.state, here, part_left_ms(here) + self._later_ms())
         return FloorView(
@@ -81,21 +80,23 @@ class Presenter:
             keys=_keys(here),
         )
 
-    def _forget_through(self, version: int) -> None:
-        for folded in range(self._version + 1, version + 1):
-            self._board.forget(self._only.get(folded))
-        if version != self._version:
-            self._version = version
-            self._only.clear()
+    def _remake(self, here: Moment, place: tuple[object, ...], version: int, selected: str) -> None:
+        concerned = [self._only.get(folded) for folded in range(self._version + 1, version + 1)]
+        for athlete in concerned:
+            self._board.forget(athlete)
+        rows, calls = self._board.make(here, selected)
+        if place == self._place and None not in concerned:
+            self._slow = replace(self._slow, rows=rows, calls=calls, lanes=lanes_after_taps(self._slow.lanes, here))
+        else:
+            lanes, brief = lanes_view(self.state, here), brief_view(self.state, here)
+            self._slow = _Slow(rows, calls, lanes, brief, _caution(self.state, here))
+        self._place, self._version = place, version
+        self._only.clear()
 
     def _later_ms(self) -> int:
         if self._later[0] != self.state.next_part:
             self._later = (self.state.next_part, later_parts_ms(self.state))
         return self._later[1]
-
-    def _make(self, here: Moment, selected: str) -> _Slow:
-        rows, calls = self._board.make(here, selected)
-        return _Slow(rows, calls, lanes_view(self.state, here), brief_view(self.state, here), _caution(self.state, here))
 
 
 def _shuttle_place(here: Moment) -> int:

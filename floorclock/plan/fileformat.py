@@ -242,6 +242,7 @@ class CuesFile(Shape):
     last_round: Flag | None = None
     attention: Flag | None = None
     pace: Annotated[int, counted(0, 30)] | None = None
+    volume: Annotated[int, counted(0, 100)] | None = Field(None, description="in percent; 100 when left out")
 
 
 class RoomFile(Shape):
@@ -265,6 +266,7 @@ class SessionFile(Shape):
     kit: dict[Name, Annotated[int, counted(0, 10_000)]] | None = Field(None, description="what there is, and how many")
     room: RoomFile | None = None
     cues: CuesFile | None = None
+    voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
     parts: Annotated[list[AnyPartFile], Field(min_length=1, max_length=MOST_PARTS)]
 
 

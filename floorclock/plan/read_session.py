@@ -89,7 +89,7 @@ def _session(shape: ff.SessionFile) -> Session:
         tap_grace_ms=_or(shape.tap_grace, made.tap_grace_ms),
         kit=dict(shape.kit or {}),
         room=room,
-        cues=_cues(shape.cues) if shape.cues else made.cues,
+        cues=_cues(shape.cues, voice=_flag(shape.voice, False)),
     )
 
 
@@ -97,8 +97,10 @@ def _or(value: int | None, default: int) -> int:
     return default if value is None else value
 
 
-def _cues(shape: ff.CuesFile) -> Cues:
-    usual = Cues()
+def _cues(shape: ff.CuesFile | None, *, voice: bool) -> Cues:
+    usual = Cues(voice=voice)
+    if shape is None:
+        return usual
     return Cues(
         count=_or(shape.count, usual.count),
         last_ten=_flag(shape.last_ten, usual.last_ten),
@@ -107,6 +109,8 @@ def _cues(shape: ff.CuesFile) -> Cues:
         last_round=_flag(shape.last_round, usual.last_round),
         attention=_flag(shape.attention, usual.attention),
         pace=_or(shape.pace, usual.pace),
+        volume=_or(shape.volume, usual.volume),
+        voice=voice,
     )
 
 

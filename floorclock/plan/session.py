@@ -17,7 +17,10 @@ PartKind = Literal["open", "rotation", "intervals", "for_time", "amrap", "paced"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Cues:
-    """Which cues sound. `count` is how many pips come before work; `pace` how many even-pace beats fill a target's time."""
+    """Which cues sound. `count` is how many pips come before work; `pace` how many even-pace beats fill a target's time.
+
+    `volume` is in percent; with `voice` the next station is spoken.
+    """
 
     count: int = 3
     last_ten: bool = True
@@ -26,6 +29,8 @@ class Cues:
     last_round: bool = True
     attention: bool = True
     pace: int = 0
+    volume: int = 100
+    voice: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,67 @@
+"""What is said of a station before its work begins, and when the words have to be over.
+
+Invariant: words end before the first signal that belongs to the same start, so that nobody talks over a count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from floorclock.clock.cueing import LAST_ROUND_BEFORE_MS, SECOND_MS
+from floorclock.clock.spoken import amount_spoken
+from floorclock.clock.timeline import PartTimeline, station_index
+from floorclock.plan.session import AnyPart, Intervals, Rotation
+
+PAUSE_MS = 300
+"""Between the end of the words and the first pip."""
+LEAST_ROOM_MS = 8_000
+"""An interval shorter than this has no room for words between its signals."""
+
+
+@dataclass(frozen=True, slots=True)
+class Announcement:
+    """Words that end at a position on the part's clock."""
+
+    ends_at_ms: int
+    words: str
+
+
+def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> tuple[Announcement, ...]:
+    """What is said in a part: before each start that has room for it, what comes next."""
+    if part.kind == "open":
+        return ()
+    return tuple(_said(part, timeline, groups))
+
+
+def _said(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Iterator[Announcement]:
+    intervals = timeline.intervals
+    room_ms = timeline.count_in_ms
+    last_round = intervals[-1].round if intervals else 0
+    told = False
+    for index, interval in enumerate(intervals):
+        turns_last = interval.round == last_round > 1 and not told and interval.window >= 0
+        if interval.window >= 0 and room_ms >= LEAST_ROOM_MS:
+            before_ms = timeline.plan.count * SECOND_MS
+            if turns_last and timeline.plan.last_round:
+                before_ms = max(before_ms, LAST_ROUND_BEFORE_MS)
+            words = _words(part, timeline, index, groups)
+            if words:
+                yield Announcement(interval.start_ms - before_ms - PAUSE_MS, words)
+        told = told or turns_last
+        room_ms = interval.length_ms
+
+
+def _words(part: AnyPart, timeline: PartTimeline, index: int, groups: Collection[int]) -> str:
+    first = "first" if index == 0 else "next"
+    if not isinstance(part, Rotation | Intervals):
+        return f"get ready: {part.title}" if index == 0 else ""
+    interval = timeline.intervals[index]
+    at = {station_index(part.stations, interval.window, group) for group in groups}
+    if len(at) > 1:
+        return f"get ready: {part.title}" if index == 0 else "next station"
+    station = part.stations[at.pop()]
+    if station.is_rest:
+        return f"{first}, rest"
+    goal = amount_spoken(station.target, interval.round) if station.target else ""
+    return f"{first}, {station.move}" + (f", {goal}" if goal else "")

@@ -1,0 +1,91 @@
+"""What this machine keeps from one class to the next: how its speaker is set up.
+
+Invariant: a settings file that cannot be read costs a warning and nothing else; it is only ever replaced whole.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from floorclock.errors import MachineLacks, Problem
+
+FILE = "settings.json"
+FARTHEST_OFFSET_MS = 2_000
+OUTPUTS = ("auto", "miniaudio", "simpleaudio", "bell", "none")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """`sound_offset_ms` is how late the speaker sounds; `sound_output` is one of OUTPUTS.
+
+    `sounds` is a folder of the coach's own cues, empty for the shipped ones.
+    """
+
+    sound_offset_ms: int = 0
+    sound_output: str = "auto"
+    sounds: str = ""
+
+
+def read_settings(home: Path) -> tuple[Settings, tuple[Problem, ...]]:
+    """The settings in a data folder, and what is wrong with them; the usual ones where there are none."""
+    path = home / FILE
+    try:
+        values = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        return Settings(), ()
+    except (OSError, ValueError) as error:
+        return Settings(), (_warning(path, "", f"cannot be read: {error}", "delete it, or write it again with --tune"),)
+    if not isinstance(values, dict):
+        return Settings(), (_warning(path, "", "is no JSON object", "delete it"),)
+    return _checked(path, values)
+
+
+def write_settings(home: Path, settings: Settings) -> None:
+    """Keeps settings, for this user only.
+
+    Raises:
+        MachineLacks: the disk refuses them.
+    """
+    path = home / FILE
+    fresh = path.with_suffix(".new")
+    try:
+        descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+            json.dump(asdict(settings), file, indent=2)
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError as error:
+        raise MachineLacks(f"the settings cannot be kept: {(error.strerror or str(error)).lower()}") from error
+
+
+def _checked(path: Path, values: dict[str, Any]) -> tuple[Settings, tuple[Problem, ...]]:
+    good: dict[str, Any] = {}
+    problems = []
+    usual = asdict(Settings())
+    for name in values:
+        if name not in usual:
+            problems.append(_warning(path, name, "unknown setting", ", ".join(field.name for field in fields(Settings))))
+    for name, default in usual.items():
+        value = values.get(name, default)
+        if _is_good(name, value, default):
+            good[name] = value
+        else:
+            problems.append(_warning(path, name, f"{value!r} is no value for it", f"such as {default!r}"))
+    return Settings(**good), tuple(problems)
+
+
+def _is_good(name: str, value: object, default: object) -> bool:
+    if type(value) is not type(default):
+        return False
+    if isinstance(value, int):
+        return abs(value) <= FARTHEST_OFFSET_MS
+    return name != "sound_output" or value in OUTPUTS
+
+
+def _warning(path: Path, name: str, message: str, hint: str) -> Problem:
+    return Problem(str(path), 0, 0, name, message, hint, "warning")

@@ -21,6 +21,7 @@ from floorclock.errors import FloorclockError, InputProblems, MachineLacks, Noth
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from floorclock.house_sound import SoundWishes
     from floorclock.opening import OpenClass
     from floorclock.pace.summary import ClassSummary
     from floorclock.record.shelf import ClassEntry
@@ -45,6 +46,17 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other progr
 Margin = Annotated[
     str | None, typer.Option("--margin", metavar="0:15", help="The smallest rest wanted every round, for this class.")
 ]
+Sounds = Annotated[Path | None, typer.Option("--sounds", metavar="DIR", help="A folder with cue sounds of your own (WAV).")]
+Output = Annotated[
+    str | None,
+    typer.Option("--sound", metavar="OUTPUT", help="auto, miniaudio, simpleaudio, bell, none, or the name of a .wav file."),
+]
+Offset = Annotated[
+    int | None, typer.Option("--sound-offset", metavar="MS", help="How late the speaker sounds; `cues --tune` finds it.")
+]
+CueChoices = Annotated[
+    str, typer.Option("--cues", metavar="CHOICES", help="What to change for this run: 'count=5 last_ten=off volume=60 voice=on'.")
+]
 Speed = Annotated[
     float, typer.Option("--speed", min=0.1, max=1000, help="Run the class clock faster; the record is a rehearsal.")
 ]
@@ -57,7 +69,7 @@ def main() -> None:
             # A terminal that cannot show a name shows a question mark in it; it does not end the command.
             stream.reconfigure(errors="replace")
     try:
-        app()
+        app(prog_name="floorclock")
     except InputProblems as error:
         print(error, file=sys.stderr)
         sys.exit(error.exit_status)
@@ -101,13 +113,13 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
         rehearse(session_file, roster_file, seed=files.DEMO_SEED)
         return
     from floorclock.rehearse import DEMO_OPEN_MS, DemoHands, InventedAthletes, InventedCoach
-    from floorclock.wall import run_on_the_wall
+    from floorclock.wall import RunWishes, run_on_the_wall
 
     plan = read_plan(session_file, roster_file)
     athletes = InventedAthletes(plan.session, plan.roster, files.DEMO_SEED)
     hands = DemoHands(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
-    opened = run_on_the_wall(plan, _home(), rate=speed, margin_ms=None, hands=hands, badge=f"demo x{speed:g}")
-    _say_goodbye(opened)
+    wishes = RunWishes(sound=_sound(None, None, None), rate=speed, hands=hands, badge=f"demo x{speed:g}")
+    _say_goodbye(run_on_the_wall(plan, _home(), wishes))
 
 
 @app.command()
@@ -167,19 +179,35 @@ def brief(session: SessionFile) -> None:
 
 
 @app.command()
-def run(session: SessionFile, roster: RosterFile = None, margin: Margin = None, speed: Speed = 1.0) -> None:
+def run(
+    session: SessionFile,
+    roster: RosterFile = None,
+    margin: Margin = None,
+    speed: Speed = 1.0,
+    cues: CueChoices = "",
+    sound: Output = None,
+    sound_offset: Offset = None,
+    sounds: Sounds = None,
+) -> None:
     """Run the class on the wall. Enter starts it; ? shows all keys."""
     from floorclock.plan_files import read_plan_ahead
 
     margin_ms = _margin_ms(margin)
     reading = read_plan_ahead(session, roster)
-    from floorclock.wall import import_floor, need_terminal, run_on_the_wall
+    from floorclock.wall import RunWishes, import_floor, need_terminal, run_on_the_wall
 
+    _check_cues(cues)
+    wishes = RunWishes(
+        sound=_sound(sound, sound_offset, sounds),
+        rate=speed,
+        margin_ms=margin_ms,
+        cues=cues,
+        badge="" if speed == 1 else f"rehearsal x{speed:g}",
+    )
     import_floor()
     plan = reading()
     need_terminal()
-    badge = "" if speed == 1 else f"rehearsal x{speed:g}"
-    _say_goodbye(run_on_the_wall(plan, _home(), rate=speed, margin_ms=margin_ms, badge=badge))
+    _say_goodbye(run_on_the_wall(plan, _home(), wishes))
 
 
 @app.command()
@@ -198,7 +226,12 @@ def rehearse(
 
 
 @app.command()
-def resume(class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it.")] = "") -> None:
+def resume(
+    class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it.")] = "",
+    sound: Output = None,
+    sound_offset: Offset = None,
+    sounds: Sounds = None,
+) -> None:
     """Carry on an interrupted class, with every tap it had."""
     from floorclock.record.shelf import Shelf
     from floorclock.wall import need_terminal, resume_on_the_wall
@@ -212,7 +245,7 @@ def resume(class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id
             raise NothingToDo("no class was interrupted; `floorclock classes` lists all")
         path = waiting[0].path
     need_terminal()
-    _say_goodbye(resume_on_the_wall(path))
+    _say_goodbye(resume_on_the_wall(path, _sound(sound, sound_offset, sounds)))
 
 
 @app.command()
@@ -318,6 +351,28 @@ def _home() -> Path:
     from floorclock.record.home import data_home
 
     return data_home(os.environ)
+
+
+def _sound(output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundWishes:
+    """How a run should sound; what is wrong with this machine's settings is told and the usual ones stand in."""
+    from floorclock.house_sound import sound_wishes
+    from floorclock.settings import read_settings
+
+    settings, problems = read_settings(_home())
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    return sound_wishes(settings, output, offset_ms, sounds)
+
+
+def _check_cues(choices: str) -> None:
+    from floorclock.plan.cue_choice import chosen_cues
+    from floorclock.plan.durations import UnreadableError
+    from floorclock.plan.session import Cues
+
+    try:
+        chosen_cues(choices, Cues())
+    except UnreadableError as error:
+        raise WrongUsage(f"--cues: {error.message} ({error.hint})") from error
 
 
 def _margin_ms(text: str | None) -> int | None:

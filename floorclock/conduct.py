@@ -24,6 +24,9 @@ SOUND_AHEAD_MS = 120_000
 SLEPT_MS = 2_000
 """The boot-time clock gaining this much on the monotonic one means that the machine slept."""
 SOUND_STEP_MS = 5_000
+NS_PER_S = 1_000_000_000
+CALL_AHEAD_S = 0.3
+"""An unforeseen cue is handed on this long before it sounds, so that it sounds whole."""
 
 _MOVES_TIME = (
     happened.PartBegun,
@@ -104,8 +107,11 @@ class Sound(Protocol):
     def schedule(self, at_s: float, cue: CueName) -> None:
         """A cue at a monotonic time in seconds."""
 
+    def say(self, ends_at_s: float, words: str) -> None:
+        """Words that are over at a monotonic time in seconds."""
+
     def withdraw(self) -> None:
-        """Takes every cue back that has not sounded in full."""
+        """Takes everything back that has not sounded in full."""
 
 
 class NoSound:
@@ -113,6 +119,9 @@ class NoSound:
 
     def schedule(self, at_s: float, cue: CueName) -> None:
         """Nothing sounds."""
+
+    def say(self, ends_at_s: float, words: str) -> None:
+        """Nothing is said."""
 
     def withdraw(self) -> None:
         """Nothing to take back."""
@@ -264,6 +273,11 @@ class Conductor:
         self._sounded_ms, self._sounded_runs = self._cued_ms, len(self.state.runs)
         self._sound_ahead(self._cued_ms)
 
+    def call_attention(self) -> None:
+        """Sounds for the coach, as soon as it can, if the plan wants it."""
+        if self.state.session.cues.attention and self.class_clock.running:
+            self.sound.schedule(self.clock.monotonic_ns() / NS_PER_S + CALL_AHEAD_S, CueName.ATTENTION)
+
     def _tell_cues(self, through_ms: int) -> None:
         if through_ms <= self._cued_ms or self.state.paused:
             return
@@ -297,7 +311,9 @@ class Conductor:
             return
         through = now_ms + SOUND_AHEAD_MS
         for cue in self.state.cues_between(self._sounded_ms, through):
-            self.sound.schedule(self.class_clock.when(cue.at_ms) / 1e9, cue.name)
+            self.sound.schedule(self.class_clock.when(cue.at_ms) / NS_PER_S, cue.name)
+        for ends_at_ms, words in self.state.words_between(self._sounded_ms, through):
+            self.sound.say(self.class_clock.when(ends_at_ms) / NS_PER_S, words)
         self._sounded_ms = through
 
     def _notice_sleep(self) -> None:

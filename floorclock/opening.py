@@ -10,7 +10,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from floorclock.clock.fold import fold
 from floorclock.clock.state import ClassState, new_state
 from floorclock.conduct import Clock, Conductor, NoSound, Sound
 from floorclock.errors import InputProblems
+from floorclock.plan.cue_choice import chosen_cues
 from floorclock.plan.roster import Roster, give_keys
 from floorclock.plan.session import Session
 from floorclock.plan_files import Plan
@@ -115,12 +116,15 @@ def start_class(
     rate: float = 1.0,
     rehearsal: bool = False,
     margin_ms: int | None = None,
+    cues: str = "",
 ) -> OpenClass:
-    """Opens a new class.
+    """Opens a new class. `cues` changes which cues sound (`plan.cue_choice`).
 
     Raises:
+        UnreadableError: a word of `cues` is no choice.
         MachineLacks: the data folder cannot be made.
     """
+    session = replace(plan.session, cues=chosen_cues(cues, plan.session.cues))
     started = clock.wall()
     path = new_journal_path(home, started)
     header = Header(
@@ -133,17 +137,18 @@ def start_class(
         rehearsal=rehearsal or rate != 1.0,
         speed=rate,
         rest_margin_ms=margin_ms,
+        cues=cues,
         version=__version__,
     )
     hand = Hand()
     writer = JournalWriter(path, header, on_written=hand.take)
-    state = new_state(plan.session, plan.roster.athletes, margin_ms)
+    state = new_state(session, plan.roster.athletes, margin_ms)
     conductor = Conductor(state, clock, writer, sound or NoSound(), rate=rate)
     hand.folds = conductor.written
     return OpenClass(
         id=path.stem,
         path=path,
-        session=plan.session,
+        session=session,
         roster=plan.roster,
         started=started,
         conductor=conductor,
@@ -203,6 +208,7 @@ def state_of(header: Header, events: Iterable[happened.Event]) -> tuple[Session,
     session, problems = read_session(header.session_text, header.session_file)
     if session is None:
         raise InputProblems(problems)
+    session = replace(session, cues=chosen_cues(header.cues, session.cues))
     return session, fold(new_state(session, header.roster.athletes, header.rest_margin_ms), events)
 
 

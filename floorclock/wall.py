@@ -7,74 +7,23 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floorclock import files
-from floorclock.clock.cues import CueName
 from floorclock.conduct import SystemClock
 from floorclock.errors import MachineLacks
+from floorclock.house_sound import HouseSound, SoundWishes, ring_bell, words_of
 from floorclock.opening import OpenClass, resume_class, start_class
 from floorclock.plan_files import Plan
 
 if TYPE_CHECKING:
-    from floorclock.floor.app import FloorSettings, SelfTapping
-    from floorclock.sound.speaker import Speaker
+    from floorclock.floor.app import SelfTapping
 
 TEXTUAL_FPS = "240"
 SWITCH_INTERVAL_S = 0.0005
 LOG_BYTES = 256 * 1024
-
-
-class HouseSound:
-    """The speaker of a floor: opened after the first picture, silenced by a key, asked for its trouble."""
-
-    def __init__(self, ring: Callable[[], None]) -> None:
-        self._ring = ring
-        self._speaker: Speaker | None = None
-        self.quiet = False
-        self.problems: list[str] = []
-
-    def open(self) -> None:
-        """Makes the speaker and starts it. May take a moment where a device hangs: not for the screen's thread."""
-        from floorclock.sound.cueset import load_cues
-        from floorclock.sound.outputs import BellOutput, MiniaudioOutput
-        from floorclock.sound.speaker import Speaker
-
-        cues, problems = load_cues(None, files.shipped("sounds"))
-        self.problems = [str(problem) for problem in problems]
-        speaker = Speaker([MiniaudioOutput(), BellOutput(self._ring)], cues)
-        speaker.start()
-        self._speaker = speaker
-
-    @property
-    def ready(self) -> bool:
-        """True once cues can be taken."""
-        return self._speaker is not None
-
-    @property
-    def trouble(self) -> str:
-        """`no sound`, `sound off`, or nothing."""
-        if self.quiet:
-            return "sound off"
-        return self._speaker.trouble if self._speaker else ""
-
-    def schedule(self, at_s: float, cue: CueName) -> None:
-        """A cue at a monotonic time; not while the coach wants quiet."""
-        if self._speaker is not None and not self.quiet:
-            self._speaker.schedule(at_s, cue)
-
-    def withdraw(self) -> None:
-        """Everything that is to come."""
-        if self._speaker is not None:
-            self._speaker.withdraw()
-
-    def close(self) -> None:
-        """Lets go of the device."""
-        if self._speaker is not None:
-            self._speaker.close()
 
 
 def import_floor() -> None:
@@ -94,23 +43,40 @@ def need_terminal() -> None:
         raise MachineLacks("the floor needs a terminal; `floorclock rehearse` plays a class without one")
 
 
-def run_on_the_wall(
-    plan: Plan, home: Path, *, rate: float, margin_ms: int | None, hands: SelfTapping | None = None, badge: str = ""
-) -> OpenClass:
+@dataclass(frozen=True, kw_only=True)
+class RunWishes:
+    """What the command line says about one run; the plan says the rest."""
+
+    sound: SoundWishes
+    rate: float = 1.0
+    margin_ms: int | None = None
+    cues: str = ""
+    hands: SelfTapping | None = None
+    badge: str = ""
+
+
+def run_on_the_wall(plan: Plan, home: Path, wishes: RunWishes) -> OpenClass:
     """Runs a new class until the coach leaves; gives the class, closed."""
-    sound = HouseSound(_ring_bell)
+    sound = HouseSound(wishes.sound, ring_bell)
     opened = start_class(
-        plan, home, SystemClock(), sound, rate=rate, rehearsal=hands is not None or rate != 1.0, margin_ms=margin_ms
+        plan,
+        home,
+        SystemClock(),
+        sound,
+        rate=wishes.rate,
+        rehearsal=wishes.hands is not None or wishes.rate != 1.0,
+        margin_ms=wishes.margin_ms,
+        cues=wishes.cues,
     )
     count = len(plan.warnings)
     notices = [f"{count} warning{'s' if count > 1 else ''} about the plan: floorclock check says which"] if count else []
-    _show(opened, sound, badge=badge, hands=hands, notices=notices)
+    _show(opened, sound, badge=wishes.badge, hands=wishes.hands, notices=notices)
     return opened
 
 
-def resume_on_the_wall(path: Path) -> OpenClass:
+def resume_on_the_wall(path: Path, wishes: SoundWishes) -> OpenClass:
     """Carries on an interrupted class until the coach leaves; gives the class, closed."""
-    sound = HouseSound(_ring_bell)
+    sound = HouseSound(wishes, ring_bell)
     opened = resume_class(path, SystemClock(), sound)
     damage = [f"{opened.damage} lines of the journal could not be read; all others count"] if opened.damage else []
     rate = opened.conductor.class_clock.rate
@@ -134,6 +100,8 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         opened.beat(class_ms)
         _trim(log)
 
+    sound.volume = opened.session.cues.volume
+    groups = {athlete.group for athlete in opened.conductor.state.present} or {1}
     settings = FloorSettings(
         badges=badges,
         attach=opened.hand.attach,
@@ -143,7 +111,8 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         beat=beat,
         driver=SafeDriver,
         notices=notices,
-        open_sound=lambda: _open_sound(sound, settings),
+        preparations=[sound.open, lambda: sound.learn(words_of(opened.session, groups))],
+        sound_problems=sound.problems,
         starts_by_itself=hands is not None,
     )
     sys.setswitchinterval(SWITCH_INTERVAL_S)
@@ -170,11 +139,6 @@ def _trim(log: Path) -> None:
             os.truncate(log, 0)
 
 
-def _open_sound(sound: HouseSound, settings: FloorSettings) -> None:
-    sound.open()
-    settings.notices.extend(sound.problems)
-
-
 def _mute(sound: HouseSound, opened: OpenClass, quiet: bool) -> None:
     sound.quiet = quiet
     opened.conductor.resound()
@@ -184,8 +148,3 @@ def _terminal_gone(opened: OpenClass) -> None:
     """The window was closed: what is on its way is written, and the process ends without the screen that is not there."""
     opened.close()
     os._exit(0)
-
-
-def _ring_bell() -> None:
-    with open("/dev/tty", "wb", buffering=0) as terminal:
-        terminal.write(b"\a")

@@ -26,7 +26,6 @@ from tests.opened_classes import plan_at, use_disk
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.record.failing_disk import RefusingDisk
 
-
 EVERYBODY_TAPS = ("gull-shuttles.yaml", "harbour.yaml", "tide-ladder.yaml")
 """In the other sessions people work by the clock, and a tap says that somebody had to stop."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch
 from floorclock.clock.taps import TakenTap
@@ -124,6 +125,18 @@ class ClassState:
         for run in self.runs:
             if run.ended_ms is None or run.ended_ms > after_ms:
                 yield from run.cues_between(after_ms, through_ms)
+
+    def words_between(self, after_ms: int, through_ms: int) -> Iterator[tuple[int, str]]:
+        """What is said in the class-time window (after_ms, through_ms], as (when the words are over, words)."""
+        run = self.run
+        if run is None or not self.session.cues.voice:
+            return
+        groups = {self.group_of(athlete.name, run.index, 0) for athlete in self.present} or {1}
+        last = run.stretches[-1]
+        shift = last.moves_from_ms - last.position_ms
+        for said in announcements(run.part, run.timeline, groups):
+            if said.ends_at_ms > last.position_ms and after_ms < said.ends_at_ms + shift <= through_ms:
+                yield said.ends_at_ms + shift, said.words
 
     def advance(self, to_ms: int) -> None:
         """Brings about what time alone does up to a class time. Never goes back."""

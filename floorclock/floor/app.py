@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
@@ -40,7 +40,11 @@ class Away:
 
 @dataclass(kw_only=True)
 class FloorSettings:
-    """What a floor needs besides its class. `badges` are asked for the standing notices at every look."""
+    """What a floor needs besides its class. `badges` are asked for the standing notices at every look.
+
+    `preparations` run one after the other on a thread once the first picture is there (a device may take its time to
+    open); the coming cues are handed to the sound after each. `sound_problems` fills up meanwhile.
+    """
 
     badges: Callable[[], str] = lambda: ""
     attach: Callable[[asyncio.AbstractEventLoop], None] = lambda loop: None
@@ -50,7 +54,8 @@ class FloorSettings:
     beat: Callable[[int], None] = lambda class_ms: None
     driver: type[Driver] | None = None
     notices: list[str] = field(default_factory=list)
-    open_sound: Callable[[], None] = lambda: None
+    preparations: Sequence[Callable[[], None]] = ()
+    sound_problems: Sequence[str] = ()
     starts_by_itself: bool = False
 
 

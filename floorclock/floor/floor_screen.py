@@ -6,6 +6,7 @@ Invariant: repainting reads the class and changes nothing but its clock; a key b
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -74,23 +75,24 @@ class FloorScreen(Screen[int]):
         elif self.settings.starts_by_itself:
             self.commands.go_on()
         self._tick()
-        # After the first picture: opening a device may take a moment, and must not keep anybody waiting.
-        self._sound = asyncio.get_running_loop().run_in_executor(None, self._prepare)
-        self._sound.add_done_callback(self._sound_open)
+        self.preparing = asyncio.get_running_loop().create_task(self._prepare())
 
-    def _prepare(self) -> None:
-        """On a thread: the sound, then the dialogs, so that the first of them opens at once."""
-        self.settings.open_sound()
-        import_module("floorclock.floor.talks")
-
-    def _sound_open(self, opened: asyncio.Future[None]) -> None:
-        if not opened.cancelled():
-            opened.result()
+    async def _prepare(self) -> None:
+        """After the first picture, on a thread: the dialogs, so that the first opens at once; then the sound."""
+        loop = asyncio.get_running_loop()
+        await loop.run_in_executor(None, import_module, "floorclock.floor.talks")
+        told = 0
+        for step in self.settings.preparations:
+            await loop.run_in_executor(None, step)
             self.conductor.resound()
+            for problem in self.settings.sound_problems[told:]:
+                self.say(problem, warning=True)
+            told = len(self.settings.sound_problems)
 
     def on_unmount(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
+        self.preparing.cancel()
 
     def _tick(self) -> None:
         """One look at the class. Instants come from the loop's clock, so a late tick does not delay the next."""
@@ -107,8 +109,8 @@ class FloorScreen(Screen[int]):
         passed = int((loop.time() - self._began_s) / TICK_S + 1e-6)
         self._timer = loop.call_at(self._began_s + (passed + 1) * TICK_S, self._tick)
 
-    def paint(self) -> None:
-        """Shows the class as it stands."""
+    def paint(self, *, still: bool = False) -> None:
+        """Shows the class as it stands; `still` leaves the clock and the bar to the next tick."""
         words, warning, until = self._notice
         if self._ticks > until:
             words = ""
@@ -120,7 +122,10 @@ class FloorScreen(Screen[int]):
             selected=self.selected,
             cue=self._cue_word[0] if self._ticks <= self._cue_word[1] else "",
         )
-        self.stage.show(self.presenter.view(self.conductor.state.now_ms, self._version, outside))
+        view = self.presenter.view(self.conductor.state.now_ms, self._version, outside)
+        if still and self.stage.view is not None:
+            view = replace(view, clock=self.stage.view.clock, bar=self.stage.view.bar)
+        self.stage.show(view)
 
     def say(self, words: str, *, warning: bool = False) -> None:
         """Answers what was just done, for some seconds."""
@@ -128,7 +133,8 @@ class FloorScreen(Screen[int]):
 
     def _folded(self, event: happened.Event, outcome: Outcome) -> None:
         self._version += 1
-        if isinstance(event, _ONE_ATHLETE):
+        tap = isinstance(event, _ONE_ATHLETE)
+        if tap:
             self.presenter.only_changed(self._version, outcome.athlete)
         if isinstance(event, happened.Left) and event.athlete == self.selected:
             self.selected = ""
@@ -137,7 +143,7 @@ class FloorScreen(Screen[int]):
             self.say(words, warning=not outcome.took_effect)
         # Shown at once: whoever tapped looks up now, not a tenth of a second later.
         self.conductor.tick()
-        self.paint()
+        self.paint(still=tap)
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)

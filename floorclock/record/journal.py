@@ -30,7 +30,8 @@ _PLAIN_TYPES: dict[str, tuple[type, ...]] = {"int": (int,), "str": (str,), "int 
 class Header:
     """The first line of a journal: everything that the class started from.
 
-    `session` is the title of the plan, `session_text` its whole source, `rest_margin_ms` a margin that overrides the plan's.
+    `session` is the title of the plan, `session_text` its whole source, `rest_margin_ms` a margin that overrides the plan's,
+    `cues` what was chosen for this run besides it.
     `version` is the floorclock that ran it.
     """
 
@@ -43,6 +44,7 @@ class Header:
     rehearsal: bool = False
     speed: float = 1.0
     rest_margin_ms: int | None = None
+    cues: str = ""
     version: str = ""
 
     def to_dict(self) -> dict[str, Any]:

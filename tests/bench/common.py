@@ -19,11 +19,12 @@ import termios
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product, islice
+from itertools import islice, product
 from pathlib import Path
 from typing import Final
 
 from floorclock.plan.roster import Athlete, Roster, give_keys
+from floorclock.wall import TEXTUAL_FPS
 
 TICKS_A_SECOND: Final = os.sysconf("SC_CLK_TCK")
 READ_BYTES: Final = 1 << 16
@@ -81,8 +82,8 @@ class Program:
     def __init__(self, arguments: Sequence[str], *, width: int = 160, height: int = 45, home: Path) -> None:
         self.terminal, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
-        environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor", "TEXTUAL_FPS": os.environ.get("TEXTUAL_FPS", "240")}
-        environment["FLOORCLOCK_HOME"] = str(home)
+        told = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "TEXTUAL_FPS": TEXTUAL_FPS, "FLOORCLOCK_HOME": str(home)}
+        environment = {**os.environ, **told}
         self.began_s = time.monotonic()
         self._process = subprocess.Popen(
             [sys.executable, *arguments], stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True, env=environment
@@ -184,12 +185,12 @@ def bench_roster(people: int) -> Roster:
 
 
 def bench_session(every_s: int, minutes: int = 60) -> str:
-    """A session of one long rotation, three moves and a rest, that begins without a count."""
+    """A session of one long rotation of three moves that begins without a count."""
     rounds = minutes * 60 // (every_s * 3)
-    stations = ["{move: kettlebell swing, target: 14 reps}", "{move: step-up, target: 10 reps}", "{move: push-up, target: 8 reps}"]
+    moves = {"kettlebell swing": 14, "step-up": 10, "push-up": 8}
     head = f"session: {TITLE}\nrest_margin: 0:0{min(9, every_s // 4)}\ncount_in: 0\nparts:\n"
     part = f"  - kind: rotation\n    title: Round and round\n    every: {every_s}s\n    rounds: {rounds}\n    stations:\n"
-    return head + part + "".join(f"      - {station}\n" for station in stations)
+    return head + part + "".join(f"      - {{move: {move}, target: {reps} reps}}\n" for move, reps in moves.items())
 
 
 def played(people: int, every_s: int, *more: str) -> tuple[str, ...]:

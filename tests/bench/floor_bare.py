@@ -1,4 +1,7 @@
-"""The baseline: a bare Textual app with one label, changed ten times a second, that echoes every key. Played by the benchmarks."""
+"""The baseline: a bare Textual app with one label, changed ten times a second, that echoes every key.
+
+It has no figures of its own; the benchmarks play it beside the floor.
+"""
 
 from __future__ import annotations
 

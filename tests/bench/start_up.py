@@ -40,7 +40,11 @@ def figures(runs: int = 11) -> list[Figure]:
     middle = medians(found)
     return [
         Figure(
-            what="first content of `floorclock run`", value=middle["floor"], unit="ms", baseline=middle["bare"], most_times=MOST_TIMES
+            what="first content of `floorclock run`",
+            value=middle["floor"],
+            unit="ms",
+            baseline=middle["bare"],
+            most_times=MOST_TIMES,
         ),
         Figure(what="CPU time until then", value=middle["floor CPU"], unit="ms", baseline=middle["bare CPU"]),
     ]

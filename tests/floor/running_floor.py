@@ -139,7 +139,7 @@ class Floor:
         async with self.app.run_test(size=size) as pilot:
             self._pilot = pilot
             await self.settle()
-            await self.until(lambda: self.screen._sound.done())
+            await self.until(lambda: self.screen.preparing.done())
             yield self
 
 

@@ -1,0 +1,146 @@
+"""The speaker of a floor: set up from what the coach and the machine say, opened after the first picture, silenced by a key.
+
+Invariant: nothing here keeps a class from running; what is wrong with the sound is told in words and the class goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from floorclock import files
+from floorclock.clock.announce import announcements
+from floorclock.clock.cues import CueName
+from floorclock.clock.timeline import part_timeline
+from floorclock.errors import MachineLacks, WrongUsage
+from floorclock.plan.session import Session
+from floorclock.settings import FARTHEST_OFFSET_MS, OUTPUTS, Settings
+
+if TYPE_CHECKING:
+    from floorclock.sound.mixer import Pcm
+    from floorclock.sound.outputs import SoundOutput
+    from floorclock.sound.speaker import Speaker
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoundWishes:
+    """How a run should sound. `output` is one of `settings.OUTPUTS` or the name of a WAV file; `sounds` the coach's own cues."""
+
+    output: str = "auto"
+    offset_ms: int = 0
+    sounds: Path | None = None
+
+
+def sound_wishes(settings: Settings, output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundWishes:
+    """What the command line says, and where it says nothing, what this machine's settings say.
+
+    Raises:
+        WrongUsage: the command line asks for something that there is not.
+    """
+    if output is not None and output not in OUTPUTS and not output.endswith(".wav"):
+        raise WrongUsage(f"--sound takes {', '.join(OUTPUTS)} or the name of a .wav file, not {output}")
+    if offset_ms is not None and abs(offset_ms) > FARTHEST_OFFSET_MS:
+        raise WrongUsage(f"--sound-offset is at most {FARTHEST_OFFSET_MS} ms; `floorclock cues --tune` finds it")
+    own = sounds if sounds is not None else Path(settings.sounds) if settings.sounds else None
+    return SoundWishes(
+        output=settings.sound_output if output is None else output,
+        offset_ms=settings.sound_offset_ms if offset_ms is None else offset_ms,
+        sounds=own,
+    )
+
+
+def outputs_for(output: str, ring: Callable[[], None]) -> Sequence[SoundOutput]:
+    """The outputs to try, in order; the bell stands in while a device is missing."""
+    from floorclock.sound.outputs import BellOutput, MiniaudioOutput, SilentOutput, SimpleaudioOutput, WavOutput
+
+    if output.endswith(".wav"):
+        return [WavOutput(Path(output))]
+    chosen: dict[str, Sequence[SoundOutput]] = {
+        "auto": [MiniaudioOutput(), BellOutput(ring)],
+        "miniaudio": [MiniaudioOutput(), BellOutput(ring)],
+        "simpleaudio": [SimpleaudioOutput(), BellOutput(ring)],
+        "bell": [BellOutput(ring)],
+        "none": [SilentOutput()],
+    }
+    return chosen[output]
+
+
+class HouseSound:
+    """What a conductor calls; made before there is a device."""
+
+    def __init__(self, wishes: SoundWishes, ring: Callable[[], None]) -> None:
+        self._wishes = wishes
+        self._ring = ring
+        self._speaker: Speaker | None = None
+        self._spoken: dict[str, Pcm] = {}
+        self.quiet = False
+        self.volume = 100
+        """In percent; what the plan says, known once the class is open."""
+        self.problems: list[str] = []
+
+    def open(self) -> None:
+        """Makes the speaker and starts it. May take a moment where a device hangs: not for the screen's thread."""
+        from floorclock.sound.cueset import load_cues
+        from floorclock.sound.speaker import Speaker
+
+        cues, problems = load_cues(self._wishes.sounds, files.shipped("sounds"))
+        self.problems += [str(problem) for problem in problems]
+        outputs = outputs_for(self._wishes.output, self._ring)
+        speaker = Speaker(outputs, cues, volume=self.volume / 100, offset_ms=self._wishes.offset_ms)
+        speaker.start()
+        self._speaker = speaker
+
+    def learn(self, words: Collection[str]) -> None:
+        """Has words spoken beforehand; without a speech engine it says so once, and cues stay."""
+        from floorclock.sound.voice import spoken
+
+        for said in words:
+            try:
+                self._spoken[said] = spoken(said)
+            except MachineLacks as error:
+                self.problems.append(f"no voice: {error}")
+                return
+
+    @property
+    def trouble(self) -> str:
+        """`no sound`, `sound off`, or nothing."""
+        if self.quiet:
+            return "sound off"
+        return self._speaker.trouble if self._speaker else ""
+
+    def schedule(self, at_s: float, cue: CueName) -> None:
+        """A cue at a monotonic time; not while the coach wants quiet."""
+        if self._speaker is not None and not self.quiet:
+            self._speaker.schedule(at_s, cue)
+
+    def say(self, ends_at_s: float, words: str) -> None:
+        """Words that were learnt, over at a monotonic time."""
+        pcm = self._spoken.get(words)
+        if self._speaker is not None and not self.quiet and pcm is not None:
+            self._speaker.say(ends_at_s, pcm)
+
+    def withdraw(self) -> None:
+        """Everything that is to come."""
+        if self._speaker is not None:
+            self._speaker.withdraw()
+
+    def close(self) -> None:
+        """Lets go of the device."""
+        if self._speaker is not None:
+            self._speaker.close()
+
+
+def words_of(session: Session, groups: Collection[int]) -> tuple[str, ...]:
+    """Everything that may be said in a session, each once, in the order of the plan; nothing where no voice is wanted."""
+    if not session.cues.voice:
+        return ()
+    said = (one.words for part in session.parts for one in announcements(part, part_timeline(part, session, groups), groups))
+    return tuple(dict.fromkeys(said))
+
+
+def ring_bell() -> None:
+    """Rings the bell of the terminal."""
+    with open("/dev/tty", "wb", buffering=0) as terminal:
+        terminal.write(b"\a")

@@ -1,0 +1,125 @@
+"""The view of a class: what stands on the floor at every instant, for every kind of part. Layout and wording are the lead's;
+what must hold whatever they are is tested here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.clock.fold import apply
+from floorclock.clock.state import ClassState, new_state
+from floorclock.conduct import Conductor, ManualClock, MemoryJournal, NoSound
+from floorclock.floor.present import Outside, Presenter
+from floorclock.floor.view import FloorView
+from floorclock.plan.roster import give_keys
+from floorclock.plan_files import read_plan
+from floorclock.rehearse import DemoHands, InventedAthletes, InventedCoach
+from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
+
+CLOCK = re.compile(r"-?(\d+|\d+\.\d|(\d+:)?\d{1,2}:\d\d(\.\d)?)")
+STEP_MS = 2_000
+
+
+def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
+    """A shipped class at full speed, looked at every two seconds of it."""
+    plan = read_plan(SESSIONS / session, SESSIONS / roster)
+    journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
+    conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
+    journal.written = conductor.written
+    hands = DemoHands(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
+    presenter = Presenter(conductor.state)
+    while not conductor.state.over:
+        hands.run(conductor)
+        conductor.tick()
+        yield conductor.state, presenter.view(conductor.state.now_ms, conductor.folded, Outside(wall="18:00"))
+        clock.move_ms(STEP_MS)
+
+
+@pytest.mark.parametrize("roster", ROSTER_NAMES)
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_every_instant_of_every_shipped_class_can_be_shown(session: str, roster: str) -> None:
+    moods = set()
+    for state, view in played(session, roster):
+        assert CLOCK.fullmatch(view.clock.text), view.clock.text
+        assert 0 <= view.bar.done <= 1
+        assert view.bar.margin is None or 0 < view.bar.margin <= 1
+        assert [row.athlete for row in view.rows] == [athlete.name for athlete in state.present]
+        assert len({row.key for row in view.rows}) == len(view.rows)
+        assert len(view.coach.calls) <= 3
+        assert view.clock.mood_word
+        assert ("?", "all keys") in view.keys
+        moods.add(view.clock.mood)
+        if view.clock.mood in ("work", "rest", "count"):
+            assert view.lanes.lanes
+            assert view.brief is None
+            assert f"part {state.runs[-1].index + 1} of {len(state.session.parts)}" in view.head.part
+    assert {"work", "open"} <= moods
+
+
+@pytest.mark.parametrize("session", ["harbour.yaml", "tide-ladder.yaml"])
+def test_everybody_is_in_exactly_one_lane_of_a_rotation(session: str) -> None:
+    looked = 0
+    for state, view in played(session, "harbour-roster.yaml"):
+        run = state.run
+        if run is None or run.part.kind != "rotation" or run.position_ms(state.now_ms) < 0 or len(view.lanes.lanes) < 2:
+            continue
+        shown = sorted(person.name for lane in view.lanes.lanes for person in lane.people)
+        assert shown == sorted(athlete.name for athlete in state.present)
+        looked += 1
+    assert looked > 10
+
+
+def test_time_left_never_grows_while_people_work_and_ends_at_the_boundary() -> None:
+    state = begun(harbour(), athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
+    presenter = Presenter(state)
+    seconds = []
+    for at_ms in range(0, 60_000, 100):
+        state.advance(at_ms)
+        text = presenter.view(at_ms, 0, Outside()).clock.text
+        minutes, _, rest = text.rpartition(":")
+        seconds.append(int(minutes or 0) * 60 + float(rest))
+    assert seconds == sorted(seconds, reverse=True)
+    assert seconds[0] == 60
+    assert 0 <= seconds[-1] <= 0.1
+
+
+def test_a_view_follows_every_event_at_once() -> None:
+    state = begun(harbour(), athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
+    presenter = Presenter(state)
+    state.advance(30_000)
+    before = presenter.view(30_000, 1, Outside())
+    apply(state, happened.Tapped(at_ms=30_000, athlete="Ilka"))
+    after = presenter.view(30_000, 2, Outside())
+    assert [row.status for row in before.rows] == ["work", "work", "rest"]
+    assert [row.status for row in after.rows] == ["done", "work", "rest"]
+    done = [person.name for lane in after.lanes.lanes for person in lane.people if person.done]
+    assert done == ["Ilka"]
+
+
+def test_a_look_changes_nothing() -> None:
+    state = begun(harbour(), athletes=(ILKA, BRAM), count_in_ms=0)
+    presenter = Presenter(state)
+    state.advance(30_000)
+    views = [presenter.view(30_000, 1, Outside()) for _ in range(3)]
+    assert views[0] == views[1] == views[2]
+    assert presenter.view(30_000, 1, Outside(selected="Bram")).rows[1].selected
+    assert state.runs[-1].marks == {}
+
+
+def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() -> None:
+    people = give_keys([ILKA, BRAM, NOOR])
+    state = begun(harbour(rounds=5), athletes=people, count_in_ms=0)
+    presenter = Presenter(state)
+    apply(state, happened.Tapped(at_ms=50_000, athlete="Ilka"))
+    apply(state, happened.NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
+    view = presenter.view(55_000, 2, Outside())
+    assert [row.flag for row in view.rows] == ["tight", "not finished", ""]
+    assert view.coach.calls[0].startswith("Bram not finished")
+    assert view.coach.calls[1].startswith("Ilka tight")
+    assert view.rows[0].past[-1].under
+    assert view.rows[1].past[-1].not_finished

@@ -1,0 +1,63 @@
+"""The run sheet on paper: every interval once, every cue with the interval it falls into."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from floorclock.clock.sheet import run_sheet
+from floorclock.plan.roster import Athlete
+from floorclock.report.sheet_text import print_sheet
+from tests.clock.classes import harbour, session_of
+from tests.plan.shipped import SESSION_NAMES, session
+from tests.plan.shipped import session_of as written
+from tests.report.printing import printed
+
+ROW = re.compile(r"^ *(-?[\d:]+(?:\.\d+)?) +(\d+:[\d:]+(?:\.\d+)?)", re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", SESSION_NAMES)
+def test_every_interval_is_one_line_in_order(name: str) -> None:
+    plan = session(name)
+    sheet = run_sheet(plan)
+    text = printed(lambda console: print_sheet(plan.title, sheet, console), 200)
+    intervals = sum(len(item.timeline.intervals) + bool(item.timeline.count_in_ms) for item in sheet)
+    assert len(ROW.findall(text)) == intervals
+    assert [part.title for part in plan.parts if part.title not in text] == []
+
+
+def test_a_rotation_says_where_everybody_is_in_every_minute() -> None:
+    people = [Athlete(name="Ilka"), Athlete(name="Bram", group=2), Athlete(name="Noor", group=3)]
+    text = printed(lambda console: print_sheet("A day", run_sheet(session_of(harbour(rounds=1)), people), console), 200)
+    lines = [line for line in text.splitlines() if re.match(r" *\d:00 +\d:00", line)]
+    assert len(lines) == 3
+    assert all(name in text for name in ("group 1", "group 2", "group 3"))
+    for line in lines:
+        for what in ("kettlebell swing 14 reps", "step-up 10 reps", "rest"):
+            assert what in line
+
+
+def test_cues_stand_with_the_interval_they_fall_into() -> None:
+    text = printed(lambda console: print_sheet("A day", run_sheet(session_of(harbour(rounds=1))), console), 200)
+    first = next(line for line in text.splitlines() if re.match(r" *0:00 +1:00", line))
+    assert "0:00 go" in first
+    assert "0:50 last_ten" in first
+    ready = next(line for line in text.splitlines() if "get ready" in line)
+    assert "count" in ready
+
+
+def test_beats_are_counted_and_not_listed() -> None:
+    plan = written("  - {kind: paced, title: Beat, move: step-up, beat: 90 per minute, time: 2:00}\n")
+    text = printed(lambda console: print_sheet(plan.title, run_sheet(plan), console), 200)
+    # 90 beats a minute for 2 minutes, the first at 0: 180.
+    assert "180 x pace" in text
+    assert len(text.splitlines()) < 12
+
+
+def test_markup_in_a_plan_is_text() -> None:
+    plan = written("  - {kind: amrap, title: '[b]Tide[/]', time: 2:00, work: [{move: '[red]row', target: 10 reps}]}\n")
+    text = printed(lambda console: print_sheet("[/]", run_sheet(plan), console), 200)
+    assert "[b]Tide[/]" in text
+    assert "[red]row" in text
+    assert text.startswith("[/]")

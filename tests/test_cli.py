@@ -1,0 +1,434 @@
+"""Every command: what it prints, its exit status, and that trouble is a few plain lines on standard error."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+import yaml
+
+from floorclock import __version__
+from floorclock.cli import app
+from floorclock.record.journal import read_journal
+from floorclock.record.shelf import Shelf
+from tests.commands import HARBOUR, HARBOUR_ROSTER, SESSIONS, Answer, Shell, typed
+from tests.opened_classes import ROSTER, SESSION, plan_at, some_of_everything, started
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
+from tests.plan.shipped import session as shipped_session
+from tests.record.sample_class import journal_at
+
+COMMANDS = ("demo", "check", "sheet", "brief", "run", "rehearse", "resume", "classes", "review", "schema")
+BROKEN = """\
+session: x
+parts:
+  - kind: rotation
+    title: y
+    every: soon
+    rounds: -1
+    stations: [{move: row, targett: 20 reps}]
+  - {kind: opem}
+"""
+NUMBER = (int, float)
+MAYBE = (int, float, type(None))
+
+
+@pytest.fixture
+def shell(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shell:
+    """Types commands in this process."""
+    return Shell(monkeypatch, capsys)
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> tuple[str, str]:
+    """A small session and its roster."""
+    plan_at(tmp_path)
+    return str(tmp_path / "plan.yaml"), str(tmp_path / "who.yaml")
+
+
+def plain(answer: Answer) -> bool:
+    """Whether what is on standard error is a few plain lines."""
+    return "Traceback" not in answer.err and "defect" not in answer.err and 0 < len(answer.err_lines) <= 8
+
+
+def test_help_lists_every_command_and_every_command_has_help(shell: Shell) -> None:
+    answer = shell("--help")
+    assert answer.status == 0
+    names = [command.name or getattr(command.callback, "__name__", "") for command in app.registered_commands]
+    assert set(COMMANDS) <= set(names)
+    for name in names:
+        assert re.search(rf"^  {name}  +\w", answer.out, re.MULTILINE), name
+        own = shell(name, "--help")
+        assert own.status == 0
+        assert own.out.startswith(f"Usage: floorclock {name}")
+
+
+def test_version_is_the_package_s(shell: Shell) -> None:
+    assert shell("--version") == Answer(0, f"floorclock {__version__}\n", "")
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("sing",),
+        ("check",),
+        ("rehearse", HARBOUR),
+        ("demo", "--speed", "0"),
+        ("demo", "--speed", "nan"),
+        ("run", HARBOUR, "--speed", "fast"),
+        ("run", HARBOUR, "--margin", "soon"),
+        ("run", HARBOUR, "--margin=-5"),
+        ("review", "--text", "--csv"),
+        ("review", "--json", "--csv"),
+        ("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER, "--seed", "seven"),
+    ],
+)
+def test_wrong_usage_is_2_and_plain(shell: Shell, arguments: tuple[str, ...]) -> None:
+    answer = shell(*arguments)
+    assert answer.status == 2
+    assert answer.out == ""
+    assert plain(answer)
+
+
+@pytest.mark.parametrize("name", SESSION_NAMES)
+@pytest.mark.parametrize("roster", ROSTER_NAMES)
+def test_check_passes_what_is_shipped(shell: Shell, name: str, roster: str) -> None:
+    answer = shell("check", str(SESSIONS / name), "--roster", str(SESSIONS / roster))
+    assert answer.status == 0
+    assert answer.err == ""
+    assert "in all " in answer.out
+
+
+def test_check_prints_every_problem_at_once_with_its_place(shell: Shell, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.yaml"
+    plan.write_text(BROKEN, encoding="utf-8")
+    answer = shell("check", str(plan))
+    assert answer.status == 1
+    shape = re.compile(rf"{re.escape(str(plan))}:\d+:\d+: [\w\[\].]+: .+ \(.+\)")
+    assert len(answer.err_lines) >= 3
+    assert [line for line in answer.err_lines if not shape.fullmatch(line)] == []
+    assert [line.split(":")[1] for line in answer.err_lines] == ["5", "6", "7", "8"]
+
+
+def test_warnings_of_a_plan_that_can_run_are_printed_and_are_no_failure(shell: Shell, tmp_path: Path) -> None:
+    plan_at(tmp_path, roster="roster: x\nathletes:\n  - {name: Ilka, targets: {handstand walk: 5 m}}\n")
+    answer = shell("check", str(tmp_path / "plan.yaml"), "-r", str(tmp_path / "who.yaml"))
+    assert (answer.status, answer.err) == (0, "")
+    assert f"{tmp_path / 'who.yaml'}:3:" in answer.out
+
+
+def test_check_says_what_cannot_be_read(shell: Shell, tmp_path: Path) -> None:
+    (tmp_path / "latin.yaml").write_bytes("session: Übung\n".encode("latin-1"))
+    for path, words in {"nope.yaml": "no such file", ".": "is a directory", "latin.yaml": "not UTF-8"}.items():
+        answer = shell("check", str(tmp_path / path))
+        assert answer.status == 1
+        assert len(answer.err_lines) == 1
+        assert words in answer.err
+
+
+def test_a_file_with_an_odd_name_is_a_file(shell: Shell, tmp_path: Path) -> None:
+    for name in ("[bold]a[b].yaml", "-x.yaml", "a b.yaml", "山.yaml", "a\nb.yaml"):
+        (tmp_path / name).write_text(SESSION, encoding="utf-8")
+        assert shell("check", str(tmp_path / name)).status == 0
+        (tmp_path / name).write_text("session: 3\nparts: 4\n", encoding="utf-8")
+        answer = shell("check", str(tmp_path / name))
+        assert (answer.status, "Traceback" in answer.err) == (1, False)
+
+
+def test_a_name_that_is_not_utf8_is_told_all_the_same(home: Path, tmp_path: Path) -> None:
+    path = os.fsencode(tmp_path) + b"/\xff.yaml"
+    Path(os.fsdecode(path)).write_text("session: x\nparts: 3\n", encoding="utf-8")
+    for more in ((), ("--json",)):
+        answer = typed("check", os.fsdecode(path), *more, home=home)
+        assert answer.returncode == 1
+        assert b"Traceback" not in answer.stderr
+        assert b"defect" not in answer.stderr
+        assert b".yaml" in answer.stdout + answer.stderr
+
+
+def _keys(values: object) -> dict[str, Any]:
+    assert isinstance(values, dict)
+    return values
+
+
+def test_check_json_has_the_shape_of_the_design(shell: Shell, tmp_path: Path) -> None:
+    answer = shell("check", HARBOUR, "--roster", HARBOUR_ROSTER, "--json")
+    values = _keys(json.loads(answer.out))
+    assert list(values) == ["session", "problems", "time_s", "parts", "volume"]
+    assert values["time_s"] == 3000
+    for part in values["parts"]:
+        assert list(part) == ["kind", "title", "time_s", "intervals", "rounds_per_station"]
+        assert isinstance(part["time_s"], NUMBER)
+        assert isinstance(part["intervals"], int)
+    assert values["parts"][1]["rounds_per_station"] == {"kettlebell swing": 5, "box jump": 5, "push-up": 5, "rest": 5}
+    for item in values["volume"]:
+        assert list(item) == ["move", "unit", "amount"]
+        assert isinstance(item["amount"], NUMBER)
+    plan = tmp_path / "plan.yaml"
+    plan.write_text(BROKEN, encoding="utf-8")
+    answer = shell("check", str(plan), "--json")
+    assert answer.status == 1
+    for problem in _keys(json.loads(answer.out))["problems"]:
+        assert list(problem) == ["severity", "file", "line", "column", "path", "message", "hint"]
+        assert problem["severity"] in ("error", "warning")
+        assert problem["file"] == str(plan)
+
+
+def test_sheet_json_has_the_shape_of_the_design(shell: Shell) -> None:
+    values = _keys(json.loads(shell("sheet", HARBOUR, "--json").out))
+    assert list(values) == ["parts"]
+    kinds = set()
+    for part in values["parts"]:
+        assert list(part) == ["kind", "title", "time_s", "intervals", "cues"]
+        for interval in part["intervals"]:
+            assert list(interval) == ["start_s", "end_s", "kind", "round", "set", "station", "target"]
+            assert interval["start_s"] < interval["end_s"]
+            kinds.add(interval["kind"])
+        for cue in part["cues"]:
+            assert list(cue) == ["at_s", "cue"]
+            assert isinstance(cue["at_s"], NUMBER)
+    assert kinds <= {"work", "rest", "ready"}
+    rotation = values["parts"][1]
+    assert rotation["intervals"][0]["kind"] == "ready"
+    assert len(rotation["intervals"]) == 21
+    assert rotation["intervals"][1]["target"] == "14 reps"
+
+
+@pytest.mark.parametrize("name", SESSION_NAMES)
+def test_sheet_and_brief_print_every_part(shell: Shell, name: str) -> None:
+    titles = [part.title for part in shipped_session(name).parts]
+    for command in ("sheet", "brief"):
+        answer = shell(command, str(SESSIONS / name))
+        assert (answer.status, answer.err) == (0, "")
+        assert [title for title in titles if title not in answer.out] == []
+
+
+def test_schema_is_one_that_passes_the_shipped_sessions(shell: Shell) -> None:
+    schema = json.loads(shell("schema").out)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    for name in SESSION_NAMES:
+        text = (SESSIONS / name).read_text(encoding="utf-8")
+        jsonschema.validate(yaml.load(text, getattr(yaml, "CBaseLoader", yaml.BaseLoader)), schema)
+
+
+def test_a_floor_needs_a_terminal(shell: Shell, home: Path) -> None:
+    answer = shell("run", HARBOUR, "--roster", HARBOUR_ROSTER)
+    assert answer.status == 3
+    assert "terminal" in answer.err
+    assert len(answer.err_lines) == 1
+    assert not list(home.glob("classes/*")), "a class that never opened left a record"
+
+
+def test_run_tells_the_problems_of_a_plan_before_anything_else(shell: Shell, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.yaml"
+    plan.write_text(BROKEN, encoding="utf-8")
+    answer = shell("run", str(plan))
+    assert answer.status == 1
+    assert len(answer.err_lines) >= 3
+
+
+@pytest.mark.parametrize("command", ["resume", "review", "classes"])
+def test_with_nothing_recorded_there_is_nothing_to_do(shell: Shell, command: str) -> None:
+    answer = shell(command)
+    assert answer.status == 1
+    assert answer.out == ""
+    assert len(answer.err_lines) == 1
+
+
+def test_resume_without_an_interrupted_class_has_nothing_to_do(shell: Shell, small: tuple[str, str]) -> None:
+    shell("rehearse", small[0], "--roster", small[1])
+    answer = shell("resume")
+    assert answer.status == 1
+    assert "no class was interrupted" in answer.err
+
+
+def test_resume_of_an_interrupted_class_needs_a_terminal(shell: Shell, tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    some_of_everything(one)
+    one.die()
+    before = one.opened.path.read_bytes()
+    answer = shell("resume")
+    assert (answer.status, "terminal" in answer.err) == (3, True)
+    assert one.opened.path.read_bytes() == before, "a class that could not be shown was changed"
+
+
+def test_an_unknown_class_is_1_and_an_ambiguous_one_2(shell: Shell, home: Path) -> None:
+    for name in ("20261125-1831-7f3a", "20261125-1831-7fff", "20261126-0700-0001"):
+        journal_at(home / "classes" / f"{name}.jsonl", 3)
+    unknown = shell("review", "2027")
+    assert (unknown.status, len(unknown.err_lines)) == (1, 1)
+    ambiguous = shell("review", "20261125")
+    assert (ambiguous.status, len(ambiguous.err_lines)) == (2, 1)
+    assert "7f3a" in ambiguous.err
+    assert "7fff" in ambiguous.err
+    assert shell("resume", "20261125").status == 2
+
+
+def test_classes_lists_the_newest_first_and_says_what_is_a_rehearsal(shell: Shell, small: tuple[str, str], home: Path) -> None:
+    assert json.loads(shell("classes", "--json").out) == {"classes": []}
+    journal_at(home / "classes" / "20200101-0700-0001.jsonl", 3)
+    shell("rehearse", small[0], "--roster", small[1])
+    listed = json.loads(shell("classes", "--json").out)["classes"]
+    assert [list(entry) for entry in listed] == [["id", "session", "started", "athletes", "rehearsal", "ended", "damage"]] * 2
+    assert [(entry["athletes"], entry["rehearsal"], entry["ended"]) for entry in listed] == [(3, True, True), (7, False, False)]
+    text = shell("classes").out
+    assert all(entry["id"] in text for entry in listed)
+    assert "rehearsal" in text
+
+
+def test_rehearse_json_and_review_json_agree_and_have_the_shape_of_the_design(shell: Shell, home: Path) -> None:
+    played = shell("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER, "--seed", "7", "--json")
+    assert (played.status, played.err) == (0, "")
+    values = _keys(json.loads(played.out))
+    assert _keys(json.loads(shell("review", "--json").out)) == values
+    assert list(values) == ["class", "parts", "load"]
+    assert list(values["class"]) == ["id", "session", "started", "rest_margin_s", "rehearsal"]
+    assert values["class"]["rest_margin_s"] == 15
+    assert values["class"]["rehearsal"] is True
+    for part in values["parts"]:
+        assert list(part) == ["kind", "title", "athletes"]
+        for athlete in part["athletes"]:
+            _check_athlete(athlete)
+    flags = {flag for part in values["parts"] for one in part["athletes"] for split in one["splits"] for flag in split["flags"]}
+    assert {"tight", "fading"} <= flags
+    finisher = values["parts"][3]["athletes"][0]["result"]
+    assert isinstance(finisher["time_s"], NUMBER)
+
+
+def _check_athlete(athlete: dict[str, Any]) -> None:
+    assert list(athlete) == ["name", "splits", "stations", "forecast", "runs_out_round", "advice", "result"]
+    for split in athlete["splits"]:
+        assert list(split) == ["round", "station", "split_s", "rest_s", "status", "flags"]
+        assert split["status"] in ("done", "untapped", "not finished")
+        assert (split["split_s"] is None) == (split["status"] != "done")
+        assert split["rest_s"] is None or split["rest_s"] == pytest.approx(60 - split["split_s"], abs=1e-9)
+        assert set(split["flags"]) <= {"tight", "fading", "runs out", "not finished"}
+    for station in athlete["stations"]:
+        assert list(station) == ["station", "median_split_s", "slope_s_per_round", "cv_percent", "decrement_percent"]
+        assert all(isinstance(value, MAYBE) for key, value in station.items() if key != "station")
+    if athlete["result"] is not None:
+        assert list(athlete["result"]) == ["time_s", "rounds", "reps"]
+
+
+def test_review_as_text_and_as_csv_say_the_same_splits(shell: Shell, small: tuple[str, str]) -> None:
+    shell("rehearse", small[0], "--roster", small[1], "--seed", "3")
+    text, rows = shell("review"), list(csv.DictReader(io.StringIO(shell("review", "--csv").out, newline="")))
+    assert shell("review", "--text") == text
+    assert "rehearsal" in text.out
+    values = json.loads(shell("review", "--json").out)
+    splits = [(one["name"], split) for part in values["parts"] for one in part["athletes"] for split in one["splits"]]
+    assert [(row["athlete"], row["round"], row["station"], row["status"]) for row in rows] == [
+        (name, str(split["round"]), split["station"], split["status"]) for name, split in splits
+    ]
+    assert [row["split"] and float(row["split"]) for row in rows] == [split["split_s"] or "" for _, split in splits]
+
+
+def test_review_of_a_class_by_the_start_of_its_id(shell: Shell, small: tuple[str, str], home: Path) -> None:
+    shell("rehearse", small[0], "--roster", small[1])
+    one = Shelf(home).latest().stem
+    assert json.loads(shell("review", one[:-2], "--json").out)["class"]["id"] == one
+
+
+def test_review_of_an_interrupted_class_works(shell: Shell, tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    some_of_everything(one)
+    one.die()
+    values = json.loads(shell("review", "--json").out)
+    ilka = next(athlete for athlete in values["parts"][1]["athletes"] if athlete["name"] == "Ilka")
+    assert ilka["splits"][0]["split_s"] == 33.3
+    assert values["class"]["rest_margin_s"] == 20
+
+
+def test_review_of_a_damaged_journal_is_told_in_a_line(shell: Shell, home: Path) -> None:
+    (home / "classes").mkdir(parents=True)
+    (home / "classes" / "20260101-0700-0001.jsonl").write_bytes(os.urandom(500))
+    answer = shell("review")
+    assert answer.status == 1
+    assert len(answer.err_lines) == 1
+    assert shell("classes").status == 0
+
+
+@pytest.mark.parametrize("arguments", [("classes",), ("review",), ("resume",), ("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER)])
+def test_a_data_folder_that_cannot_be_made_is_3(
+    shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
+) -> None:
+    (tmp_path / "in-the-way").write_text("a file", encoding="utf-8")
+    monkeypatch.setenv("FLOORCLOCK_HOME", str(tmp_path / "in-the-way" / "home"))
+    answer = shell(*arguments)
+    assert (answer.status, len(answer.err_lines)) == (3, 1)
+    assert "data folder" in answer.err
+
+
+def test_a_read_only_data_folder_is_3(shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    if os.geteuid() == 0:
+        pytest.skip("root writes everywhere")
+    (tmp_path / "shut").mkdir(mode=0o500)
+    monkeypatch.setenv("FLOORCLOCK_HOME", str(tmp_path / "shut" / "home"))
+    assert shell("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER).status == 3
+
+
+def test_demo_in_a_pipe_plays_the_class_twice_in_a_row_from_any_folder(home: Path, tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    answers = [typed("demo", home=home, cwd=tmp_path / "elsewhere") for _ in range(2)]
+    assert [(answer.returncode, answer.stderr) for answer in answers] == [(0, b"")] * 2
+    for answer in answers:
+        assert b"The harbour" in answer.stdout
+        assert b"tight" in answer.stdout
+        assert b"Dunja" in answer.stdout
+    first, second = (answer.stdout.decode().splitlines()[2:] for answer in answers)
+    assert first == second
+    assert list((tmp_path / "elsewhere").iterdir()) == []
+    assert len(Shelf(home).classes()) == 2
+    assert all(read_journal(entry.path).damage == () for entry in Shelf(home).classes())
+
+
+@pytest.mark.parametrize("arguments", [("schema",), ("sheet", HARBOUR), ("sheet", HARBOUR, "--json"), ("--version",), ("demo",)])
+def test_whoever_reads_less_hears_nothing_of_it(home: Path, arguments: tuple[str, ...]) -> None:
+    for reader in ("head -n 1 >/dev/null", "true"):
+        answer = typed(*arguments, home=home, script=f'"$@" | {reader}')
+        assert answer.stderr == b""
+
+
+@pytest.mark.parametrize("arguments", [("schema",), ("--version",), ("sheet", HARBOUR)])
+def test_a_full_disk_under_the_output_is_3_in_one_line(home: Path, arguments: tuple[str, ...]) -> None:
+    if not Path("/dev/full").exists():
+        pytest.skip("this machine has no /dev/full")
+    answer = typed(*arguments, home=home, script='"$@" >/dev/full')
+    assert answer.returncode == 3
+    assert answer.stderr.decode().splitlines() == ["floorclock: no space left on device"]
+
+
+def test_a_terminal_without_unicode_gets_what_it_can_show(home: Path, small: tuple[str, str]) -> None:
+    for arguments in (("demo",), ("check", small[0]), ("brief", small[0])):
+        answer = typed(*arguments, home=home, PYTHONIOENCODING="ascii")
+        assert (answer.returncode, answer.stderr) == (0, b"")
+
+
+def test_names_with_markup_go_through_every_output(shell: Shell, tmp_path: Path) -> None:
+    names = ("[/]", "[bold]Bo[/bold]", "=1+1", "紗希", "عُدي")
+    people = "\n".join(f"  - {{name: {json.dumps(name, ensure_ascii=False)}}}" for name in names)
+    plan_at(tmp_path, roster=f"roster: '[red]x'\nathletes:\n{people}\n", session=SESSION.replace("Quay and back", "'[b]Quay[/]'"))
+    files = (str(tmp_path / "plan.yaml"), "--roster", str(tmp_path / "who.yaml"))
+    for arguments in (("check", *files), ("sheet", *files), ("rehearse", *files), ("review",), ("classes",), ("review", "--csv")):
+        answer = shell(*arguments)
+        assert (answer.status, answer.err) == (0, "")
+        if arguments[0] not in ("rehearse", "review") or "--csv" not in arguments:
+            assert "[b]Quay[/]" in answer.out or arguments[0] == "rehearse"
+    text = shell("review").out
+    assert all(name in text for name in names if name.isascii())
+
+
+def test_a_roster_as_csv_is_as_good(shell: Shell, tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(SESSION, encoding="utf-8")
+    (tmp_path / "who.csv").write_text("name,key,group\r\nIlka,i,1\r\nBram,b,2\r\n", encoding="utf-8")
+    answer = shell("rehearse", str(tmp_path / "plan.yaml"), "-r", str(tmp_path / "who.csv"), "--json")
+    assert answer.status == 0
+    names = [one["name"] for one in json.loads(answer.out)["parts"][1]["athletes"]]
+    assert names == ["Ilka", "Bram"]
+    assert ROSTER.startswith("roster")

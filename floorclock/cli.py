@@ -17,6 +17,22 @@ import typer
 
 from floorclock import __version__
 from floorclock.errors import FloorclockError, InputProblems, MachineLacks, NothingToDo, WrongUsage
+from floorclock.options import (
+    AsJson,
+    CueChoices,
+    Margin,
+    NeededRoster,
+    Offset,
+    Output,
+    RosterFile,
+    SessionFile,
+    Sounds,
+    Speed,
+    check_cues,
+    home,
+    margin_ms_of,
+    wished_sound,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -38,28 +54,6 @@ app = typer.Typer(
     no_args_is_help=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
-RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
-NeededRoster = Annotated[Path, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")]
-Margin = Annotated[
-    str | None, typer.Option("--margin", metavar="0:15", help="The smallest rest wanted every round, for this class.")
-]
-Sounds = Annotated[Path | None, typer.Option("--sounds", metavar="DIR", help="A folder with cue sounds of your own (WAV).")]
-Output = Annotated[
-    str | None,
-    typer.Option("--sound", metavar="OUTPUT", help="auto, miniaudio, simpleaudio, bell, none, or the name of a .wav file."),
-]
-Offset = Annotated[
-    int | None, typer.Option("--sound-offset", metavar="MS", help="How late the speaker sounds; `cues --tune` finds it.")
-]
-CueChoices = Annotated[
-    str, typer.Option("--cues", metavar="CHOICES", help="What to change for this run: 'count=5 last_ten=off volume=60 voice=on'.")
-]
-Speed = Annotated[
-    float, typer.Option("--speed", min=0.1, max=1000, help="Run the class clock faster; the record is a rehearsal.")
-]
 
 
 def main() -> None:
@@ -118,8 +112,8 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
     plan = read_plan(session_file, roster_file)
     athletes = InventedAthletes(plan.session, plan.roster, files.DEMO_SEED)
     hands = DemoHands(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
-    wishes = RunWishes(sound=_sound(None, None, None), rate=speed, hands=hands, badge=f"demo x{speed:g}")
-    _say_goodbye(run_on_the_wall(plan, _home(), wishes))
+    wishes = RunWishes(sound=wished_sound(None, None, None), rate=speed, hands=hands, badge=f"demo x{speed:g}")
+    _say_goodbye(run_on_the_wall(plan, home(), wishes))
 
 
 @app.command()
@@ -192,13 +186,13 @@ def run(
     """Run the class on the wall. Enter starts it; ? shows all keys."""
     from floorclock.plan_files import read_plan_ahead
 
-    margin_ms = _margin_ms(margin)
+    margin_ms = margin_ms_of(margin)
     reading = read_plan_ahead(session, roster)
     from floorclock.wall import RunWishes, import_floor, need_terminal, run_on_the_wall
 
-    _check_cues(cues)
+    check_cues(cues)
     wishes = RunWishes(
-        sound=_sound(sound, sound_offset, sounds),
+        sound=wished_sound(sound, sound_offset, sounds),
         rate=speed,
         margin_ms=margin_ms,
         cues=cues,
@@ -207,7 +201,7 @@ def run(
     import_floor()
     plan = reading()
     need_terminal()
-    _say_goodbye(run_on_the_wall(plan, _home(), wishes))
+    _say_goodbye(run_on_the_wall(plan, home(), wishes))
 
 
 @app.command()
@@ -221,7 +215,7 @@ def rehearse(
     from floorclock.plan_files import read_plan
     from floorclock.rehearsal import rehearse_class
 
-    summary = rehearse_class(read_plan(session, roster), _home(), seed)
+    summary = rehearse_class(read_plan(session, roster), home(), seed)
     _print_review(summary, json_=json_)
 
 
@@ -236,7 +230,7 @@ def resume(
     from floorclock.record.shelf import Shelf
     from floorclock.wall import need_terminal, resume_on_the_wall
 
-    shelf = Shelf(_home())
+    shelf = Shelf(home())
     if class_:
         path = shelf.find(class_)
     else:
@@ -245,7 +239,7 @@ def resume(
             raise NothingToDo("no class was interrupted; `floorclock classes` lists all")
         path = waiting[0].path
     need_terminal()
-    _say_goodbye(resume_on_the_wall(path, _sound(sound, sound_offset, sounds)))
+    _say_goodbye(resume_on_the_wall(path, wished_sound(sound, sound_offset, sounds)))
 
 
 @app.command()
@@ -253,7 +247,7 @@ def classes(json_: AsJson = False) -> None:
     """List what has been recorded, the newest first."""
     from floorclock.record.shelf import Shelf
 
-    entries = Shelf(_home()).classes()
+    entries = Shelf(home()).classes()
     if json_:
         _print_json({"classes": [_entry_json(entry) for entry in entries]})
         return
@@ -277,7 +271,7 @@ def review(
 
     if text + json_ + csv > 1:
         raise WrongUsage("choose one of --text, --json and --csv")
-    shelf = Shelf(_home())
+    shelf = Shelf(home())
     summary = recorded_summary(shelf.find(class_) if class_ else shelf.latest())
     _print_review(summary, json_=json_, csv=csv)
 
@@ -286,20 +280,30 @@ def review(
 def cues(
     session: Annotated[Path | None, typer.Argument(metavar="[SESSION]", help="The session to render.")] = None,
     render: Annotated[Path | None, typer.Option("--render", metavar="OUT.wav", help="Write the class's sound here.")] = None,
+    tune: Annotated[bool, typer.Option("--tune", help="Line a beep up with a flash, for a speaker that sounds late.")] = False,
+    sound: Output = None,
+    sound_offset: Offset = None,
+    sounds: Sounds = None,
 ) -> None:
     """List the cues with what they mean and play them, or render a whole class to sound."""
     from floorclock.listen import play_cues, render_session
 
-    if (session is None) != (render is None):
+    if (session is None) != (render is None) or (tune and render is not None):
         raise WrongUsage("to render, name both: floorclock cues --render OUT.wav SESSION")
     if session is not None and render is not None:
         from floorclock.plan.durations import duration_words
         from floorclock.plan_files import read_plan
 
-        length_ms = render_session(read_plan(session, None).session, render)
+        length_ms, problems = render_session(read_plan(session, None).session, render, sounds)
+        for problem in problems:
+            print(problem, file=sys.stderr)
         print(f"{render}: {duration_words(length_ms)} as planned")
         return
-    play_cues(print)
+    wishes = wished_sound(sound, sound_offset, sounds)
+    if tune:
+        _tune(wishes)
+    else:
+        play_cues(print, wishes)
 
 
 @app.command()
@@ -347,43 +351,20 @@ def _say_goodbye(opened: OpenClass) -> None:
         print(f"interrupted; everything is saved: floorclock resume {opened.id}")
 
 
-def _home() -> Path:
-    from floorclock.record.home import data_home
+def _tune(wishes: SoundWishes) -> None:
+    from dataclasses import replace
 
-    return data_home(os.environ)
+    from floorclock import listen
+    from floorclock.settings import read_settings, write_settings
+    from floorclock.wall import need_terminal
 
-
-def _sound(output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundWishes:
-    """How a run should sound; what is wrong with this machine's settings is told and the usual ones stand in."""
-    from floorclock.house_sound import sound_wishes
-    from floorclock.settings import read_settings
-
-    settings, problems = read_settings(_home())
-    for problem in problems:
-        print(problem, file=sys.stderr)
-    return sound_wishes(settings, output, offset_ms, sounds)
-
-
-def _check_cues(choices: str) -> None:
-    from floorclock.plan.cue_choice import chosen_cues
-    from floorclock.plan.durations import UnreadableError
-    from floorclock.plan.session import Cues
-
-    try:
-        chosen_cues(choices, Cues())
-    except UnreadableError as error:
-        raise WrongUsage(f"--cues: {error.message} ({error.hint})") from error
-
-
-def _margin_ms(text: str | None) -> int | None:
-    if text is None:
-        return None
-    from floorclock.plan.durations import UnreadableError, parse_duration_ms
-
-    try:
-        return parse_duration_ms(text)
-    except UnreadableError as error:
-        raise WrongUsage(f"--margin: {error}") from error
+    need_terminal()
+    offset_ms = listen.tune(wishes)
+    if offset_ms is None:
+        print("nothing was changed")
+        return
+    write_settings(home(), replace(read_settings(home())[0], sound_offset_ms=offset_ms))
+    print(f"kept: the speaker of this machine sounds {offset_ms} ms late")
 
 
 def _print_json(values: Any) -> None:

@@ -10,9 +10,10 @@ from pathlib import Path
 from floorclock import files
 from floorclock.clock.cues import MEANING, CueName
 from floorclock.clock.sheet import planned_ms, run_sheet
+from floorclock.errors import MachineLacks, Problem
+from floorclock.house_sound import SoundWishes, outputs_for, ring_bell
 from floorclock.plan.session import Session
 from floorclock.sound.cueset import load_cues
-from floorclock.sound.outputs import MiniaudioOutput
 from floorclock.sound.quiet import quiet_stderr
 from floorclock.sound.render import render_wav
 from floorclock.sound.speaker import Speaker
@@ -35,29 +36,25 @@ def session_cues(session: Session) -> tuple[list[tuple[int, CueName]], int]:
     return cues, start_ms
 
 
-def render_session(session: Session, path: Path) -> int:
-    """Writes the sound of a session as a WAV file; gives its length in milliseconds.
+def render_session(session: Session, path: Path, own: Path | None = None) -> tuple[int, tuple[Problem, ...]]:
+    """Writes the sound of a session as a WAV file; gives its length in milliseconds, and what is wrong with the coach's own cues.
 
     Raises:
         MachineLacks: the file cannot be written.
     """
-    sounds, _ = load_cues(None, files.shipped("sounds"))
+    sounds, problems = load_cues(own, files.shipped("sounds"))
     cues, length_ms = session_cues(session)
     longest_ms = max(len(pcm) for pcm in sounds.sounds.values()) // 48 + 1
     within = [(at_ms, name) for at_ms, name in cues if at_ms <= length_ms]
-    render_wav(within, length_ms + longest_ms, sounds.at_volume(1.0), path)
-    return length_ms
+    render_wav(within, length_ms + longest_ms, sounds.at_volume(session.cues.volume / 100), path)
+    return length_ms, problems
 
 
-def play_cues(say: Callable[[str], None]) -> None:
+def play_cues(say: Callable[[str], None], wishes: SoundWishes) -> None:
     """Says and plays each cue. Without a sound device it only says them."""
-    sounds, problems = load_cues(None, files.shipped("sounds"))
-    speaker = Speaker([MiniaudioOutput()], sounds)
-    # What an audio library prints while it looks for a device is of no use to whoever listens.
-    with quiet_stderr(Path(os.devnull)):
-        speaker.start()
+    speaker, problems = _speaker(wishes)
     try:
-        heard = bool(speaker.playing_on)
+        heard = not speaker.trouble and bool(speaker.playing_on)
         for name in CueName:
             say(f"{name:<11} {MEANING[name]}")
             if heard:
@@ -69,3 +66,31 @@ def play_cues(say: Callable[[str], None]) -> None:
             say("no sound device was found, so nothing was played")
     finally:
         speaker.close()
+
+
+def tune(wishes: SoundWishes) -> int | None:
+    """Lets the coach line the beep up with a flash; gives the offset in milliseconds, None where nothing is to be kept.
+
+    Raises:
+        MachineLacks: there is no sound to line up.
+    """
+    from floorclock.floor.safe_driver import SafeDriver
+    from floorclock.floor.tune_app import TuneApp
+
+    with quiet_stderr(Path(os.devnull)):
+        speaker, _ = _speaker(wishes)
+        try:
+            if speaker.trouble or not speaker.playing_on:
+                raise MachineLacks("no sound device was found, so there is nothing to line up")
+            return TuneApp(speaker, SafeDriver).run()
+        finally:
+            speaker.close()
+
+
+def _speaker(wishes: SoundWishes) -> tuple[Speaker, tuple[Problem, ...]]:
+    sounds, problems = load_cues(wishes.sounds, files.shipped("sounds"))
+    speaker = Speaker(outputs_for(wishes.output, ring_bell)[:1], sounds, offset_ms=wishes.offset_ms)
+    # What an audio library prints while it looks for a device is of no use to whoever listens.
+    with quiet_stderr(Path(os.devnull)):
+        speaker.start()
+    return speaker, problems

@@ -23,6 +23,7 @@ from floorclock.floor.commands import Commands
 from floorclock.floor.keys import command_for
 from floorclock.floor.present import Outside, Presenter
 from floorclock.floor.stage import Stage
+from floorclock.floor.view import RowView
 from floorclock.floor.words import outcome_words
 
 if TYPE_CHECKING:
@@ -57,6 +58,8 @@ class FloorScreen(Screen[int]):
         self._ticks = 0
         self._notice = ("", False, 0)
         self._cue_word = ("", 0)
+        self._rows: tuple[RowView, ...] | None = None
+        self._raised: set[tuple[str, str]] = set()
         self._began_s = 0.0
         self._timer: asyncio.TimerHandle | None = None
 
@@ -126,6 +129,15 @@ class FloorScreen(Screen[int]):
         if still and self.stage.view is not None:
             view = replace(view, clock=self.stage.view.clock, bar=self.stage.view.bar)
         self.stage.show(view)
+        if view.rows is not self._rows:
+            self._call_for_new_flags(view.rows)
+
+    def _call_for_new_flags(self, rows: tuple[RowView, ...]) -> None:
+        """A flag that was not there before sounds once, for the coach; those that stood when the floor opened do not."""
+        raised: set[tuple[str, str]] = {(row.athlete, row.flag) for row in rows if row.flag}
+        if self._rows is not None and raised - self._raised:
+            self.conductor.call_attention()
+        self._rows, self._raised = rows, raised
 
     def say(self, words: str, *, warning: bool = False) -> None:
         """Answers what was just done, for some seconds."""

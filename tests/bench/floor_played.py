@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from pathlib import Path
 
 from floorclock.conduct import SystemClock
@@ -20,7 +19,7 @@ from floorclock.opening import start_class
 from floorclock.plan.read_session import read_session
 from floorclock.plan_files import Plan
 from floorclock.rehearse import DemoHands, InventedAthletes, InventedCoach
-from floorclock.wall import SWITCH_INTERVAL_S
+from floorclock.wall import keep_waits_short
 from tests.bench.common import bench_roster, bench_session
 
 
@@ -47,7 +46,7 @@ def main() -> None:
         driver=SafeDriver,
         starts_by_itself=hands is not None,
     )
-    sys.setswitchinterval(SWITCH_INTERVAL_S)
+    keep_waits_short()
     FloorApp(opened.conductor, settings).run()
     if asked.began is not None:
         asked.began.write_text(str(opened.conductor.class_clock.when(0)), encoding="utf-8")

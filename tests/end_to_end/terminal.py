@@ -71,7 +71,8 @@ class Terminal:
         """Waits until all of this has been drawn. What is drawn in large letters is no text."""
         ends = time.monotonic() + LONGEST_WAIT_S
         while missing := [word for word in words if word not in self.text]:
-            assert time.monotonic() < ends, f"never drawn: {missing}; last was {self.text[-1500:]!r}"
+            going = self._reader.is_alive() and time.monotonic() < ends
+            assert going, f"never drawn: {missing}; last was {self.text[-1500:]!r}"
             time.sleep(0.02)
 
     def send(self, data: bytes) -> None:

@@ -1,0 +1,82 @@
+"""What the commands take, and how it is read: the options that several of them share.
+
+Invariant: an option that cannot be meant is refused in words before anything is opened.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from floorclock.errors import WrongUsage
+
+if TYPE_CHECKING:
+    from floorclock.house_sound import SoundWishes
+
+SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
+RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
+NeededRoster = Annotated[Path, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")]
+Margin = Annotated[
+    str | None, typer.Option("--margin", metavar="0:15", help="The smallest rest wanted every round, for this class.")
+]
+Sounds = Annotated[Path | None, typer.Option("--sounds", metavar="DIR", help="A folder with cue sounds of your own (WAV).")]
+Output = Annotated[
+    str | None,
+    typer.Option("--sound", metavar="OUTPUT", help="auto, miniaudio, simpleaudio, bell, none, or the name of a .wav file."),
+]
+Offset = Annotated[
+    int | None, typer.Option("--sound-offset", metavar="MS", help="How late the speaker sounds; `cues --tune` finds it.")
+]
+CueChoices = Annotated[
+    str, typer.Option("--cues", metavar="CHOICES", help="What to change for this run: 'count=5 last_ten=off volume=60 voice=on'.")
+]
+Speed = Annotated[
+    float, typer.Option("--speed", min=0.1, max=1000, help="Run the class clock faster; the record is a rehearsal.")
+]
+
+
+def wished_sound(output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundWishes:
+    """How a run should sound; what is wrong with this machine's settings is told and the usual ones stand in."""
+    from floorclock.house_sound import sound_wishes
+    from floorclock.settings import read_settings
+
+    settings, problems = read_settings(home())
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    return sound_wishes(settings, output, offset_ms, sounds)
+
+
+def check_cues(choices: str) -> None:
+    """Refuses cue choices that cannot be read."""
+    from floorclock.plan.cue_choice import chosen_cues
+    from floorclock.plan.durations import UnreadableError
+    from floorclock.plan.session import Cues
+
+    try:
+        chosen_cues(choices, Cues())
+    except UnreadableError as error:
+        raise WrongUsage(f"--cues: {error.message} ({error.hint})") from error
+
+
+def margin_ms_of(text: str | None) -> int | None:
+    """A rest margin as typed, in milliseconds."""
+    if text is None:
+        return None
+    from floorclock.plan.durations import UnreadableError, parse_duration_ms
+
+    try:
+        return parse_duration_ms(text)
+    except UnreadableError as error:
+        raise WrongUsage(f"--margin: {error}") from error
+
+
+def home() -> Path:
+    """The data folder of this user."""
+    from floorclock.record.home import data_home
+
+    return data_home(os.environ)

@@ -10,6 +10,7 @@ import io
 import json
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,9 +29,8 @@ from floorclock.options import (
     SessionFile,
     Sounds,
     Speed,
-    check_cues,
     home,
-    margin_ms_of,
+    run_wishes,
     wished_sound,
 )
 
@@ -56,14 +56,17 @@ app = typer.Typer(
 )
 
 
-def main() -> None:
-    """The entry point: runs a command and turns every known trouble into words and an exit status."""
+def main(command: Callable[[], object] | None = None) -> None:
+    """Runs a command, the one that was typed if none is given, and turns every known trouble into words and an exit status."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A terminal that cannot show a name shows a question mark in it; it does not end the command.
             stream.reconfigure(errors="replace")
     try:
-        app(prog_name="floorclock")
+        if command is None:
+            app(prog_name="floorclock")
+        else:
+            command()
     except InputProblems as error:
         print(error, file=sys.stderr)
         sys.exit(error.exit_status)
@@ -113,7 +116,7 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
     athletes = InventedAthletes(plan.session, plan.roster, files.DEMO_SEED)
     hands = DemoHands(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
     wishes = RunWishes(sound=wished_sound(None, None, None), rate=speed, hands=hands, badge=f"demo x{speed:g}")
-    _say_goodbye(run_on_the_wall(plan, home(), wishes))
+    say_goodbye(run_on_the_wall(plan, home(), wishes))
 
 
 @app.command()
@@ -184,24 +187,14 @@ def run(
     sounds: Sounds = None,
 ) -> None:
     """Run the class on the wall. Enter starts it; ? shows all keys."""
-    from floorclock.plan_files import read_plan_ahead
+    from floorclock.plan_files import read_plan
+    from floorclock.wall import need_terminal, run_on_the_wall
 
-    margin_ms = margin_ms_of(margin)
-    reading = read_plan_ahead(session, roster)
-    from floorclock.wall import RunWishes, import_floor, need_terminal, run_on_the_wall
-
-    check_cues(cues)
-    wishes = RunWishes(
-        sound=wished_sound(sound, sound_offset, sounds),
-        rate=speed,
-        margin_ms=margin_ms,
-        cues=cues,
-        badge="" if speed == 1 else f"rehearsal x{speed:g}",
-    )
-    import_floor()
-    plan = reading()
+    # `start` goes a shorter way to the same floor.
+    wishes = run_wishes(margin=margin, speed=speed, cues=cues, sound=sound, sound_offset=sound_offset, sounds=sounds)
+    plan = read_plan(session, roster)
     need_terminal()
-    _say_goodbye(run_on_the_wall(plan, home(), wishes))
+    say_goodbye(run_on_the_wall(plan, home(), wishes))
 
 
 @app.command()
@@ -239,7 +232,7 @@ def resume(
             raise NothingToDo("no class was interrupted; `floorclock classes` lists all")
         path = waiting[0].path
     need_terminal()
-    _say_goodbye(resume_on_the_wall(path, wished_sound(sound, sound_offset, sounds)))
+    say_goodbye(resume_on_the_wall(path, wished_sound(sound, sound_offset, sounds)))
 
 
 @app.command()
@@ -341,7 +334,7 @@ def _entry_json(entry: ClassEntry) -> dict[str, Any]:
     }
 
 
-def _say_goodbye(opened: OpenClass) -> None:
+def say_goodbye(opened: OpenClass) -> None:
     """What the coach reads after the floor has gone."""
     if not opened.conductor.state.runs:
         print("the class had not begun; there is nothing to keep")

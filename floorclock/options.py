@@ -16,6 +16,7 @@ from floorclock.errors import WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.house_sound import SoundWishes
+    from floorclock.wall import RunWishes
 
 SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
 RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
@@ -49,6 +50,29 @@ def wished_sound(output: str | None, offset_ms: int | None, sounds: Path | None)
     for problem in problems:
         print(problem, file=sys.stderr)
     return sound_wishes(settings, output, offset_ms, sounds)
+
+
+def run_wishes(
+    *,
+    margin: str | None,
+    speed: float,
+    cues: str,
+    sound: str | None,
+    sound_offset: int | None,
+    sounds: Path | None,
+) -> RunWishes:
+    """What the command line says about one run, from the options of `run`."""
+    margin_ms = margin_ms_of(margin)
+    check_cues(cues)
+    from floorclock.wall import RunWishes
+
+    return RunWishes(
+        sound=wished_sound(sound, sound_offset, sounds),
+        rate=speed,
+        margin_ms=margin_ms,
+        cues=cues,
+        badge="" if speed == 1 else f"rehearsal x{speed:g}",
+    )
 
 
 def check_cues(choices: str) -> None:

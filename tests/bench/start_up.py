@@ -29,7 +29,7 @@ def first_content(arguments: tuple[str, ...], words: str, home: Path) -> tuple[f
 def figures(runs: int = 11) -> list[Figure]:
     """Waiting time, which counts, and CPU time, which is steadier."""
     sessions = shipped("sessions")
-    command = "import sys; from floorclock.cli import main; sys.argv[0] = 'floorclock'; main()"
+    command = "import sys; from floorclock.start import main; sys.argv[0] = 'floorclock'; main()"
     floor = ("-c", command, "run", str(sessions / "harbour.yaml"), "-r", str(sessions / "full-house.csv"))
     found = []
     with tempfile.TemporaryDirectory() as folder:

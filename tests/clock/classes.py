@@ -69,6 +69,10 @@ class HeardSound:
         self.clock = clock
         self.at_class_ms: Callable[[int], int] = lambda mono_ns: mono_ns // 1_000_000
         self.calls: list[tuple[float, int, CueName]] = []
+        self.words: list[tuple[float, str]] = []
+
+    def say(self, ends_at_s: float, words: str) -> None:
+        self.words.append((ends_at_s, words))
 
     def schedule(self, at_s: float, cue: CueName) -> None:
         self.calls.append((at_s, self.at_class_ms(round(at_s * 1e9)), cue))
@@ -76,6 +80,7 @@ class HeardSound:
     def withdraw(self) -> None:
         now_s = self.clock.monotonic_ns() / 1e9
         self.calls = [call for call in self.calls if call[0] <= now_s]
+        self.words = [said for said in self.words if said[0] <= now_s]
 
     def heard(self, through_class_ms: int) -> set[tuple[int, str]]:
         """What was heard by a class time, as (class time, name)."""

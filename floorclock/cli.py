@@ -110,7 +110,8 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
         rehearse(session_file, roster_file, seed=files.DEMO_SEED)
         return
     from floorclock.rehearse import DEMO_OPEN_MS, DemoHands, InventedAthletes, InventedCoach
-    from floorclock.wall import RunWishes, run_on_the_wall
+    from floorclock.wall import run_on_the_wall
+    from floorclock.wishes import RunWishes
 
     plan = read_plan(session_file, roster_file)
     athletes = InventedAthletes(plan.session, plan.roster, files.DEMO_SEED)

@@ -26,6 +26,7 @@ from floorclock.plan.session import Session
 from floorclock.plan_files import Plan
 from floorclock.record.beat import Beat, beat_path, read_beat
 from floorclock.record.home import new_journal_path
+from floorclock.record.instants import instant_text, read_instant
 from floorclock.record.journal import Header, JournalReading
 from floorclock.record.writer import JournalWriter
 
@@ -190,10 +191,10 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
         hand=hand,
         damage=len(reading.damage),
     )
-    if state.runs and not state.over:
+    if state.runs and not state.over and stopped_at is not None:
         opened.away_ms = max(0, round((clock.wall() - stopped_at).total_seconds() * 1000))
         if not state.paused:
-            conductor.send(happened.Paused(at_ms=state.now_ms))
+            conductor.send(happened.Paused(at_ms=state.now_ms, interrupted=instant_text(stopped_at)))
     return opened
 
 
@@ -212,10 +213,24 @@ def state_of(header: Header, events: Iterable[happened.Event]) -> tuple[Session,
     return session, fold(new_state(session, header.roster.athletes, header.rest_margin_ms), events)
 
 
-def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | None) -> tuple[int, datetime]:
-    """The last class time that is known of an interrupted class, and the wall time then."""
+def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | None) -> tuple[int, datetime | None]:
+    """The last class time that is known of an interrupted class, and the wall time then.
+
+    There is no such wall time where the coach had paused: the class waits for them, however long the machine was away.
+    """
     assert reading.header is not None
+    if state.paused:
+        # A floor that died while it asked is asked about again, from where the class really stopped.
+        pause = next((event for event in reversed(reading.events) if isinstance(event, happened.Paused)), None)
+        return state.now_ms, _instant(pause.interrupted) if pause is not None else None
     last = next((wall for wall in reversed(reading.walls) if wall is not None), reading.header.started)
-    if beat is None or state.paused or state.over or beat.class_ms < state.now_ms:
+    if beat is None or state.over or beat.class_ms < state.now_ms:
         return state.now_ms, last
     return beat.class_ms, beat.wall
+
+
+def _instant(text: str) -> datetime | None:
+    try:
+        return read_instant(text)
+    except ValueError:
+        return None

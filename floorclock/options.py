@@ -16,7 +16,7 @@ from floorclock.errors import WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.house_sound import SoundWishes
-    from floorclock.wall import RunWishes
+    from floorclock.wishes import RunWishes
 
 SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
 RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
@@ -64,7 +64,7 @@ def run_wishes(
     """What the command line says about one run, from the options of `run`."""
     margin_ms = margin_ms_of(margin)
     check_cues(cues)
-    from floorclock.wall import RunWishes
+    from floorclock.wishes import RunWishes
 
     return RunWishes(
         sound=wished_sound(sound, sound_offset, sounds),

@@ -6,6 +6,7 @@ Invariant: where the short way does not lead to a floor, the ordinary way is tak
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -16,7 +17,7 @@ from floorclock.ahead import ahead
 
 if TYPE_CHECKING:
     from floorclock.plan_files import Plan
-    from floorclock.wall import RunWishes
+    from floorclock.wishes import RunWishes
 
 SHORT = "run"
 HELP = {"-h", "--help"}
@@ -27,7 +28,10 @@ def main() -> None:
     command = None
     arguments = sys.argv[1:]
     if arguments[:1] == [SHORT] and not HELP & set(arguments) and sys.stdin.isatty() and sys.stdout.isatty():
+        # Next to nothing of what is imported is garbage; `keep_waits_short` turns the search for it on again.
+        gc.disable()
         command = _run(arguments[1:])
+        gc.enable()
     from floorclock import cli
 
     cli.main(command)

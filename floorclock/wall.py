@@ -9,7 +9,6 @@ import gc
 import os
 import sys
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from floorclock.errors import MachineLacks
 from floorclock.house_sound import HouseSound, SoundWishes, ring_bell, words_of
 from floorclock.opening import OpenClass, resume_class, start_class
 from floorclock.plan_files import Plan
+from floorclock.wishes import RunWishes
 
 if TYPE_CHECKING:
     from floorclock.floor.app import SelfTapping
@@ -39,6 +39,7 @@ def keep_waits_short() -> None:
     sys.setswitchinterval(SWITCH_INTERVAL_S)
     # What stands by now stays to the end: going through all of it for garbage would stop the floor for a twelfth of a second.
     gc.freeze()
+    gc.enable()
 
 
 def need_terminal() -> None:
@@ -49,18 +50,6 @@ def need_terminal() -> None:
     """
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise MachineLacks("the floor needs a terminal; `floorclock rehearse` plays a class without one")
-
-
-@dataclass(frozen=True, kw_only=True)
-class RunWishes:
-    """What the command line says about one run; the plan says the rest."""
-
-    sound: SoundWishes
-    rate: float = 1.0
-    margin_ms: int | None = None
-    cues: str = ""
-    hands: SelfTapping | None = None
-    badge: str = ""
 
 
 def run_on_the_wall(plan: Plan, home: Path, wishes: RunWishes) -> OpenClass:
@@ -87,6 +76,8 @@ def resume_on_the_wall(path: Path, wishes: SoundWishes) -> OpenClass:
     sound = HouseSound(wishes, ring_bell)
     opened = resume_class(path, SystemClock(), sound)
     damage = [f"{opened.damage} lines of the journal could not be read; all others count"] if opened.damage else []
+    if opened.conductor.state.paused and opened.away_ms is None:
+        damage.append("paused, as the coach left it: space goes on")
     rate = opened.conductor.class_clock.rate
     _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", hands=None, notices=damage)
     return opened

@@ -13,13 +13,16 @@ import pytest
 from floorclock.clock import events as happened
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
-from floorclock.conduct import SystemClock
+from floorclock.conduct import ManualClock, SystemClock
 from floorclock.errors import InputProblems, MachineLacks, NothingToDo
-from floorclock.opening import resume_class, state_of
+from floorclock.files import shipped
+from floorclock.opening import resume_class, start_class, state_of
+from floorclock.plan_files import read_plan
 from floorclock.record.beat import beat_path, write_beat
 from floorclock.record.journal import header_line, read_journal
 from floorclock.record.shelf import Shelf
 from floorclock.rehearsal import recorded_summary
+from tests.clock.classes import WALL
 from tests.opened_classes import MovingWallClock, Opened, plan_at, resumed, some_of_everything, started, use_disk
 from tests.record.failing_disk import RefusingDisk
 
@@ -323,3 +326,53 @@ def test_a_recorded_class_is_for_its_owner_only(running: Opened, home: Path) -> 
     running.die()
     assert (home / "classes").stat().st_mode & 0o777 == 0o700
     assert {path.stat().st_mode & 0o777 for path in (home / "classes").iterdir()} == {0o600}
+
+
+def test_what_was_chosen_for_a_run_holds_after_it_was_interrupted(tmp_path: Path, home: Path) -> None:
+    plan = plan_at(tmp_path)
+    opened = start_class(plan, home, ManualClock(WALL), cues="count=5 voice=on")
+    opened.conductor.begin(0)
+    opened.settle()
+    opened.close()
+    again = resume_class(opened.path, ManualClock(WALL))
+    again.close()
+    assert again.session.cues == replace(plan.session.cues, count=5, voice=True)
+
+
+def test_a_class_that_the_coach_paused_waits_for_the_coach_however_long_it_was_away(tmp_path: Path, home: Path) -> None:
+    clock = ManualClock(WALL)
+    opened = start_class(plan_at(tmp_path), home, clock)
+    opened.conductor.begin(0)
+    opened.settle()
+    clock.move_ms(5_000)
+    opened.conductor.pause()
+    opened.settle()
+    opened.close()
+    again = resume_class(opened.path, ManualClock(WALL + timedelta(minutes=6)))
+    again.close()
+    assert again.conductor.state.paused
+    assert again.away_ms is None
+
+
+def test_a_floor_that_dies_while_it_asks_asks_again_from_where_the_class_really_stopped(tmp_path: Path, home: Path) -> None:
+    opened = start_class(plan_at(tmp_path), home, ManualClock(WALL))
+    opened.conductor.begin(0)
+    opened.settle()
+    opened.close()
+    asked = resume_class(opened.path, ManualClock(WALL + timedelta(minutes=2)))
+    asked.settle()
+    asked.close()
+    again = resume_class(opened.path, ManualClock(WALL + timedelta(minutes=5)))
+    again.close()
+    assert asked.away_ms == 120_000
+    assert again.away_ms == 300_000
+
+
+def test_the_roster_may_choose_an_alternative_to_a_part(tmp_path: Path, home: Path) -> None:
+    folder = shipped("sessions")
+    (tmp_path / "who.yaml").write_text(
+        "roster: x\nathletes:\n  - {name: Ilka, options: {Carry and sit: shorter}}\n  - Bram\n", encoding="utf-8"
+    )
+    opened = start_class(read_plan(folder / "harbour.yaml", tmp_path / "who.yaml"), home, ManualClock(WALL))
+    opened.close()
+    assert opened.conductor.state.choices == {("Ilka", 3): "shorter"}

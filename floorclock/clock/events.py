@@ -60,9 +60,14 @@ class TapTakenBack(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Paused(Event):
-    """The class clock stopped."""
+    """The class clock stopped.
+
+    `interrupted` is the wall time (RFC 3339) at which the class had stopped by itself, where it was no pause of the
+    coach's but a machine that died; empty otherwise.
+    """
 
     name = "pause"
+    interrupted: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -171,4 +171,16 @@ class ClassState:
 
 def new_state(session: Session, athletes: Sequence[Athlete], margin_ms: int | None = None) -> ClassState:
     """The state of a class before its first event."""
-    return ClassState(session, {athlete.name: athlete for athlete in give_keys(athletes)}, margin_ms=margin_ms)
+    here = {athlete.name: athlete for athlete in give_keys(athletes)}
+    return ClassState(session, here, margin_ms=margin_ms, choices=_rostered_choices(session, athletes))
+
+
+def _rostered_choices(session: Session, athletes: Sequence[Athlete]) -> dict[tuple[str, int], str]:
+    """The alternatives to whole parts that the roster gives, as options under the part's title."""
+    return {
+        (athlete.name, index): athlete.options[part.title]
+        for index, part in enumerate(session.parts)
+        if isinstance(part, ForTime | Amrap)
+        for athlete in athletes
+        if athlete.options.get(part.title) in {choice.name for choice in part.choose}
+    }

@@ -21,7 +21,7 @@ from floorclock.floor.dialogs.athlete_facts import (
     TakeBack,
     TakeChoice,
 )
-from floorclock.floor.facts import current_station, measured_run
+from floorclock.floor.facts import current_station, measured_run, part_of_work
 from floorclock.floor.moment import Moment
 from floorclock.plan.roster import assign
 from floorclock.plan.work import Target
@@ -36,7 +36,7 @@ def events_of(action: AthleteAction, state: ClassState, here: Moment, name: str,
         case GiveTarget() | ChooseOption():
             yield from _on_the_move(action, state, here, name, at_ms)
         case TakeChoice(choice):
-            yield happened.ChoiceTaken(**at, part=part, choice=choice)
+            yield happened.ChoiceTaken(**at, part=part_of_work(state, here) or 0, choice=choice)
         case Correct(interval, split_ms, row_part):
             own_part = part if row_part is None else row_part
             yield happened.SplitCorrected(**at, part=own_part, interval=interval, split_ms=split_ms)

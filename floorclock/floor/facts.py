@@ -8,6 +8,7 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
+from floorclock.clock.timeline import station_index
 from floorclock.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, OptionLine, SplitRow, SplitStatus
 from floorclock.floor.dialogs.reading import Result as TypedResult
 from floorclock.floor.dialogs.reading import ResultKind
@@ -15,7 +16,7 @@ from floorclock.floor.moment import Moment
 from floorclock.floor.words import split_words
 from floorclock.pace.flags import standing
 from floorclock.plan.roster import Assignment, Athlete, assign
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
 from floorclock.plan.work import Station, Target, station_names
 
 STATUS_WORDS: dict[Status, SplitStatus] = {
@@ -30,26 +31,33 @@ def measured_run(state: ClassState) -> PartRun | None:
     return next((run for run in reversed(state.runs) if run.part.kind != "open"), None)
 
 
+def part_of_work(state: ClassState, here: Moment) -> int | None:
+    """The part that targets, options and groups speak of: the one that runs, else the next that measures anything."""
+    if here.run is not None and here.run.part.kind != "open":
+        return here.run.index
+    coming = range(state.next_part, len(state.session.parts)) if state.next_part is not None else ()
+    ahead = next((index for index in coming if state.part(index).kind != "open"), None)
+    last = measured_run(state)
+    return ahead if ahead is not None else last.index if last is not None else None
+
+
 def current_station(state: ClassState, here: Moment, name: str) -> Station | None:
     """The station an athlete is at, or comes to next when they rest now; for a piece of work its first item."""
-    run = here.run
-    if run is None or run.part.kind == "open":
-        run, first = measured_run(state), 0
+    index = part_of_work(state, here)
+    if index is None:
+        return None
+    part = state.part(index)
+    if isinstance(part, ForTime | Amrap):
+        return part.stations[0]
+    if not isinstance(part, Rotation | Intervals):
+        return None
+    run = state.run_of(index)
+    if run is not None and run.ended_ms is None:
+        at = (state.station_of(name, run, i) for i in range(here.index or 0, len(run.timeline.intervals)))
     else:
-        first = here.index or 0
-    if run is None:
-        return _first_station(state)
-    if not isinstance(run.part, Rotation | Intervals):
-        return run.part.stations[0] if isinstance(run.part, ForTime | Amrap) else None
-    for index in range(first, len(run.timeline.intervals)):
-        at = state.station_of(name, run, index)
-        if at is not None and not run.part.stations[at].is_rest:
-            return run.part.stations[at]
-    return None
-
-
-def _first_station(state: ClassState) -> Station | None:
-    return next((station for part in state.session.parts for station in part.stations if not station.is_rest), None)
+        group = state.group_of(name, index, 0)
+        at = (station_index(part.stations, window, group) for window in range(len(part.stations)))
+    return next((part.stations[i] for i in at if i is not None and not part.stations[i].is_rest), None)
 
 
 def athlete_facts(state: ClassState, here: Moment, name: str) -> AthleteFacts:
@@ -60,7 +68,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str) -> AthleteFacts:
     splits = tuple(athlete_splits(state, run, name)) if run else ()
     result = athlete_result(state, run, name) if run else None
     flag = standing(splits)
-    part_index = run.index if run else (state.next_part or 0)
+    part_index = part_of_work(state, here) or 0
     round_now = here.interval.round if here.interval else 1
     return AthleteFacts(
         name=name,
@@ -72,7 +80,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str) -> AthleteFacts:
         option=work.option if work else "",
         options=tuple(_options(station)),
         choice=state.choices.get((name, part_index), ""),
-        choices=tuple(_choices(run)),
+        choices=tuple(_choices(state.part(part_index))),
         splits=_split_rows(run, here, splits, name, state) if run else (),
         flags=(f"{flag.flag}: {flag.because}",) if flag.flag is not None else (),
         gated=tuple(_gated(state, athlete)),
@@ -97,8 +105,7 @@ def _now(work: Assignment | None, round_now: int) -> Target | None:
 
 def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:
     """The start groups that there are, or could be, with who is in each."""
-    run = measured_run(state)
-    part, interval = run.index if run else (state.next_part or 0), here.index or 0
+    part, interval = part_of_work(state, here) or 0, here.index or 0
     members: dict[int, list[str]] = {}
     for athlete in state.present:
         members.setdefault(state.group_of(athlete.name, part, interval), []).append(athlete.name)
@@ -124,11 +131,11 @@ def _options(station: Station | None) -> Iterable[OptionLine]:
         yield OptionLine(option.name, f"{option.move}{' ' + target.words() if target else ''}")
 
 
-def _choices(run: PartRun | None) -> Iterable[OptionLine]:
-    if run is None or not isinstance(run.part, ForTime | Amrap) or not run.part.choose:
+def _choices(part: AnyPart) -> Iterable[OptionLine]:
+    if not isinstance(part, ForTime | Amrap) or not part.choose:
         return
     yield OptionLine("", "as written")
-    for choice in run.part.choose:
+    for choice in part.choose:
         words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
         yield OptionLine(choice.name, words)
 

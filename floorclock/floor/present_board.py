@@ -123,8 +123,10 @@ def _status(state: ClassState, here: Moment, name: str) -> RowStatus:
         if (name, here.index) in run.marks:
             return "done"
         return "rest" if state.assignment(name, run, here.index) is None else "work"
+    if here.position_ms < 0:
+        return "idle"
     if isinstance(run.part, Amrap):
-        return "work" if here.position_ms >= 0 else "idle"
+        return "work"
     return "done" if name in run.finishes or name in run.not_finished else "work"
 
 

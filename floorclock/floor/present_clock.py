@@ -64,7 +64,7 @@ def _digits(here: Moment, wall: str) -> tuple[str, str]:
     if here.phase is Phase.OVER:
         return clock_words(here.now_ms, up=True), "the class took"
     if here.count_ms is not None:
-        return str(-(-here.count_ms // 1000)), "until the start" if here.position_ms < 0 else "until it goes on"
+        return str(-(-here.count_ms // 1000)), "to the start" if here.position_ms < 0 else "to go on"
     if isinstance(here.part, OpenPart):
         return _open_digits(here.part, here.position_ms)
     if isinstance(here.part, ForTime):

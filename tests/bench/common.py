@@ -5,6 +5,7 @@ Invariant: a figure is only reported; nothing here fails because a machine was b
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import fcntl
 import os
@@ -15,13 +16,15 @@ import signal
 import struct
 import subprocess
 import sys
+import tempfile
 import termios
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice, product
 from pathlib import Path
-from typing import Final
+from typing import Final, Self
 
 from floorclock.plan.roster import Athlete, Roster, give_keys
 from floorclock.wall import TEXTUAL_FPS
@@ -76,19 +79,38 @@ def print_table(figures: Sequence[Figure]) -> None:
         print(figure.line(), flush=True)
 
 
+@lru_cache(maxsize=1)
+def compiled_folder() -> str:
+    """Where the programs of this run keep what they compile; gone when it ends."""
+    folder = tempfile.TemporaryDirectory(prefix="floorclock-bench-")
+    atexit.register(folder.cleanup)
+    return folder.name
+
+
 class Program:
-    """A Python program in a pseudo-terminal of its own. Somebody has to read it: `read`, or `watch` for several at once."""
+    """A Python program in a pseudo-terminal of its own. Somebody has to read it: `read`, or `watch` for several at once.
+
+    It ends with its `with` at the latest: a bare app whose terminal is gone would keep a core busy for ever.
+    """
 
     def __init__(self, arguments: Sequence[str], *, width: int = 160, height: int = 45, home: Path) -> None:
         self.terminal, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
         told = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "TEXTUAL_FPS": TEXTUAL_FPS, "FLOORCLOCK_HOME": str(home)}
-        environment = {**os.environ, **told}
+        environment = {**os.environ, **told, "PYTHONPYCACHEPREFIX": compiled_folder()}
+        # What is compiled once stays compiled for a coach; some development machines do without.
+        environment.pop("PYTHONDONTWRITEBYTECODE", None)
         self.began_s = time.monotonic()
         self._process = subprocess.Popen(
             [sys.executable, *arguments], stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True, env=environment
         )
         os.close(theirs)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.end()
 
     def read(self, timeout_s: float) -> bytes:
         """What it wrote, or nothing within that time, or once it has ended."""
@@ -127,7 +149,9 @@ class Program:
         return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
     def end(self, by: signal.Signals = signal.SIGKILL) -> None:
-        """Ends it; with SIGTERM it says goodbye first."""
+        """Ends it, once; with SIGTERM it says goodbye first."""
+        if self._process.returncode is not None:
+            return
         with contextlib.suppress(ProcessLookupError):
             self._process.send_signal(by)
         until_s = time.monotonic() + 10

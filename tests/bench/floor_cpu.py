@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import tempfile
 import time
+from contextlib import ExitStack
 from pathlib import Path
 
 from tests.bench.common import BARE, TITLE, Figure, Program, bench_roster, medians, played, print_table, watch
@@ -22,10 +23,11 @@ FLOORS = {"24 athletes, 160x45": (24, 160, 45), "40 athletes, 240x67": (40, 240,
 
 def one_minute(seconds: float) -> dict[str, float]:
     """CPU percent of the bare app and of every floor over the same time."""
-    with tempfile.TemporaryDirectory() as folder:
-        bare = Program(BARE, home=Path(folder))
+    with ExitStack() as stack:
+        home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        bare = stack.enter_context(Program(BARE, home=home))
         floors = {
-            name: Program(played(people, 60), width=width, height=height, home=Path(folder))
+            name: stack.enter_context(Program(played(people, 60), width=width, height=height, home=home))
             for name, (people, width, height) in FLOORS.items()
         }
         bare.wait_for(BARE_TITLE)
@@ -41,10 +43,7 @@ def one_minute(seconds: float) -> dict[str, float]:
             watch(everything, at_s)
             floors[name].press(key)
         watch(everything, began_s + seconds)
-        spent = {name: 100 * (program.cpu_s() - before[name]) / seconds for name, program in programs.items()}
-        for program in everything:
-            program.end()
-        return spent
+        return {name: 100 * (program.cpu_s() - before[name]) / seconds for name, program in programs.items()}
 
 
 def taps(began_s: float, seconds: float) -> list[tuple[float, str, str]]:

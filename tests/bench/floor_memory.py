@@ -20,9 +20,12 @@ SETTLED_S = 4.0
 
 def figures(seconds: float = 60) -> list[Figure]:
     """Memory at the end of the hour, and by how much it grew."""
-    with tempfile.TemporaryDirectory() as folder:
-        bare = Program(BARE, home=Path(folder))
-        floor = Program(played(24, 60, "--rate", str(HOUR_S / seconds), "--by-itself"), home=Path(folder))
+    playing = played(24, 60, "--rate", str(HOUR_S / seconds), "--by-itself")
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Program(BARE, home=Path(folder)) as bare,
+        Program(playing, home=Path(folder)) as floor,
+    ):
         bare.wait_for(BARE_TITLE)
         floor.wait_for(TITLE)
         began_s = time.monotonic()
@@ -30,8 +33,6 @@ def figures(seconds: float = 60) -> list[Figure]:
         before = {program: program.rss_mb() for program in (bare, floor)}
         watch((bare, floor), began_s + seconds)
         after = {program: program.rss_mb() for program in (bare, floor)}
-        for program in (bare, floor):
-            program.end()
     return [
         Figure(what="memory after an hour's class, 24 athletes", value=after[floor], unit="MB", baseline=after[bare]),
         Figure(what="memory gained in that hour", value=after[floor] - before[floor], unit="MB"),

@@ -57,6 +57,11 @@ class Rig:
         self.began_file = home / "began"
         self.disk = os.open(home / "disk", os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
         self.floor = Program(played(PEOPLE, EVERY_S, "--began", str(self.began_file)), width=WIDTH, height=HEIGHT, home=home)
+        self.began_s = 0.0
+        self.cells: dict[str, tuple[int, slice]] = {}
+
+    def start(self) -> None:
+        """Waits for both, and begins the class."""
         self.bare.wait_for(BARE_TITLE)
         self.picture.feed(self.floor.wait_for(TITLE)[1])
         self.idle_until(time.monotonic() + 1.0)
@@ -142,11 +147,14 @@ class Rig:
 def play(home: Path, intervals: int, bursts: int) -> tuple[Pressed, Counter[str], list[float], list[float]]:
     """What was pressed; what the journal made of it; how late after the key every tap was stamped, one by one and in bursts."""
     rig = Rig(home, seed=1)
-    for interval in range(intervals):
-        rig.one_by_one(interval)
-    for interval in range(intervals, intervals + bursts):
-        rig.burst(interval)
-    rig.end()
+    try:
+        rig.start()
+        for interval in range(intervals):
+            rig.one_by_one(interval)
+        for interval in range(intervals, intervals + bursts):
+            rig.burst(interval)
+    finally:
+        rig.end()
     began_s = int(rig.began_file.read_text(encoding="utf-8")) / 1e9
     journal = next((home / "classes").glob("*.jsonl"))
     written = [event for event in read_journal(journal).events if isinstance(event, Tapped)]

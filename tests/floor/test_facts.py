@@ -1,0 +1,61 @@
+"""What the athlete sheet is told: targets, options and choices speak of the work that runs or comes next."""
+
+from dataclasses import replace
+
+from floorclock.clock import events as happened
+from floorclock.clock.fold import apply
+from floorclock.clock.state import ClassState
+from floorclock.floor.athlete_actions import events_of
+from floorclock.floor.dialogs.athlete_facts import TakeChoice
+from floorclock.floor.facts import athlete_facts, part_of_work
+from floorclock.floor.moment import moment
+from floorclock.plan.session import Choice, ForTime, OpenPart
+from floorclock.plan.work import Option
+from tests.clock.classes import BRAM, ILKA, STEP, SWING, harbour, state_of
+
+FINISH = ForTime(title="Finish", cap_ms=300_000, rounds=3, work=(STEP,), choose=(Choice(name="shorter", rounds=2),))
+LIGHTER = replace(SWING, options=(Option("lighter", "deadlift", None),))
+
+
+def class_of() -> ClassState:
+    """A warm-up, a rotation, a rest, a finisher."""
+    rotation = replace(harbour(rounds=1), work=(LIGHTER, STEP))
+    warm_up, rest = OpenPart(title="Warm-up", time_ms=60_000), OpenPart(title="Rest")
+    return state_of(warm_up, rotation, rest, FINISH, athletes=(ILKA, BRAM))
+
+
+def at(state: ClassState, at_ms: int, part: int | None = None) -> ClassState:
+    """The class at a time, a part begun then."""
+    if part is not None:
+        apply(state, happened.PartBegun(at_ms=at_ms, part=part))
+    state.advance(at_ms)
+    return state
+
+
+def test_in_the_warm_up_the_sheet_speaks_of_the_rotation_that_follows() -> None:
+    state = at(class_of(), 0, part=0)
+    facts = athlete_facts(state, moment(state, 0), "Ilka")
+    assert (facts.move, [line.name for line in facts.options]) == ("kettlebell swing", ["", "lighter"])
+    assert athlete_facts(state, moment(state, 0), "Bram").move == "step-up"
+
+
+def test_in_the_rest_before_a_finisher_its_alternatives_can_be_taken() -> None:
+    state = at(at(class_of(), 0, part=0), 60_000, part=1)
+    at(state, 60_000 + 10_000 + 121_000)
+    here = moment(state, state.now_ms)
+    assert here.part is not None
+    assert here.part.title == "Rest"
+    facts = athlete_facts(state, here, "Ilka")
+    assert [line.name for line in facts.choices] == ["", "shorter"]
+    assert [row.station for row in facts.splits] == ["kettlebell swing", "step-up"]
+    (event,) = events_of(TakeChoice("shorter"), state, here, "Ilka", state.now_ms)
+    apply(state, event)
+    assert state.choices == {("Ilka", 3): "shorter"}
+
+
+def test_after_the_last_part_the_sheet_speaks_of_it() -> None:
+    state = state_of(FINISH, athletes=(ILKA,))
+    at(state, 0, part=0)
+    at(state, 400_000)
+    assert state.over
+    assert part_of_work(state, moment(state, state.now_ms)) == 0

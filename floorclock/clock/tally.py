@@ -1,6 +1,7 @@
 """What a class came to so far: its splits and results, in the order of the board.
 
-Invariant: an interval shows up once its time is over or somebody said something of it, never earlier.
+Invariant: an interval shows up once its time is over or somebody said something of it, never earlier; work that nobody can
+be done with early is expected of nobody.
 """
 
 from __future__ import annotations
@@ -10,7 +11,9 @@ from collections.abc import Iterator
 from floorclock.clock.run import EnteredResult, PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
+from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.work import Unit
 
 
 def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
@@ -34,7 +37,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             continue
         station = state.station_of(name, run, index)
         work = state.assignment(name, run, index)
-        if station is None or work is None:
+        if station is None or work is None or (mark is None and not can_be_tapped(work, interval.length_ms)):
             continue
         target = work.target
         yield Split(
@@ -53,6 +56,12 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             credited=bool(mark and mark.credited),
             corrected=bool(mark and mark.corrected),
         )
+
+
+def can_be_tapped(work: Assignment, window_ms: int) -> bool:
+    """False where nobody can be done early: work without a target, or for as long as the interval lasts."""
+    target = work.target
+    return target is not None and not (target.unit is Unit.SECONDS and target.amount * 1000 >= window_ms)
 
 
 def results(state: ClassState, part: int | None = None) -> tuple[Result, ...]:

@@ -161,7 +161,7 @@ def _result_words(run: PartRun, result: Result | None) -> str:
         return words
     if result.rounds is not None:
         return f"stage {result.rounds}, {result.reps} lengths"
-    return f"{words}, {result.reps} reps"
+    return words if result.reps is None else f"{result.reps} reps"
 
 
 def _bar(split: Split) -> RestBar:

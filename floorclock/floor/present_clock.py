@@ -87,11 +87,11 @@ def _left_label(here: Moment) -> str:
 
 def _open_digits(part: OpenPart, position_ms: int) -> tuple[str, str]:
     if part.time_ms is None:
-        return clock_words(position_ms, up=True), "so far, Enter goes on"
+        return clock_words(position_ms, up=True), "so far; Enter goes on"
     left = part.time_ms - position_ms
     if left > 0:
-        return clock_words(left), "left as planned, Enter goes on"
-    return clock_words(-left, up=True), "over the plan, Enter goes on"
+        return clock_words(left), "left; Enter goes on"
+    return clock_words(-left, up=True), "over; Enter goes on"
 
 
 def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:

@@ -10,13 +10,13 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import station_index
 from floorclock.floor.moment import Moment, Phase
-from floorclock.floor.view import BriefView, LanesView, LaneView, PersonView
+from floorclock.floor.present_over import over_lines
+from floorclock.floor.view import BriefView, LanesView, LaneView, Line, PersonView
 from floorclock.floor.words import SAFETY, amount_of, own_words, part_words
 from floorclock.plan.roster import assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
 from floorclock.plan.work import Station
 
-Line = tuple[Literal["heading", "text", "caution", "hint"], str]
 
 
 def lanes_view(state: ClassState, here: Moment) -> LanesView:
@@ -154,8 +154,8 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
 def brief_view(state: ClassState, here: Moment) -> BriefView | None:
     """The part that is still to come, explained, while nobody works; None while a timed part runs."""
     if here.phase is Phase.OVER:
-        hint: tuple[Line, ...] = (("hint", "F3 corrects, F6 enters results, F10 leaves"),)
-        return BriefView("The class is over", hint)
+        hint: Line = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
+        return BriefView("The class is over", (*over_lines(state), hint))
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
         return None
     coming = state.next_part

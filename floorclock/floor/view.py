@@ -130,12 +130,16 @@ class CoachView:
     caution: str = ""
 
 
+Line = tuple[Literal["heading", "text", "caution", "hint"], str]
+"""One line of a brief: what kind it is, and its words."""
+
+
 @dataclass(frozen=True, slots=True)
 class BriefView:
-    """A part explained on the floor, before it starts: lines of (kind, words)."""
+    """A part explained on the floor, before it starts; or what the class came to, after it."""
 
     title: str
-    lines: tuple[tuple[Literal["heading", "text", "caution", "hint"], str], ...]
+    lines: tuple[Line, ...]
 
 
 @dataclass(frozen=True, slots=True)

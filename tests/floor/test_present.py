@@ -123,3 +123,18 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
     assert view.coach.calls[1].startswith("Ilka tight")
     assert view.rows[0].past[-1].under
     assert view.rows[1].past[-1].not_finished
+
+
+def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
+    state = begun(harbour(rounds=1), athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
+    apply(state, happened.Tapped(at_ms=50_000, athlete="Ilka"))
+    apply(state, happened.Tapped(at_ms=30_000, athlete="Bram"))
+    state.advance(200_000)
+    brief = Presenter(state).view(200_000, 2, Outside()).brief
+    assert brief is not None
+    assert brief.lines[:3] == (
+        ("heading", "The harbour"),
+        ("text", "1 of 3 held margin and pace"),
+        ("text", "tight: Ilka"),
+    )
+    assert brief.lines[-1][0] == "hint"

@@ -24,7 +24,7 @@ from floorclock.floor.dialogs.parts import STYLES, Line, in_width
 from floorclock.floor.palette import INK, RAISED
 
 WIDEST, TALLEST = 76, 22
-"""A dialog with its border is never wider or taller than this, however large the floor is."""
+"""A dialog with its border is never wider or taller than this, however large the floor is; the page of all keys may be wider."""
 
 T = TypeVar("T")
 
@@ -89,6 +89,8 @@ class Dialog(ModalScreen[T], Generic[T]):
     AUTO_FOCUS: ClassVar[str] = ""
     ALLOW_SELECT: ClassVar[bool] = False
 
+    widest: ClassVar[int] = WIDEST
+
     def __init__(self) -> None:
         super().__init__()
         self._finished = False
@@ -124,7 +126,7 @@ class Dialog(ModalScreen[T], Generic[T]):
         panel = self.query_one(DialogPanel)
         panel.styles.border = ("none", RAISED) if tight else ("round", INK)
         border = 0 if tight else 2
-        inner = max(1, min(WIDEST, width) - border)
+        inner = max(1, min(self.widest, width) - border)
         room = max(1, min(TALLEST, height) - border)
         panel.show(self.paint(inner, room)[:room], inner)
 

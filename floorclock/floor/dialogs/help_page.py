@@ -15,11 +15,13 @@ from floorclock.floor.dialogs.parts import Line, Part, hint_line, in_width, padd
 KeyLine = tuple[str, str, str]
 """The group that a key belongs to, the key as it is printed, and what it does."""
 
-TWO_COLUMNS_FROM = 70
+WIDEST_HELP = 150
 
 
 class HelpPage(Dialog[None]):
-    """Shows the keys, group by group, in the order they come."""
+    """Shows the keys, group by group, in the order they come; in two columns where both have room."""
+
+    widest = WIDEST_HELP
 
     def __init__(self, keys: Sequence[KeyLine], title: str = "All keys") -> None:
         super().__init__()
@@ -37,7 +39,7 @@ class HelpPage(Dialog[None]):
         return key in ("escape", "enter") or character == "?"
 
     def paint(self, width: int, height: int) -> list[Line]:
-        columns = 2 if width >= TWO_COLUMNS_FROM else 1
+        columns = 2 if width // 2 >= widest_line(self._keys) else 1
         body = side_by_side(key_lines(self._keys, width // columns), columns, width // columns)
         self._page = max(1, height - 2)
         self._most = max(0, len(body) - self._page)
@@ -65,6 +67,12 @@ def key_lines(keys: Sequence[KeyLine], width: int) -> list[list[Line]]:
         lines = groups.setdefault(group, [(Part(f" {group}", "faint"),)])
         lines.append((Part(f" {padded(key, key_cells)}  ", "key"), Part(padded(does, max(0, width - key_cells - 4)))))
     return list(groups.values())
+
+
+def widest_line(keys: Sequence[KeyLine]) -> int:
+    """The cells that the longest line needs."""
+    key_cells = max((cell_len(key) for _, key, _ in keys), default=0)
+    return key_cells + max((cell_len(does) for _, _, does in keys), default=0) + 4
 
 
 def side_by_side(groups: Sequence[list[Line]], columns: int, width: int) -> list[Line]:

@@ -85,7 +85,7 @@ def shown_lines(dialog: Dialog[Any], size: tuple[int, int]) -> list[str]:
     panel = dialog.query_one(DialogPanel)
     width, height = size
     region = panel.region
-    assert region.width <= min(76, width)
+    assert region.width <= min(dialog.widest, width)
     assert region.height <= min(22, height)
     assert (region.right, region.bottom) == (width, height)
     strips = [panel.render_line(y) for y in range(panel.content_size.height)]

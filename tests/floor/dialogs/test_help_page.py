@@ -3,6 +3,7 @@ from __future__ import annotations
 import pytest
 
 from floorclock.floor.dialogs import HelpPage
+from floorclock.floor.keys import help_lines
 from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened
 
 KEYS = [
@@ -39,6 +40,18 @@ async def test_all_keys_are_on_one_page_at_80x24() -> None:
     assert all(does in words for _, _, does in KEYS)
     assert all(group in words for group in ("the class", "people", "the coach"))
     assert "more:" not in words
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (160, 45)])
+async def test_the_floors_own_keys_are_never_cut_and_all_within_reach(size: tuple[int, int]) -> None:
+    seen = "\n".join(
+        [*await look_at(HelpPage(help_lines()), size=size), *await look_at(HelpPage(help_lines()), "end", size=size)]
+    )
+    assert all(does in seen for _, _, does in help_lines())
+
+
+async def test_on_a_wide_floor_all_of_them_are_on_one_page() -> None:
+    assert "more:" not in "\n".join(await look_at(HelpPage(help_lines()), size=(160, 45)))
 
 
 async def test_at_40x12_it_scrolls_from_the_first_key_to_the_last() -> None:

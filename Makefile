@@ -43,7 +43,7 @@ lint: $(VENV)/.tests
 	cd $(HERE) && $(VENV)/bin/lint-imports
 
 unit: $(VENV)/.tests system
-	cd $(HERE) && $(PY) -m pytest
+	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile
 
 test: lint unit
 

@@ -6,7 +6,6 @@ Invariant: repainting reads the class and changes nothing but its clock; a key b
 from __future__ import annotations
 
 import asyncio
-from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING
 
@@ -113,7 +112,7 @@ class FloorScreen(Screen[int]):
         self._timer = loop.call_at(self._began_s + (passed + 1) * TICK_S, self._tick)
 
     def paint(self, *, still: bool = False) -> None:
-        """Shows the class as it stands; `still` leaves the clock and the bar to the next tick."""
+        """Shows the class as it stands; `still` leaves all that runs with the time to the next tick."""
         words, warning, until = self._notice
         if self._ticks > until:
             words = ""
@@ -125,9 +124,11 @@ class FloorScreen(Screen[int]):
             selected=self.selected,
             cue=self._cue_word[0] if self._ticks <= self._cue_word[1] else "",
         )
-        view = self.presenter.view(self.conductor.state.now_ms, self._version, outside)
-        if still and self.stage.view is not None:
-            view = replace(view, clock=self.stage.view.clock, bar=self.stage.view.bar)
+        now_ms, before = self.conductor.state.now_ms, self.stage.view
+        if still and before is not None:
+            view = self.presenter.after_taps(before, now_ms, self._version, outside)
+        else:
+            view = self.presenter.view(now_ms, self._version, outside)
         self.stage.show(view)
         if view.rows is not self._rows:
             self._call_for_new_flags(view.rows)

@@ -64,10 +64,7 @@ class Presenter:
     def view(self, now_ms: int, version: int, outside: Outside) -> FloorView:
         """The floor at a class time that the state has reached; `version` counts the events folded so far."""
         here = moment(self.state, now_ms)
-        place = (outside.selected, *here.place, _shuttle_place(here))
-        if place != self._place or version != self._version:
-            self._remake(here, place, version, outside.selected)
-        slow = self._slow
+        slow = self._slow_at(here, version, outside.selected)
         words = left_words(self.state, here, part_left_ms(here) + self._later_ms())
         return FloorView(
             head=head_view(self.state, here, outside.wall, outside.badge),
@@ -76,9 +73,20 @@ class Presenter:
             lanes=slow.lanes,
             brief=slow.brief,
             rows=slow.rows,
-            coach=CoachView(outside.notice, outside.notice_kind, slow.calls, slow.caution),
+            coach=_coach(slow, outside),
             keys=_keys(here),
         )
+
+    def after_taps(self, before: FloorView, now_ms: int, version: int, outside: Outside) -> FloorView:
+        """The floor after events that changed athletes only: what runs with the time stays as it was `before`."""
+        slow = self._slow_at(moment(self.state, now_ms), version, outside.selected)
+        return replace(before, lanes=slow.lanes, rows=slow.rows, coach=_coach(slow, outside))
+
+    def _slow_at(self, here: Moment, version: int, selected: str) -> _Slow:
+        place = (selected, *here.place, _shuttle_place(here))
+        if place != self._place or version != self._version:
+            self._remake(here, place, version, selected)
+        return self._slow
 
     def _remake(self, here: Moment, place: tuple[object, ...], version: int, selected: str) -> None:
         concerned = [self._only.get(folded) for folded in range(self._version + 1, version + 1)]
@@ -97,6 +105,10 @@ class Presenter:
         if self._later[0] != self.state.next_part:
             self._later = (self.state.next_part, later_parts_ms(self.state))
         return self._later[1]
+
+
+def _coach(slow: _Slow, outside: Outside) -> CoachView:
+    return CoachView(outside.notice, outside.notice_kind, slow.calls, slow.caution)
 
 
 def _shuttle_place(here: Moment) -> int:

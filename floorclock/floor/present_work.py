@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Literal
 
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
@@ -16,7 +15,6 @@ from floorclock.floor.words import SAFETY, amount_of, own_words, part_words
 from floorclock.plan.roster import assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
 from floorclock.plan.work import Station
-
 
 
 def lanes_view(state: ClassState, here: Moment) -> LanesView:

@@ -163,7 +163,6 @@ def test_an_option_that_the_session_does_without_is_a_warning_and_the_work_is_as
     assert found.hint == "it has no options; as written then"
 
 
-
 @pytest.mark.parametrize(
     ("field", "path", "hint"),
     [

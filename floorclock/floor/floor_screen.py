@@ -33,6 +33,7 @@ BEAT_TICKS = 10
 PAGE_TICKS = 60
 NOTICE_TICKS = 80
 CUE_TICKS = 25
+REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
 _ONE_ATHLETE = (happened.Tapped, happened.TapTakenBack)
 """Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
@@ -61,6 +62,7 @@ class FloorScreen(Screen[int]):
         self._raised: set[tuple[str, str]] = set()
         self._began_s = 0.0
         self._timer: asyncio.TimerHandle | None = None
+        self._redraw: asyncio.TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
         yield self.stage
@@ -91,9 +93,17 @@ class FloorScreen(Screen[int]):
                 self.say(problem, warning=True)
             told = len(self.settings.sound_problems)
 
+    def on_resize(self) -> None:
+        """A terminal that was pulled about may have lost what was drawn meanwhile: once it is still, all is drawn again."""
+        if self._redraw is not None:
+            self._redraw.cancel()
+        self._redraw = asyncio.get_running_loop().call_later(REDRAW_AFTER_S, self.refresh)
+
     def on_unmount(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
+        if self._redraw is not None:
+            self._redraw.cancel()
         self.preparing.cancel()
 
     def _tick(self) -> None:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from floorclock.ahead import ahead
 from floorclock.errors import InputProblems, Problem
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import Session
@@ -73,21 +71,8 @@ def read_plan(session_file: Path, roster_file: Path | None) -> Plan:
     return plan
 
 
-def read_plan_ahead(session_file: Path, roster_file: Path | None) -> Callable[[], Plan]:
-    """The same while the caller does something else; what it gives waits for the plan, or raises its problems."""
-    answer = ahead(lambda: _read(session_file, roster_file))
-
-    def wait() -> Plan:
-        plan, problems = answer()
-        if plan is None:
-            raise InputProblems(problems)
-        return plan
-
-    return wait
-
-
 def _read(session_file: Path, roster_file: Path | None) -> tuple[Plan | None, tuple[Problem, ...]]:
-    # Here and not above: a floor whose plan is read ahead never imports the readers.
+    # Here and not above: what a floor needs at once does not include the readers.
     from floorclock.plan.read_roster import read_roster
     from floorclock.plan.read_session import read_session
 

@@ -22,7 +22,7 @@ from floorclock.wishes import RunWishes
 if TYPE_CHECKING:
     from floorclock.floor.app import SelfTapping
 
-TEXTUAL_FPS = "240"
+TEXTUAL_FPS = "1000"
 SWITCH_INTERVAL_S = 0.0005
 LOG_BYTES = 256 * 1024
 

@@ -12,8 +12,8 @@ import pytest
 
 from floorclock.ahead import ahead
 from floorclock.errors import InputProblems
-from floorclock.plan_files import MOST_READ, Plan, read_bytes, read_files, read_plan, read_plan_ahead
-from tests.opened_classes import ROSTER, SESSION, plan_at
+from floorclock.plan_files import MOST_READ, Plan, read_bytes, read_files, read_plan
+from tests.opened_classes import SESSION, plan_at
 from tests.plan.shipped import SESSIONS
 
 
@@ -85,20 +85,6 @@ def test_a_warning_is_no_refusal_and_is_kept(tmp_path: Path) -> None:
     roster = "roster: x\nathletes:\n  - {name: Ilka, targets: {handstand walk: 5 m}}\n"
     plan = plan_at(tmp_path, roster=roster)
     assert [problem.severity for problem in plan.warnings] == ["warning"]
-
-
-def test_a_plan_read_ahead_is_the_same_plan(tmp_path: Path) -> None:
-    plan = plan_at(tmp_path)
-    assert read_plan_ahead(tmp_path / "plan.yaml", tmp_path / "who.yaml")() == plan
-
-
-def test_problems_read_ahead_are_the_same_problems(tmp_path: Path) -> None:
-    (tmp_path / "plan.yaml").write_text("session: x\nparts: 3\n", encoding="utf-8")
-    (tmp_path / "who.yaml").write_text(ROSTER, encoding="utf-8")
-    waiting = read_plan_ahead(tmp_path / "plan.yaml", tmp_path / "who.yaml")
-    with pytest.raises(InputProblems) as refusal:
-        waiting()
-    assert [str(problem) for problem in refusal.value.problems] == problems_of(tmp_path / "plan.yaml", tmp_path / "who.yaml")
 
 
 def test_work_done_ahead_is_done_elsewhere_and_answers_here() -> None:

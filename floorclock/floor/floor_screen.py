@@ -22,7 +22,7 @@ from floorclock.floor.commands import Commands
 from floorclock.floor.keys import command_for
 from floorclock.floor.present import Outside, Presenter
 from floorclock.floor.stage import Stage
-from floorclock.floor.view import RowView
+from floorclock.floor.view import FloorView, RowView
 from floorclock.floor.words import outcome_words
 
 if TYPE_CHECKING:
@@ -121,8 +121,8 @@ class FloorScreen(Screen[int]):
         passed = int((loop.time() - self._began_s) / TICK_S + 1e-6)
         self._timer = loop.call_at(self._began_s + (passed + 1) * TICK_S, self._tick)
 
-    def paint(self, *, still: bool = False) -> None:
-        """Shows the class as it stands; `still` leaves all that runs with the time to the next tick."""
+    def paint(self) -> None:
+        """Shows the class as it stands."""
         words, warning, until = self._notice
         if self._ticks > until:
             words = ""
@@ -134,11 +134,15 @@ class FloorScreen(Screen[int]):
             selected=self.selected,
             cue=self._cue_word[0] if self._ticks <= self._cue_word[1] else "",
         )
-        now_ms, before = self.conductor.state.now_ms, self.stage.view
-        if still and before is not None:
-            view = self.presenter.after_taps(before, now_ms, self._version, outside)
-        else:
-            view = self.presenter.view(now_ms, self._version, outside)
+        self._show(self.presenter.view(self.conductor.state.now_ms, self._version, outside))
+
+    def _paint_rows(self) -> None:
+        """Shows the board as it stands; all else waits for the next tick, a tenth of a second at most."""
+        before = self.stage.view
+        if before is not None:
+            self._show(self.presenter.after_taps(before, self.conductor.state.now_ms, self._version, self.selected))
+
+    def _show(self, view: FloorView) -> None:
         self.stage.show(view)
         if view.rows is not self._rows:
             self._call_for_new_flags(view.rows)
@@ -165,8 +169,11 @@ class FloorScreen(Screen[int]):
         if words:
             self.say(words, warning=not outcome.took_effect)
         # Shown at once: whoever tapped looks up now, not a tenth of a second later.
+        if tap:
+            self._paint_rows()
+            return
         self.conductor.tick()
-        self.paint(still=tap)
+        self.paint()
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)

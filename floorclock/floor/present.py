@@ -77,10 +77,9 @@ class Presenter:
             keys=_keys(here),
         )
 
-    def after_taps(self, before: FloorView, now_ms: int, version: int, outside: Outside) -> FloorView:
-        """The floor after events that changed athletes only: what runs with the time stays as it was `before`."""
-        slow = self._slow_at(moment(self.state, now_ms), version, outside.selected)
-        return replace(before, lanes=slow.lanes, rows=slow.rows, coach=_coach(slow, outside))
+    def after_taps(self, before: FloorView, now_ms: int, version: int, selected: str) -> FloorView:
+        """The floor right after events that changed athletes only: their rows are new, all else is as it was `before`."""
+        return replace(before, rows=self._slow_at(moment(self.state, now_ms), version, selected).rows)
 
     def _slow_at(self, here: Moment, version: int, selected: str) -> _Slow:
         place = (selected, *here.place, _shuttle_place(here))

@@ -39,6 +39,8 @@ class Voice:
     start: int
     pcm: Pcm
     name: CueName | None
+    at_s: float | None = None
+    """The instant it was asked for; two of one name with the same instant are one cue."""
 
     @property
     def end(self) -> int:
@@ -183,9 +185,19 @@ class Stream:
                 self._mixer.dropped += 1
                 continue
             if start < begin:
+                if self._goes_on(ask):
+                    continue
                 self._mixer.late += 1
                 start = begin
-            self._voices.append(Voice(start, ask.pcm, ask.name))
+            self._voices.append(Voice(start, ask.pcm, ask.name, ask.at_s))
+
+    def _goes_on(self, ask: _Ask) -> bool:
+        """A cue that has begun, was withdrawn and is asked for again at its old instant sounds on: never a second time."""
+        for voice in self._voices:
+            if ask.name is not None and voice.name is ask.name and voice.at_s == ask.at_s:
+                voice.pcm = ask.pcm
+                return True
+        return False
 
 
 def mixed(voices: Iterable[Voice], begin: int, frames: int) -> Pcm:

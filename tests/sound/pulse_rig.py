@@ -156,12 +156,17 @@ class Recording:
         return float(epochs[len(epochs) // 50] + self._sink_s + frame / RATE)
 
     def onsets_s(self) -> npt.NDArray[np.float64]:
-        """When sounds began, on the monotonic clock: the first loud frame after a tenth of a second of quiet."""
+        """When sounds began, on the monotonic clock."""
+        return np.asarray([self.heard_s(first) for first, _ in self.sounds()])
+
+    def sounds(self) -> list[tuple[int, int]]:
+        """(first loud frame, last loud frame) of every sound; a tenth of a second of quiet parts two."""
         loud = self._loud()
         if not len(loud):
-            return np.zeros(0)
-        firsts = loud[np.concatenate(([True], np.diff(loud) > RATE // 10))]
-        return np.asarray([self.heard_s(int(first)) for first in firsts])
+            return []
+        breaks = np.flatnonzero(np.diff(loud) > RATE // 10)
+        firsts, lasts = [loud[0], *loud[breaks + 1]], [*loud[breaks], loud[-1]]
+        return [(int(first), int(last)) for first, last in zip(firsts, lasts, strict=True)]
 
     def last_sound_s(self) -> float:
         """When the last loud frame was heard, on the monotonic clock."""

@@ -149,6 +149,36 @@ def test_a_cue_scheduled_after_a_withdrawal_sounds() -> None:
     assert starts(device.heard) == [72_000]
 
 
+def test_a_cue_that_has_begun_and_is_asked_for_again_at_its_instant_sounds_on_and_not_twice() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    sound = array("h", range(1, RATE // 4))
+    mixer.schedule(0.5, sound, CueName.GO)
+    device.run(0.54)
+    mixer.withdraw()
+    mixer.schedule(0.5, sound, CueName.GO)
+    device.run(1)
+    assert device.heard[24_000 : 24_000 + len(sound)] == sound
+    assert sum(map(bool, device.heard)) == len(sound)
+    assert mixer.late == 0
+
+
+def test_another_cue_or_another_instant_is_not_taken_for_the_one_that_was_withdrawn() -> None:
+    clock = Clock()
+    mixer = CueMixer(clock)
+    device = Device(mixer, clock)
+    mixer.schedule(0.5, square(RATE // 4, 1000), CueName.GO)
+    device.run(0.54)
+    mixer.withdraw()
+    mixer.schedule(0.5, square(10, 2000), CueName.REST)
+    mixer.schedule(0.51, square(10, 4000), CueName.GO)
+    device.run(1)
+    # What fades and both others begin on the same frame.
+    assert device.heard[round(0.54 * RATE)] == 7000
+    assert mixer.late == 2
+
+
 def test_overlapping_cues_add_up_and_stay_within_full_scale() -> None:
     clock = Clock()
     mixer = CueMixer(clock)

@@ -302,7 +302,8 @@ class Conductor:
             # A part that began by itself: the cues handed on so far knew nothing of it.
             self._sounded_ms = min(self._sounded_ms, self.state.runs[-1].begun_ms)
             self._sounded_runs = len(self.state.runs)
-        if self.state.over and self.class_clock.running:
+        # After the last part the clock goes on, so that the grace for a late tap comes to its end; the coach stops it.
+        if self.state.ended_by_coach and self.class_clock.running:
             self.class_clock.freeze(self.state.now_ms)
 
     def _sound_ahead(self, now_ms: int) -> None:
@@ -322,7 +323,7 @@ class Conductor:
         if slept_ms < SLEPT_MS:
             return
         self._asleep_ns = asleep_ns
-        if self.class_clock.running:
+        if self.class_clock.running and not self.state.over:
             self.pause()
             for listener in self.on_slept:
                 listener(slept_ms)

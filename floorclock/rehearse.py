@@ -181,7 +181,7 @@ class InventedCoach:
     def run(self, conductor: Conductor) -> None:
         """Presses what a coach would press now."""
         state = conductor.state
-        if state.paused or state.over:
+        if state.paused or state.over or conductor.sent != conductor.folded:
             return
         run = state.run
         if run is None:

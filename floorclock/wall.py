@@ -112,7 +112,6 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         notices=notices,
         preparations=[sound.open, lambda: sound.learn(words_of(opened.session, groups))],
         sound_problems=sound.problems,
-        starts_by_itself=hands is not None,
     )
     keep_waits_short()
     status: int | None = 0

@@ -199,10 +199,22 @@ def test_the_end_of_a_part_is_told_once_though_the_next_begins_on_that_very_inst
     assert told(run, 79_000) == [(80_000, "end"), (80_000, "go")]
 
 
-def test_the_class_clock_stops_when_the_last_part_is_over() -> None:
+def test_after_the_last_part_the_grace_for_a_late_tap_comes_to_its_end() -> None:
     run = at(80, FAST)
     run.wait(60_000)
-    assert (run.state.over, run.conductor.class_clock.running, run.state.now_ms) == (True, False, 80_000)
+    assert run.state.over
+    assert run.conductor.class_ms() == 140_000
+    run.conductor.tap("Ilka")
+    assert run.outcomes[-1][1].what is What.NOTHING_TO_TAP
+
+
+def test_the_class_clock_stops_when_the_coach_ends_the_class_and_no_tap_counts_after_it() -> None:
+    run = at(30)
+    run.send(happened.ClassEnded)
+    run.wait(60_000)
+    assert not run.conductor.class_clock.running
+    run.conductor.tap("Ilka")
+    assert run.outcomes[-1][1].what is What.NOTHING_TO_TAP
 
 
 def test_ending_the_class_is_told_and_leaves_nothing_to_sound() -> None:

@@ -46,7 +46,7 @@ def _tapped(state: ClassState, event: happened.Tapped) -> Outcome:
 
 
 def _taken_back(state: ClassState, event: happened.TapTakenBack) -> Outcome:
-    return taps.take_back(state, event.athlete)
+    return taps.take_back(state, event.athlete, event.at_ms)
 
 
 def _paused(state: ClassState, event: happened.Paused) -> Outcome:

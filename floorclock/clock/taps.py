@@ -39,7 +39,7 @@ def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
         return Outcome(What.UNKNOWN, name)
     if name in state.away:
         return Outcome(What.AWAY, name)
-    run = _run_of_tap(state, at_ms)
+    run = None if state.ended_by_coach else _run_of_tap(state, at_ms)
     if run is None or isinstance(run.part, OpenPart):
         return Outcome(What.NOTHING_TO_TAP, name)
     if isinstance(run.part, ForTime):
@@ -51,18 +51,26 @@ def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
     return _split(state, run, name, at_ms)
 
 
-def take_back(state: ClassState, name: str = "") -> Outcome:
-    """Undoes the last tap that counted: anybody's, or that of one athlete."""
+STILL_FRESH_MS = 20_000
+"""A tap of another interval than the running one can be taken back this long; what is older, F3 corrects."""
+
+
+def take_back(state: ClassState, name: str, at_ms: int) -> Outcome:
+    """Undoes the last tap that counted: anybody's, or that of one athlete; none of an interval long gone."""
     for place in range(len(state.taken) - 1, -1, -1):
         taken = state.taken[place]
         if not name or taken.athlete == name:
             break
     else:
         return Outcome(What.NOTHING_TO_TAKE_BACK, name)
-    del state.taken[place]
     run = state.run_of(taken.part)
     if run is None:
         return Outcome(What.NOTHING_TO_TAKE_BACK, name)
+    here = state.run is run and run.interval_at(at_ms) == run.interval_at(taken.at_ms)
+    if not here and at_ms - taken.at_ms > STILL_FRESH_MS:
+        return Outcome(What.REFUSED, taken.athlete, because="the last tap is of an earlier interval; F3 corrects it")
+    del state.taken[place]
+    undone = run.marks.get((taken.athlete, taken.interval)) if taken.lap_ms is None else None
     if taken.lap_ms is not None:
         laps = run.laps.get(taken.athlete, [])
         if taken.lap_ms in laps:
@@ -73,7 +81,8 @@ def take_back(state: ClassState, name: str = "") -> Outcome:
         run.marks[taken.athlete, taken.interval] = taken.before
     else:
         run.marks.pop((taken.athlete, taken.interval), None)
-    return Outcome(What.TAKEN_BACK, taken.athlete, part=taken.part, interval=taken.interval)
+    mark = undone.split_ms if undone is not None else taken.lap_ms
+    return Outcome(What.TAKEN_BACK, taken.athlete, mark, part=taken.part, interval=taken.interval)
 
 
 def _run_of_tap(state: ClassState, at_ms: int) -> PartRun | None:

@@ -56,7 +56,6 @@ class FloorSettings:
     notices: list[str] = field(default_factory=list)
     preparations: Sequence[Callable[[], None]] = ()
     sound_problems: Sequence[str] = ()
-    starts_by_itself: bool = False
 
 
 class FloorApp(App[int], inherit_bindings=False):

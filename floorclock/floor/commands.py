@@ -150,7 +150,7 @@ class Commands:
             self._asked = ("", 0)
             return True
         self._asked = (action, now)
-        self._screen.say(words, warning=True)
+        self._screen.say(words, warning=True, for_ticks=AGAIN_MS // 100)
         return False
 
     def _send(self, event: happened.Event) -> None:

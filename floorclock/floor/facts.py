@@ -42,7 +42,11 @@ def part_of_work(state: ClassState, here: Moment) -> int | None:
 
 
 def current_station(state: ClassState, here: Moment, name: str) -> Station | None:
-    """The station an athlete is at, or comes to next when they rest now; for a piece of work its first item."""
+    """The station that a target or an option is changed at.
+
+    That of the athlete's flag, if one stands: it is what the coach was called for. Else the station they are at, or come
+    to next when they rest now; for a piece of work its first item.
+    """
     index = part_of_work(state, here)
     if index is None:
         return None
@@ -52,6 +56,9 @@ def current_station(state: ClassState, here: Moment, name: str) -> Station | Non
     if not isinstance(part, Rotation | Intervals):
         return None
     run = state.run_of(index)
+    flagged = standing(tuple(athlete_splits(state, run, name))).station if run is not None else None
+    if flagged is not None:
+        return part.stations[flagged]
     if run is not None and run.ended_ms is None:
         at = (state.station_of(name, run, i) for i in range(here.index or 0, len(run.timeline.intervals)))
     else:

@@ -23,7 +23,7 @@ from floorclock.floor.keys import command_for
 from floorclock.floor.present import Outside, Presenter
 from floorclock.floor.stage import Stage
 from floorclock.floor.view import FloorView, RowView
-from floorclock.floor.words import outcome_words
+from floorclock.floor.words import event_words, outcome_words
 
 if TYPE_CHECKING:
     from floorclock.floor.app import FloorSettings
@@ -76,8 +76,6 @@ class FloorScreen(Screen[int]):
             self.say(notice, warning=True)
         if self.settings.away is not None:
             self.commands.talks.ask_where_to_carry_on(self.settings.away.away_ms)
-        elif self.settings.starts_by_itself:
-            self.commands.go_on()
         self._tick()
         self.preparing = asyncio.get_running_loop().create_task(self._prepare())
 
@@ -154,9 +152,9 @@ class FloorScreen(Screen[int]):
             self.conductor.call_attention()
         self._rows, self._raised = rows, raised
 
-    def say(self, words: str, *, warning: bool = False) -> None:
+    def say(self, words: str, *, warning: bool = False, for_ticks: int = NOTICE_TICKS) -> None:
         """Answers what was just done, for some seconds."""
-        self._notice = (words, warning, self._ticks + NOTICE_TICKS)
+        self._notice = (words, warning, self._ticks + for_ticks)
 
     def _folded(self, event: happened.Event, outcome: Outcome) -> None:
         self._version += 1
@@ -165,9 +163,9 @@ class FloorScreen(Screen[int]):
             self.presenter.only_changed(self._version, outcome.athlete)
         if isinstance(event, happened.Left) and event.athlete == self.selected:
             self.selected = ""
-        words = outcome_words(outcome)
-        if words:
-            self.say(words, warning=not outcome.took_effect)
+        words = outcome_words(outcome) or event_words(event, outcome)
+        # An old answer does not outlive what was done after it.
+        self.say(words, warning=not outcome.took_effect)
         # Shown at once: whoever tapped looks up now, not a tenth of a second later.
         if tap:
             self._paint_rows()

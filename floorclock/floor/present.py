@@ -17,7 +17,7 @@ from floorclock.floor.present_work import brief_view, lanes_after_taps, lanes_vi
 from floorclock.floor.view import BriefView, CoachView, FloorView, LanesView, RowView
 
 KEYS_RUNNING = (("space", "pause"), ("backspace", "take back"), ("F3", "correct"), ("right", "skip"), ("F9", "end part"))
-KEYS_STILL = (("Enter", "start"), ("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"))
+KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"))
 KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
 KEY_HELP = ("?", "all keys")
 
@@ -68,7 +68,7 @@ class Presenter:
         words = left_words(self.state, here, part_left_ms(here) + self._later_ms())
         return FloorView(
             head=head_view(self.state, here, outside.wall, outside.badge),
-            clock=clock_view(here, outside.wall, outside.cue),
+            clock=clock_view(self.state, here, outside.wall, outside.cue),
             bar=bar_view(self.state, here, words),
             lanes=slow.lanes,
             brief=slow.brief,
@@ -129,7 +129,8 @@ def _keys(here: Moment) -> tuple[tuple[str, str], ...]:
     if here.phase is Phase.OVER:
         return (*KEYS_OVER, KEY_HELP)
     if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):
-        return (*KEYS_STILL, KEY_HELP)
+        enter = ("Enter", "start" if here.phase is Phase.READY else "go on")
+        return (enter, *KEYS_STILL, KEY_HELP)
     if here.paused:
         return (("space", "go on"), *KEYS_RUNNING[1:], KEY_HELP)
     return (*KEYS_RUNNING, KEY_HELP)

@@ -47,9 +47,9 @@ def _counts(here: Moment) -> tuple[str, str]:
     return "", ""
 
 
-def clock_view(here: Moment, wall: str, cue: str) -> ClockView:
+def clock_view(state: ClassState, here: Moment, wall: str, cue: str) -> ClockView:
     """The digits: what is left wherever something is, what has passed in a part for time or without an end."""
-    text, label = _digits(here, wall)
+    text, label = _digits(state, here, wall)
     word = MOOD_WORDS[here.phase]
     if here.phase is Phase.OPEN and here.part is not None:
         word = here.part.title.upper()
@@ -58,13 +58,14 @@ def clock_view(here: Moment, wall: str, cue: str) -> ClockView:
     return ClockView(text, label, here.mood, "PAUSED" if here.paused else word)
 
 
-def _digits(here: Moment, wall: str) -> tuple[str, str]:
+def _digits(state: ClassState, here: Moment, wall: str) -> tuple[str, str]:
     if here.phase in (Phase.READY, Phase.BETWEEN):
-        return wall or "0:00", "Enter starts the class" if here.phase is Phase.READY else "Enter starts the next part"
+        return wall or "0:00", "Enter starts" if here.phase is Phase.READY else "Enter goes on"
     if here.phase is Phase.OVER:
-        return clock_words(here.now_ms, up=True), "the class took"
+        ended = state.runs[-1].ended_ms if state.runs else None
+        return clock_words(here.now_ms if ended is None else ended, up=True), "the class took"
     if here.count_ms is not None:
-        return str(-(-here.count_ms // 1000)), "to the start" if here.position_ms < 0 else "to go on"
+        return str(-(-here.count_ms // 1000)), "to go" if here.position_ms < 0 else "to go on"
     if isinstance(here.part, OpenPart):
         return _open_digits(here.part, here.position_ms)
     if isinstance(here.part, ForTime):
@@ -79,18 +80,18 @@ def _digits(here: Moment, wall: str) -> tuple[str, str]:
 
 def _left_label(here: Moment) -> str:
     if isinstance(here.part, Rotation):
-        return "left in this minute" if here.part.every_ms == 60_000 else "left in this interval"
+        return "this minute" if here.part.every_ms == 60_000 else "this interval"
     if isinstance(here.part, Intervals):
         return "of rest left" if here.phase is Phase.REST else "of work left"
-    return "left in this stage" if isinstance(here.part, Paced) and here.part.shuttle is not None else "left"
+    return "this stage" if isinstance(here.part, Paced) and here.part.shuttle is not None else "left"
 
 
 def _open_digits(part: OpenPart, position_ms: int) -> tuple[str, str]:
     if part.time_ms is None:
-        return clock_words(position_ms, up=True), "so far; Enter goes on"
+        return clock_words(position_ms, up=True), "Enter goes on"
     left = part.time_ms - position_ms
     if left > 0:
-        return clock_words(left), "left; Enter goes on"
+        return clock_words(left), "Enter goes on"
     return clock_words(-left, up=True), "over; Enter goes on"
 
 

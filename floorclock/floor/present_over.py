@@ -37,7 +37,8 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[Line]:
     if not people:
         return
     yield "heading", run.part.title
-    yield "text", f"{len(people.pop(None, []))} of {len(state.present)} held margin and pace"
+    tapped = sum(len(names) for names in people.values())
+    yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
     for flag in Flag:
         if flag in people:
             yield "text", f"{flag}: {', '.join(people[flag])}"

@@ -80,8 +80,8 @@ def _lanes_at(state: ClassState, run: PartRun, index: int) -> tuple[LaneView, ..
         own = "" if station.is_rest else own_words(assign(athlete, station), station, interval.round)
         done = (athlete.name, index) in run.marks
         people.setdefault(at, []).append(PersonView(athlete.name, own, done))
-    if not people:
-        people = {station_index(stations, interval.window, 1): []}
+    if not state.present:
+        people = {at: [] for at in range(len(stations))}
     alone = len(people) == 1
     lanes = []
     for at in sorted(people):
@@ -128,8 +128,8 @@ def _piece_lane(state: ClassState, station: Station) -> LaneView:
             differing.append(PersonView(athlete.name, own))
     ladder = ""
     if station.target is not None and station.target.step:
-        step = station.target.step
-        ladder = f"{'+' if step > 0 else ''}{float(step):g} each round"
+        target, step = station.target, station.target.step
+        ladder = f"{'+' if step > 0 else ''}{float(step):g} each round: {', '.join(target.words(k) for k in range(1, 5))} ..."
     return LaneView(station.move, amount_of(station, 1), tuple(differing), note=ladder)
 
 
@@ -138,7 +138,10 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
     assert isinstance(part, Paced)
     move = part.stations[0].move
     if part.shuttle is None:
-        return LanesView((LaneView(move, part_words(part), (), note="a tap says: stopped"),), "")
+        beats = len([cue for cue in run.timeline.cues_between(0, max(0, here.position_ms) + 1) if cue.name == "pace"])
+        rep = max(1, -(-beats // part.beats_per_rep))
+        note = f"{float(part.beats_per_minute or 0):g} beats a minute; a tap says: stopped"
+        return LanesView((LaneView(move, f"rep {rep}", (), note=note),), "")
     index = here.index if here.index is not None else 0
     stage, interval = part.shuttle.stages[index], run.timeline.intervals[index]
     done = sum(cue.name == "shuttle" for cue in run.timeline.cues_between(interval.start_ms, max(0, here.position_ms) + 1))

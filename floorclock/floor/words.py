@@ -5,6 +5,7 @@ Invariant: numbers become words here and nowhere else on the floor, so that they
 
 from __future__ import annotations
 
+from floorclock.clock import events as happened
 from floorclock.clock.outcome import Outcome, What
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation
@@ -97,7 +98,7 @@ def outcome_words(outcome: Outcome) -> str:
         What.NOTHING_TO_TAP: f"{who}: nothing to tap now",
         What.UNKNOWN: f"{who} is not on the roster",
         What.AWAY: f"{who} went home; add them again with F4",
-        What.TAKEN_BACK: f"{who}: last tap taken back",
+        What.TAKEN_BACK: f"{who}: {'the tap' if outcome.amount_ms is None else split_words(outcome.amount_ms)} taken back",
         What.NOTHING_TO_TAKE_BACK: "no tap to take back",
         What.REFUSED: f"{who + ': ' if who else ''}{outcome.because}",
     }
@@ -110,3 +111,43 @@ def amount_of(station: Station, round_number: int) -> str:
         return ""
     words = amount_words(station.target.in_round(round_number), station.target.unit)
     return f"{words} reps" if station.target.unit == "reps" else words
+
+
+def event_words(event: happened.Event, outcome: Outcome) -> str:
+    """What the floor answers to a command that was obeyed; empty where the screen itself is the answer."""
+    who = outcome.athlete
+    match event:
+        case happened.Skipped():
+            return "skipped to the next interval"
+        case happened.WentBack():
+            return "this interval again"
+        case happened.Stretched():
+            seconds = (outcome.amount_ms or 0) / 1000
+            return f"{seconds:+g} s in this interval"
+        case happened.MarginChanged(margin_ms=margin_ms):
+            return f"{who + ': ' if who else ''}rest margin {clock_words(margin_ms)}"
+        case happened.Joined():
+            return f"{who} is in"
+        case happened.Left():
+            return f"{who} went home"
+        case _:
+            return _about_work(event, who)
+
+
+def _about_work(event: happened.Event, who: str) -> str:
+    match event:
+        case happened.TargetChanged(move=move, target=target):
+            return f"{who}: {move} {target.words()} from now on"
+        case happened.OptionChosen(option=option) | happened.ChoiceTaken(choice=option):
+            return f"{who}: {option or 'as written'} from now on"
+        case happened.Regrouped(group=group):
+            return f"{who}: start group {group} from the next interval on"
+        case happened.Allowed(move=move):
+            return f"{who} may do {move}"
+        case happened.SplitCorrected(split_ms=split_ms):
+            return f"{who}: {'untapped' if split_ms is None else split_words(split_ms)}, corrected"
+        case happened.NotFinished():
+            return f"{who}: not finished"
+        case happened.ResultEntered():
+            return f"{who}: result entered"
+    return ""

@@ -31,7 +31,7 @@ def print_check(checked: PlanCheck, console: Console) -> None:
         console.print(Text("To think about:", style="italic"))
     for problem in warnings:
         console.print(Text(str(problem)), soft_wrap=True)
-    if checked.title and not warnings:
+    if checked.title and not checked.problems:
         console.print(Text("Nothing to mend."))
 
 

@@ -21,6 +21,7 @@ from floorclock.report.text_results import results_table
 from floorclock.report.text_splits import FLAG_STYLE, splits_view
 
 INDENT = (0, 0, 0, 2)
+UNKNOWN = "Nobody is known to need it: no split was taken."
 CALM = "Nobody. Everybody who was tapped kept the margin and the pace."
 ASK_FIRST = (
     "Ask how it felt before you change a target. Pain, dizziness or illness ends the work; "
@@ -113,7 +114,8 @@ def _whole_facts(part: PartSummary) -> list[str]:
         unfinished = part.count(Flag.NOT_FINISHED)
         facts = [f"{known} of {len(part.athletes)} " + ("tapped out" if part.kind == "paced" else "with a result")]
         return facts + ([f"{unfinished} not finished"] if unfinished else [])
-    facts = [f"{part.held} of {len(part.athletes)} held margin and pace"]
+    tapped = sum(athlete.tapped > 0 for athlete in part.athletes)
+    facts = [f"{part.held} of the {tapped} who were tapped held margin and pace" if tapped else "nobody was tapped"]
     facts += [f"{part.count(flag)} {flag}" for flag in reversed(Flag) if part.count(flag)]
     if part.untapped:
         facts.append(f"{part.untapped} of {_counted(part.intervals, 'interval')} untapped")
@@ -123,7 +125,8 @@ def _whole_facts(part: PartSummary) -> list[str]:
 def _print_calls(summary: ClassSummary, console: Console) -> None:
     console.print(Text("Who to talk to", style="bold"))
     if not summary.calls:
-        console.print(Padding(Text(CALM), INDENT))
+        tapped = any(athlete.tapped for part in summary.parts for athlete in part.athletes)
+        console.print(Padding(Text(CALM if tapped else UNKNOWN), INDENT))
         return
     several = len({call.part for call in summary.calls if summary.parts[call.part].is_timed_by_splits}) > 1
     table = Table.grid(padding=(0, 2, 0, 0))

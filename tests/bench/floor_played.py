@@ -44,7 +44,6 @@ def main() -> None:
         self_tapping=hands,
         beat=opened.beat,
         driver=SafeDriver,
-        starts_by_itself=hands is not None,
     )
     keep_waits_short()
     FloorApp(opened.conductor, settings).run()

@@ -4,7 +4,7 @@
 
 Every cue of the recording is held against the course that the class really took, folded again from its journal: with the
 floor idle, with 40 athletes tapping, and in a class with pauses, skips and longer intervals. Ends with 1 if a limit of the
-sound issue is missed, with 3 where PulseAudio is not installed. Takes six minutes, `--quick` two.
+sound issue is missed, with 3 where PulseAudio is not installed. Takes six minutes, `--quick` less than three.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import argparse
 import os
 import random
 import signal
+import subprocess
 import sys
 import tempfile
 import time
@@ -21,19 +22,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
-from floorclock.clock import events as happened
-from floorclock.clock.class_clock import ClassClock
-from floorclock.clock.cues import Cue, CueName
-from floorclock.clock.state import ClassState
-from floorclock.opening import state_of
+from floorclock.clock.cues import CueName
 from floorclock.plan.roster import Roster
-from floorclock.record.journal import JournalReading, read_journal
-from floorclock.sound.anchor import RATE
 from floorclock.sound.cueset import CueSet, load_cues
 from tests.bench.common import HEADING, TITLE, Figure, Program, bench_roster, quantile, watch
-from tests.sound.pulse_rig import Recording, SoundServer, installed, rise_s
+from tests.sound.heard_course import SILENCE_S, Course, Due, Heard, Matched, listen, matched
+from tests.sound.pulse_rig import Recording, SoundServer, installed
 
 FLOORCLOCK = str(Path(sys.executable).with_name("floorclock"))
 SOUNDS = Path(__file__).parents[2] / "sounds"
@@ -41,13 +35,8 @@ PEOPLE = 40
 BURST_S = 0.3
 SETTLE_S = 3.0
 """The device is opened after the first picture."""
-P95_MS, WORST_MS, LATENCY_MS, SILENCE_MS, CPU_PERCENT = 0.2, 1.0, 5.0, 150.0, 1.5
-ANSWER_MS = 300
-"""A cue so soon after a key can only sound once the key is in the journal: it answers the key, and is judged by itself."""
-NEAR_S = 0.25
-PIECE = RATE * 80 // 1000
+P95_MS, WORST_MS, LATENCY_MS, CPU_PERCENT = 0.2, 1.0, 5.0, 1.5
 KEYS = {"skip": ("\x1b[C", "\x1b[C"), "longer": ("\x1b[A",), "pause": (" ",)}
-MOVES = (happened.PartBegun, happened.Paused, happened.Resumed, happened.Skipped, happened.Stretched)
 SCRIPT = (
     ("longer", CueName.GO, 2.5),
     ("pause", CueName.GO, 0.25),
@@ -73,25 +62,6 @@ def session(every_ms: int, rounds: int, *stations: str) -> str:
 WORK = ("{move: step-up, target: 4 reps}", "{move: push-up, target: 3 reps}")
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """One sound of a recording: when it began on the monotonic clock, what it is, how long it was heard."""
-
-    at_s: float
-    name: CueName
-    length_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """One cue of the course. `answers` a key that was pressed just before it; `stretch` of the class clock between pauses."""
-
-    at_s: float
-    name: CueName
-    answers: bool
-    stretch: int
-
-
 @dataclass(frozen=True)
 class Take:
     """A recorded class."""
@@ -102,113 +72,7 @@ class Take:
     machine_percent: float
     keys_s: list[float]
     """When keys were pressed that change the course."""
-
-
-@dataclass(frozen=True)
-class Matched:
-    """The cues of the course against what was heard: errors as (milliseconds late, cue)."""
-
-    errors: list[tuple[float, Due]]
-    missing: list[Due]
-    extra: list[Heard]
-    cut: list[Heard]
-    """Sounds of no cue that began within SILENCE_MS after a key and were cut off by it: what the buffer held already."""
-    overlong: list[Heard]
-
-
-class Course:
-    """The course of a running or ended class by its journal, on the monotonic clock."""
-
-    def __init__(self, home: Path) -> None:
-        reading = read_journal(next((home / "classes").glob("*.jsonl")))
-        assert reading.header is not None
-        self.events = reading.events
-        self.state: ClassState = state_of(reading.header, reading.events)[1]
-        self.starts = list(_starts(reading))
-
-    def when_s(self, class_ms: int) -> tuple[float, int]:
-        """The monotonic time of a class time, and the stretch of the clock it lies in. A first instant belongs to its stretch."""
-        at = max((k for k, (from_ms, _) in enumerate(self.starts) if from_ms <= class_ms), default=0)
-        from_ms, from_s = self.starts[at]
-        return from_s + (class_ms - from_ms) / 1000, at
-
-    def now_ms(self) -> int:
-        """The class time now, while it runs."""
-        clock = ClassClock()
-        clock.run_from(self.starts[-1][0], round(self.starts[-1][1] * 1e9))
-        return clock.at(time.monotonic_ns())
-
-    def cues(self, after_ms: int = -1, through_ms: int = 3_600_000) -> Iterator[Cue]:
-        """The cues in a window, as things stand."""
-        return self.state.cues_between(after_ms, through_ms)
-
-    def due(self) -> list[Due]:
-        """Every cue that came about."""
-        moved = [event.at_ms for event in self.events if isinstance(event, MOVES)]
-        return [
-            Due(*self._place(cue), answers=any(0 <= cue.at_ms - at_ms < ANSWER_MS for at_ms in moved), stretch=stretch)
-            for cue in self.cues()
-            for _, stretch in (self.when_s(cue.at_ms),)
-        ]
-
-    def _place(self, cue: Cue) -> tuple[float, CueName]:
-        return self.when_s(cue.at_ms)[0], cue.name
-
-
-def _starts(reading: JournalReading) -> Iterator[tuple[int, float]]:
-    """(class time, monotonic time) of every moment from which the class clock ran, by the journal's wall times.
-
-    The clock is set going just before the wall time is taken, which is kept in whole milliseconds, cut off.
-    """
-    wall_less_monotonic = time.time() - time.monotonic()
-    begun = False
-    for event, wall in zip(reading.events, reading.walls, strict=True):
-        if isinstance(event, happened.Resumed) or (isinstance(event, happened.PartBegun) and not begun):
-            assert wall is not None
-            begun = True
-            yield event.at_ms, wall.timestamp() + 0.0005 - wall_less_monotonic
-
-
-def named(recording: Recording, first: int, cues: CueSet) -> CueName:
-    """Which cue begins at a loud frame: the one that its first 80 ms are most like."""
-
-    def likeness(name: CueName) -> float:
-        sound = np.asarray(cues.sounds[name])
-        begin = first - round(rise_s(sound) * RATE)
-        piece, wanted = recording.samples[begin : begin + PIECE].astype(float), sound[:PIECE].astype(float)
-        if begin < 0 or len(piece) < PIECE:
-            return -1.0
-        return float(piece @ wanted / (np.linalg.norm(piece) * np.linalg.norm(wanted)))
-
-    return max(CueName, key=likeness)
-
-
-def listen(recording: Recording, cues: CueSet) -> list[Heard]:
-    """What a recording holds."""
-    heard = []
-    for first, last in recording.sounds():
-        name = named(recording, first, cues)
-        rise = rise_s(np.asarray(cues.sounds[name]))
-        heard.append(Heard(recording.heard_s(first) - rise, name, rise + (last - first) / RATE))
-    return heard
-
-
-def matched(take: Take, cues: CueSet) -> Matched:
-    """Each cue of the course with the sound of its name that lies nearest; a sound is one cue only."""
-    left = list(take.heard)
-    errors, missing = [], []
-    for due in take.due:
-        near = [heard for heard in left if heard.name is due.name and abs(heard.at_s - due.at_s) < NEAR_S]
-        if not near:
-            missing.append(due)
-            continue
-        found = min(near, key=lambda heard: abs(heard.at_s - due.at_s))
-        left.remove(found)
-        errors.append((1000 * (found.at_s - due.at_s), due))
-    cut = [heard for heard in left if any(0 <= heard.at_s + heard.length_s - at_s < SILENCE_MS / 1000 for at_s in take.keys_s)]
-    extra = [heard for heard in left if heard not in cut]
-    overlong = [heard for heard in take.heard if heard.length_s > len(cues.sounds[heard.name]) / RATE + 0.01]
-    return Matched(errors, missing, extra, cut, overlong)
+    held_up: list[tuple[float, float]]
 
 
 def off_ms(errors: Sequence[tuple[float, Due]]) -> list[float]:
@@ -216,6 +80,37 @@ def off_ms(errors: Sequence[tuple[float, Due]]) -> list[float]:
     planned = [(error, due) for error, due in errors if not due.answers]
     medians = {due.stretch: quantile([e for e, d in planned if d.stretch == due.stretch], 0.5) for _, due in planned}
     return [abs(error - medians[due.stretch]) for error, due in planned]
+
+
+WAITER = """
+import sys, time
+with open(sys.argv[1], "w", buffering=1) as out:
+    while True:
+        due = time.monotonic() + 0.005
+        time.sleep(0.005)
+        late = time.monotonic() - due
+        if late > 0.002:
+            print(due, late, file=out)
+"""
+"""A process that only waits: how late it wakes says how long this machine keeps anybody from a core."""
+
+
+@contextmanager
+def hold_ups(folder: Path) -> Iterator[Callable[[], list[tuple[float, float]]]]:
+    """Looks for (monotonic time, seconds late) of every hold-up meanwhile."""
+    out = folder / "hold_ups"
+    out.touch()
+    process = subprocess.Popen([sys.executable, "-c", WAITER, str(out)])
+
+    def found() -> list[tuple[float, float]]:
+        lines = [line.split() for line in out.read_text(encoding="utf-8").splitlines()]
+        return [(float(line[0]), float(line[1])) for line in lines if len(line) == 2]
+
+    try:
+        yield found
+    finally:
+        process.kill()
+        process.wait()
 
 
 def machine_s() -> float:
@@ -243,8 +138,8 @@ def floor(home: Path, text: str, roster: Roster, sound: str = "miniaudio") -> It
 def record(server: SoundServer, cues: CueSet, home: Path, text: str, act: Callable[[Program, Path], list[float]]) -> Take:
     """Plays a class to its end while `act` does what people do in it; that gives the times of the keys that change its course."""
     recording = Recording(server)
-    with floor(home, text, bench_roster(PEOPLE)) as program:
-        began_s, machine, own = time.monotonic(), machine_s(), program.cpu_s()
+    with floor(home, text, bench_roster(PEOPLE)) as program, hold_ups(home) as held_up:
+        began_s, others, own = time.monotonic(), machine_s(), program.cpu_s()
         program.press("\r")
         watch((program,), time.monotonic() + 0.5)
         keys_s = act(program, home)
@@ -253,12 +148,13 @@ def record(server: SoundServer, cues: CueSet, home: Path, text: str, act: Callab
         # The last cue is to sound out.
         watch((program,), time.monotonic() + 2.0)
         took_s = time.monotonic() - began_s
-        own, machine = program.cpu_s() - own, machine_s() - machine
+        own, others = program.cpu_s() - own, machine_s() - others
         # While the floor is still there: the sink's latency is that of who asks for the least.
         recording.stop()
+        late_s = held_up()
         program.end(signal.SIGTERM)
     heard = listen(recording, cues)
-    return Take(Course(home).due(), heard, 100 * own / took_s, 100 * (machine - own) / took_s, keys_s)
+    return Take(Course(home).due(), heard, 100 * own / took_s, 100 * (others - own) / took_s, keys_s, late_s)
 
 
 def _left_s(home: Path) -> float:
@@ -268,8 +164,7 @@ def _left_s(home: Path) -> float:
 
 def silences_ms(take: Take) -> list[float]:
     """How long after each key the sound of that moment went on, where there was one."""
-    ends = [(one.at_s, one.at_s + one.length_s, key_s) for key_s in take.keys_s for one in take.heard]
-    return [1000 * (end_s - key_s) for begun_s, end_s, key_s in ends if begun_s <= key_s < end_s]
+    return [1000 * (one.end_s - key_s) for key_s in take.keys_s for one in take.heard if one.at_s <= key_s < one.end_s]
 
 
 def nobody(program: Program, home: Path) -> list[float]:
@@ -329,10 +224,11 @@ def cpu_of_sound(folder: Path, seconds: float) -> tuple[float, float]:
 
 def exactness(what: str, take: Take, cues: CueSet) -> list[Figure]:
     """The figures of a class that goes by itself."""
-    found = matched(take, cues)
+    found = matched(take.due, take.heard, take.keys_s, cues)
     off = off_ms(found.errors)
     if not off:
         return [Figure(what=f"cues not heard, {what}", value=len(found.missing), unit="cues", most=0)]
+    tell_far_off(take, found)
     late = quantile([error for error, due in found.errors if not due.answers], 0.5)
     return [
         Figure(what=f"onset error of {len(off)} cues, {what}, p95", value=quantile(off, 0.95), unit="ms", most=P95_MS),
@@ -340,8 +236,29 @@ def exactness(what: str, take: Take, cues: CueSet) -> list[Figure]:
         Figure(what=f"  constant latency after subtraction ({late:+.1f})", value=abs(late), unit="ms", most=LATENCY_MS),
         *wholeness(found),
         Figure(what="  CPU of the floor", value=take.cpu_percent, unit="%"),
-        Figure(what="  CPU of everything else, in % of one of the cores", value=take.machine_percent, unit="%"),
+        *machine(take),
     ]
+
+
+def machine(take: Take) -> list[Figure]:
+    """What the machine did meanwhile."""
+    return [
+        Figure(what="  CPU of everything else, in % of one of the cores", value=take.machine_percent, unit="%"),
+        Figure(
+            what="  a process that only waits woke late, at worst",
+            value=1000 * max((late_s for _, late_s in take.held_up), default=0.0),
+            unit="ms",
+        ),
+    ]
+
+
+def tell_far_off(take: Take, found: Matched) -> None:
+    """Says where cues were far off, and how long the machine held processes up there."""
+    middle = quantile([error for error, due in found.errors if not due.answers], 0.5)
+    for error, due in found.errors:
+        if not due.answers and abs(error - middle) > WORST_MS:
+            near = [round(1000 * late_s) for at_s, late_s in take.held_up if -1.0 < at_s - due.at_s < 0.2]
+            print(f"{error - middle:+.1f} ms off: {due.name} at {due.at_s:.3f}; hold-ups within 1 s: {near} ms", file=sys.stderr)
 
 
 def wholeness(found: Matched) -> list[Figure]:
@@ -352,13 +269,16 @@ def wholeness(found: Matched) -> list[Figure]:
     heard = len(found.errors)
     return [
         Figure(what=f"  cues missing, of {heard + len(found.missing)}", value=len(found.missing), unit="cues", most=0),
+        Figure(
+            what="  cues with a hole of a millisecond or more", value=sum(one.hole_ms >= 1 for one in found.found), unit="cues"
+        ),
         Figure(what="  cues doubled or invented", value=len(found.extra) + len(found.overlong), unit="cues", most=0),
     ]
 
 
 def scripted(take: Take, cues: CueSet) -> list[Figure]:
     """The figures of a class with pauses and skips."""
-    found = matched(take, cues)
+    found = matched(take.due, take.heard, take.keys_s, cues)
     off = off_ms(found.errors)
     answers = [error for error, due in found.errors if due.answers]
     silent = silences_ms(take)
@@ -368,8 +288,8 @@ def scripted(take: Take, cues: CueSet) -> list[Figure]:
         *wholeness(found),
         Figure(what=f"  {len(answers)} cues that answer a key, late at worst", value=max(answers), unit="ms"),
         Figure(what="  cues cut off that the buffer already held when their key came", value=len(found.cut), unit="cues"),
-        Figure(what=f"  silence after {len(silent)} keys in a tone, worst", value=max(silent), unit="ms", most=SILENCE_MS),
-        Figure(what="  CPU of everything else, in % of one of the cores", value=take.machine_percent, unit="%"),
+        Figure(what=f"  silence after {len(silent)} keys in a tone, worst", value=max(silent), unit="ms", most=1000 * SILENCE_S),
+        *machine(take),
     ]
 
 

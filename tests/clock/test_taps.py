@@ -236,7 +236,7 @@ def test_taking_back_undoes_the_last_tap_of_anybody_and_then_the_one_before() ->
     state = at_go(harbour())
     tap(state, 30_000, "Ilka")
     tap(state, 31_000, "Bram")
-    assert apply(state, happened.TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", part=0, interval=0)
+    assert apply(state, happened.TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", 31_000, part=0, interval=0)
     assert (known(state, "Bram"), known(state, "Ilka")) == ([], [(0, "done", 30_000)])
     assert apply(state, happened.TapTakenBack(at_ms=32_000)).athlete == "Ilka"
     assert apply(state, happened.TapTakenBack(at_ms=32_000)).what is What.NOTHING_TO_TAKE_BACK
@@ -273,7 +273,17 @@ def test_going_back_voids_the_taps_of_the_interval_and_they_cannot_be_taken_back
     tap(state, 80_000)
     apply(state, happened.WentBack(at_ms=90_000))
     assert known(state) == [(0, "done", 30_000)]
-    assert apply(state, happened.TapTakenBack(at_ms=91_000)).interval == 0
+    assert apply(state, happened.TapTakenBack(at_ms=91_000)).what is What.REFUSED
+    assert known(state) == [(0, "done", 30_000)]
+
+
+def test_a_tap_of_an_interval_long_gone_is_not_taken_back_by_one_key() -> None:
+    state = at_go(harbour())
+    tap(state, 50_000)
+    assert apply(state, happened.TapTakenBack(at_ms=70_001)).what is What.REFUSED
+    assert known(state) == [(0, "done", 50_000)]
+    assert apply(state, happened.TapTakenBack(at_ms=70_000)).what is What.TAKEN_BACK
+    assert known(state) == [(0, "untapped", None)]
 
 
 def test_going_back_in_a_part_with_laps_leaves_nothing_to_take_back_from_it() -> None:

@@ -85,7 +85,7 @@ def test_after_kill_9_resume_shows_every_tap_and_asks(home: Path, files: Files) 
         floor.ends()
     with terminal(home, "resume") as floor:
         floor.sees("The class was away for", "Carry on from where", "it stopped", "it would be now")
-        floor.sees("Ilka", "Noor", "left")
+        floor.sees("Ilka", "Noor", "this minute")
         floor.press("b")
         until(lambda: floor.taps[-1] == "Bram", "a tap while it asks")
         floor.press("enter")

@@ -512,11 +512,13 @@ async def test_a_notice_goes_away_by_itself() -> None:
 async def test_a_demo_floor_starts_by_itself_and_its_hands_tap() -> None:
     class Hands:
         def run(self, conductor: Conductor) -> None:
-            """Taps Ilka once people work."""
+            """Starts the class, and taps Ilka once people work."""
+            if not conductor.state.runs:
+                conductor.begin(0)
             if conductor.state.run is not None and conductor.class_ms() > 40_000 and not conductor.state.taken:
                 conductor.tap("Ilka")
 
-    floor = floor_of(harbour(), settings=FloorSettings(self_tapping=Hands(), starts_by_itself=True))
+    floor = floor_of(harbour(), settings=FloorSettings(self_tapping=Hands()))
     async with floor.open():
         assert floor.state.runs
         await floor.wait(45_000)

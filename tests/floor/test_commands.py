@@ -235,12 +235,12 @@ async def test_backspace_takes_back_the_last_tap_and_with_somebody_chosen_theirs
         await _at_work(floor)
         await floor.press("i", "n")
         await floor.press("backspace")
-        assert floor.notice == "Noor: last tap taken back"
+        assert floor.notice == "Noor: 30.0 taken back"
         await floor.press("n")
         await floor.press("tab")
         assert floor.row("Ilka").selected
         await floor.press("backspace")
-        assert floor.notice == "Ilka: last tap taken back"
+        assert floor.notice == "Ilka: 30.0 taken back"
         assert (floor.mark("Ilka", 0), floor.mark("Noor", 0) is None) == (None, False)
         await floor.press("backspace")
         assert floor.notice == "no tap to take back"
@@ -449,7 +449,7 @@ async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() 
             await floor.press("enter")
         assert [row.name for row in floor.view.rows] == ["Ilka", "Noor"]
         await floor.press("i", "backspace")
-        assert floor.notice == "Ilka: last tap taken back", "backspace went to somebody who is not there"
+        assert floor.notice == "Ilka: 30.0 taken back", "backspace went to somebody who is not there"
         await floor.press("b")
         assert floor.notice == "nobody has the key b"
 

@@ -134,7 +134,7 @@ def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
     assert brief is not None
     assert brief.lines[:3] == (
         ("heading", "The harbour"),
-        ("text", "1 of 3 held margin and pace"),
+        ("text", "1 of the 2 who were tapped held margin and pace"),
         ("text", "tight: Ilka"),
     )
     assert brief.lines[-1][0] == "hint"

@@ -43,7 +43,7 @@ class AthleteSheet(PagedDialog[AthleteAction]):
         words = facts.move
         if facts.target is not None:
             words += f" {full_words(facts.target.amount, facts.target.unit)}"
-        return f"now {words}" + (f" ({facts.option})" if facts.option else "")
+        return f"work: {words}" + (f" ({facts.option})" if facts.option else "")
 
 
 def _split_line(row: SplitRow) -> Line:

@@ -17,7 +17,7 @@ from floorclock.plan.durations import UnreadableError
 
 T = TypeVar("T")
 
-TYPING_MODE = "typing: taps wait"
+TYPING_MODE = "typing: no taps"
 FIELD_CELLS = 12
 Hints = tuple[tuple[str, str], ...]
 

@@ -176,7 +176,7 @@ async def test_an_alternative_to_the_whole_work_is_taken_beside_the_options() ->
 
 async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
     words = "\n".join(await look_at(sheet()))
-    who = ("Sefa Lind   key s   group 2", "now step-up 10 reps", "! tight: 12 s left of 15")
+    who = ("Sefa Lind   key s   group 2", "work: step-up 10 reps", "! tight: 12 s left of 15")
     for shown in (*who, "41.2", "untapped", "not finished"):
         assert shown in words
     assert "at work" in words
@@ -184,7 +184,7 @@ async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
 
 async def test_the_target_page_shows_what_comes_of_it() -> None:
     assert "= 8 reps" in "\n".join(await look_at(sheet(), "f2", *typed("-2")))
-    assert "typing: taps wait" in "\n".join(await look_at(sheet(), "f2"))
+    assert "typing: no taps" in "\n".join(await look_at(sheet(), "f2"))
     assert "step-up" in "\n".join(await look_at(sheet(), "f2", size=(40, 12)))
 
 

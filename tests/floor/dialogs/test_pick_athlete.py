@@ -86,7 +86,7 @@ async def test_a_slash_starts_typing_a_name(text: str, name: str) -> None:
 
 async def test_typing_says_that_taps_wait_and_what_was_found() -> None:
     words = "\n".join(await look_at(pick(), "slash", "r", "u"))
-    assert "typing: taps wait" in words
+    assert "typing: no taps" in words
     assert "Runa 3" in words
     assert "Ilka" not in words
 

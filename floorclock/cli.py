@@ -331,6 +331,7 @@ def _entry_json(entry: ClassEntry) -> dict[str, Any]:
         "athletes": entry.athletes,
         "rehearsal": entry.rehearsal,
         "ended": entry.ended,
+        "running": entry.running,
         "damage": entry.damage,
     }
 

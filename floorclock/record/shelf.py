@@ -41,6 +41,8 @@ class ClassEntry:
     rehearsal: bool
     ended: bool
     damage: int
+    running: bool = False
+    """True while some floor has it open."""
 
 
 class Shelf:
@@ -97,7 +99,7 @@ class Shelf:
     def interrupted(self) -> tuple[ClassEntry, ...]:
         """The classes that can go on, the newest first: begun, not ended, and open in no floor."""
         waiting = (entry for entry in self.classes() if not entry.ended and entry.started is not None)
-        return tuple(entry for entry in waiting if not is_open(entry.path))
+        return tuple(entry for entry in waiting if not entry.running)
 
     def _journals(self) -> tuple[Path, ...]:
         return tuple(self._folder.glob("*" + JOURNAL_SUFFIX))
@@ -141,6 +143,7 @@ def _entry(path: Path) -> ClassEntry | None:
         athletes=len(header.roster.athletes) if header else 0,
         rehearsal=header.rehearsal if header else False,
         ended=ended,
+        running=not ended and is_open(path),
         damage=len(reading.damage) + sum(1 for line in lines[:-1] if line.strip() and not is_whole(line.rstrip(b"\r"))),
     )
 

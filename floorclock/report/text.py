@@ -57,7 +57,9 @@ def print_review(summary: ClassSummary, console: Console) -> None:
 def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
     """Prints a list of classes: id, when it started, the session, how many athletes, and what became of it."""
     table = _plain_table()
-    for heading in ("class", "started", "session"):
+    # An id is there to be copied: it is never broken.
+    table.add_column("class", no_wrap=True)
+    for heading in ("started", "session"):
         table.add_column(heading, overflow="fold")
     table.add_column("athletes", justify="right", no_wrap=True)
     table.add_column("status")
@@ -68,10 +70,10 @@ def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
 
 
 def status_words(entry: ClassEntry) -> str:
-    """`complete`, `interrupted` or `rehearsal`, and what is wrong with its journal."""
+    """`complete`, `running`, `interrupted` or `rehearsal`, and what is wrong with its journal."""
     words = ["rehearsal"] if entry.rehearsal else []
     if not entry.ended:
-        words.append("interrupted")
+        words.append("running" if entry.running else "interrupted")
     words = words or ["complete"]
     if entry.damage:
         words.append(f"{entry.damage} damaged line{'s' * (entry.damage > 1)}")

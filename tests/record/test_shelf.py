@@ -170,3 +170,13 @@ class TestInterruptedClasses:
         path = add(home, "20261125-0600-0001", ended_at=3)
         os.truncate(path, path.stat().st_size - 1)
         assert Shelf(home).interrupted() == ()
+
+
+def test_a_class_that_a_floor_has_open_is_running_and_not_interrupted(home: Path) -> None:
+    path = add(home, "20260302-1800-aaaa")
+    lock = ClassLock.take(path)
+    assert [entry.running for entry in Shelf(home).classes()] == [True]
+    assert Shelf(home).interrupted() == ()
+    lock.release()
+    assert [entry.running for entry in Shelf(home).classes()] == [False]
+    assert [entry.path for entry in Shelf(home).interrupted()] == [path]

@@ -5,6 +5,7 @@ Invariant: a row keeps its place while its page is in sight; a press means the a
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len
@@ -16,7 +17,7 @@ from floorclock.floor.lines import Line, cut, padded, shielded, spread, width_of
 from floorclock.floor.paging import Page, kept_in_sight, page_kept, page_of, page_words
 from floorclock.floor.painted import Painted
 from floorclock.floor.palette import ALERT, BLANK, CAP, FAINT, STRONG, TEXT
-from floorclock.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, cell_plan, row_cell
+from floorclock.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, CellPlan, cell_plan, row_cell
 from floorclock.floor.view import RowView
 
 Rows = tuple[RowView, ...]
@@ -76,6 +77,7 @@ class Board(Painted[Rows]):
         super().__init__(id=id)
         self._page = Page((), 1, 1, 0)
         self._grid = board_grid(0, 0, 0)
+        self._cells: dict[str, tuple[RowView, CellPlan, Sequence[Segment]]] = {}
 
     @property
     def page(self) -> Page:
@@ -98,7 +100,16 @@ class Board(Painted[Rows]):
         self._seat(view)
         by_name = {row.athlete: row for row in view}
         seated = [by_name[name] for name in self._page.shown]
-        return [header_line(view, self._page, width), *grid_lines(seated, self._grid, width)]
+        return [header_line(view, self._page, width), *grid_lines(seated, self._grid, width, self._cell)]
+
+    def _cell(self, row: RowView, plan: CellPlan) -> Sequence[Segment]:
+        """The cell of a row. A row that is the very same one keeps its cell: a tap changes one athlete of forty."""
+        known = self._cells.get(row.athlete)
+        if known is not None and known[0] is row and known[1] is plan:
+            return known[2]
+        cell = row_cell(row, plan)
+        self._cells[row.athlete] = (row, plan, cell)
+        return cell
 
     def on_mouse_down(self, event: events.MouseDown) -> None:
         """A press on a row, with its time: the app's own stamp where it keeps one, since mouse events lose theirs on the way."""
@@ -139,7 +150,12 @@ def _legends() -> list[list[Segment]]:
     return [[*kept, *short, *others], [*kept, *short], []]
 
 
-def grid_lines(seated: list[RowView], grid: BoardGrid, width: int) -> list[Line]:
+def grid_lines(
+    seated: list[RowView],
+    grid: BoardGrid,
+    width: int,
+    cell_of: Callable[[RowView, CellPlan], Sequence[Segment]] = row_cell,
+) -> list[Line]:
     """The athletes down the columns."""
     plan = cell_plan(grid.cell)
     gutter = Segment(" " * GUTTER, BLANK)
@@ -147,7 +163,7 @@ def grid_lines(seated: list[RowView], grid: BoardGrid, width: int) -> list[Line]
     for line in range(grid.lines):
         row: list[Segment] = []
         for place in range(line, len(seated), grid.lines):
-            row += [*row_cell(seated[place], plan), gutter]
+            row += [*cell_of(seated[place], plan), gutter]
         lines.append(padded(row, width))
         lines += [padded((), width)] * (grid.pitch - 1)
     return lines

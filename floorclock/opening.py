@@ -26,7 +26,7 @@ from floorclock.plan.session import Session
 from floorclock.plan_files import Plan
 from floorclock.record.beat import Beat, beat_path, read_beat
 from floorclock.record.home import new_journal_path
-from floorclock.record.instants import instant_text, read_instant
+from floorclock.record.instants import instant_or_none, instant_text
 from floorclock.record.journal import Header, JournalReading
 from floorclock.record.writer import JournalWriter
 
@@ -222,15 +222,8 @@ def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | N
     if state.paused:
         # A floor that died while it asked is asked about again, from where the class really stopped.
         pause = next((event for event in reversed(reading.events) if isinstance(event, happened.Paused)), None)
-        return state.now_ms, _instant(pause.interrupted) if pause is not None else None
+        return state.now_ms, instant_or_none(pause.interrupted) if pause is not None else None
     last = next((wall for wall in reversed(reading.walls) if wall is not None), reading.header.started)
     if beat is None or state.over or beat.class_ms < state.now_ms:
         return state.now_ms, last
     return beat.class_ms, beat.wall
-
-
-def _instant(text: str) -> datetime | None:
-    try:
-        return read_instant(text)
-    except ValueError:
-        return None

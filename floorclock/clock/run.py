@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.splits import Status
-from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline
+from floorclock.clock.timeline import IntervalKind, PartTimeline
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import Unit
 
@@ -123,11 +123,6 @@ class PartRun:
         told_early = self.ended_by_coach and self.part.kind != "open"
         if told_early and self.ended_ms is not None and after_ms < self.ended_ms <= through_ms:
             yield Cue(self.ended_ms, CueName.END)
-
-    def current_interval(self, class_ms: int) -> Interval | None:
-        """The interval that runs at a class time."""
-        index = self.interval_at(class_ms)
-        return None if index is None else self.timeline.intervals[index]
 
     def _stretch(self, class_ms: int) -> Stretch:
         return self.stretches[max(0, bisect_right(self.stretches, class_ms, key=lambda stretch: stretch.from_ms) - 1)]

@@ -58,11 +58,6 @@ def sayings(view: CoachView) -> list[Saying]:
     return said
 
 
-def rows_wanted(view: CoachView, width: int) -> int:
-    """How many rows it takes to say everything in full."""
-    return sum(len(saying_lines(saying, width, 3)) for saying in sayings(view))
-
-
 def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:
     """A saying on at most `rows` lines; the lines after the first are set in under its words."""
     indent = cell_len(saying.plate) + 1

@@ -142,21 +142,6 @@ def attempt(
     return Attempt(Status.UNTAPPED) if missed else Attempt(Status.DONE, max(1, split_ms))
 
 
-def next_split_ms(
-    athlete: SimulatedAthlete,
-    move: str,
-    amount: Fraction | None,
-    unit: Unit | None,
-    round_number: int,
-    window_ms: int,
-    *,
-    pattern: str = "",
-    occasion: str = "",
-) -> int | None:
-    """When the athlete taps in an interval, from its start; None where they do not (see `attempt`, which says why)."""
-    return attempt(athlete, move, amount, unit, round_number, window_ms, pattern=pattern, occasion=occasion).split_ms
-
-
 def for_time_laps(athlete: SimulatedAthlete, work: Sequence[Assignment], rounds: int, cap_ms: int, *, occasion: str = "") -> Laps:
     """The ends of the rounds of a `for_time` part, as many as fit under the cap; the last of `rounds` is the finish."""
     return _laps(athlete, work, rounds, cap_ms, occasion)

@@ -49,6 +49,14 @@ def read_instant(text: str) -> datetime:
     return wall + timedelta(seconds=1)
 
 
+def instant_or_none(value: object) -> datetime | None:
+    """The instant of a text that may be anything; None where it is no RFC 3339 time."""
+    try:
+        return read_instant(value) if isinstance(value, str) else None
+    except (ValueError, OverflowError):
+        return None
+
+
 def _zone(found: re.Match[str]) -> timezone:
     if found[8] is None:
         return UTC

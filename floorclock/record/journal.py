@@ -17,7 +17,7 @@ from floorclock.clock.events import EVENTS, Event, athlete_from_dict, athlete_to
 from floorclock.errors import MachineLacks, NothingToDo
 from floorclock.plan.roster import Roster
 from floorclock.record.disk import disk_words
-from floorclock.record.instants import instant_text, read_instant
+from floorclock.record.instants import instant_or_none, instant_text, read_instant
 from floorclock.record.lines import VERSION, decode, encode, find_records, is_whole
 
 OPENED = "opened"
@@ -267,14 +267,7 @@ class _Found:
             return
         self.events.append(event)
         self.seqs.append(seq)
-        self.walls.append(_instant(values.get("wall")))
-
-
-def _instant(text: Any) -> datetime | None:
-    try:
-        return read_instant(text)
-    except (TypeError, ValueError, OverflowError):
-        return None
+        self.walls.append(instant_or_none(values.get("wall")))
 
 
 def _missing_words(count: int) -> str:

@@ -23,7 +23,6 @@ from floorclock.pace.simulate import (
     attempt,
     drop_out_ms,
     for_time_laps,
-    next_split_ms,
     seconds_per_unit,
     simulated_athlete,
     simulated_athletes,
@@ -82,13 +81,13 @@ class TestSeeds:
 
     def test_asking_twice_gives_the_same_answer(self) -> None:
         who = simulated_athletes(ROSTER, 7)[0]
-        asked = [next_split_ms(who, "push-up", Fraction(10), Unit.REPS, 2, 60_000) for _ in range(2)]
+        asked = [attempt(who, "push-up", Fraction(10), Unit.REPS, 2, 60_000).split_ms for _ in range(2)]
         assert asked[0] == asked[1] is not None
 
     def test_another_seed_another_round_or_another_occasion_is_another_split(self) -> None:
         one, two = (simulated_athletes(ROSTER, seed)[0] for seed in (7, 8))
         splits = {
-            next_split_ms(who, "push-up", Fraction(10), Unit.REPS, number, 60_000, occasion=occasion)
+            attempt(who, "push-up", Fraction(10), Unit.REPS, number, 60_000, occasion=occasion).split_ms
             for who in (one, two)
             for number in (1, 2)
             for occasion in ("", "part 4")
@@ -140,7 +139,7 @@ class TestCharacter:
     def test_a_tap_is_missed_now_and_then(self) -> None:
         calm = simulated_athlete(Athlete(name="Noor"), 1, Temper.HOLDS)
         missed = sum(
-            next_split_ms(calm, "push-up", Fraction(5), Unit.REPS, 1, 60_000, occasion=str(n)) is None for n in range(2_000)
+            attempt(calm, "push-up", Fraction(5), Unit.REPS, 1, 60_000, occasion=str(n)).split_ms is None for n in range(2_000)
         )
         assert missed / 2_000 == pytest.approx(MISSED_TAP, abs=0.012)
 
@@ -164,14 +163,14 @@ class TestSplits:
 
     def test_twice_the_reps_take_nearly_twice_as_long(self) -> None:
         who = SimulatedAthlete(name="Odd", seed=1, temper=Temper.HOLDS, pace=1.0, drift=0.0, noise=0.0)
-        ten, twenty = (next_split_ms(who, "push-up", Fraction(n), Unit.REPS, 1, 90_000, occasion="x") for n in (10, 20))
+        ten, twenty = (attempt(who, "push-up", Fraction(n), Unit.REPS, 1, 90_000, occasion="x").split_ms for n in (10, 20))
         assert ten is not None
         assert twenty is not None
         assert 2 * ten - 4_001 <= twenty <= 2 * ten - 3_999
 
     def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
         fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)
-        split = next_split_ms(fast, "plank", Fraction(40), Unit.SECONDS, 1, 60_000)
+        split = attempt(fast, "plank", Fraction(40), Unit.SECONDS, 1, 60_000).split_ms
         assert split == 44_000
 
     @pytest.mark.parametrize(

@@ -15,6 +15,9 @@ from floorclock.clock.state import ClassState
 from floorclock.plan.roster import give_keys
 from floorclock.plan.session import Amrap, ForTime, Paced
 
+LEAST_EFFORT, MOST_EFFORT = 0, 10
+"""Borg's category-ratio scale, CR10 (Borg 1982, Medicine and Science in Sports and Exercise 14:377-381; from memory, sure)."""
+
 
 def not_finished(state: ClassState, event: happened.NotFinished) -> Outcome:
     """Folds a `NotFinished` in."""
@@ -171,3 +174,27 @@ def margin(state: ClassState, event: happened.MarginChanged) -> Outcome:
     else:
         state.margin_ms = event.margin_ms
     return Outcome(What.DONE)
+
+
+def quietened(state: ClassState, event: happened.Quietened) -> Outcome:
+    """Folds a `Quietened` in."""
+    if event.athlete not in state.athletes:
+        return Outcome(What.UNKNOWN, event.athlete)
+    if event.quiet:
+        state.quiet.add(event.athlete)
+    else:
+        state.quiet.discard(event.athlete)
+    return Outcome(What.DONE, event.athlete)
+
+
+def effort_rated(state: ClassState, event: happened.EffortRated) -> Outcome:
+    """Folds an `EffortRated` in."""
+    if event.athlete not in state.athletes:
+        return Outcome(What.UNKNOWN, event.athlete)
+    if event.effort is None:
+        state.efforts.pop(event.athlete, None)
+        return Outcome(What.DONE, event.athlete)
+    if not LEAST_EFFORT <= event.effort <= MOST_EFFORT:
+        return Outcome(What.REFUSED, event.athlete, because=f"an effort lies between {LEAST_EFFORT} and {MOST_EFFORT}")
+    state.efforts[event.athlete] = event.effort
+    return Outcome(What.DONE, event.athlete)

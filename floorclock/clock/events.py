@@ -222,6 +222,27 @@ class MarginChanged(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Quietened(Event):
+    """The coach knows about this athlete: their flags call nobody any more (or, with `quiet` false, do again)."""
+
+    name = "quiet"
+    athlete: str
+    quiet: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class EffortRated(Event):
+    """How hard the class was for the athlete, by themselves, from 0 to 10 (Borg CR10); None takes the rating back.
+
+    It may be entered long after the class is over.
+    """
+
+    name = "effort"
+    athlete: str
+    effort: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class CarriedOn(Event):
     """The class was away for `away_ms` of wall time (a crash, a sleeping machine) and goes on; the clock jumped by `jump_ms`."""
 

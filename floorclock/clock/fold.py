@@ -170,5 +170,7 @@ _HANDLERS: dict[type[happened.Event], Callable[[ClassState, Any], Outcome]] = {
     happened.Joined: amend.joined,
     happened.Left: amend.left,
     happened.MarginChanged: amend.margin,
+    happened.Quietened: amend.quietened,
+    happened.EffortRated: amend.effort_rated,
     happened.CarriedOn: _carried_on,
 }

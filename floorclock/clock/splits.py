@@ -52,6 +52,28 @@ class Split:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """Work that the plan has for one athlete in one interval: what a split there would be measured against.
+
+    Counts as in `Split`. `amount` is that of this round, `step` what the plan adds to it with each round; `option` names
+    the option in force, empty for the move as written.
+    """
+
+    athlete: str
+    part: int
+    interval: int
+    round: int
+    station: int
+    window_ms: int
+    margin_ms: int
+    move: str
+    amount: Fraction
+    unit: Unit
+    step: Fraction = Fraction(0)
+    option: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """What an athlete reached in a `for_time`, `amrap` or `paced` part.
 

@@ -42,6 +42,9 @@ class ClassState:
     margin_ms: int | None = None
     part_margins: dict[int, int] = field(default_factory=dict)
     taken: list[TakenTap] = field(default_factory=list)
+    quiet: set[str] = field(default_factory=set)
+    """Athletes whose flags call nobody: the coach knows about them."""
+    efforts: dict[str, float] = field(default_factory=dict)
 
     @property
     def run(self) -> PartRun | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floorclock.clock.run import EnteredResult, PartRun
-from floorclock.clock.splits import Result, Split, Status
+from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
@@ -56,6 +56,43 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             credited=bool(mark and mark.credited),
             corrected=bool(mark and mark.corrected),
         )
+
+
+def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
+    """All the work that a part has for an athlete who stays to its end, past and to come, as targets stand now."""
+    if not isinstance(run.part, Rotation | Intervals):
+        return
+    for index, interval in enumerate(run.timeline.intervals):
+        station, work = state.station_of(name, run, index), state.assignment(name, run, index)
+        if station is None or work is None or work.target is None or not can_be_tapped(work, interval.length_ms):
+            continue
+        yield Coming(
+            athlete=name,
+            part=run.index,
+            interval=index,
+            round=interval.round,
+            station=station,
+            window_ms=interval.length_ms,
+            margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
+            move=work.move,
+            amount=work.target.in_round(interval.round),
+            unit=work.target.unit,
+            step=work.target.step,
+            option=work.option,
+        )
+
+
+def coming(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
+    """What of it is still to come for them: the interval that runs until they are done with it, and all later ones.
+
+    In a part that was ended early, the intervals that were not run to their end; nothing for who went home.
+    """
+    position = run.position_ms(state.now_ms)
+    for slot in whole_part(state, run, name):
+        over = run.timeline.intervals[slot.interval].end_ms <= position
+        settled = over or (name, slot.interval) in run.marks
+        if not settled and state.expected(name, run.index, slot.interval):
+            yield slot
 
 
 def can_be_tapped(work: Assignment, window_ms: int) -> bool:

@@ -186,7 +186,10 @@ class Room:
 
 @dataclass(frozen=True, kw_only=True)
 class Session:
-    """The plan for a day. `class_time_ms` is how long the room is ours, None where the coach did not say."""
+    """The plan for a day. `class_time_ms` is how long the room is ours, None where the coach did not say.
+
+    `confidence` is how sure advice has to be, in percent, that a target keeps the margin to the last round.
+    """
 
     title: str
     parts: tuple[AnyPart, ...]
@@ -195,6 +198,7 @@ class Session:
     count_in_ms: int = 10_000
     resume_count_in_ms: int = 3_000
     tap_grace_ms: int = 2_000
+    confidence: int = 90
     kit: dict[str, int] = field(default_factory=dict)
     room: Room | None = None
     cues: Cues = Cues()

@@ -63,7 +63,8 @@ class Station:
     """One slot of a rotation, or one item of the work of a `for_time` or `amrap` part.
 
     A rest has an empty `move`. `kit` is (name, how many) for one athlete.
-    `rest_margin_ms` overrides the part's and the session's.
+    `rest_margin_ms` overrides the part's and the session's. `least` is the smallest amount that advice may come to, in the
+    unit of the target; None leaves it to the tool.
     """
 
     move: str
@@ -75,6 +76,7 @@ class Station:
     guarded: bool = False
     options: tuple[Option, ...] = ()
     rest_margin_ms: int | None = None
+    least: Fraction | None = None
 
     @property
     def is_rest(self) -> bool:

@@ -36,6 +36,8 @@ VALUES: dict[Any, st.SearchStrategy[Any]] = {
     Target: targets,
     Athlete: athletes,
     int | None: st.none() | times,
+    bool: st.booleans(),
+    float | None: st.none() | st.floats(0, 10),
 }
 
 
@@ -62,9 +64,9 @@ def test_keys_that_this_version_does_not_know_are_left_alone(name: str, extra: d
     assert event_from_dict({**event.to_dict(), **extra}) == event
 
 
-def test_there_are_twenty_two_kinds_of_event_each_with_a_name_of_its_own() -> None:
-    assert len(EVENTS) == len(Event.__subclasses__()) == 22
-    assert len({cls.__name__ for cls in EVENTS.values()}) == 22
+def test_there_are_twenty_four_kinds_of_event_each_with_a_name_of_its_own() -> None:
+    assert len(EVENTS) == len(Event.__subclasses__()) == 24
+    assert len({cls.__name__ for cls in EVENTS.values()}) == 24
 
 
 def test_an_unknown_event_or_a_missing_name_is_a_key_error() -> None:

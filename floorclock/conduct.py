@@ -27,6 +27,8 @@ SOUND_STEP_MS = 5_000
 NS_PER_S = 1_000_000_000
 CALL_AHEAD_S = 0.3
 """An unforeseen cue is handed on this long before it sounds, so that it sounds whole."""
+COUNT_LEAD_MS = round(CALL_AHEAD_S * 1000)
+"""The count after a pause begins this much later than the key, so that its first pip comes as sharp as the others."""
 
 _MOVES_TIME = (
     happened.PartBegun,
@@ -213,7 +215,7 @@ class Conductor:
             return
         at_ms = self.stamp()
         self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
-        self.send(happened.Resumed(at_ms=at_ms, count_in_ms=count_in_ms))
+        self._send_resumed(at_ms, count_in_ms)
 
     def carry_on(self, away_ms: int, jump_ms: int, count_in_ms: int) -> None:
         """Goes on after the class was away: from where it stopped (`jump_ms` 0) or later by `jump_ms`. Comes out of the pause.
@@ -224,7 +226,11 @@ class Conductor:
         at_ms = self.stamp()
         self.send(happened.CarriedOn(at_ms=at_ms, away_ms=away_ms, jump_ms=jump_ms))
         self.class_clock.run_from(at_ms + jump_ms, self.clock.monotonic_ns())
-        self.send(happened.Resumed(at_ms=at_ms, count_in_ms=0 if jump_ms else count_in_ms))
+        self._send_resumed(at_ms, 0 if jump_ms else count_in_ms)
+
+    def _send_resumed(self, at_ms: int, count_in_ms: int) -> None:
+        lead_ms = COUNT_LEAD_MS if count_in_ms else 0
+        self.send(happened.Resumed(at_ms=at_ms, count_in_ms=count_in_ms, lead_ms=lead_ms))
 
     def written(self, event: happened.Event) -> None:
         """The journal has an event: it is folded now, and told."""

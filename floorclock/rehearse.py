@@ -6,7 +6,7 @@ Invariant: they send the same events that people would, through the same conduct
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from floorclock.clock import events as happened
 from floorclock.clock.run import PartRun
@@ -41,7 +41,9 @@ class InventedAthletes:
         self._seed = seed
         self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed)}
         self._place: tuple[PartRun, int] | None = None
+        self._position_ms = 0
         self._deeds: list[Deed] = []
+        self._as_planned: dict[str, Athlete] = {}
         self._told: set[int] = set()
 
     def run(self, conductor: Conductor) -> None:
@@ -58,10 +60,29 @@ class InventedAthletes:
         index = run.timeline.interval_at(position)
         if index is None or position < 0:
             return
-        if self._place is None or self._place[0] is not run or self._place[1] != index:
+        same = self._place is not None and self._place[0] is run and self._place[1] == index
+        if not same or position < self._position_ms:
             self._place = (run, index)
+            self._as_planned = dict(state.athletes)
             self._deeds = sorted(self._plan(conductor, run, index))
+        else:
+            self._heed_changes(conductor, run, index, position)
+        self._position_ms = position
         self._do_what_is_due(conductor)
+
+    def _heed_changes(self, conductor: Conductor, run: PartRun, index: int, position_ms: int) -> None:
+        """Who is told of another amount or move in the middle of the work does that; with more than that done, they stop."""
+        if not isinstance(run.part, Rotation | Intervals):
+            return
+        for athlete in conductor.state.present:
+            before = self._as_planned.get(athlete.name)
+            self._as_planned[athlete.name] = athlete
+            if before is athlete or all(deed.athlete != athlete.name for deed in self._deeds):
+                continue
+            others = [deed for deed in self._deeds if deed.athlete != athlete.name]
+            own = self._interval_deeds(conductor, run, index, athlete, self._person(athlete))
+            theirs = [replace(deed, position_ms=max(deed.position_ms, position_ms)) for deed in own]
+            self._deeds = sorted([*others, *theirs])
 
     def _do_what_is_due(self, conductor: Conductor) -> None:
         """The deeds of the interval that was planned last, also when it ended since the last look."""

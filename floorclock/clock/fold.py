@@ -63,12 +63,11 @@ def _resumed(state: ClassState, event: happened.Resumed) -> Outcome:
     run = state.run
     if run is None or run.part.kind == "open" or not event.count_in_ms:
         return Outcome(What.DONE)
-    position = run.position_ms(event.at_ms)
-    if position < 0:
-        if -event.count_in_ms < position:
-            run.move_to(event.at_ms, -event.count_in_ms)
-    else:
-        run.move_to(event.at_ms, position, hold_ms=event.count_in_ms)
+    position, wait_ms = run.position_ms(event.at_ms), event.lead_ms + event.count_in_ms
+    if position >= 0:
+        run.move_to(event.at_ms, position, lead_ms=event.lead_ms, count_ms=event.count_in_ms)
+    elif -wait_ms < position:
+        run.move_to(event.at_ms, -wait_ms)
     return Outcome(What.DONE)
 
 

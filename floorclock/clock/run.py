@@ -20,15 +20,21 @@ from floorclock.plan.work import Unit
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """From class time `from_ms` on the part stands at `position_ms`; it moves on after `hold_ms`.
+    """From class time `from_ms` on the part stands at `position_ms`; it moves on after a silent lead and a count.
 
-    Without a hold it starts where somebody put it on purpose: the cue at its first instant sounds. After one it does not
+    Without a count it starts where somebody put it on purpose: the cue at its first instant sounds. After one it does not
     sound again.
     """
 
     from_ms: int
     position_ms: int
-    hold_ms: int = 0
+    lead_ms: int = 0
+    count_ms: int = 0
+
+    @property
+    def hold_ms(self) -> int:
+        """How long the part stands still."""
+        return self.lead_ms + self.count_ms
 
     @property
     def moves_from_ms(self) -> int:
@@ -86,9 +92,13 @@ class PartRun:
         return stretch.position_ms + passed_ms - min(stretch.hold_ms, max(0, passed_ms))
 
     def hold_until_ms(self, class_ms: int) -> int | None:
-        """The class time at which a count after a pause is over; None where nobody counts."""
+        """The class time at which a count after a pause is over; None where nobody counts.
+
+        In the lead before it, the count still lies whole ahead, as if it began now: nobody should see a fourth second of three.
+        """
         stretch = self._stretch(class_ms)
-        return stretch.moves_from_ms if stretch.from_ms <= class_ms < stretch.moves_from_ms else None
+        counts = stretch.from_ms <= class_ms < stretch.moves_from_ms
+        return min(stretch.moves_from_ms, class_ms + stretch.count_ms) if counts else None
 
     def interval_at(self, class_ms: int) -> int | None:
         """The index of the interval that runs at a class time."""
@@ -101,10 +111,10 @@ class PartRun:
         last = self.stretches[-1]
         return max(last.from_ms, last.moves_from_ms + self.timeline.length_ms - last.position_ms)
 
-    def move_to(self, class_ms: int, position_ms: int, *, hold_ms: int = 0) -> None:
-        """From `class_ms` on the part stands at `position_ms`; it moves on after `hold_ms`."""
+    def move_to(self, class_ms: int, position_ms: int, *, lead_ms: int = 0, count_ms: int = 0) -> None:
+        """From `class_ms` on the part stands at `position_ms`; it moves on after a silent lead and a count."""
         self.stretches = [stretch for stretch in self.stretches if stretch.from_ms < class_ms]
-        self.stretches.append(Stretch(class_ms, position_ms, hold_ms))
+        self.stretches.append(Stretch(class_ms, position_ms, lead_ms, count_ms))
 
     def cues_between(self, after_ms: int, through_ms: int) -> Iterator[Cue]:
         """The cues in the class-time window (after_ms, through_ms], at class times, in order."""
@@ -128,10 +138,10 @@ class PartRun:
         return self.stretches[max(0, bisect_right(self.stretches, class_ms, key=lambda stretch: stretch.from_ms) - 1)]
 
     def _hold_cues(self, stretch: Stretch) -> Iterator[Cue]:
-        if not stretch.hold_ms:
+        if not stretch.count_ms:
             return
         until_ms = stretch.moves_from_ms
-        for k in range(min(3, stretch.hold_ms // 1_000), 0, -1):
+        for k in range(min(3, stretch.count_ms // 1_000), 0, -1):
             yield Cue(until_ms - k * 1_000, CueName.COUNT)
         index = self.timeline.interval_at(stretch.position_ms)
         resting = index is not None and self.timeline.intervals[index].kind is IntervalKind.REST

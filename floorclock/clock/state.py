@@ -157,10 +157,14 @@ class ClassState:
         groups = {self.group_of(athlete.name, part, 0) for athlete in self.present} or {1}
         return part_timeline(self.part(part), self.session, groups)
 
+    def planned_run(self, part: int, at_ms: int = 0) -> PartRun:
+        """The run of a part as it would be if it began at a class time; for questions about a part that was not begun."""
+        timeline = self.timeline(part)
+        return PartRun(part, self.part(part), timeline, at_ms, [Stretch(at_ms, -timeline.count_in_ms)])
+
     def begin(self, part: int, at_ms: int) -> None:
         """A part starts, with its count-in. For the fold only."""
-        timeline = self.timeline(part)
-        self.runs.append(PartRun(part, self.part(part), timeline, at_ms, [Stretch(at_ms, -timeline.count_in_ms)]))
+        self.runs.append(self.planned_run(part, at_ms))
         self.next_part = part + 1 if part + 1 < len(self.session.parts) else None
 
     def follow(self, ended: int, at_ms: int) -> None:

@@ -28,8 +28,6 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
         return
     position = run.position_ms(state.now_ms)
     for index, interval in enumerate(run.timeline.intervals):
-        if interval.start_ms > position:
-            break
         if interval.window < 0:
             continue
         mark = run.marks.get((name, index))
@@ -99,6 +97,19 @@ def can_be_tapped(work: Assignment, window_ms: int) -> bool:
     """False where nobody can be done early: work without a target, or for as long as the interval lasts."""
     target = work.target
     return target is not None and not (target.unit is Unit.SECONDS and target.amount * 1000 >= window_ms)
+
+
+def next_round(state: ClassState, run: PartRun, name: str) -> int:
+    """The round (from 1) that an athlete is in, in a part whose rounds are tapped, as far as their taps tell.
+
+    Its work is `target.in_round(next_round(...))`, a ladder's too. Who is done stays in their last round. Where a tap is the
+    finish, and in parts without laps, nobody has told of a round yet: 1.
+    """
+    rounds = 1 + len(run.laps.get(name, ()))
+    if not isinstance(run.part, ForTime):
+        return rounds
+    choice = state.choice_of(name, run.index)
+    return min(rounds, choice.rounds if choice and choice.rounds else run.part.rounds)
 
 
 def results(state: ClassState, part: int | None = None) -> tuple[Result, ...]:

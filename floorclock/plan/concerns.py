@@ -6,7 +6,6 @@ Invariant: every warning says what to write instead, and stands at the part or s
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from fractions import Fraction
 
 from floorclock.errors import Problem
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place, path_words
@@ -16,7 +15,7 @@ from floorclock.plan.names import nearest
 from floorclock.plan.roster import Athlete, Roster, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
 from floorclock.plan.totals import count_in_ms, interval_count, planned_ms, rounds_at
-from floorclock.plan.work import Station, Unit, amount_words, station_names
+from floorclock.plan.work import Station, amount_said, station_names, under_least
 from floorclock.plan.work_fit import Fit, fit_of
 
 MOST_NAMES = 6
@@ -43,6 +42,7 @@ class Concerns:
                 self._even(number, part)
                 self._patterns(number, part)
                 self._fits(number, part)
+                self._least(number, part)
             self._ladders(number, part)
             self._listed_kit(number, part)
             self._guarded(number, part)
@@ -70,7 +70,7 @@ class Concerns:
         if not more:
             return
         names = station_names(part.stations)
-        message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {_listed(names[:more])}"
+        message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {listed(names[:more])}"
         lower, upper = whole * len(names), (whole + 1) * len(names)
         if isinstance(part, Intervals):
             better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
@@ -92,7 +92,7 @@ class Concerns:
                 self.say(("parts", number, "stations", following), message, "put a rest or another pattern between them")
 
     def _fits(self, number: int, part: Rotation | Intervals) -> None:
-        window_ms = part.every_ms if isinstance(part, Rotation) else part.work_ms
+        window_ms = part.window_ms
         if self.session.margin_ms(part) >= window_ms and any(station.target for station in part.stations):
             margin = duration_words(self.session.margin_ms(part))
             message = f"the rest margin of {margin} leaves no time to work in {duration_words(window_ms)}"
@@ -114,6 +114,9 @@ class Concerns:
             what = assign(athlete, station)
             pattern = next((option.pattern for option in station.options if option.name == what.option), station.pattern)
             own = margin_ms if athlete.rest_margin_ms is None else athlete.rest_margin_ms
+            if own >= window_ms:
+                # No work fits then; that is said once, where their margin is written (`roster_concerns`).
+                continue
             fit = fit_of(what.move, what.target, pattern, window_ms, own)
             if fit is not None:
                 fits[fit] = (*fits.get(fit, ()), athlete.name)
@@ -121,7 +124,7 @@ class Concerns:
 
     def _does_not_fit(self, path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> None:
         round_number = fit.first_round_over(rounds) or 1
-        who = f"{_listed(names)}: " if names else ""
+        who = f"{listed(names)}: " if names else ""
         since = f" in round {round_number}" if round_number > 1 else ""
         left_ms = fit.left_ms(round_number)
         window, margin = duration_words(fit.window_ms), duration_words(fit.margin_ms)
@@ -130,10 +133,10 @@ class Concerns:
             if left_ms >= 0
             else f"is {duration_words(-left_ms)} too long for {window}"
         )
-        work = f"{_said(fit.target.in_round(round_number), fit.target.unit)} of {fit.move}{since}"
+        work = f"{amount_said(fit.target.in_round(round_number), fit.target.unit)} of {fit.move}{since}"
         message = f"{who}{work} {rest}, under the rest margin of {margin}"
         most = fit.most()
-        better = f"{_said(most, fit.target.unit)} would keep it" if most else "give it a longer interval"
+        better = f"{amount_said(most, fit.target.unit)} would keep it" if most else "give it a longer interval"
         self.say(path, message, better + fit.basis())
 
     def _ladders(self, number: int, part: AnyPart) -> None:
@@ -144,6 +147,15 @@ class Concerns:
                 key = "work" if isinstance(part, ForTime) else "stations"
                 message = f"the ladder of {station.move} has nothing left after round {last} of {rounds}"
                 self.say(("parts", number, key, index), message, "begin higher, or step down by less")
+
+    def _least(self, number: int, part: Rotation | Intervals) -> None:
+        for index, station in enumerate(part.stations):
+            for which, option in enumerate(station.options):
+                short = under_least(station, option.target)
+                if short is not None:
+                    path = ("parts", number, "stations", index, "options", which)
+                    message = f"{option.name} is {short[0]}, under the least of {short[1]}"
+                    self.say(path, message, f"{short[1]} or more, or a smaller least")
 
     def _listed_kit(self, number: int, part: AnyPart) -> None:
         if not self.session.kit:
@@ -160,7 +172,7 @@ class Concerns:
             return
         part = self.session.parts[need.part]
         names = station_names(part.stations)
-        where = f" at {_listed([names[index] for index in need.stations])}" if need.stations else ""
+        where = f" at {listed([names[index] for index in need.stations])}" if need.stations else ""
         key = "stations" if isinstance(part, Rotation | Intervals) else "work"
         message = f"{need.needed} x {need.kit} are needed at once{where}, and there are {need.has}"
         hint = f"an option without {need.kit}, or "
@@ -172,7 +184,7 @@ class Concerns:
             names = [athlete.name for athlete in self.athletes if assign(athlete, station).gated]
             if names:
                 message = (
-                    f"{station.move} is guarded, without an open option for {_listed(names)}, not listed as experienced in it"
+                    f"{station.move} is guarded, without an open option for {listed(names)}, not listed as experienced in it"
                 )
                 hint = f"add an option that is not guarded, or `experienced: [{station.move}]` where you have seen it done well"
                 self.say(path, message, hint)
@@ -190,11 +202,7 @@ def _stations_with_paths(number: int, part: AnyPart) -> Iterator[tuple[Path, Sta
             yield ("parts", number, "choose", which, "work", index), station
 
 
-def _said(amount: Fraction, unit: Unit) -> str:
-    return f"{amount_words(amount, unit)} reps" if unit is Unit.REPS else amount_words(amount, unit)
-
-
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
     """`Ilka, Bram and Noor`; of many, the first few and how many more."""
     if len(names) > MOST_NAMES:
         return f"{', '.join(names[:MOST_NAMES])} and {len(names) - MOST_NAMES} more"

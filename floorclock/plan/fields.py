@@ -87,6 +87,12 @@ def length(low_mm: int, high_mm: int, example: str) -> FromText:
     return _measure(lambda text: q.parse_length_mm(text, low_mm, high_mm, f"write it like {example}"), "a length", pattern)
 
 
+def _percent(low: int, high: int) -> FromText:
+    number = {"type": "integer", "minimum": low, "maximum": high}
+    schema = {"anyOf": [number, {"type": "string", "pattern": r"^\s*[0-9]+ *%?\s*$"}]}
+    return FromText(lambda text: q.parse_percent(text, low, high), "a percentage", schema)
+
+
 def kind_of(texts: str, lists: str, mappings: str) -> Discriminator:
     """Tells apart what may be a text, a list or a mapping."""
     return Discriminator(lambda value: texts if isinstance(value, str) else lists if isinstance(value, list) else mappings)
@@ -107,9 +113,11 @@ Amount = Annotated[Target, _measure(q.parse_target, "a target", _TARGET, 0.001, 
 AnyStep = Annotated[
     tuple[Fraction, Unit | None], _measure(q.parse_step, "a step", rf"[+-]?({_NUMBER} *[a-z]*|[0-9:]+)", -1e5, 1e5)
 ]
+Least = Annotated[tuple[Fraction, Unit | None], _measure(q.parse_least, "an amount", _TARGET, 0.001, q.MOST[Unit.REPS])]
 Speed = Annotated[Fraction, _measure(q.parse_speed_kmh, "a speed", rf"{_NUMBER} *(km/h|kmh|kph)?", 0.5, 50)]
 SpeedStep = Annotated[
     Fraction,
     _measure(lambda text: q.parse_speed_kmh(text, Fraction(0), Fraction(5)), "a speed", rf"{_NUMBER} *(km/h|kmh|kph)?", 0, 5),
 ]
+Confidence = Annotated[int, _percent(q.LEAST_CONFIDENCE, q.MOST_CONFIDENCE)]
 Beat = Annotated[Fraction, _measure(q.parse_beat, "a beat", rf"{_NUMBER} *(per min(ute)?|/ *min|a minute|bpm)?", 1, 400)]

@@ -1,4 +1,4 @@
-"""The shapes of the session and roster files: which keys there are and what may stand behind each.
+"""The shapes of the session file: which keys there are and what may stand behind each.
 
 Invariant: an unknown key is a problem, never ignored. What must fit together across keys is in `rules`;
 these shapes also make the JSON Schema.
@@ -9,15 +9,13 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
+from pydantic import Discriminator, Field, Tag
 
 from floorclock.plan import quantities as q
-from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.fields import (
     MINUTE_MS,
-    Amount,
-    AnyStep,
     Beat,
+    Confidence,
     Flag,
     FromText,
     Margin,
@@ -31,91 +29,17 @@ from floorclock.plan.fields import (
     Title,
     Window,
     counted,
-    kind_of,
     lasting,
     length,
 )
-from floorclock.plan.names import clean_key
-from floorclock.plan.work import REST, Station
+from floorclock.plan.workformat import MOST_OPTIONS, Sentences, Shape, Slots, Work
 
 MOST_PARTS = 50
-MOST_STATIONS = 60
-MOST_OPTIONS = 20
 MOST_STAGES = 100
-MOST_ATHLETES = 200
-MOST_GROUPS = 60
 
 KINDS = ("open", "rotation", "intervals", "for_time", "amrap", "paced")
 TAGS = frozenset({"<text>", "<list>", "<mapping>", *(f"<{kind}>" for kind in KINDS)})
 """Steps that pydantic puts into a path and that are not in the file."""
-
-
-class Shape(BaseModel):
-    """A mapping of the file in which every key is known."""
-
-    model_config = ConfigDict(extra="forbid", defer_build=True)
-
-
-class LadderFile(Shape):
-    """A target that changes from round to round."""
-
-    start: Amount = Field(description="the target in round 1")
-    step: AnyStep = Field(description="how much more (or, with a minus, less) in each round after it")
-
-
-AnyTarget = Annotated[
-    Annotated[LadderFile, Tag("<mapping>")] | Annotated[Amount, Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
-]
-Kit = Annotated[
-    Annotated[dict[Name, Annotated[int, counted(1, 1000)]], Tag("<mapping>")]
-    | Annotated[list[Name], Tag("<list>")]
-    | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<mapping>"),
-]
-Sentences = Annotated[
-    Annotated[list[Prose], Field(max_length=20), Tag("<list>")] | Annotated[Prose, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
-]
-
-
-class OptionFile(Shape):
-    """A substitute move and/or target, chosen for an athlete by its name."""
-
-    name: Name
-    move: Name | None = None
-    target: AnyTarget | None = None
-    kit: Kit | None = None
-    pattern: Name | None = None
-    guarded: Flag | None = None
-
-
-class StationFile(Shape):
-    """One slot of a rotation, or one item of the work."""
-
-    move: Name
-    target: AnyTarget | None = None
-    kit: Kit | None = None
-    pattern: Name | None = Field(None, description="hinge, squat, push, pull, core, carry, jump, run, row, ride, ...")
-    standards: Sentences | None = Field(None, description="what counts as done, shown in the brief")
-    caution: Prose | None = None
-    guarded: Flag | None = Field(None, description="true: only for athletes listed as experienced in it")
-    options: list[OptionFile] | None = Field(None, max_length=MOST_OPTIONS)
-    rest_margin: Margin | None = None
-
-
-def _rest_word(text: str) -> Station:
-    if text.strip().lower() != "rest":
-        raise UnreadableError(f"{shown(text)} is no station", f"write `- move: {text.strip()[:30]}`, or the word rest")
-    return REST
-
-
-RestWord = Annotated[Station, FromText(_rest_word, "a station", {"const": "rest"})]
-Slot = Annotated[
-    Annotated[StationFile, Tag("<mapping>")] | Annotated[RestWord, Tag("<text>")], kind_of("<text>", "<text>", "<mapping>")
-]
-Slots = Annotated[list[Slot], Field(min_length=1, max_length=MOST_STATIONS)]
-Work = Annotated[list[StationFile], Field(min_length=1, max_length=MOST_STATIONS)]
 
 
 class PartFile(Shape):
@@ -263,42 +187,14 @@ class SessionFile(Shape):
     tap_grace: Annotated[int, lasting(0, 30_000)] | None = Field(
         None, description="a tap this soon after an interval begins may end the one before"
     )
+    confidence: Confidence | None = Field(
+        None, description="how sure advice has to be that a target keeps the margin, in percent; 90 when left out"
+    )
     kit: dict[Name, Annotated[int, counted(0, 10_000)]] | None = Field(None, description="what there is, and how many")
     room: RoomFile | None = None
     cues: CuesFile | None = None
     voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
     parts: Annotated[list[AnyPartFile], Field(min_length=1, max_length=MOST_PARTS)]
-
-
-class AthleteFile(Shape):
-    """Somebody who is here today."""
-
-    name: Name
-    key: Annotated[str, FromText(clean_key, "a letter or digit", {"type": ["string", "integer"]})] | None = None
-    level: Name | None = None
-    options: dict[Name, Name] | None = None
-    targets: dict[Name, Amount] | None = None
-    experienced: (
-        Annotated[Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")], kind_of("<text>", "<list>", "<text>")]
-        | None
-    ) = None
-    group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
-    rest_margin: Margin | None = None
-
-
-class RosterFile(Shape):
-    """A roster file."""
-
-    roster: Title | None = None
-    athletes: Annotated[
-        list[
-            Annotated[
-                Annotated[AthleteFile, Tag("<mapping>")] | Annotated[Name, Tag("<text>")],
-                kind_of("<text>", "<text>", "<mapping>"),
-            ]
-        ],
-        Field(min_length=1, max_length=MOST_ATHLETES),
-    ]
 
 
 PART_FILES: dict[str, type[PartFile]] = {
@@ -309,20 +205,3 @@ PART_FILES: dict[str, type[PartFile]] = {
     "amrap": AmrapFile,
     "paced": PacedFile,
 }
-SHAPES_UNDER: dict[str, type[Shape]] = {
-    "stations": StationFile,
-    "work": StationFile,
-    "options": OptionFile,
-    "choose": ChoiceFile,
-    "target": LadderFile,
-    "cues": CuesFile,
-    "room": RoomFile,
-    "shuttle": ShuttleFile,
-    "stages": StageFile,
-    "athletes": AthleteFile,
-}
-
-
-def keys_of(shape: type[Shape]) -> tuple[str, ...]:
-    """The keys that a shape knows, as written in the file."""
-    return tuple(field.alias or name for name, field in shape.model_fields.items())

@@ -26,6 +26,8 @@ _TARGET_UNITS: dict[str, tuple[Unit, int]] = {
 MOST: dict[Unit, int] = {Unit.REPS: 100_000, Unit.METRES: 100_000, Unit.CALORIES: 10_000, Unit.SECONDS: 86_400}
 _WORDS: dict[Unit, str] = {Unit.REPS: "reps", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
 _LENGTH_MM = {"mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000), "km": Fraction(1_000_000), "in": Fraction(254, 10)}
+LEAST_CONFIDENCE, MOST_CONFIDENCE = 50, 99
+"""Advice that fails every second time is none, and nobody can be surer than 99 in 100 of a round to come."""
 _FLAGS = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
 _TARGET_HINT = "write it like 14 reps, 200 m, 12 cal or 0:40"
 
@@ -53,19 +55,38 @@ def parse_target(text: str) -> Target:
     Raises:
         UnreadableError: not a target, not above zero, or more than anybody does.
     """
+    amount, unit = _amount(text, "target", _TARGET_HINT)
+    if unit in (None, Unit.REPS) and amount.denominator != 1:
+        raise UnreadableError(f"{shown(text)} is no target: a rep is whole", _TARGET_HINT)
+    return Target(amount, unit or Unit.REPS)
+
+
+def parse_least(text: str) -> tuple[Fraction, Unit | None]:
+    """The smallest amount of some work and its unit, None where none is written: `6`, `6 reps`, `150 m`, `0:20`.
+
+    Raises:
+        UnreadableError: as for a target.
+    """
+    hint = "write it like 6 reps, 150 m, 8 cal or 0:20"
+    amount, unit = _amount(text, "amount", hint)
+    if unit is Unit.REPS and amount.denominator != 1:
+        raise UnreadableError(f"{shown(text)} is no amount: a rep is whole", hint)
+    return amount, unit
+
+
+def _amount(text: str, kind: str, hint: str) -> tuple[Fraction, Unit | None]:
+    """How much of what, above zero; the unit is None where none is written."""
     if ":" in text:
-        amount, unit = Fraction(parse_duration_ms(text), 1000), Unit.SECONDS
+        amount, unit, word = Fraction(parse_duration_ms(text), 1000), Unit.SECONDS, ":"
     else:
-        number, word, _ = _number(text, "target", _TARGET_HINT)
+        number, word, _ = _number(text, kind, hint)
         if word not in _TARGET_UNITS:
-            raise UnreadableError(f"{shown(text)} is no target", _TARGET_HINT)
+            raise UnreadableError(f"{shown(text)} is no {kind}", hint)
         unit, factor = _TARGET_UNITS[word]
         amount = number * factor
     if amount <= 0:
-        raise UnreadableError(f"{shown(text)} is no target: there is nothing to do", _TARGET_HINT)
-    if unit is Unit.REPS and amount.denominator != 1:
-        raise UnreadableError(f"{shown(text)} is no target: a rep is whole", _TARGET_HINT)
-    return Target(_within(amount, (0, MOST[unit]), text, f" {_WORDS[unit]}"), unit)
+        raise UnreadableError(f"{shown(text)} is no {kind}: there is nothing to do", hint)
+    return _within(amount, (0, MOST[unit]), text, f" {_WORDS[unit]}"), unit if word else None
 
 
 def parse_step(text: str) -> tuple[Fraction, Unit | None]:
@@ -89,6 +110,16 @@ def parse_count(text: str, low: int = 0, high: int = 10_000, kind: str = "number
     if word or number.denominator != 1 or "." in text:
         raise UnreadableError(f"{shown(text)} is no whole {kind}", f"write it like {max(low, 5)}")
     return int(_within(number, (low, high), text, ""))
+
+
+def parse_percent(text: str, low: int, high: int) -> int:
+    """A whole number of percent from `low` to `high`: `90 %`, `90%`, or `90`, which means the same."""
+    try:
+        return parse_count(text.strip().removesuffix("%"), low, high, "percentage")
+    except UnreadableError as error:
+        whole = error.message.endswith("out of bounds")
+        hint = f"{error.hint} %" if whole else "write it like 90 %"
+        raise UnreadableError(f"{shown(text)} {'is out of bounds' if whole else 'is no whole percentage'}", hint) from None
 
 
 def parse_flag(text: str) -> bool:

@@ -11,12 +11,13 @@ from pathlib import PurePath
 from pydantic import ValidationError
 
 from floorclock.errors import Problem
-from floorclock.plan import fileformat as ff
+from floorclock.plan import rosterformat as rf
 from floorclock.plan.document import Document, Path, Tree, in_order
 from floorclock.plan.durations import shown
 from floorclock.plan.names import LONGEST_TITLE, clean_name, plain
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.roster import Athlete, Roster, give_keys
+from floorclock.plan.roster_concerns import roster_concerns, twin_keys
 from floorclock.plan.roster_csv import looks_like_csv, read_csv
 from floorclock.plan.roster_rules import names_in, unknown_names
 from floorclock.plan.session import Session
@@ -35,16 +36,17 @@ def read_roster(text: str | bytes, file: str, session: Session | None = None) ->
         return None, tuple(problems)
     shape = None
     try:
-        shape = ff.RosterFile.model_validate(document.tree)
+        shape = rf.RosterFile.model_validate(document.tree)
     except ValidationError as error:
-        problems += shape_problems(error, document, ff.RosterFile)
+        problems += shape_problems(error, document, rf.RosterFile)
     problems += _doubles(document)
     if session is not None:
         problems += unknown_names(document, names_in(session))
-    ordered = in_order(problems)
     if shape is None or any(problem.severity == "error" for problem in problems):
-        return None, ordered
-    return Roster(title=shape.roster or _title(file), athletes=give_keys(_athlete(person) for person in shape.athletes)), ordered
+        return None, in_order(problems)
+    roster = Roster(title=shape.roster or _title(file), athletes=give_keys(_athlete(person) for person in shape.athletes))
+    concerns = twin_keys(document, roster) + (roster_concerns(document, roster, session) if session is not None else [])
+    return roster, in_order([*problems, *concerns])
 
 
 def _title(file: str) -> str:
@@ -55,7 +57,7 @@ def _title(file: str) -> str:
         return "Roster"
 
 
-def _athlete(shape: ff.AthleteFile | str) -> Athlete:
+def _athlete(shape: rf.AthleteFile | str) -> Athlete:
     if isinstance(shape, str):
         return Athlete(name=shape)
     experienced = [shape.experienced] if isinstance(shape.experienced, str) else shape.experienced or []
@@ -95,6 +97,6 @@ def _doubles(document: Document) -> list[Problem]:
 
 def _people(tree: Tree) -> Iterable[tuple[Path, str | Mapping[str, Tree]]]:
     athletes = tree.get("athletes") if isinstance(tree, dict) else None
-    for index, person in enumerate(athletes[: ff.MOST_ATHLETES] if isinstance(athletes, list) else []):
+    for index, person in enumerate(athletes[: rf.MOST_ATHLETES] if isinstance(athletes, list) else []):
         if not isinstance(person, list):
             yield ("athletes", index), person

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from floorclock.errors import Problem
 from floorclock.plan import fileformat as ff
+from floorclock.plan import workformat as wf
 from floorclock.plan.document import Path, Place, in_order
 from floorclock.plan.quantities import shuttles_nearest
 from floorclock.plan.reader import read_yaml
@@ -87,6 +88,7 @@ def _session(shape: ff.SessionFile) -> Session:
         count_in_ms=_or(shape.count_in, made.count_in_ms),
         resume_count_in_ms=_or(shape.resume_count_in, made.resume_count_in_ms),
         tap_grace_ms=_or(shape.tap_grace, made.tap_grace_ms),
+        confidence=_or(shape.confidence, made.confidence),
         kit=dict(shape.kit or {}),
         room=room,
         cues=_cues(shape.cues, voice=_flag(shape.voice, False)),
@@ -168,11 +170,11 @@ def _sentences(value: list[str] | str | None) -> tuple[str, ...]:
     return (value,) if isinstance(value, str) else tuple(value or ())
 
 
-def _slots(slots: Sequence[ff.StationFile | Station]) -> tuple[Station, ...]:
+def _slots(slots: Sequence[wf.StationFile | Station]) -> tuple[Station, ...]:
     return tuple(slot if isinstance(slot, Station) else _station(slot) for slot in slots)
 
 
-def _station(shape: ff.StationFile) -> Station:
+def _station(shape: wf.StationFile) -> Station:
     return Station(
         move=shape.move,
         target=_target(shape.target),
@@ -183,10 +185,11 @@ def _station(shape: ff.StationFile) -> Station:
         guarded=bool(shape.guarded),
         options=tuple(_option(option, shape) for option in shape.options or ()),
         rest_margin_ms=shape.rest_margin,
+        least=None if shape.least is None else shape.least[0],
     )
 
 
-def _option(shape: ff.OptionFile, station: ff.StationFile) -> Option:
+def _option(shape: wf.OptionFile, station: wf.StationFile) -> Option:
     # What an option leaves out it keeps from the station, as long as it is the same move: a lighter target of a guarded
     # move is still guarded, and still needs the kettlebell.
     same = shape.move is None or shape.move == station.move
@@ -200,8 +203,8 @@ def _option(shape: ff.OptionFile, station: ff.StationFile) -> Option:
     )
 
 
-def _target(shape: ff.LadderFile | Target | None) -> Target | None:
-    if isinstance(shape, ff.LadderFile):
+def _target(shape: wf.LadderFile | Target | None) -> Target | None:
+    if isinstance(shape, wf.LadderFile):
         return Target(shape.start.amount, shape.start.unit, shape.step[0])
     return shape
 

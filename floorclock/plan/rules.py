@@ -6,28 +6,18 @@ have already complained about it. So all problems come at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
-from typing import TypeVar
+from math import ceil
 
 from floorclock.errors import Problem
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import DAY_MS, duration_words, parse_duration_ms, shown
-from floorclock.plan.quantities import (
-    parse_beat,
-    parse_count,
-    parse_length_mm,
-    parse_speed_kmh,
-    parse_step,
-    parse_target,
-    shuttles_nearest,
-)
-
-MOST_INTERVALS = 10_000
-MOST_BEATS = 20_000
-_SHORT_FORM = ("start", "step", "stage", "count")
-_T = TypeVar("_T")
-_Mapping = Mapping[str, Tree]
+from floorclock.plan.paced_rules import PacedRules
+from floorclock.plan.quantities import parse_least, parse_step, parse_target
+from floorclock.plan.rule_base import MOST_INTERVALS, Mapped, PartRules, kind_of, mappings, readable, whole_number
+from floorclock.plan.work import Target, Unit, amount_said
 
 
 def session_problems(document: Document) -> list[Problem]:
@@ -39,40 +29,21 @@ def session_problems(document: Document) -> list[Problem]:
     problems: list[Problem] = []
     for number, part in enumerate(parts):
         if isinstance(part, dict):
-            problems += _PartRules(document, ("parts", number), part).problems()
+            rules = PacedRules if kind_of(part) == "paced" else _PartRules
+            problems += rules(document, ("parts", number), part).problems()
     return problems
 
 
-def _value(mapping: _Mapping, key: str, parse: Callable[[str], _T]) -> _T | None:
-    """A value where it can be read, None where it is left out or wrong."""
-    text = mapping.get(key)
-    if not isinstance(text, str):
-        return None
-    try:
-        return parse(text)
-    except ValueError:
-        return None
+def _target(tree: Tree | None) -> Target | None:
+    """A target, a ladder too, where it can be read."""
+    if not isinstance(tree, dict):
+        return readable({"": tree or ""}, "", parse_target)
+    start, step = readable(tree, "start", parse_target), readable(tree, "step", parse_step)
+    return replace(start, step=step[0]) if start and step else None
 
 
-def _count(mapping: _Mapping, key: str) -> int | None:
-    return _value(mapping, key, lambda text: parse_count(text, 1))
-
-
-def _mappings(mapping: _Mapping, key: str) -> Iterator[tuple[Path, _Mapping]]:
-    """The items of a list that are mappings, each with its steps."""
-    items = mapping.get(key)
-    if isinstance(items, list):
-        yield from (((key, index), item) for index, item in enumerate(items) if isinstance(item, dict))
-
-
-class _PartRules:
-    """The rules of one part; `say` collects what they find."""
-
-    def __init__(self, document: Document, path: Path, part: _Mapping) -> None:
-        self.document = document
-        self.path = path
-        self.part = part
-        self.found: list[Problem] = []
+class _PartRules(PartRules):
+    """The rules of one part that is not paced."""
 
     def problems(self) -> list[Problem]:
         rules: dict[str, Callable[[], None]] = {
@@ -81,19 +52,11 @@ class _PartRules:
             "intervals": self._intervals,
             "for_time": self._for_time,
             "amrap": self._amrap,
-            "paced": self._paced,
         }
-        kind = self.part.get("kind")
-        rule = rules.get(kind.strip()) if isinstance(kind, str) else None
+        rule = rules.get(self.kind)
         if rule is not None:
             rule()
         return self.found
-
-    def say(self, steps: Path, message: str, hint: str = "", *, at_key: bool = False) -> None:
-        self.found.append(self.document.problem((*self.path, *steps), message, hint, at_key=at_key))
-
-    def duration(self, key: str) -> int | None:
-        return _value(self.part, key, parse_duration_ms)
 
     def _open(self) -> None:
         longest = self.duration("max")
@@ -126,7 +89,7 @@ class _PartRules:
             self.say(("for",), f"{length // every:,} intervals are too many", f"at most {MOST_INTERVALS:,} in a part")
 
     def _not_too_long(self, every: int | None) -> None:
-        rounds, stations = _count(self.part, "rounds"), self.part.get("stations")
+        rounds, stations = whole_number(self.part, "rounds"), self.part.get("stations")
         if not rounds or not isinstance(stations, list):
             return
         count = rounds * len(stations)
@@ -136,7 +99,7 @@ class _PartRules:
             self.say(("rounds",), "the part would last longer than a day", "fewer rounds, or a shorter `every`")
 
     def _intervals(self) -> None:
-        work, rest, sets = self.duration("work"), self.duration("rest"), _count(self.part, "sets")
+        work, rest, sets = self.duration("work"), self.duration("rest"), whole_number(self.part, "sets")
         if work and rest is not None and sets and sets * (work + rest) > DAY_MS:
             self.say(("sets",), "the part would last longer than a day", "fewer sets, or shorter ones")
         self._stations("stations", work)
@@ -148,13 +111,13 @@ class _PartRules:
         self._rounds_of_work((), self.part, None)
         self._stations("work", cap)
         self._choices()
-        for steps, choice in _mappings(self.part, "choose"):
+        for steps, choice in mappings(self.part, "choose"):
             self._rounds_of_work(steps, choice, self.part)
             if "rounds" not in choice and "work" not in choice:
                 self.say(steps, "this alternative changes nothing", "give it `rounds`, `work`, or both")
 
-    def _rounds_of_work(self, steps: Path, mapping: _Mapping, fallback: _Mapping | None) -> None:
-        rounds = _count(mapping, "rounds") or (_count(fallback, "rounds") if fallback else None)
+    def _rounds_of_work(self, steps: Path, mapping: Mapped, fallback: Mapped | None) -> None:
+        rounds = whole_number(mapping, "rounds") or (whole_number(fallback, "rounds") if fallback else None)
         work = mapping.get("work", fallback.get("work") if fallback else None)
         if rounds and isinstance(work, list) and rounds * len(work) > MOST_INTERVALS:
             where = (*steps, "rounds") if "rounds" in mapping else steps
@@ -163,7 +126,7 @@ class _PartRules:
     def _amrap(self) -> None:
         self._stations("work", self.duration("time"))
         self._choices()
-        for steps, choice in _mappings(self.part, "choose"):
+        for steps, choice in mappings(self.part, "choose"):
             if "rounds" in choice:
                 self.say((*steps, "rounds"), "an amrap has no number of rounds", "take it out", at_key=True)
             if "work" not in choice:
@@ -171,8 +134,8 @@ class _PartRules:
 
     def _choices(self) -> None:
         self._unique_names("choose", self.part, ())
-        for steps, choice in _mappings(self.part, "choose"):
-            for inner, station in _mappings(choice, "work"):
+        for steps, choice in mappings(self.part, "choose"):
+            for inner, station in mappings(choice, "work"):
                 self._station((*steps, *inner), station, None)
             self._distinct((*steps, "work"), choice.get("work"))
 
@@ -184,7 +147,7 @@ class _PartRules:
         if key == "stations" and stations and all(isinstance(slot, str) and slot.strip().lower() == "rest" for slot in stations):
             self.say((key,), "nobody works here", "a station begins with - move:")
         self._margin((), self.part, window_ms)
-        for steps, station in _mappings(self.part, key):
+        for steps, station in mappings(self.part, key):
             self._station(steps, station, window_ms)
         self._distinct((key,), stations)
 
@@ -202,20 +165,21 @@ class _PartRules:
                 self.say((*steps, index, "move"), f"two stations would be called {shown(name)}", "give one another name")
             names.add(name)
 
-    def _station(self, steps: Path, station: _Mapping, window_ms: int | None) -> None:
-        for at, mapping in ((steps, station), *(((*steps, *inner), option) for inner, option in _mappings(station, "options"))):
+    def _station(self, steps: Path, station: Mapped, window_ms: int | None) -> None:
+        for at, mapping in ((steps, station), *(((*steps, *inner), option) for inner, option in mappings(station, "options"))):
             move = mapping.get("move")
             if isinstance(move, str) and move.strip().lower() == "rest":
                 self.say((*at, "move"), "`rest` is no move", "in a rotation a rest is written as `- rest`")
             self._ladder((*at, "target"), mapping.get("target"))
         self._margin(steps, station, window_ms)
+        self._least(steps, station)
         self._unique_names("options", station, steps)
-        for inner, option in _mappings(station, "options"):
+        for inner, option in mappings(station, "options"):
             if "move" not in option and "target" not in option:
                 self.say((*steps, *inner), "this option changes nothing", "give it a `move`, a `target`, or both")
 
-    def _margin(self, steps: Path, mapping: _Mapping, window_ms: int | None) -> None:
-        margin = _value(mapping, "rest_margin", parse_duration_ms)
+    def _margin(self, steps: Path, mapping: Mapped, window_ms: int | None) -> None:
+        margin = readable(mapping, "rest_margin", parse_duration_ms)
         if margin is not None and window_ms and margin >= window_ms:
             limit = duration_words(window_ms)
             self.say((*steps, "rest_margin"), f"no time to work is left of {limit}", f"a rest margin is shorter than {limit}")
@@ -223,72 +187,58 @@ class _PartRules:
     def _ladder(self, steps: Path, target: Tree | None) -> None:
         if not isinstance(target, dict):
             return
-        start, step = _value(target, "start", parse_target), _value(target, "step", parse_step)
+        start, step = readable(target, "start", parse_target), readable(target, "step", parse_step)
         if start and step and step[1] is not None and step[1] is not start.unit:
             self.say((*steps, "step"), f"the step is in {step[1]}, the start in {start.unit}", f"write {float(step[0]):g}")
 
-    def _unique_names(self, key: str, mapping: _Mapping, steps: Path) -> None:
+    def _least(self, steps: Path, station: Mapped) -> None:
+        """`least` is of the kind of the target, and the target is nowhere under it."""
+        if "least" not in station:
+            return
+        at = (*steps, "least")
+        if self.kind in ("for_time", "amrap"):
+            self.say(at, "`least` means nothing here: nobody is advised on their laps", "take it out", at_key=True)
+            return
+        if "target" not in station:
+            self.say(at, "`least` means nothing without a target", "give the station a target, or take it out", at_key=True)
+        least, target = readable(station, "least", parse_least), _target(station.get("target"))
+        if least is None or target is None:
+            return
+        amount, unit = least
+        if unit not in (None, target.unit):
+            self.say(at, f"`least` is in {unit}, the target in {target.unit}", f"write an amount in {target.unit}")
+        elif target.unit is Unit.REPS and amount.denominator != 1:
+            self.say(at, f"{shown(str(station['least']))} is no amount: a rep is whole", "write it like 6 reps")
+        else:
+            self._under_the_target(at, amount, target)
+
+    def _under_the_target(self, at: Path, least: Fraction, target: Target) -> None:
+        rounds = self._rounds()
+        if target.step < 0:
+            # A round in which the ladder has nothing left asks nothing of anybody.
+            rounds = min(rounds, ceil(target.amount / -target.step))
+        lowest = target.in_round(rounds) if target.step < 0 else target.amount
+        if least > lowest:
+            said = amount_said(least, target.unit)
+            first = 1 if least > target.amount else int((target.amount - least) // -target.step) + 2
+            less = amount_said(target.in_round(first), target.unit)
+            where = f"round {first} asks for {less}" if target.step else f"the target is {less}"
+            self.say(at, f"`least` is {said}, and {where}", f"at most {amount_said(lowest, target.unit)}")
+
+    def _rounds(self) -> int:
+        """How many rounds the stations of the part have, the last one perhaps not whole; 1 where that cannot be read."""
+        stations = self.part.get("stations")
+        many = len(stations) if isinstance(stations, list) and stations else 1
+        if self.kind == "rotation" and "rounds" in self.part:
+            return whole_number(self.part, "rounds") or 1
+        windows = (self.duration("for") or 0) // (self.duration("every") or 1)
+        return ceil(Fraction(whole_number(self.part, "sets") or windows or 1, many))
+
+    def _unique_names(self, key: str, mapping: Mapped, steps: Path) -> None:
         seen: set[str] = set()
-        for inner, item in _mappings(mapping, key):
+        for inner, item in mappings(mapping, key):
             name = item.get("name")
             if isinstance(name, str) and name in seen:
                 self.say((*steps, *inner, "name"), f"the name {shown(name)} is taken", "give each its own name")
             elif isinstance(name, str):
                 seen.add(name)
-
-    def _paced(self) -> None:
-        if "beat" in self.part and "shuttle" in self.part:
-            self.say(("shuttle",), "a part has a `beat` or a `shuttle`, not both", "take one out", at_key=True)
-        elif "shuttle" in self.part:
-            for key in ("time", "beats_per_rep"):
-                if key in self.part:
-                    self.say((key,), f"`{key}` means nothing with a `shuttle`", "take it out", at_key=True)
-            self._shuttle()
-        elif "beat" not in self.part:
-            self.say((), "the pace is missing", "write beat: 96 per minute and time: 3:00, or shuttle: and its stages")
-        else:
-            self._beats()
-
-    def _beats(self) -> None:
-        beat, time = _value(self.part, "beat", parse_beat), self.duration("time")
-        if "time" not in self.part:
-            self.say((), "`time` is missing", "write time: 3:00")
-        elif beat and time and beat * time / 60_000 > MOST_BEATS:
-            self.say(("time",), f"{int(beat * time / 60_000):,} beats are too many", f"at most {MOST_BEATS:,} in a part")
-
-    def _shuttle(self) -> None:
-        shuttle = self.part.get("shuttle")
-        if not isinstance(shuttle, dict):
-            return
-        used = [key for key in _SHORT_FORM if key in shuttle]
-        if "stages" in shuttle and used:
-            message = f"`stages` are written out, so `{used[0]}` means nothing"
-            self.say(("shuttle", used[0]), message, "keep one of the two forms", at_key=True)
-        elif "stages" not in shuttle:
-            for key in _SHORT_FORM:
-                if key not in shuttle and used:
-                    self.say(("shuttle",), f"`{key}` is missing", "the short form has start, step, stage and count")
-            if not used:
-                self.say(("shuttle",), "the stages are missing", "write stages:, or start, step, stage and count")
-        self._speeds(shuttle)
-        self._not_too_many(sum(_count(stage, "shuttles") or 0 for _, stage in _mappings(shuttle, "stages")), "stages")
-
-    def _speeds(self, shuttle: _Mapping) -> None:
-        start, step = (_value(shuttle, key, lambda text: parse_speed_kmh(text, Fraction(0))) for key in ("start", "step"))
-        count, stage = (
-            _value(shuttle, "count", lambda text: parse_count(text, 1, 100)),
-            _value(shuttle, "stage", parse_duration_ms),
-        )
-        if start is None or step is None or not count:
-            return
-        fastest = start + step * (count - 1)
-        if fastest > 50:
-            self.say(("shuttle", "count"), f"the last stage would be at {float(fastest):g} km/h", "at most 50 km/h")
-        distance = _value(shuttle, "distance", parse_length_mm)
-        if distance and stage:
-            speeds = [start + step * number for number in range(count)]
-            self._not_too_many(sum(shuttles_nearest(distance / 1000, speed, stage) for speed in speeds), "count")
-
-    def _not_too_many(self, shuttles: int, key: str) -> None:
-        if shuttles > MOST_INTERVALS:
-            self.say(("shuttle", key), f"{shuttles:,} shuttles are too many", f"at most {MOST_INTERVALS:,} in a part")

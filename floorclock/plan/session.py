@@ -75,6 +75,11 @@ class Rotation(Part):
         return self.work
 
     @property
+    def window_ms(self) -> int:
+        """The time at one station."""
+        return self.every_ms
+
+    @property
     def count(self) -> int:
         """How many intervals it has. A `for_ms` that is no multiple of `every_ms` was refused on reading."""
         if self.rounds is not None:
@@ -96,6 +101,11 @@ class Intervals(Part):
     @property
     def stations(self) -> tuple[Station, ...]:
         return self.work
+
+    @property
+    def window_ms(self) -> int:
+        """The time for the work of one set."""
+        return self.work_ms
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,8 +13,10 @@ from pydantic import ValidationError
 from floorclock.errors import Problem
 from floorclock.plan.document import MOST_PROBLEMS, Document, Path, Tree
 from floorclock.plan.durations import UnreadableError, shown
-from floorclock.plan.fileformat import KINDS, PART_FILES, SHAPES_UNDER, TAGS, Shape, keys_of
+from floorclock.plan.fileformat import KINDS, PART_FILES, TAGS, ChoiceFile, CuesFile, RoomFile, ShuttleFile, StageFile
 from floorclock.plan.names import nearest
+from floorclock.plan.rosterformat import AthleteFile
+from floorclock.plan.workformat import LadderFile, OptionFile, Shape, StationFile, keys_of
 
 _EXAMPLES = {
     "session": "session: Five trips round the harbour",
@@ -38,6 +40,19 @@ _EXAMPLES = {
     "farthest": "farthest: 12 m",
     "athletes": "athletes: and under it a list, each with a name",
 }
+_SHAPES_UNDER: dict[str, type[Shape]] = {
+    "stations": StationFile,
+    "work": StationFile,
+    "options": OptionFile,
+    "choose": ChoiceFile,
+    "target": LadderFile,
+    "cues": CuesFile,
+    "room": RoomFile,
+    "shuttle": ShuttleFile,
+    "stages": StageFile,
+    "athletes": AthleteFile,
+}
+"""What the mappings under a key look like; a part is known by its kind instead."""
 _LISTS_OF_WORK = ("for_time", "amrap", "choose")
 
 
@@ -81,7 +96,7 @@ def _shape_at(document: Document, path: Path, root: type[Shape]) -> type[Shape]:
     if path[:1] == ("parts",) and len(path) == 2:
         return PART_FILES[_kind(document, path)]
     named = [step for step in path if isinstance(step, str)]
-    return SHAPES_UNDER.get(named[-1], root) if named else root
+    return _SHAPES_UNDER.get(named[-1], root) if named else root
 
 
 def _kind(document: Document, path: Path) -> str:

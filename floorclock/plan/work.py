@@ -46,6 +46,12 @@ def amount_words(amount: Fraction, unit: Unit) -> str:
     return number if unit is Unit.REPS else f"{number} {unit}"
 
 
+def amount_said(amount: Fraction, unit: Unit) -> str:
+    """An amount with its unit in every case: `14 reps`, `1 rep`, `200 m`, `0:40`."""
+    words = amount_words(amount, unit)
+    return f"{words} rep{'' if amount == 1 else 's'}" if unit is Unit.REPS else words
+
+
 @dataclass(frozen=True, slots=True)
 class Option:
     """A substitute for the move and target of a station, chosen for an athlete by `name`."""
@@ -82,6 +88,14 @@ class Station:
     def is_rest(self) -> bool:
         """True for a station where nobody works."""
         return not self.move
+
+
+def under_least(station: Station, target: Target | None) -> tuple[str, str] | None:
+    """What a target gives in round 1 and the least that a station wants, both said, where it gives less."""
+    least, planned = station.least, station.target
+    if least is None or target is None or planned is None or target.unit is not planned.unit or target.amount >= least:
+        return None
+    return amount_said(target.amount, target.unit), amount_said(least, target.unit)
 
 
 REST = Station(move="")

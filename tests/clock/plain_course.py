@@ -160,7 +160,7 @@ class Hand:
         self.plan: Plan | None = None
         self.number = -1
         self.at = 0
-        self.held = 0
+        self.held = self.counted = 0
         self.let_go_at = -1
         self.paused = self.over = self.waiting = False
         self.heard: set[Signal] = set()
@@ -194,7 +194,7 @@ class Hand:
 
     def _hold(self, step: int) -> None:
         until = self.now + self.held
-        for k in (1, 2, 3):
+        for k in range(1, min(3, self.counted // 1000) + 1):
             if self.now < until - k * 1000 <= self.now + step:
                 self.heard.add((until - k * 1000, "count"))
         self.now += step
@@ -269,11 +269,12 @@ class Hand:
             return
         self.paused = False
         if self.timed is not None and event.count_in_ms and self.at >= 0:
-            self.held, self.waiting = event.count_in_ms, False
-            if event.count_in_ms in (1000, 2000, 3000):
+            self.counted, self.waiting = event.count_in_ms, False
+            self.held = event.count_in_ms + event.lead_ms
+            if event.count_in_ms in (1000, 2000, 3000) and not event.lead_ms:
                 self.heard.add((self.now, "count"))
-        elif self.timed is not None and event.count_in_ms and self.at > -event.count_in_ms:
-            self.set_to(-event.count_in_ms)
+        elif self.timed is not None and event.count_in_ms and self.at > -event.count_in_ms - event.lead_ms:
+            self.set_to(-event.count_in_ms - event.lead_ms)
         elif self.waiting:
             self.here()
 

@@ -298,3 +298,47 @@ def test_each_split_carries_the_margin_of_its_athlete_at_its_station() -> None:
     state = at_go(replace(harbour(), work=(SWING, replace(STEP, rest_margin_ms=5_000))))
     state.advance(120_000)
     assert [split.margin_ms for split in of(state)] == [15_000, 5_000]
+
+
+def test_whose_flags_are_quietened_is_known_until_they_are_wanted_again_and_no_split_changes() -> None:
+    state = at_go(harbour())
+    tap(state, 55_000)
+    before = splits(state)
+    assert apply(state, happened.Quietened(at_ms=56_000, athlete="Ilka")) == Outcome(What.DONE, "Ilka")
+    apply(state, happened.Quietened(at_ms=57_000, athlete="Ilka"))
+    assert state.quiet == {"Ilka"}
+    assert splits(state) == before
+    apply(state, happened.Quietened(at_ms=58_000, athlete="Ilka", quiet=False))
+    apply(state, happened.Quietened(at_ms=59_000, athlete="Bram", quiet=False))
+    assert state.quiet == set()
+    assert apply(state, happened.Quietened(at_ms=60_000, athlete="Nobody")).what is What.UNKNOWN
+
+
+@pytest.mark.parametrize("effort", [0, 0.5, 7, 10])
+def test_an_effort_from_0_to_10_is_kept_also_after_the_class_is_over(effort: float) -> None:
+    """Borg's CR10 scale has 0.5 for "extremely weak" (Borg 1982; from memory, sure)."""
+    state = at_go(harbour())
+    apply(state, happened.ClassEnded(at_ms=1_000))
+    assert apply(state, happened.EffortRated(at_ms=2_000, athlete="Ilka", effort=effort)) == Outcome(What.DONE, "Ilka")
+    assert state.efforts == {"Ilka": effort}
+    apply(state, happened.EffortRated(at_ms=3_000, athlete="Ilka", effort=None))
+    assert state.efforts == {}
+    assert apply(state, happened.EffortRated(at_ms=4_000, athlete="Bram", effort=None)).what is What.DONE
+
+
+@pytest.mark.parametrize("effort", [-0.5, 10.5, 100, float("nan"), float("inf")])
+def test_an_effort_off_the_scale_is_refused_and_the_one_before_stands(effort: float) -> None:
+    state = at_go(harbour())
+    apply(state, happened.EffortRated(at_ms=1_000, athlete="Ilka", effort=4))
+    outcome = apply(state, happened.EffortRated(at_ms=2_000, athlete="Ilka", effort=effort))
+    assert (outcome.what, outcome.because) == (What.REFUSED, "an effort lies between 0 and 10")
+    assert state.efforts == {"Ilka": 4}
+    assert apply(state, happened.EffortRated(at_ms=3_000, athlete="Nobody", effort=4)).what is What.UNKNOWN
+
+
+def test_the_run_of_a_part_that_was_not_begun_is_the_one_that_begins() -> None:
+    state = begun(OpenPart(title="Brief"), harbour(), athletes=(ILKA, BRAM))
+    planned = state.planned_run(1, 50_000)
+    assert len(state.runs) == 1
+    apply(state, happened.PartBegun(at_ms=50_000, part=1))
+    assert state.runs[-1] == planned

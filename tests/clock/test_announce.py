@@ -92,7 +92,7 @@ def test_a_pause_takes_words_back_and_they_are_said_again_later_by_as_much() -> 
     assert [words for _, words in sound.words] == ["first, kettlebell swing, 14"]
     clock.move_ms(7_000)
     conductor.resume(3_000)
-    assert sound.words[1] == (66.7 + 7.0 + 3.0, "next, step-up, 10")
+    assert sound.words[1] == (66.7 + 7.0 + 0.3 + 3.0, "next, step-up, 10")
 
 
 def test_attention_sounds_at_once_where_it_is_wanted_and_the_clock_runs() -> None:

@@ -217,6 +217,27 @@ def test_a_tap_in_a_pause_is_stamped_where_the_clock_stands() -> None:
     assert tap(state, 63_000 + 500).interval == 1
 
 
+def test_a_count_of_an_old_record_begins_with_its_resume() -> None:
+    """Records of before `lead_ms` have no such key; they fold to the state that their floor showed."""
+    state = at_go(harbour())
+    for values in ({"event": "pause", "at_ms": 30_000}, {"event": "resume", "at_ms": 30_000, "count_in_ms": 3_000}):
+        apply(state, happened.event_from_dict(values))
+    assert state.runs[0].position_ms(33_500) == 30_500
+    cues = [(cue.at_ms, str(cue.name)) for cue in state.cues_between(29_999, 33_000)]
+    assert cues == [(30_000, "count"), (31_000, "count"), (32_000, "count"), (33_000, "go")]
+
+
+@pytest.mark.parametrize(("lead_ms", "count_ms"), [(300, 700), (300, 1_900), (250, 2_750), (300, 5_000)])
+def test_a_lead_never_adds_a_pip_to_a_count(lead_ms: int, count_ms: int) -> None:
+    state = at_go(harbour())
+    apply(state, happened.Paused(at_ms=30_000))
+    apply(state, happened.Resumed(at_ms=30_000, count_in_ms=count_ms, lead_ms=lead_ms))
+    go_ms = 30_000 + lead_ms + count_ms
+    pips = [(go_ms - k * 1_000, "count") for k in range(min(3, count_ms // 1_000), 0, -1)]
+    assert [(cue.at_ms, str(cue.name)) for cue in state.cues_between(29_999, go_ms)] == [*pips, (go_ms, "go")]
+    assert state.runs[0].position_ms(go_ms + 500) == 30_500
+
+
 def test_somebody_who_went_home_cannot_tap() -> None:
     state = at_go(harbour())
     apply(state, happened.Left(at_ms=10_000, athlete="Ilka"))

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -16,6 +17,7 @@ from floorclock.clock.splits import Split, Status
 from floorclock.pace.flags import Flag, flags
 from floorclock.pace.simulate import (
     MISSED_TAP,
+    SETTING_UP_S,
     Attempt,
     SimulatedAthlete,
     Temper,
@@ -144,6 +146,16 @@ class TestCharacter:
         assert missed / 2_000 == pytest.approx(MISSED_TAP, abs=0.012)
 
 
+def rate(who: SimulatedAthlete) -> float:
+    """How long a push-up takes this athlete in round 1, as a share of a regular one's; from a round whose tap is not missed."""
+    calm = replace(who, drift=0.0, noise=0.0)
+    for occasion in "abc":
+        six, twelve = (attempt(calm, "push-up", Fraction(n), Unit.REPS, 1, 900_000, occasion=occasion).split_ms for n in (6, 12))
+        if six is not None and twelve is not None:
+            return (twelve - six) / 13_800
+    raise AssertionError("three taps in a row were missed")
+
+
 class TestSplits:
     @settings(max_examples=50)
     @given(st.integers(0, 99), st.integers(1, 40), st.sampled_from(list(Unit)), st.integers(1, 9), st.integers(5_000, 90_000))
@@ -167,6 +179,19 @@ class TestSplits:
         assert ten is not None
         assert twenty is not None
         assert 2 * ten - 4_001 <= twenty <= 2 * ten - 3_999
+
+    @settings(max_examples=30)
+    @given(st.integers(0, 99), st.integers(1, 8))
+    def test_each_rep_less_saves_the_same_time_and_setting_up_stays(self, seed: int, number: int) -> None:
+        """Whoever is given fewer reps is done earlier in proportion, also when they are tired and on a bad day."""
+        who = simulated_athlete(Athlete(name="Odd"), seed)
+        took = [attempt(who, "push-up", Fraction(n), Unit.REPS, number, 900_000, occasion="x").split_ms for n in (6, 9, 12)]
+        six, nine, twelve = (split or 0 for split in took)
+        if six:
+            assert abs((twelve - nine) - (nine - six)) <= 2
+            assert 2 * six > twelve > nine > six
+            # At a pace of 1 without drift or noise six reps take 13.8 s and setting up 4 s.
+            assert (2 * six - twelve) / six == pytest.approx(SETTING_UP_S / (SETTING_UP_S + 13.8 * rate(who)), rel=0.01)
 
     def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
         fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)

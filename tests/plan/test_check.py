@@ -112,6 +112,25 @@ def test_an_athletes_own_target_option_and_margin_are_asked_too() -> None:
     assert "Noor: 10 reps of push-up leaves 0:35 of 1:00, under the rest margin of 0:40" in noor
 
 
+@pytest.mark.parametrize(
+    ("margin_of_the_part", "margin_of_the_station"), [(", rest_margin: 0:30", ""), ("", ", rest_margin: 0:30")]
+)
+def test_a_margin_of_a_part_or_a_station_is_held_against_the_likely_time_of_the_work(
+    margin_of_the_part: str, margin_of_the_station: str
+) -> None:
+    """At 2.5 s a push: 14 reps take 35 s and leave 25 of 60 (common practice, no source)."""
+    station = f"{{move: push-up, pattern: push, target: 14 reps{margin_of_the_station}}}"
+    (warning,) = said(checked(ROTATION % (f"rounds: 1{margin_of_the_part}", station)))
+    assert "14 reps of push-up leaves 0:25 of 1:00, under the rest margin of 0:30 (12 reps would keep it" in warning
+
+
+def test_an_option_under_the_least_is_noticed() -> None:
+    station = "{move: push-up, target: 10 reps, least: 8, options: [{name: shorter, target: %d}]}"
+    (warning,) = said(checked(ROTATION % ("rounds: 1", station % 7)))
+    assert "parts[0].stations[0].options[0]: shorter is 7 reps, under the least of 8 reps (8 reps or more" in warning
+    assert said(checked(ROTATION % ("rounds: 1", station % 8))) == []
+
+
 def test_a_margin_as_long_as_the_window_leaves_no_time_to_work() -> None:
     (warning,) = said(checked("  - {kind: intervals, work: 15, rest: 10, sets: 1, stations: [{move: a, target: 3}]}\n"))
     assert "parts[0]: the rest margin of 0:15 leaves no time to work in 0:15" in warning

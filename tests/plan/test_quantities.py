@@ -16,7 +16,9 @@ from floorclock.plan.quantities import (
     parse_beat,
     parse_count,
     parse_flag,
+    parse_least,
     parse_length_mm,
+    parse_percent,
     parse_speed_kmh,
     parse_step,
     parse_tap_meaning,
@@ -142,3 +144,43 @@ def test_any_text_is_a_target_within_bounds_or_a_plain_refusal(text: str) -> Non
     except UnreadableError as refusal:
         hint = refusal.hint
     assert hint or (target is not None and 0 < target.amount <= MOST[target.unit])
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "unit"),
+    [
+        ("6", 6, None),
+        ("6 reps", 6, Unit.REPS),
+        ("1.5", Fraction(3, 2), None),
+        ("150 m", 150, Unit.METRES),
+        ("0.2 km", 200, Unit.METRES),
+        ("8 cal", 8, Unit.CALORIES),
+        ("0:20", 20, Unit.SECONDS),
+        ("20 s", 20, Unit.SECONDS),
+    ],
+)
+def test_a_least_amount_keeps_the_unit_that_was_written_or_none(text: str, amount: int | Fraction, unit: Unit | None) -> None:
+    assert parse_least(text) == (amount, unit)
+
+
+@pytest.mark.parametrize("text", ["", "0", "-1", "0 m", "few", "2.5 reps", "6 yd", "100001", "1:61"])
+def test_a_least_amount_that_is_none_is_refused(text: str) -> None:
+    with pytest.raises(UnreadableError) as refused:
+        parse_least(text)
+    assert refused.value.hint
+
+
+@pytest.mark.parametrize("text", ["90", "90%", "90 %", " 90  % ", "090"])
+def test_a_percentage_is_the_same_with_and_without_its_sign(text: str) -> None:
+    assert parse_percent(text, 50, 99) == 90
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [("49", "at least 50 %"), ("100 %", "at most 99 %"), ("0.9", "90 %"), ("ninety", "90 %"), ("%", "90 %"), ("90 %%", "90 %")],
+)
+def test_what_is_no_percentage_is_refused_with_a_way_out(text: str, hint: str) -> None:
+    with pytest.raises(UnreadableError) as refused:
+        parse_percent(text, 50, 99)
+    assert hint in refused.value.hint
+    assert refused.value.message.startswith(f"`{text}` is ")

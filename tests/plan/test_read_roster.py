@@ -84,9 +84,9 @@ def test_quoted_fields_follow_the_published_rules(rule: str) -> None:
 
 
 @pytest.mark.parametrize("name", ROSTER_NAMES)
-def test_every_shipped_roster_fits_the_harbour_without_problems(name: str) -> None:
+def test_every_shipped_roster_fits_the_harbour_but_for_more_groups_and_people_than_it_has_places_and_keys(name: str) -> None:
     made, problems = read_roster(source(name), name, session("harbour.yaml"))
-    assert problems == ()
+    assert all("start group 5" in problem.message or "caps lock" in problem.message for problem in problems)
     assert made is not None
     keys = [athlete.key for athlete in made.athletes]
     assert "" not in keys

@@ -34,6 +34,7 @@ rest_margin: 0:20
 count_in: 0
 resume_count_in: 5
 tap_grace: 1.5
+confidence: 85 %
 kit: {kettlebell: 8, box: 6}
 room: {screen: 1.40 m, farthest: 12 m}
 cues: {count: 5, last_ten: no, half: on, pace: 2}
@@ -50,7 +51,8 @@ parts:
       of the swing.
     stations:
       - move: swing
-        target: {start: 10 reps, step: -1}
+        target: {start: 40 reps, step: -1}
+        least: 12 reps
         kit: [kettlebell, kettlebell]
         pattern: hinge
         standards: [stand tall, breathe]
@@ -79,7 +81,8 @@ parts:
 def test_every_key_of_the_format_arrives_where_it_belongs() -> None:
     swing = Station(
         move="swing",
-        target=Target(Fraction(10), Unit.REPS, Fraction(-1)),
+        target=Target(Fraction(40), Unit.REPS, Fraction(-1)),
+        least=Fraction(12),
         kit=(("kettlebell", 2),),
         pattern="hinge",
         standards=("stand tall", "breathe"),
@@ -109,6 +112,7 @@ def test_every_key_of_the_format_arrives_where_it_belongs() -> None:
         count_in_ms=0,
         resume_count_in_ms=5_000,
         tap_grace_ms=1_500,
+        confidence=85,
         kit={"kettlebell": 8, "box": 6},
         room=Room(screen_mm=1400, farthest_mm=12_000),
         cues=Cues(count=5, last_ten=False, half=True, pace=2),
@@ -133,6 +137,7 @@ def test_every_key_of_the_format_arrives_where_it_belongs() -> None:
 def test_what_is_left_out_has_the_usual_values() -> None:
     made = session_of("  - {kind: for_time, cap: 9:00, work: [{move: carry}]}")
     assert (made.rest_margin_ms, made.count_in_ms, made.resume_count_in_ms, made.tap_grace_ms) == (15_000, 10_000, 3_000, 2_000)
+    assert (made.confidence, made.parts[0].stations[0].least) == (90, None)
     assert made.parts[0] == ForTime(title="For time", cap_ms=540_000, rounds=1, work=(Station(move="carry"),))
 
 
@@ -161,6 +166,7 @@ def part(text: str) -> str:
 
 
 ROTATION = "{kind: rotation, every: 1:00, rounds: 5, stations: [%s]}"
+LEAST = "parts[0].stations[0].least"
 ONE_PROBLEM = [
     ("sesion: x\nparts: [{kind: open}]", "1:1", "sesion", "unknown key `sesion`", "did you mean `session`?"),
     ("session: x\nparts: []", "2:8", "parts", "this list is empty", "begin each line"),
@@ -278,6 +284,31 @@ ONE_PROBLEM = [
         "shuttles are too many",
         "10,000",
     ),
+    ("session: x\nconfidence: high\nparts: [{kind: open}]", "2:13", "confidence", "no whole percentage", "write it like 90 %"),
+    ("session: x\nconfidence: 49\nparts: [{kind: open}]", "2:13", "confidence", "`49` is out of bounds", "at least 50 %"),
+    ("session: x\nconfidence: 100 %\nparts: [{kind: open}]", "2:13", "confidence", "`100 %` is out of", "at most 99 %"),
+    ("session: x\nconfidance: 90\nparts: [{kind: open}]", "2:1", "confidance", "unknown key", "did you mean `confidence`?"),
+    (part(ROTATION % "{move: a, target: 9, leest: 6}"), "3:78", LEAST[:-5] + "leest", "unknown key", "did you mean `least`?"),
+    (part(ROTATION % "{move: a, target: 9, least: few}"), "3:85", LEAST, "`few` is no amount", "6 reps, 150 m"),
+    (part(ROTATION % "{move: a, target: 9, least: 0}"), "3:85", LEAST, "there is nothing to do", "6 reps, 150 m"),
+    (part(ROTATION % "{move: a, target: 9, least: 5.5}"), "3:85", LEAST, "a rep is whole", "6 reps"),
+    (part(ROTATION % "{move: a, least: 6 reps}"), "3:67", LEAST, "means nothing without a target", "give the station a target"),
+    (part(ROTATION % "{move: a, target: 9, least: 10}"), "3:85", LEAST, "10 reps, and the target is 9 reps", "at most 9 reps"),
+    (part(ROTATION % "{move: a, target: 200 m, least: 9 cal}"), "3:89", LEAST, "in cal, the target in m", "an amount in m"),
+    (
+        part(ROTATION % "{move: a, target: {start: 12 reps, step: -2}, least: 7}"),
+        "3:110",
+        LEAST,
+        "`least` is 7 reps, and round 4 asks for 6 reps",
+        "at most 4 reps",
+    ),
+    (
+        part("{kind: amrap, time: 9:00, work: [{move: a, target: 9, least: 5}]}"),
+        "3:59",
+        "parts[0].work[0].least",
+        "means nothing here",
+        "take it out",
+    ),
     (part("{kind: open, notes: [a, {b: c}]}"), "3:29", "parts[0].notes[1]", "a sentence goes here, not a mapping", ""),
     (part("{kind: open, title: " + "x" * 101 + "}"), "3:25", "parts[0].title", "too many", "at most 100"),
 ]
@@ -291,6 +322,39 @@ def test_a_mistake_is_one_problem_with_its_place_and_a_way_out(text: str, place:
     assert message in found.message
     assert hint in found.hint
     assert str(found).startswith(f"plan.yaml:{place}: ")
+
+
+@pytest.mark.parametrize(
+    ("station", "least"),
+    [
+        ("{move: a, target: 9, least: 9}", 9),
+        ("{move: a, target: 200 m, least: 150}", 150),
+        ("{move: a, target: 1 km, least: 0.4 km}", 400),
+        ("{move: a, target: 0:40, least: 0:20}", 20),
+        ("{move: a, target: {start: 4, step: 1}, least: 4}", 4),
+        ("{move: a, target: {start: 10, step: -1}, least: 6}", 6),
+        # From round 3 on nothing is left to do, so that nothing can be too little.
+        ("{move: a, target: {start: 10, step: -5}, least: 5}", 5),
+    ],
+)
+def test_the_least_amount_is_in_the_unit_of_the_target(station: str, least: int) -> None:
+    (made,) = session_of(f"  - {ROTATION % station}").parts
+    assert made.stations[0].least == least
+
+
+@pytest.mark.parametrize(
+    ("part", "rounds"),
+    [
+        ("{kind: rotation, every: 1:00, for: 6:00, stations: [%s, rest]}", 3),
+        ("{kind: intervals, work: 20, rest: 10, sets: 5, stations: [%s, {move: b}]}", 3),
+        ("{kind: intervals, work: 20, rest: 10, sets: 4, stations: [%s]}", 4),
+    ],
+)
+def test_a_falling_ladder_is_followed_to_the_last_round_of_its_part(part: str, rounds: int) -> None:
+    text = "  - " + part % "{move: a, target: {start: 20, step: -1}, least: %d}"
+    assert session_of(text % (21 - rounds)).parts
+    (found,) = problems_of(f"session: x\nparts:\n{text % (22 - rounds)}\n")
+    assert f"round {rounds} asks for {21 - rounds} reps" in found.message
 
 
 def test_all_problems_come_at_once_and_in_the_order_of_the_file() -> None:

@@ -48,6 +48,8 @@ def test_every_key_of_the_format_is_valid() -> None:
         part("{kind: paced, beat: 96, time: 180}"),
         "session: 2024\ncues: {half: true}\nparts: [{kind: open, time: 720, notes: [1]}]\n",
         part("{kind: rotation, every: 60, rounds: 5, stations: [rest, {move: a, target: {start: 5, step: -1}}]}"),
+        "session: x\nconfidence: 85\nparts: [{kind: open}]\n",
+        part("{kind: rotation, every: 60, rounds: 5, stations: [{move: a, target: 9, least: 6}]}"),
     ],
 )
 def test_numbers_stand_where_an_editor_sees_numbers(text: str) -> None:
@@ -76,6 +78,9 @@ MISTAKES = [
     part("{kind: rotation, every: 1:00, rounds: 5, stations: [{move: a, target: many}]}"),
     part("{kind: rotation, every: 1:00, rounds: 5, stations: [{move: a, options: [{name: b}]}]}"),
     part("{kind: intervals, work: 0:20, rest: 0:10, stations: [{move: a}]}"),
+    part("{kind: rotation, every: 1:00, rounds: 5, stations: [{move: a, target: 9, least: few}]}"),
+    "session: x\nconfidence: 49\nparts: [{kind: open}]\n",
+    "session: x\nconfidence: high\nparts: [{kind: open}]\n",
     part("{kind: for_time, cap: 9:00, work: [rest]}"),
     part("{kind: for_time, cap: 9:00, tap: lap, work: [{move: a}]}"),
     part("{kind: amrap, time: 9:00}"),

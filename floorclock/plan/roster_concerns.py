@@ -1,0 +1,125 @@
+"""What a coach would want to know about a roster before the class: warnings, never errors.
+
+Invariant: only complains about what is written in the roster, at its place, and says what to write instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from floorclock.errors import Problem
+from floorclock.plan.document import Document, Path, Tree
+from floorclock.plan.durations import duration_words, shown
+from floorclock.plan.names import plain
+from floorclock.plan.roster import Athlete, Roster, assign
+from floorclock.plan.roster_rules import every_station
+from floorclock.plan.session import ForTime, Intervals, Rotation, Session
+from floorclock.plan.work import Station, Target, Unit, amount_said, station_names, under_least
+
+Concern = tuple[Path, str, str]
+"""Where, what, and what to write instead."""
+
+
+def twin_keys(document: Document, roster: Roster) -> list[Problem]:
+    """Tap keys that differ in nothing but their case: from the thirty-seventh athlete on nothing else is left. Said once."""
+    seen: dict[str, Athlete] = {}
+    twins: list[tuple[int, Athlete, Athlete]] = []
+    for index, athlete in enumerate(roster.athletes):
+        folded = athlete.key.casefold()
+        if folded and folded in seen:
+            twins.append((index, athlete, seen[folded]))
+        else:
+            seen[folded] = athlete
+    if not twins:
+        return []
+    index, athlete, other = twins[0]
+    message = f"{athlete.name} taps with {athlete.key} and {other.name} with {other.key}: with caps lock on the two change places"
+    if len(twins) > 1:
+        message += f"; {len(twins) - 1} more pairs are like that" if len(twins) > 2 else "; 1 more pair is like that"
+    return [_warning(document, ("athletes", index, "key"), message, "keep caps lock off, and tell whoever taps")]
+
+
+def roster_concerns(document: Document, roster: Roster, session: Session) -> list[Problem]:
+    """What in a roster that could be read goes badly with a session."""
+    plan = _Plan(session)
+    found = [
+        (("athletes", index, *steps), message, hint)
+        for index, (athlete, written) in enumerate(zip(roster.athletes, _people(document.tree), strict=False))
+        for steps, message, hint in (*plan.targets(athlete, written), *plan.margin(athlete))
+    ]
+    return [_warning(document, path, message, hint) for path, message, hint in (*found, *plan.groups(roster.athletes))]
+
+
+class _Plan:
+    """What a session has for everybody, looked up for one athlete after the other."""
+
+    def __init__(self, session: Session) -> None:
+        self.planned: dict[str, dict[Unit, Target]] = {}
+        self.floors: dict[str, list[Station]] = {}
+        for station in every_station(session):
+            for move, target in ((station.move, station.target), *((option.move, option.target) for option in station.options)):
+                if target is not None:
+                    self.planned.setdefault(move, {}).setdefault(target.unit, target)
+                if station.least is not None:
+                    self.floors.setdefault(move, []).append(station)
+        self.parts = [part for part in session.parts if isinstance(part, Rotation | Intervals)]
+        self.waves = any(isinstance(part, ForTime) and part.wave_every_ms for part in session.parts)
+
+    def targets(self, athlete: Athlete, written: Mapping[str, Tree]) -> Iterator[Concern]:
+        """Targets of their own in another unit than the plan's, or under the least that the plan wants."""
+        own = written.get("targets")
+        for move in own if isinstance(own, dict) else ():
+            target, path = athlete.targets.get(plain(move)), ("targets", move)
+            planned = self.planned.get(plain(move), {})
+            if target is not None and planned and target.unit not in planned:
+                said, words = next(iter(planned.items())), amount_said(target.amount, target.unit)
+                example = amount_said(said[1].amount, said[0])
+                message = f"{athlete.name} is to do {words} of {shown(plain(move))}, and the plan counts it in {said[0]}"
+                yield path, message, f"write it like {example}, unless you mean it: no other round compares with it then"
+            elif target is not None:
+                yield from ((path, *words) for words in self._under_the_least(athlete, plain(move), target))
+
+    def _under_the_least(self, athlete: Athlete, move: str, target: Target) -> Iterator[tuple[str, str]]:
+        for station in self.floors.get(move, ()):
+            short = under_least(station, target)
+            if short is not None and assign(athlete, station).move == move:
+                given, wanted = short
+                message = f"{athlete.name} is to do {given} of {shown(move)}, under the least of {wanted}"
+                yield message, f"write {wanted} or more, or a smaller `least` at {station.move}"
+                return
+
+    def margin(self, athlete: Athlete) -> Iterator[Concern]:
+        """A rest margin of their own that leaves no time to work."""
+        own = athlete.rest_margin_ms
+        windows = [(part.window_ms, part.title) for part in self.parts if any(station.target for station in part.stations)]
+        if own is None or not windows or own < min(windows)[0]:
+            return
+        shortest, title = min(windows)
+        message = f"{athlete.name}'s rest margin of {duration_words(own)} leaves no time to work in {duration_words(shortest)}"
+        yield ("rest_margin",), f"{message} ({title})", f"less than {duration_words(shortest)}, or leave it out"
+
+    def groups(self, athletes: Sequence[Athlete]) -> Iterator[Concern]:
+        """Start groups that there is no station for, in no part; groups that are waves are another matter. Said once."""
+        part = max(self.parts, key=lambda one: len(one.stations), default=None)
+        most = len(part.stations) if part else 0
+        over = sorted({athlete.group for athlete in athletes if athlete.group > most})
+        if part is None or self.waves or most < 2 or not over:
+            return
+        first = next(index for index, athlete in enumerate(athletes) if athlete.group > most)
+        group = athletes[first].group
+        place = (group - 1) % most
+        message = f"start group {group} begins with group {place + 1}, at {station_names(part.stations)[place]}"
+        others = f"; so do {len(over) - 1} more groups with others" if len(over) > 1 else ""
+        hint = f"write a group from 1 to {most}, or leave it where it is meant"
+        yield ("athletes", first, "group"), f"{message}: {part.title} has {most} stations{others}", hint
+
+
+def _people(tree: Tree) -> Iterable[Mapping[str, Tree]]:
+    athletes = tree.get("athletes") if isinstance(tree, dict) else None
+    for person in athletes if isinstance(athletes, list) else []:
+        yield person if isinstance(person, dict) else {}
+
+
+def _warning(document: Document, path: Path, message: str, hint: str) -> Problem:
+    return replace(document.problem(path, message, hint), severity="warning")

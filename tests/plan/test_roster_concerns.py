@@ -1,0 +1,157 @@
+"""What a coach is warned of in a roster: each once, at its place, with what to write instead."""
+
+from __future__ import annotations
+
+import pytest
+
+from floorclock.errors import Problem
+from floorclock.plan.check import check_files
+from floorclock.plan.read_roster import read_roster
+from floorclock.plan.session import Session
+from tests.plan.shipped import session, session_of, source
+
+PLAN = """
+  - kind: rotation
+    title: The quay
+    every: 1:00
+    rounds: 3
+    stations:
+      - {move: swing, target: 14 reps, least: 8, options: [{name: lighter, move: deadlift, target: 12 reps}]}
+      - {move: row, target: 200 m}
+      - {move: plank, target: 0:30}
+      - rest
+  - {kind: intervals, title: Fast, work: 0:40, rest: 0:20, sets: 4, stations: [{move: burpee, target: 8}, {move: jog}]}
+""".lstrip("\n")
+QUAY = session_of(PLAN)
+
+
+def warnings(text: str, file: str = "r.yaml", plan: Session | None = QUAY) -> list[Problem]:
+    made, problems = read_roster(text, file, plan)
+    assert made is not None
+    assert all(problem.severity == "warning" and problem.hint and str(problem).isprintable() for problem in problems)
+    return list(problems)
+
+
+ONE = "athletes:\n  - {name: Ilka, %s}\n"
+CONCERNS = [
+    (
+        ONE % "targets: {swing: 12 cal}",
+        "2:35 athletes[0].targets.swing",
+        "Ilka is to do 12 cal of `swing`, and the plan counts it in reps",
+        "write it like 14 reps",
+    ),
+    (
+        ONE % "targets: {row: 20}",
+        "2:33 athletes[0].targets.row",
+        "Ilka is to do 20 reps of `row`, and the plan counts it in m",
+        "write it like 200 m",
+    ),
+    (
+        ONE % "targets: {swing: 7 reps}",
+        "2:35 athletes[0].targets.swing",
+        "Ilka is to do 7 reps of `swing`, under the least of 8 reps",
+        "write 8 reps or more, or a smaller `least` at swing",
+    ),
+    (
+        ONE % "options: {swing: lighter}, targets: {deadlift: 1}",
+        "2:65 athletes[0].targets.deadlift",
+        "Ilka is to do 1 rep of `deadlift`, under the least of 8 reps",
+        "a smaller `least` at swing",
+    ),
+    (
+        ONE % "rest_margin: 0:40",
+        "2:31 athletes[0].rest_margin",
+        "Ilka's rest margin of 0:40 leaves no time to work in 0:40 (Fast)",
+        "less than 0:40, or leave it out",
+    ),
+    (
+        ONE % "group: 6",
+        "2:25 athletes[0].group",
+        "start group 6 begins with group 2, at row: The quay has 4 stations",
+        "write a group from 1 to 4",
+    ),
+    (
+        "athletes: [{name: Ilka, key: x}, {name: Bram, key: X}]\n",
+        "1:52 athletes[1].key",
+        "Bram taps with X and Ilka with x: with caps lock on the two change places",
+        "keep caps lock off",
+    ),
+    ("name,targets\nIlka,swing=12 cal\n", "2:2 athletes[0].targets.swing", "the plan counts it in reps", "14 reps"),
+    ("name,rest_margin\nIlka,5:00\n", "2:2 athletes[0].rest_margin", "leaves no time to work in 0:40", "less than 0:40"),
+    ("name,group\nIlka,5\n", "2:2 athletes[0].group", "begins with group 1, at swing", "1 to 4"),
+]
+
+
+@pytest.mark.parametrize(("text", "place", "message", "hint"), CONCERNS, ids=[case[2] for case in CONCERNS])
+def test_a_concern_is_one_warning_with_its_place_and_a_way_out(text: str, place: str, message: str, hint: str) -> None:
+    (found,) = warnings(text, "r.csv" if text.startswith("name") else "r.yaml")
+    assert f"{found.line}:{found.column} {found.path}" == place
+    assert message in found.message
+    assert hint in found.hint
+
+
+@pytest.mark.parametrize(
+    "field",
+    [
+        "targets: {swing: 8 reps, row: 150 m, plank: 0:20, deadlift: 8}",
+        "targets: {jog: 100 m}",  # The plan gives a jog no target, so any unit will do.
+        "targets: {deadlift: 2}",  # Nobody swings lighter here: the target is not in force.
+        "rest_margin: 0:39",
+        "group: 4",
+    ],
+)
+def test_what_is_as_it_should_be_is_not_spoken_of(field: str) -> None:
+    assert warnings(ONE % field) == []
+
+
+def test_groups_without_a_station_are_spoken_of_once_for_the_whole_roster() -> None:
+    people = ", ".join(f"{{name: P{place}, group: {group}}}" for place, group in enumerate((1, 2, 4, 7, 5, 5, 9)))
+    (found,) = warnings(f"athletes: [{people}]\n")
+    assert found.path == "athletes[3].group"
+    assert found.message.startswith("start group 7 begins with group 3, at plank")
+    assert found.message.endswith("; so do 2 more groups with others")
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        "  - {kind: intervals, work: 20, rest: 10, sets: 8, stations: [{move: squat}]}\n",
+        "  - {kind: for_time, cap: 9:00, wave_every: 1:00, work: [{move: carry}]}\n" + PLAN,
+        "  - {kind: for_time, cap: 9:00, work: [{move: carry}]}\n",
+    ],
+    ids=["one station", "waves", "no stations in turn"],
+)
+def test_groups_that_are_no_places_of_a_rotation_may_have_any_number(parts: str) -> None:
+    assert warnings(ONE % "group: 9", plan=session_of(parts)) == []
+
+
+@pytest.mark.parametrize(("people", "pairs"), [(36, 0), (37, 1), (38, 2), (40, 4)])
+def test_from_the_thirty_seventh_on_keys_differ_by_case_alone_and_that_is_said_once(people: int, pairs: int) -> None:
+    """26 letters and 10 digits make 36 keys; it is said without a session too."""
+    found = warnings("name\n" + "".join(f"{number:02}\n" for number in range(people)), "r.csv", None)
+    assert len(found) == (pairs > 0)
+    if pairs:
+        assert (found[0].line, found[0].path) == (38, "athletes[36].key")
+        assert ("more pair" in found[0].message) is (pairs > 1)
+    if pairs > 2:
+        assert f"; {pairs - 1} more pairs are like that" in found[0].message
+
+
+def test_letters_of_other_scripts_have_twins_too() -> None:
+    (found,) = warnings("athletes: [{name: Žofie, key: ž}, {name: Zoë, key: Ž}]\n")
+    assert "Zoë taps with Ž and Žofie with ž" in found.message
+
+
+def test_a_margin_without_time_to_work_is_not_said_again_at_every_station() -> None:
+    plan = f"session: x\nparts:\n{PLAN}".encode()
+    check = check_files(
+        plan, "plan.yaml", b"athletes: [{name: Ilka, rest_margin: 1:00}, {name: Bram, rest_margin: 0:35}]\n", "r.yaml"
+    )
+    assert [problem.file for problem in check.problems if "Ilka" in problem.message] == ["r.yaml"]
+    assert any("Bram: 0:30 of plank leaves 0:30 of 1:00" in problem.message for problem in check.problems)
+
+
+def test_the_shipped_full_house_is_told_of_its_groups_and_its_keys_and_the_demo_of_nothing() -> None:
+    found = warnings(source("full-house.csv").decode(), "full-house.csv", session("harbour.yaml"))
+    assert [problem.path for problem in found] == ["athletes[20].group", "athletes[26].key"]
+    assert warnings(source("harbour-roster.yaml").decode(), "harbour-roster.yaml", session("harbour.yaml")) == []

@@ -13,24 +13,21 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from floorclock.pace.flags import SYMBOL, Flag
+from floorclock.pace.flags import SYMBOL
 from floorclock.pace.summary import ClassSummary, PartSummary
 from floorclock.plan.durations import duration_words
 from floorclock.record.shelf import ClassEntry
+from floorclock.report.text_outlook import print_outlook
 from floorclock.report.text_results import results_table
 from floorclock.report.text_splits import FLAG_STYLE, splits_view
+from floorclock.report.words import ASK_FIRST, CALM, UNKNOWN, counted, whole_facts
 
 INDENT = (0, 0, 0, 2)
-UNKNOWN = "Nobody is known to need it: no split was taken."
-CALM = "Nobody. Everybody who was tapped kept the margin and the pace."
-ASK_FIRST = (
-    "Ask how it felt before you change a target. Pain, dizziness or illness ends the work; "
-    "this is no medical advice, local rules and qualified staff decide."
-)
 
 
 def print_review(summary: ClassSummary, console: Console) -> None:
-    """Prints a class: one block for each part that was measured, the class as a whole, and who to talk to.
+    """Prints a class: one block for each part that was measured, the class as a whole, who to talk to, and what
+    comes next.
 
     It fits 80 columns and uses what more there are. A part that nothing was recorded of is left out.
     """
@@ -52,6 +49,7 @@ def print_review(summary: ClassSummary, console: Console) -> None:
         return
     _print_whole(recorded, console)
     _print_calls(summary, console)
+    print_outlook(summary, console)
 
 
 def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
@@ -87,7 +85,7 @@ def _plain_table() -> Table:
 def _class_line(summary: ClassSummary) -> Text:
     words = Text(summary.session, style="bold")
     words.append(f"   {summary.class_id}", style="not bold dim")
-    facts = [summary.started[:16].replace("T", " "), _counted(len(summary.athletes), "athlete")]
+    facts = [summary.started[:16].replace("T", " "), counted(len(summary.athletes), "athlete")]
     facts.append(f"margin {duration_words(round(summary.rest_margin_s * 1000))}")
     if summary.rehearsal:
         facts.append("rehearsal")
@@ -105,23 +103,9 @@ def _print_whole(parts: Sequence[PartSummary], console: Console) -> None:
     console.print(Text("The class as a whole", style="bold"))
     for part in parts:
         words = Text(f"{part.title}: ")
-        words.append(", ".join(_whole_facts(part)))
+        words.append(", ".join(whole_facts(part)))
         console.print(Padding(words, INDENT))
     console.print()
-
-
-def _whole_facts(part: PartSummary) -> list[str]:
-    if not part.is_timed_by_splits:
-        known = sum(athlete.result is not None for athlete in part.athletes)
-        unfinished = part.count(Flag.NOT_FINISHED)
-        facts = [f"{known} of {len(part.athletes)} " + ("tapped out" if part.kind == "paced" else "with a result")]
-        return facts + ([f"{unfinished} not finished"] if unfinished else [])
-    tapped = sum(athlete.tapped > 0 for athlete in part.athletes)
-    facts = [f"{part.held} of the {tapped} who were tapped held margin and pace" if tapped else "nobody was tapped"]
-    facts += [f"{part.count(flag)} {flag}" for flag in reversed(Flag) if part.count(flag)]
-    if part.untapped:
-        facts.append(f"{part.untapped} of {_counted(part.intervals, 'interval')} untapped")
-    return facts
 
 
 def _print_calls(summary: ClassSummary, console: Console) -> None:
@@ -139,10 +123,8 @@ def _print_calls(summary: ClassSummary, console: Console) -> None:
         because = Text(call.because)
         if several and summary.parts[call.part].is_timed_by_splits:
             because.append(f" ({summary.parts[call.part].title})", style="dim")
+        if call.advice:
+            because.append(f". {call.advice}", style="bold")
         table.add_row(Text(f"{SYMBOL[call.flag]} {call.flag}", style=FLAG_STYLE[call.flag]), Text(call.athlete), because)
     console.print(Padding(table, INDENT))
     console.print(Padding(Text(ASK_FIRST, style="dim"), INDENT))
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -13,6 +13,7 @@ from rich.text import Text
 from floorclock.clock.splits import Result
 from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.pace.summary import AthleteSummary, PartSummary
+from floorclock.report.words import counted
 
 NAME_LIMIT = 20
 
@@ -28,12 +29,12 @@ def results_table(part: PartSummary) -> Table:
         table.add_column("work", overflow="fold")
     if laps:
         table.add_column("rounds, each in min:s", overflow="fold")
-    for athlete in sorted(part.athletes, key=lambda one: _order(one, part)):
+    for athlete in sorted(part.athletes, key=lambda one: result_order(one, part)):
         row = [Text(athlete.name), Text(result_words(athlete.result, part))]
         if choices:
             row.append(Text((athlete.result.choice or "as written") if athlete.result else ""))
         if laps:
-            row.append(Text(_lap_words(athlete.result)))
+            row.append(Text(lap_words(athlete.result)))
         table.add_row(*row)
     return table
 
@@ -67,14 +68,14 @@ def _reached(result: Result, part: PartSummary) -> str:
 def _count_words(result: Result, part: PartSummary) -> str:
     if part.kind == "paced":
         if result.rounds is not None:
-            return f"{_counted(result.rounds, 'stage')}, {_counted(result.reps or 0, 'shuttle')}"
-        return "" if result.reps is None else _counted(result.reps, "rep")
+            return f"{counted(result.rounds, 'stage')}, {counted(result.reps or 0, 'shuttle')}"
+        return "" if result.reps is None else counted(result.reps, "rep")
     if result.rounds is None and result.reps is None:
         return ""
-    return _counted(result.rounds or 0, "round") + (f" + {result.reps}" if result.reps else "")
+    return counted(result.rounds or 0, "round") + (f" + {result.reps}" if result.reps else "")
 
 
-def _order(athlete: AthleteSummary, part: PartSummary) -> tuple[str, int, float, int, int]:
+def result_order(athlete: AthleteSummary, part: PartSummary) -> tuple[str, int, float, int, int]:
     """Work as written first; known before unknown; a time beats a count in `for_time`, a longer stay in `paced`."""
     result = athlete.result
     if result is None:
@@ -88,7 +89,8 @@ def _order(athlete: AthleteSummary, part: PartSummary) -> tuple[str, int, float,
     return (result.choice, rank, time if rank == 0 else 0, *count)
 
 
-def _lap_words(result: Result | None) -> str:
+def lap_words(result: Result | None) -> str:
+    """How long each tapped round took: `1:28  1:30`; empty where there is none."""
     if result is None:
         return ""
     return "  ".join(_whole(end - start) for start, end in pairwise((0, *result.laps_ms)))
@@ -96,7 +98,3 @@ def _lap_words(result: Result | None) -> str:
 
 def _whole(ms: int) -> str:
     return f"{ms // 60_000}:{ms // 1000 % 60:02d}"
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"

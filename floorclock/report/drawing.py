@@ -1,0 +1,207 @@
+"""A flat drawing: shapes and words by what they are for, turned by matplotlib into SVG for a page or into PNG.
+
+Invariant: words are data. In the SVG they are put in after matplotlib is done, as text that a browser lays out; in the PNG they
+are drawn as they are, never read as formulas, in fonts that have their letters. A drawing has no ids, no styles and no
+colours of its own: in a page its classes take the colours of the page, light or dark.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Literal
+from xml.etree import ElementTree
+
+from matplotlib import rc_context
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path as Outline
+from matplotlib.patheffects import withStroke
+from matplotlib.transforms import Affine2D
+
+from floorclock.report.colours import LIGHT, Ink, Scheme
+from floorclock.report.fonts import FIRST, families_for, printable
+
+POINTS_PER_INCH = 72
+"""At so many dots an inch a point is a pixel: drawings are measured in pixels, from the top left corner."""
+HATCH_GAP = 3.5
+Anchor = Literal["left", "center", "right"]
+Point = tuple[float, float]
+_ANCHORS = {"left": "start", "center": "middle", "right": "end"}
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
+_MARK = "layer"
+"""By its number matplotlib's SVG tells which of our layers a path is."""
+_SVG = "{http://www.w3.org/2000/svg}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Stroke:
+    """How shapes are drawn that become one path: filled, or stroked with a width."""
+
+    ink: Ink
+    width: float | None
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    at: Point
+    words: str
+    ink: Ink
+    size: float
+    anchor: Anchor
+    bold: bool
+
+
+@dataclass
+class Drawing:
+    """`width` by `height` pixels. What was added first lies under what comes later; words lie above all shapes."""
+
+    width: float
+    height: float
+    _shapes: dict[_Stroke, list[Outline]] = field(default_factory=dict)
+    _texts: list[_Words] = field(default_factory=list)
+
+    def line(self, ink: Ink, *points: Point, width: float = 1.0, dashed: bool = False) -> None:
+        """A line through points."""
+        self._add(_Stroke(ink, width, dashed), Outline(list(points)))
+
+    def box(
+        self, ink: Ink, left: float, top: float, width: float, height: float, *, frame: bool = False, dashed: bool = False
+    ) -> None:
+        """A filled box, or its frame only."""
+        right, bottom = left + width, top + height
+        corners = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)]
+        self._add(_Stroke(ink, 1.4 if frame else None, dashed), Outline(corners, closed=True))
+
+    def hatched(self, ink: Ink, left: float, top: float, width: float, height: float) -> None:
+        """A box in slanting lines."""
+        self.box(ink, left, top, width, height, frame=True)
+        slant = HATCH_GAP
+        while slant < width + height:
+            start = (left + max(0.0, slant - height), top + min(slant, height))
+            end = (left + min(slant, width), top + max(0.0, slant - width))
+            self.line(ink, start, end, width=1.2)
+            slant += HATCH_GAP
+
+    def dot(self, ink: Ink, at: Point, radius: float, *, ring: bool = False) -> None:
+        """A filled circle, or a ring."""
+        self._add(_Stroke(ink, 1.4 if ring else None), Outline.circle(at, radius))
+
+    def text(
+        self, at: Point, words: str, *, ink: Ink = Ink.INK, size: float = 11, anchor: Anchor = "left", bold: bool = False
+    ) -> None:
+        """Words on one line; `at` is on the base line."""
+        if words:
+            self._texts.append(_Words(at, words, ink, size, anchor, bold))
+
+    def place(self, other: Drawing, at: Point) -> None:
+        """Takes over everything of another drawing, its top left corner at a point of this one."""
+        for stroke, outlines in other._shapes.items():
+            for outline in outlines:
+                self._add(stroke, outline.transformed(Affine2D().translate(*at)))
+        for one in other._texts:
+            self._texts.append(replace(one, at=(one.at[0] + at[0], one.at[1] + at[1])))
+
+    def svg(self, label: str) -> str:
+        """An `svg` element for a page. `label` is what it shows, in words."""
+        out = io.BytesIO()
+        with rc_context({"svg.fonttype": "none", "path.simplify": False}):
+            self._figure(LIGHT, words=False).savefig(out, format="svg", transparent=True, metadata=_NO_METADATA)
+        drawn = ElementTree.fromstring(out.getvalue())
+        root = ElementTree.Element("svg", {"viewBox": f"0 0 {self.width:g} {self.height:g}", "role": "img", "aria-label": label})
+        root.set("width", f"{self.width:g}")
+        root.set("height", f"{self.height:g}")
+        root.extend(self._page_elements(drawn))
+        return ElementTree.tostring(root, encoding="unicode")
+
+    def png(self, scheme: Scheme, pixels_wide: int) -> bytes:
+        """The same as a picture on the ground of a scheme, so many pixels wide."""
+        out = io.BytesIO()
+        figure = self._figure(scheme, words=True)
+        figure.savefig(out, format="png", dpi=POINTS_PER_INCH * pixels_wide / self.width, facecolor=scheme.ground)
+        return out.getvalue()
+
+    def _add(self, stroke: _Stroke, outline: Outline) -> None:
+        self._shapes.setdefault(stroke, []).append(outline)
+
+    def _figure(self, scheme: Scheme, *, words: bool) -> Figure:
+        figure = Figure(figsize=(self.width / POINTS_PER_INCH, self.height / POINTS_PER_INCH), dpi=POINTS_PER_INCH)
+        axes = figure.add_axes((0, 0, 1, 1))
+        axes.set_axis_off()
+        axes.set_xlim(0, self.width)
+        axes.set_ylim(self.height, 0)
+        for layer, (stroke, outlines) in enumerate(self._shapes.items()):
+            colour = scheme.inks[stroke.ink]
+            patch = PathPatch(
+                Outline.make_compound_path(*outlines),
+                facecolor=colour if stroke.width is None else "none",
+                edgecolor="none" if stroke.width is None else colour,
+                linewidth=stroke.width or 0,
+                linestyle=(0, (3, 2)) if stroke.dashed else "solid",
+                zorder=layer,
+                clip_on=False,
+                gid=f"{_MARK}{layer}",
+            )
+            axes.add_patch(patch)
+        if words:
+            self._write(axes, scheme)
+        return figure
+
+    def _write(self, axes: Axes, scheme: Scheme) -> None:
+        for one in self._texts:
+            families = families_for(one.words)
+            drawn = axes.text(
+                *one.at,
+                printable(one.words, families),
+                color=scheme.inks[one.ink],
+                size=one.size,
+                ha=one.anchor,
+                va="baseline",
+                # Not every other font has bold letters.
+                weight="bold" if one.bold and families == [FIRST] else "normal",
+                family=families,
+                zorder=len(self._shapes) + 1,
+                parse_math=False,
+            )
+            drawn.set_path_effects([withStroke(linewidth=2.5, foreground=scheme.ground)])
+
+    def _page_elements(self, drawn: ElementTree.Element) -> Iterator[ElementTree.Element]:
+        """What matplotlib drew, as bare elements with our classes, then our words."""
+        groups = {group.get("id"): group for group in drawn.iter(f"{_SVG}g")}
+        for layer, stroke in enumerate(self._shapes):
+            for element in groups[f"{_MARK}{layer}"].iter(f"{_SVG}path"):
+                yield _path(stroke, element.get("d", ""))
+        yield from map(_text, self._texts)
+
+
+_NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+
+
+def _path(stroke: _Stroke, outline: str) -> ElementTree.Element:
+    kind = "f" if stroke.width is None else "s"
+    made = ElementTree.Element("path", {"class": f"{kind}-{stroke.ink}", "d": _short(outline)})
+    if stroke.width is not None:
+        made.set("stroke-width", f"{stroke.width:g}")
+    if stroke.dashed:
+        made.set("stroke-dasharray", "3 2")
+    return made
+
+
+def _text(one: _Words) -> ElementTree.Element:
+    x, y = one.at
+    classes = f"f-{one.ink}" + (" b" if one.bold else "")
+    made = ElementTree.Element("text", {"class": classes, "x": f"{x:.4g}", "y": f"{y:.5g}", "font-size": f"{one.size:g}"})
+    if one.anchor != "left":
+        made.set("text-anchor", _ANCHORS[one.anchor])
+    made.text = one.words
+    return made
+
+
+def _short(outline: str) -> str:
+    """The same outline on one line, to a tenth of a pixel."""
+    tenths = _NUMBER.sub(lambda found: f"{float(found.group()):.1f}".removesuffix(".0"), outline)
+    return re.sub(r" ?([MLCQz]) ?", r"\1", " ".join(tenths.split()))

@@ -1,0 +1,166 @@
+"""The picture on an athlete's card: splits round by round, a small panel for each station.
+
+Invariant: higher is later; above the margin's line less than the margin is left. A split that left it is a dot, one that did
+not a hatched square, one to come a ring with the span that holds it in 80 of 100 cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from floorclock.clock.splits import Split, Status
+from floorclock.pace.flags import is_tight
+from floorclock.pace.forecast import Forecast
+from floorclock.pace.summary import AthleteSummary, PartSummary
+from floorclock.plan.durations import duration_words
+from floorclock.report.colours import Ink
+from floorclock.report.drawing import Drawing
+from floorclock.report.rest_grid import short_name
+
+PANEL_WIDTH, PANEL_HEIGHT = 180.0, 122.0
+BESIDE = 2
+"""So many panels stand side by side: the picture is as wide as a telephone."""
+LEFT, RIGHT, TOP, BOTTOM = 34.0, 10.0, 24.0, 18.0
+MOST_LABELS = 10
+TITLE_CELLS = 22
+
+
+@dataclass(frozen=True, slots=True)
+class _Panel:
+    """One station: what was taken there, what the fitted line has in its place, what is to come.
+
+    `goal_ms` is when to be done to keep the margin, `window_ms` the end of the interval.
+    """
+
+    name: str
+    window_ms: int
+    goal_ms: int
+    splits: Sequence[Split]
+    fitted: Sequence[tuple[int, float]]
+    ahead: Sequence[Forecast]
+
+    @property
+    def rounds(self) -> list[int]:
+        return sorted({split.round for split in self.splits} | {one.slot.round for one in self.ahead})
+
+    def earliest_ms(self) -> float:
+        """Where the panel begins to be of interest."""
+        taken = [split.split_ms for split in self.splits if split.split_ms is not None]
+        return min([*taken, *(one.low_ms for one in self.ahead), *(at for _, at in self.fitted), self.goal_ms])
+
+
+def split_lines(part: PartSummary, athlete: AthleteSummary) -> Drawing | None:
+    """The panels of an athlete in one part, in the order of the stations; None where they have neither splits nor a forecast."""
+    panels = _panels(part, athlete)
+    if not panels:
+        return None
+    rows = -(-len(panels) // BESIDE)
+    page = Drawing(PANEL_WIDTH * min(BESIDE, len(panels)), PANEL_HEIGHT * rows)
+    lowest = min(panel.earliest_ms() for panel in panels)
+    for place, panel in enumerate(panels):
+        corner = (PANEL_WIDTH * (place % BESIDE), PANEL_HEIGHT * (place // BESIDE))
+        _Plot(page, panel, corner, 0.92 * max(0.0, lowest)).draw()
+    return page
+
+
+def _panels(part: PartSummary, athlete: AthleteSummary) -> list[_Panel]:
+    fits = list(zip((one.split for one in athlete.splits), athlete.fitted, strict=False))
+    found = []
+    for station in stations_of(athlete):
+        splits = [one.split for one in athlete.splits if one.split.station == station]
+        ahead = [one for one in athlete.forecast if one.slot.station == station]
+        latest = ahead[-1].slot if ahead else splits[-1]
+        fitted = [(split.round, at) for split, at in fits if split.station == station and at is not None]
+        found.append(
+            _Panel(part.station_name(station), latest.window_ms, latest.window_ms - latest.margin_ms, splits, fitted, ahead)
+        )
+    return found
+
+
+def stations_of(athlete: AthleteSummary) -> list[int]:
+    """Where somebody worked or is to work, in order."""
+    return sorted({one.split.station for one in athlete.splits} | {one.slot.station for one in athlete.forecast})
+
+
+@dataclass(frozen=True, slots=True)
+class _Plot:
+    """A panel on its way: `corner` is its top left, `from_ms` the split at its foot."""
+
+    page: Drawing
+    panel: _Panel
+    corner: tuple[float, float]
+    from_ms: float
+
+    def draw(self) -> None:
+        self._frame()
+        self._rounds()
+        line = [self._at(number, at) for number, at in self.panel.fitted]
+        line += [self._at(one.slot.round, one.split_ms) for one in self.panel.ahead] if line else []
+        if len(line) > 1:
+            self.page.line(Ink.DIM, *line, width=1.2)
+        for split in self.panel.splits:
+            self._taken(split)
+        for one in self.panel.ahead:
+            self._to_come(one)
+
+    @property
+    def _right(self) -> float:
+        return self.corner[0] + PANEL_WIDTH - RIGHT
+
+    @property
+    def _foot(self) -> float:
+        return self.corner[1] + PANEL_HEIGHT - BOTTOM
+
+    def _frame(self) -> None:
+        left, top = self.corner
+        self.page.text((left + 4, top + 12), short_name(self.panel.name, TITLE_CELLS), bold=True)
+        ends = [(self.panel.window_ms, False), (self.panel.goal_ms, True)]
+        for at_ms, is_goal in ends:
+            height = self._height(at_ms)
+            self.page.line(Ink.DIM if is_goal else Ink.GUIDE, (left + LEFT, height), (self._right, height), dashed=is_goal)
+        apart = self._height(self.panel.goal_ms) - self._height(self.panel.window_ms) >= 10
+        for at_ms, is_goal in ends if apart else ends[1:]:
+            place = (left + LEFT - 4, self._height(at_ms) + 3.5)
+            self.page.text(place, duration_words(at_ms), ink=Ink.DIM, size=10, anchor="right", bold=is_goal)
+        self.page.line(Ink.GUIDE, (left + LEFT, self._foot), (self._right, self._foot))
+        if self._foot - self._height(self.panel.goal_ms) >= 14:
+            whole = duration_words(round(self.from_ms / 1000) * 1000)
+            self.page.text((left + LEFT - 4, self._foot + 2), whole, ink=Ink.DIM, size=10, anchor="right")
+
+    def _rounds(self) -> None:
+        rounds = self.panel.rounds
+        every = -(-len(rounds) // MOST_LABELS)
+        for number in rounds[::every]:
+            at = (self._at(number, 0)[0], self._foot + 13)
+            self.page.text(at, str(number), ink=Ink.DIM, size=10, anchor="center")
+
+    def _at(self, number: int, split_ms: float) -> tuple[float, float]:
+        rounds = self.panel.rounds
+        left, right = self.corner[0] + LEFT + 9, self._right - 9
+        share = (number - rounds[0]) / (rounds[-1] - rounds[0]) if len(rounds) > 1 else 0.5
+        return left + share * (right - left), self._height(split_ms)
+
+    def _height(self, split_ms: float) -> float:
+        """The place of a split; one beyond the interval stays a little above its end."""
+        top = self.corner[1] + TOP
+        share = (split_ms - self.from_ms) / max(1.0, self.panel.window_ms - self.from_ms)
+        return self._foot - max(0.0, min(share, 1.04)) * (self._foot - top)
+
+    def _taken(self, split: Split) -> None:
+        x, y = self._at(split.round, split.split_ms or 0)
+        if split.status is Status.NOT_FINISHED:
+            top = self.corner[1] + TOP
+            self.page.line(Ink.INK, (x - 3.5, top + 5), (x + 3.5, top - 5), width=2)
+        elif split.split_ms is None:
+            self.page.text((x, self._foot - 4), "?", ink=Ink.DIM, anchor="center")
+        elif is_tight(split):
+            self.page.hatched(Ink.TIGHT, x - 4, y - 4, 8, 8)
+        else:
+            self.page.dot(Ink.HELD, (x, y), 3.2)
+
+    def _to_come(self, one: Forecast) -> None:
+        x, low = self._at(one.slot.round, one.low_ms)
+        high, middle = self._height(one.high_ms), self._height(one.split_ms)
+        self.page.line(Ink.AHEAD, (x, low), (x, high), width=1.6)
+        self.page.dot(Ink.AHEAD, (x, middle), 3.2, ring=True)

@@ -1,0 +1,111 @@
+"""The small recorded class with something to come: forecasts, advice, efforts; and a class of any size and any names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+
+from floorclock.clock.splits import Coming
+from floorclock.pace.advice import Advice, Way
+from floorclock.pace.forecast import Forecast
+from floorclock.pace.load import SessionLoad
+from floorclock.pace.summary import AthleteSummary, ClassSummary, summarise
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import Rotation, Session
+from floorclock.plan.work import Station, Target, Unit
+from tests.pace.sample_class import summary
+from tests.pace.taps import split
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "</svg><b>bold",
+    "[/]",
+    'Quo"te, \\',
+    "$x^2$",
+    "Ann $",
+    "&amp;",
+    "山田 紗希",
+    "عُدي",
+    "שרה לוי",
+    "한지우",
+    "🏋 Runa",
+    "a name that has many parts and does not end soon",
+    "O'Dell {{ 7 * 7 }} {% x %}",
+)
+
+
+def to_come(station: int, number: int, split_s: float) -> Forecast:
+    """A forecast, ten percent either way."""
+    slot = Coming(
+        athlete="Bram",
+        part=1,
+        interval=3 * (number - 1) + station,
+        round=number,
+        station=station,
+        window_ms=60_000,
+        margin_ms=15_000,
+        move=("swing", "step-up")[station],
+        amount=Fraction(14),
+        unit=Unit.REPS,
+    )
+    return Forecast(slot=slot, split_ms=1000 * split_s, low_ms=900 * split_s, high_ms=1100 * split_s)
+
+
+def advice(station: int, way: Way, count: int, **changes: object) -> Advice:
+    """What to change, for a reason."""
+    known = Advice(
+        athlete="Bram",
+        part=1,
+        station=station,
+        move=("swing", "step-up")[station],
+        way=way,
+        target=Target(Fraction(count), Unit.REPS),
+        words=f"{count} reps would hold",
+        because="rest 24, 20, 16, 12 s; under 15 by round 5",
+        chance=0.92,
+    )
+    return replace(known, **changes)  # type: ignore[arg-type]
+
+
+def with_outlook() -> ClassSummary:
+    """The sample class, with two rounds still to come for Bram, and efforts."""
+    made = summary()
+    harbour = made.parts[1]
+    athletes = tuple(_bram(one) if one.name == "Bram" else one for one in harbour.athletes)
+    parts = (made.parts[0], replace(harbour, athletes=athletes), *made.parts[2:])
+    loads = (SessionLoad(name="Ilka", effort=6, minutes=42.0), SessionLoad(name="Bram", effort=None, minutes=42.0))
+    return replace(made, parts=parts, load=loads)
+
+
+def _bram(athlete: AthleteSummary) -> AthleteSummary:
+    return replace(
+        athlete,
+        forecast=(to_come(0, 5, 50), to_come(1, 5, 44), to_come(0, 6, 54), to_come(1, 6, 46.4)),
+        runs_out_round=5,
+        advice=(advice(1, Way.KEEP, 10), advice(0, Way.LESS, 8)),
+        drift=0.093,
+        fitted=tuple(None if one.split.split_ms is None else one.split.split_ms + 300.0 for one in athlete.splits),
+    )
+
+
+def class_of(names: Sequence[str], moves: Sequence[str], rounds: int) -> ClassSummary:
+    """A class with these people and moves: some lose their rest, some taps are missing, some work is not finished."""
+    dice, taken = Random(3), []
+    for name in names:
+        base, loss = dice.uniform(18, 30), dice.choice([0, 0, 0.5, 2.5])
+        for number in range(1, rounds + 1):
+            for station, move in enumerate(moves):
+                rest = max(0.0, base - loss * (number - 1) + dice.gauss(0, 1))
+                choices: list[float | str] = [rest, "?", "-"]
+                sign = dice.choices(choices, weights=[96, 3, 1])[0]
+                one = split(sign, round_number=number, station=station, stations=len(moves), part=0, move=move, athlete=name)
+                taken.append(one)
+    work = tuple(Station(move) for move in moves)
+    session = Session(
+        title="Nine <i>quays</i>", parts=(Rotation(title="The rotation", every_ms=60_000, rounds=rounds, work=work),)
+    )
+    people = tuple(Athlete(name=name) for name in names)
+    started = "2026-11-24T19:00:05.120+01:00"
+    return summarise(session, people, taken, (), class_id="x", started=started, rest_margin_s=15.0, rehearsal=False)

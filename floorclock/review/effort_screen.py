@@ -1,0 +1,123 @@
+"""The fifth view: effort ratings, and the loads that follow from them. Digits rate the chosen athlete.
+
+Invariant: whatever is typed and can be an effort goes on its way to the disk at once, in the order it was typed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+
+from textual import events
+
+from floorclock.review.effort_pane import EffortPane, EffortView
+from floorclock.review.effort_scale import effort_of, nudged, typed_on
+from floorclock.review.keys import EFFORT
+from floorclock.review.pane import Pane
+from floorclock.review.review_screen import ReviewScreen
+from floorclock.review.scale_widget import EffortScale, ScaleView
+from floorclock.review.tabs import VIEWS
+
+TYPED = frozenset("0123456789.,")
+
+
+class EffortScreen(ReviewScreen):
+    """The whole class, one rating each."""
+
+    NUMBER = VIEWS.index("effort")
+    KEYS = EFFORT
+    SIDE_BY_SIDE = 130
+
+    def __init__(self) -> None:
+        self.list = EffortPane()
+        self.scale = EffortScale()
+        super().__init__(self.list, self.scale)
+        self._typed = ""
+        """The digits typed for the chosen athlete since they were chosen."""
+        self._sent: dict[str, float | None] = {}
+        """Ratings on their way to the disk."""
+
+    @property
+    def part_count(self) -> int:
+        return 1
+
+    def deeds(self) -> Mapping[str, Callable[[], None]]:
+        return {
+            **super().deeds(),
+            "left": partial(self.nudge, -1),
+            "right": partial(self.nudge, 1),
+            "backspace": self.clear_rating,
+            "delete": self.clear_rating,
+            "enter": partial(self.move_line, 1),
+        }
+
+    def fill(self) -> None:
+        if not self.review.keeping:
+            self._sent.clear()
+        summary = self.looking.summary
+        if not summary.load:
+            self.list.show("Nobody was in this class: there is no effort to rate.")
+            return
+        typed = {name: "" if effort is None else f"{effort:g}" for name, effort in self._sent.items()}
+        self.list.show(EffortView(summary.load, dict(self.review.weeks), self.looking.athlete, typed, self.review.trouble))
+        self.scale.show(ScaleView(self._effort()))
+
+    def _effort(self) -> float | None:
+        """What the chosen athlete's effort is, or is about to be."""
+        name = self.looking.athlete
+        if name in self._sent:
+            return self._sent[name]
+        return next((one.effort for one in self.looking.summary.load if one.name == name), None)
+
+    def press(self, event: events.Key) -> bool:
+        """Digits rate here; they turn to no other view."""
+        if event.character is None or event.character not in TYPED:
+            return super().press(event)
+        self._typed = typed_on(self._typed, event.character)
+        effort = effort_of(self._typed)
+        if effort is not None:
+            self._rate(effort)
+        return True
+
+    def _rate(self, effort: float | None) -> None:
+        """Sends a rating on its way, unless it stands already."""
+        name = self.looking.athlete
+        if name and effort != self._effort():
+            self._sent[name] = effort
+            self.review.rate(name, effort)
+        self.fill()
+
+    def nudge(self, steps: int) -> None:
+        """Half a step more or less."""
+        self._typed = ""
+        self._rate(nudged(self._effort(), steps))
+
+    def clear_rating(self) -> None:
+        """Takes the rating back."""
+        self._typed = ""
+        self._rate(None)
+
+    def move_line(self, step: int) -> None:
+        """The next athlete; a new one begins with nothing typed."""
+        names = [one.name for one in self.looking.summary.load]
+        if names:
+            at = names.index(self.looking.athlete) if self.looking.athlete in names else 0
+            self._choose(names[max(0, min(len(names) - 1, at + step))])
+
+    def turn_part(self, step: int) -> None:
+        """An effort is of the whole class."""
+
+    def _choose(self, name: str) -> None:
+        self._typed = ""
+        self.looking.choose(name)
+        self.fill()
+
+    def on_pane_pressed(self, message: Pane.Pressed) -> None:
+        loads = self.looking.summary.load
+        if message.row is not None and message.row < len(loads):
+            self._choose(loads[message.row].name)
+
+    def on_effort_scale_rated(self, message: EffortScale.Rated) -> None:
+        message.stop()
+        self._typed = ""
+        self._rate(message.effort)

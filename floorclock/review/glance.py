@@ -1,0 +1,208 @@
+"""The class at a glance: the parts with their stations, who to talk to, and what to change.
+
+Invariant: everything stands in one list on a narrow screen and side by side on a wide one; nothing is left out in either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Final
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.style import Style
+
+from floorclock.floor.lines import cut, fit, padded, shielded, wrapped
+from floorclock.floor.palette import BLANK, FAINT, STRONG, TEXT
+from floorclock.pace.advice import Advice, Way
+from floorclock.pace.summary import Call, ClassSummary, PartSummary
+from floorclock.report.words import ASK_FIRST, CALM, UNKNOWN, whole_facts
+from floorclock.review.figures import seconds, slope_words
+from floorclock.review.glance_facts import Named, PartFacts, StationFacts, part_facts
+from floorclock.review.pane import Pane, Sheet
+from floorclock.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, SHORT_BAR, flag_words
+
+TWO_COLUMNS, THREE_COLUMNS = 120, 200
+GAP: Final = 3
+
+LONGEST: Final = 12
+"""Lines that one list of names or one reason may take."""
+NOTHING: Final = "Nothing was recorded in it."
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line of a column; a click on it looks at `athlete`, where there is one."""
+
+    segments: tuple[Segment, ...] = ()
+    athlete: str = ""
+
+
+class Glance(Pane[ClassSummary]):
+    """The whole class on one screen."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._people: list[list[tuple[int, str]]] = []
+        """For each line of the list, where a column with somebody in it begins."""
+
+    def sheet(self, view: ClassSummary, width: int, height: int) -> Sheet:
+        """The columns side by side."""
+        count = 3 if width >= THREE_COLUMNS else 2 if width >= TWO_COLUMNS else 1
+        room = (width - 2 - GAP * (count - 1)) // count
+        columns = _shared_out([parts_column(view, room), calls_column(view, room), targets_column(view, room)], count)
+        body, self._people = [], []
+        for at in range(max(map(len, columns))):
+            segments, people = [Segment(" ", BLANK)], []
+            for number, column in enumerate(columns):
+                entry = column[at] if at < len(column) else Entry()
+                people.append((1 + number * (room + GAP), entry.athlete))
+                segments += [*padded(entry.segments, room), Segment(" " * GAP, BLANK)]
+            body.append(padded(segments, width))
+            self._people.append(people)
+        return Sheet(body=tuple(body))
+
+    def athlete_at(self, row: int, x: int) -> str:
+        """Who stands at a place of the list; empty where nobody does."""
+        people = self._people[row] if row < len(self._people) else []
+        return next((name for begin, name in reversed(people) if begin <= x), "")
+
+
+def _shared_out(columns: Sequence[list[Entry]], count: int) -> list[list[Entry]]:
+    """Three columns on `count` of them, the later ones together."""
+    kept, rest = list(columns[: count - 1]), list(columns[count - 1 :])
+    last = [entry for column in rest if column for entry in (*column, Entry())]
+    return [*kept, last]
+
+
+def parts_column(summary: ClassSummary, width: int) -> list[Entry]:
+    """The parts in their order."""
+    entries: list[Entry] = []
+    for part in summary.parts:
+        if part.athletes:
+            entries += [*(_split_part(part_facts(part), width) if part.is_timed_by_splits else _result_part(part)), Entry()]
+    return entries[:-1] or [Entry((Segment(NOTHING, TEXT),))]
+
+
+def _split_part(facts: PartFacts, width: int) -> list[Entry]:
+    part = facts.part
+    tapped = sum(one.tapped > 0 for one in part.athletes)
+    said = (
+        f"{part.held} of the {tapped} who were tapped held margin and pace; {facts.verdict}." if tapped else f"{facts.verdict}."
+    )
+    entries = [_part_line(part), *_texts(said[0].upper() + said[1:], width, TEXT)]
+    for named in facts.people:
+        entries += _people(named, width)
+    if tapped:
+        entries += [Entry(), *_station_table(facts.stations, width)]
+    if part.untapped:
+        entries += _texts(f"{part.untapped} of {part.intervals} intervals untapped: unknown, in no figure.", width, FAINT)
+    return entries
+
+
+def _result_part(part: PartSummary) -> list[Entry]:
+    return [_part_line(part), Entry((Segment(", ".join(whole_facts(part)), TEXT),))]
+
+
+def _part_line(part: PartSummary) -> Entry:
+    kind = f"   part {part.index + 1}, {part.kind.replace('_', ' ')}"
+    return Entry((Segment(shielded(cut(part.title, 50)), HEADING), Segment(kind, FAINT)))
+
+
+def _people(named: Named, width: int) -> list[Entry]:
+    """The word once, and the names beside it on as many lines as they need."""
+    sign = f"{flag_words(named.flag)[0]} {named.word}" if named.flag else f"  {named.word}"
+    style = FLAG_STYLE[named.flag] if named.flag else GOOD if named.word == "held" else FAINT
+    label = fit(sign, 15)
+    lines = wrapped(f"{len(named.names)}: {', '.join(named.names)}", max(8, width - 15), LONGEST)
+    first = [(Segment(label, style), Segment(shielded(lines[0]), TEXT))]
+    rest = [(Segment(" " * 15, BLANK), Segment(shielded(line), TEXT)) for line in lines[1:]]
+    return [Entry(segments) for segments in (*first, *rest)]
+
+
+def _station_table(stations: Sequence[StationFacts], width: int) -> list[Entry]:
+    """Medians of the class at each station; the one that did it has a sign and its word."""
+    name = max(8, min(28, width - 42, max(cell_len(one.overview.name) for one in stations) + 1))
+    head = f"{fit('station', name)}{'split':>8}{'rest':>7}{'tight':>11}{'drift':>8}"
+    entries = [Entry((Segment(head, FAINT),))]
+    for one in stations:
+        overview = one.overview
+        tight = f"{overview.tight} of {overview.tapped}" if overview.tapped else "untapped"
+        numbers = f"{seconds(overview.median_split_ms):>8}{seconds(overview.median_rest_ms):>7}"
+        entries.append(
+            Entry(
+                (
+                    Segment(shielded(fit(overview.name, name)), STRONG if one.did_it else TEXT),
+                    Segment(numbers, TEXT),
+                    Segment(f"{tight:>11}", SHORT_BAR if overview.tight else FAINT),
+                    Segment(f"{slope_words(one.drift_ms):>8}", TEXT),
+                    Segment(" ◂ did it" if one.did_it else "", SHORT_BAR),
+                )
+            )
+        )
+    return [*entries, *_texts("Medians in s; drift: s more each round.", width, FAINT)]
+
+
+def calls_column(summary: ClassSummary, width: int) -> list[Entry]:
+    """Who to talk to, the most urgent first."""
+    entries = [Entry((Segment("Who to talk to", HEADING),))]
+    if not summary.calls:
+        tapped = any(athlete.tapped for part in summary.parts for athlete in part.athletes)
+        return [*entries, *_texts(CALM if tapped else UNKNOWN, width, TEXT)]
+    several = len({call.part for call in summary.calls}) > 1
+    name = min(18, max(9, *(cell_len(call.athlete) + 1 for call in summary.calls)))
+    for call in summary.calls:
+        entries += _call(call, summary.parts[call.part].title if several else "", name, width)
+    return [*entries, *_texts(ASK_FIRST, width, FAINT)]
+
+
+def _call(call: Call, part: str, name: int, width: int) -> list[Entry]:
+    because = f"{call.because} ({part})" if part and part not in call.because else call.because
+    because += f"; {call.advice}" if call.advice else ""
+    sign = fit(flag_words(call.flag), 15)
+    lines = wrapped(because, max(10, width - 15 - name), LONGEST)
+    first = (
+        Segment(sign, FLAG_STYLE[call.flag]),
+        Segment(shielded(fit(call.athlete, name - 1)) + " ", STRONG),
+        Segment(shielded(lines[0]), TEXT),
+    )
+    rest = [(Segment(" " * (15 + name), BLANK), Segment(shielded(line), TEXT)) for line in lines[1:]]
+    return [Entry(segments, call.athlete) for segments in (first, *rest)]
+
+
+def targets_column(summary: ClassSummary, width: int) -> list[Entry]:
+    """What to change: for rounds still to come, or next time."""
+    found = [(one.name, advice) for part in summary.parts for one in part.athletes for advice in one.advice]
+    if not found:
+        return []
+    to_come = any(one.forecast for part in summary.parts for one in part.athletes)
+    entries = [Entry((Segment("What to change" if to_come else "Next time", HEADING),))]
+    for name, group in groupby(found, key=lambda pair: pair[0]):
+        label = shielded(fit(name, 15)) + " "
+        for line in _packed([advice for _, advice in group], max(10, width - 16)):
+            entries.append(Entry((Segment(label, STRONG), *line), name))
+            label = " " * 16
+    return entries
+
+
+def _packed(advice: Sequence[Advice], width: int) -> list[list[Segment]]:
+    """As many to a line as fit; what is to change stands out from what is to stay."""
+    lines: list[list[Segment]] = []
+    taken = width + 1
+    for one in advice:
+        words = cut(f"{one.move}: {one.words}", width)
+        if taken + 3 + cell_len(words) > width:
+            lines.append([])
+            taken = -3
+        lines[-1] += [
+            Segment("   " if taken > 0 else "", BLANK),
+            Segment(shielded(words), TEXT if one.way is Way.KEEP else ADVICE),
+        ]
+        taken += 3 + cell_len(words)
+    return lines
+
+
+def _texts(words: str, width: int, style: Style) -> list[Entry]:
+    return [Entry((Segment(shielded(line), style),)) for line in wrapped(words, width, LONGEST)]

@@ -1,0 +1,38 @@
+"""A recorded class as the review's source: its journal, and the other journals of the same home.
+
+Invariant: ratings go through `afterwards`, which alone adds to the journal of a class that is over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+
+from floorclock.afterwards import add_event
+from floorclock.clock.events import EffortRated
+from floorclock.history import loads_of
+from floorclock.pace.load import WeekLoad
+from floorclock.pace.summary import ClassSummary
+from floorclock.rehearsal import recorded_summary
+
+
+class JournalSource:
+    """One class by its journal."""
+
+    def __init__(self, home: Path, journal: Path) -> None:
+        self._home, self._journal = home, journal
+
+    def summary(self) -> ClassSummary:
+        """Worked out anew each time."""
+        return recorded_summary(self._journal)
+
+    def weeks(self, summary: ClassSummary) -> Mapping[str, WeekLoad]:
+        """The seven days up to the day on which the class began."""
+        if not summary.started:
+            return {}
+        return loads_of(self._home, summary.athletes, datetime.fromisoformat(summary.started).date())
+
+    def rate(self, athlete: str, effort: float | None) -> None:
+        """Kept when it returns."""
+        add_event(self._journal, EffortRated(at_ms=0, athlete=athlete, effort=effort))

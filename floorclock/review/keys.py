@@ -1,0 +1,42 @@
+"""What the keys do in the review. The one table that the screens obey and the help page shows.
+
+Invariant: a key that is listed here works on the screens that it is listed for, and every key that works is listed.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from floorclock.floor.dialogs.help_page import KeyLine
+from floorclock.floor.keys_line import Keys
+
+ALL_KEYS: Final[tuple[KeyLine, ...]] = (
+    ("views", "1 to 5", "class, rest, athlete, results, effort (digits rate in effort)"),
+    ("views", "Tab, Shift+Tab", "the next view, the one before"),
+    ("views", "p", "the next part of the class"),
+    ("lists", "↑ ↓", "the next line, the one before"),
+    ("lists", "Page Up, Page Down", "a page of it"),
+    ("lists", "Home, End", "its begin, its end"),
+    ("rest", "o", "another order: board, name, least rest, drift"),
+    ("rest", "s", "another station, or the least rest of each round"),
+    ("rest", "← →", "other rounds, where not all of them fit"),
+    ("rest", "Enter", "the chosen athlete (a click on them does the same)"),
+    ("athlete", "← →", "the athlete before, the next one"),
+    ("athlete", "s", "other stations in the plot, where not all of them fit"),
+    ("effort", "0 to 10", "the chosen athlete's rating; a half is typed as 7.5"),
+    ("effort", "← →", "half a step less, half a step more"),
+    ("effort", "Backspace", "takes the rating back"),
+    ("effort", "Enter", "the next athlete"),
+    ("the review", "?", "this page"),
+    ("the review", "q, Esc, F10", "leave"),
+)
+
+LAST: Final[Keys] = (("q", "leave"), ("?", "all keys"))
+TURN: Final[Keys] = (("1-5 Tab", "views"),)
+GLANCE: Final[Keys] = (*TURN, ("↑↓", "more"), *LAST)
+REST: Final[Keys] = (("↑↓", "choose"), ("Enter", "athlete"), ("o", "order"), ("s", "station"), *TURN, *LAST)
+ATHLETE: Final[Keys] = (("←→", "athlete"), ("s", "stations"), ("↑↓", "more"), *TURN, *LAST)
+RESULTS: Final[Keys] = (("↑↓", "choose"), *TURN, *LAST)
+EFFORT: Final[Keys] = (("0-10", "rate"), ("←→", "half a step"), ("Backspace", "clear"), ("Tab", "views"), *LAST)
+PART: Final[Keys] = (("p", "part"),)
+"""Stands with the others where there is more than one part."""

@@ -1,0 +1,359 @@
+"""The review driven by keys and clicks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from textual import events
+from textual.pilot import Pilot
+
+from floorclock.pace.summary import ClassSummary
+from floorclock.review.app import ReviewApp
+from floorclock.review.keys import ALL_KEYS
+from tests.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
+
+SIZES = [(80, 24), (160, 45), (240, 67)]
+CLASSES: dict[str, Callable[[], ClassSummary]] = {
+    "small": small_class,
+    "finishers only": finishers_only,
+    "nothing": nothing_recorded,
+    "one athlete": lambda: big_class(1, 5),
+    "still to come": lambda: big_class(9, 6, run_of=3),
+    "forty by thirty": lambda: big_class(40, 30),
+}
+
+
+def review(found: ClassSummary | None = None) -> tuple[ReviewApp, RememberedSource]:
+    source = RememberedSource(small_class() if found is None else found)
+    return ReviewApp(source.summary(), source), source
+
+
+def text_of(app: ReviewApp) -> str:
+    """What stands on the screen, row by row."""
+    strips = app.screen._compositor.render_strips()
+    return "\n".join(strip.text for strip in strips)
+
+
+async def settled(pilot: Pilot[int]) -> str:
+    """Waits until everything that is on its way has arrived."""
+    assert isinstance(pilot.app, ReviewApp)
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+    return text_of(pilot.app)
+
+
+@pytest.mark.parametrize("make", CLASSES.values(), ids=CLASSES.keys())
+@pytest.mark.parametrize("size", SIZES, ids=str)
+async def test_every_view_of_every_class_can_be_shown(make: Callable[[], ClassSummary], size: tuple[int, int]) -> None:
+    app, _ = review(make())
+    async with app.run_test(size=size) as pilot:
+        for number, word in enumerate(("class", "rest", "athlete", "results", "effort"), start=1):
+            await pilot.press(str(number))
+            text = await settled(pilot)
+            assert f"▸{number} {word}" in text
+            rows = text.split("\n")
+            assert any(row.strip() for row in rows[3:-1])
+            assert all(len(row) <= size[0] for row in rows if row.isascii())
+    assert app.return_code in (None, 0)
+
+
+async def test_keys_turn_between_the_views() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2")
+        assert "▸2 rest" in await settled(pilot)
+        await pilot.press("tab")
+        assert "▸3 athlete" in await settled(pilot)
+        await pilot.press("shift+tab", "shift+tab", "shift+tab")
+        assert "▸5 effort" in await settled(pilot)
+
+
+async def test_a_click_on_a_tab_turns_to_it() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        line = text_of(app).split("\n")[1]
+        await pilot.click(offset=(line.index("4 results") + 2, 1))
+        assert "▸4 results" in await settled(pilot)
+
+
+@pytest.mark.parametrize("key", ["q", "escape", "f10", "ctrl+c"])
+async def test_it_can_be_left(key: str) -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(key)
+        await pilot.pause(0.1)
+    assert app.return_value == 0
+
+
+async def test_enter_in_the_picture_looks_at_the_chosen_athlete() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2", "down", "enter")
+        text = await settled(pilot)
+        assert "▸3 athlete" in text
+        assert text.split("\n")[3].startswith(" Bram")
+        await pilot.press("right")
+        assert (await settled(pilot)).split("\n")[3].startswith(" Sefa")
+        await pilot.press("left", "left", "left")
+        assert (await settled(pilot)).split("\n")[3].startswith(" Runa")
+
+
+async def test_a_click_in_the_picture_looks_at_that_athlete() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2")
+        rows = (await settled(pilot)).split("\n")
+        await pilot.click(offset=(12, next(y for y, row in enumerate(rows) if row.startswith(" Sefa"))))
+        assert (await settled(pilot)).split("\n")[3].startswith(" Sefa")
+
+
+async def test_a_click_on_somebody_to_talk_to_looks_at_them() -> None:
+    app, _ = review()
+    async with app.run_test(size=(160, 45)) as pilot:
+        rows = text_of(app).split("\n")
+        y, row = next((y, row) for y, row in enumerate(rows) if "under the margin of 15 s" in row)
+        await pilot.click(offset=(row.index("under the margin"), y))
+        text = await settled(pilot)
+        assert "▸3 athlete" in text
+        assert text.split("\n")[3].startswith(" Bram")
+
+
+async def test_the_picture_can_be_put_in_order() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2", "o", "o")
+        rows = (await settled(pilot)).split("\n")
+        names = [row[1:7].strip() for row in rows[5:10]]
+        assert "by least rest" in rows[3]
+        assert names == ["Bram", "Odd", "Sefa", "Ilka", "Runa"]
+
+
+async def test_the_picture_shows_one_station_or_the_least_rest() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2")
+        assert "the least rest of each round" in await settled(pilot)
+        await pilot.press("s", "s")
+        assert "step-up" in (await settled(pilot)).split("\n")[3]
+
+
+async def test_the_signs_of_the_picture_are_there() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2", "s")
+        rows = {row[1:6].strip(): row for row in (await settled(pilot)).split("\n")[5:10]}
+        assert "!" in rows["Bram"].split("24")[1]
+        assert "/" in rows["Odd"]
+        assert rows["Runa"].count("·") == 4
+
+
+async def test_rounds_that_do_not_fit_can_be_reached() -> None:
+    app, _ = review(big_class(3, 30))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2")
+        heading = (await settled(pilot)).split("\n")[4]
+        assert "→" in heading
+        assert " 30" not in heading
+        await pilot.press(*["right"] * 40)
+        heading = (await settled(pilot)).split("\n")[4]
+        assert " 30" in heading
+        assert "←" in heading
+        await pilot.press("left")
+        assert " 30" not in (await settled(pilot)).split("\n")[4]
+
+
+async def test_the_plot_shows_splits_the_forecast_and_the_margin() -> None:
+    app, _ = review(big_class(9, 6, run_of=3))
+    async with app.run_test(size=(160, 45)) as pilot:
+        await pilot.press("3", *["right"] * 8)
+        text = await settled(pilot)
+        plot = "\n".join(text.split("\n")[5:20])
+        assert "●" in plot or "!" in plot
+        assert plot.count("○") == 3
+        assert "──" in plot
+        assert "8 of 10" in text
+        assert "to come" in text
+
+
+async def test_results_stand_in_their_order_and_p_turns_to_the_next_part() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("4")
+        rows = (await settled(pilot)).split("\n")
+        assert "Carry and sit" in rows[3]
+        # By time, then by rounds at the cap, then not finished; the alternative of the work after all who did it as written.
+        assert [name for row in rows[5:10] for name in ("Ilka", "Bram", "Sefa", "Odd", "Runa") if name in row] == [
+            "Ilka",
+            "Sefa",
+            "Bram",
+            "Odd",
+            "Runa",
+        ]
+        await pilot.press("p")
+        assert "Rising tide" in (await settled(pilot)).split("\n")[3]
+        await pilot.press("P", "P")
+        assert "Steps" in (await settled(pilot)).split("\n")[3]
+
+
+async def test_rounds_that_were_tapped_are_drawn() -> None:
+    app, _ = review(finishers_only())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("4")
+        text = await settled(pilot)
+        assert text.count("●") >= 3
+        assert "median of the 2 with rounds tapped" in text
+
+
+async def test_a_typed_effort_is_kept_at_once() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "7", "full_stop", "5")
+        text = await settled(pilot)
+        assert source.rated == [("Ilka", 7.0), ("Ilka", 7.5)]
+        row = next(row for row in text.split("\n") if "Ilka" in row)
+        assert "7.5" in row
+        assert "338" in row
+        assert "..." not in row
+
+
+async def test_ten_can_be_typed_and_the_next_athlete_begins_anew() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "1", "0", "enter", "0")
+        await settled(pilot)
+        assert source.rated == [("Ilka", 1.0), ("Ilka", 10.0), ("Bram", 0.0)]
+
+
+async def test_backspace_takes_a_rating_back_and_the_same_rating_is_not_sent_twice() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "4")
+        await settled(pilot)
+        await pilot.press("4", "backspace", "backspace")
+        await settled(pilot)
+        assert source.rated == [("Ilka", 4.0), ("Ilka", None)]
+
+
+async def test_arrows_rate_by_half_a_step() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "6", "right", "left", "left")
+        await settled(pilot)
+        assert [effort for _, effort in source.rated] == [6.0, 6.5, 6.0, 5.5]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+async def test_a_click_on_the_scale_rates(size: tuple[int, int]) -> None:
+    app, source = review()
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("5", "down")
+        rows = (await settled(pilot)).split("\n")
+        y, row = next((y, row) for y, row in enumerate(rows) if "somewhat strong" in row)
+        await pilot.click(offset=(row.index("somewhat strong") + 2, y))
+        await settled(pilot)
+        assert source.rated == [("Bram", 4.0)]
+
+
+async def test_a_rating_that_was_not_kept_says_so_and_does_not_stand() -> None:
+    app, source = review()
+    source.refuses = True
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "8")
+        text = await settled(pilot)
+        assert "not kept: the disk is full" in text
+        row = next(row for row in text.split("\n") if "Ilka" in row)
+        assert " 8 " not in row
+        source.refuses = False
+        await pilot.press("8")
+        assert "not kept" not in await settled(pilot)
+        assert source.rated == [("Ilka", 8.0)]
+
+
+async def test_leaving_waits_for_what_was_rated() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "9", "q")
+        await pilot.pause(0.2)
+    assert source.rated == [("Ilka", 9.0)]
+
+
+async def test_what_is_not_defined_is_said_in_words() -> None:
+    app, _ = review()
+    async with app.run_test(size=(160, 45)) as pilot:
+        await pilot.press("5")
+        text = await settled(pilot)
+        assert "undefined" in text
+        assert "no monotony:" in text
+        assert "no medical advice" in text
+
+
+@pytest.mark.parametrize("name", NAUGHTY)
+async def test_a_name_is_shown_as_it_is(name: str) -> None:
+    app, _ = review(big_class(len(NAUGHTY), 4))
+    async with app.run_test(size=(160, 45)) as pilot:
+        for key in ("2", "5"):
+            await pilot.press(key)
+            assert name[:12] in await settled(pilot)
+        await pilot.press("shift+tab", "shift+tab", *["right"] * NAUGHTY.index(name))
+        assert name[:12] in (await settled(pilot)).split("\n")[3]
+
+
+async def test_question_mark_shows_all_keys_and_any_key_closes_it() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("question_mark")
+        assert "All keys" in await settled(pilot)
+        await pilot.press("escape")
+        text = await settled(pilot)
+        assert "All keys" not in text
+        assert "▸1 class" in text
+
+
+async def test_a_list_that_does_not_fit_scrolls_by_key_and_wheel() -> None:
+    app, _ = review(big_class(40, 6))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2", "end")
+        text = await settled(pilot)
+        assert "Athlete 32" in text
+        assert "of 40" in text
+        await pilot.press("home", "pagedown")
+        assert "▸" in (await settled(pilot)).split("\n", 5)[5]
+
+
+async def test_a_small_and_a_changed_terminal_still_show_the_class() -> None:
+    app, _ = review()
+    async with app.run_test(size=(160, 45)) as pilot:
+        for size in ((40, 12), (20, 6), (80, 24)):
+            await pilot.resize_terminal(*size)
+            for key in ("1", "2", "3", "4", "5", "shift+tab", "shift+tab", "shift+tab", "shift+tab"):
+                await pilot.press(key)
+                await settled(pilot)
+        assert "Five trips" in await settled(pilot)
+
+
+async def test_keys_that_come_all_at_once_are_obeyed_in_their_order() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        burst = [("5", "5"), ("down", None), ("7", "7"), ("full_stop", "."), ("5", "5"), ("down", None), ("1", "1"), ("0", "0")]
+        for key, character in burst:
+            app.post_message(events.Key(key, character))
+        await pilot.pause(0.1)
+        text = await settled(pilot)
+        assert "▸5 effort" in text
+        assert source.rated == [("Bram", 7.0), ("Bram", 7.5), ("Sefa", 1.0), ("Sefa", 10.0)]
+
+
+async def test_every_key_of_the_help_page_is_obeyed_somewhere() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)):
+        obeyed = {key for view in app.views for key in view.deeds()}
+    named = {"↑": "up", "↓": "down", "←": "left", "→": "right", "?": "question_mark", "Esc": "escape", "Page Up": "pageup"}
+    named |= {"Page Down": "pagedown", "Shift+Tab": "shift+tab"}
+    shown = [
+        part
+        for _, keys, _ in ALL_KEYS
+        for part in keys.replace(" ↓", ", ↓").replace(" →", ", →").split(", ")
+        if " to " not in part
+    ]
+    assert {named.get(key, key if len(key) == 1 else key.lower()) for key in shown} <= obeyed

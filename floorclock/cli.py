@@ -7,16 +7,15 @@ a command imports what it needs when it needs it.
 from __future__ import annotations
 
 import io
-import json
 import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock import __version__
+from floorclock import __version__, debrief
 from floorclock.errors import FloorclockError, InputProblems, MachineLacks, NothingToDo, WrongUsage
 from floorclock.options import (
     AsJson,
@@ -29,18 +28,16 @@ from floorclock.options import (
     SessionFile,
     Sounds,
     Speed,
+    console,
     home,
+    print_json,
     run_wishes,
     wished_sound,
 )
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from floorclock.house_sound import SoundWishes
     from floorclock.opening import OpenClass
-    from floorclock.pace.summary import ClassSummary
-    from floorclock.record.shelf import ClassEntry
 
 app = typer.Typer(
     name="floorclock",
@@ -129,12 +126,12 @@ def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
     text, people = read_files(session, roster)
     checked = check_files(text, str(session), people, None if roster is None else str(roster))
     if json_:
-        _print_json(checked.to_json())
+        print_json(checked.to_json())
     else:
         from floorclock.report.check_text import print_check
 
         if checked.title:
-            print_check(checked, _console())
+            print_check(checked, console())
         for problem in checked.problems:
             if problem.severity == "error":
                 print(problem, file=sys.stderr)
@@ -151,11 +148,11 @@ def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
     plan = read_plan(session, roster)
     parts = run_sheet(plan.session, plan.roster.athletes)
     if json_:
-        _print_json(sheet_json(parts))
+        print_json(sheet_json(parts))
         return
     from floorclock.report.sheet_text import print_sheet
 
-    print_sheet(plan.session.title, parts, _console())
+    print_sheet(plan.session.title, parts, console())
 
 
 @app.command()
@@ -168,7 +165,7 @@ def brief(session: SessionFile) -> None:
         from floorclock.floor.present_work import brief_pages
         from floorclock.report.brief_text import print_brief
 
-        print_brief(plan.session.title, brief_pages(plan.session), _console())
+        print_brief(plan.session.title, brief_pages(plan.session), console())
         return
     from floorclock.floor.brief_app import BriefApp
     from floorclock.floor.safe_driver import SafeDriver
@@ -210,7 +207,7 @@ def rehearse(
     from floorclock.rehearsal import rehearse_class
 
     summary = rehearse_class(read_plan(session, roster), home(), seed)
-    _print_review(summary, json_=json_)
+    debrief.print_summary(summary, json_=json_)
 
 
 @app.command()
@@ -234,40 +231,6 @@ def resume(
         path = waiting[0].path
     need_terminal()
     say_goodbye(resume_on_the_wall(path, wished_sound(sound, sound_offset, sounds)))
-
-
-@app.command()
-def classes(json_: AsJson = False) -> None:
-    """List what has been recorded, the newest first."""
-    from floorclock.record.shelf import Shelf
-
-    entries = Shelf(home()).classes()
-    if json_:
-        _print_json({"classes": [_entry_json(entry) for entry in entries]})
-        return
-    if not entries:
-        raise NothingToDo("no class has been recorded yet; `floorclock demo` plays one")
-    from floorclock.report.text import print_classes
-
-    print_classes(entries, _console())
-
-
-@app.command()
-def review(
-    class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it; the latest without.")] = "",
-    text: Annotated[bool, typer.Option("--text", help="The pace summary as text (the default).")] = False,
-    json_: AsJson = False,
-    csv: Annotated[bool, typer.Option("--csv", help="Every split as CSV (RFC 4180).")] = False,
-) -> None:
-    """Read a class afterwards: splits, rests and flags, medians, slope, spread, results, who to talk to."""
-    from floorclock.record.shelf import Shelf
-    from floorclock.rehearsal import recorded_summary
-
-    if text + json_ + csv > 1:
-        raise WrongUsage("choose one of --text, --json and --csv")
-    shelf = Shelf(home())
-    summary = recorded_summary(shelf.find(class_) if class_ else shelf.latest())
-    _print_review(summary, json_=json_, csv=csv)
 
 
 @app.command()
@@ -305,35 +268,7 @@ def schema() -> None:
     """Print the JSON Schema of the session file, for editors."""
     from floorclock.plan.schema import session_schema
 
-    _print_json(session_schema())
-
-
-def _print_review(summary: ClassSummary, *, json_: bool = False, csv: bool = False) -> None:
-    if json_:
-        from floorclock.record.export import summary_to_json
-
-        _print_json(summary_to_json(summary))
-    elif csv:
-        from floorclock.record.export import splits_csv
-
-        sys.stdout.buffer.write(splits_csv(summary).encode("utf-8"))
-    else:
-        from floorclock.report.text import print_review
-
-        print_review(summary, _console())
-
-
-def _entry_json(entry: ClassEntry) -> dict[str, Any]:
-    return {
-        "id": entry.id,
-        "session": entry.session,
-        "started": entry.started.isoformat(timespec="seconds") if entry.started else None,
-        "athletes": entry.athletes,
-        "rehearsal": entry.rehearsal,
-        "ended": entry.ended,
-        "running": entry.running,
-        "damage": entry.damage,
-    }
+    print_json(session_schema())
 
 
 def say_goodbye(opened: OpenClass) -> None:
@@ -362,11 +297,5 @@ def _tune(wishes: SoundWishes) -> None:
     print(f"kept: the speaker of this machine sounds {offset_ms} ms late")
 
 
-def _print_json(values: Any) -> None:
-    print(json.dumps(values, ensure_ascii=False, indent=2))
-
-
-def _console() -> Console:
-    from rich.console import Console
-
-    return Console(highlight=False, markup=False, emoji=False)
+for command in (debrief.classes, debrief.review, debrief.intake, debrief.targets):
+    app.command()(command)

@@ -1,20 +1,23 @@
-"""What the commands take, and how it is read: the options that several of them share.
+"""What the commands take and how they print: what several of them share.
 
 Invariant: an option that cannot be meant is refused in words before anything is opened.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from floorclock.errors import WrongUsage
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from floorclock.house_sound import SoundWishes
     from floorclock.wishes import RunWishes
 
@@ -104,3 +107,15 @@ def home() -> Path:
     from floorclock.record.home import data_home
 
     return data_home(os.environ)
+
+
+def print_json(values: Any) -> None:
+    """Prints what another program reads."""
+    print(json.dumps(values, ensure_ascii=False, indent=2))
+
+
+def console() -> Console:
+    """Where words for people go; names are data, so nothing in them is markup."""
+    from rich.console import Console
+
+    return Console(highlight=False, markup=False, emoji=False)

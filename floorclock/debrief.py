@@ -1,0 +1,180 @@
+"""The commands for the time around a class: what was recorded, one class read, paper taken in, the next targets.
+
+Invariant: these read the records and write only what the coach named; a class that runs is never touched.
+"""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.options import AsJson, NeededRoster, console, home, print_json
+
+if TYPE_CHECKING:
+    from floorclock.pace.summary import ClassSummary
+    from floorclock.record.shelf import ClassEntry
+
+
+def classes(json_: AsJson = False) -> None:
+    """List what has been recorded, the newest first."""
+    from floorclock.record.shelf import Shelf
+
+    entries = Shelf(home()).classes()
+    if json_:
+        print_json({"classes": [_entry_json(entry) for entry in entries]})
+        return
+    if not entries:
+        raise NothingToDo("no class has been recorded yet; `floorclock demo` plays one")
+    from floorclock.report.text import print_classes
+
+    print_classes(entries, console())
+
+
+def review(
+    class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it; the latest without.")] = "",
+    text: Annotated[bool, typer.Option("--text", help="The pace summary as text; without a terminal it is that anyway.")] = False,
+    json_: AsJson = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Every split as CSV (RFC 4180).")] = False,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="OUT", help="Write one page with pictures and a card for each athlete.")
+    ] = None,
+    png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write one picture of the class.")] = None,
+    names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture shows names, or tap keys.")] = True,
+) -> None:
+    """Read a class afterwards: who held, who faded, which station did it, the next targets; rate the effort."""
+    from floorclock.record.shelf import Shelf
+
+    if text + json_ + csv + (html is not None or png is not None) > 1:
+        raise WrongUsage("choose one of --text, --json, --csv, and files (--html, --png)")
+    shelf = Shelf(home())
+    journal = shelf.find(class_) if class_ else shelf.latest()
+    if html is not None or png is not None:
+        _write_files(journal, html, png, names=names)
+        return
+    if not (text or json_ or csv) and sys.stdin.isatty() and sys.stdout.isatty():
+        from floorclock.review.app import review_on_screen
+
+        review_on_screen(home(), journal)
+        return
+    print_summary(_summary_of(journal), json_=json_, csv=csv)
+
+
+def intake(
+    splits: Annotated[Path | None, typer.Argument(metavar="[SPLITS.csv]", help="part,round,station,athlete,split")] = None,
+    *,
+    session: Annotated[Path, typer.Option("--session", "-s", metavar="SESSION", help="The session file (YAML).")],
+    roster: NeededRoster,
+    started: Annotated[
+        str | None, typer.Option("--started", metavar="2026-11-20T18:00", help="When it began; without it, it ended just now.")
+    ] = None,
+    blank: Annotated[bool, typer.Option("--blank", help="Print an empty sheet for this plan, to fill in.")] = False,
+    json_: AsJson = False,
+) -> None:
+    """Record a class that was timed on paper, whole or only its first rounds."""
+    from floorclock.intake import blank_sheet, read_intake, record_intake
+    from floorclock.plan_files import read_bytes, read_plan
+
+    if blank is (splits is not None):
+        raise WrongUsage("name the file with the splits, or ask for an empty sheet with --blank")
+    plan = read_plan(session, roster)
+    if splits is None:
+        sys.stdout.buffer.write(blank_sheet(plan).encode("utf-8"))
+        return
+    began = _instant(started)
+    sheet = read_intake(splits.name, read_bytes(splits), plan)
+    class_id = record_intake(sheet, plan, home(), began)
+    if json_:
+        print_json({"class": class_id})
+    else:
+        print(f"{sheet.words} ({sheet.form})")
+        print(f"recorded as {class_id}: floorclock review {class_id}")
+
+
+def targets(
+    session: Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")],
+    roster: NeededRoster,
+    json_: AsJson = False,
+) -> None:
+    """Before a class: the target for each athlete that earlier classes speak for."""
+    from floorclock.plan_files import read_plan
+    from floorclock.targets import planned_targets, targets_json
+
+    planned = planned_targets(read_plan(session, roster), home())
+    if json_:
+        print_json(targets_json(planned))
+        return
+    if not planned:
+        raise NothingToDo("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
+    from floorclock.report.targets_text import print_targets
+
+    print_targets(planned, console())
+
+
+def print_summary(summary: ClassSummary, *, json_: bool = False, csv: bool = False) -> None:
+    """A class on standard output, in the form that was asked for."""
+    if json_:
+        from floorclock.record.export import summary_to_json
+
+        print_json(summary_to_json(summary))
+    elif csv:
+        from floorclock.record.export import splits_csv
+
+        sys.stdout.buffer.write(splits_csv(summary).encode("utf-8"))
+    else:
+        from floorclock.report.text import print_review
+
+        print_review(summary, console())
+
+
+def _summary_of(journal: Path) -> ClassSummary:
+    from floorclock.rehearsal import recorded_summary
+
+    return recorded_summary(journal)
+
+
+def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: bool) -> None:
+    summary = _summary_of(journal)
+    if html is not None:
+        from floorclock.report.page import write_page
+
+        write_page(summary, html)
+        print(f"{html}: the class on one page, with a card for each athlete")
+    if png is not None:
+        from floorclock.report.pictures import write_picture
+
+        write_picture(summary, png, names=names)
+        print(f"{png}: the class in one picture")
+
+
+def _instant(text: str | None) -> datetime | None:
+    """A wall time as typed; without a zone it is this machine's. None where nothing was typed."""
+    now = datetime.now().astimezone()
+    if text is None:
+        return None
+    try:
+        found = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise WrongUsage(f"--started: {text} is no date and time; write it like 2026-11-20T18:00") from None
+    began = found.astimezone()
+    if began > now:
+        raise WrongUsage(f"--started: {text} is still to come")
+    return began
+
+
+def _entry_json(entry: ClassEntry) -> dict[str, Any]:
+    return {
+        "id": entry.id,
+        "session": entry.session,
+        "started": entry.started.isoformat(timespec="seconds") if entry.started else None,
+        "athletes": entry.athletes,
+        "rehearsal": entry.rehearsal,
+        "ended": entry.ended,
+        "running": entry.running,
+        "paper": entry.paper,
+        "damage": entry.damage,
+    }

@@ -21,8 +21,11 @@ from floorclock.wishes import RunWishes
 
 if TYPE_CHECKING:
     from floorclock.floor.app import SelfTapping
+    from floorclock.pace.prior import Prior
 
 TEXTUAL_FPS = "1000"
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""The arithmetic of the pacing is small: threads for it would only wake up beside the sound and the screen."""
 SWITCH_INTERVAL_S = 0.0005
 LOG_BYTES = 256 * 1024
 
@@ -30,6 +33,8 @@ LOG_BYTES = 256 * 1024
 def import_floor() -> None:
     """Imports what the floor needs, while the plan is being read elsewhere."""
     os.environ.setdefault("TEXTUAL_FPS", TEXTUAL_FPS)
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     import floorclock.floor.app
     import floorclock.floor.safe_driver  # noqa: F401
 
@@ -112,6 +117,7 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         notices=notices,
         preparations=[sound.open, lambda: sound.learn(words_of(opened.session, groups))],
         sound_problems=sound.problems,
+        prior=lambda: _prior(opened),
     )
     keep_waits_short()
     status: int | None = 0
@@ -128,6 +134,14 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
         raise MachineLacks(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
     if status:
         raise MachineLacks("the floor ended by a defect of its own; `floorclock resume` carries the class on")
+
+
+def _prior(opened: OpenClass) -> Prior:
+    """What earlier classes say of who is on the roster. Takes its time, so it is asked for once the floor stands."""
+    from floorclock.history import prior_of
+
+    home, names = opened.path.parent.parent, [athlete.name for athlete in opened.roster.athletes]
+    return prior_of(home, names, before=opened.started)
 
 
 def _trim(log: Path) -> None:

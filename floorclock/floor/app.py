@@ -19,6 +19,7 @@ from textual.driver import Driver
 
 from floorclock.conduct import Conductor
 from floorclock.floor.floor_screen import FloorScreen
+from floorclock.pace.prior import NO_PRIOR, Prior
 
 if TYPE_CHECKING:
     from floorclock.floor.dialogs.dialog import PassedKey
@@ -43,7 +44,8 @@ class FloorSettings:
     """What a floor needs besides its class. `badges` are asked for the standing notices at every look.
 
     `preparations` run one after the other on a thread once the first picture is there (a device may take its time to
-    open); the coming cues are handed to the sound after each. `sound_problems` fills up meanwhile.
+    open); the coming cues are handed to the sound after each. `sound_problems` fills up meanwhile. `prior` is asked after
+    them, on a thread too: what earlier classes say of the athletes.
     """
 
     badges: Callable[[], str] = lambda: ""
@@ -56,6 +58,7 @@ class FloorSettings:
     notices: list[str] = field(default_factory=list)
     preparations: Sequence[Callable[[], None]] = ()
     sound_problems: Sequence[str] = ()
+    prior: Callable[[], Prior] = lambda: NO_PRIOR
 
 
 class FloorApp(App[int], inherit_bindings=False):

@@ -18,10 +18,11 @@ from floorclock.floor.dialogs.athlete_facts import (
     SendHome,
     SetGroup,
     SetMargin,
+    SetQuiet,
     TakeBack,
     TakeChoice,
 )
-from floorclock.floor.facts import current_station, measured_run, part_of_work
+from floorclock.floor.facts import measured_run, part_of_work
 from floorclock.floor.moment import Moment
 from floorclock.plan.roster import assign
 from floorclock.plan.work import Target
@@ -56,6 +57,8 @@ def _of_the_person(action: AthleteAction, at: dict[str, Any]) -> Iterator[happen
             yield happened.Allowed(**at, move=move)
         case SetMargin(margin_ms):
             yield happened.MarginChanged(**at, margin_ms=margin_ms)
+        case SetQuiet(quiet):
+            yield happened.Quietened(**at, quiet=quiet)
         case SendHome():
             yield happened.Left(**at)
         case TakeBack():
@@ -65,16 +68,16 @@ def _of_the_person(action: AthleteAction, at: dict[str, Any]) -> Iterator[happen
 def _on_the_move(
     action: GiveTarget | ChooseOption, state: ClassState, here: Moment, name: str, at_ms: int
 ) -> Iterator[happened.Event]:
-    station = current_station(state, here, name)
-    if station is None:
+    part = part_of_work(state, here)
+    if part is None:
         return
+    station = state.part(part).stations[action.station]
     if isinstance(action, ChooseOption):
         yield happened.OptionChosen(at_ms=at_ms, athlete=name, move=station.move, option=action.name)
         return
     work = assign(state.athletes[name], station)
     if work.target is None:
         return
-    round_now = here.interval.round if here.interval else 1
-    # A ladder keeps its steps: the new amount is that of this round.
-    target = Target(action.amount - work.target.step * (round_now - 1), work.target.unit, work.target.step)
+    # A ladder keeps its steps: the new amount is that of the round it is given for.
+    target = Target(action.amount - work.target.step * (action.round - 1), work.target.unit, work.target.step)
     yield happened.TargetChanged(at_ms=at_ms, athlete=name, move=work.move, target=target)

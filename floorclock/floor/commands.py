@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from floorclock.clock import events as happened
 from floorclock.conduct import Conductor
+from floorclock.floor.advising import Advising
 from floorclock.floor.moment import Moment, Phase, moment
 from floorclock.floor.words import clock_words
 from floorclock.plan.session import OpenPart
@@ -32,6 +33,7 @@ class Commands:
         self._conductor = conductor
         self._asked: tuple[str, int] = ("", 0)
         self._quiet = False
+        self.advising = Advising(screen, conductor, self._again)
 
     @cached_property
     def talks(self) -> Talks:
@@ -51,10 +53,11 @@ class Commands:
 
     def run(self, action: str, stamp_ns: int) -> None:
         """Runs a command of the key table."""
-        if action == "pause":
-            self.pause(stamp_ns)
-            return
         commands: Mapping[str, Callable[[], None]] = {
+            "pause": lambda: self.pause(stamp_ns),
+            "give": lambda: self.advising.give(stamp_ns),
+            "give_back": self.advising.take_back,
+            "quieten": lambda: self.advising.quieten(stamp_ns),
             "go_on": self.go_on,
             "end_part": lambda: self.talks.end_part(),
             "leave": lambda: self.talks.leave(),

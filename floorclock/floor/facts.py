@@ -13,11 +13,12 @@ from floorclock.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, Grou
 from floorclock.floor.dialogs.reading import Result as TypedResult
 from floorclock.floor.dialogs.reading import ResultKind
 from floorclock.floor.moment import Moment
+from floorclock.floor.move_facts import ahead_lines, drift_words, move_lines
+from floorclock.floor.part_looks import NOTHING_KNOWN, Look
 from floorclock.floor.words import split_words
-from floorclock.pace.flags import standing
-from floorclock.plan.roster import Assignment, Athlete, assign
+from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
-from floorclock.plan.work import Station, Target, station_names
+from floorclock.plan.work import station_names
 
 STATUS_WORDS: dict[Status, SplitStatus] = {
     Status.DONE: "done",
@@ -41,55 +42,60 @@ def part_of_work(state: ClassState, here: Moment) -> int | None:
     return ahead if ahead is not None else last.index if last is not None else None
 
 
-def current_station(state: ClassState, here: Moment, name: str) -> Station | None:
-    """The station that a target or an option is changed at.
+def current_station(state: ClassState, here: Moment, name: str, look: Look = NOTHING_KNOWN) -> int | None:
+    """The station of `part_of_work` that comes first for a coach who looks at an athlete.
 
-    That of the athlete's flag, if one stands: it is what the coach was called for. Else the station they are at, or come
-    to next when they rest now; for a piece of work its first item.
+    That of their flag, if one stands: it is what the coach was called for. Else the one they are at, or come to next when
+    they rest now; for a piece of work its first item.
     """
     index = part_of_work(state, here)
     if index is None:
         return None
     part = state.part(index)
     if isinstance(part, ForTime | Amrap):
-        return part.stations[0]
+        return 0
     if not isinstance(part, Rotation | Intervals):
         return None
     run = state.run_of(index)
-    flagged = standing(tuple(athlete_splits(state, run, name))).station if run is not None else None
-    if flagged is not None:
-        return part.stations[flagged]
+    if run is not None and look.standing.station is not None:
+        return look.standing.station
     if run is not None and run.ended_ms is None:
         at = (state.station_of(name, run, i) for i in range(here.index or 0, len(run.timeline.intervals)))
     else:
         group = state.group_of(name, index, 0)
         at = (station_index(part.stations, window, group) for window in range(len(part.stations)))
-    return next((part.stations[i] for i in at if i is not None and not part.stations[i].is_rest), None)
+    return next((i for i in at if i is not None and not part.stations[i].is_rest), None)
 
 
-def athlete_facts(state: ClassState, here: Moment, name: str) -> AthleteFacts:
+def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHING_KNOWN) -> AthleteFacts:
     """Everything about one athlete, for their sheet."""
     athlete, run = state.athletes[name], measured_run(state)
-    station = current_station(state, here, name)
-    work = assign(athlete, station) if station else None
+    part_index = part_of_work(state, here) or 0
+    at = current_station(state, here, name, look)
+    station = state.part(part_index).stations[at] if at is not None else None
+    moves = move_lines(state, here, part_index, name) if at is not None else ()
+    first = next((line for line in moves if line.station == at), None)
     splits = tuple(athlete_splits(state, run, name)) if run else ()
     result = athlete_result(state, run, name) if run else None
-    flag = standing(splits)
-    part_index = part_of_work(state, here) or 0
-    round_now = here.interval.round if here.interval else 1
+    stands = look.standing
     return AthleteFacts(
         name=name,
         key=athlete.key,
         group=state.group_of(name, part_index, here.index or 0),
         groups=group_lines(state, here),
-        move=work.move if work else "",
-        target=_now(work, round_now),
-        option=work.option if work else "",
-        options=tuple(_options(station)),
+        move=first.move if first else "",
+        target=first.target if first else None,
+        option=first.option if first else "",
+        moves=moves,
+        station=at,
         choice=state.choices.get((name, part_index), ""),
         choices=tuple(_choices(state.part(part_index))),
         splits=_split_rows(run, here, splits, name, state) if run else (),
-        flags=(f"{flag.flag}: {flag.because}",) if flag.flag is not None else (),
+        flags=(f"{stands.flag}: {stands.because}",) if stands.flag is not None else (),
+        quiet=name in state.quiet,
+        advice=f"{look.advice[0].move}: {look.advice[0].words}" if look.advice else "",
+        drift=drift_words(look),
+        ahead=ahead_lines(look),
         gated=tuple(_gated(state, athlete)),
         result_kind=result_kind(run),
         result=TypedResult(result.rounds, result.reps, result.time_ms) if result else None,
@@ -104,10 +110,6 @@ def result_kind(run: PartRun | None) -> ResultKind | None:
         return None
     kinds: dict[str, ResultKind] = {"for_time": "for_time", "amrap": "amrap", "paced": "paced"}
     return kinds.get(run.part.kind)
-
-
-def _now(work: Assignment | None, round_now: int) -> Target | None:
-    return Target(work.target.in_round(round_now), work.target.unit) if work and work.target else None
 
 
 def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:
@@ -126,16 +128,6 @@ def result_words(state: ClassState, run: PartRun, name: str) -> str:
     """An athlete's result in a part as a coach would type it; empty where there is none."""
     result = athlete_result(state, run, name)
     return TypedResult(result.rounds, result.reps, result.time_ms).words() if result else ""
-
-
-def _options(station: Station | None) -> Iterable[OptionLine]:
-    if station is None or not station.options:
-        return
-    goal = f" {station.target.words()}" if station.target else ""
-    yield OptionLine("", f"{station.move}{goal}, as written")
-    for option in station.options:
-        target = option.target or station.target
-        yield OptionLine(option.name, f"{option.move}{' ' + target.words() if target else ''}")
 
 
 def _choices(part: AnyPart) -> Iterable[OptionLine]:

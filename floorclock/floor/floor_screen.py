@@ -6,8 +6,9 @@ Invariant: repainting reads the class and changes nothing but its clock; a key b
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable
 from importlib import import_module
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -20,6 +21,9 @@ from floorclock.conduct import Conductor
 from floorclock.floor.board import Board
 from floorclock.floor.commands import Commands
 from floorclock.floor.keys import command_for
+from floorclock.floor.moment import moment
+from floorclock.floor.offers import Offers
+from floorclock.floor.outlooks import Outlooks, bring_pacing
 from floorclock.floor.present import Outside, Presenter
 from floorclock.floor.stage import Stage
 from floorclock.floor.view import FloorView, RowView
@@ -28,10 +32,13 @@ from floorclock.floor.words import event_words, outcome_words
 if TYPE_CHECKING:
     from floorclock.floor.app import FloorSettings
 
+Result = TypeVar("Result")
+
 TICK_S = 0.1
 BEAT_TICKS = 10
 PAGE_TICKS = 60
 NOTICE_TICKS = 80
+FIRM_TICKS = 30
 CUE_TICKS = 25
 REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
@@ -50,19 +57,23 @@ class FloorScreen(Screen[int]):
         super().__init__()
         self.conductor = conductor
         self.settings = settings
-        self.presenter = Presenter(conductor.state)
+        self.presenter = Presenter(conductor.state, Outlooks(conductor.state, bring=self._bring_pacing))
+        self.offers = Offers(conductor.state)
         self.commands = Commands(self, conductor)
         self.selected = ""
         self.stage = Stage()
         self._version = 0
         self._ticks = 0
         self._notice = ("", False, 0)
+        self._firm_until = 0
         self._cue_word = ("", 0)
         self._rows: tuple[RowView, ...] | None = None
-        self._raised: set[tuple[str, str]] = set()
+        self._raised: set[tuple[str, str]] | None = None
         self._began_s = 0.0
         self._timer: asyncio.TimerHandle | None = None
         self._redraw: asyncio.TimerHandle | None = None
+        self._beside: set[asyncio.Future[Any]] = set()
+        self._pacing_asked = self._pacing_here = False
 
     def compose(self) -> ComposeResult:
         yield self.stage
@@ -90,6 +101,33 @@ class FloorScreen(Screen[int]):
             for problem in self.settings.sound_problems[told:]:
                 self.say(problem, warning=True)
             told = len(self.settings.sound_problems)
+        self.offers.prior = await loop.run_in_executor(None, self.settings.prior)
+        self.presenter.outlooks.take_prior(self.offers.prior)
+
+    def _bring_pacing(self) -> bool:
+        """Whether the pacing is imported; the first time it is asked, a thread sets about it."""
+        if not self._pacing_asked:
+            self._pacing_asked = True
+            self._do_beside(bring_pacing, self._pacing_came)
+        return self._pacing_here
+
+    def _pacing_came(self, trouble: str) -> None:
+        self._pacing_here = not trouble
+        if trouble:
+            self.presenter.outlooks.without_pacing = True
+            self.say(f"no forecasts and no advice: {trouble}", warning=True)
+
+    def _do_beside(self, work: Callable[[], Result], take: Callable[[Result], None]) -> None:
+        """Has something done on a thread, and its result taken by the loop."""
+        doing = asyncio.get_running_loop().run_in_executor(None, work)
+        self._beside.add(doing)
+
+        def done(future: asyncio.Future[Result]) -> None:
+            self._beside.discard(future)
+            if not future.cancelled():
+                take(future.result())
+
+        doing.add_done_callback(done)
 
     def on_resize(self) -> None:
         """A terminal that was pulled about may have lost what was drawn meanwhile: once it is still, all is drawn again."""
@@ -112,12 +150,21 @@ class FloorScreen(Screen[int]):
             self.settings.self_tapping.run(self.conductor)
         self.conductor.tick()
         self.paint()
+        self._think()
         if self._ticks % BEAT_TICKS == 0:
             self.settings.beat(self.conductor.class_ms())
         if self._ticks % PAGE_TICKS == 0:
             self.stage.turn_page()
         passed = int((loop.time() - self._began_s) / TICK_S + 1e-6)
         self._timer = loop.call_at(self._began_s + (passed + 1) * TICK_S, self._tick)
+
+    def _think(self) -> None:
+        """What may take its time, after what must be seen at once; its results are shown at the next look."""
+        state = self.conductor.state
+        self.presenter.outlooks.follow(state.now_ms)
+        question = self.offers.question(moment(state, state.now_ms), self._version)
+        if question is not None:
+            self._do_beside(question.answer, self.offers.take)
 
     def paint(self) -> None:
         """Shows the class as it stands."""
@@ -131,6 +178,7 @@ class FloorScreen(Screen[int]):
             notice_kind="warning" if warning else "info",
             selected=self.selected,
             cue=self._cue_word[0] if self._ticks <= self._cue_word[1] else "",
+            offer=self.offers.words,
         )
         self._show(self.presenter.view(self.conductor.state.now_ms, self._version, outside))
 
@@ -142,15 +190,24 @@ class FloorScreen(Screen[int]):
 
     def _show(self, view: FloorView) -> None:
         self.stage.show(view)
+        self.commands.advising.seen()
         if view.rows is not self._rows:
-            self._call_for_new_flags(view.rows)
+            self._rows = view.rows
+            self._call_for_new_flags()
 
-    def _call_for_new_flags(self, rows: tuple[RowView, ...]) -> None:
-        """A flag that was not there before sounds once, for the coach; those that stood when the floor opened do not."""
-        raised: set[tuple[str, str]] = {(row.athlete, row.flag) for row in rows if row.flag}
-        if self._rows is not None and raised - self._raised:
+    def _call_for_new_flags(self) -> None:
+        """A flag that was not there before sounds once, for the coach; those that stood when the floor opened do not.
+
+        Nor do those of an athlete who was made quiet, also when their calls are wanted again.
+        """
+        outlooks, quiet = self.presenter.outlooks, self.conductor.state.quiet
+        if self._raised is None and not outlooks.settled:
+            return
+        people = self.conductor.state.present
+        raised: set[tuple[str, str]] = {(one.name, flag) for one in people for flag in outlooks.of(one.name).standing.flags}
+        if self._raised is not None and any(name not in quiet for name, _ in raised - self._raised):
             self.conductor.call_attention()
-        self._rows, self._raised = rows, raised
+        self._raised = raised
 
     def say(self, words: str, *, warning: bool = False, for_ticks: int = NOTICE_TICKS) -> None:
         """Answers what was just done, for some seconds."""
@@ -163,15 +220,27 @@ class FloorScreen(Screen[int]):
             self.presenter.only_changed(self._version, outcome.athlete)
         if isinstance(event, happened.Left) and event.athlete == self.selected:
             self.selected = ""
-        words = outcome_words(outcome) or event_words(event, outcome)
-        # An old answer does not outlive what was done after it.
-        self.say(words, warning=not outcome.took_effect)
+        self.presenter.outlooks.concerns(event, outcome)
+        self._answer(event, outcome)
         # Shown at once: whoever tapped looks up now, not a tenth of a second later.
         if tap:
             self._paint_rows()
             return
         self.conductor.tick()
         self.paint()
+
+    def _answer(self, event: happened.Event, outcome: Outcome) -> None:
+        """Says what came of an event. An old answer does not outlive what was done after it.
+
+        But taps come by the dozen: what the coach gave stays readable for a moment, and the row shows the tap.
+        """
+        given = self.commands.advising.answer_to(event)
+        if given:
+            self._firm_until = self._ticks + FIRM_TICKS
+        elif isinstance(event, happened.Tapped) and outcome.took_effect and self._ticks < self._firm_until:
+            return
+        words = outcome_words(outcome) or given or event_words(event, outcome)
+        self.say(words, warning=not outcome.took_effect)
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)

@@ -18,6 +18,8 @@ class Command:
     does: str
     action: str
     character: str = ""
+    also: tuple[str, ...] = ()
+    """Other names of the key, by the terminal it comes from."""
 
 
 COMMANDS = (
@@ -29,6 +31,9 @@ COMMANDS = (
     Command("left", "←", "time", "begin this interval again, its taps void (twice)", "go_back"),
     Command("up", "↑", "time", "10 s more in this interval", "longer"),
     Command("down", "↓", "time", "10 s less in this interval", "shorter"),
+    Command("f2", "F2", "pace", "give the first advice, or the chosen athlete's", "give"),
+    Command("shift+f2", "Shift+F2", "pace", "take back what F2 gave last", "give_back", also=("f14", "\x1a")),
+    Command("f7", "F7", "pace", "no more calls of the first, or the chosen; again: do", "quieten"),
     Command("", "a to z, 0 to 9", "athletes", "that athlete is done; a click on the row does the same", ""),
     Command("backspace", "Backspace", "athletes", "take back the last tap, or the chosen athlete's", "take_back"),
     Command("tab", "Tab", "athletes", "choose the next athlete on the board", "choose_next"),
@@ -44,7 +49,7 @@ COMMANDS = (
     Command("question_mark", "?", "the screen", "this page", "help", "?"),
 )
 
-_BY_KEY = {command.key: command for command in COMMANDS if command.key}
+_BY_KEY = {key: command for command in COMMANDS for key in (command.key, *command.also) if key}
 _BY_CHARACTER = {command.character: command for command in COMMANDS if command.character}
 
 

@@ -1,11 +1,11 @@
-"""The board: one row for each athlete, and who needs the coach.
+"""The board: one row for each athlete.
 
 Invariant: what is kept of an athlete was made from the state as it is; events and boundaries have it made anew.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.run import PartRun
@@ -13,24 +13,23 @@ from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.floor.moment import Moment, Phase
+from floorclock.floor.outlooks import Outlooks, last_measured
+from floorclock.floor.part_looks import Look
 from floorclock.floor.view import RestBar, RowView
 from floorclock.floor.words import rest_words, split_words
-from floorclock.pace.flags import Flag, Standing, standing
 from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
 
 RowStatus = Literal["work", "done", "rest", "idle", "home"]
 PAST_SHOWN = 24
-SEVERITY = (Flag.NOT_FINISHED, Flag.RUNS_OUT, Flag.TIGHT, Flag.FADING)
-MOST_CALLS = 3
 
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What is known of one athlete in the part on the board."""
+    """What is known of one athlete in the part on the board, and the row that was made of it."""
 
     splits: tuple[Split, ...]
-    stands: Standing
     result: Result | None
+    look: Look
     row: RowView
 
 
@@ -40,8 +39,8 @@ class BoardRows:
     Whoever folds events says whom they concern: `forget`.
     """
 
-    def __init__(self, state: ClassState) -> None:
-        self._state = state
+    def __init__(self, state: ClassState, outlooks: Outlooks) -> None:
+        self._state, self._outlooks = state, outlooks
         self._run: PartRun | None = None
         self._place: tuple[object, ...] = ()
         self._known: dict[str, _Known] = {}
@@ -53,38 +52,30 @@ class BoardRows:
         else:
             self._known.pop(name, None)
 
-    def make(self, here: Moment, selected: str) -> tuple[tuple[RowView, ...], tuple[str, ...]]:
-        """The rows in the order of the board, and the words about who needs the coach now, the most urgent first."""
-        run = here.run if here.run is not None and here.run.part.kind != "open" else _last_measured(self._state)
+    def make(self, here: Moment, selected: str) -> tuple[RowView, ...]:
+        """The rows in the order of the board."""
+        run = here.run if here.run is not None and here.run.part.kind != "open" else last_measured(self._state)
         if run is not self._run:
             self._run, self._known = run, {}
         moved = self._place != (*here.place, selected)
         self._place = (*here.place, selected)
-        rows, calls = [], []
+        rows = []
         for athlete in self._state.present:
-            known = self._known.get(athlete.name)
+            known, look = self._known.get(athlete.name), self._outlooks.of(athlete.name)
             if known is None or moved:
-                known = self._known[athlete.name] = self._look(here, athlete.name, selected, known)
+                known = self._known[athlete.name] = self._make(here, athlete.name, selected, look)
+            elif known.look is not look:
+                row = _row(self._state, here, run, athlete.name, known.splits, known.result, look, selected)
+                # A row that looks the same stays the same one: its cell is known, and nothing is painted.
+                known = self._known[athlete.name] = replace(known, look=look, row=known.row if row == known.row else row)
             rows.append(known.row)
-            stands = known.stands
-            if stands.flag is not None:
-                calls.append((SEVERITY.index(stands.flag), f"{athlete.name} {stands.flag}: {stands.because}"))
-        calls.sort(key=lambda call: call[0])
-        return tuple(rows), tuple(words for _, words in calls[:MOST_CALLS])
+        return tuple(rows)
 
-    def _look(self, here: Moment, name: str, selected: str, before: _Known | None) -> _Known:
+    def _make(self, here: Moment, name: str, selected: str, look: Look) -> _Known:
         state, run = self._state, self._run
         splits = tuple(athlete_splits(state, run, name)) if run else ()
-        # Time alone adds splits and changes none, so where their number is the same they are, and so is where they stand.
-        same = before is not None and len(before.splits) == len(splits)
-        stands = before.stands if before is not None and same else standing(splits)
         result = athlete_result(state, run, name) if run else None
-        return _Known(splits, stands, result, _row(state, here, run, name, splits, stands, result, selected))
-
-
-def _last_measured(state: ClassState) -> PartRun | None:
-    """While an open part runs the board keeps showing the part before it."""
-    return next((run for run in reversed(state.runs) if run.part.kind != "open"), None)
+        return _Known(splits, result, look, _row(state, here, run, name, splits, result, look, selected))
 
 
 def _row(
@@ -93,8 +84,8 @@ def _row(
     run: PartRun | None,
     name: str,
     splits: tuple[Split, ...],
-    stands: Standing,
     result: Result | None,
+    look: Look,
     selected: str,
 ) -> RowView:
     athlete = state.athletes[name]
@@ -108,8 +99,9 @@ def _row(
         left=left,
         detail=detail,
         past=tuple(_bar(one) for one in splits[-PAST_SHOWN:]),
-        flag=stands.flag.value if stands.flag is not None else "",
+        flag=look.standing.flag.value if look.standing.flag is not None else "",
         selected=name == selected,
+        quiet=name in state.quiet,
     )
 
 

@@ -27,6 +27,9 @@ SHORT_REST: Final = "⡀⡄⡆⡇"
 FULL_REST: Final = 0.5
 """The rest, as a fraction of the interval, that fills a cell of the picture; longer ones look the same."""
 
+QUIET: Final = "quiet"
+"""Stands before the symbol of a flag that calls nobody."""
+
 PREFIX: Final = 5
 NARROWEST: Final = 38
 """The width of a cell in which nothing has to be left out."""
@@ -77,11 +80,12 @@ def _key_cap(row: RowView, quiet: bool) -> Segment:
 
 def _name_and_flag(row: RowView, width: int, style: Style) -> Line:
     name_style = CHOSEN if row.selected else style
-    if not row.flag:
+    if not row.flag and not row.quiet:
         return _name(row.name, width, name_style)
-    words = f"{FLAG_SYMBOL[row.flag]} {row.flag}"
+    words = f"{QUIET} {FLAG_SYMBOL[row.flag]}".rstrip() if row.quiet else f"{FLAG_SYMBOL[row.flag]} {row.flag}"
     room = min(cell_len(words), max(1, width - min(7, cell_len(row.name) + 1)))
-    return (*_name(row.name, width - room - 1, name_style), Segment(" ", BLANK), Segment(fit(words, room), ALERT))
+    flag = Segment(fit(words, room), FAINT if row.quiet else ALERT)
+    return (*_name(row.name, width - room - 1, name_style), Segment(" ", BLANK), flag)
 
 
 def _name(name: str, width: int, style: Style) -> Line:
@@ -98,7 +102,7 @@ def _numbers(row: RowView, plan: CellPlan, style: Style) -> list[Segment]:
         numbers.append(Segment(f" {fit_right(row.split, plan.split - 1)}", style))
     if plan.left:
         left = row.left if plan.left >= 9 else row.left.partition(" ")[0]
-        numbers.append(Segment(f" {fit_right(left, plan.left - 1)}", ALERT if row.flag == "tight" else style))
+        numbers.append(Segment(f" {fit_right(left, plan.left - 1)}", ALERT if row.flag == "tight" and not row.quiet else style))
     return numbers
 
 

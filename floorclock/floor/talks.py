@@ -6,18 +6,20 @@ This module brings all dialogs along, so it is imported after the first picture.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from floorclock.clock import events as happened
 from floorclock.conduct import Conductor
+from floorclock.floor.advice_events import Giving
 from floorclock.floor.athlete_actions import events_of
 from floorclock.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
 from floorclock.floor.dialogs.ask_margin import AskMargin
-from floorclock.floor.dialogs.athlete_facts import AthleteAction
+from floorclock.floor.dialogs.athlete_facts import AthleteAction, TakeAdvice
 from floorclock.floor.dialogs.athlete_sheet import AthleteSheet
 from floorclock.floor.dialogs.confirm import Confirm
 from floorclock.floor.dialogs.help_page import HelpPage
+from floorclock.floor.dialogs.offered import Offered
 from floorclock.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
 from floorclock.floor.dialogs.reading import Result as TypedResult
 from floorclock.floor.dialogs.results_entry import ResultRow, ResultsEntry
@@ -25,11 +27,13 @@ from floorclock.floor.dialogs.resume_question import ResumeQuestion
 from floorclock.floor.facts import athlete_facts, group_lines, measured_run, result_kind, result_words
 from floorclock.floor.keys import help_lines
 from floorclock.floor.moment import Moment, moment
+from floorclock.floor.part_looks import Look
 from floorclock.floor.words import clock_words
 from floorclock.plan.roster import Athlete
 
 if TYPE_CHECKING:
     from floorclock.floor.floor_screen import FloorScreen
+    from floorclock.pace.advice import Advice
 
 
 class Talks:
@@ -92,14 +96,40 @@ class Talks:
     def _open_sheet(self, name: str | None) -> None:
         if not name or name not in self._conductor.state.athletes:
             return
-        sheet = AthleteSheet(athlete_facts(self._conductor.state, self._here, name))
-        self._screen.app.push_screen(sheet, lambda action: self._act(name, action))
+        look = self._screen.presenter.outlooks.of(name)
+        sheet = AthleteSheet(athlete_facts(self._conductor.state, self._here, name, look))
+        self._screen.app.push_screen(sheet, lambda action: self._act(name, action, look))
 
-    def _act(self, name: str, action: AthleteAction | None) -> None:
+    def _act(self, name: str, action: AthleteAction | None, look: Look) -> None:
         if action is None:
+            return
+        if isinstance(action, TakeAdvice):
+            # What the sheet said when it was opened, whatever has come since.
+            self._screen.commands.advising.give_advice(look.advice[0])
             return
         for event in events_of(action, self._conductor.state, self._here, name, self._conductor.stamp()):
             self._send(event)
+
+    def ask_for_a_yes(self, found: Giving, then: Callable[[], None]) -> None:
+        """An advice that leads to a guarded move needs the coach's yes, which is recorded."""
+        question = Confirm(
+            f"{found.athlete}: may they do {found.after.move}?",
+            f"It is guarded. {found.station.caution} Your yes is recorded; local rules and qualified staff decide.",
+            "allows it and gives it",
+        )
+        self._screen.app.push_screen(question, lambda yes: then() if yes else None)
+
+    def offers(self) -> None:
+        """The targets from earlier classes: which of them are given."""
+        offered = self._screen.offers.standing
+        dialog = Offered(self._screen.offers.lines())
+        self._screen.app.push_screen(dialog, lambda ticked: self._offers_answered(offered, ticked))
+
+    def _offers_answered(self, offered: tuple[Advice, ...], ticked: tuple[int, ...] | None) -> None:
+        if ticked is None:
+            return
+        self._screen.offers.answered(offered)
+        self._screen.commands.advising.give_all([offered[number] for number in ticked])
 
     def latecomer(self) -> None:
         """Somebody comes late."""

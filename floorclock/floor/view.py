@@ -106,6 +106,7 @@ class RowView:
 
     `status` is `work` (at work, untapped), `done` (tapped in this interval), `rest`, `idle` (nothing to tap now) or
     `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest (`3 rounds`).
+    `quiet` is somebody of whom the coach knows: their flag calls nobody.
     """
 
     athlete: str
@@ -118,6 +119,32 @@ class RowView:
     past: tuple[RestBar, ...] = ()
     flag: Flag = ""
     selected: bool = False
+    quiet: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CallView:
+    """Somebody who needs the coach, in words; `hint` is what F2 would do about it, empty where it would do nothing.
+
+    `short` is the same without the reasons, for a line that has no room for them; empty where there is no other way to say it.
+    A `chance` is somebody who could do more, an `offer` something to give before the start: neither is an alarm.
+    """
+
+    words: str
+    hint: str = ""
+    short: str = ""
+    kind: Literal["call", "chance", "offer"] = "call"
+
+
+@dataclass(frozen=True, slots=True)
+class OfferView:
+    """A target that could be given before the start: whose, of which move, as planned, as suggested, and why."""
+
+    athlete: str
+    move: str
+    planned: str
+    suggested: str
+    because: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +153,7 @@ class CoachView:
 
     notice: str = ""
     notice_kind: Literal["info", "warning"] = "info"
-    calls: tuple[str, ...] = ()
+    calls: tuple[CallView, ...] = ()
     caution: str = ""
 
 

@@ -130,6 +130,8 @@ def event_words(event: happened.Event, outcome: Outcome) -> str:
             return f"{who} is in"
         case happened.Left():
             return f"{who} went home"
+        case happened.Quietened(quiet=quiet):
+            return f"{who}: no more calls, the flag stays on the row; F7 again undoes it" if quiet else f"{who} is called again"
         case _:
             return _about_work(event, who)
 

@@ -7,12 +7,13 @@ import shlex
 import shutil
 import signal
 import subprocess
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from floorclock.clock.events import CarriedOn, PartBegun, Tapped
+from floorclock.clock.events import CarriedOn, OptionChosen, PartBegun, Quietened, Tapped, TargetChanged
 from floorclock.record.journal import read_journal
 from tests.commands import command, environment
 from tests.end_to_end.terminal import until
@@ -109,3 +110,32 @@ def test_a_class_is_started_tapped_killed_and_resumed_on_a_screen(window: Window
     shown = window.screen
     assert all(any(done in line for line in shown.splitlines()) for done in ("✓ i  Ilka", "✓ b  [b]Bo[/]")), shown
     assert window.count(Tapped) == 2
+
+
+def test_f2_gives_the_advice_on_the_screen_and_shift_f2_takes_it_back(window: Window) -> None:
+    window.open((160, 45), "demo", "--speed", "40")
+    until(lambda: "F2 give" in window.screen, "somebody who needs the coach", longest_s=60)
+
+    def changes() -> list[tuple[str, str]]:
+        paths = list((window.home / "classes").glob("*.jsonl"))
+        events = read_journal(paths[0]).events
+        return [(one.athlete, one.move) for one in events if isinstance(one, TargetChanged | OptionChosen)]
+
+    def given() -> bool:
+        window.press("F2")
+        time.sleep(0.5)  # What has just come to be first wants a second press, and the terminal takes its time.
+        return bool(changes())
+
+    until(given, "the advice is given")
+    before = changes()
+    window.press("S-F2")
+    until(lambda: len(changes()) > len(before), "it is taken back")
+    assert changes()[len(before)] == before[-1]
+
+    def quiet() -> bool:
+        window.press("Tab", "F7")
+        time.sleep(0.3)
+        return window.count(Quietened) > 0
+
+    until(quiet, "somebody is quiet")
+    until(lambda: " quiet" in window.screen, "the row says so")

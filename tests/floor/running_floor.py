@@ -77,6 +77,10 @@ class Floor:
         """An athlete's row on the board."""
         return next(row for row in self.view.rows if row.athlete == name)
 
+    async def flagged(self, name: str, flag: str) -> None:
+        """A flag stands on somebody's row within a few ticks: what a tap says of the pace is not worked out with the tap."""
+        await self.until(lambda: self.row(name).flag == flag)
+
     def mark(self, name: str, interval: int) -> Mark | None:
         """What was taken for somebody in an interval of the latest part."""
         return self.state.runs[-1].marks.get((name, interval))

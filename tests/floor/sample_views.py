@@ -8,6 +8,7 @@ from typing import Literal
 from floorclock.floor.view import (
     BarView,
     BriefView,
+    CallView,
     ClockView,
     CoachView,
     Flag,
@@ -73,6 +74,7 @@ def row_of(at: int, name: str, mood: Mood) -> RowView:
         left="" if status == "work" else f"{60 - 30 - (at * 7) % 25} left",
         past=past_of(at),
         flag=flags.get(at, ""),
+        quiet=at == 14,
     )
 
 
@@ -133,8 +135,9 @@ def floor_view(
     word, text, label = WORDS[mood]
     rows = tuple(row_of(at, name, mood) for at, name in enumerate(names))
     calls = (
-        "Sefa runs out in round 5 at the step-up: rest 24, 19, 16 s. 8 reps would hold. [F2 give 8]",
-        "Odd is tight: 12 s left at the swing.",
+        CallView("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8"),
+        CallView("Odd tight: rest 18, 12 s at kettlebell swing; margin 15. 12 reps would hold"),
+        CallView("Runa has rest to spare at step-up: rest 34, 33, 33 s. 12 reps would still leave 26 s", kind="chance"),
     )
     return FloorView(
         head=HeadView(

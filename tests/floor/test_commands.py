@@ -9,6 +9,7 @@ import pytest
 from floorclock.clock import events as happened
 from floorclock.clock.splits import Status
 from floorclock.clock.tally import athlete_result
+from floorclock.conduct import COUNT_LEAD_MS
 from floorclock.floor.app import FloorSettings
 from floorclock.floor.keys import COMMANDS, command_for, help_lines
 from floorclock.floor.moment import Phase, moment
@@ -45,6 +46,8 @@ def test_every_command_of_the_table_is_tried_below() -> None:
         *("go_on", "pause", "end_part", "leave", "skip", "go_back", "longer", "shorter", "take_back", "choose_next"),
         *("choose_previous", "choose_nobody", "athlete", "latecomer", "margin", "results", "next_page", "previous_page"),
         *("mute", "help"),
+        # In test_advising.py:
+        *("give", "give_back", "quieten"),
     }
     assert {command.action for command in COMMANDS if command.action} == tried
     assert len(help_lines()) == len(COMMANDS)
@@ -108,7 +111,7 @@ async def test_space_stops_the_clock_and_goes_on_after_a_count() -> None:
         assert floor.view.clock.text == "0:30"
         await floor.press("space")
         assert floor.view.clock.mood_word == "GET READY"
-        await floor.wait(floor.state.session.resume_count_in_ms)
+        await floor.wait(COUNT_LEAD_MS + floor.state.session.resume_count_in_ms)
         assert (floor.view.clock.text, floor.view.clock.mood_word) == ("0:30", "WORK")
 
 
@@ -377,7 +380,7 @@ async def test_the_sheet_marks_not_finished_and_corrects() -> None:
         mark = floor.mark("Ilka", 0)
         assert mark is not None
         assert mark.status is Status.NOT_FINISHED
-        assert floor.row("Ilka").flag == "not finished"
+        await floor.flagged("Ilka", "not finished")
         await _sheet(floor, "i")
         await floor.press("f3")
         await floor.press("enter")
@@ -393,7 +396,7 @@ async def test_the_sheet_changes_a_target_on_the_spot() -> None:
     async with floor.open():
         await _at_work(floor)
         await _sheet(floor, "i")
-        await floor.press("f2")
+        await floor.press("f2", "enter")
         await floor.type("10")
         await floor.press("enter")
         own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
@@ -411,7 +414,7 @@ async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> Non
         await floor.wait(3 * 60_000 + 5_000)
         assert floor.view.head.round == "round 2 of 3"
         await _sheet(floor, "i")
-        await floor.press("f2")
+        await floor.press("f2", "enter")
         await floor.type("9")
         await floor.press("enter")
         work = floor.state.assignment("Ilka", floor.state.runs[-1], 3)
@@ -432,7 +435,7 @@ async def test_the_sheet_chooses_an_option_and_a_start_group() -> None:
         await floor.press("down", "enter")
         assert [event.option for event in floor.sent(happened.OptionChosen)] == ["lighter"]
         await _sheet(floor, "i")
-        await floor.press("f7")
+        await floor.press("f12")
         await floor.press("down", "enter")
         assert [event.group for event in floor.sent(happened.Regrouped)] == [2]
 
@@ -493,3 +496,8 @@ async def test_keys_are_told_on_the_floor_in_every_state() -> None:
         assert {"Enter", "?"} <= keys(floor.view)
         await floor.press("enter")
         assert {"F6", "F10", "?"} <= keys(floor.view)
+
+
+def test_the_key_that_takes_an_advice_back_is_known_by_every_name_that_terminals_give_it() -> None:
+    found = [command_for(key, None) for key in ("shift+f2", "f14", "\x1a")]
+    assert [command.action if command else "" for command in found] == ["give_back"] * 3

@@ -35,7 +35,7 @@ def at(state: ClassState, at_ms: int, part: int | None = None) -> ClassState:
 def test_in_the_warm_up_the_sheet_speaks_of_the_rotation_that_follows() -> None:
     state = at(class_of(), 0, part=0)
     facts = athlete_facts(state, moment(state, 0), "Ilka")
-    assert (facts.move, [line.name for line in facts.options]) == ("kettlebell swing", ["", "lighter"])
+    assert (facts.move, [line.name for line in facts.moves[0].options]) == ("kettlebell swing", ["", "lighter"])
     assert athlete_facts(state, moment(state, 0), "Bram").move == "step-up"
 
 

@@ -33,9 +33,11 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
     journal.written = conductor.written
     hands = DemoHands(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
     presenter = Presenter(conductor.state)
+    conductor.on_folded.append(presenter.outlooks.concerns)
     while not conductor.state.over:
         hands.run(conductor)
         conductor.tick()
+        presenter.outlooks.follow(conductor.state.now_ms)
         yield conductor.state, presenter.view(conductor.state.now_ms, conductor.folded, Outside(wall="18:00"))
         clock.move_ms(STEP_MS)
 
@@ -117,10 +119,11 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
     presenter = Presenter(state)
     apply(state, happened.Tapped(at_ms=50_000, athlete="Ilka"))
     apply(state, happened.NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
+    presenter.outlooks.follow(55_000, slice_s=1.0)
     view = presenter.view(55_000, 2, Outside())
     assert [row.flag for row in view.rows] == ["tight", "not finished", ""]
-    assert view.coach.calls[0].startswith("Bram not finished")
-    assert view.coach.calls[1].startswith("Ilka tight")
+    assert view.coach.calls[0].words.startswith("Bram not finished")
+    assert view.coach.calls[1].words.startswith("Ilka tight")
     assert view.rows[0].past[-1].under
     assert view.rows[1].past[-1].not_finished
 
@@ -138,3 +141,9 @@ def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
         ("text", "tight: Ilka"),
     )
     assert brief.lines[-1][0] == "hint"
+
+
+def test_in_the_shipped_class_somebody_is_called_before_the_rest_is_gone_with_what_would_help() -> None:
+    called = [call for _, view in played("harbour.yaml", "harbour-roster.yaml") for call in view.coach.calls]
+    early = [call for call in called if " runs out in round " in call.words and " would hold" in call.words]
+    assert any(call.hint.startswith("give ") for call in early)

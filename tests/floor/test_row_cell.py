@@ -9,6 +9,7 @@ from typing import get_args
 import pytest
 
 from floorclock.floor.lines import width_of
+from floorclock.floor.palette import ALERT
 from floorclock.floor.row_cell import FULL_REST, STATUS_SYMBOL, cell_plan, past_picture, rest_mark, row_cell
 from floorclock.floor.view import FLAG_SYMBOL, Flag, RestBar, RowView
 from tests.floor.sample_views import ODD_NAMES
@@ -87,3 +88,10 @@ def test_the_picture_keeps_the_newest_rounds_at_its_right_end() -> None:
     past = (RestBar(0.5), RestBar(None), RestBar(0.0))
     assert "".join(mark.text for mark in past_picture(past, 5)) == "  ▇·▁"
     assert "".join(mark.text for mark in past_picture(past, 2)) == "·▁"
+
+
+def test_a_quiet_flag_says_so_in_a_word_and_is_no_alarm() -> None:
+    row = replace(ROW, flag="tight", quiet=True)
+    assert "quiet !" in text_of(row, 60)
+    assert all(segment.style != ALERT for segment in row_cell(replace(row, past=()), cell_plan(60)))
+    assert "quiet" in text_of(replace(ROW, quiet=True), 60)

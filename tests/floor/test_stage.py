@@ -242,5 +242,5 @@ async def test_the_badge_and_the_calls_and_the_caution_are_in_sight_at_80_by_24(
         text = screen_text(app)
         assert view.head.badge in text
         assert "Sefa runs out in round 5" in text
-        assert "Odd is tight" in text
+        assert "Odd tight" in text
         assert "CAUTION  Stop on sharp pain, chest pain or dizziness" in text

@@ -41,6 +41,35 @@ class OptionLine:
 
 
 @dataclass(frozen=True, slots=True)
+class MoveLine:
+    """One station of the part for this athlete: the move as written, and what they do there.
+
+    `target` is that of `round`, their next one there (a ladder's step already in it). `when` marks the move of now and the
+    one after it.
+    """
+
+    station: int
+    written: str
+    move: str
+    target: Target | None = None
+    round: int = 1
+    option: str = ""
+    options: tuple[OptionLine, ...] = ()
+    when: Literal["", "now", "next"] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AheadLine:
+    """One round still to come at a move, in words: the split with its interval, and how sure the margin is kept."""
+
+    round: int
+    move: str
+    split: str
+    chance: str
+    doubtful: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class GatedMove:
     """A guarded move that this athlete needs the coach's yes for."""
 
@@ -60,8 +89,9 @@ class GroupLine:
 class AthleteFacts:
     """Everything the sheet shows of one athlete, at the instant it was opened.
 
-    `target` is the amount in force now (a ladder's step already in it). `tap_keys` are everybody's: a number that is
-    somebody's tap key chooses nothing. `result_kind` is None in parts without a result.
+    `move`, `target` and `option` are those the coach was called for, or of now: they are under the cursor among `moves`.
+    `advice` says what would help in words, empty where nothing is advised; `drift` how the pace changes. `tap_keys` are
+    everybody's: a number that is somebody's tap key chooses nothing. `result_kind` is None in parts without a result.
     """
 
     name: str
@@ -71,11 +101,16 @@ class AthleteFacts:
     move: str = ""
     target: Target | None = None
     option: str = ""
-    options: tuple[OptionLine, ...] = ()
+    moves: tuple[MoveLine, ...] = ()
+    station: int | None = None
     choice: str = ""
     choices: tuple[OptionLine, ...] = ()
     splits: tuple[SplitRow, ...] = ()
     flags: tuple[str, ...] = ()
+    quiet: bool = False
+    advice: str = ""
+    drift: str = ""
+    ahead: tuple[AheadLine, ...] = ()
     gated: tuple[GatedMove, ...] = ()
     result_kind: ResultKind | None = None
     result: Result | None = None
@@ -85,16 +120,31 @@ class AthleteFacts:
 
 @dataclass(frozen=True, slots=True)
 class GiveTarget:
-    """Another target for the move of now, in the unit it has."""
+    """Another target for the move at a station, in the unit it has, from a round on."""
 
     amount: Fraction
+    station: int
+    round: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class ChooseOption:
-    """An option of the move of now; empty is the move as written."""
+    """An option of the move at a station; empty is the move as written."""
 
     name: str
+    station: int
+
+
+@dataclass(frozen=True, slots=True)
+class TakeAdvice:
+    """What would help is given."""
+
+
+@dataclass(frozen=True, slots=True)
+class SetQuiet:
+    """The athlete's flags call nobody any more, or do again."""
+
+    quiet: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +211,7 @@ class SendHome:
     """The athlete goes home."""
 
 
-TargetAction = GiveTarget | ChooseOption | TakeChoice | Allow
+TargetAction = GiveTarget | ChooseOption | TakeChoice | TakeAdvice | Allow
 RecordAction = Correct | MarkNotFinished | EnterResult | TakeBack
-PlaceAction = SetGroup | SetMargin | SendHome
+PlaceAction = SetGroup | SetMargin | SetQuiet | SendHome
 AthleteAction = TargetAction | RecordAction | PlaceAction

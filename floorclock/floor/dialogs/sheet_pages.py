@@ -19,11 +19,14 @@ from floorclock.floor.dialogs.athlete_facts import (
     GatedMove,
     GiveTarget,
     MarkNotFinished,
+    MoveLine,
     OptionLine,
     SendHome,
     SetGroup,
     SetMargin,
+    SetQuiet,
     SplitRow,
+    TakeAdvice,
     TakeBack,
     TakeChoice,
 )
@@ -59,10 +62,18 @@ def menu(facts: AthleteFacts) -> ListPage[AthleteAction]:
     """The first page."""
     outcomes = tuple(entry.lead_to(facts) for entry in ENTRIES)
     choices = tuple(
-        Choice(entry.label, entry.key, entry.shown, faint=isinstance(outcome, Said))
+        Choice(_label(entry, facts), entry.key, entry.shown, faint=isinstance(outcome, Said))
         for entry, outcome in zip(ENTRIES, outcomes, strict=True)
     )
-    return ListPage(sheet_title(facts), choices, outcomes, hints=(("Esc", "close"), ("Enter", "choose"), ("↑↓", "move")))
+    at = 0 if facts.advice else 1
+    hints = (("Esc", "close"), ("Enter", "choose"), ("↑↓", "move"))
+    return ListPage(sheet_title(facts), choices, outcomes, cursor=at, hints=hints)
+
+
+def _label(entry: Entry, facts: AthleteFacts) -> str:
+    if entry.lead_to is _quiet:
+        return "call me again for them" if facts.quiet else "no more calls for them"
+    return entry.label
 
 
 def sheet_title(facts: AthleteFacts) -> str:
@@ -86,13 +97,39 @@ def row_split(row: SplitRow) -> str:
     return row.split if row.status == "done" else {"now": "at work"}.get(row.status, row.status)
 
 
+def _advice(facts: AthleteFacts) -> Step:
+    return Answer(TakeAdvice()) if facts.advice else Said("no advice for them now; F2 gives any target")
+
+
+def _quiet(facts: AthleteFacts) -> Step:
+    return Answer(SetQuiet(not facts.quiet))
+
+
 def _target(facts: AthleteFacts) -> Step:
-    target = facts.target
-    if target is None:
+    able = [line for line in facts.moves if line.target is not None]
+    if not able:
         return Said(
             f"{facts.move} has no target to change" if facts.move else "no move is on now, so there is no target to change"
         )
-    now, unit = target.amount, target.unit
+    return _by_move(facts, able, "target for which move?", lambda line: _target_at(facts, line))
+
+
+def _by_move(facts: AthleteFacts, lines: Sequence[MoveLine], title: str, page: Callable[[MoveLine], Step]) -> Step:
+    """The page of the one move there is, or a list of them with that of the flag, or of now, under the cursor."""
+    if len(lines) == 1:
+        return page(lines[0])
+    choices = tuple(Choice(f"{line.when:<5}{_work_words(line)}", note=line.option) for line in lines)
+    at = next((number for number, line in enumerate(lines) if line.station == facts.station), 0)
+    return ListPage(f"{facts.name}: {title}", choices, tuple(page(line) for line in lines), cursor=at)
+
+
+def _work_words(line: MoveLine) -> str:
+    return line.move + (f" {full_words(line.target.amount, line.target.unit)}" if line.target is not None else "")
+
+
+def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
+    assert line.target is not None
+    now, unit = line.target.amount, line.target.unit
     step = STEP[unit]
 
     def preview(text: str) -> str:
@@ -103,8 +140,8 @@ def _target(facts: AthleteFacts) -> Step:
 
     return TypePage(
         title=f"{facts.name}: target",
-        prompt=facts.move or "target",
-        read=lambda text: Answer(GiveTarget(read_amount(text, unit, now))),
+        prompt=line.move,
+        read=lambda text: Answer(GiveTarget(read_amount(text, unit, now), line.station, line.round)),
         offered=amount_typed(now, unit),
         lead=f"now {full_words(now, unit)}, from now on:",
         hint=f"↓ {step} less, ↑ {step} more, PgDn {5 * step} less; or type it: 8, or -{2 * step}, or +{step}",
@@ -146,24 +183,30 @@ def _not_finished(facts: AthleteFacts) -> Step:
 
 
 def _option(facts: AthleteFacts) -> Step:
-    lines = [(line, facts.option, ChooseOption(line.name)) for line in facts.options]
-    lines += [(line, facts.choice, TakeChoice(line.name)) for line in facts.choices]  # type: ignore[misc]
-    if not lines:
+    if facts.choices:
+        lines = tuple((line, TakeChoice(line.name)) for line in facts.choices)
+        return _options_page(facts, f"{facts.name}: which work?", lines, facts.choice, "whole part: ")
+    able = [line for line in facts.moves if line.options]
+    if not able:
         return Said("the plan has no options here")
+    return _by_move(facts, able, "option for which move?", lambda line: _option_at(facts, line))
+
+
+def _option_at(facts: AthleteFacts, line: MoveLine) -> Step:
+    lines = tuple((option, ChooseOption(option.name, line.station)) for option in line.options)
+    return _options_page(facts, f"{facts.name}: option for {line.written}", lines, line.option)
+
+
+def _options_page(
+    facts: AthleteFacts, title: str, lines: Sequence[tuple[OptionLine, AthleteAction]], in_force: str, before: str = ""
+) -> Step:
     numbers = _numbers(len(lines), facts)
     choices = tuple(
-        Choice(_option_label(line, facts), number, number, _option_note(line, in_force))
-        for number, (line, in_force, _) in zip(numbers, lines, strict=True)
+        Choice(before + (line.name or "as written"), number, number, _option_note(line, in_force))
+        for number, (line, _) in zip(numbers, lines, strict=True)
     )
-    outcomes: tuple[Step, ...] = tuple(Answer(action) for _, _, action in lines)
-    at = next((number for number, (line, in_force, _) in enumerate(lines) if line.name == in_force), 0)
-    title = f"{facts.name}: option for {facts.move}" if facts.options and facts.move else f"{facts.name}: which work?"
-    return ListPage(title, choices, outcomes, cursor=at)
-
-
-def _option_label(line: OptionLine, facts: AthleteFacts) -> str:
-    whole = "whole part: " if line in facts.choices else ""
-    return whole + (line.name or "as written")
+    at = next((number for number, (line, _) in enumerate(lines) if line.name == in_force), 0)
+    return ListPage(title, choices, tuple(Answer(action) for _, action in lines), cursor=at)
 
 
 def _option_note(line: OptionLine, in_force: str) -> str:
@@ -257,14 +300,16 @@ def _send_home(facts: AthleteFacts) -> Step:
 
 
 ENTRIES: Sequence[Entry] = (
+    Entry("", "", "take the advice", _advice),
     Entry("f2", "F2", "change the target", _target),
     Entry("f3", "F3", "correct a split", _correct),
     Entry("f4", "F4", "not finished", _not_finished),
     Entry("f5", "F5", "choose an option", _option),
     Entry("f6", "F6", "enter a result", _result),
-    Entry("f7", "F7", "start group", _group),
+    Entry("f7", "F7", "quiet", _quiet),
     Entry("f8", "F8", "allow a guarded move", _allow),
     Entry("f9", "F9", "own rest margin", _margin),
+    Entry("f12", "F12", "start group", _group),
     Entry("backspace", "Bksp", "take back the last tap", _take_back),
     Entry("delete", "Del", "send home", _send_home),
 )

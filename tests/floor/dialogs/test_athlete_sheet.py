@@ -17,6 +17,7 @@ from floorclock.floor.dialogs.athlete_facts import (
     GiveTarget,
     GroupLine,
     MarkNotFinished,
+    MoveLine,
     OptionLine,
     SendHome,
     SetGroup,
@@ -36,7 +37,18 @@ FACTS = AthleteFacts(
     groups=(GroupLine(1, "Ilka Bram"), GroupLine(2, "Sefa Odd"), GroupLine(3, "Runa")),
     move="step-up",
     target=Target(Fraction(10), Unit.REPS),
-    options=(OptionLine("", "step-up 10"), OptionLine("lower", "step-up 10, low box"), OptionLine("march", "march 20")),
+    moves=(
+        MoveLine(
+            4,
+            "step-up",
+            "step-up",
+            Target(Fraction(10), Unit.REPS),
+            round=2,
+            options=(OptionLine("", "step-up 10"), OptionLine("lower", "step-up 10, low box"), OptionLine("march", "march 20")),
+            when="now",
+        ),
+    ),
+    station=4,
     splits=(
         SplitRow(0, 1, "step-up", "41.2", "done", 60_000),
         SplitRow(1, 1, "swing", "", "untapped", 60_000),
@@ -57,27 +69,27 @@ def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
 
 
 ONE_KEY: list[tuple[tuple[str, ...], AthleteAction]] = [
-    (("f2", "8", "enter"), GiveTarget(Fraction(8))),
-    (("f2", *typed("-2"), "enter"), GiveTarget(Fraction(8))),
-    (("f2", *typed("+1"), "enter"), GiveTarget(Fraction(11))),
-    (("f2", "down", "enter"), GiveTarget(Fraction(9))),
-    (("f2", "down", "down", "enter"), GiveTarget(Fraction(8))),
-    (("f2", "pagedown", "enter"), GiveTarget(Fraction(5))),
-    (("f2", "up", "enter"), GiveTarget(Fraction(11))),
+    (("f2", "8", "enter"), GiveTarget(Fraction(8), 4, 2)),
+    (("f2", *typed("-2"), "enter"), GiveTarget(Fraction(8), 4, 2)),
+    (("f2", *typed("+1"), "enter"), GiveTarget(Fraction(11), 4, 2)),
+    (("f2", "down", "enter"), GiveTarget(Fraction(9), 4, 2)),
+    (("f2", "down", "down", "enter"), GiveTarget(Fraction(8), 4, 2)),
+    (("f2", "pagedown", "enter"), GiveTarget(Fraction(5), 4, 2)),
+    (("f2", "up", "enter"), GiveTarget(Fraction(11), 4, 2)),
     (("f3", "enter", "4", "4", "enter"), Correct(2, 44_000, 4)),
     (("f3", "enter", *typed("0:44.5"), "enter"), Correct(2, 44_500, 4)),
     (("f3", "down", "down", "enter", *typed("-"), "enter"), Correct(0, None)),
     (("f3", "end", "enter", "9", "enter"), Correct(3, 9_000)),
     (("f4", "enter"), MarkNotFinished(3)),
     (("f4", "down", "enter"), MarkNotFinished(2, 4)),
-    (("f5", "2"), ChooseOption("lower")),
-    (("f5", "1"), ChooseOption("")),
-    (("f5", "down", "down", "enter"), ChooseOption("march")),
+    (("f5", "2"), ChooseOption("lower", 4)),
+    (("f5", "1"), ChooseOption("", 4)),
+    (("f5", "down", "down", "enter"), ChooseOption("march", 4)),
     (("f6", "enter"), EnterResult(7, 12)),
     (("f6", *typed("8+3"), "enter"), EnterResult(8, 3)),
     (("f6", *typed("-"), "enter"), EnterResult()),
-    (("f7", "3"), SetGroup(3)),
-    (("f7", "up", "enter"), SetGroup(1)),
+    (("f12", "3"), SetGroup(3)),
+    (("f12", "up", "enter"), SetGroup(1)),
     (("f8", "down", "enter"), Allow("box jump")),
     (("f9", *typed("0:20"), "enter"), SetMargin(20_000)),
     (("f9", "up", "enter"), SetMargin(16_000)),
@@ -86,7 +98,7 @@ ONE_KEY: list[tuple[tuple[str, ...], AthleteAction]] = [
     (("down", "down", "enter", "enter"), MarkNotFinished(3)),
     (("end", "up", "enter"), TakeBack()),
     (("end", "enter", "enter"), SendHome()),
-    (("f3", "f2", "7", "enter"), GiveTarget(Fraction(7))),
+    (("f3", "f2", "7", "enter"), GiveTarget(Fraction(7), 4, 2)),
     (("f3", "left", "backspace"), TakeBack()),
     (("delete", "left", "backspace"), TakeBack()),
 ]
@@ -146,7 +158,7 @@ async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str
         ("f4", "no interval of this part has been worked yet"),
         ("f5", "the plan has no options here"),
         ("f6", "this part has no result to enter"),
-        ("f7", "there is one start group only"),
+        ("f12", "there is one start group only"),
         ("f8", "no guarded move waits"),
     ],
 )
@@ -158,11 +170,11 @@ async def test_a_number_that_is_a_tap_key_goes_on_to_the_app_and_chooses_nothing
     app = FloorBehind()
     async with app.run_test() as pilot:
         await opened(pilot, sheet(replace(FACTS, tap_keys=frozenset("23"))))
-        await pilot.press("f5", "2", "f7", "3", "i")
+        await pilot.press("f5", "2", "f12", "3", "i")
         await pilot.pause()
         assert app.passed_characters == "23i"
         assert app.answers == []
-        await pilot.press("f7", "1")
+        await pilot.press("f12", "1")
         await pilot.pause()
         assert app.answers == [SetGroup(1)]
 
@@ -189,9 +201,9 @@ async def test_the_target_page_shows_what_comes_of_it() -> None:
 
 
 async def test_seconds_are_changed_by_five() -> None:
-    facts = replace(FACTS, target=Target(Fraction(40), Unit.SECONDS))
-    assert await answer_to(sheet(facts), "f2", "down", "enter") == GiveTarget(Fraction(35))
-    assert await answer_to(sheet(facts), "f2", *typed("0:25"), "enter") == GiveTarget(Fraction(25))
+    facts = replace(FACTS, moves=(replace(FACTS.moves[0], target=Target(Fraction(40), Unit.SECONDS)),))
+    assert await answer_to(sheet(facts), "f2", "down", "enter") == GiveTarget(Fraction(35), 4, 2)
+    assert await answer_to(sheet(facts), "f2", *typed("0:25"), "enter") == GiveTarget(Fraction(25), 4, 2)
 
 
 @pytest.mark.parametrize("name", NAUGHTY_NAMES)

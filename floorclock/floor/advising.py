@@ -1,0 +1,169 @@
+"""The coach's keys about pace: give the number to change to, take it back, make somebody quiet.
+
+Invariant: a key gives what stood under it when the coach looked: what has just come to stand there is named first, and
+given by the second press.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from floorclock.clock import events as happened
+from floorclock.conduct import Conductor
+from floorclock.floor.advice_events import Giving, at_time, giving
+from floorclock.floor.advice_words import answer_words, full_target
+from floorclock.floor.calls import Call
+
+if TYPE_CHECKING:
+    from floorclock.floor.floor_screen import FloorScreen
+    from floorclock.pace.advice import Advice
+
+HELD_NS = 800_000_000
+"""Nobody reads a line and presses a key for it in less time."""
+QUIET_AGAIN_NS = 8_000_000_000
+BACK_KEY = "Shift+F2"
+
+
+@dataclass
+class Steady:
+    """Something that a key acts on, and since when it is the same."""
+
+    what: object = None
+    since_ns: int | None = None
+
+    def see(self, what: object, now_ns: int, *, chosen: bool) -> None:
+        """It stands on the screen now. What the coach chose themselves is theirs at once."""
+        if what != self.what:
+            self.what, self.since_ns = what, None if chosen else now_ns
+
+    def sure(self, stamp_ns: int) -> bool:
+        """Whether it stood there long enough before the key was read."""
+        return self.since_ns is None or stamp_ns - self.since_ns >= HELD_NS
+
+
+class Advising:
+    """The commands about pace of one floor. `again` asks for a second press (see `Commands`)."""
+
+    def __init__(self, screen: FloorScreen, conductor: Conductor, again: Callable[[str, str], bool]) -> None:
+        self._screen, self._conductor, self._again = screen, conductor, again
+        self._first, self._urgent = Steady(), Steady()
+        self._selected = ""
+        self._given: list[Giving] = []
+        self._answers: dict[happened.Event, str] = {}
+        self._quietened: tuple[str, int] = ("", 0)
+
+    def seen(self) -> None:
+        """Notes what stands under the keys, whenever it is shown."""
+        now_ns = self._conductor.clock.monotonic_ns()
+        selected, calls = self._screen.selected, self._screen.presenter.calls
+        first = calls.first
+        chosen = selected != self._selected
+        self._first.see(first and (first.athlete, first.given, first.advice and first.advice.station), now_ns, chosen=chosen)
+        self._urgent.see(calls.most_urgent, now_ns, chosen=chosen)
+        self._selected = selected
+
+    def answer_to(self, event: happened.Event) -> str:
+        """What to say to an event that one of these keys sent; empty for all others."""
+        return self._answers.pop(event, "")
+
+    def give(self, stamp_ns: int) -> None:
+        """The first advice that is shown, or that of the chosen athlete."""
+        self._screen.paint()
+        if self._screen.offers.standing:
+            self._screen.commands.talks.offers()
+            return
+        call = self._screen.presenter.calls.first
+        if call is None or call.advice is None:
+            self._screen.say(self._nothing_words(), warning=True)
+        elif self._first.sure(stamp_ns) or self._again(f"give {call.athlete} {call.given}", _named(call)):
+            self.give_advice(call.advice)
+
+    def _nothing_words(self) -> str:
+        name = self._screen.selected
+        if not name:
+            return "nothing to give: there is no advice now"
+        flag = self._screen.presenter.outlooks.of(name).standing.flag
+        return f"nothing to give to {name}: " + ("no target would help now; F3 changes anything" if flag else "the target holds")
+
+    def give_advice(self, advice: Advice) -> None:
+        """Gives it, after a question where it leads to a guarded move."""
+        state = self._conductor.state
+        found = giving(state, advice, self._conductor.stamp())
+        if not found.changes:
+            self._screen.say(f"{advice.athlete} has that already", warning=True)
+        elif found.needs_yes:
+            self._screen.commands.talks.ask_for_a_yes(found, lambda: self._send(found, allow=True))
+        else:
+            self._send(found)
+
+    def _send(self, found: Giving, *, allow: bool = False) -> None:
+        at_ms = self._conductor.stamp()
+        answer = answer_words(found, f"{BACK_KEY} takes it back")
+        if allow:
+            self._tell(happened.Allowed(at_ms=at_ms, athlete=found.athlete, move=found.after.move), answer)
+        for change in at_time(found.changes, at_ms):
+            self._tell(change, answer)
+        self._given.append(found)
+
+    def give_all(self, several: Sequence[Advice]) -> None:
+        """Gives several at once; one that leads to a guarded move nobody has allowed is left out, and said."""
+        state, left_out = self._conductor.state, list[str]()
+        given = 0
+        for advice in several:
+            found = giving(state, advice, self._conductor.stamp())
+            if found.needs_yes:
+                left_out.append(advice.athlete)
+                continue
+            given += 1
+            tail = f"; not {', '.join(left_out)}: guarded, F3 allows it" if left_out else ""
+            answer = f"{given} target{'s' if given > 1 else ''} given; F3 changes any of them{tail}"
+            for change in found.changes:
+                self._tell(change, answer)
+        if left_out and not given:
+            self._screen.say(f"not given: {', '.join(left_out)} ({found.after.move} is guarded, F3 allows it)", warning=True)
+
+    def take_back(self) -> None:
+        """What was given last is taken back, as long as nobody has changed it since."""
+        if not self._given:
+            self._screen.say("no advice was given that could be taken back", warning=True)
+            return
+        found = self._given.pop()
+        if not found.still_stands(self._conductor.state):
+            self._screen.say(f"{found.athlete} has had other work since: F3 changes it", warning=True)
+            return
+        work = f"{found.before.move} {full_target(found.before.target, found.round)}".strip()
+        for change in at_time(found.back, self._conductor.stamp()):
+            self._tell(change, f"{found.athlete}: {work} again, as before")
+
+    def quieten(self, stamp_ns: int) -> None:
+        """The flags of the chosen athlete, or of the first call, call nobody any more; again, and they do."""
+        self._screen.paint()
+        state, name = self._conductor.state, self._screen.selected
+        last, at_ns = self._quietened
+        if not name and last in state.quiet and stamp_ns - at_ns <= QUIET_AGAIN_NS:
+            name = last
+        elif not name:
+            name = self._screen.presenter.calls.most_urgent
+            if not name:
+                self._screen.say("nobody needs you now; Tab chooses whom to make quiet", warning=True)
+                return
+            words = f"first is now {name}: F7 again makes them quiet"
+            if not self._urgent.sure(stamp_ns) and not self._again(f"quiet {name}", words):
+                return
+        self.set_quiet(name, name not in state.quiet)
+        self._quietened = (name, stamp_ns)
+
+    def set_quiet(self, name: str, quiet: bool) -> None:
+        """Says so of one athlete."""
+        self._conductor.send(happened.Quietened(at_ms=self._conductor.stamp(), athlete=name, quiet=quiet))
+
+    def _tell(self, event: happened.Event, answer: str) -> None:
+        self._answers[event] = answer
+        self._conductor.send(event)
+
+
+def _named(call: Call) -> str:
+    move = f" at {call.advice.move}" if call.advice is not None else ""
+    return f"first is now {call.athlete}: F2 again gives {call.given}{move}"

@@ -1,0 +1,119 @@
+"""Targets from earlier classes, offered while nobody works: before the class, and before a later part.
+
+Invariant: only for the part that comes next, only what differs from the plan, and nothing that was offered and answered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from floorclock.clock.splits import Coming
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import whole_part
+from floorclock.floor.advice_events import giving
+from floorclock.floor.advice_words import full_target
+from floorclock.floor.moment import Moment, Phase
+from floorclock.floor.view import OfferView
+from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import AnyPart, Intervals, Rotation
+
+if TYPE_CHECKING:
+    from floorclock.pace.advice import Advice
+
+STILL = (Phase.READY, Phase.OPEN, Phase.BETWEEN)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Everything that an answer needs, taken from the class at once: it is worked out beside the floor."""
+
+    part: AnyPart
+    confidence: int
+    prior: Prior
+    people: tuple[tuple[Athlete, tuple[Coming, ...]], ...]
+
+    def answer(self) -> tuple[Advice, ...]:
+        """What earlier classes advise, athlete by athlete. Brings numpy along: for a thread."""
+        from floorclock.pace.advice import Way, targets_from_history
+
+        found = (
+            advice
+            for athlete, whole in self.people
+            for advice in targets_from_history(self.part, whole, self.prior, self.confidence, athlete)
+        )
+        return tuple(advice for advice in found if advice.way is not Way.KEEP)
+
+
+class Offers:
+    """The offers of one class. The screen asks for a `question` whenever one is due, and brings its answer back."""
+
+    def __init__(self, state: ClassState) -> None:
+        self._state = state
+        self.prior = NO_PRIOR
+        self._asked: tuple[object, ...] = ()
+        self._part: int | None = None
+        self._found: tuple[Advice, ...] = ()
+        self._answered: set[tuple[str, int, int]] = set()
+
+    def question(self, here: Moment, version: int) -> Question | None:
+        """What to work out now; None where it is known already, or nobody asks. `version` counts the events folded so far."""
+        part = self._coming_part(here)
+        if part != self._part:
+            self._part, self._found = part, ()
+        asked = (part, version, id(self.prior))
+        if part is None or not self.prior or asked == self._asked:
+            return None
+        self._asked = asked
+        run = self._state.planned_run(part)
+        known = {name for name, _, _ in self.prior}
+        people = [(one, tuple(whole_part(self._state, run, one.name))) for one in self._state.present if one.name in known]
+        return Question(run.part, self._state.session.confidence, self.prior, tuple(people))
+
+    def take(self, found: tuple[Advice, ...]) -> None:
+        """The answer to the last question."""
+        self._found = found
+
+    @property
+    def standing(self) -> tuple[Advice, ...]:
+        """What is offered now."""
+        here = {athlete.name for athlete in self._state.present}
+        return tuple(
+            one for one in self._found if one.part == self._part and one.athlete in here and _place(one) not in self._answered
+        )
+
+    @property
+    def words(self) -> str:
+        """The offer in one line; empty where there is none."""
+        count = len(self.standing)
+        return f"{count} target{'s' if count > 1 else ''} from earlier classes" if count else ""
+
+    def lines(self) -> tuple[OfferView, ...]:
+        """What is offered, for the dialog."""
+        found = ((one, giving(self._state, one, 0)) for one in self.standing)
+        return tuple(
+            OfferView(
+                one.athlete,
+                each.after.move if each.after.move == each.before.move else f"{each.before.move}: {one.option}",
+                full_target(each.before.target, one.round),
+                full_target(each.after.target, one.round),
+                one.because,
+            )
+            for one, each in found
+        )
+
+    def answered(self, offered: tuple[Advice, ...]) -> None:
+        """The coach has decided about these: they are not offered again."""
+        self._answered |= {_place(one) for one in offered}
+
+    def _coming_part(self, here: Moment) -> int | None:
+        if here.phase not in STILL or self._state.next_part is None:
+            return None
+        coming = range(self._state.next_part, len(self._state.session.parts))
+        ahead = next((index for index in coming if self._state.part(index).kind != "open"), None)
+        return ahead if ahead is not None and isinstance(self._state.part(ahead), Rotation | Intervals) else None
+
+
+def _place(advice: Advice) -> tuple[str, int, int]:
+    return advice.athlete, advice.part, advice.station

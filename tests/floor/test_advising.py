@@ -1,0 +1,308 @@
+"""The keys about pace on a running floor: what they give, what they ask first, what takes it back, and what is said."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.conduct import Conductor
+from floorclock.floor.app import FloorSettings
+from floorclock.pace.advice import Way
+from floorclock.pace.flags import Flag
+from floorclock.pace.pacing import Outlook
+from floorclock.pace.prior import MovePace, Prior
+from floorclock.plan.session import OpenPart
+from floorclock.plan.work import Option, Unit
+from tests.clock.classes import STEP, SWING, harbour, reps
+from tests.floor.fake_pacing import FakePacing, advice, needs
+from tests.floor.running_floor import Floor, floor_of
+
+Says = Callable[[str, int], Outlook]
+JUMP = Option(name="high", move="box jump", target=reps(6), guarded=True)
+LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
+OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER, JUMP), caution="Step down."), STEP))
+
+
+@pytest.fixture
+def told(monkeypatch: pytest.MonkeyPatch) -> FakePacing:
+    """Says what a test wants of everybody; what it says is changed by changing `says`."""
+    pacing = FakePacing()
+    monkeypatch.setattr("floorclock.floor.outlooks._new_pacing", pacing.of)
+    return pacing
+
+
+async def second_interval(floor: Floor, seconds: int = 5) -> None:
+    """The class so far into its second interval that the first has been fitted."""
+    await floor.press("enter")
+    await floor.wait(10_000 + 60_000 + 2_000)
+    await floor.until(lambda: bool(floor.screen.presenter.outlooks.settled) and floor.screen.presenter.outlooks.fits > 1)
+    await floor.wait(0)
+    await floor.wait(1_000 * (seconds - 2))
+
+
+def only(**outlooks: Outlook) -> Says:
+    """These are said of, nothing of all others."""
+    return lambda name, settled: outlooks.get(name, Outlook())
+
+
+def own_targets(floor: Floor, name: str) -> dict[str, Fraction]:
+    return {move: target.amount for move, target in floor.state.athletes[name].targets.items()}
+
+
+async def test_f2_gives_the_first_advice_that_is_shown_and_says_what_was_given(told: FakePacing) -> None:
+    told.says = only(Bram=needs("Bram", Flag.RUNS_OUT, advice("Bram", 10)), Ilka=needs("Ilka"))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        assert floor.view.coach.calls[0].hint == "give 10"
+        assert ("F2", "give") in floor.view.keys
+        await floor.press("f2")
+        assert floor.notice == "Bram: kettlebell swing 10 reps, was 14; Shift+F2 takes it back"
+        assert own_targets(floor, "Bram") == {"kettlebell swing": 10}
+        await floor.wait(60_000)
+        people = [person for lane in floor.view.lanes.lanes if lane.move == SWING.move for person in lane.people]
+    assert [person.own for person in people if person.name == "Bram"] in ([], ["10"])
+    assert [(event.athlete, event.move, event.target) for event in floor.sent(happened.TargetChanged)] == [
+        ("Bram", "kettlebell swing", reps(10))
+    ]
+
+
+async def test_shift_f2_takes_back_what_f2_gave_and_then_has_nothing_left(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("f2", "shift+f2")
+        assert floor.notice == "Ilka: kettlebell swing 14 reps again, as before"
+        assert own_targets(floor, "Ilka") == {"kettlebell swing": 14}
+        await floor.press("shift+f2")
+        assert floor.notice == "no advice was given that could be taken back"
+
+
+async def test_what_the_coach_changed_since_is_not_taken_back(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("f2")
+        floor.run.send(happened.TargetChanged, athlete="Ilka", move="kettlebell swing", target=reps(12))
+        await floor.press("shift+f2")
+        assert "F3 changes it" in floor.notice
+        assert own_targets(floor, "Ilka") == {"kettlebell swing": 12}
+
+
+async def test_backspace_after_f2_still_takes_back_a_tap(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("n", "f2", "backspace")
+        assert "taken back" in floor.notice
+        assert own_targets(floor, "Ilka") == {"kettlebell swing": 8}
+
+
+async def test_an_advice_that_has_just_come_to_be_first_wants_a_second_press(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"), Bram=needs("Bram", Flag.TIGHT, advice("Bram", 9)))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("f2")
+        told.says = only(Bram=needs("Bram", Flag.TIGHT, advice("Bram", 9)))
+        floor.screen.presenter.outlooks.follow(floor.state.now_ms, slice_s=1.0)
+        await floor.wait(100)
+        await floor.press("f2")
+        assert floor.notice == "first is now Bram: F2 again gives 9 at kettlebell swing"
+        assert own_targets(floor, "Bram") == {}
+        await floor.press("f2")
+        assert own_targets(floor, "Bram") == {"kettlebell swing": 9}
+
+
+async def test_f2_gives_the_chosen_athletes_advice_at_once(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"), Noor=needs("Noor", Flag.FADING, advice("Noor", 11)))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("tab", "tab", "tab")
+        await floor.wait(0)
+        assert [call.hint for call in floor.view.coach.calls] == ["", "give 11"]
+        await floor.press("f2")
+        assert own_targets(floor, "Noor") == {"kettlebell swing": 11}
+        await floor.press("shift+tab", "f2")
+        assert "nothing to give to Bram" in floor.notice
+
+
+async def test_f2_with_nothing_to_give_says_so(told: FakePacing) -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("f2")
+        assert floor.notice == "nothing to give: there is no advice now"
+        await second_interval(floor)
+        assert ("F2", "give") not in floor.view.keys
+        await floor.press("f2")
+        assert floor.notice == "nothing to give: there is no advice now"
+
+
+async def test_f2_gives_an_option_with_its_target(told: FakePacing) -> None:
+    one = replace(advice("Ilka", 10), way=Way.OPTION, option="lighter", words="lighter with 10 reps would hold")
+    told.says = only(Ilka=needs("Ilka", Flag.TIGHT, one))
+    floor = floor_of(OPTIONS)
+    async with floor.open():
+        await second_interval(floor)
+        assert floor.view.coach.calls[0].hint == "give lighter"
+        await floor.press("f2")
+        assert floor.notice == "Ilka: kettlebell deadlift 10 reps, was kettlebell swing 14 reps; Shift+F2 takes it back"
+        assert floor.state.athletes["Ilka"].options == {"kettlebell swing": "lighter"}
+        await floor.press("shift+f2")
+        assert floor.state.athletes["Ilka"].options == {"kettlebell swing": ""}
+        work = floor.state.assignment("Ilka", floor.state.runs[-1], 0)
+    assert work is not None
+    assert (work.move, work.target) == ("kettlebell swing", SWING.target)
+
+
+async def test_a_guarded_option_for_somebody_without_experience_asks_first(told: FakePacing) -> None:
+    one = replace(advice("Ilka"), way=Way.OPTION, option="high", target=None)
+    told.says = only(Ilka=needs("Ilka", Flag.TIGHT, one))
+    floor = floor_of(OPTIONS)
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("f2")
+        assert "Ilka: may they do box jump?" in floor.dialog_text
+        assert "Step down." in floor.dialog_text
+        await floor.press("escape")
+        assert floor.sent(happened.OptionChosen) == []
+        await floor.press("f2", "enter")
+    assert [event.move for event in floor.sent(happened.Allowed)] == ["box jump"]
+    assert [event.option for event in floor.sent(happened.OptionChosen)] == ["high"]
+
+
+async def test_f7_makes_the_first_call_quiet_and_again_calls_them(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"), Bram=needs("Bram"))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("f7")
+        assert floor.notice == "Ilka: no more calls, the flag stays on the row; F7 again undoes it"
+        assert [call.words[:4] for call in floor.view.coach.calls] == ["Bram"]
+        row = floor.row("Ilka")
+        assert (row.flag, row.quiet) == ("tight", True)
+        assert "quiet !" in floor.text
+        await floor.press("f7")
+        assert floor.notice == "Ilka is called again"
+        assert floor.state.quiet == set()
+
+
+async def test_f7_makes_the_chosen_athlete_quiet_also_without_a_flag(told: FakePacing) -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("f7")
+        assert "nobody needs you now" in floor.notice
+        await floor.press("tab", "f7")
+        assert floor.state.quiet == {"Ilka"}
+        await floor.press("f7")
+        assert floor.state.quiet == set()
+
+
+@contextmanager
+def attentions(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[int]]:
+    """How often attention was called for."""
+    heard: list[int] = []
+    monkeypatch.setattr(Conductor, "call_attention", lambda self: heard.append(self.state.now_ms))
+    yield heard
+
+
+async def test_attention_sounds_once_for_a_flag_and_never_for_who_is_quiet(
+    told: FakePacing, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    floor = floor_of(harbour())
+    with attentions(monkeypatch) as heard:
+        async with floor.open():
+            await second_interval(floor)
+            assert heard == []
+            told.says = only(Ilka=needs("Ilka"))
+            await floor.press("i")
+            await floor.until(lambda: len(heard) == 1)
+            await floor.wait(0)
+            await floor.wait(1_000)
+            await floor.press("f7", "f7", "backspace")
+            await floor.wait(500)
+            await floor.until(lambda: floor.screen.presenter.outlooks.settled)
+            assert len(heard) == 1
+            await floor.press("shift+tab", "f7")
+            assert floor.state.quiet == {"Noor"}
+            told.says = only(Ilka=needs("Ilka"), Noor=needs("Noor"))
+            await floor.press("n")
+            await floor.until(lambda: floor.row("Noor").flag == "tight")
+            assert len(heard) == 1
+
+
+async def test_a_tap_shows_at_once_and_what_it_says_of_the_pace_in_a_later_tick(told: FakePacing) -> None:
+    told.says = lambda name, settled: needs(name) if "Noor" in told.looked[-1:] and len(told.looked) > 3 else Outlook()
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("n")
+        assert floor.row("Noor").status == "done"
+        await floor.until(lambda: floor.row("Noor").flag == "tight")
+
+
+def history() -> Prior:
+    """Ilka was much slower at the swing in her last classes, Bram as ever."""
+    slow = MovePace(level=1.35, level_sd=0.03, drift=0.0, drift_sd=0.005, amount=Fraction(14), classes=4)
+    usual = replace(slow, level=0.85)
+    return {("Ilka", "kettlebell swing", Unit.REPS): slow, ("Bram", "kettlebell swing", Unit.REPS): usual}
+
+
+async def test_before_the_part_targets_from_earlier_classes_are_offered_and_given() -> None:
+    floor = floor_of(OpenPart(title="Warm-up"), harbour(), settings=FloorSettings(prior=history))
+    async with floor.open():
+        await floor.until(lambda: bool(floor.screen.offers.standing))
+        assert [advice.athlete for advice in floor.screen.offers.standing] == ["Ilka"]
+        await floor.press("enter")
+        assert floor.view.coach.calls[-1].words == "1 target from earlier classes"
+        assert ("F2", "give") in floor.view.keys
+        await floor.press("f2")
+        assert "Ilka" in floor.dialog_text
+        assert "14 reps →" in floor.dialog_text
+        await floor.press("enter")
+        assert "1 target given" in floor.notice
+        given = own_targets(floor, "Ilka")["kettlebell swing"]
+        assert 0 < given < 14
+        assert floor.view.coach.calls == ()
+        await floor.press("f2")
+        assert floor.notice == "nothing to give: there is no advice now"
+
+
+async def test_targets_that_are_unticked_are_not_given_and_not_offered_again() -> None:
+    floor = floor_of(harbour(), settings=FloorSettings(prior=history))
+    async with floor.open():
+        await floor.until(lambda: bool(floor.screen.offers.standing))
+        await floor.press("f2", "escape")
+        assert floor.screen.offers.standing
+        await floor.press("f2", "space", "enter")
+        assert floor.sent(happened.TargetChanged) == []
+        assert floor.screen.offers.standing == ()
+
+
+async def test_the_sheet_takes_the_advice_shows_what_is_to_come_and_changes_any_move(told: FakePacing) -> None:
+    told.says = only(Ilka=needs("Ilka"))
+    floor = floor_of(harbour())
+    async with floor.open():
+        await second_interval(floor)
+        await floor.press("f3", "i")
+        assert "advice for kettlebell swing: 8 reps would hold" in floor.dialog_text
+        await floor.press("enter")
+        assert own_targets(floor, "Ilka") == {"kettlebell swing": 8}
+        await floor.press("f3", "i", "f2")
+        assert "now  step-up 10 reps" in floor.dialog_text
+        assert "next kettlebell swing 8 reps" in floor.dialog_text
+        await floor.press("down", "enter")
+        await floor.type("7")
+        await floor.press("enter")
+        assert own_targets(floor, "Ilka") == {"kettlebell swing": 8, "step-up": 7}
+        await floor.press("f3", "i", "f7")
+        assert floor.state.quiet == {"Ilka"}

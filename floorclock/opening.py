@@ -16,7 +16,6 @@ from pathlib import Path
 
 from floorclock import __version__
 from floorclock.clock import events as happened
-from floorclock.clock.fold import fold
 from floorclock.clock.state import ClassState, new_state
 from floorclock.conduct import Clock, Conductor, NoSound, Sound
 from floorclock.errors import InputProblems
@@ -28,6 +27,7 @@ from floorclock.record.beat import Beat, beat_path, read_beat
 from floorclock.record.home import new_journal_path
 from floorclock.record.instants import instant_or_none, instant_text
 from floorclock.record.journal import Header, JournalReading
+from floorclock.record.refold import refolded
 from floorclock.record.writer import JournalWriter
 
 
@@ -204,13 +204,8 @@ def state_of(header: Header, events: Iterable[happened.Event]) -> tuple[Session,
     Raises:
         InputProblems: the plan in the journal cannot be read by this version.
     """
-    from floorclock.plan.read_session import read_session
-
-    session, problems = read_session(header.session_text, header.session_file)
-    if session is None:
-        raise InputProblems(problems)
-    session = replace(session, cues=chosen_cues(header.cues, session.cues))
-    return session, fold(new_state(session, header.roster.athletes, header.rest_margin_ms), events)
+    state = refolded(header, events)
+    return state.session, state
 
 
 def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | None) -> tuple[int, datetime | None]:

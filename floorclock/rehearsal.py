@@ -5,10 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from floorclock.clock.state import ClassState
-from floorclock.clock.tally import results, splits
+from floorclock.clock.tally import coming, results, splits, whole_part
 from floorclock.conduct import ManualClock, SystemClock
 from floorclock.errors import MachineLacks, NothingToDo
 from floorclock.opening import start_class, state_of
+from floorclock.pace.load import session_loads
+from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.summary import ClassSummary, summarise
 from floorclock.plan_files import Plan
 from floorclock.record.instants import instant_text
@@ -33,8 +35,8 @@ def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassSummary:
     return _summary(opened.conductor.state, opened.id, instant_text(opened.started), rehearsal=True)
 
 
-def recorded_summary(journal: Path) -> ClassSummary:
-    """Sums up a class from its journal alone.
+def recorded_summary(journal: Path, prior: Prior = NO_PRIOR) -> ClassSummary:
+    """Sums up a class from its journal, and from what classes before it say of its athletes.
 
     Raises:
         NothingToDo: the journal does not say what the class started from.
@@ -43,10 +45,11 @@ def recorded_summary(journal: Path) -> ClassSummary:
     if reading.header is None:
         raise NothingToDo(f"the journal {journal} does not say what the class started from")
     _, state = state_of(reading.header, reading.events)
-    return _summary(state, reading.header.id, instant_text(reading.header.started), rehearsal=reading.header.rehearsal)
+    started, rehearsal = instant_text(reading.header.started), reading.header.rehearsal
+    return _summary(state, reading.header.id, started, rehearsal=rehearsal, prior=prior)
 
 
-def _summary(state: ClassState, class_id: str, started: str, *, rehearsal: bool) -> ClassSummary:
+def _summary(state: ClassState, class_id: str, started: str, *, rehearsal: bool, prior: Prior = NO_PRIOR) -> ClassSummary:
     margin_ms = state.session.rest_margin_ms if state.margin_ms is None else state.margin_ms
     return summarise(
         state.session,
@@ -57,4 +60,8 @@ def _summary(state: ClassState, class_id: str, started: str, *, rehearsal: bool)
         started=started,
         rest_margin_s=margin_ms / 1000,
         rehearsal=rehearsal,
+        whole={(run.index, name): tuple(whole_part(state, run, name)) for run in state.runs for name in state.athletes},
+        coming={(run.index, name): tuple(coming(state, run, name)) for run in state.runs for name in state.athletes},
+        prior=prior,
+        load=session_loads(state),
     )

@@ -1,14 +1,35 @@
 """The number to change to: the target that keeps the margin to the last round.
 
 Invariant: an advice is something a coach would say, and never less than the floor the coach set.
+
+Less is advised for a flag, more only for who has no flag and much rest: in each of the latest `ROUNDS_FOR_MORE` tapped rounds
+with the present target at least twice the margin and a quarter of the interval over it. More of a guarded move only for who is
+listed as experienced in it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from fractions import Fraction
 
-from floorclock.plan.work import Target
+from floorclock.clock.splits import Coming, Split, Status
+from floorclock.pace.forecast import AthletePace, fit_class
+from floorclock.pace.largest import OptionFound, Rounds, as_target, find_option
+from floorclock.pace.prior import Prior
+from floorclock.pace.sayable import said
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import AnyPart
+from floorclock.plan.work import Station, Target, Unit
+
+ROUNDS_FOR_MORE = 3
+LEAST_CLASSES_FOR_MORE = 2
+LEAST_SPLITS_FOR_NEXT = 2
+"""Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
+EVEN = 0.5
+RESTS_SHOWN = 8
+OVER_SHARE = Fraction(1, 4)
 
 
 class Way(StrEnum):
@@ -17,6 +38,7 @@ class Way(StrEnum):
     LESS = "less"
     MORE = "more"
     OPTION = "option"
+    KEEP = "keep"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +49,8 @@ class Advice:
     `target` is what to give, such that `target.in_round(r)` is right for each round still to come; None for an option
     that has no target of its own. `option` is the option to take, empty where the move stays.
     `words` say what to do (`8 reps would hold`, `lighter would hold`), `because` why. `chance` is how likely it keeps
-    the margin to the last round, 0..1.
+    the margin to the last round, 0..1; 0 for an option that nothing is known of, as its words say.
+    `round` is the first round it is for, from 1; `amount` of `unit` is what is to be done in it, with an option too.
     """
 
     athlete: str
@@ -40,3 +63,259 @@ class Advice:
     words: str
     because: str
     chance: float
+    round: int = 1
+    amount: Fraction | None = None
+    unit: Unit | None = None
+    option_move: str = ""
+    """The move of the option; empty without one."""
+
+
+def advise_less(
+    rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, because: str, cap: Fraction | None = None
+) -> Advice | None:
+    """What keeps the margin at a station in all rounds: a smaller target, else an option.
+
+    None where the present target does as it is, or where nothing helps.
+
+    Args:
+        rounds: what is to come there.
+        pace: that of the athlete, to ask about options.
+        station: as the plan has it.
+        athlete: for gates and own targets.
+        because: why it is needed, in words.
+        cap: no more than this, whatever the forecast says.
+    """
+    if cap is None and rounds.holds(rounds.next.amount):
+        return None
+    found = rounds.less(station, cap)
+    if found is not None:
+        return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)} would hold", because)
+    option = find_option(rounds, pace, station, athlete)
+    return None if option is None else _to_option(rounds.next, option, station, f"{_with(option)} would hold", because)
+
+
+def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str, taken: Sequence[Split]) -> Advice | None:
+    """More work for who has much rest at a station; `taken` are their tapped rounds there, in order."""
+    if is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
+        return None
+    return _more(rounds, because)
+
+
+def _more(rounds: Rounds, because: str) -> Advice | None:
+    found = rounds.more()
+    if found is None:
+        return None
+    left = f"would still leave {int(rounds.rest_ms(found) // 1000)} s"
+    return _to_amount(rounds, found, Way.MORE, f"{_spoken(rounds, found)} {left}", because)
+
+
+def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
+    """Whether each of the latest tapped rounds with the target of `slot` left so much that more work is wanted."""
+    latest = taken[-ROUNDS_FOR_MORE:]
+    return len(latest) == ROUNDS_FOR_MORE and all(
+        (split.move, split.unit) == (slot.move, slot.unit)
+        and split.amount == slot.amount - slot.step * (slot.round - split.round)
+        and (split.rest_ms or 0) >= much_rest_ms(split.window_ms, split.margin_ms)
+        for split in latest
+    )
+
+
+def much_rest_ms(window_ms: int, margin_ms: int) -> float:
+    """The rest from which on more work is wanted: twice the margin, and a quarter of the interval over it."""
+    return max(2.0 * margin_ms, margin_ms + float(OVER_SHARE * window_ms))
+
+
+def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
+    """True for work that is guarded, where the athlete is not listed as experienced in it."""
+    option = next((one for one in station.options if one.name == slot.option), None)
+    guarded = station.guarded if option is None else option.guarded
+    return guarded and slot.move not in athlete.experienced
+
+
+def targets_from_history(
+    part: AnyPart, whole: Sequence[Coming], prior: Prior, confidence: int, athlete: Athlete | None = None
+) -> tuple[Advice, ...]:
+    """What earlier classes say that one athlete can hold today, station by station; nothing where the plan will do.
+
+    Less (or an option) where the margin is more likely to go in some round than not; more where the margin and much rest
+    are left as surely as was asked, and at least two classes say so. Nothing at a station whose work they have never done.
+
+    Args:
+        part: as the plan has it.
+        whole: all their work in the part, as the plan and the roster give it.
+        prior: what earlier classes say.
+        confidence: in percent, as in `Session`.
+        athlete: for guarded moves and own targets; without it nobody is taken for experienced.
+    """
+    if not whole:
+        return ()
+    name = whole[0].athlete
+    person, pace = athlete or Athlete(name=name), fit_class((), prior).pace_of(name, ())
+    found = []
+    for index, slots in by_station(whole).items():
+        known, station = prior.get((name, slots[0].move, slots[0].unit)), part.stations[index]
+        rounds = rounds_of(pace, slots, confidence)
+        if known is None or rounds is None:
+            continue
+        classes = f"{known.classes} class{'es' * (known.classes != 1)}"
+        because = f"{classes}: about {_typical_rest(rounds)} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
+        if rounds.chance(rounds.next.amount) < EVEN:
+            made = advise_less(rounds, pace, station, person, because)
+        elif known.classes < LEAST_CLASSES_FOR_MORE or is_gated(rounds.next, station, person):
+            made = None
+        else:
+            much = rounds.rest_ms(rounds.next.amount) >= much_rest_ms(rounds.next.window_ms, rounds.next.margin_ms)
+            made = _more(rounds, because) if much else None
+        found += [made] if made is not None else []
+    return tuple(found)
+
+
+def next_targets(
+    part: AnyPart,
+    splits: Sequence[Split],
+    whole: Sequence[Coming],
+    pace: AthletePace,
+    *,
+    confidence: int,
+    athlete: Athlete | None = None,
+) -> tuple[Advice, ...]:
+    """Next time's target at every station, after a class: what would have held from the first round to the last.
+
+    Args:
+        part: as the plan has it.
+        splits: those of the athlete in the part, in order.
+        whole: all their work in it, as targets stood at the end.
+        pace: the athlete, given all of them.
+        confidence: in percent, as in `Session`.
+        athlete: for guarded moves and own targets; without it nobody is taken for experienced.
+    """
+    found = []
+    for index, slots in by_station(whole).items():
+        here = [split for split in splits if split.station == index]
+        person = athlete or Athlete(name=slots[0].athlete)
+        found.append(_next(part.stations[index], here, slots, pace, person, confidence))
+    return tuple(found)
+
+
+def _next(
+    station: Station, here: Sequence[Split], slots: Sequence[Coming], pace: AthletePace, athlete: Athlete, confidence: int
+) -> Advice:
+    rounds = rounds_of(pace, slots, confidence)
+    because = _rests_words(here, slots[-1])
+    tried = [split for split in here if split.status is not Status.UNTAPPED and split.move == slots[0].move]
+    if rounds is None or len(tried) < LEAST_SPLITS_FOR_NEXT:
+        return _keep(slots[0], 0.0 if rounds is None else rounds.chance(rounds.next.amount), because)
+    tapped = [split for split in here if split.status is Status.DONE]
+    made = advise_less(rounds, pace, station, athlete, because) or advise_more(rounds, station, athlete, because, tapped)
+    if made is not None:
+        return replace(made, words=_next_words(made))
+    present = rounds.chance(rounds.next.amount)
+    if present >= rounds.sure:
+        return _keep(slots[0], present, because)
+    least = rounds.least(station)
+    if least is None:
+        return replace(_keep(slots[0], present, because), words=f"keep {_first(slots[0])}; it may not hold")
+    words = f"{said(least, slots[0].unit)} next time, the least; it may not hold"
+    return _to_amount(rounds, least, Way.LESS, words, because)
+
+
+def rounds_of(pace: AthletePace, slots: Sequence[Coming], confidence: int) -> Rounds | None:
+    """The rounds of one station with their forecasts; None where there are none, or nothing is known of the work."""
+    ahead = [one for one in (pace.forecast(slot) for slot in slots if slot.amount > 0) if one is not None]
+    return Rounds(tuple(ahead), confidence / 100) if ahead else None
+
+
+def by_station(slots: Sequence[Coming]) -> dict[int, list[Coming]]:
+    """Slots by station, each in order."""
+    found: dict[int, list[Coming]] = {}
+    for slot in slots:
+        found.setdefault(slot.station, []).append(slot)
+    return found
+
+
+def _to_amount(rounds: Rounds, amount: Fraction, way: Way, words: str, because: str) -> Advice:
+    return _advice(rounds.next, amount, way, rounds.chance(amount), words, because)
+
+
+def _keep(slot: Coming, chance: float, because: str) -> Advice:
+    return _advice(slot, slot.amount, Way.KEEP, chance, f"keep {_first(slot)}", because)
+
+
+def _advice(slot: Coming, amount: Fraction, way: Way, chance: float, words: str, because: str) -> Advice:
+    return Advice(
+        athlete=slot.athlete,
+        part=slot.part,
+        station=slot.station,
+        move=slot.move,
+        way=way,
+        target=as_target(slot, amount),
+        words=words,
+        because=because,
+        chance=chance,
+        round=slot.round,
+        amount=amount,
+        unit=slot.unit,
+    )
+
+
+def _to_option(slot: Coming, found: OptionFound, station: Station, words: str, because: str) -> Advice:
+    unknown = f"{found.option.name} instead; no splits of it yet"
+    return Advice(
+        athlete=slot.athlete,
+        part=slot.part,
+        station=slot.station,
+        move=station.move,
+        way=Way.OPTION,
+        target=found.target,
+        option=found.option.name,
+        words=unknown if found.amount is None else words,
+        because=because,
+        chance=found.chance,
+        round=slot.round,
+        amount=found.first.amount if found.amount is None else found.amount,
+        unit=found.first.unit,
+        option_move=found.option.move,
+    )
+
+
+def _with(found: OptionFound) -> str:
+    if found.own or found.amount is None:
+        return found.option.name
+    return f"{found.option.name} with {said(found.amount, found.first.unit)}"
+
+
+def _spoken(rounds: Rounds, amount: Fraction) -> str:
+    """`8 reps`, with what a ladder adds to it afterwards."""
+    step, unit = rounds.next.step, rounds.next.unit
+    if not step or len(rounds.ahead) < 2:
+        return said(amount, unit)
+    by = said(abs(step), unit) if unit is not Unit.REPS else f"{abs(step)}"
+    return f"{said(amount, unit)}, then {by} {'more' if step > 0 else 'less'} each round,"
+
+
+def _first(slot: Coming) -> str:
+    return said(slot.amount, slot.unit)
+
+
+def _next_words(made: Advice) -> str:
+    if made.target is None or made.option:
+        return f"{made.option} next time" if made.chance else made.words
+    return f"{said(made.target.in_round(made.round), made.target.unit)} next time"
+
+
+def _typical_rest(rounds: Rounds) -> int:
+    last = rounds.ahead[-1]
+    return max(0, int((last.slot.window_ms - last.split_ms) // 1000))
+
+
+def _margin(slot: Coming) -> str:
+    return f"{slot.margin_ms / 1000:g}"
+
+
+def _rests_words(here: Sequence[Split], slot: Coming) -> str:
+    """`rest 24, 21, ?, 12 s; margin 15`: whole seconds, rounded down, `?` where nobody tapped, `-` where it was not finished."""
+    signs = {Status.UNTAPPED: "?", Status.NOT_FINISHED: "-"}
+    shown = [signs.get(one.status) or str((one.rest_ms or 0) // 1000) for one in here[-RESTS_SHOWN:]]
+    if all(one.status is Status.UNTAPPED for one in here):
+        return "nobody tapped there"
+    return f"rest {', '.join(shown)} s; margin {_margin(slot)}"

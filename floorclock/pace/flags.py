@@ -1,7 +1,8 @@
 """Who needs the coach: flags from one athlete's splits, and the one that stands on the board.
 
-Invariant: a flag is a function of the splits in order. An untapped interval is absent: it raises nothing, lowers nothing
-and is in no statistic; a not finished one has no split and is in no statistic either.
+Invariant: a flag is a function of the splits in order and of what was forecast after each. An untapped interval is absent:
+it raises nothing, lowers nothing and is in no statistic; a not finished one has no split and is in no statistic of flags
+either.
 
 How a flag is raised and lowered, so that none flickers:
 
@@ -10,7 +11,8 @@ How a flag is raised and lowered, so that none flickers:
 - `fading` belongs to the athlete in a part. It is raised when the pace rises from round to round by more than the
   athlete's own noise explains (`RAISE_Z`) and the rest lost by it is worth a word (`least_loss_ms`), and lowered only
   when one of the two has clearly gone (`LOWER_Z`, half the loss).
-- `runs out` needs a forecast; nothing here raises it.
+- `runs out` belongs to a station and needs a forecast: the rule stands in `running_out.py`. Without forecasts it is
+  raised by nothing.
 """
 
 from __future__ import annotations
@@ -19,10 +21,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Split, Status
-from floorclock.pace.stats import NO_TREND, Number, Trend, median, pooled, seasonal_kendall, theil_sen
-from floorclock.plan.work import Unit
+from floorclock.pace.running_out import margin_goes, may_run_out, runs_out, soonest
+from floorclock.pace.series import Series
+from floorclock.pace.stats import median, pooled
+
+if TYPE_CHECKING:
+    from floorclock.pace.forecast import Forecast
 
 
 class Flag(StrEnum):
@@ -39,10 +46,6 @@ RAISE_Z = 2.2
 were ever called at a noise of 3 to 5 % of the split, 5 in 100 at 8 %; of those who slow by 5 % a round, nearly all at three
 stations and more than half at one."""
 LOWER_Z = 1.0
-LEAST_ROUNDS = 3
-"""A station counts for a trend from its third split on; two splits always rise or fall."""
-LEAST_LOSS_MS = 2_000
-LEAST_LOSS_OF_INTERVAL = Fraction(3, 100)
 RESTS_SHOWN = 4
 
 
@@ -56,16 +59,12 @@ class Standing:
     flags: tuple[Flag, ...] = ()
 
 
-def least_loss_ms(window_ms: int) -> float:
-    """The smallest loss of rest from the first round to now that is worth a word: 2 s, or 3 % of a longer interval.
-
-    Two seconds is what a tap by a busy hand may be off by at both ends (common practice, no source).
-    """
-    return max(LEAST_LOSS_MS, float(LEAST_LOSS_OF_INTERVAL * window_ms))
+Ahead = Mapping[int, Sequence["Forecast"]]
+"""What is still to come for one athlete, by station, in order."""
 
 
 def flags(splits: Iterable[Split]) -> dict[tuple[int, int], tuple[Flag, ...]]:
-    """The flags of one athlete's intervals, by (part, interval); an interval without a flag is left out.
+    """The flags of one athlete's intervals, by (part, interval), without a forecast; an interval without a flag is left out.
 
     Each interval has the flags that its own split raised; `fading` is on every split taken while the athlete faded.
     """
@@ -78,63 +77,15 @@ def standing(splits: Iterable[Split]) -> Standing:
     return watches[-1].standing() if watches else Standing()
 
 
-def _watches(splits: Iterable[Split]) -> list[_Watch]:
-    by_part: dict[int, _Watch] = {}
+def _watches(splits: Iterable[Split]) -> list[Watch]:
+    by_part: dict[int, Watch] = {}
     for split in sorted(splits, key=lambda one: (one.part, one.interval)):
-        by_part.setdefault(split.part, _Watch()).see(split)
+        by_part.setdefault(split.part, Watch()).see(split)
     return list(by_part.values())
 
 
 @dataclass
-class Series:
-    """One athlete's tapped rounds at one station, as long as they do the same kind of work there."""
-
-    taken: list[Split] = field(default_factory=list)
-    same_amount: bool = True
-    trend: Trend = NO_TREND
-
-    def add(self, split: Split) -> None:
-        """Takes one more tapped round, later than those before."""
-        if self.taken and _kind_of_work(self.taken[-1]) != _kind_of_work(split):
-            self.taken, self.same_amount = [], True
-        self.taken.append(split)
-        self.same_amount = self.same_amount and split.amount == self.taken[0].amount
-        self.trend = seasonal_kendall([self.paces()])
-
-    @property
-    def counts(self) -> bool:
-        """Whether it is long enough for a trend."""
-        return len(self.taken) >= LEAST_ROUNDS
-
-    def paces(self) -> list[Number]:
-        """Split by split, in time for the amount of the latest one: a round with more to do may take longer."""
-        latest = self.taken[-1].amount
-        if self.same_amount or not latest:
-            return [split.split_ms or 0 for split in self.taken]
-        return [(split.split_ms or 0) * float(latest / (split.amount or latest)) for split in self.taken]
-
-    def slope_ms(self) -> float:
-        """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
-        return theil_sen([split.round for split in self.taken], self.paces()).slope
-
-    def loss(self) -> float:
-        """The rest lost to the pace since the first round, as a multiple of what is worth a word.
-
-        None is lost where a changed target has given the rest back.
-        """
-        first, last = self.taken[0], self.taken[-1]
-        if not self.same_amount and (last.rest_ms or 0) >= (first.rest_ms or 0):
-            return 0.0
-        return self.slope_ms() * (last.round - first.round) / least_loss_ms(last.window_ms)
-
-
-def _kind_of_work(split: Split) -> tuple[str, Unit | None, bool]:
-    """Splits compare only within it: another option, or a ladder that fell to nothing, starts the station afresh."""
-    return split.move, split.unit, bool(split.amount)
-
-
-@dataclass
-class _Watch:
+class Watch:
     """What is known of one athlete in one part, split by split in order."""
 
     seen: list[Split] = field(default_factory=list)
@@ -143,8 +94,11 @@ class _Watch:
     open: dict[int, tuple[Flag, Split]] = field(default_factory=dict)
     """By station: a flag of a round that no later round there has cleared."""
     fading: bool = False
+    warned: set[int] = field(default_factory=set)
+    """The stations at which `runs out` stands; it shows where no flag of a round is open."""
 
-    def see(self, split: Split) -> None:
+    def see(self, split: Split, ahead: Ahead | None = None) -> None:
+        """Takes the next interval; `ahead` is what is to come where something can be said of it, None where it is too early."""
         self.seen.append(split)
         if split.status is Status.UNTAPPED:
             self.raised.append((split, ()))
@@ -152,17 +106,42 @@ class _Watch:
             self.raised.append((split, (Flag.NOT_FINISHED,)))
             self.open[split.station] = (Flag.NOT_FINISHED, split)
         else:
-            self.raised.append((split, self._done(split)))
+            self.raised.append((split, self._done(split, ahead)))
 
-    def _done(self, split: Split) -> tuple[Flag, ...]:
+    def _done(self, split: Split, ahead: Ahead | None) -> tuple[Flag, ...]:
         self.series.setdefault(split.station, Series()).add(split)
         self.fading = self._fades()
+        if ahead is not None:
+            self._warn(split.station, ahead)
         tight = is_tight(split)
         if not tight:
             self.open.pop(split.station, None)
         elif self.open.get(split.station, (Flag.TIGHT,))[0] is Flag.TIGHT:
             self.open[split.station] = (Flag.TIGHT, split)
-        return (Flag.TIGHT,) * tight + (Flag.FADING,) * self.fading
+        warned = split.station in self.warned and not tight
+        return (Flag.RUNS_OUT,) * warned + (Flag.TIGHT,) * tight + (Flag.FADING,) * self.fading
+
+    def _warn(self, here: int, ahead: Ahead) -> None:
+        now = self.seen[-1].round
+        stand = {at for at, ahead_there in ahead.items() if runs_out(ahead_there, at in self.warned, now)}
+        for station in stand - self.warned - {here}:
+            self._mark(station)
+        self.warned = stand
+
+    def _mark(self, station: int) -> None:
+        """Puts a warning on the latest tapped split of a station that was seen to run out while the athlete was elsewhere."""
+        place = next(
+            (at for at, (one, _) in reversed(list(enumerate(self.raised))) if one.station == station and one.rest_ms is not None),
+            None,
+        )
+        if place is not None and station not in self.open:
+            split, raised = self.raised[place]
+            self.raised[place] = (split, (Flag.RUNS_OUT, *(flag for flag in raised if flag is not Flag.RUNS_OUT)))
+
+    @property
+    def flagged(self) -> bool:
+        """Whether any flag was raised and not lowered by a split, though a lower target may have taken it off the board."""
+        return bool(self.open or self.warned) or self.fading
 
     def _fades(self) -> bool:
         counted = [series for series in self.series.values() if series.counts]
@@ -171,26 +150,57 @@ class _Watch:
             return False
         return median([series.loss() for series in counted]) >= (0.5 if self.fading else 1.0)
 
-    def standing(self) -> Standing:
-        found = sorted(self.open.values(), key=lambda item: (_URGENCY[item[0]], -item[1].interval))
-        present = list(dict.fromkeys(flag for flag, _ in found)) + [Flag.FADING] * self.fading
+    def running_out(self, ahead: Ahead) -> dict[int, Forecast]:
+        """Where `runs out` stands, given all that is still to come now, with the round in which the margin goes."""
+        found = {}
+        for station in self.warned - set(self.open):
+            here = ahead.get(station, ())
+            goes = margin_goes(here)
+            if goes is not None and (not self._is_changed(station, here) or may_run_out(here)):
+                found[station] = goes
+        return found
+
+    def _is_changed(self, station: int, here: Sequence[Forecast]) -> bool:
+        """Whether what is to come is other work than the latest split there spoke of."""
+        last = self._latest(station)
+        kind = (last.move, last.unit)
+        return any(
+            (one.slot.move, one.slot.unit) != kind or one.slot.amount != later_amount(last, one.slot.round, one.slot.step)
+            for one in here
+        )
+
+    def standing(self, going: Mapping[int, Forecast] | None = None) -> Standing:
+        """The flag that stands, given where `runs out` does (`running_out`)."""
+        going = going or {}
+        found: list[tuple[Flag, tuple[float, ...], int]] = [
+            *((flag, (-split.interval,), station) for station, (flag, split) in self.open.items()),
+            *((Flag.RUNS_OUT, soonest(goes), station) for station, goes in going.items()),
+        ]
+        found.sort(key=lambda item: (URGENCY[item[0]], item[1:]))
+        present = tuple(dict.fromkeys(flag for flag, _, _ in found)) + (Flag.FADING,) * self.fading
         if not present:
             return Standing()
         if not found:
-            return self._fading_standing(tuple(present))
-        flag, split = found[0]
-        if flag is Flag.NOT_FINISHED:
-            before = self._rests(split.station, only_tapped=True)
-            words = f"round {split.round}{self._at(split)}" + (f"; {before}" if before else "")
-        else:
-            words = f"{self._rests(split.station)}{self._at(split)}; margin {split.margin_ms / 1000:g}"
-        return Standing(flag, words, split.station, tuple(present))
+            station = max((at for at, series in self.series.items() if series.counts), key=lambda at: self.series[at].loss())
+            return Standing(Flag.FADING, self.reason(station, Flag.FADING, place=True), station, present)
+        flag, _, station = found[0]
+        return Standing(flag, self.reason(station, flag, going.get(station), place=True), station, present)
 
-    def _fading_standing(self, present: tuple[Flag, ...]) -> Standing:
-        worst = max((series for series in self.series.values() if series.counts), key=Series.loss)
-        latest = worst.taken[-1]
-        slower = f"{worst.slope_ms() / 1000:.1f} s slower each round"
-        return Standing(Flag.FADING, f"{self._rests(latest.station)}{self._at(latest)}; {slower}", latest.station, present)
+    def reason(self, station: int, flag: Flag | None, goes: Forecast | None = None, *, place: bool = False) -> str:
+        """Why a flag stands at a station, in words: the latest rests, and what follows; with `place`, where that is."""
+        at = self._at(station) if place else ""
+        rests = f"{self._rests(station)}{at}"
+        if flag is Flag.NOT_FINISHED:
+            before = self._rests(station, only_tapped=True)
+            return f"round {self.open[station][1].round}{at}" + (f"; {before}" if before else "")
+        if flag is Flag.RUNS_OUT and goes is not None:
+            return f"{rests}; under {goes.slot.margin_ms / 1000:g} by round {goes.slot.round}"
+        if flag is Flag.FADING and len(self.series[station].taken) > 1:
+            return f"{rests}; {self.series[station].slope_ms() / 1000:.1f} s slower each round"
+        return f"{rests}; margin {self._latest(station).margin_ms / 1000:g}"
+
+    def _latest(self, station: int) -> Split:
+        return next(split for split in reversed(self.seen) if split.station == station)
 
     def _rests(self, station: int, *, only_tapped: bool = False) -> str:
         """`rest 24, 21, 17 s`: the latest rounds at a station, `?` where nobody tapped; empty where nothing is to be said."""
@@ -198,9 +208,14 @@ class _Watch:
         shown = [_rest_word(split) for split in here if split.rest_ms is not None or not only_tapped]
         return f"rest {', '.join(shown)} s" if shown else ""
 
-    def _at(self, split: Split) -> str:
-        several = len({one.station for one in self.seen}) > 1
-        return f" at {split.move}" if several and split.move else ""
+    def _at(self, station: int) -> str:
+        several, move = len({one.station for one in self.seen}) > 1, self._latest(station).move
+        return f" at {move}" if several and move else ""
+
+
+def later_amount(split: Split, round_number: int, step: Fraction) -> Fraction | None:
+    """The amount that a later round would have by the target of this split."""
+    return None if split.amount is None else max(Fraction(0), split.amount + step * (round_number - split.round))
 
 
 def is_tight(split: Split) -> bool:
@@ -210,7 +225,7 @@ def is_tight(split: Split) -> bool:
 
 SYMBOL: Mapping[Flag, str] = {Flag.NOT_FINISHED: "/", Flag.RUNS_OUT: "x", Flag.TIGHT: "!", Flag.FADING: "v"}
 """Shown beside the word, never in its place."""
-_URGENCY: Mapping[Flag, int] = {flag: place for place, flag in enumerate(Flag)}
+URGENCY: Mapping[Flag, int] = {flag: place for place, flag in enumerate(Flag)}
 
 
 def _rest_word(split: Split) -> str:
@@ -222,4 +237,4 @@ def _rest_word(split: Split) -> str:
 
 def most_urgent(found: Sequence[Flag]) -> Flag | None:
     """The flag to act on first."""
-    return min(found, key=_URGENCY.__getitem__, default=None)
+    return min(found, key=URGENCY.__getitem__, default=None)

@@ -2,18 +2,28 @@
 
 Invariant: the class is fitted when an interval is over, so that what is said of an athlete after a tap does not depend on
 who else tapped first; played again from the journal it comes out the same.
+
+There is a fit for each interval that is over, of all splits up to and with it. Flags walk the athlete's own splits in order,
+each with the fit of the intervals before its own. When a split of an earlier interval was tapped late, entered or corrected,
+the next `settle` fits that interval and all that follow anew; until then the athlete's own look knows of it, the class
+does not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
-from floorclock.clock.splits import Coming, Split
-from floorclock.pace.advice import Advice
-from floorclock.pace.flags import Flag, Standing
-from floorclock.pace.forecast import AthletePace, Forecast
+from floorclock.clock.splits import Coming, Split, Status
+from floorclock.pace.advice import Advice, advise_less, advise_more
+from floorclock.pace.flags import Flag, Standing, Watch, later_amount
+from floorclock.pace.forecast import AthletePace, ClassFit, Forecast, fit_class
+from floorclock.pace.largest import Rounds
 from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.pace.running_out import LEAST_ROUNDS_TAPPED, may_run_out, soonest
+from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 
 
@@ -22,16 +32,49 @@ class Outlook:
     """What is to be said of one athlete in one part now.
 
     `flags` are those each split raised, by interval; `standing` the one that stands. `forecasts` are all intervals still
-    to come, in order; `runs_out` the first of them in which the margin goes, while that flag stands. `advice` is what to
-    change, the most urgent station first: at most one for each station.
+    to come, in order; `running_out` are the stations where that flag stands, each with the first round in which the margin
+    goes, `runs_out` is the soonest of these. `advice` is what to change, the most urgent station first: at most one for each
+    station.
     """
 
     standing: Standing = field(default_factory=Standing)
     flags: Mapping[int, tuple[Flag, ...]] = field(default_factory=dict)
     forecasts: tuple[Forecast, ...] = ()
     runs_out: Forecast | None = None
+    running_out: Mapping[int, Forecast] = field(default_factory=dict)
     advice: tuple[Advice, ...] = ()
     pace: AthletePace | None = None
+
+
+@dataclass(slots=True)
+class _Walk:
+    """One athlete's splits as far as they have been looked at, in order."""
+
+    slots: tuple[Coming, ...]
+    watch: Watch = field(default_factory=Watch)
+    taken: list[Split] = field(default_factory=list)
+    fits: list[ClassFit] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Known:
+    """One athlete by one fit, with the forecasts that were asked for."""
+
+    fit: ClassFit
+    splits: list[Split]
+    pace: AthletePace
+    _made: dict[int, tuple[Coming, Forecast | None]] = field(default_factory=dict)
+
+    def forecasts(self, slots: Iterable[Coming]) -> tuple[Forecast, ...]:
+        """Those of these slots of which anything is known."""
+        return tuple(one for one in map(self._forecast, slots) if one is not None)
+
+    def _forecast(self, slot: Coming) -> Forecast | None:
+        asked, made = self._made.get(slot.interval, (None, None))
+        if asked is not slot and asked != slot:
+            made = self.pace.forecast(slot)
+            self._made[slot.interval] = slot, made
+        return made
 
 
 class PartPacing:
@@ -39,15 +82,193 @@ class PartPacing:
 
     def __init__(self, part: AnyPart, *, prior: Prior = NO_PRIOR, confidence: int = 90) -> None:
         """`confidence` in percent, as in `Session`."""
-        raise NotImplementedError
+        self._part, self._prior, self._confidence = part, prior, confidence
+        self._first = fit_class((), prior)
+        self._fits: list[ClassFit] = []
+        self._settled: list[dict[str, Split]] = []
+        """What each interval was fitted with, by athlete."""
+        self._walks: dict[str, _Walk] = {}
+        self._paces: dict[str, _Known] = {}
 
     def settle(self, interval: int, splits: Sequence[Split]) -> None:
-        """An interval is over: fits the class to all splits of the part up to and with it."""
-        raise NotImplementedError
+        """An interval is over: fits the class to all splits of the part up to and with it.
 
-    def look(self, splits: Sequence[Split], whole: Sequence[Coming], coming: Sequence[Coming]) -> Outlook:
-        """One athlete now: their splits in the part so far, all its work for them, and what of that is still to come."""
-        raise NotImplementedError
+        Intervals before it that were never settled, or whose splits have changed since, are fitted on the way; `interval`
+        may be one that was settled before.
+        """
+        by_interval: list[dict[str, Split]] = [{} for _ in range(interval + 1)]
+        for split in splits:
+            if split.interval <= interval and split.status is not Status.UNTAPPED:
+                by_interval[split.interval][split.athlete] = split
+        same = 0
+        while same < min(len(self._fits), interval + 1) and _same_work(self._settled[same], by_interval[same]):
+            same += 1
+        if same > interval:
+            return
+        del self._fits[same:], self._settled[same:]
+        so_far = [split for earlier in by_interval[:same] for split in earlier.values()]
+        for number in range(same, interval + 1):
+            before = self._fits[-1] if self._fits else self._first
+            so_far += by_interval[number].values()
+            self._fits.append(fit_class(so_far, self._prior, before) if by_interval[number] else before)
+            self._settled.append(by_interval[number])
+
+    def look(
+        self, splits: Sequence[Split], whole: Sequence[Coming], coming: Sequence[Coming], athlete: Athlete | None = None
+    ) -> Outlook:
+        """One athlete now: their splits in the part so far, all its work for them, and what of that is still to come.
+
+        `athlete` is needed for advice about guarded moves and options; without it nobody is taken for experienced.
+        """
+        name = next((one.athlete for some in (splits, coming, whole) for one in some), None)
+        if name is None:
+            return Outlook()
+        watch = self._walked(name, sorted(splits, key=lambda one: one.interval), tuple(whole)).watch
+        known = self._known(self._fit_before(len(self._fits)), watch.seen, name)
+        forecasts, pace = known.forecasts(coming), known.pace
+        ahead = _by_station(forecasts)
+        going = watch.running_out(ahead)
+        return Outlook(
+            standing=watch.standing(going),
+            flags={split.interval: raised for split, raised in watch.raised if raised},
+            forecasts=forecasts,
+            runs_out=min(going.values(), key=soonest, default=None),
+            running_out=going,
+            advice=self._advice(watch, ahead, going, pace, athlete or Athlete(name=name)),
+            pace=pace,
+        )
+
+    def _fit_before(self, interval: int) -> ClassFit:
+        """The class as it was known when an interval began."""
+        known = min(interval, len(self._fits))
+        return self._fits[known - 1] if known else self._first
+
+    def _known(self, fit: ClassFit, splits: Sequence[Split], name: str = "") -> _Known:
+        """The athlete of these splits, worked out once: after a tap the walk and the look need the same."""
+        name = name or splits[0].athlete
+        known = self._paces.get(name)
+        if known is None or known.fit is not fit or known.splits != splits:
+            known = self._paces[name] = _Known(fit, list(splits), fit.pace_of(name, splits))
+        return known
+
+    def _walked(self, name: str, splits: Sequence[Split], slots: tuple[Coming, ...]) -> _Walk:
+        """The walk through all these splits, from where the last one got to if nothing before it has changed."""
+        walk = self._walks.get(name)
+        done = len(walk.taken) if walk is not None else 0
+        if (
+            walk is None
+            or walk.taken != splits[:done]
+            or any(self._fit_before(split.interval) is not fit for split, fit in zip(walk.taken, walk.fits, strict=True))
+            or not _same_measure(walk.slots, slots)
+        ):
+            walk, done = _Walk(slots), 0
+            self._walks[name] = walk
+        for split in splits[done:]:
+            fit = self._fit_before(split.interval)
+            walk.taken.append(split)
+            walk.fits.append(fit)
+            walk.watch.see(split, self._ahead_of(walk.taken, slots, fit))
+        return walk
+
+    def _ahead_of(self, so_far: Sequence[Split], slots: Sequence[Coming], fit: ClassFit) -> dict[int, list[Forecast]] | None:
+        """What was to come after the last of these splits, by the targets of then; None when it is too early to say."""
+        rounds_tapped = {one.round for one in so_far if one.status is Status.DONE}
+        if so_far[-1].status is not Status.DONE or len(rounds_tapped) < LEAST_ROUNDS_TAPPED:
+            return None
+        latest = {one.station: one for one in so_far if one.status is not Status.UNTAPPED}
+        seen = Counter(one.station for one in so_far)
+        later = [slot for slot in slots if slot.interval > so_far[-1].interval and slot.station in latest]
+        then = [_as_it_stood(slot, latest[slot.station]) for slot in later if seen[slot.station] >= LEAST_ROUNDS_TAPPED]
+        return _by_station(self._known(fit, so_far).forecasts(slot for slot in then if slot is not None))
+
+    def _advice(
+        self,
+        watch: Watch,
+        ahead: Mapping[int, Sequence[Forecast]],
+        going: Mapping[int, Forecast],
+        pace: AthletePace,
+        athlete: Athlete,
+    ) -> tuple[Advice, ...]:
+        found = []
+        for flag, station in _in_need(watch, ahead, going):
+            rounds = Rounds(tuple(ahead[station]), self._confidence / 100)
+            because = watch.reason(station, flag, going.get(station))
+            cap = _cap(watch, station, rounds.next)
+            found.append(advise_less(rounds, pace, self._part.stations[station], athlete, because, cap))
+        if not found and not watch.flagged:
+            for station, here in ahead.items():
+                taken = watch.series[station].taken if station in watch.series else []
+                rounds, because = Rounds(tuple(here), self._confidence / 100), watch.reason(station, None) if taken else ""
+                found.append(advise_more(rounds, self._part.stations[station], athlete, because, taken))
+        return tuple(one for one in found if one is not None)
+
+
+def _by_station(forecasts: Iterable[Forecast]) -> dict[int, list[Forecast]]:
+    found: dict[int, list[Forecast]] = {}
+    for one in forecasts:
+        found.setdefault(one.slot.station, []).append(one)
+    return found
+
+
+def _as_it_stood(slot: Coming, split: Split) -> Coming | None:
+    """A slot with the work that the athlete's split at its station spoke of; None where that had no amount."""
+    step = slot.step if slot.move == split.move else Fraction(0)
+    amount = later_amount(split, slot.round, step)
+    if not amount or split.unit is None:
+        return None
+    if (slot.move, slot.unit, slot.amount) == (split.move, split.unit, amount):
+        return slot
+    return replace(slot, move=split.move, unit=split.unit, amount=amount, step=step)
+
+
+def _in_need(watch: Watch, ahead: Mapping[int, Sequence[Forecast]], going: Mapping[int, Forecast]) -> list[tuple[Flag, int]]:
+    """The stations where something is to be changed, the most urgent first: by flag, then by when it matters."""
+    wanted = {station: flag for station, (flag, _) in watch.open.items()}
+    wanted |= dict.fromkeys(going, Flag.RUNS_OUT)
+    if watch.fading:
+        for station, here in ahead.items():
+            if station not in wanted and station in watch.series and may_run_out(here):
+                wanted[station] = Flag.FADING
+    order = list(Flag)
+    due = [(order.index(flag), _when(station, ahead, going), station) for station, flag in wanted.items() if ahead.get(station)]
+    return [(order[place], station) for place, _, station in sorted(due)]
+
+
+def _when(station: int, ahead: Mapping[int, Sequence[Forecast]], going: Mapping[int, Forecast]) -> tuple[float, ...]:
+    """What comes first of two stations with the same flag: where the margin goes sooner, else where they are sooner."""
+    return soonest(going[station]) if station in going else (ahead[station][0].slot.interval,)
+
+
+def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
+    """After work that was not finished: no more than the same share of the time without the margin has room for.
+
+    Who could not do 14 in 60 s does not do more than 14 x 45 / 60 in 45 s.
+    """
+    flag, split = watch.open.get(station, (None, None))
+    if flag is not Flag.NOT_FINISHED or split is None or (split.move, split.unit) != (first.move, first.unit) or not split.amount:
+        return None
+    most = split.amount * max(0, first.window_ms - first.margin_ms) / split.window_ms
+    return most if most < first.amount else None
+
+
+def _same_work(one: Mapping[str, Split], other: Mapping[str, Split]) -> bool:
+    """Whether the fit of an interval would be the same. The margin, which may change for all rounds at once, is not in it."""
+    return one.keys() == other.keys() and all(
+        split is other[name] or _work(split) == _work(other[name]) for name, split in one.items()
+    )
+
+
+def _work(split: Split) -> tuple[object, ...]:
+    return (split.status, split.split_ms, split.station, split.round, split.window_ms, split.move, split.amount, split.unit)
+
+
+def _same_measure(one: Sequence[Coming], other: Sequence[Coming]) -> bool:
+    """Whether flags of before are judged by the same intervals and margins. Targets of now are no part of them, steps are."""
+    return len(one) == len(other) and all(
+        a is b
+        or (a.interval, a.station, a.window_ms, a.margin_ms, a.step) == (b.interval, b.station, b.window_ms, b.margin_ms, b.step)
+        for a, b in zip(one, other, strict=True)
+    )
 
 
 def look_back(
@@ -58,6 +279,16 @@ def look_back(
     *,
     prior: Prior = NO_PRIOR,
     confidence: int = 90,
+    athletes: Mapping[str, Athlete] | None = None,
 ) -> dict[str, Outlook]:
-    """Every athlete of a part that was run or read whole, interval by interval: what the floor would have said at its end."""
-    raise NotImplementedError
+    """Every athlete of a part that was run or read whole, interval by interval: what the floor would have said at its end.
+
+    `athletes` are needed for advice about guarded moves and options.
+    """
+    pacing, known = PartPacing(part, prior=prior, confidence=confidence), athletes or {}
+    own: dict[str, list[Split]] = {name: [] for name in whole}
+    for split in splits:
+        own.setdefault(split.athlete, []).append(split)
+    if splits:
+        pacing.settle(max(split.interval for split in splits), splits)
+    return {name: pacing.look(taken, whole.get(name, ()), coming.get(name, ()), known.get(name)) for name, taken in own.items()}

@@ -1,25 +1,34 @@
-"""What a class came to: splits with their flags, figures per athlete and station, results, and who to talk to.
+"""What a class came to: splits with their flags, figures per athlete and station, what is still to come, and who to talk to.
 
-Invariant: a summary is worked out from splits and results alone and holds no judgement that they do not support; where too
-little was tapped a figure is None, and an untapped interval is counted as unknown, nowhere else.
-
-Slope, spread and decrement compare rounds of the same work: where the target changed, each split counts in time for the
-amount of the latest round, and another option starts afresh (`flags.Series`). Medians are of the splits as they were.
+Invariant: a summary is worked out from splits, results, and the work that the plan has; it holds no judgement that they do
+not support. Where too little was tapped a figure is None, and an untapped interval is counted as unknown, nowhere else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from floorclock.clock.splits import Result, Split, Status
-from floorclock.pace.flags import Flag, Series, flags, is_tight, most_urgent
-from floorclock.pace.stats import Number, coefficient_of_variation, decrement_percent, median
+from floorclock.clock.splits import Coming, Result, Split, Status
+from floorclock.pace.advice import Advice, next_targets
+from floorclock.pace.calls import Call as Call
+from floorclock.pace.calls import calls
+from floorclock.pace.figures import StationFigures as StationFigures
+from floorclock.pace.figures import StationOverview as StationOverview
+from floorclock.pace.figures import athlete_figures, median_of_known, station_overview
+from floorclock.pace.flags import Flag, is_tight
+from floorclock.pace.forecast import Forecast
+from floorclock.pace.load import SessionLoad
+from floorclock.pace.pacing import Outlook, look_back
+from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.pace.running_out import margin_goes, runs_out
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, PartKind, Session
 from floorclock.plan.work import station_names
 
-RESTS_SHOWN = 8
+Slots = Mapping[tuple[int, str], Sequence[Coming]]
+"""Work by (part, athlete)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,23 +41,13 @@ class FlaggedSplit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StationFigures:
-    """One athlete at one station. `slope_ms` is per round; spread and slope need two tapped rounds, the median one."""
-
-    station: int
-    name: str
-    tapped: int
-    median_split_ms: float | None = None
-    slope_ms: float | None = None
-    cv_percent: float | None = None
-    decrement_percent: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class AthleteSummary:
     """One athlete in one part. Slope, spread and decrement are the medians of their stations; `flags` all that were raised.
 
     `splits` belong to rotations and intervals, `result` to the other parts; without either nothing is known.
+    `forecast` is what is still to come, `runs_out` the round in which the margin goes where that flag stands. `advice` is what
+    to change while rounds are to come, next time's target for every station when all was run. `drift` is by what share a
+    split grows with each round, `fitted` (one for each of `splits`, ms) the line through them.
     """
 
     name: str
@@ -61,6 +60,13 @@ class AthleteSummary:
     flags: tuple[Flag, ...] = ()
     untapped: int = 0
     result: Result | None = None
+    forecast: tuple[Forecast, ...] = ()
+    runs_out: Forecast | None = None
+    runs_out_round: int | None = None
+    """The first round in which the margin goes: of those still to come where there are any, else as it was."""
+    advice: tuple[Advice, ...] = ()
+    drift: float | None = None
+    fitted: tuple[float | None, ...] = ()
 
     @property
     def tapped(self) -> int:
@@ -74,42 +80,26 @@ class AthleteSummary:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StationOverview:
-    """The class at one station: medians over all tapped splits, and how many of them were tight."""
-
-    station: int
-    name: str
-    tapped: int
-    tight: int
-    untapped: int
-    median_split_ms: float | None = None
-    median_rest_ms: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Call:
-    """Somebody to talk to, and why in words."""
-
-    athlete: str
-    part: int
-    flag: Flag
-    because: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PartSummary:
-    """One part of the plan. Parts that nothing is known of have no athletes."""
+    """One part of the plan. Parts that nothing is known of have no athletes. `names` are those of its stations, in order."""
 
     index: int
     kind: PartKind
     title: str
     athletes: tuple[AthleteSummary, ...] = ()
     stations: tuple[StationOverview, ...] = ()
+    names: tuple[str, ...] = ()
 
     @property
     def is_timed_by_splits(self) -> bool:
         """True for rotations and intervals."""
         return self.kind in ("rotation", "intervals")
+
+    def station_name(self, station: int) -> str:
+        """The name of a station (from 0), unique in the part."""
+        if station < len(self.names):
+            return self.names[station]
+        return next((one.name for one in self.stations if one.station == station), "")
 
     def count(self, flag: Flag) -> int:
         """How many athletes had a flag in it."""
@@ -135,7 +125,7 @@ class PartSummary:
 class ClassSummary:
     """One class. `parts` are all parts of the plan, in its order; `calls` the most urgent first.
 
-    `started` is the wall time in RFC 3339, a label; empty where it is not known.
+    `started` is the wall time in RFC 3339, a label; empty where it is not known. `load` is everybody's, in that order.
     """
 
     class_id: str
@@ -146,6 +136,7 @@ class ClassSummary:
     athletes: tuple[str, ...]
     parts: tuple[PartSummary, ...]
     calls: tuple[Call, ...] = ()
+    load: tuple[SessionLoad, ...] = ()
 
 
 def summarise(
@@ -158,6 +149,10 @@ def summarise(
     started: str,
     rest_margin_s: float,
     rehearsal: bool,
+    whole: Slots | None = None,
+    coming: Slots | None = None,
+    prior: Prior = NO_PRIOR,
+    load: Sequence[SessionLoad] = (),
 ) -> ClassSummary:
     """The summary of a class.
 
@@ -170,14 +165,23 @@ def summarise(
         started: wall time in RFC 3339, a label.
         rest_margin_s: the margin of the class as a whole; each split carries its own.
         rehearsal: whether the taps are invented.
+        whole: all the work of a part for an athlete; without it nothing is forecast or advised.
+        coming: what of that is still to come.
+        prior: what earlier classes say.
+        load: how hard times how long, for everybody.
     """
     seen = [*(split.athlete for split in splits), *(result.athlete for result in results)]
     names = tuple(dict.fromkeys([*(athlete.name for athlete in athletes), *seen]))
+    people = {athlete.name: athlete for athlete in athletes}
     parts = []
     for index, part in enumerate(session.parts):
         here = [split for split in splits if split.part == index]
-        reached = {result.athlete: result for result in results if result.part == index}
-        parts.append(_part(index, part, names, here, reached))
+        if here:
+            slots = _Slots(_of_part(whole, index), _of_part(coming, index), people, prior, session.confidence)
+            parts.append(_of_splits(index, part, names, here, slots))
+        else:
+            reached = {result.athlete: result for result in results if result.part == index}
+            parts.append(_of_results(index, part, names, reached))
     return ClassSummary(
         class_id=class_id,
         session=session.title,
@@ -186,128 +190,106 @@ def summarise(
         rehearsal=rehearsal,
         athletes=names,
         parts=tuple(parts),
-        calls=_calls(parts),
+        calls=calls(parts),
+        load=tuple(load),
     )
 
 
-def _part(index: int, part: AnyPart, names: Sequence[str], splits: Sequence[Split], reached: dict[str, Result]) -> PartSummary:
-    stations = station_names(part.stations)
-    found: list[AthleteSummary] = []
-    for name in names:
-        own = sorted((split for split in splits if split.athlete == name), key=lambda split: split.interval)
-        if own:
-            found.append(_by_splits(name, own, stations))
-        elif reached:
-            found.append(AthleteSummary(name=name, result=reached.get(name), flags=_result_flags(reached.get(name))))
-    worked = sorted({split.station for split in splits})
-    overview = tuple(_overview(station, stations[station], splits) for station in worked)
-    return PartSummary(index=index, kind=part.kind, title=part.title, athletes=tuple(found), stations=overview)
+@dataclass(frozen=True, slots=True)
+class _Slots:
+    """What there is beside the splits of a part: the work, the people, what earlier classes say, how sure to be."""
+
+    whole: Mapping[str, Sequence[Coming]]
+    coming: Mapping[str, Sequence[Coming]]
+    people: Mapping[str, Athlete]
+    prior: Prior
+    confidence: int
+
+
+def _of_part(slots: Slots | None, index: int) -> dict[str, Sequence[Coming]]:
+    return {name: work for (part, name), work in (slots or {}).items() if part == index}
+
+
+def _of_results(index: int, part: AnyPart, names: Sequence[str], reached: Mapping[str, Result]) -> PartSummary:
+    found = [
+        AthleteSummary(name=name, result=reached.get(name), flags=_result_flags(reached.get(name))) for name in names if reached
+    ]
+    return PartSummary(index=index, kind=part.kind, title=part.title, athletes=tuple(found), names=station_names(part.stations))
 
 
 def _result_flags(result: Result | None) -> tuple[Flag, ...]:
     return (Flag.NOT_FINISHED,) if result is not None and result.not_finished else ()
 
 
-def _by_splits(name: str, splits: Sequence[Split], stations: Sequence[str]) -> AthleteSummary:
-    raised = flags(splits)
-    flagged = tuple(FlaggedSplit(one, stations[one.station], raised.get((one.part, one.interval), ())) for one in splits)
+def _of_splits(index: int, part: AnyPart, names: Sequence[str], splits: Sequence[Split], slots: _Slots) -> PartSummary:
+    stations, worked = station_names(part.stations), sorted({split.station for split in splits})
+    outlooks = look_back(
+        part,
+        splits,
+        slots.whole,
+        slots.coming,
+        prior=slots.prior,
+        confidence=slots.confidence,
+        athletes=slots.people,
+    )
+    found = []
+    for name in names:
+        own = sorted((split for split in splits if split.athlete == name), key=lambda split: split.interval)
+        if own:
+            found.append(_athlete(part, own, stations, outlooks[name], slots))
+    return PartSummary(
+        index=index,
+        kind=part.kind,
+        title=part.title,
+        athletes=tuple(found),
+        stations=tuple(station_overview(station, stations[station], splits) for station in worked),
+        names=stations,
+    )
+
+
+def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], outlook: Outlook, slots: _Slots) -> AthleteSummary:
+    name, pace = splits[0].athlete, outlook.pace
+    flagged = tuple(FlaggedSplit(one, stations[one.station], outlook.flags.get(one.interval, ())) for one in splits)
     ever = {flag for one in flagged for flag in one.flags}
-    figures = tuple(_figures(station, stations[station], splits) for station in sorted({one.station for one in splits}))
+    figures = tuple(athlete_figures(station, stations[station], splits) for station in sorted({one.station for one in splits}))
     rests = [one.rest_ms for one in splits if one.rest_ms is not None]
+    advice, whole = outlook.advice, slots.whole.get(name, ())
+    if pace is not None and not slots.coming.get(name):
+        advice = next_targets(part, splits, whole, pace, confidence=slots.confidence, athlete=slots.people.get(name))
     return AthleteSummary(
         name=name,
         splits=flagged,
         stations=figures,
-        slope_ms=_median([one.slope_ms for one in figures]),
-        cv_percent=_median([one.cv_percent for one in figures]),
-        decrement_percent=_median([one.decrement_percent for one in figures]),
+        slope_ms=median_of_known([one.slope_ms for one in figures]),
+        cv_percent=median_of_known([one.cv_percent for one in figures]),
+        decrement_percent=median_of_known([one.decrement_percent for one in figures]),
         least_rest_ms=min(rests, default=None),
         flags=tuple(flag for flag in Flag if flag in ever),
         untapped=sum(one.status is Status.UNTAPPED for one in splits),
+        forecast=outlook.forecasts,
+        runs_out=outlook.runs_out,
+        runs_out_round=_runs_out_round(splits, outlook) if slots.coming.get(name) else _went_in_round(splits),
+        advice=advice,
+        drift=None if pace is None or not rests else math.expm1(pace.drift),
+        fitted=tuple(None if pace is None else pace.fitted_ms(one) for one in splits),
     )
 
 
-def _figures(station: int, name: str, splits: Sequence[Split]) -> StationFigures:
-    series, taken = Series(), [one for one in splits if one.station == station and one.split_ms is not None]
-    for one in taken:
-        series.add(one)
-    paces = [max(1, pace) for pace in series.paces()] if taken else []
-    rounds = {one.round for one in series.taken}
-    return StationFigures(
-        station=station,
-        name=name,
-        tapped=len(taken),
-        median_split_ms=_median([one.split_ms for one in taken]),
-        slope_ms=series.slope_ms() if len(rounds) > 1 else None,
-        cv_percent=_figure(coefficient_of_variation, paces),
-        decrement_percent=_figure(decrement_percent, paces),
-    )
+def _runs_out_round(splits: Sequence[Split], outlook: Outlook) -> int | None:
+    """The first round to come in which the margin goes: as the flag says, and where it is as likely as the flag wants it.
+
+    A station that is tight already shows no `runs out`, but its margin goes again.
+    """
+    ahead: dict[int, list[Forecast]] = {}
+    for one in outlook.forecasts:
+        ahead.setdefault(one.slot.station, []).append(one)
+    tried = {split.station for split in splits if split.status is not Status.UNTAPPED}
+    goes = [margin_goes(here) for station, here in ahead.items() if station in tried and runs_out(here, stands=False)]
+    rounds = [one.slot.round for one in [*goes, outlook.runs_out] if one is not None]
+    return min(rounds, default=None)
 
 
-def _overview(station: int, name: str, splits: Sequence[Split]) -> StationOverview:
-    here = [split for split in splits if split.station == station]
-    return StationOverview(
-        station=station,
-        name=name,
-        tapped=sum(one.status is Status.DONE for one in here),
-        tight=sum(is_tight(one) for one in here),
-        untapped=sum(one.status is Status.UNTAPPED for one in here),
-        median_split_ms=_median([one.split_ms for one in here]),
-        median_rest_ms=_median([one.rest_ms for one in here]),
-    )
-
-
-def _figure(figure: Callable[[Sequence[Number]], float], values: Sequence[Number]) -> float | None:
-    """A figure that needs two values, or None."""
-    return figure(values) if len(values) > 1 else None
-
-
-def _median(values: Sequence[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return median(known) if known else None
-
-
-def _calls(parts: Sequence[PartSummary]) -> tuple[Call, ...]:
-    """One for each flagged athlete and part, by urgency; within it those with the least rest first."""
-    found = []
-    for part in parts:
-        for athlete in part.athletes:
-            flag = most_urgent(athlete.flags)
-            if flag is not None:
-                rest_ms = athlete.least_rest_ms if athlete.least_rest_ms is not None else 0
-                found.append(
-                    (list(Flag).index(flag), rest_ms, Call(athlete.name, part.index, flag, _because(athlete, flag, part)))
-                )
-    return tuple(call for _, _, call in sorted(found, key=lambda item: item[:2]))
-
-
-def _because(athlete: AthleteSummary, flag: Flag, part: PartSummary) -> str:
-    if not athlete.splits:
-        return f"{part.title} not finished"
-    if flag is Flag.FADING:
-        return _fading_words(athlete)
-    raised = [one for one in athlete.splits if flag in one.flags]
-    if flag is Flag.NOT_FINISHED:
-        places = ", ".join(f"round {one.split.round} at {one.station}" for one in raised)
-        return f"{places} not finished"
-    by_station: dict[str, list[FlaggedSplit]] = {}
-    for one in raised:
-        by_station.setdefault(one.station, []).append(one)
-    worst = max(by_station, key=lambda station: len(by_station[station]))
-    tapped = sum(one.station == worst and one.split.split_ms is not None for one in athlete.splits)
-    margin = f"{raised[0].split.margin_ms / 1000:g} s"
-    words = f"under the margin of {margin} in {len(by_station[worst])} of {tapped} rounds at {worst}: {_rests(athlete, worst)}"
-    others = [station for station in by_station if station != worst]
-    return f"{words}; also at {', '.join(others)}" if others else words
-
-
-def _fading_words(athlete: AthleteSummary) -> str:
-    worst = max(athlete.stations, key=lambda one: one.slope_ms or 0.0)
-    return f"{(worst.slope_ms or 0) / 1000:.1f} s slower each round at {worst.name}: {_rests(athlete, worst.name)}"
-
-
-def _rests(athlete: AthleteSummary, station: str) -> str:
-    """`rest 24, 21, ?, 12 s`: whole seconds, rounded down, `?` where nobody tapped."""
-    here = [one.split for one in athlete.splits if one.station == station and one.split.status is not Status.NOT_FINISHED]
-    rests = ["?" if one.rest_ms is None else str(one.rest_ms // 1000) for one in here[-RESTS_SHOWN:]]
-    return f"rest {', '.join(rests)} s"
+def _went_in_round(splits: Sequence[Split]) -> int | None:
+    """The first round in which the margin went, or the work was not finished."""
+    gone = (one.round for one in splits if is_tight(one) or one.status is Status.NOT_FINISHED)
+    return min(gone, default=None)

@@ -8,7 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
+from floorclock.pace.forecast import Forecast
+from floorclock.pace.load import SessionLoad
 from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary, StationFigures
 
 COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps")
@@ -21,8 +24,13 @@ def summary_to_json(summary: ClassSummary) -> dict[str, Any]:
     """The values of `review --json`: seconds as numbers, None where nothing is known.
 
     Every part of the plan is there, in its order; one that nothing was recorded of has no athletes. `result` is None in
-    parts that are measured by splits. `forecast`, `advice` and `load` are empty, `runs_out_round` is None: nothing here
-    forecasts or advises.
+    parts that are measured by splits.
+
+    While rounds are to come for an athlete, `forecast` has each of their intervals (`low_s` to `high_s` holds 80 in 100),
+    `runs_out_round` is the first of those rounds in which the margin goes, and `advice` what to change now. When all was run,
+    `forecast` is empty, `runs_out_round` the round in which the margin first went, and `advice` next time's target for each
+    station. `target` of `unit` is for round `round`, with `step` more in each round after it; `way` says whether it is less,
+    more, the same, or an option, which then stands with its move in `option` and `move`.
     """
     return {
         "class": {
@@ -33,7 +41,7 @@ def summary_to_json(summary: ClassSummary) -> dict[str, Any]:
             "rehearsal": summary.rehearsal,
         },
         "parts": [_part(part) for part in summary.parts],
-        "load": [],
+        "load": [_load(one) for one in summary.load],
     }
 
 
@@ -66,9 +74,9 @@ def _athlete(athlete: AthleteSummary, part: PartSummary) -> dict[str, Any]:
         "name": athlete.name,
         "splits": [_split(one) for one in athlete.splits],
         "stations": [_station(one) for one in athlete.stations],
-        "forecast": [],
-        "runs_out_round": None,
-        "advice": [],
+        "forecast": [_forecast(one, part) for one in athlete.forecast],
+        "runs_out_round": athlete.runs_out_round,
+        "advice": [_advice(one, part) for one in athlete.advice],
         "result": None if part.is_timed_by_splits else _result(athlete),
     }
 
@@ -92,6 +100,35 @@ def _station(one: StationFigures) -> dict[str, Any]:
         "cv_percent": one.cv_percent,
         "decrement_percent": one.decrement_percent,
     }
+
+
+def _forecast(one: Forecast, part: PartSummary) -> dict[str, Any]:
+    return {
+        "station": part.station_name(one.slot.station),
+        "round": one.slot.round,
+        "split_s": _seconds(round(one.split_ms)),
+        "low_s": _seconds(round(one.low_ms)),
+        "high_s": _seconds(round(one.high_ms)),
+    }
+
+
+def _advice(one: Advice, part: PartSummary) -> dict[str, Any]:
+    values: dict[str, Any] = {
+        "station": part.station_name(one.station),
+        "target": None if one.amount is None else _number(float(one.amount)),
+        "unit": None if one.unit is None else str(one.unit),
+        "because": one.because,
+        "way": str(one.way),
+        "words": one.words,
+        "round": one.round,
+        "step": 0 if one.target is None else _number(float(one.target.step)),
+        "chance": round(one.chance, 3),
+    }
+    return values | ({"option": one.option, "move": one.option_move} if one.option else {})
+
+
+def _load(one: SessionLoad) -> dict[str, Any]:
+    return {"name": one.name, "effort": one.effort, "minutes": _number(one.minutes), "load": one.load}
 
 
 def _result(athlete: AthleteSummary) -> dict[str, Any]:

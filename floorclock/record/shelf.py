@@ -43,6 +43,8 @@ class ClassEntry:
     damage: int
     running: bool = False
     """True while some floor has it open."""
+    paper: bool = False
+    """True where it was timed on paper."""
 
 
 class Shelf:
@@ -142,6 +144,7 @@ def _entry(path: Path) -> ClassEntry | None:
         session=header.session if header else "",
         athletes=len(header.roster.athletes) if header else 0,
         rehearsal=header.rehearsal if header else False,
+        paper=header.paper if header else False,
         ended=ended,
         running=not ended and is_open(path),
         damage=len(reading.damage) + sum(1 for line in lines[:-1] if line.strip() and not is_whole(line.rstrip(b"\r"))),

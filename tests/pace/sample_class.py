@@ -1,11 +1,15 @@
-"""A small recorded class for tests of what comes after it: two rotations' worth of rests, a finisher, an amrap, a paced part."""
+"""A small recorded class for tests of what comes after it: two stations' worth of rests, a finisher, an amrap, a paced part.
+
+`summary()` is the class run whole, `halfway()` the same with one round of the rotation still to come.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
 
-from floorclock.clock.splits import Result, Split
+from floorclock.clock.splits import Coming, Result, Split
+from floorclock.pace.load import SessionLoad
 from floorclock.pace.summary import ClassSummary, summarise
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, Session
@@ -65,14 +69,75 @@ def splits() -> list[Split]:
     return made
 
 
-def summary() -> ClassSummary:
+def rotation_work(name: str, part: Rotation, index: int = 0, margin_s: float = 15) -> tuple[Coming, ...]:
+    """All that a rotation has for an athlete who begins at its first station, as the plan has it."""
+    slots = []
+    for interval in range(part.count):
+        station, number = interval % len(part.work), interval // len(part.work) + 1
+        target = part.work[station].target
+        if target is None:
+            continue
+        slots.append(
+            Coming(
+                athlete=name,
+                part=index,
+                interval=interval,
+                round=number,
+                station=station,
+                window_ms=part.every_ms,
+                margin_ms=round(margin_s * 1000),
+                move=part.work[station].move,
+                amount=target.in_round(number),
+                unit=target.unit,
+                step=target.step,
+            )
+        )
+    return tuple(slots)
+
+
+def work(name: str) -> tuple[Coming, ...]:
+    """All that the rotation has for an athlete, as their splits say it."""
+    return tuple(
+        Coming(
+            athlete=name,
+            part=1,
+            interval=one.interval,
+            round=one.round,
+            station=one.station,
+            window_ms=one.window_ms,
+            margin_ms=one.margin_ms,
+            move=one.move,
+            amount=one.amount or Fraction(0),
+            unit=Unit.REPS,
+        )
+        for one in splits()
+        if one.athlete == name
+    )
+
+
+WHOLE = {(1, name): work(name) for name in RESTS}
+
+
+def _summary(taken: list[Split], coming: dict[tuple[int, str], tuple[Coming, ...]]) -> ClassSummary:
     return summarise(
         SESSION,
         ATHLETES,
-        splits(),
+        taken,
         RESULTS,
         class_id="2026-11-24-1900-harbour",
         started="2026-11-24T19:00:05.120+01:00",
         rest_margin_s=15.0,
         rehearsal=False,
+        whole=WHOLE,
+        coming=coming,
+        load=(SessionLoad(name="Ilka", effort=5, minutes=50.5), SessionLoad(name="Bram", effort=None, minutes=50.5)),
     )
+
+
+def summary() -> ClassSummary:
+    return _summary(splits(), {})
+
+
+def halfway(rounds_run: int = 3) -> ClassSummary:
+    later = {key: tuple(slot for slot in slots if slot.round > rounds_run) for key, slots in WHOLE.items()}
+    return _summary([one for one in splits() if one.round <= rounds_run], later)

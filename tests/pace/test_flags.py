@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 from random import Random
+from statistics import NormalDist
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.clock.splits import Split
-from floorclock.pace.flags import Flag, Standing, flags, is_tight, least_loss_ms, most_urgent, standing
+from floorclock.clock.splits import Coming, Split
+from floorclock.pace.flags import Flag, Standing, Watch, flags, is_tight, most_urgent, standing
+from floorclock.pace.forecast import Forecast
+from floorclock.pace.series import least_loss_ms
+from floorclock.plan.work import Unit
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, split
 
 
@@ -157,6 +164,101 @@ class TestFading:
             raised = [Flag.FADING in standing(splits[:count]).flags for count in range(len(splits) + 1)]
             goes += sum(before and not after for before, after in pairwise(raised))
         assert goes / 100 < 0.1
+
+
+class TestRunsOut:
+    """The rule itself, with chances in place of a forecast; who makes them is tested in `test_pacing.py`."""
+
+    def ahead(self, *chances: float, station: int = 0, first: int = 4) -> dict[int, list[Forecast]]:
+        """Rounds to come in which the margin goes with these chances."""
+        return {station: [to_come(chance, first + place, station) for place, chance in enumerate(chances)]}
+
+    def watch(self, splits: list[Split], *chances: float) -> Watch:
+        seen = Watch()
+        for one in splits[:-1]:
+            seen.see(one)
+        seen.see(splits[-1], self.ahead(*chances))
+        return seen
+
+    @pytest.mark.parametrize(("chance", "raised"), [(0.59, False), (0.61, True)])
+    def test_it_is_raised_when_the_margin_is_likely_to_go(self, chance: float, raised: bool) -> None:
+        seen = self.watch(rounds([24, 21, 17]), chance)
+        assert seen.standing(seen.running_out(self.ahead(chance))).flag is (Flag.RUNS_OUT if raised else None)
+        assert seen.raised[-1][1] == ((Flag.RUNS_OUT,) if raised else ())
+
+    @pytest.mark.parametrize(("chance", "raised"), [(0.65, False), (0.75, True)])
+    def test_in_the_second_round_it_takes_more(self, chance: float, raised: bool) -> None:
+        assert bool(self.watch(rounds([24, 21]), chance).warned) is raised
+
+    def test_several_rounds_count_together(self) -> None:
+        assert not self.watch(rounds([24, 21, 17]), 0.45).warned
+        assert self.watch(rounds([24, 21, 17]), 0.45, 0.45, 0.45, 0.45).warned
+
+    def test_it_is_lowered_only_when_it_is_clearly_gone(self) -> None:
+        seen = self.watch(rounds([24, 21, 17]), 0.7)
+        stood = []
+        for number, chance in enumerate((0.5, 0.47, 0.43, 0.5, 0.62), start=4):
+            seen.see(split(17, round_number=number), self.ahead(chance))
+            stood.append(bool(seen.warned))
+        assert stood == [True, True, False, False, True]
+
+    def test_the_reason_names_the_round_by_which_the_margin_is_gone(self) -> None:
+        seen = self.watch(rounds([24, 21, 17]), 0.1, 0.2, 0.8)
+        assert seen.standing(seen.running_out(self.ahead(0.1, 0.2, 0.8))).because == "rest 24, 21, 17 s; under 15 by round 6"
+        assert seen.standing(seen.running_out(self.ahead(0.6, 0.7, 0.8))).because == "rest 24, 21, 17 s; under 15 by round 4"
+
+    def test_it_is_no_flag_of_a_station_that_is_tight(self) -> None:
+        seen = self.watch(rounds([24, 21, 14]), 0.9)
+        assert seen.standing(seen.running_out(self.ahead(0.9))).flags == (Flag.TIGHT,)
+        assert seen.raised[-1][1] == (Flag.TIGHT,)
+
+    def test_it_outranks_tight_elsewhere_and_both_stand(self) -> None:
+        seen = self.watch(rounds([24, 21, 17], [20, 20, 14]), 0.9)
+        stands = seen.standing(seen.running_out(self.ahead(0.9)))
+        assert stands.flags == (Flag.RUNS_OUT, Flag.TIGHT)
+        assert (stands.station, stands.because) == (0, "rest 24, 21, 17 s at swing; under 15 by round 4")
+
+    def test_seen_from_another_station_it_is_put_on_the_latest_split_of_its_own(self) -> None:
+        seen = self.watch(rounds([24, 21, 17], [30, 30, 30]), 0.9)
+        assert [flags for one, flags in seen.raised if one.station == 0] == [(), (), (Flag.RUNS_OUT,)]
+        assert seen.raised[-1][1] == ()
+
+    def test_without_a_round_to_come_it_does_not_stand(self) -> None:
+        assert self.watch(rounds([24, 21, 17]), 0.9).running_out({}) == {}
+
+    def test_a_target_that_was_changed_since_is_judged_at_once(self) -> None:
+        seen = self.watch(rounds([24, 21, 17]), 0.9)
+        less = {0: [replace(one, slot=replace(one.slot, amount=Fraction(10))) for one in self.ahead(0.25)[0]]}
+        assert seen.standing(seen.running_out(less)).flag is None
+        assert seen.standing(seen.running_out(self.ahead(0.25))).flag is Flag.RUNS_OUT
+        assert seen.flagged
+
+    def test_an_untapped_round_neither_raises_nor_lowers_it(self) -> None:
+        seen = self.watch(rounds([24, 21, 17]), 0.9)
+        seen.see(split(UNTAPPED, round_number=4), self.ahead(0.1))
+        assert seen.standing(seen.running_out(self.ahead(0.9))).flag is Flag.RUNS_OUT
+        quiet = self.watch(rounds([24, 21, UNTAPPED]), 0.99)
+        assert not quiet.warned
+
+
+def to_come(chance: float, round_number: int, station: int) -> Forecast:
+    """A round that leaves less than 15 s of a minute with this chance."""
+    sd = 0.1
+    middle_ms = 45_000 * math.exp(sd * NormalDist().inv_cdf(chance))
+    wide = math.exp(1.2815515655446004 * sd)
+    slot = Coming(
+        athlete="Ilka",
+        part=1,
+        interval=round_number - 1,
+        round=round_number,
+        station=station,
+        window_ms=60_000,
+        margin_ms=15_000,
+        move="swing",
+        amount=Fraction(14),
+        unit=Unit.REPS,
+    )
+    return Forecast(slot=slot, split_ms=middle_ms, low_ms=middle_ms / wide, high_ms=middle_ms * wide)
 
 
 rests = st.one_of(st.floats(0, 59).map(lambda rest: round(rest, 3)), st.sampled_from([UNTAPPED, NOT_FINISHED]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -9,11 +10,14 @@ import pytest
 from scipy import stats as reference
 
 from floorclock.clock.splits import Result, Split
+from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.pace.summary import AthleteSummary, PartSummary, StationFigures, summarise
+from floorclock.pace.summary import AthleteSummary, ClassSummary, PartSummary, StationFigures, summarise
 from floorclock.plan.roster import Athlete
-from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, splits, summary
-from tests.pace.taps import split
+from floorclock.plan.session import Rotation, Session
+from floorclock.plan.work import Station
+from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, halfway, reps, rotation_work, splits, summary
+from tests.pace.taps import rounds, split
 
 HARBOUR, FINISHER, AMRAP, STEPS, NEVER = 1, 2, 3, 4, 5
 
@@ -99,7 +103,7 @@ class TestParts:
     def test_the_class_is_counted(self) -> None:
         harbour = part(HARBOUR)
         assert harbour.held == 1
-        assert [harbour.count(flag) for flag in Flag] == [1, 0, 1, 2]
+        assert [harbour.count(flag) for flag in Flag] == [1, 1, 1, 2]
         assert (harbour.intervals, harbour.untapped) == (40, 9)
 
     def test_each_station_has_the_medians_of_all_taps(self) -> None:
@@ -147,6 +151,89 @@ class TestCalls:
         assert empty.calls == ()
         assert all(not one.athletes for one in empty.parts)
         assert empty.athletes == tuple(one.name for one in ATHLETES)
+
+
+class TestWhatIsToCome:
+    def test_a_class_taken_for_its_first_rounds_has_a_forecast_of_the_others(self) -> None:
+        odd = part_athlete(halfway(), "Odd")
+        assert [(one.slot.station, one.slot.round) for one in odd.forecast] == [(0, 4), (1, 4)]
+        assert odd.runs_out is not None
+        assert (odd.runs_out.slot.station, odd.runs_out_round) == (0, 4)
+        assert Flag.RUNS_OUT in odd.flags
+
+    def test_advice_is_for_those_rounds_and_the_call_says_it(self) -> None:
+        odd = part_athlete(halfway(), "Odd")
+        (advice,) = odd.advice
+        assert (advice.way, advice.station, advice.round) == (Way.LESS, 0, 4)
+        assert advice.words == f"{advice.amount} reps would hold"
+        call = next(one for one in halfway().calls if (one.athlete, one.part) == ("Odd", HARBOUR))
+        assert call.advice == f"{advice.words} at swing"
+
+    def test_who_runs_out_is_called_with_the_round_and_the_advice(self) -> None:
+        made = summarise_rounds([24, 20, 16.5], [30, 30, 30], of=6)
+        (call,) = made.calls
+        assert call.flag is Flag.RUNS_OUT
+        (ilka,) = made.parts[0].athletes
+        assert ilka.runs_out_round in (4, 5, 6)
+        assert call.because == f"rest 24, 20, 16 s at swing; under 15 by round {ilka.runs_out_round}"
+        assert call.advice.endswith("reps would hold at swing")
+
+    def test_when_all_was_run_there_is_next_times_target_for_every_station(self) -> None:
+        for name in ("Ilka", "Bram", "Sefa", "Odd", "Runa"):
+            advice = part_athlete(summary(), name).advice
+            assert [(one.station, one.round) for one in advice] == [(0, 1), (1, 1)]
+            assert all(one.target is not None for one in advice)
+
+    def test_who_was_never_tapped_keeps_the_target_and_is_not_advised(self) -> None:
+        assert {(one.way, one.words) for one in part_athlete(summary(), "Runa").advice} == {(Way.KEEP, "keep 14 reps")}
+        assert part_athlete(halfway(), "Runa").advice == ()
+        assert part_athlete(summary(), "Runa").drift is None
+
+    def test_the_round_in_which_the_margin_went_is_told_when_all_was_run(self) -> None:
+        rounds_out = {one.name: one.runs_out_round for one in summary().parts[HARBOUR].athletes}
+        assert rounds_out == {"Ilka": None, "Bram": 4, "Sefa": None, "Odd": 2, "Runa": None}
+
+    def test_a_warning_that_never_came_true_is_called_last_and_says_so(self) -> None:
+        made = summarise_rounds([24, 20, 16.5, 20, 21, 20], [30, 30, 30, 30, 30, 30], of=6)
+        (call,) = made.calls
+        assert call.flag is Flag.RUNS_OUT
+        assert call.because == "was running out from round 3 on at swing: rest 24, 20, 16, 20, 21, 20 s"
+
+    def test_the_drift_is_a_share_and_the_line_has_a_point_for_each_split(self) -> None:
+        bram = part_athlete(summary(), "Bram")
+        assert bram.drift is not None
+        # From 36 s to 48 s in three rounds is a tenth a round; the class pulls it towards its own.
+        assert 0.04 < bram.drift < 0.11
+        assert len(bram.fitted) == len(bram.splits)
+        swings = [at for one, at in zip(bram.splits, bram.fitted, strict=True) if one.station == "swing" and at is not None]
+        assert swings == pytest.approx([36_000, 40_000, 44_000, 48_000], rel=0.05)
+
+    def test_efforts_are_handed_on(self) -> None:
+        assert [(one.name, one.load) for one in summary().load] == [("Ilka", 252.5), ("Bram", None)]
+
+
+def part_athlete(made: ClassSummary, name: str) -> AthleteSummary:
+    return next(one for one in made.parts[HARBOUR].athletes if one.name == name)
+
+
+def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassSummary:
+    """One athlete in a rotation of so many rounds, of which the first were run."""
+    part = Rotation(title="x", every_ms=60_000, rounds=of, work=(Station("swing", reps(14)), Station("step-up", reps(14))))
+    taken = [replace(one, part=0) for one in rounds(*rests)]
+    slots = rotation_work("Ilka", part)
+    key = (0, "Ilka")
+    return summarise(
+        Session(title="x", parts=(part,)),
+        (Athlete(name="Ilka"),),
+        taken,
+        (),
+        class_id="x",
+        started="",
+        rest_margin_s=15,
+        rehearsal=True,
+        whole={key: slots},
+        coming={key: slots[len(taken) :]},
+    )
 
 
 def test_the_sample_splits_are_as_written() -> None:

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import jsonschema
@@ -14,13 +15,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Result
+from floorclock.pace.advice import Advice, Way
 from floorclock.pace.summary import ClassSummary, summarise
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
-from floorclock.plan.work import Station
+from floorclock.plan.work import Station, Target, Unit
 from floorclock.record.export import COLUMNS, splits_csv, summary_to_json
 from tests.checks.reading import rows
-from tests.pace.sample_class import RESTS, summary
+from tests.pace.sample_class import RESTS, halfway, summary
 from tests.pace.taps import split
 
 NUMBER = {"type": ["number", "null"]}
@@ -48,6 +50,18 @@ SPLIT = exactly(
     flags=every({"enum": ["not finished", "runs out", "tight", "fading"]}),
 )
 STATION = exactly(station=TEXT, median_split_s=NUMBER, slope_s_per_round=NUMBER, cv_percent=NUMBER, decrement_percent=NUMBER)
+ADVICE = exactly(
+    station=TEXT,
+    target=NUMBER,
+    unit={"enum": ["reps", "m", "cal", "s", None]},
+    because=TEXT,
+    way={"enum": ["less", "more", "option", "keep"]},
+    words=TEXT,
+    round={"type": "integer", "minimum": 1},
+    step=NUMBER,
+    chance={"type": "number", "minimum": 0, "maximum": 1},
+)
+OPTION_ADVICE = exactly(**ADVICE["properties"], option=TEXT, move=TEXT)
 RESULT = exactly(time_s=NUMBER, rounds=WHOLE, reps=WHOLE)
 ATHLETE = exactly(
     name=TEXT,
@@ -55,7 +69,7 @@ ATHLETE = exactly(
     stations=every(STATION),
     forecast=every(exactly(station=TEXT, round={"type": "integer"}, split_s=NUMBER, low_s=NUMBER, high_s=NUMBER)),
     runs_out_round=WHOLE,
-    advice=every(exactly(station=TEXT, target=NUMBER, unit=TEXT, because=TEXT)),
+    advice=every({"anyOf": [ADVICE, OPTION_ADVICE]}),
     result={"anyOf": [RESULT, {"type": "null"}]},
 )
 PART = exactly(
@@ -80,8 +94,9 @@ REVIEW = {
 """The shape that other programs may rely on, as the design page has it."""
 
 
-def athlete(name: str, part: int = 1) -> dict[str, Any]:
-    found: dict[str, Any] = next(one for one in summary_to_json(summary())["parts"][part]["athletes"] if one["name"] == name)
+def athlete(name: str, part: int = 1, made: ClassSummary | None = None) -> dict[str, Any]:
+    people = summary_to_json(made or summary())["parts"][part]["athletes"]
+    found: dict[str, Any] = next(one for one in people if one["name"] == name)
     return found
 
 
@@ -104,8 +119,8 @@ def named(name: str, move: str = "swing", title: str = "The harbour") -> ClassSu
 
 class TestJson:
     def test_the_shape_is_the_one_that_programs_rely_on(self) -> None:
-        made = json.loads(json.dumps(summary_to_json(summary()), allow_nan=False))
-        jsonschema.validate(made, REVIEW)
+        for made in (summary(), halfway(), halfway(1)):
+            jsonschema.validate(json.loads(json.dumps(summary_to_json(made), allow_nan=False)), REVIEW)
 
     def test_the_shape_holds_for_an_empty_class_too(self) -> None:
         empty = replace(summary(), parts=(), started="")
@@ -149,13 +164,71 @@ class TestJson:
         assert (swing["station"], swing["median_split_s"], swing["slope_s_per_round"]) == ("swing", 42, 4)
         assert swing["decrement_percent"] == pytest.approx(100 * 168 / 144 - 100)
 
-    def test_what_does_not_exist_yet_is_empty_and_not_made_up(self) -> None:
-        assert summary_to_json(summary())["load"] == []
-        assert all(
-            (one["forecast"], one["advice"], one["runs_out_round"]) == ([], [], None)
-            for part in summary_to_json(summary())["parts"]
-            for one in part["athletes"]
+    def test_while_rounds_are_to_come_each_has_a_forecast(self) -> None:
+        bram = athlete("Bram", made=halfway(2))
+        assert [(one["station"], one["round"]) for one in bram["forecast"]] == [
+            ("swing", 3),
+            ("step-up", 3),
+            ("swing", 4),
+            ("step-up", 4),
+        ]
+        assert all(0 < one["low_s"] < one["split_s"] < one["high_s"] for one in bram["forecast"])
+
+    def test_while_rounds_are_to_come_the_round_and_the_advice_are_about_them(self) -> None:
+        odd = athlete("Odd", made=halfway())
+        assert odd["runs_out_round"] == 4
+        (advice,) = odd["advice"]
+        assert (advice["station"], advice["unit"], advice["way"], advice["round"]) == ("swing", "reps", "less", 4)
+        assert advice["target"] < 14
+        assert advice["words"] == f"{advice['target']} reps would hold"
+        assert odd["splits"][4]["flags"] == ["runs out"]
+
+    def test_when_all_was_run_it_is_next_times_target_for_every_station(self) -> None:
+        bram, ilka = athlete("Bram"), athlete("Ilka")
+        assert (bram["forecast"], bram["runs_out_round"], ilka["runs_out_round"]) == ([], 4, None)
+        assert [(one["station"], one["way"], one["round"]) for one in bram["advice"]] == [
+            ("swing", "less", 1),
+            ("step-up", "less", 1),
+        ]
+        assert [(one["way"], one["target"] >= 14) for one in ilka["advice"]] == [("keep", True), ("more", True)]
+
+    def test_an_option_says_which_and_what_is_then_to_be_done(self) -> None:
+        target = Target(Fraction(12), Unit.REPS, Fraction(1))
+        advice = Advice(
+            athlete="Ilka",
+            part=1,
+            station=0,
+            move="swing",
+            way=Way.OPTION,
+            target=target,
+            option="lighter",
+            words="lighter would hold",
+            because="rest 12 s; margin 15",
+            chance=0.95,
+            round=3,
+            amount=Fraction(14),
+            unit=Unit.REPS,
+            option_move="deadlift",
         )
+        made = halfway(2)
+        ilka = replace(made.parts[1].athletes[0], advice=(advice,))
+        made = replace(made, parts=(replace(made.parts[1], athletes=(ilka,)),))
+        jsonschema.validate(json.loads(json.dumps(summary_to_json(made))), REVIEW)
+        (found,) = summary_to_json(made)["parts"][0]["athletes"][0]["advice"]
+        assert (found["station"], found["option"], found["move"]) == ("swing", "lighter", "deadlift")
+        assert (found["target"], found["unit"], found["round"], found["step"]) == (14, "reps", 3, 1)
+
+    def test_load_is_effort_times_minutes_and_null_without_an_effort(self) -> None:
+        assert summary_to_json(summary())["load"] == [
+            {"name": "Ilka", "effort": 5, "minutes": 50.5, "load": 252.5},
+            {"name": "Bram", "effort": None, "minutes": 50.5, "load": None},
+        ]
+
+    def test_without_the_work_of_the_plan_nothing_is_made_up(self) -> None:
+        made = summarise(SWINGS, (), [split(20, part=0)], (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+        (one,) = summary_to_json(made)["parts"][0]["athletes"]
+        assert (one["forecast"], one["advice"], one["runs_out_round"]) == ([], [], None)
+        assert summary_to_json(made)["load"] == []
 
     def test_results_are_in_seconds_and_parts_of_splits_have_none(self) -> None:
         assert athlete("Ilka", part=2)["result"] == {"time_s": 361.05, "rounds": None, "reps": None}

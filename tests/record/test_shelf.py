@@ -51,6 +51,11 @@ class TestTheList:
             ),
         )
 
+    def test_tells_which_class_was_timed_on_paper(self, home: Path) -> None:
+        add(home, "20261125-1831-7f3a", paper=True)
+        add(home, "20261125-1830-7f3a")
+        assert [entry.paper for entry in Shelf(home).classes()] == [True, False]
+
     def test_has_the_newest_first_and_within_a_minute_the_one_that_started_last(self, home: Path) -> None:
         add(home, "20261125-1831-aaaa", started=WALL + timedelta(seconds=2))
         add(home, "20261125-1831-ffff", started=WALL + timedelta(seconds=1))

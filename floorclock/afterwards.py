@@ -1,0 +1,91 @@
+"""What is said of a class when it is over: efforts, and what the coach sets right.
+
+Invariant: what comes back without an error is on the disk, and what would change nothing is not written. Nothing here moves the
+class clock: the events carry the class time at which the class had come to its end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from floorclock.clock import events as happened
+from floorclock.clock.fold import apply
+from floorclock.clock.outcome import Outcome, What
+from floorclock.clock.state import ClassState
+from floorclock.conduct import SystemClock
+from floorclock.errors import MachineLacks, WrongUsage
+from floorclock.record.disk import Disk
+from floorclock.record.journal import JournalReading
+from floorclock.record.refold import refolded
+from floorclock.record.saver import NO_ANSWER
+from floorclock.record.writer import JournalWriter
+
+SAYS_AFTERWARDS = (
+    happened.EffortRated,
+    happened.SplitCorrected,
+    happened.NotFinished,
+    happened.ResultEntered,
+    happened.ChoiceTaken,
+)
+
+
+def add_event(journal: Path, event: happened.Event, *, wall: datetime | None = None, disk: Disk | None = None) -> None:
+    """Adds one event to the journal of a class that is over; as `add_events`."""
+    add_events(journal, [event], wall=wall, disk=disk)
+
+
+def add_events(
+    journal: Path, events: Iterable[happened.Event], *, wall: datetime | None = None, disk: Disk | None = None
+) -> ClassState:
+    """Adds efforts and corrections to the journal of a class that is over, all of them or none; gives the class as it is then.
+
+    They are on the disk when this returns. `at_ms` of the events is the class's to say. What a dying machine tore off the
+    journal's end is saved aside, as when a class is resumed. `wall` is the label of when it was said, now without one.
+
+    Raises:
+        NothingToDo: there is no such class, or its journal does not say what it started from.
+        InputProblems: the plan in the journal cannot be read by this version.
+        WrongUsage: the class has not ended, or an event is none of those, or would change nothing; says why.
+        MachineLacks: the class is running now (`ClassInUse`), or the disk does not take it.
+    """
+    writer = JournalWriter.reopen(journal, on_written=lambda seq, event, durable: None, disk=disk)
+    try:
+        state, ready = _ready(journal.stem, writer.reading, events)
+    except BaseException:
+        writer.close()
+        raise
+    label = wall or SystemClock().wall()
+    writer.append_all((event, label) for event in ready)
+    if writer.close():
+        raise MachineLacks(f"it was not kept: {writer.trouble or NO_ANSWER}")
+    return state
+
+
+def _ready(
+    class_id: str, reading: JournalReading | None, events: Iterable[happened.Event]
+) -> tuple[ClassState, list[happened.Event]]:
+    """The events as they will be written, each tried on the class first."""
+    assert reading is not None
+    assert reading.header is not None
+    state = refolded(reading.header, reading.events)
+    if not state.over:
+        raise WrongUsage(f"class {class_id} has not ended: carry it on (floorclock resume {class_id}) and end it first")
+    ready: list[happened.Event] = []
+    for event in events:
+        if not isinstance(event, SAYS_AFTERWARDS):
+            raise WrongUsage(f"`{event.name}` cannot be said of a class that is over")
+        stamped = replace(event, at_ms=state.now_ms)
+        outcome = apply(state, stamped)
+        if not outcome.took_effect:
+            raise WrongUsage(_why_not(outcome))
+        ready.append(stamped)
+    return state, ready
+
+
+def _why_not(outcome: Outcome) -> str:
+    if outcome.what is What.UNKNOWN:
+        return f"nobody called {outcome.athlete} was in the class"
+    return outcome.because or f"that changes nothing: {outcome.what}"

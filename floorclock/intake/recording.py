@@ -1,0 +1,175 @@
+"""A paper sheet as the events of a class, and those in a journal like that of any class.
+
+Invariant: the class is folded before anything is written, every event of it has its effect, and the journal has all of them or
+is not there. Splits come out exactly as on paper: the coach's word, judged by no grace.
+
+The parts have the times of the plan: count-ins are counted, an open part takes its advisory time, timed parts follow each other
+without a break. The class ends after the last interval that anything was written down in; where that was the last work of the
+plan, the open parts after it belong to the class too. A part of which nothing was written down, before one of which something
+was, was not run if it is measured by splits, and had its time otherwise.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from floorclock import __version__
+from floorclock.clock import events as happened
+from floorclock.clock.fold import apply
+from floorclock.clock.run import PartRun
+from floorclock.clock.state import ClassState, new_state
+from floorclock.conduct import SystemClock
+from floorclock.errors import WrongUsage
+from floorclock.intake.places import Places
+from floorclock.intake.reading import IntakeSheet, PaperResult, PaperSplit
+from floorclock.plan.roster import Roster, give_keys
+from floorclock.plan.session import Intervals, OpenPart, Rotation
+from floorclock.plan_files import Plan
+from floorclock.record.disk import Disk
+from floorclock.record.home import new_journal_path
+from floorclock.record.instants import instant_text
+from floorclock.record.journal import Header
+from floorclock.record.whole import write_whole
+from floorclock.rehearse import OPEN_WITHOUT_TIME_MS
+
+EARLIEST_YEAR = 1970
+
+
+def record_intake(sheet: IntakeSheet, plan: Plan, home: Path, started: datetime | None = None, disk: Disk | None = None) -> str:
+    """Records a class from paper and gives its id. Without `started`, the class ended just now.
+
+    Raises:
+        WrongUsage: the class would have begun in the future, or before there were records.
+        MachineLacks: the data folder cannot be made, or the disk did not take the record; nothing is left of it then.
+    """
+    retelling = Retelling(sheet, plan)
+    now = SystemClock().wall()
+    if started is not None and started.year < EARLIEST_YEAR:
+        raise WrongUsage(f"the class cannot have begun in the year {started.year}")
+    began = now - timedelta(milliseconds=retelling.now_ms) if started is None else started.astimezone()
+    if began > now:
+        raise WrongUsage(f"the class cannot have begun at {instant_text(began)}: that is still to come")
+    path = new_journal_path(home, began)
+    header = Header(
+        id=path.stem,
+        started=began,
+        session=plan.session.title,
+        session_file=plan.file,
+        session_text=plan.text,
+        roster=Roster(title=plan.roster.title, athletes=give_keys(plan.roster.athletes)),
+        version=__version__,
+        paper=True,
+    )
+    walls = ((event, began + timedelta(milliseconds=event.at_ms)) for event in retelling.events)
+    write_whole(path, header, walls, disk)
+    return path.stem
+
+
+class Retelling:
+    """The class that a sheet tells of, as its events and the state they come to."""
+
+    def __init__(self, sheet: IntakeSheet, plan: Plan) -> None:
+        self.state: ClassState = new_state(plan.session, plan.roster.athletes)
+        self.events: list[happened.Event] = []
+        self.now_ms = 0
+        self._sheet = sheet
+        self._places = Places(plan)
+        whole = False
+        for part in range(sheet.last_part + 1):
+            whole = self._run(self._begin(part), is_last=part == sheet.last_part)
+        self._cool_down(whole=whole)
+        self._say(happened.ClassEnded(at_ms=self.now_ms))
+
+    def _say(self, event: happened.Event) -> None:
+        outcome = apply(self.state, event)
+        assert outcome.took_effect, f"{event.name} of a checked sheet: {outcome.because or outcome.what}"
+        self.events.append(event)
+
+    def _begin(self, part: int) -> PartRun:
+        """The run of a part that begins now; an open part after a timed one has begun by itself."""
+        self.state.advance(self.now_ms)
+        if self.state.run is None or self.state.run.index != part:
+            self._say(happened.PartBegun(at_ms=self.now_ms, part=part))
+        run = self.state.run_of(part)
+        assert run is not None
+        return run
+
+    def _run(self, run: PartRun, *, is_last: bool) -> bool:
+        """Everything that was written down of a part; whether it was run to its end."""
+        if isinstance(run.part, OpenPart):
+            self.now_ms += open_ms(run.part)
+            return True
+        go_ms = run.begun_ms + run.timeline.count_in_ms
+        if not isinstance(run.part, Rotation | Intervals):
+            self._results(run, go_ms + (run.timeline.length_ms or 0))
+            return True
+        last = self._sheet.last_interval(run.index)
+        for split in sorted((one for one in self._sheet.splits if one.part == run.index), key=lambda one: one.interval):
+            self._split(run, split, go_ms + run.timeline.intervals[split.interval].end_ms)
+        if last is not None and last >= self._last_work(run):
+            self.now_ms = go_ms + (run.timeline.length_ms or 0)
+            return True
+        self.now_ms = self.now_ms if last is None else go_ms + run.timeline.intervals[last].end_ms
+        if not is_last:
+            self._say(happened.PartEnded(at_ms=self.now_ms))
+        return False
+
+    def _last_work(self, run: PartRun) -> int:
+        """The last interval in which anybody works."""
+        return max(max(self._places.intervals_of(run.index, name).values(), default=0) for name in self.state.athletes)
+
+    def _split(self, run: PartRun, split: PaperSplit, at_ms: int) -> None:
+        name = split.athlete
+        # The athlete as on the roster: what the last row said of an option holds for that row.
+        usual = self._places.state.assignment(name, run, split.interval)
+        wanted = split.option if split.option is not None else usual.option if usual else ""
+        here = self.state.assignment(name, run, split.interval)
+        if here is not None and here.option != wanted:
+            self._say(happened.OptionChosen(at_ms=at_ms, athlete=name, move=split.move, option=wanted))
+        if split.split_ms is None:
+            self._say(happened.NotFinished(at_ms=at_ms, athlete=name, part=run.index, interval=split.interval))
+        else:
+            corrected = happened.SplitCorrected(
+                at_ms=at_ms, athlete=name, part=run.index, interval=split.interval, split_ms=split.split_ms
+            )
+            self._say(corrected)
+
+    def _results(self, run: PartRun, end_ms: int) -> None:
+        results = [one for one in self._sheet.results if one.part == run.index]
+        for one in results:
+            if one.choice is not None and one.choice != self.state.choices.get((one.athlete, run.index), ""):
+                self._say(happened.ChoiceTaken(at_ms=run.begun_ms, athlete=one.athlete, part=run.index, choice=one.choice))
+        self.now_ms = end_ms
+        for one in results:
+            self._result(one)
+
+    def _result(self, one: PaperResult) -> None:
+        reached = (one.time_ms, one.rounds, one.reps)
+        if reached != (None, None, None):
+            self._say(
+                happened.ResultEntered(
+                    at_ms=self.now_ms,
+                    athlete=one.athlete,
+                    part=one.part,
+                    rounds=one.rounds,
+                    reps=one.reps,
+                    time_ms=one.time_ms,
+                )
+            )
+        if one.not_finished:
+            self._say(happened.NotFinished(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=0))
+
+    def _cool_down(self, *, whole: bool) -> None:
+        """The open parts after the last work of the plan, where all of that was done."""
+        rest = list(enumerate(self.state.session.parts))[self._sheet.last_part + 1 :]
+        if not whole or not all(isinstance(part, OpenPart) for _, part in rest):
+            return
+        for index, _ in rest:
+            self._run(self._begin(index), is_last=False)
+
+
+def open_ms(part: OpenPart) -> int:
+    """How long an open part of a paper class is taken to have been: as planned, a minute where the plan says nothing."""
+    planned = next((ms for ms in (part.time_ms, part.min_ms, part.max_ms) if ms is not None), OPEN_WITHOUT_TIME_MS)
+    return planned if part.max_ms is None else min(planned, part.max_ms)

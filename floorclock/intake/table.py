@@ -1,0 +1,133 @@
+"""The CSV file of a paper class as rows of texts, each with its line and the column of every field.
+
+Invariant: knows columns, not what stands in them. The format is that of RFC 4180; a semicolon or a tab between the fields is
+taken too, whichever the first line has most of. In such a file a comma in a number is a decimal comma; in one parted by commas
+it is none.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+
+from floorclock.errors import Problem
+from floorclock.plan.durations import shown
+from floorclock.plan.names import nearest
+from floorclock.plan.reader import UnusableError, read_text
+
+NEEDED = ("part", "round", "station", "athlete", "split")
+ALSO_READ = ("status", "time", "rounds", "reps")
+"""Columns of `review --csv` that hold what an empty `split` does not: results, and who did not finish."""
+READ_PAST = ("rest", "flags")
+LONGEST_FIELD = 400
+MOST_COLUMNS = 100
+GUARD = "'"
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
+"""What `review --csv` puts an apostrophe before."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its line, and the text of each column that is read; a column that is not there is empty."""
+
+    line: int
+    fields: dict[str, str]
+
+    def __getitem__(self, column: str) -> str:
+        return self.fields.get(column, "")
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The rows of a file and where its columns are (from 1). `delimiter` is what parts the fields."""
+
+    file: str
+    delimiter: str
+    columns: dict[str, int]
+    rows: tuple[Row, ...]
+
+    @property
+    def decimal_comma(self) -> bool:
+        """Whether a comma in a number is a decimal point."""
+        return self.delimiter != ","
+
+    def problem(self, row: Row, column: str, message: str, hint: str = "") -> Problem:
+        """A problem with one field."""
+        return Problem(self.file, row.line, self.columns.get(column, 1), column, message, hint)
+
+
+def read_table(source: str | bytes, file: str) -> tuple[Table | None, list[Problem]]:
+    """The rows of a file, or None and why there are none. Problems that leave rows come along with them."""
+    try:
+        return _Reader(file).read(read_text(source, file))
+    except UnusableError as reason:
+        return None, [reason.problem]
+
+
+def unguarded(text: str) -> str:
+    """A text without the apostrophe that kept a spreadsheet from taking it for a formula."""
+    return text[1:] if text.startswith(GUARD) and text[1:].startswith(FORMULA_STARTS) else text
+
+
+class _Reader:
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.problems: list[Problem] = []
+        self.columns: dict[str, int] = {}
+        self.width = 0
+
+    def read(self, text: str) -> tuple[Table | None, list[Problem]]:
+        first = text.split("\n", 1)[0]
+        delimiter = max(",;\t", key=first.count)
+        records = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+        rows: list[Row] = []
+        line = 1
+        try:
+            for record in records:
+                if not self.width:
+                    self._header(record)
+                elif any(field.strip() for field in record):
+                    rows.append(self._row(record, line))
+                line = records.line_num + 1
+        except csv.Error as error:
+            self._say(line, 1, f"this is not CSV: {error}", 'put a field with commas or quotes in "quotes"')
+            return None, self.problems
+        if not self.width:
+            self._say(1, 1, "the file is empty", f"begin with the line {','.join(NEEDED)}")
+        if any(name not in self.columns for name in NEEDED):
+            return None, self.problems
+        return Table(self.file, delimiter, self.columns, tuple(rows)), self.problems
+
+    def _say(self, line: int, column: int, message: str, hint: str = "", path: str = "") -> None:
+        self.problems.append(Problem(self.file, line, column, path, message, hint))
+
+    def _header(self, record: list[str]) -> None:
+        names = [field.strip().lower() for field in record[:MOST_COLUMNS]]
+        self.width = max(1, len(record))
+        for number, name in enumerate(names, start=1):
+            if name in self.columns:
+                self._say(1, number, f"the column {shown(name)} stands here twice", "keep one of them")
+            elif name in NEEDED or name in ALSO_READ:
+                self.columns[name] = number
+        missing = [name for name in NEEDED if name not in self.columns]
+        others = [name for name in names if name and name not in (*self.columns, *READ_PAST)]
+        for name in missing if any(names) else ():
+            near = nearest(name, others)
+            hint = f"is that the column {shown(near)}?" if near else f"the columns are {','.join(NEEDED)}"
+            self._say(1, names.index(near) + 1 if near in names else 1, f"the column `{name}` is missing", hint)
+        if not any(names):
+            self._say(1, 1, "the first line has no column names", f"begin with the line {','.join(NEEDED)}")
+
+    def _row(self, record: list[str], line: int) -> Row:
+        if len(record) > self.width:
+            message = f"{len(record):,} fields, but the first line has {self.width}"
+            self._say(line, self.width + 1, message, 'put a field with commas in "quotes"')
+        fields: dict[str, str] = {}
+        for name, number in self.columns.items():
+            field = record[number - 1].strip() if number <= len(record) else ""
+            if len(field) > LONGEST_FIELD:
+                self._say(line, number, f"{len(field):,} characters are too many here", f"at most {LONGEST_FIELD}", name)
+                field = field[:LONGEST_FIELD]
+            fields[name] = field
+        return Row(line, fields)

@@ -1,0 +1,86 @@
+"""Figures of one athlete, and of the class, at one station.
+
+Invariant: where too little was tapped a figure is None, and an untapped interval is counted as unknown, nowhere else.
+
+Slope, spread and decrement compare rounds of the same work: where the target changed, each split counts in time for the
+amount of the latest round, and another option starts afresh (`series.Series`). Medians are of the splits as they were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from floorclock.clock.splits import Split, Status
+from floorclock.pace.flags import is_tight
+from floorclock.pace.series import Series
+from floorclock.pace.stats import Number, coefficient_of_variation, decrement_percent, median
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationFigures:
+    """One athlete at one station. `slope_ms` is per round; spread and slope need two tapped rounds, the median one."""
+
+    station: int
+    name: str
+    tapped: int
+    median_split_ms: float | None = None
+    slope_ms: float | None = None
+    cv_percent: float | None = None
+    decrement_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationOverview:
+    """The class at one station: medians over all tapped splits, and how many of them were tight."""
+
+    station: int
+    name: str
+    tapped: int
+    tight: int
+    untapped: int
+    median_split_ms: float | None = None
+    median_rest_ms: float | None = None
+
+
+def athlete_figures(station: int, name: str, splits: Sequence[Split]) -> StationFigures:
+    """The figures of one athlete's splits at a station, in order; those elsewhere are left out."""
+    series, taken = Series(), [one for one in splits if one.station == station and one.split_ms is not None]
+    for one in taken:
+        series.add(one)
+    paces = [max(1, pace) for pace in series.paces()] if taken else []
+    rounds = {one.round for one in series.taken}
+    return StationFigures(
+        station=station,
+        name=name,
+        tapped=len(taken),
+        median_split_ms=median_of_known([one.split_ms for one in taken]),
+        slope_ms=series.slope_ms() if len(rounds) > 1 else None,
+        cv_percent=_figure(coefficient_of_variation, paces),
+        decrement_percent=_figure(decrement_percent, paces),
+    )
+
+
+def station_overview(station: int, name: str, splits: Sequence[Split]) -> StationOverview:
+    """The class at a station; splits elsewhere are left out."""
+    here = [split for split in splits if split.station == station]
+    return StationOverview(
+        station=station,
+        name=name,
+        tapped=sum(one.status is Status.DONE for one in here),
+        tight=sum(is_tight(one) for one in here),
+        untapped=sum(one.status is Status.UNTAPPED for one in here),
+        median_split_ms=median_of_known([one.split_ms for one in here]),
+        median_rest_ms=median_of_known([one.rest_ms for one in here]),
+    )
+
+
+def median_of_known(values: Sequence[float | None]) -> float | None:
+    """The median of the values that there are; None where there is none."""
+    known = [value for value in values if value is not None]
+    return median(known) if known else None
+
+
+def _figure(figure: Callable[[Sequence[Number]], float], values: Sequence[Number]) -> float | None:
+    """A figure that needs two values, or None."""
+    return figure(values) if len(values) > 1 else None

@@ -1,0 +1,393 @@
+"""The number to change to: that it holds, that a coach would say it, and that it is never less than the floor."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floorclock.clock.splits import Coming, Split
+from floorclock.pace.advice import Advice, Way, advise_less, advise_more, next_targets, targets_from_history
+from floorclock.pace.forecast import AthletePace, Forecast, fit_class
+from floorclock.pace.largest import Rounds
+from floorclock.pace.pacing import look_back
+from floorclock.pace.prior import MovePace, Prior
+from floorclock.pace.sayable import at_most
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import Rotation
+from floorclock.plan.work import Option, Station, Target, Unit
+from tests.pace.sample_class import reps, rotation_work
+from tests.pace.taps import UNTAPPED, rounds
+
+ILKA = Athlete(name="Ilka")
+SPREAD = 0.06
+LIGHTER = Option(name="lighter", move="deadlift", target=reps(14))
+RISKY = Option(name="harder", move="snatch", target=reps(6), guarded=True)
+
+
+def slot(round_number: int = 4, amount: Fraction = Fraction(14), unit: Unit = Unit.REPS, step: int = 0) -> Coming:
+    return Coming(
+        athlete="Ilka",
+        part=0,
+        interval=round_number - 1,
+        round=round_number,
+        station=0,
+        window_ms=60_000,
+        margin_ms=15_000,
+        move="swing",
+        amount=amount,
+        unit=unit,
+        step=Fraction(step),
+    )
+
+
+def forecast(at: Coming, split_s: float) -> Forecast:
+    wide = math.exp(1.2816 * SPREAD)
+    return Forecast(slot=at, split_ms=split_s * 1000, low_ms=split_s * 1000 / wide, high_ms=split_s * 1000 * wide)
+
+
+def to_come(
+    *splits_s: float, amount: Fraction = Fraction(14), unit: Unit = Unit.REPS, step: int = 0, first: int = 4, sure: float = 0.9
+) -> Rounds:
+    """Rounds from `first` on that will take so long with what the plan has for them."""
+    ahead = [forecast(slot(first + place, amount + step * place, unit, step), split_s) for place, split_s in enumerate(splits_s)]
+    return Rounds(tuple(ahead), sure)
+
+
+class NothingElse(AthletePace):
+    """An athlete of whom only the options are asked: seconds by move; None where nothing is known."""
+
+    def __init__(self, **seconds: float) -> None:
+        self.seconds = seconds
+
+    def forecast(self, slot: Coming) -> Forecast | None:
+        known = self.seconds.get(slot.move)
+        return None if known is None else forecast(slot, known * float(slot.amount) / 14)
+
+
+def less(rounds_there: Rounds, station: Station, pace: AthletePace | None = None, athlete: Athlete = ILKA) -> Advice | None:
+    return advise_less(rounds_there, pace or NothingElse(), station, athlete, "because")
+
+
+class TestLess:
+    def test_it_is_the_largest_number_that_holds_in_every_round(self) -> None:
+        there = to_come(44, 46, 48)
+        made = less(there, Station("swing", reps(14)))
+        assert made is not None
+        assert made.target is not None
+        assert made.chance >= 0.9
+        assert made.target.amount < 14
+        assert not there.holds(made.target.amount + 1)
+        assert made.words == f"{made.target.amount} reps would hold"
+        assert (made.way, made.move, made.option, made.because) == (Way.LESS, "swing", "", "because")
+
+    def test_what_holds_as_it_is_is_left_alone(self) -> None:
+        assert less(to_come(35, 36, 37), Station("swing", reps(14))) is None
+
+    def test_a_surer_coach_takes_more_away(self) -> None:
+        station = Station("swing", reps(14))
+        found = [less(to_come(46, 48, 50, sure=sure), station) for sure in (0.6, 0.9, 0.99)]
+        amounts = [one.amount for one in found if one is not None and one.amount is not None]
+        assert amounts == sorted(amounts, reverse=True)
+        assert len(amounts) == 3
+        assert amounts[0] > amounts[2]
+
+    def test_never_less_than_half(self) -> None:
+        assert less(to_come(110, 120), Station("swing", reps(14))) is None
+
+    def test_the_coachs_own_floor_replaces_it(self) -> None:
+        assert less(to_come(110, 120), Station("swing", reps(14), least=Fraction(3))) is not None
+        assert less(to_come(55, 56), Station("swing", reps(14), least=Fraction(13))) is None
+
+    def test_a_floor_that_nobody_would_say_is_said_because_the_coach_wrote_it(self) -> None:
+        there = to_come(46, 47, amount=Fraction(45))
+        made = less(there, Station("swing", reps(45), least=Fraction(37)))
+        assert made is not None
+        assert made.amount is not None
+        assert made.amount >= 37
+        tight = less(to_come(49, amount=Fraction(45)), Station("swing", reps(45), least=Fraction(37)))
+        assert tight is not None
+        assert tight.amount == 37
+
+    def test_a_floor_in_another_unit_is_no_floor_of_an_option(self) -> None:
+        there = to_come(60, 62, amount=Fraction(100), unit=Unit.METRES)
+        assert less(there, Station("swing", reps(14), least=Fraction(99))) is not None
+
+    def test_after_work_not_finished_there_is_no_more_than_the_time_has_room_for(self) -> None:
+        made = advise_less(to_come(30, 30), NothingElse(), Station("swing", reps(14)), ILKA, "because", Fraction("10.5"))
+        assert made is not None
+        assert made.amount == 10
+
+    @pytest.mark.parametrize(
+        ("amount", "unit", "words"),
+        [
+            (50, Unit.REPS, "45 reps would hold"),
+            (30, Unit.REPS, "26 reps would hold"),
+            (200, Unit.METRES, "180 m would hold"),
+            (15, Unit.CALORIES, "13 cal would hold"),
+            (40, Unit.SECONDS, "0:35 would hold"),
+        ],
+    )
+    def test_it_is_rounded_down_to_what_a_coach_would_say(self, amount: int, unit: Unit, words: str) -> None:
+        target = Target(Fraction(amount), unit)
+        made = less(to_come(45, amount=Fraction(amount), unit=unit), Station("swing", target))
+        assert made is not None
+        assert made.words == words
+
+    def test_a_ladder_keeps_its_step_and_is_right_for_the_rounds_to_come(self) -> None:
+        there = to_come(43, 47, 51, amount=Fraction(13), step=1)
+        made = less(there, Station("swing", replace(reps(10), step=Fraction(1))))
+        assert made is not None
+        assert made.target is not None
+        assert made.target.step == 1
+        given = [made.target.in_round(number) for number in (4, 5, 6)]
+        assert given == [made.amount, (made.amount or 0) + 1, (made.amount or 0) + 2]
+        assert made.words == f"{made.amount} reps, then 1 more each round, would hold"
+
+    def test_a_falling_ladder_may_begin_below_nothing_in_round_one(self) -> None:
+        there = to_come(60, 50, amount=Fraction(8), step=-3, first=2)
+        made = less(there, Station("swing", replace(reps(11), step=Fraction(-3)), least=Fraction(1)))
+        assert made is not None
+        assert made.target is not None
+        assert made.target.in_round(2) == made.amount
+
+    @pytest.mark.parametrize("amount", [Fraction(1, 3), Fraction(1), Fraction(3, 2), Fraction(2)])
+    def test_tiny_and_broken_targets_do_no_harm(self, amount: Fraction) -> None:
+        made = less(to_come(55, 56, amount=amount), Station("swing", Target(amount, Unit.REPS)))
+        assert made is None or (made.amount is not None and 1 <= made.amount < amount)
+
+
+class TestOptions:
+    STATION = Station("swing", reps(14), options=(LIGHTER,))
+
+    def test_where_no_number_holds_an_option_that_holds_is_offered(self) -> None:
+        made = less(to_come(110, 120), self.STATION, NothingElse(deadlift=30))
+        assert made is not None
+        assert (made.way, made.option, made.move, made.words) == (Way.OPTION, "lighter", "swing", "lighter would hold")
+        assert made.target == LIGHTER.target
+        assert made.chance > 0.9
+        assert (made.amount, made.unit, made.option_move) == (Fraction(14), Unit.REPS, "deadlift")
+
+    def test_one_that_holds_with_less_of_it_says_how_much(self) -> None:
+        made = less(to_come(110, 120), self.STATION, NothingElse(deadlift=50))
+        assert made is not None
+        assert made.words == f"lighter with {made.amount} reps would hold"
+        assert made.target is not None
+        assert made.target.amount == made.amount
+
+    def test_of_one_that_nobody_has_done_that_is_said(self) -> None:
+        made = less(to_come(110, 120), self.STATION)
+        assert made is not None
+        assert (made.words, made.chance) == ("lighter instead; no splits of it yet", 0.0)
+
+    def test_one_that_does_not_hold_either_is_not_offered(self) -> None:
+        assert less(to_come(110, 120), self.STATION, NothingElse(deadlift=115)) is None
+
+    def test_one_that_is_known_to_hold_comes_before_one_that_is_not_known(self) -> None:
+        station = replace(self.STATION, options=(Option("band", "pull-down", reps(10)), LIGHTER))
+        made = less(to_come(110, 120), station, NothingElse(deadlift=30))
+        assert made is not None
+        assert made.option == "lighter"
+
+    def test_the_one_in_force_is_not_offered_again(self) -> None:
+        there = to_come(110, 120)
+        there = Rounds(tuple(replace(one, slot=replace(one.slot, option="lighter")) for one in there.ahead), 0.9)
+        assert less(there, self.STATION, NothingElse(deadlift=30)) is None
+
+    def test_a_guarded_one_only_for_who_is_experienced_in_it(self) -> None:
+        station, pace = replace(self.STATION, options=(RISKY,)), NothingElse(snatch=20)
+        assert less(to_come(110, 120), station, pace) is None
+        made = less(to_come(110, 120), station, pace, replace(ILKA, experienced=frozenset({"snatch"})))
+        assert made is not None
+        assert made.option == "harder"
+
+    def test_an_option_without_a_target_keeps_that_of_the_station(self) -> None:
+        station = replace(self.STATION, options=(replace(LIGHTER, target=None),))
+        made = less(to_come(110, 120), station, NothingElse(deadlift=30))
+        assert made is not None
+        assert (made.target, made.amount) == (None, Fraction(14))
+
+
+class TestMore:
+    STATION = Station("swing", reps(14))
+
+    def taken(self, *rests: float, amount: int = 14) -> list[Split]:
+        return [replace(one, amount=Fraction(amount)) for one in rounds(rests)]
+
+    def more(self, there: Rounds, taken: Sequence[Split], athlete: Athlete = ILKA, station: Station = STATION) -> Advice | None:
+        return advise_more(there, station, athlete, "because", taken)
+
+    def test_who_has_much_rest_is_given_more_and_keeps_the_margin(self) -> None:
+        there = to_come(26, 26, 26)
+        made = self.more(there, self.taken(34, 34, 34))
+        assert made is not None
+        assert made.way is Way.MORE
+        assert made.amount == 16
+        assert made.words == f"16 reps would still leave {int(there.rest_ms(Fraction(16)) // 1000)} s"
+        assert there.holds(Fraction(16))
+
+    def test_never_more_than_a_fifth_at_once_or_one_step(self) -> None:
+        for amount, most in ((14, 16), (4, 5), (1, 2), (50, 60), (30, 36)):
+            there = to_come(10, 10, amount=Fraction(amount))
+            made = self.more(there, self.taken(50, 50, 50, amount=amount))
+            assert made is not None
+            assert made.amount == most
+
+    def test_not_before_three_rounds_with_the_present_target(self) -> None:
+        assert self.more(to_come(26, 26), self.taken(34, 34)) is None
+        mixed = [*self.taken(34, 34, amount=12), *self.taken(34)]
+        assert self.more(to_come(26, 26), mixed) is None
+
+    def test_one_round_with_little_rest_is_enough_to_wait(self) -> None:
+        assert self.more(to_come(26, 26), self.taken(34, 29, 34)) is None
+
+    def test_not_if_the_margin_would_go_later(self) -> None:
+        assert self.more(to_come(30, 36, 44), self.taken(34, 34, 34)) is None
+
+    def test_a_hold_is_never_as_long_as_the_time_that_is_left(self) -> None:
+        there = to_come(30, 30, amount=Fraction(40), unit=Unit.SECONDS)
+        assert there.more() is None
+
+    def test_more_of_a_guarded_move_only_for_who_is_experienced_in_it(self) -> None:
+        station = replace(self.STATION, guarded=True)
+        assert self.more(to_come(26, 26), self.taken(34, 34, 34), station=station) is None
+        experienced = replace(ILKA, experienced=frozenset({"swing"}))
+        assert self.more(to_come(26, 26), self.taken(34, 34, 34), experienced, station) is not None
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    amount=st.fractions(min_value=Fraction(1, 2), max_value=400, max_denominator=4),
+    unit=st.sampled_from([Unit.REPS, Unit.METRES, Unit.CALORIES]),
+    split_s=st.floats(20, 100),
+    step=st.sampled_from([-2, 0, 1, 3]),
+    least=st.none() | st.integers(1, 200).map(Fraction),
+)
+def test_any_advice_holds_is_sayable_and_respects_the_floor(
+    amount: Fraction, unit: Unit, split_s: float, step: int, least: Fraction | None
+) -> None:
+    number = max(1, sum(amount + step * place > 0 for place in range(3)))
+    there = to_come(*[split_s] * number, amount=amount, unit=unit, step=step)
+    made = less(there, Station("swing", Target(amount, unit), least=least))
+    if made is None:
+        return
+    assert made.amount is not None
+    assert made.target is not None
+    assert 0 < made.amount < amount
+    assert made.chance >= 0.9
+    assert at_most(made.amount, unit) == made.amount or made.amount == least
+    assert made.target.in_round(4) == made.amount
+    if least is not None and step >= 0:
+        assert made.amount >= least
+    if least is None and step == 0:
+        assert made.amount >= amount / 2
+
+
+PART = Rotation(title="x", every_ms=60_000, rounds=5, work=(Station("swing", reps(14)), Station("step-up", reps(14))))
+WHOLE = rotation_work("Ilka", PART)
+
+
+def known(seconds_per_rep: float, *, sd: float = 0.05, drift: float = 0.01, classes: int = 3) -> Prior:
+    return {
+        ("Ilka", "swing", Unit.REPS): MovePace(
+            level=math.log(seconds_per_rep), level_sd=sd, drift=drift, drift_sd=0.01, amount=Fraction(14), classes=classes
+        )
+    }
+
+
+class TestBeforeClass:
+    def advise(self, prior: Prior) -> tuple[Advice, ...]:
+        return targets_from_history(PART, WHOLE, prior, 90)
+
+    def test_who_has_no_history_does_the_plan(self) -> None:
+        assert self.advise({}) == ()
+        assert targets_from_history(PART, (), known(3), 90) == ()
+
+    def test_who_never_held_it_begins_with_less(self) -> None:
+        (made,) = self.advise(known(46 / 14))
+        assert (made.way, made.station, made.round) == (Way.LESS, 0, 1)
+        assert made.amount is not None
+        assert made.amount < 14
+        assert made.because.startswith("3 classes: about ")
+
+    def test_who_holds_it_does_the_plan(self) -> None:
+        assert self.advise(known(38 / 14)) == ()
+
+    def test_who_always_had_much_rest_begins_with_more_after_two_classes(self) -> None:
+        (made,) = self.advise(known(22 / 14))
+        assert made.way is Way.MORE
+        assert made.amount == 16
+        assert self.advise(known(22 / 14, classes=1)) == ()
+
+
+class TestAfterClass:
+    def advise(self, swings: Sequence[float | str], steps: Sequence[float | str]) -> dict[int, Advice]:
+        splits = [replace(one, part=0) for one in rounds(swings, steps)]
+        pace = fit_class(splits).pace_of("Ilka", splits)
+        return {one.station: one for one in next_targets(PART, splits, WHOLE, pace, confidence=90)}
+
+    def test_every_station_has_next_times_target(self) -> None:
+        made = self.advise([26, 22, 18, 14, 10], [22, 22, 22, 21, 22])
+        assert made[0].way is Way.LESS
+        assert made[0].words == f"{made[0].amount} reps next time"
+        assert made[0].because == "rest 26, 22, 18, 14, 10 s; margin 15"
+        assert (made[1].way, made[1].words) == (Way.KEEP, "keep 14 reps")
+
+    def test_who_had_much_rest_gets_more_next_time(self) -> None:
+        assert self.advise([36, 36, 36, 35, 36], [22, 22, 22, 22, 22])[0].way is Way.MORE
+
+    def test_what_was_hardly_tapped_stays_as_it_is(self) -> None:
+        made = self.advise([UNTAPPED] * 5, [12, 11, 10, 9, 8])
+        assert (made[0].way, made[0].because) == (Way.KEEP, "nobody tapped there")
+        assert made[1].way is Way.LESS
+
+    def test_where_nothing_holds_the_least_is_named_and_that_it_may_not_hold(self) -> None:
+        hard = replace(PART, work=(Station("swing", reps(14), least=Fraction(13)), PART.work[1]))
+        splits = [replace(one, part=0) for one in rounds([6, 5, 4, 3, 2], [22] * 5)]
+        pace = fit_class(splits).pace_of("Ilka", splits)
+        made = next_targets(hard, splits, WHOLE, pace, confidence=90)[0]
+        assert made.way is Way.LESS
+        assert made.amount == 13
+        assert made.words == "13 reps next time, the least; it may not hold"
+        assert made.chance < 0.9
+
+
+class TestApplied:
+    """Who takes the advice after half of the rounds keeps the margin to the end."""
+
+    def test_the_margin_is_kept_in_at_least_85_of_100_cases(self) -> None:
+        dice, kept, given = Random("applied"), 0, 0
+        for number in range(25):
+            size, noise = 12, (0.03, 0.05, 0.08)[number % 3]
+            drift = [dice.gauss(0.03, 0.03) for _ in range(size)]
+            level = [36 * math.exp(dice.gauss(0, 0.1)) for _ in range(size)]
+
+            def taken_s(
+                who: int, round_number: int, amount: Fraction, noise: float, drift: list[float], level: list[float]
+            ) -> float:
+                # A tenth of the time is setting up, whatever the amount.
+                work = 0.1 + 0.9 * float(amount) / 14
+                return level[who] * work * math.exp(drift[who] * (round_number - 1) + dice.gauss(0, noise))
+
+            part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", reps(14)),))
+            whole = {f"A{who}": rotation_work(f"A{who}", part) for who in range(size)}
+            splits = [
+                replace(one, part=0, athlete=f"A{who}")
+                for who in range(size)
+                for one in rounds([max(0.0, 60 - taken_s(who, r, Fraction(14), noise, drift, level)) for r in (1, 2, 3)])
+            ]
+            seen = look_back(part, splits, whole, {name: slots[3:] for name, slots in whole.items()})
+            for who in range(size):
+                for advice in seen[f"A{who}"].advice:
+                    assert advice.target is not None
+                    target = advice.target
+                    given += 1
+                    kept += all(taken_s(who, r, target.in_round(r), noise, drift, level) <= 45 for r in (4, 5, 6))
+        assert given > 60
+        assert kept / given >= 0.85

@@ -1,0 +1,79 @@
+"""Amounts that a coach would say."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floorclock.pace.sayable import above, at_most, below, said
+from floorclock.plan.work import Unit
+
+amounts = st.fractions(min_value=Fraction(1, 100), max_value=5_000, max_denominator=100)
+units = st.sampled_from(Unit)
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "expected"),
+    [
+        ("13.7", Unit.REPS, 13),
+        ("19.9", Unit.REPS, 19),
+        ("23", Unit.REPS, 22),
+        ("39.9", Unit.REPS, 38),
+        ("40", Unit.REPS, 40),
+        ("47", Unit.REPS, 45),
+        ("7.5", Unit.METRES, 7),
+        ("44", Unit.METRES, 40),
+        ("187", Unit.METRES, 180),
+        ("240", Unit.METRES, 225),
+        ("999", Unit.METRES, 950),
+        ("12.8", Unit.CALORIES, 12),
+        ("43", Unit.CALORIES, 43),
+        ("8.2", Unit.SECONDS, 8),
+        ("38", Unit.SECONDS, 35),
+        ("0.4", Unit.REPS, 0),
+        ("-3", Unit.REPS, 0),
+    ],
+)
+def test_rounded_down_to_what_a_coach_counts_in(amount: str, unit: Unit, expected: int) -> None:
+    assert at_most(Fraction(amount), unit) == expected
+    assert at_most(float(amount), unit) == expected
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "under", "over"),
+    [
+        (14, Unit.REPS, 13, 15),
+        (20, Unit.REPS, 19, 22),
+        (40, Unit.REPS, 38, 45),
+        (200, Unit.METRES, 190, 225),
+        (1, Unit.REPS, 0, 2),
+    ],
+)
+def test_the_next_amounts_to_say(amount: int, unit: Unit, under: int, over: int) -> None:
+    assert (below(Fraction(amount), unit), above(Fraction(amount), unit)) == (Fraction(under), Fraction(over))
+
+
+@given(amounts, units)
+def test_neighbours_are_sayable_and_nothing_lies_between(amount: Fraction, unit: Unit) -> None:
+    under, over = below(amount, unit), above(amount, unit)
+    assert under < amount < over
+    assert at_most(under, unit) == under
+    assert at_most(over, unit) == over
+    assert below(over, unit) == at_most(amount, unit)
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "words"),
+    [
+        (8, Unit.REPS, "8 reps"),
+        (1, Unit.REPS, "1 rep"),
+        (40, Unit.METRES, "40 m"),
+        (12, Unit.CALORIES, "12 cal"),
+        (40, Unit.SECONDS, "0:40"),
+    ],
+)
+def test_it_is_said_with_its_unit(amount: int, unit: Unit, words: str) -> None:
+    assert said(Fraction(amount), unit) == words

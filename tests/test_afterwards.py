@@ -1,0 +1,163 @@
+"""What is said after a class: it is on the disk, or it is refused in words; the class itself stays as it was."""
+
+from __future__ import annotations
+
+import errno
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from floorclock.afterwards import add_event, add_events
+from floorclock.clock import events as happened
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import splits
+from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
+from floorclock.opening import state_of
+from floorclock.pace.load import session_loads
+from floorclock.record.journal import read_journal
+from floorclock.record.lock import ClassInUse, is_open
+from floorclock.record.shelf import Shelf
+from tests.clock.classes import WALL
+from tests.opened_classes import plan_at, some_of_everything, started
+from tests.record.failing_disk import FailingDisk, Fate, RefusingDisk
+
+
+def effort(name: str = "Ilka", value: float | None = 6.5) -> happened.EffortRated:
+    return happened.EffortRated(at_ms=0, athlete=name, effort=value)
+
+
+@pytest.fixture
+def journal(tmp_path: Path, home: Path) -> Path:
+    """A class that is over."""
+    one = started(plan_at(tmp_path), home)
+    some_of_everything(one)
+    one.send(happened.ClassEnded)
+    one.opened.close()
+    return one.opened.path
+
+
+def folded(journal: Path) -> ClassState:
+    reading = read_journal(journal)
+    assert reading.header is not None
+    assert reading.damage == ()
+    return state_of(reading.header, reading.events)[1]
+
+
+def test_an_effort_is_in_the_class_that_is_read_again(journal: Path) -> None:
+    before = folded(journal)
+    add_event(journal, effort(), wall=WALL)
+    after = folded(journal)
+    assert after.efforts == {"Ilka": 6.5}
+    assert (splits(after), after.now_ms) == (splits(before), before.now_ms)
+    ended_ms = after.runs[-1].ended_ms
+    assert ended_ms is not None
+    assert {one.name: one.load for one in session_loads(after)}["Ilka"] == pytest.approx(6.5 * ended_ms / 60_000)
+    assert read_journal(journal).walls[-1] == WALL
+    assert not is_open(journal)
+    assert Shelf(journal.parent.parent).classes()[0].ended
+
+
+def test_an_effort_can_be_rated_again_and_taken_back(journal: Path) -> None:
+    add_event(journal, effort(value=8))
+    add_event(journal, effort(value=3))
+    assert folded(journal).efforts == {"Ilka": 3}
+    add_event(journal, effort(value=None))
+    assert folded(journal).efforts == {}
+
+
+def test_corrections_after_class_count_like_those_in_it(journal: Path) -> None:
+    right = happened.SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200)
+    state = add_events(journal, [right, happened.NotFinished(at_ms=0, athlete="Bram", part=1, interval=0)])
+    assert splits(state) == splits(folded(journal))
+    mine = next(one for one in splits(state) if (one.athlete, one.interval) == ("Ilka", 0))
+    assert (mine.split_ms, mine.corrected) == (41_200, True)
+
+
+def test_several_events_go_to_the_disk_together_or_not_at_all(journal: Path) -> None:
+    before = journal.read_bytes()
+    with pytest.raises(WrongUsage, match="an effort lies between 0 and 10"):
+        add_events(journal, [effort("Ilka", 5), effort("Bram", 11)])
+    assert journal.read_bytes() == before
+    # Refused at the write, refused when it is tried once more on closing.
+    fates: list[Fate] = ["works", "fails", "fails", "fails", "fails", "fails", "fails", "fails"]
+    with pytest.raises(MachineLacks, match="it was not kept: the disk does not work"):
+        add_events(journal, [effort("Ilka", 5), effort("Bram", 7)], disk=FailingDisk(iter(fates)))
+    assert folded(journal).efforts == {}
+
+
+def test_a_disk_that_refuses_says_why_and_the_journal_stays_whole(journal: Path) -> None:
+    before = folded(journal)
+    with pytest.raises(MachineLacks, match="it was not kept: disk full"):
+        add_event(journal, effort(), disk=RefusingDisk(errno.ENOSPC))
+    assert folded(journal).efforts == before.efforts == {}
+    add_event(journal, effort())
+    assert folded(journal).efforts == {"Ilka": 6.5}
+
+
+def test_a_class_that_runs_is_rated_on_its_own_floor(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    some_of_everything(one)
+    before = one.opened.path.read_bytes()
+    with pytest.raises(ClassInUse, match=f"class {one.opened.id} is open in another floor"):
+        add_event(one.opened.path, effort())
+    assert one.opened.path.read_bytes() == before
+    one.opened.close()
+
+
+def test_a_class_that_was_interrupted_has_to_end_first(tmp_path: Path, home: Path) -> None:
+    one = started(plan_at(tmp_path), home)
+    some_of_everything(one)
+    one.die()
+    before = one.opened.path.read_bytes()
+    with pytest.raises(WrongUsage, match=f"class {one.opened.id} has not ended: carry it on .floorclock resume {one.opened.id}."):
+        add_event(one.opened.path, effort())
+    assert one.opened.path.read_bytes() == before
+    assert not is_open(one.opened.path)
+
+
+def test_what_a_dying_machine_tore_off_is_saved_aside(journal: Path) -> None:
+    torn = b'{"v":1,"seq":99,"event":"tap","at_ms":12'
+    journal.write_bytes(journal.read_bytes() + torn)
+    add_event(journal, effort())
+    assert folded(journal).efforts == {"Ilka": 6.5}
+    assert journal.with_suffix(".torn").read_bytes() == torn + b"\n"
+
+
+@pytest.mark.parametrize(
+    ("event", "words"),
+    [
+        (effort("Nobody"), "nobody called Nobody was in the class"),
+        (effort(value=10.5), "an effort lies between 0 and 10"),
+        (
+            happened.SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000),
+            "a split lies between 0 and 60 s",
+        ),
+        (happened.SplitCorrected(at_ms=0, athlete="Ilka", part=2, interval=0, split_ms=9_000), "that part has not begun"),
+        (happened.Tapped(at_ms=0, athlete="Ilka"), "`tap` cannot be said of a class that is over"),
+        (happened.PartBegun(at_ms=0, part=2), "`part begun` cannot be said of a class that is over"),
+    ],
+)
+def test_what_would_change_nothing_is_refused_in_words_and_not_written(journal: Path, event: happened.Event, words: str) -> None:
+    before = journal.read_bytes()
+    with pytest.raises(WrongUsage) as refused:
+        add_event(journal, event)
+    assert words in str(refused.value)
+    assert journal.read_bytes() == before
+    assert not is_open(journal)
+
+
+def test_there_has_to_be_a_class(tmp_path: Path) -> None:
+    with pytest.raises(NothingToDo, match="there is no journal"):
+        add_event(tmp_path / "20261125-1831-7f3a.jsonl", effort())
+    (tmp_path / "20261125-1831-7f3a.jsonl").write_bytes(b"\n")
+    with pytest.raises(NothingToDo, match="does not say what the class started from"):
+        add_event(tmp_path / "20261125-1831-7f3a.jsonl", effort())
+
+
+def test_the_label_is_the_wall_time_now(journal: Path) -> None:
+    before = datetime.now().astimezone()
+    add_event(journal, effort())
+    label = read_journal(journal).walls[-1]
+    assert label is not None
+    assert abs((label - before).total_seconds()) < 60

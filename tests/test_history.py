@@ -1,0 +1,226 @@
+"""Earlier classes, found again: the right ones, of the right people, quickly; whatever else lies in the folder."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from floorclock.clock import events as happened
+from floorclock.history import loads_of, prior_of
+from floorclock.pace.prior import NO_PRIOR
+from floorclock.plan.roster import Athlete
+from floorclock.plan.work import Target, Unit
+from floorclock.plan_files import Plan
+from floorclock.rehearsal import rehearse_class
+from tests.clock.classes import WALL
+from tests.opened_classes import SESSION, MovingWallClock, Opened, plan_at, started
+
+STEP_UP, ROW = ("Ilka", "step-up", Unit.REPS), ("Ilka", "row", Unit.METRES)
+PLAN_MS = 120_000
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Plan:
+    return plan_at(tmp_path)
+
+
+def begun_days_ago(plan: Plan, home: Path, days_ago: float) -> Opened:
+    """A class on the go of its rotation."""
+    clock = MovingWallClock()
+    clock.apart = timedelta(days=-days_ago)
+    one = started(plan, home, clock=clock)
+    one.begin()
+    one.wait(PLAN_MS)
+    one.begin()
+    one.wait(10_000)
+    return one
+
+
+def record(plan: Plan, home: Path, days_ago: float = 0, *, step_up_s: float = 30.0, effort: float | None = None) -> str:
+    """A class in which Ilka (step-ups first) and Bram (row first) tap every minute; gives its id."""
+    one = begun_days_ago(plan, home, days_ago)
+    for minute in range(9):
+        one.wait(step_up_s * 1000)
+        if minute % 3 == 0:
+            one.tap("Ilka")
+        if minute % 3 == 1:
+            one.tap("Ilka")
+            one.tap("Noor")
+        one.wait(60_000 - step_up_s * 1000)
+    one.send(happened.ClassEnded)
+    if effort is not None:
+        one.send(happened.EffortRated, athlete="Ilka", effort=effort)
+    one.opened.close()
+    return one.opened.id
+
+
+def test_a_prior_is_what_was_done_in_earlier_classes(plan: Plan, home: Path) -> None:
+    record(plan, home, 14)
+    record(plan, home, 7)
+    prior = prior_of(home, ["Ilka", "Bram"])
+    assert set(prior) == {STEP_UP, ROW}
+    assert prior[STEP_UP].classes == 2
+    assert prior[STEP_UP].level == pytest.approx(math.log(30 / 10), abs=0.02)
+    assert prior[ROW].level == pytest.approx(math.log(30 / 200), abs=0.02)
+    assert prior[STEP_UP].amount == 10
+
+
+def test_nobody_has_a_history_where_nothing_was_recorded(plan: Plan, home: Path) -> None:
+    assert prior_of(home, ["Ilka"]) == NO_PRIOR
+    record(plan, home)
+    assert prior_of(home, ["Somebody else", "Ilk", 'a"b\\', "Nöör"]) == NO_PRIOR
+    assert prior_of(home, []) == NO_PRIOR
+    assert not (home / "elsewhere").exists()
+    assert prior_of(home / "elsewhere", ["Ilka"]) == NO_PRIOR
+    assert not (home / "elsewhere").exists()
+
+
+def test_a_rehearsal_is_nobodys_history(plan: Plan, home: Path) -> None:
+    rehearse_class(plan, home, seed=1)
+    assert prior_of(home, ["Ilka", "Bram", "Noor"]) == NO_PRIOR
+    assert loads_of(home, ["Ilka"], datetime.now().astimezone().date())["Ilka"].rest_days == 7
+
+
+def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> None:
+    record(plan, home, 7, step_up_s=30)
+    running = begun_days_ago(plan, home, 0)
+    running.wait(45_000)
+    running.tap("Ilka")
+    prior = prior_of(home, ["Ilka"], before=running.opened.started)
+    assert prior[STEP_UP].classes == 1
+    assert prior[STEP_UP].level == pytest.approx(math.log(3), abs=0.02)
+    running.opened.close()
+
+
+def test_the_newest_classes_come_first_and_no_more_than_asked(plan: Plan, home: Path) -> None:
+    for days_ago, step_up_s in ((30, 50.0), (20, 40.0), (10, 30.0)):
+        record(plan, home, days_ago, step_up_s=step_up_s)
+    newest = prior_of(home, ["Ilka"], most_classes=1)[STEP_UP]
+    assert newest.classes == 1
+    assert newest.level == pytest.approx(math.log(3), abs=0.02)
+    assert prior_of(home, ["Ilka"], most_classes=2)[STEP_UP].classes == 2
+    assert prior_of(home, ["Ilka"])[STEP_UP].classes == 3
+
+
+def test_a_class_that_says_nothing_of_them_does_not_count(plan: Plan, home: Path) -> None:
+    record(plan, home, 14)
+    for days_ago in (1, 2):
+        untapped = begun_days_ago(plan, home, days_ago)
+        untapped.wait(120_000)
+        untapped.send(happened.ClassEnded)
+        untapped.opened.close()
+    assert prior_of(home, ["Ilka"], most_classes=1)[STEP_UP].classes == 1
+
+
+def test_who_came_late_has_a_history_too(plan: Plan, home: Path) -> None:
+    one = begun_days_ago(plan, home, 7)
+    one.send(happened.Joined, athlete=Athlete(name="Späte Oda", group=2))
+    one.wait(60_000)
+    one.wait(60_000 + 30_000)
+    one.send(happened.SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
+    one.send(happened.ClassEnded)
+    one.opened.close()
+    assert set(prior_of(home, ["Späte Oda"])) == {("Späte Oda", "step-up", Unit.REPS)}
+
+
+def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> None:
+    one = begun_days_ago(plan, home, 7)
+    one.wait(30_000)
+    one.tap("Ilka")
+    one.send(happened.TargetChanged, athlete="Ilka", move="step-up", target=Target(Fraction(8), Unit.REPS))
+    one.wait(200_000)
+    one.send(happened.ClassEnded)
+    one.opened.close()
+    found = prior_of(home, ["Ilka"])[STEP_UP]
+    # What was done was ten; what they were left with is eight.
+    assert found.amount == 8
+    assert found.level == pytest.approx(math.log(3))
+
+
+def test_a_ladder_is_remembered_by_its_first_step(tmp_path: Path, home: Path) -> None:
+    ladder = SESSION.replace("{move: step-up, target: 10 reps}", "{move: step-up, target: {start: 10 reps, step: 2}}")
+    record(plan_at(tmp_path / "ladder", ladder), home, 7)
+    assert prior_of(home, ["Ilka"])[STEP_UP].amount == 10
+
+
+def test_what_cannot_be_read_costs_nothing_else(plan: Plan, home: Path) -> None:
+    kept = record(plan, home, 7)
+    folder = home / "classes"
+    whole = (folder / f"{kept}.jsonl").read_bytes()
+    lines = whole.splitlines(keepends=True)
+    (folder / "20260227-1800-aaaa.jsonl").write_bytes(b"\0\xff Ilka\n" * 50)
+    (folder / "20260227-1801-bbbb.jsonl").write_bytes(b"")
+    (folder / "20260227-1802-cccc.jsonl").write_bytes(b"".join(lines[1:]))
+    (folder / "20260227-1803-dddd.jsonl").write_bytes(whole.replace(b"kind: rotation", b"kind: rotati0n"))
+    (folder / "20260227-1804-eeee.jsonl").mkdir()
+    (folder / "20260227-1805-ffff.jsonl").symlink_to(folder / "nowhere")
+    assert prior_of(home, ["Ilka"])[STEP_UP].classes == 1
+
+
+def test_loads_are_those_of_the_week_that_ends_with_a_day(plan: Plan, home: Path) -> None:
+    today = WALL.date()
+    for days_ago, effort in ((0, 4.0), (2, 6.0), (6, 5.0), (7, 9.0)):
+        record(plan, home, days_ago, effort=effort)
+    week = loads_of(home, ["Ilka", "Nobody"], today)
+    assert list(week) == ["Ilka", "Nobody"]
+    # A warm-up of 2 minutes, 10 s of count-in, nine minutes.
+    minutes = 11 + 10 / 60
+    assert [round(day.load / minutes, 6) for day in week["Ilka"].days] == [5, 0, 0, 0, 6, 0, 4]
+    assert week["Ilka"].load == pytest.approx(15 * minutes)
+    assert (week["Ilka"].complete, week["Ilka"].rest_days) == (True, 4)
+    assert week["Ilka"].monotony is not None
+    assert week["Nobody"].rest_days == 7
+    assert loads_of(home, ["Ilka"], today + timedelta(days=20))["Ilka"].load == 0
+
+
+def test_a_class_that_was_not_rated_leaves_the_week_open(plan: Plan, home: Path) -> None:
+    record(plan, home, 1, effort=5)
+    record(plan, home, 3)
+    week = loads_of(home, ["Ilka", "Bram"], WALL.date())
+    assert (week["Ilka"].complete, week["Ilka"].monotony, week["Ilka"].rest_days) == (False, None, 5)
+    assert week["Ilka"].because == "a class of the week without an effort, so the week is not known in full"
+    assert week["Bram"].unrated == 2
+
+
+def seconds_of(what: object, *arguments: object) -> float:
+    begin = time.perf_counter()
+    assert callable(what)
+    what(*arguments)
+    return time.perf_counter() - begin
+
+
+def test_twelve_classes_cost_little_and_other_peoples_next_to_nothing(tmp_path: Path, home: Path) -> None:
+    """About 0.2 s with three times as many intervals; the bound leaves room for a slow machine."""
+    names: Sequence[str] = [f"Guest {number}" for number in range(20)]
+    roster = "roster: Twenty\nathletes: [" + ", ".join(f"{{name: {name}}}" for name in names) + "]\n"
+    twenty = plan_at(tmp_path / "twenty", roster=roster)
+    for week in range(12):
+        one = begun_days_ago(twenty, home, 7 * week + 1)
+        for interval in range(9):
+            for name in names if interval % 3 != 2 else []:
+                split_ms = 30_000 + 100 * interval
+                one.opened.conductor.send(
+                    happened.SplitCorrected(
+                        at_ms=one.opened.conductor.stamp(), athlete=name, part=1, interval=interval, split_ms=split_ms
+                    )
+                )
+        one.wait(540_000)
+        one.send(happened.ClassEnded)
+        one.opened.close()
+    prior_of(home, names)
+    took = min(seconds_of(prior_of, home, names) for _ in range(3))
+    strangers = min(seconds_of(prior_of, home, ["Somebody else"]) for _ in range(3))
+    assert prior_of(home, names)["Guest 3", "step-up", Unit.REPS].classes == 12
+    assert took < 1.0
+    assert strangers < took / 4
+
+
+def test_days_are_those_of_the_class_itself(plan: Plan, home: Path) -> None:
+    record(plan, home, 0, effort=3)
+    assert loads_of(home, ["Ilka"], date(2026, 3, 2))["Ilka"].days[-1].classes == 1

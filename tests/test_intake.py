@@ -1,0 +1,507 @@
+"""Classes from paper: what is right is recorded as it was written, what is wrong is said at once, nothing is half taken."""
+
+from __future__ import annotations
+
+import csv
+import errno
+import io
+import json
+import time
+from datetime import datetime, timedelta
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from floorclock.afterwards import add_event
+from floorclock.clock.events import ClassEnded, EffortRated, Event, PartBegun
+from floorclock.clock.splits import Coming, Split, Status
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import coming, results, splits
+from floorclock.conduct import ManualClock
+from floorclock.errors import InputProblems, MachineLacks, WrongUsage
+from floorclock.history import prior_of
+from floorclock.intake import IntakeSheet, blank_sheet, read_intake, record_intake
+from floorclock.opening import resume_class, state_of
+from floorclock.pace.load import session_loads
+from floorclock.plan.work import Unit
+from floorclock.plan_files import Plan, read_plan
+from floorclock.record.export import splits_csv
+from floorclock.record.journal import read_journal
+from floorclock.record.shelf import Shelf
+from floorclock.rehearsal import recorded_summary, rehearse_class
+from tests.checks.reading import rows as published
+from tests.opened_classes import plan_at
+from tests.plan.shipped import SESSION_NAMES, SESSIONS
+from tests.record.failing_disk import RefusingDisk
+
+BEGAN = datetime(2026, 11, 20, 18, 0).astimezone()
+SESSION = """\
+session: Quay and back
+class_time: 60:00
+count_in: 0:10
+parts:
+  - {kind: open, title: Warm-up, time: 5:00}
+  - kind: rotation
+    title: The quay
+    every: 1:00
+    rounds: 4
+    stations:
+      - move: step-up
+        target: 10 reps
+        options: [{name: lower, move: low step-up, target: 10 reps}]
+      - {move: row, target: {start: 200 m, step: 10 m}}
+      - rest
+  - {kind: open, title: Rest, time: 2:00}
+  - kind: for_time
+    title: Carry and sit
+    cap: 6:00
+    rounds: 4
+    work: [{move: sit-up, target: 15 reps}]
+    choose: [{name: shorter, rounds: 3}]
+  - {kind: amrap, title: Rising tide, time: 5:00, work: [{move: squat, target: 10 reps}]}
+  - {kind: paced, title: Lengths, shuttle: {distance: 20 m, stages: [{speed: 8 km/h, shuttles: 7}, {speed: 9 km/h, shuttles: 8}]}}
+  - {kind: open, title: Cool down, time: 3:00}
+"""
+ROSTER = """\
+roster: Three
+athletes:
+  - {name: Ilka, targets: {row: 180 m}}
+  - {name: Bram, group: 2, options: {step-up: lower}}
+  - {name: Späte Oda, group: 3}
+"""
+HEAD = "part,round,station,athlete,split\n"
+GO_MS = 300_000 + 10_000
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Plan:
+    return plan_at(tmp_path, SESSION, ROSTER)
+
+
+def read(text: str | bytes, plan: Plan) -> IntakeSheet:
+    return read_intake("paper.csv", text, plan)
+
+
+def problems(text: str | bytes, plan: Plan) -> list[str]:
+    with pytest.raises(InputProblems) as refused:
+        read(text, plan)
+    return [str(problem) for problem in refused.value.problems]
+
+
+def only_problem(row: str, plan: Plan, head: str = HEAD) -> str:
+    found = problems(head + row + "\n", plan)
+    assert len(found) == 1, found
+    return found[0]
+
+
+def state_at(home: Path, class_id: str) -> tuple[ClassState, tuple[Event, ...]]:
+    reading = read_journal(home / "classes" / f"{class_id}.jsonl")
+    assert reading.header is not None
+    assert reading.damage == ()
+    return state_of(reading.header, reading.events)[1], reading.events
+
+
+def recorded(text: str, plan: Plan, home: Path) -> ClassState:
+    return state_at(home, record_intake(read(text, plan), plan, home, BEGAN))[0]
+
+
+def of(state: ClassState, athlete: str) -> list[Split]:
+    return [one for one in splits(state) if one.athlete == athlete]
+
+
+def to_come(state: ClassState, athlete: str) -> list[Coming]:
+    return [slot for run in state.runs for slot in coming(state, run, athlete)]
+
+
+# -- what is on paper comes out -----------------------------------------------------------------------------------------
+
+
+def test_splits_come_out_as_they_stand_on_paper(plan: Plan, home: Path) -> None:
+    state = recorded(HEAD + "2,1,step-up,Ilka,31.4\n2,1,row,Ilka,0:44.05\n2,2,step-up,Ilka,1:00\n2,2,row,Ilka,nf\n", plan, home)
+    found = [(one.round, one.interval, one.split_ms, one.status) for one in of(state, "Ilka")]
+    assert found == [
+        (1, 0, 31_400, Status.DONE),
+        (1, 1, 44_050, Status.DONE),
+        (2, 3, 60_000, Status.DONE),
+        (2, 4, None, Status.NOT_FINISHED),
+    ]
+    # The first would have been a late tap for the interval before, had it been tapped.
+    assert not any(one.credited for one in splits(state))
+
+
+def test_targets_and_options_of_the_roster_hold(plan: Plan, home: Path) -> None:
+    state = recorded(HEAD + "2,1,row,Ilka,40\n2,2,row,Ilka,40\n2,1,step-up,Bram,40\n", plan, home)
+    assert [(one.move, one.amount, one.unit) for one in of(state, "Ilka") if one.station == 1] == [
+        ("row", Fraction(180), Unit.METRES),
+        ("row", Fraction(190), Unit.METRES),
+    ]
+    assert next(one for one in of(state, "Bram") if one.split_ms).move == "low step-up"
+
+
+def test_the_move_of_an_option_says_that_they_did_it_in_that_row(plan: Plan, home: Path) -> None:
+    text = HEAD + "2,1,step-up,Ilka,50\n2,2,Low  Step-Up,Ilka,40\n2,3,step-up,Ilka,41\n2,4,low step-up,Ilka,42\n2,4,row,Ilka,42\n"
+    state = recorded(text, plan, home)
+    assert [one.move for one in of(state, "Ilka") if one.station == 0] == ["step-up", "low step-up", "step-up", "low step-up"]
+    # Named although it is theirs anyway: nothing changes.
+    class_id = record_intake(read(HEAD + "2,1,low step-up,Bram,40\n", plan), plan, home, BEGAN)
+    assert [event.name for event in state_at(home, class_id)[1]] == ["part begun", "part begun", "split corrected", "class ended"]
+
+
+def test_each_start_group_is_at_its_own_station(plan: Plan, home: Path) -> None:
+    state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Bram,31\n2,1,step-up,späte oda,32\n", plan, home)
+    taken = {one.athlete: (one.interval, one.station) for one in splits(state) if one.split_ms}
+    assert taken == {"Ilka": (0, 0), "Bram": (0, 1), "Späte Oda": (1, 0)}
+
+
+def test_what_nobody_wrote_down_before_the_end_is_untapped(plan: Plan, home: Path) -> None:
+    state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Ilka,\n2,2,step-up,Ilka,33\n", plan, home)
+    assert [one.status for one in of(state, "Ilka")] == [Status.DONE, Status.UNTAPPED, Status.DONE]
+    assert {one.status for one in of(state, "Bram")} == {Status.UNTAPPED}
+
+
+def test_a_class_of_its_first_rounds_has_the_others_to_come(plan: Plan, home: Path) -> None:
+    blank = blank_sheet(plan).splitlines()
+    filled = [f"{row[:-1]}3{number % 10}," if row.startswith(("2,1", "2,2")) else row for number, row in enumerate(blank)]
+    state = recorded("\r\n".join(filled), plan, home)
+    assert {one.round for one in splits(state)} == {1, 2}
+    assert all(one.status is Status.DONE for one in splits(state))
+    assert [(slot.round, slot.station) for slot in to_come(state, "Ilka")] == [(3, 0), (3, 1), (4, 0), (4, 1)]
+    assert to_come(state, "Ilka")[0].interval == 6
+    assert state.over
+    assert session_loads(state)[0].minutes == (GO_MS + 6 * 60_000) / 60_000
+
+
+def test_the_class_stops_after_the_last_interval_that_says_anything(plan: Plan, home: Path) -> None:
+    for last in ("35", "nf"):
+        state = recorded(HEAD + f"2,1,step-up,Ilka,30\n2,2,step-up,Ilka,{last}\n2,2,row,Ilka,\n2,3,row,Bram,\n", plan, home)
+        assert [one.interval for one in of(state, "Ilka")] == [0, 1, 3]
+        assert [slot.interval for slot in to_come(state, "Ilka")] == [4, 6, 7, 9, 10]
+
+
+def test_a_whole_class_has_its_cool_down_too(plan: Plan, home: Path) -> None:
+    text = HEAD + "2,4,step-up,Bram,30\n4,,,Ilka,5:12.3\n5,7,,Ilka,\n6,,,Ilka,1:05\n"
+    state, events = state_at(home, record_intake(read(text, plan), plan, home, BEGAN))
+    shuttles_ms = state.runs[5].timeline.length_ms
+    assert shuttles_ms is not None
+    began = [event.at_ms for event in events if isinstance(event, PartBegun)]
+    # The rest and the cool down begin by themselves, and every timed part has its count-in.
+    assert began == [0, 300_000, GO_MS + 720_000 + 120_000, GO_MS + 840_000 + 370_000, GO_MS + 840_000 + 370_000 + 310_000]
+    assert [run.index for run in state.runs] == [0, 1, 2, 3, 4, 5, 6]
+    assert isinstance(events[-1], ClassEnded)
+    assert events[-1].at_ms == began[-1] + 10_000 + shuttles_ms + 180_000
+    assert session_loads(state)[1].minutes == events[-1].at_ms / 60_000
+    assert to_come(state, "Ilka") == []
+
+
+def test_a_part_that_stopped_early_before_a_later_one_was_ended_by_the_coach(plan: Plan, home: Path) -> None:
+    state = recorded(HEAD + "2,1,step-up,Ilka,30\n4,,,Ilka,5:00\n", plan, home)
+    assert [(run.index, run.ended_by_coach) for run in state.runs[:3]] == [(0, True), (1, True), (2, True)]
+    assert state.runs[2].begun_ms == GO_MS + 60_000
+    assert [one.time_ms for one in results(state)] == [300_000]
+    # A part that nothing was written down of was not run, and has no untapped rounds.
+    assert splits(recorded(HEAD + "4,,,Ilka,5:00\n", plan, home)) == ()
+
+
+def test_results_of_every_kind(plan: Plan, home: Path) -> None:
+    text = (
+        "part,round,station,athlete,split,reps\n4,,,Ilka,5:12.3,\n4,3,shorter,Bram,nf,7\n4,,Shorter,Späte Oda,300,\n"
+        "5,9,,Ilka,,4\n5,,,Bram,,\n6,,,Ilka,1:05,\n6,1,,Bram,,9\n"
+    )
+    found = {(one.part, one.athlete): one for one in results(recorded(text, plan, home))}
+    first, second, third = found[3, "Ilka"], found[3, "Bram"], found[3, "Späte Oda"]
+    assert (first.time_ms, first.rounds, first.choice, first.not_finished) == (312_300, None, "", False)
+    assert (second.time_ms, second.rounds, second.reps, second.choice, second.not_finished) == (None, 3, 7, "shorter", True)
+    assert (third.time_ms, third.choice) == (300_000, "shorter")
+    assert (found[4, "Ilka"].rounds, found[4, "Ilka"].reps) == (9, 4)
+    assert (4, "Bram") not in found
+    # Seven shuttles of 20 m at 8 km/h take 63 s: who stops at 1:05 has a stage and seven shuttles.
+    assert (found[5, "Ilka"].time_ms, found[5, "Ilka"].rounds, found[5, "Ilka"].reps) == (65_000, 1, 7)
+    assert (found[5, "Bram"].rounds, found[5, "Bram"].reps) == (1, 9)
+
+
+def test_sets_with_rest_between_are_found_by_round_and_station(tmp_path: Path, home: Path) -> None:
+    session = (
+        "session: Sets\ncount_in: 0\nparts:\n  - {kind: intervals, title: Sets, work: 0:40, rest: 0:20, sets: 6, "
+        "final_rest: true, stations: [{move: squat, target: 10 reps}, {move: squat, target: 8 reps}]}\n"
+    )
+    two = plan_at(tmp_path / "squats", session, "athletes: [Ilka]\n")
+    state = recorded(HEAD + "1,1,squat,Ilka,20.5\n1,1,SQUAT (2),Ilka,21.5\n1,3,squat (2),Ilka,22.5\n", two, home)
+    assert [(one.interval, one.split_ms) for one in splits(state) if one.split_ms] == [(0, 20_500), (2, 21_500), (10, 22_500)]
+    # After the last set the part goes on to the end of its rest.
+    assert state.runs[0].ended_ms == 6 * 60_000
+
+
+# -- the record ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_record_is_a_class_like_any_other_and_says_that_it_is_from_paper(plan: Plan, home: Path) -> None:
+    class_id = record_intake(read(HEAD + "2,1,step-up,Ilka,31.4\n", plan), plan, home, BEGAN)
+    entry = Shelf(home).classes()[0]
+    assert (entry.id, entry.ended, entry.running, entry.rehearsal, entry.paper) == (class_id, True, False, False, True)
+    assert entry.started == BEGAN
+    assert class_id.startswith("20261120-1800-")
+    summary = recorded_summary(entry.path)
+    assert summary.parts[1].athletes[0].splits[0].split.split_ms == 31_400
+    assert Shelf(home).interrupted() == ()
+    walls = read_journal(entry.path).walls
+    assert walls[1] == BEGAN + timedelta(minutes=5)
+    resume_class(entry.path, ManualClock(BEGAN)).close()
+    add_event(entry.path, EffortRated(at_ms=0, athlete="Ilka", effort=5))
+    assert state_at(home, class_id)[0].efforts == {"Ilka": 5}
+    assert prior_of(home, ["Ilka"])["Ilka", "step-up", Unit.REPS].classes == 1
+
+
+def test_an_ordinary_class_is_not_from_paper(plan: Plan, home: Path) -> None:
+    rehearse_class(plan, home, seed=1)
+    assert not Shelf(home).classes()[0].paper
+
+
+def test_a_class_cannot_have_begun_in_the_future(plan: Plan, home: Path) -> None:
+    sheet = read(HEAD + "2,1,step-up,Ilka,31.4\n", plan)
+    for began in (datetime.now().astimezone() + timedelta(hours=1), datetime(1, 1, 1)):
+        with pytest.raises(WrongUsage, match="the class cannot have begun"):
+            record_intake(sheet, plan, home, began)
+    assert not Shelf(home).classes()
+    record_intake(sheet, plan, home)
+    started, now = Shelf(home).classes()[0].started, datetime.now().astimezone()
+    assert started is not None
+    # Without a word about it, the class ended just now: five minutes, ten seconds and a minute after it began.
+    assert timedelta(seconds=369) < now - started < timedelta(seconds=430)
+
+
+def test_a_disk_that_refuses_leaves_nothing(plan: Plan, home: Path) -> None:
+    with pytest.raises(MachineLacks, match="the class was not recorded: disk full"):
+        record_intake(read(HEAD + "2,1,step-up,Ilka,31.4\n", plan), plan, home, BEGAN, disk=RefusingDisk(errno.ENOSPC))
+    assert [path.name for path in (home / "classes").iterdir()] == []
+
+
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_what_review_writes_as_csv_can_be_taken_in_again(session: str, home: Path, tmp_path: Path) -> None:
+    """Splits, not finished intervals and results come back; an option somebody changed on the floor is not in that file."""
+    plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
+    first = splits_csv(rehearse_class(plan, home, seed=4))
+    if all(row["split"] + row["time"] + row["rounds"] + row["reps"] == "" for row in csv.DictReader(io.StringIO(first))):
+        assert "there is no split and no result" in problems(first, plan)[0]
+        return
+    assert essence(first)
+    class_id = record_intake(read(first.encode("utf-8-sig"), plan), plan, tmp_path / "other", BEGAN)
+    again = splits_csv(recorded_summary(tmp_path / "other" / "classes" / f"{class_id}.jsonl"))
+    assert essence(again) == essence(first)
+
+
+def essence(text: str) -> list[tuple[str, ...]]:
+    """The rows without flags; of rows that say nothing, none: what was never begun need not be the same parts."""
+    kept = ("part", "round", "station", "athlete", "split", "status", "time", "rounds", "reps")
+    rows = [tuple(row[name] for name in kept) for row in csv.DictReader(io.StringIO(text))]
+    return [row for row in rows if row[5] != "untapped"]
+
+
+def test_a_large_class_is_taken_in_at_once_with_one_look_at_the_disk(tmp_path: Path, home: Path) -> None:
+    roster = "athletes: [" + ", ".join(f"{{name: Guest {number}, group: {number % 6 + 1}}}" for number in range(40)) + "]\n"
+    stations = ", ".join(f"{{move: move {number}, target: 10 reps}}" for number in range(6))
+    session = f"session: Long\nparts:\n  - {{kind: rotation, title: Long, every: 1:00, rounds: 5, stations: [{stations}]}}\n"
+    large = plan_at(tmp_path / "large", session, roster)
+    rows = [row[:-1] + f",{30 + number % 200 / 10}" for number, row in enumerate(blank_sheet(large).split("\r\n")[1:-1])]
+    assert len(rows) == 1_200
+    begin = time.perf_counter()
+    class_id = record_intake(read(HEAD + "\n".join(rows), large), large, home, BEGAN)
+    took_s = time.perf_counter() - begin
+    state, events = state_at(home, class_id)
+    assert (len(events), len(splits(state))) == (1_202, 1_200)
+    assert took_s < 5
+
+
+# -- what is wrong ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("row", "problem"),
+    [
+        ("8,1,row,Ilka,30", "2:1: part: the session has no part `8` (it has 7, the first is 1)"),
+        ("0,1,row,Ilka,30", "2:1: part: the session has no part `0` (it has 7, the first is 1)"),
+        ("The Quay,1,row,Ilka,30", "2:1: part: the session has no part `The Quay` (`The Quay` is part 2)"),
+        (",1,row,Ilka,30", "2:1: part: nothing is written here (write the number of the part, 1 to 7)"),
+        ("1,1,row,Ilka,30", "2:1: part: `Warm-up` is an open part: nothing is timed in it (leave the row out)"),
+        ("2,5,row,Ilka,30", "2:2: round: there is no round 5 (`The quay` has rounds 1 to 4)"),
+        ("2,0,row,Ilka,30", "2:2: round: there is no round 0 (`The quay` has rounds 1 to 4)"),
+        ("2,one,row,Ilka,30", "2:2: round: `one` is no whole number (write it like 5)"),
+        ("2,,row,Ilka,30", "2:2: round: nothing is written here (write the number of the round, from 1)"),
+        ("2,1,rwo,Ilka,30", "2:3: station: `The quay` has no station `rwo` (did you mean row?)"),
+        ("2,1,handstand,Ilka,30", "2:3: station: `The quay` has no station `handstand` (it has step-up, row, rest)"),
+        ("2,1,lowstep-up,Ilka,30", "2:3: station: `The quay` has no station `lowstep-up` (did you mean low step-up?)"),
+        ("2,1,,Ilka,30", "2:3: station: nothing is written here (write the move of the station)"),
+        ("2,1,rest,Ilka,30", "2:3: station: nobody works there: it is a rest (leave the row out)"),
+        ("2,1,row,Ika,30", "2:4: athlete: nobody called `Ika` is on the roster (did you mean Ilka?)"),
+        ("2,1,row,Odda,30", "2:4: athlete: nobody called `Odda` is on the roster (did you mean Späte Oda?)"),
+        ("2,1,row,Zachary,30", "2:4: athlete: nobody called `Zachary` is on the roster"),
+        ("2,1,row,,30", "2:4: athlete: nothing is written here (write the athlete's name)"),
+        ("2,1,row,Ilka,61", "2:5: split: 1:01 is longer than the interval of 1:00 (write nf if they did not finish)"),
+        ("2,1,row,Ilka,1:75", "2:5: split: `1:75` is no duration: after a colon come two digits, 00 to 59 (did you mean 2:15?)"),
+        ("2,1,row,Ilka,0", "2:5: split: `0` is no split: it is above 0 (leave it empty where nobody took it)"),
+        ("2,1,row,Ilka,-3", "2:5: split: `-3` is no split: it is above 0 and has no sign (write it like 43.5 or 0:43.5)"),
+        ("2,1,row,Ilka,fast", "2:5: split: `fast` is no duration (write it like 43.5, 0:43.5 or nf)"),
+        ("2,1,row,Ilka,43.1234", "2:5: split: `43.1234` is finer than a millisecond (write it like 43.5, 0:43.5 or nf)"),
+        (
+            '2,1,row,Ilka,"43,5"',
+            "2:5: split: `43,5` is no duration (write it like 43.5: in a file parted by commas a number has a decimal point)",
+        ),
+        ("4,,,Ilka,6:00.1", "2:5: split: 6:00.1 is longer than the 6:00 it had (write nf if they did not finish)"),
+        ("4,5,,Ilka,nf", "2:2: round: 5 rounds, but `Carry and sit` has 4 (write how many they did in full)"),
+        ("4,,short,Ilka,5:00", "2:3: station: `Carry and sit` has no alternative `short` (did you mean shorter?)"),
+        ("5,,,Ilka,5:00", "2:5: split: `Rising tide` has no finish to be timed (write whole rounds in `round`, more in `reps`)"),
+        ("5,x,,Ilka,", "2:2: round: `x` is no whole number (write it like 5)"),
+        ("6,,,Ilka,9:00", "2:5: split: 9:00 is longer than the 2:07 it had (leave it empty if they stayed)"),
+    ],
+)
+def test_each_mistake_is_said_with_its_row_and_column_and_what_would_be_right(row: str, problem: str, plan: Plan) -> None:
+    assert only_problem(row, plan) == f"paper.csv:{problem}"
+
+
+def test_a_station_that_a_start_group_does_not_reach_in_a_round(tmp_path: Path) -> None:
+    session = SESSION.replace("rounds: 4\n    stations", "for: 4:00\n    stations")
+    short = plan_at(tmp_path / "short", session, ROSTER)
+    assert only_problem("2,2,row,Ilka,30", short) == (
+        "paper.csv:2:3: station: Ilka is not at row in round 2 (start group 1 has step-up in that round)"
+    )
+    # Round 2 of four minutes: the others are elsewhere, and one of them rests.
+    assert len(read(HEAD + "2,2,row,Bram,30\n", short).splits) == 1
+    assert only_problem("2,2,row,Späte Oda,30", short).endswith("(start group 3 has none in that round)")
+
+
+def test_an_option_that_two_stations_have_needs_the_station(tmp_path: Path) -> None:
+    session = SESSION.replace(
+        "{move: row, target: {start: 200 m, step: 10 m}}",
+        "{move: row, target: 200 m, options: [{name: walk, move: low step-up, target: 9 reps}]}",
+    )
+    both = plan_at(tmp_path / "both", session, ROSTER)
+    assert only_problem("2,1,low step-up,Ilka,30", both) == (
+        "paper.csv:2:3: station: `low step-up` is an option at step-up and row (write the name of the station)"
+    )
+
+
+def test_a_row_that_is_there_twice_names_both(plan: Plan) -> None:
+    text = HEAD + "2,1,row,Ilka,30\n2,1,row,Bram,30\n2,1,ROW,ilka,\n4,,,Ilka,5:00\n4,,,Ilka,5:01\n"
+    assert problems(text, plan) == [
+        "paper.csv:4:4: athlete: Ilka has a row for this already, on line 2 (keep line 2 or line 4)",
+        "paper.csv:6:4: athlete: Ilka has a row for this already, on line 5 (keep line 5 or line 6)",
+    ]
+
+
+def test_everything_is_said_at_once_in_the_order_of_the_file_and_nothing_is_taken(plan: Plan, home: Path) -> None:
+    text = HEAD + "2,1,row,Ilka,30\n2,9,rwo,Ika,1:75\n\n2,1,row,Bram,30,31\n9,1,row,Odda,x\n"
+    assert [problem.split(": ")[0] for problem in problems(text, plan)] == [
+        "paper.csv:3:2",
+        "paper.csv:3:3",
+        "paper.csv:3:4",
+        "paper.csv:3:5",
+        "paper.csv:5:6",
+        "paper.csv:6:1",
+        "paper.csv:6:4",
+        "paper.csv:6:5",
+    ]
+    assert not (home / "classes").exists()
+
+
+def test_a_file_full_of_mistakes_is_not_told_without_end(plan: Plan) -> None:
+    begin = time.perf_counter()
+    found = problems(HEAD + "".join(f"2,1,move {n},Guest {n},1:75\n" for n in range(5_000)), plan)
+    assert len(found) == 101
+    assert found[-1].endswith("and 14,900 more problems from here on")
+    assert time.perf_counter() - begin < 5
+
+
+NO_SPLITS = "there is no split and no result in the file (fill in the column `split`)"
+COLUMNS = "part,round,station,athlete,split"
+
+
+@pytest.mark.parametrize(
+    ("text", "problem"),
+    [
+        ("", f"1:1: the file is empty (begin with the line {COLUMNS})"),
+        ("\n\n", f"1:1: the first line has no column names (begin with the line {COLUMNS})"),
+        (HEAD, f" {NO_SPLITS}"),
+        (HEAD + "2,1,row,Ilka,\n", f" {NO_SPLITS}"),
+        ("part,round,station,athlete,splits\n", "1:5: the column `split` is missing (is that the column `splits`?)"),
+        ("part,round,station,athlete\n", f"1:1: the column `split` is missing (the columns are {COLUMNS})"),
+        ("part,part,round,station,athlete,split\n", "1:2: the column `part` stands here twice (keep one of them)"),
+        (HEAD + '2,1,"row,Ilka,30\n', "2:1: this is not CSV: unexpected end of data"),
+        ((HEAD + "2,1,row,Späte Oda,30\n").encode("latin-1"), "2:11: the file is not UTF-8: byte 0xE4 (save it as UTF-8)"),
+        ((HEAD + "2,1,row,Ilka,30\n").encode("utf-16"), "1:1: the file is not UTF-8: byte 0xFF (save it as UTF-8)"),
+        (HEAD + "2,1,row,Il\x00ka,30\n", "2:11: U+0000 is a control character; a plan is plain text (take it out)"),
+    ],
+)
+def test_a_file_that_is_no_sheet_says_so(text: str | bytes, problem: str, plan: Plan) -> None:
+    assert problems(text, plan)[0].startswith(f"paper.csv:{problem}")
+
+
+def test_a_file_that_never_ends_is_refused(plan: Plan) -> None:
+    assert "the file is too large" in problems(HEAD.encode() + b"2,1,row,Ilka,30\n" * 100_000, plan)[0]
+    assert "401 characters are too many here (at most 400)" in problems(HEAD + f"2,1,row,{'x' * 401},30\n", plan)[0]
+
+
+# -- how it may be written ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        HEAD + "2,1,row,Ilka,43.5\n",
+        "\ufeff" + HEAD.replace("\n", "\r\n") + "2,1,row,Ilka,43.5",
+        "athlete,split,part,station,round\nIlka,0:43.5,2,row,1\n",
+        "Part;Round;Station;Athlete;Split\n2;1;row;Ilka;43,5\n",
+        "part\tround\tstation\tathlete\tsplit\n2\t1\trow\tIlka\t0:43,5\n",
+        '"part","round","station","athlete","split"\n"2","1"," row ","ilka","43.5"\n',
+        "part,round,station,athlete,split,notes,rest,flags\n2,1,row,Ilka,43.5,strong today,16.5,tight\n\n,,,,\n",
+        HEAD + "2,1,row,Ilka,00:00:43.5\n",
+        HEAD + "2,1,row,Ilka,43.500 s\n",
+    ],
+)
+def test_the_same_sheet_in_other_clothes(text: str, plan: Plan) -> None:
+    one = read(text, plan).splits
+    assert [(split.athlete, split.part, split.interval, split.split_ms) for split in one] == [("Ilka", 1, 1, 43_500)]
+
+
+def test_how_the_file_was_read_is_said(plan: Plan) -> None:
+    assert read(HEAD + "2,1,row,Ilka,43.5\n", plan).form == "fields parted by ,"
+    semicolons = read("part;round;station;athlete;split\n2;1;row;Ilka;43,5\n4;;;Bram;nf\n", plan)
+    assert semicolons.form == "fields parted by ;, a decimal comma in numbers"
+    assert semicolons.words == "1 split and 1 result of 2 athletes"
+
+
+def test_a_name_that_looks_like_a_formula_goes_out_and_comes_back(tmp_path: Path, home: Path) -> None:
+    # OWASP ASVS 5, 1.2.10: an apostrophe in front of a text that begins like a formula.
+    assert next(row for row in published("csv_rules.csv") if row["rule"] == "inj")["example_out"].strip('"').startswith("'")
+    names = ["=Ilka", "@Bram", "'Quo\"te, Oda"]
+    roster = f"athletes: [{', '.join(f'{{name: {json.dumps(name)}}}' for name in names)}]\n"
+    odd = plan_at(tmp_path / "odd", SESSION, roster)
+    sheet = blank_sheet(odd)
+    assert '"\'=Ilka"' in sheet
+    rows = list(csv.reader(io.StringIO(sheet, newline="")))
+    for row in rows[1:]:
+        row[4] = "33.3" if row[0] == "2" else ""
+    out = io.StringIO(newline="")
+    csv.writer(out).writerows(rows)
+    state = recorded(out.getvalue(), odd, home)
+    assert {one.athlete for one in splits(state) if one.split_ms == 33_300} == set(names)
+
+
+def test_a_blank_sheet_has_every_row_in_the_order_of_the_class(plan: Plan) -> None:
+    rows = list(csv.reader(io.StringIO(blank_sheet(plan), newline="")))
+    assert rows[0] == ["part", "round", "station", "athlete", "split", "reps"]
+    assert [row[:4] for row in rows[1:6]] == [
+        ["2", "1", "step-up", "Ilka"],
+        ["2", "1", "row", "Bram"],
+        ["2", "1", "row", "Ilka"],
+        ["2", "1", "step-up", "Späte Oda"],
+        ["2", "1", "step-up", "Bram"],
+    ]
+    assert len(rows) == 1 + 3 * 8 + 3 * 3
+    assert [row[0] for row in rows[-3:]] == ["6", "6", "6"]
+    assert all(row[4:] == ["", ""] for row in rows[1:])
+
+
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_the_blank_sheet_of_every_shipped_session_is_read_without_a_complaint(session: str) -> None:
+    plan = read_plan(SESSIONS / session, SESSIONS / "full-house.csv")
+    assert problems(blank_sheet(plan), plan) == [f"paper.csv: {NO_SPLITS}"]

@@ -28,11 +28,11 @@ $(VENV)/.tests: $(VENV)/.run
 demo: $(VENV)/.run
 	@cd $(HERE) && $(VENV)/bin/floorclock demo
 
-# What the tests need from the machine: a sound server to play into, a voice, a terminal to run in.
+# What the tests need from the machine: a sound server to play into, a voice, a terminal to run in, a database server.
 # Without root the tests that need them say that they were skipped.
-DEBS := pulseaudio pulseaudio-utils espeak-ng tmux
+DEBS := pulseaudio pulseaudio-utils espeak-ng tmux postgresql
 system:
-	@{ command -v pulseaudio && command -v espeak-ng && command -v tmux; } >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
+	@{ command -v pulseaudio && command -v espeak-ng && command -v tmux && ls /usr/lib/postgresql/*/bin/initdb; } >/dev/null 2>&1 || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
 	  && apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -qq -y $(DEBS) >/dev/null; } \
 	  || echo "not all of $(DEBS) are here, and no right to install them: some tests will be skipped"
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock import __version__, debrief
+from floorclock import __version__, debrief, records
 from floorclock.errors import FloorclockError, InputProblems, MachineLacks, NothingToDo, WrongUsage
 from floorclock.options import (
     AsJson,
@@ -299,3 +299,13 @@ def _tune(wishes: SoundWishes) -> None:
 
 for command in (debrief.classes, debrief.review, debrief.intake, debrief.targets):
     app.command()(command)
+for command in (records.athlete, records.compare, records.trends, records.people, records.forget):
+    app.command()(command)
+for name, command in (
+    ("export", records.export),
+    ("import", records.import_),
+    ("backup", records.backup),
+    ("restore", records.restore),
+):
+    app.command(name)(command)
+app.command()(records.index)

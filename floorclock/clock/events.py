@@ -36,10 +36,14 @@ class Event:
 
 @dataclass(frozen=True, kw_only=True)
 class PartBegun(Event):
-    """The coach started a part; its count-in, if it has one, starts now."""
+    """The coach started a part; its count-in, if it has one, starts now.
+
+    `groups` are start groups that were in use then besides those of who is on record: somebody was taken out since.
+    """
 
     name = "part begun"
     part: int
+    groups: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -311,6 +315,8 @@ def target_from_dict(values: Mapping[str, str]) -> Target:
 def _plain(value: Any) -> Any:
     if isinstance(value, Athlete):
         return athlete_to_dict(value)
+    if isinstance(value, tuple):
+        return list(value)
     return target_to_dict(value) if isinstance(value, Target) else value
 
 
@@ -322,4 +328,4 @@ def _live_athlete(value: Any) -> Any:
     return athlete_from_dict(value) if isinstance(value, Mapping) else value
 
 
-_LIVE: dict[str, Callable[[Any], Any]] = {"target": target_from_dict, "athlete": _live_athlete}
+_LIVE: dict[str, Callable[[Any], Any]] = {"target": target_from_dict, "athlete": _live_athlete, "groups": tuple}

@@ -37,7 +37,7 @@ def _begun(state: ClassState, event: happened.PartBegun) -> Outcome:
         return Outcome(What.REFUSED, because="that part cannot start now")
     if run is not None:
         run.ended_ms, run.ended_by_coach = event.at_ms, True
-    state.begin(event.part, event.at_ms)
+    state.begin(event.part, event.at_ms, event.groups)
     return Outcome(What.DONE)
 
 

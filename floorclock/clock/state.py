@@ -6,7 +6,7 @@ that is over, an open part that follows it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from floorclock.clock.announce import announcements
@@ -152,19 +152,19 @@ class ClassState:
             self.follow(run.index, end_ms)
         self.now_ms = max(self.now_ms, to_ms)
 
-    def timeline(self, part: int) -> PartTimeline:
-        """The timeline of a part for the start groups that are here now."""
-        groups = {self.group_of(athlete.name, part, 0) for athlete in self.present} or {1}
+    def timeline(self, part: int, also: Collection[int] = ()) -> PartTimeline:
+        """The timeline of a part for the start groups that are here now, and others that were."""
+        groups = {*also, *(self.group_of(athlete.name, part, 0) for athlete in self.present)} or {1}
         return part_timeline(self.part(part), self.session, groups)
 
-    def planned_run(self, part: int, at_ms: int = 0) -> PartRun:
+    def planned_run(self, part: int, at_ms: int = 0, groups: Collection[int] = ()) -> PartRun:
         """The run of a part as it would be if it began at a class time; for questions about a part that was not begun."""
-        timeline = self.timeline(part)
+        timeline = self.timeline(part, groups)
         return PartRun(part, self.part(part), timeline, at_ms, [Stretch(at_ms, -timeline.count_in_ms)])
 
-    def begin(self, part: int, at_ms: int) -> None:
+    def begin(self, part: int, at_ms: int, groups: Collection[int] = ()) -> None:
         """A part starts, with its count-in. For the fold only."""
-        self.runs.append(self.planned_run(part, at_ms))
+        self.runs.append(self.planned_run(part, at_ms, groups))
         self.next_part = part + 1 if part + 1 < len(self.session.parts) else None
 
     def follow(self, ended: int, at_ms: int) -> None:

@@ -18,12 +18,20 @@ from floorclock.errors import MachineLacks, NothingToDo
 from floorclock.plan.roster import Roster
 from floorclock.record.disk import disk_words
 from floorclock.record.instants import instant_or_none, instant_text, read_instant
-from floorclock.record.lines import VERSION, decode, encode, find_records, is_whole
+from floorclock.record.lines import decode, encode, find_records, is_whole
+from floorclock.record.upgrades import STEPS, UnknownVersion, upgraded
 
 OPENED = "opened"
 _UNREADABLE = (KeyError, TypeError, ValueError, AttributeError, ArithmeticError)
 """What values of the wrong kind raise while they are read."""
-_PLAIN_TYPES: dict[str, tuple[type, ...]] = {"int": (int,), "str": (str,), "int | None": (int, NoneType)}
+_OTHER_VERSION = "was written by another version of floorclock"
+_PLAIN_TYPES: dict[str, tuple[type, ...]] = {
+    "int": (int,),
+    "str": (str,),
+    "bool": (bool,),
+    "int | None": (int, NoneType),
+    "float | None": (float, int, NoneType),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +40,8 @@ class Header:
 
     `session` is the title of the plan, `session_text` its whole source, `rest_margin_ms` a margin that overrides the plan's,
     `cues` what was chosen for this run besides it.
-    `version` is the floorclock that ran it.
+    `version` is the floorclock that ran it. `paper`: nobody tapped; it was timed on paper and written down afterwards.
+    `forgotten` counts the people who were taken out of the class at their wish.
     """
 
     id: str
@@ -46,6 +55,8 @@ class Header:
     rest_margin_ms: int | None = None
     cues: str = ""
     version: str = ""
+    paper: bool = False
+    forgotten: int = 0
 
     def to_dict(self) -> dict[str, Any]:
         """The header as JSON-ready values."""
@@ -214,11 +225,14 @@ class _Found:
         name = values.get("event")
         if name == OPENED and self.header is None:
             self._take_header(number, values)
-        elif version > VERSION or not isinstance(name, str) or name not in EVENTS:
-            self.aside.append(values)
-            self.damage.append(Damage(number, "was written by another version of floorclock; kept aside"))
+        elif not isinstance(name, str) or name not in EVENTS:
+            self._put_aside(number, values, _OTHER_VERSION)
         else:
             self._take_event(number, seq, values)
+
+    def _put_aside(self, number: int, values: Mapping[str, Any], words: str) -> None:
+        self.aside.append(values)
+        self.damage.append(Damage(number, f"{words}; kept aside"))
 
     def _is_new(self, number: int, seq: int, record: bytes) -> bool:
         """Looks at the number of a whole line; false if the very same line was there before.
@@ -239,18 +253,20 @@ class _Found:
         return True
 
     def _take_header(self, number: int, values: Mapping[str, Any]) -> None:
+        """A header that is newer is used where it makes sense: the class hangs on it."""
+        known = values["v"] in STEPS
         try:
-            self.header = Header.from_dict(values)
+            self.header = _header_of(values)
         except _UNREADABLE:
             self.damage.append(Damage(number, "the header cannot be read"))
             return
-        if values["v"] > VERSION:
-            self.damage.append(Damage(number, "the header was written by another version of floorclock"))
+        if not known:
+            self.damage.append(Damage(number, f"the header {_OTHER_VERSION}"))
 
     def _take_damaged_header(self, line: bytes) -> None:
         """A header with a changed byte, if it still makes sense, is worth more than none: the class hangs on it."""
         try:
-            self.header = Header.from_dict(decode(line))
+            self.header = _header_of(decode(line))
         except _UNREADABLE:
             return
         self.last_seq, self.bad_since = 0, 0
@@ -258,16 +274,23 @@ class _Found:
 
     def _take_event(self, number: int, seq: int, values: Mapping[str, Any]) -> None:
         try:
-            event = event_from_dict(values)
+            event = event_from_dict(upgraded(values))
             if not _is_sound(event):
                 raise TypeError("a value of the wrong kind")
+        except UnknownVersion:
+            self._put_aside(number, values, _OTHER_VERSION)
+            return
         except _UNREADABLE:
-            self.aside.append(values)
-            self.damage.append(Damage(number, "an event with values that cannot be read; kept aside"))
+            self._put_aside(number, values, "an event with values that cannot be read")
             return
         self.events.append(event)
         self.seqs.append(seq)
         self.walls.append(instant_or_none(values.get("wall")))
+
+
+def _header_of(values: Mapping[str, Any]) -> Header:
+    """The header from the values of its line, whatever version they say they are."""
+    return Header.from_dict(upgraded(values) if values.get("v") in STEPS else values)
 
 
 def _missing_words(count: int) -> str:
@@ -283,6 +306,6 @@ def _is_sound(event: Event) -> bool:
     for part in fields(event):
         kinds = _PLAIN_TYPES.get(str(part.type))
         value = getattr(event, part.name)
-        if kinds is not None and (not isinstance(value, kinds) or isinstance(value, bool)):
+        if kinds is not None and (not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)):
             return False
     return event.at_ms >= 0

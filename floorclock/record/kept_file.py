@@ -12,7 +12,7 @@ import errno
 import os
 from pathlib import Path
 
-from floorclock.record.disk import Disk, open_private
+from floorclock.record.disk import Disk, open_private, private_folder
 
 
 class KeptFile:
@@ -28,6 +28,7 @@ class KeptFile:
         self._good = bytearray(good)
         self._torn = torn
         self._descriptor = -1
+        self._device: int | None = None
 
     def append(self, data: bytes) -> None:
         """Puts `data` at the end and on the disk.
@@ -42,8 +43,7 @@ class KeptFile:
         try:
             self._write(self._descriptor, data)
             self._disk.sync(self._descriptor)
-            if os.fstat(self._descriptor).st_nlink == 0:
-                raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
+            self._make_sure_it_is_there(self._descriptor)
         except OSError:
             self._roll_back()
             raise
@@ -63,6 +63,7 @@ class KeptFile:
         After a failed sync the kernel may hold pages for clean that never reached the disk, so nothing after the last good
         sync is believed: it is cut off and written again.
         """
+        self._make_sure_of_the_folder()
         self._save_torn()
         length = self._length()
         with contextlib.ExitStack() as unless_ready:
@@ -77,6 +78,25 @@ class KeptFile:
             self._disk.sync_folder(self._path.parent)
             unless_ready.pop_all()
         self._descriptor = descriptor
+
+    def _make_sure_it_is_there(self, descriptor: int) -> None:
+        """What was written is worth nothing if whoever looks for it finds another file, or none: moved, or a disk taken out."""
+        if not os.path.samestat(os.fstat(descriptor), self._path.stat()):
+            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
+
+    def _make_sure_of_the_folder(self) -> None:
+        """Makes the folder again if it was taken away while the class ran.
+
+        Never on another disk than at the beginning, unless the journal is there: a stick that was pulled out leaves an empty
+        place, and what is written there is out of sight when the stick is back.
+        """
+        folder = self._path.parent
+        if self._device is None:
+            self._device = folder.stat().st_dev
+        nearest = folder if folder.exists() else folder.parent
+        if nearest.stat().st_dev != self._device and not self._path.exists():
+            raise OSError(errno.ENODEV, os.strerror(errno.ENODEV))
+        private_folder(folder)
 
     def _length(self) -> int:
         try:

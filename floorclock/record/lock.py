@@ -52,7 +52,7 @@ class ClassLock:
             if attempt:
                 # Somebody may only have looked whether the class is open; that takes no time.
                 time.sleep(_BETWEEN_TRIES_S)
-            descriptor = open_private(path, os.O_RDWR | os.O_CREAT)
+            descriptor = _opened(path)
             with contextlib.ExitStack() as unless_taken:
                 unless_taken.callback(os.close, descriptor)
                 if not _locked(descriptor, fcntl.LOCK_EX, path):
@@ -64,12 +64,18 @@ class ClassLock:
                     return cls(path, descriptor)
         raise ClassInUse(journal.stem, pid)
 
+    def is_in_place(self) -> bool:
+        """Whether others find this lock. If somebody took its file away, with its folder perhaps, it keeps nobody out."""
+        return self._descriptor >= 0 and _is_at(self._descriptor, self._path)
+
     def release(self) -> None:
         """Lets the class go; a second time changes nothing."""
         if self._descriptor < 0:
             return
         with contextlib.suppress(OSError):
-            self._path.unlink()
+            # In its place may be another one's by now.
+            if self.is_in_place():
+                self._path.unlink()
         os.close(self._descriptor)
         self._descriptor = -1
 
@@ -99,10 +105,21 @@ def _locked(descriptor: int, kind: int, path: Path) -> bool:
     return True
 
 
+def _opened(path: Path) -> int:
+    try:
+        return open_private(path, os.O_RDWR | os.O_CREAT)
+    except OSError as error:
+        if error.errno != errno.EROFS or not path.exists():
+            raise
+        # A class that died on a disk that is read-only since left its file there: it can be locked all the same.
+        return os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+
+
 def _is_at(descriptor: int, path: Path) -> bool:
     try:
         return os.path.samestat(os.fstat(descriptor), path.stat())
-    except FileNotFoundError:
+    except OSError:
+        # It is not there, or nobody can tell.
         return False
 
 

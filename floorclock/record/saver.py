@@ -84,6 +84,17 @@ class Saver:
                 self._tell_trouble(NO_ANSWER)
                 self._tell((*self._unsaved, *waiting), durable=False)
 
+    def occupy(self, work: Callable[[], object], now_s: float) -> None:
+        """Lets something else use the disk on this thread. A disk that hangs in it is noticed as if it hung in `save`."""
+        self._busy_since_s = now_s
+        try:
+            work()
+        finally:
+            with self._telling:
+                self._busy_since_s = None
+                if self.trouble == NO_ANSWER and not self._unsaved:
+                    self._tell_trouble(None)
+
     def _answered(self, unsaved: tuple[Line, ...], trouble: str | None) -> None:
         """The disk answered: tells everything that it was asked to keep. Trouble is told before what it troubles."""
         with self._telling:

@@ -8,9 +8,11 @@ written as soon as the disk takes them.
 from __future__ import annotations
 
 import contextlib
+import errno
 import threading
 import time
 from collections import deque
+from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import Self
@@ -21,11 +23,16 @@ from floorclock.record.beat import beat_path, remove_beat, write_beat
 from floorclock.record.disk import Disk, disk_words
 from floorclock.record.journal import Header, JournalReading, event_line, header_line, read_bytes
 from floorclock.record.kept_file import KeptFile
+from floorclock.record.leftovers import tidy
 from floorclock.record.lock import ClassLock
 from floorclock.record.saver import NO_ANSWER, Line, OnTrouble, OnWritten, Saver
 
 RETRY_S = 1.0
 """How often a disk that refused is tried again."""
+_TAKES_NOTHING_NEW = (errno.EROFS, errno.ENOSPC, errno.EDQUOT)
+"""A disk that is full or read-only: a class that was interrupted goes on all the same, and is locked as soon as it can be."""
+BEAT_SYNC_S = 10.0
+"""How often a heartbeat is forced to the disk: a tap that comes in just then waits for one sync more."""
 
 
 class JournalWriter:
@@ -87,18 +94,22 @@ class JournalWriter:
         """
         if not path.is_file():
             raise NothingToDo(f"there is no journal {path}")
+        lock = None
         try:
             lock = ClassLock.take(path)
         except OSError as error:
-            raise MachineLacks(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
+            if error.errno not in _TAKES_NOTHING_NEW:
+                raise MachineLacks(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
         try:
             data = path.read_bytes()
         except OSError as error:
-            lock.release()
+            if lock:
+                lock.release()
             raise MachineLacks(f"the journal {path} cannot be read: {disk_words(error)}") from error
         reading = read_bytes(data)
         if reading.header is None:
-            lock.release()
+            if lock:
+                lock.release()
             raise NothingToDo(f"the journal {path} does not say what the class started from, so it cannot go on")
         writer = cls.__new__(cls)
         writer._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, reading, data)
@@ -124,6 +135,7 @@ class JournalWriter:
         self._wake = threading.Condition()
         self._queue: deque[Line] = deque()
         self._beat: tuple[int, datetime] | None = None
+        self._beat_synced_s = float("-inf")
         self._closing = False
         self._next_seq = reading.next_seq if reading else 1
         if reading and reading.ends_open:
@@ -143,17 +155,26 @@ class JournalWriter:
         Raises:
             WrongUsage: the journal is closed.
         """
+        return self.append_all([(event, wall)])
+
+    def append_all(self, events: Iterable[tuple[Event, datetime]]) -> int:
+        """Takes several events that go to the disk together, all of them or none; the number of the last one.
+
+        Raises:
+            WrongUsage: the journal is closed.
+        """
         with self._wake:
             if self._closing:
                 raise WrongUsage("the journal is closed")
-            seq = self._next_seq
-            self._queue.append(Line(seq, event, event_line(seq, event, wall)))
-            self._next_seq += 1
-            self._ended = self._ended or isinstance(event, ClassEnded)
+            for event, wall in events:
+                self._queue.append(Line(self._next_seq, event, event_line(self._next_seq, event, wall)))
+                self._next_seq += 1
+                self._ended = self._ended or isinstance(event, ClassEnded)
+            last = self._next_seq - 1
             self._wake.notify()
         if self._saver.trouble == NO_ANSWER:
             self._notice_silence()
-        return seq
+        return last
 
     def beat(self, class_ms: int, wall: datetime) -> None:
         """Takes note of where the class clock stands, and of a disk that does not answer. Call it about once a second."""
@@ -194,20 +215,36 @@ class JournalWriter:
                 fresh, beat, closing = tuple(self._queue), self._beat, self._closing
                 self._queue.clear()
                 self._beat = None
-            self._make_sure_of_the_lock()
+            if self._lock is None:
+                self._take_lock()
             # All that came while the disk was busy goes in one write and one sync.
             self._saver.save(fresh, time.monotonic(), last_chance=closing)
             if beat is not None:
-                write_beat(beat_path(self.path), *beat)
+                self._write_beat(*beat)
         self._let_go()
+
+    def _write_beat(self, class_ms: int, wall: datetime) -> None:
+        now_s = time.monotonic()
+        sync = now_s - self._beat_synced_s >= BEAT_SYNC_S
+        if sync:
+            self._beat_synced_s = now_s
+
+        def beat() -> None:
+            write_beat(beat_path(self.path), class_ms, wall, sync=sync)
+            if self._lock is not None and not self._lock.is_in_place():
+                # Its file was taken away: others would not find it.
+                self._lock.release()
+                self._take_lock()
+
+        self._saver.occupy(beat, now_s)
 
     def _has_work(self) -> bool:
         return bool(self._queue) or self._beat is not None or self._closing
 
-    def _make_sure_of_the_lock(self) -> None:
-        if self._lock is None:
-            with contextlib.suppress(OSError, MachineLacks):
-                self._lock = ClassLock.take(self.path)
+    def _take_lock(self) -> None:
+        self._lock = None
+        with contextlib.suppress(OSError, MachineLacks):
+            self._lock = ClassLock.take(self.path)
 
     def _let_go(self) -> None:
         self._saver.close()
@@ -215,3 +252,5 @@ class JournalWriter:
             remove_beat(beat_path(self.path))
         if self._lock is not None:
             self._lock.release()
+        # Now nobody waits for the disk any more.
+        tidy(self.path.parent)

@@ -37,6 +37,7 @@ VALUES: dict[Any, st.SearchStrategy[Any]] = {
     Athlete: athletes,
     int | None: st.none() | times,
     bool: st.booleans(),
+    tuple[int, ...]: st.lists(times).map(tuple),
     float | None: st.none() | st.floats(0, 10),
 }
 

@@ -26,6 +26,16 @@ def test_the_last_beat_is_the_one_that_counts_whatever_its_length(path: Path) ->
         assert read_beat(path) == Beat(class_ms, WALL + timedelta(milliseconds=class_ms))
 
 
+def test_a_beat_is_forced_to_the_disk_when_it_is_to_be(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    forced: list[int] = []
+    monkeypatch.setattr("floorclock.record.beat._sync_data", forced.append)
+    assert write_beat(path, 1, WALL)
+    assert forced == []
+    assert write_beat(path, 2, WALL, sync=True)
+    assert len(forced) == 1
+    assert read_beat(path) == Beat(2, WALL)
+
+
 def test_a_beat_takes_no_more_room_than_the_one_before(path: Path) -> None:
     write_beat(path, 1, WALL)
     before = path.stat()

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import fields
 from datetime import timedelta
+from itertools import accumulate
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floorclock.clock.events import EVENTS, Event
@@ -138,6 +139,62 @@ class TestAMiddleLine:
         assert (reading.header, reading.events) == (None, ())
 
 
+LONG = journal_bytes(200)
+LONG_LINES = LONG.splitlines(keepends=True)
+LONG_STARTS = [0, *accumulate(len(line) for line in LONG_LINES)]
+edits = st.lists(
+    st.tuples(
+        st.integers(0, len(LONG) - 1),
+        st.one_of(
+            st.integers(0, 7).map(lambda bit: ("flip", bit)),
+            st.binary(min_size=1, max_size=400).map(lambda data: ("insert", data)),
+            st.sampled_from([b"\n", b"\r\n", b'{"v":1,"seq":', b',"check":"00000000"}', bytes(600)]).map(
+                lambda data: ("insert", data)
+            ),
+            st.integers(1, 700).map(lambda length: ("delete", length)),
+        ),
+    ),
+    min_size=1,
+    max_size=12,
+)
+
+
+class TestDamageAnywhere:
+    @settings(max_examples=150)
+    @given(edits)
+    def test_costs_no_line_that_was_not_touched_and_invents_none(self, changes: list[tuple[int, tuple[str, Any]]]) -> None:
+        data, origin = bytearray(LONG), list(range(len(LONG)))
+        for place, (kind, how) in changes:
+            if kind == "flip" and place < len(data):
+                data[place] ^= 1 << how
+                origin[place] = -1
+            elif kind == "insert":
+                data[place:place] = how
+                origin[place:place] = [-1] * len(how)
+            elif kind == "delete":
+                del data[place : place + how], origin[place : place + how]
+        reading = read_bytes(bytes(data))
+        untouched = lines_untouched(origin)
+        kept = dict(zip(reading.seqs, reading.events, strict=True))
+        assert [seq for seq in untouched if seq and kept.get(seq) != event_numbered(seq)] == []
+        assert [seq for seq, event in kept.items() if event != event_numbered(seq)] == []
+        assert len(kept) == len(reading.events)
+        assert reading.header is not None or 0 not in untouched
+        # What is lost is said, but for lines at the very end, which nothing shows.
+        assert reading.damage or reading.torn or list(kept) == list(range(1, len(kept) + 1))
+
+
+def lines_untouched(origin: list[int]) -> list[int]:
+    """The lines (the header is 0) whose bytes, but for the line end, stand together as they did, by where each byte came from."""
+    now_at = {was: now for now, was in enumerate(origin) if was >= 0}
+    found = []
+    for line, start in enumerate(LONG_STARTS[:-1]):
+        now, length = now_at.get(start), len(LONG_LINES[line]) - 1
+        if now is not None and origin[now : now + length] == list(range(start, start + length)):
+            found.append(line)
+    return found
+
+
 class TestADamagedHeader:
     def test_that_still_makes_sense_is_used_and_reported(self) -> None:
         reading = read_bytes(WHOLE.replace(b"quay.yaml", b"quaz.yaml", 1))
@@ -209,6 +266,9 @@ class TestAnotherVersion:
             {"event": "joined", "athlete": {"name": "x", "options": 7}},
             {"event": "margin", "margin_ms": 1, "part": "two"},
             {"event": "part begun"},
+            {"event": "quiet", "quiet": 1},
+            {"event": "effort", "effort": "hard"},
+            {"event": "effort", "effort": True},
         ],
     )
     def test_with_values_of_the_wrong_kind_is_kept_aside(self, change: dict[str, Any]) -> None:
@@ -229,7 +289,7 @@ class TestAnotherVersion:
 
 def test_every_event_there_is_comes_back_from_the_journal() -> None:
     """Each kind of event, made from its own field types, survives the way to its line and back."""
-    kinds: dict[Any, Any] = {int: 7, str: "Ilka"}
+    kinds: dict[Any, Any] = {int: 7, str: "Ilka", bool: False, float: 6.5}
     for name, cls in EVENTS.items():
         hints = get_type_hints(cls)
         sample = next((event_numbered(seq) for seq in range(1, 20) if event_numbered(seq).name == name), None)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import subprocess
+import contextlib
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,11 +13,12 @@ from floorclock.record.journal import read_journal
 from floorclock.record.lock import ClassInUse, is_open
 from floorclock.record.writer import JournalWriter
 from tests.record.killing import kill_at_random, start
-from tests.record.sample_class import WALL, events_through
+from tests.record.sample_class import WALL, events_through, journal_at
+from tests.record.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
 from tests.record.test_writer import Listener, append_through, begun
 
-KILLS = 20
-"""`tests/bench/journal_append.py` does a thousand."""
+KILLS = 10
+"""These are events as fast as they go; `test_tapped_kills.py` kills classes as people tap in them."""
 
 
 def test_no_acknowledged_event_is_lost_and_none_invented_however_often_the_class_is_killed(tmp_path: Path) -> None:
@@ -55,38 +54,23 @@ def test_a_killed_class_is_open_again_within_a_second_and_its_lock_died_with_it(
 
 
 @pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
+def disk(tmp_path: Path) -> Iterator[Path]:
     """A file system of 64 KiB."""
-    if os.geteuid() != 0 or shutil.which("mount") is None:
-        pytest.skip("making a small disk takes the right to mount, which this machine does not give")
-    folder = tmp_path / "small"
-    folder.mkdir()
-    made = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(folder)], capture_output=True, text=True)
-    if made.returncode:
-        pytest.skip(f"this machine does not let us mount a small disk: {made.stderr.strip()}")
-    yield folder
-    subprocess.run(["umount", "--lazy", str(folder)], check=True)
-
-
-def fill(folder: Path) -> Path:
-    """Takes all the room that is left."""
-    filler = folder / "filler"
-    with filler.open("wb", buffering=0) as file:
+    with contextlib.ExitStack() as mounted:
         try:
-            while file.write(bytes(1_024)):
-                pass
-        except OSError:
-            return filler
-    raise AssertionError("the disk took everything")
+            folder = mounted.enter_context(small_disk(tmp_path / "small"))
+        except CannotMount as error:
+            pytest.skip(str(error))
+        yield folder
 
 
-def test_a_class_goes_on_while_its_disk_is_full_and_is_saved_whole_once_there_is_room(small_disk: Path) -> None:
-    path = small_disk / "20261125-1831-7f3a.jsonl"
+def test_a_class_goes_on_while_its_disk_is_full_and_is_saved_whole_once_there_is_room(disk: Path) -> None:
+    path = disk / "20261125-1831-7f3a.jsonl"
     listener = Listener()
     writer = begun(path, listener)
     append_through(writer, 1, 10)
     listener.wait_for_acks(10)
-    filler = fill(small_disk)
+    filler = fill(disk)
     append_through(writer, 11, 200)
     listener.wait_for_acks(200)
     assert writer.trouble == "disk full"
@@ -103,16 +87,16 @@ def test_a_class_goes_on_while_its_disk_is_full_and_is_saved_whole_once_there_is
     assert [seq for seq, _ in listener.acks] == list(range(1, 211))
 
 
-def test_a_class_begins_on_a_full_disk_and_an_interrupted_one_opens_on_it(small_disk: Path) -> None:
-    old = small_disk / "20261125-1831-0001.jsonl"
+def test_a_class_begins_on_a_full_disk_and_an_interrupted_one_opens_on_it(disk: Path) -> None:
+    old = disk / "20261125-1831-0001.jsonl"
     first = begun(old, Listener())
     append_through(first, 1, 5)
     first.close()
     with old.open("ab") as file:
         file.write(b'{"v":1,"seq"')
-    filler = fill(small_disk)
+    filler = fill(disk)
     new_ears, old_ears = Listener(), Listener()
-    new = begun(small_disk / "20261125-1831-0002.jsonl", new_ears)
+    new = begun(disk / "20261125-1831-0002.jsonl", new_ears)
     again = JournalWriter.reopen(old, on_written=old_ears.written, on_trouble=old_ears.trouble, retry_s=0.01)
     append_through(new, 1, 3)
     append_through(again, 6, 8)
@@ -126,3 +110,58 @@ def test_a_class_begins_on_a_full_disk_and_an_interrupted_one_opens_on_it(small_
     assert read_journal(new.path).events == events_through(3)
     assert read_journal(old).events == events_through(8)
     assert old.with_suffix(".torn").read_bytes() == b'{"v":1,"seq"\n'
+
+
+def test_an_interrupted_class_goes_on_on_a_read_only_disk_and_is_saved_and_locked_once_it_is_not(disk: Path) -> None:
+    path = journal_at(disk / "20261125-1831-7f3a.jsonl", 5)
+    make_read_only(disk)
+    ears = Listener()
+    try:
+        writer = JournalWriter.reopen(path, on_written=ears.written, on_trouble=ears.trouble, retry_s=0.01)
+        append_through(writer, 6, 8)
+        ears.wait_for_acks(3)
+        assert ears.acks == [(6, False), (7, False), (8, False)]
+        assert ears.troubles == ["the disk is read-only"]
+    finally:
+        make_read_only(disk, read_only=False)
+    ears.wait_for_troubles("the disk is read-only", None)
+    append_through(writer, 9, 9)
+    ears.wait_for_acks(4)
+    assert is_open(path)
+    assert writer.close() == 0
+    assert read_journal(path).events == events_through(9)
+
+
+def test_a_read_only_disk_keeps_two_floors_apart_by_the_lock_that_the_dead_one_left(disk: Path) -> None:
+    path = journal_at(disk / "20261125-1831-7f3a.jsonl", 5)
+    path.with_suffix(".lock").write_bytes(b"1\n")
+    make_read_only(disk)
+    writer = JournalWriter.reopen(path, on_written=lambda *told: None)
+    with pytest.raises(ClassInUse):
+        JournalWriter.reopen(path, on_written=lambda *told: None)
+    writer.close()
+    assert not is_open(path)
+
+
+def test_a_disk_that_is_pulled_out_is_waited_for_and_nothing_is_put_in_its_empty_place(disk: Path, tmp_path: Path) -> None:
+    (disk / "home" / "classes").mkdir(parents=True)
+    home = tmp_path / "stick"
+    home.mkdir()
+    path = home / "classes" / "20261125-1831-7f3a.jsonl"
+    ears = Listener()
+    with seen_at(disk / "home", home):
+        writer = begun(path, ears)
+        append_through(writer, 1, 3)
+        ears.wait_for_acks(3)
+    append_through(writer, 4, 5)
+    ears.wait_for_acks(5)
+    assert ears.acks[3:] == [(4, False), (5, False)]
+    (home / "classes").mkdir()
+    append_through(writer, 6, 6)
+    ears.wait_for_acks(6)
+    assert list((home / "classes").iterdir()) == []
+    with seen_at(disk / "home", home):
+        ears.wait_for_last_trouble(None)
+        append_through(writer, 7, 7)
+        assert writer.close() == 0
+        assert read_journal(path).events == events_through(7)

@@ -46,6 +46,19 @@ def test_a_lock_file_that_a_dead_process_left_is_no_lock(journal: Path) -> None:
         ClassLock.take(journal).release()
 
 
+def test_a_lock_whose_file_was_taken_away_knows_it_and_takes_no_other_ones_file_with_it(journal: Path) -> None:
+    first = ClassLock.take(journal)
+    assert first.is_in_place()
+    journal.with_suffix(".lock").unlink()
+    assert not first.is_in_place()
+    second = ClassLock.take(journal)
+    first.release()
+    assert second.is_in_place()
+    assert is_open(journal)
+    second.release()
+    assert not second.is_in_place()
+
+
 def test_a_holder_that_nobody_could_name_is_refused_all_the_same(journal: Path) -> None:
     lock = ClassLock.take(journal)
     for content in (b"", b"\0\xff", b"words"):

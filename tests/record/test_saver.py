@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import shutil
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -176,6 +177,37 @@ def test_a_journal_taken_away_during_the_class_is_made_again_whole(path: Path) -
     assert told.on_disk() == events_through(3)
     assert path.stat().st_mode & 0o777 == 0o600
     assert list(path.parent.iterdir()) == [path]
+
+
+def test_a_folder_taken_away_during_the_class_is_made_again_with_all_that_was_in_the_journal(tmp_path: Path) -> None:
+    folder = tmp_path / "home" / "classes"
+    folder.mkdir(parents=True)
+    told = Told(folder / "a.jsonl", Disk())
+    told.saver.save([HEADER, line(1)], 0.0)
+    shutil.rmtree(folder)
+    told.saver.save([line(2)], 1.0)
+    assert told.acks[-1] == (2, False)
+    told.saver.save([line(3)], 2.0)
+    assert (told.acks[-1], told.troubles) == ((3, True), ["the journal was taken away", None])
+    assert told.on_disk() == events_through(3)
+    assert folder.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_data_folder_that_is_gone_altogether_is_waited_for(tmp_path: Path) -> None:
+    """As when the stick with it was pulled out: nothing is written to whatever lies below."""
+    folder = tmp_path / "home" / "classes"
+    folder.mkdir(parents=True)
+    told = Told(folder / "a.jsonl", Disk())
+    told.saver.save([HEADER, line(1)], 0.0)
+    shutil.rmtree(folder.parent)
+    for seq in (2, 3):
+        told.saver.save([line(seq)], float(seq))
+    assert [durable for _, durable in told.acks] == [True, False, False]
+    assert not folder.parent.exists()
+    folder.mkdir(parents=True)
+    told.saver.save([line(4)], 4.0)
+    assert told.acks[-1] == (4, True)
+    assert told.on_disk() == events_through(4)
 
 
 def test_a_journal_cut_short_by_somebody_else_is_made_again_whole_when_it_is_opened_next(path: Path) -> None:

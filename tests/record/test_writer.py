@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import shutil
 import threading
 from datetime import timedelta
 from pathlib import Path
@@ -51,6 +52,10 @@ class Listener:
     def wait_for_troubles(self, *words: str | None) -> None:
         with self._changed:
             assert self._changed.wait_for(lambda: self.troubles == list(words), PATIENCE_S), self.troubles
+
+    def wait_for_last_trouble(self, words: str | None) -> None:
+        with self._changed:
+            assert self._changed.wait_for(lambda: self.troubles[-1:] == [words], PATIENCE_S), self.troubles
 
 
 @pytest.fixture
@@ -288,6 +293,39 @@ def test_a_new_class_that_could_not_be_locked_at_first_is_locked_later(path: Pat
     assert not is_open(path)
 
 
+def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with_its_lock(tmp_path: Path) -> None:
+    folder = tmp_path / "home" / "classes"
+    folder.mkdir(parents=True)
+    listener = Listener()
+    writer = begun(folder / "a.jsonl", listener)
+    append_through(writer, 1, 3)
+    listener.wait_for_acks(3)
+    shutil.rmtree(folder)
+    append_through(writer, 4, 5)
+    listener.wait_for_troubles("the journal was taken away", None)
+    writer.beat(5, WALL)
+    append_through(writer, 6, 6)
+    listener.wait_for_acks(6)
+    writer.beat(6, WALL)
+    append_through(writer, 7, 7)
+    listener.wait_for_acks(7)
+    assert is_open(writer.path)
+    assert read_journal(writer.path).events == events_through(7)
+    assert writer.close() == 0
+
+
+def test_a_journal_moved_away_is_trouble_and_is_made_again_where_others_look_for_it(path: Path) -> None:
+    listener = Listener()
+    writer = begun(path, listener)
+    append_through(writer, 1, 3)
+    listener.wait_for_acks(3)
+    path.rename(path.with_name("elsewhere"))
+    append_through(writer, 4, 4)
+    listener.wait_for_troubles("the journal was taken away", None)
+    assert writer.close() == 0
+    assert read_journal(path).events == events_through(4)
+
+
 def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("floorclock.record.saver.PATIENCE_S", 0.0)
     in_sync, go_on = threading.Event(), threading.Event()
@@ -312,6 +350,53 @@ def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.Monkey
     assert writer.close() == 0
     assert (len(listener.acks), listener.troubles) == (3, [NO_ANSWER, None])
     assert read_journal(path).events == events_through(3)
+
+
+def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it_answers(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("floorclock.record.saver.PATIENCE_S", 0.0)
+    in_beat, go_on = threading.Event(), threading.Event()
+
+    def hangs(*told: object, **how: object) -> None:
+        in_beat.set()
+        assert go_on.wait(PATIENCE_S)
+
+    listener = Listener()
+    writer = begun(path, listener)
+    append_through(writer, 1, 1)
+    listener.wait_for_acks(1)
+    monkeypatch.setattr("floorclock.record.writer.write_beat", hangs)
+    writer.beat(5, WALL)
+    assert in_beat.wait(PATIENCE_S)
+    append_through(writer, 2, 3)
+    writer.beat(6, WALL)
+    assert listener.acks == [(1, True), (2, False), (3, False)]
+    assert listener.troubles == [NO_ANSWER]
+    go_on.set()
+    listener.wait_for_troubles(NO_ANSWER, None)
+    assert writer.close() == 0
+    assert read_journal(path).events == events_through(3)
+
+
+def test_a_heartbeat_is_forced_to_the_disk_now_and_then(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    synced: list[bool] = []
+    now_s = [100.0]
+    monkeypatch.setattr("floorclock.record.writer.time.monotonic", lambda: now_s[0])
+    written = threading.Semaphore(0)
+
+    def notes(*told: object, sync: bool) -> None:
+        synced.append(sync)
+        written.release()
+
+    monkeypatch.setattr("floorclock.record.writer.write_beat", notes)
+    writer = begun(path, Listener())
+    for second in (100.0, 101.0, 109.9, 110.0, 111.0, 120.5):
+        now_s[0] = second
+        writer.beat(round(second), WALL)
+        assert written.acquire(timeout=PATIENCE_S)
+    writer.close()
+    assert synced == [True, False, False, True, False, True]
 
 
 def test_nothing_is_appended_after_the_end_and_closing_twice_is_harmless(path: Path) -> None:
@@ -364,3 +449,17 @@ def test_taps_from_many_threads_get_a_number_each_and_are_all_kept(path: Path) -
     assert sorted(numbers) == list(range(1, 401))
     assert [seq for seq, _ in listener.acks] == list(range(1, 401))
     assert read_journal(path).seqs == tuple(range(1, 401))
+
+
+def test_events_that_go_together_are_all_there_or_none(path: Path) -> None:
+    told: list[bool] = []
+    disk = RefusingDisk(errno.ENOSPC)
+    writer = JournalWriter(path, sample_header(), on_written=lambda seq, event, durable: told.append(durable), disk=disk)
+    assert writer.append_all((event, WALL) for event in events_through(40)) == 40
+    assert writer.close() == 40
+    assert told == [False] * 40
+    assert not path.exists()
+    writer = JournalWriter(path, sample_header(), on_written=lambda seq, event, durable: told.append(durable))
+    writer.append_all((event, WALL) for event in events_through(40))
+    assert writer.close() == 0
+    assert read_journal(path).events == events_through(40)

@@ -1,0 +1,126 @@
+"""The records as tables for a spreadsheet: classes, splits, results, efforts, people.
+
+Invariant: a table says what the journals say and no more; what is not known is empty. Parts, rounds and stations count from 1,
+times are seconds, instants RFC 3339. `athlete` is the name as it was written, `person` the one it counts as.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from floorclock.carrying.cells import seconds
+from floorclock.clock.events import ClassEnded, Joined
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
+from floorclock.pace.load import session_loads
+from floorclock.record.instants import instant_text
+from floorclock.record.journal import JournalReading
+from floorclock.record.plans import Plans
+from floorclock.record.refold import refolded
+
+Row = tuple[object, ...]
+COLUMNS: Mapping[str, Row] = {
+    "classes": (
+        "class", "started", "session", "rehearsal", "paper", "ended", "rest_margin", "athletes", "minutes", "damaged_lines",
+        "forgotten",
+    ),
+    "splits": (
+        "class", "part", "part_title", "round", "interval", "station", "move", "athlete", "person", "target", "unit", "window",
+        "rest_margin", "split", "rest", "status", "credited", "corrected",
+    ),
+    "results": (
+        "class", "part", "part_title", "kind", "athlete", "person", "choice", "time", "rounds", "reps", "not_finished",
+    ),
+    "efforts": ("class", "started", "athlete", "person", "effort", "minutes", "load"),
+    "people": ("name", "person", "classes", "first", "last"),
+}  # fmt: skip
+
+
+@dataclass(slots=True)
+class Seen:
+    """One name over all classes that are no rehearsals."""
+
+    classes: int
+    first: datetime
+    last: datetime
+
+
+class Tables:
+    """Makes the rows of one class after the other; keeps nothing but the names."""
+
+    def __init__(self, canonical: Mapping[str, str]) -> None:
+        self._canonical = canonical
+        self._plans = Plans()
+        self._seen: dict[str, Seen] = {}
+
+    def rows_of(self, class_id: str, reading: JournalReading, forgotten: int) -> Iterator[tuple[str, Row]]:
+        """The rows of a class, each with the name of its table. A plan that cannot be read gives its class alone."""
+        header = reading.header
+        session = None if header is None else self._plans.of(header)
+        state = None if header is None or session is None else refolded(header, reading.events, session)
+        yield "classes", self._class(class_id, reading, state, forgotten)
+        if header is not None and not header.rehearsal:
+            joined = (event.athlete for event in reading.events if isinstance(event, Joined))
+            self._see({athlete.name for athlete in (*header.roster.athletes, *joined)}, header.started)
+        if header is None or state is None:
+            return
+        yield from (("splits", row) for row in self._splits(class_id, state))
+        yield from (("results", row) for row in self._results(class_id, state))
+        yield from (("efforts", row) for row in self._efforts(class_id, state, instant_text(header.started)))
+
+    def people(self) -> Iterator[Row]:
+        """A row for each name, once all classes were seen."""
+        for name, seen in sorted(self._seen.items()):
+            yield (name, self._person(name), seen.classes, instant_text(seen.first), instant_text(seen.last))
+
+    def _person(self, name: str) -> str:
+        return self._canonical.get(name, name)
+
+    def _see(self, names: Collection[str], started: datetime) -> None:
+        for name in names:
+            seen = self._seen.setdefault(name, Seen(0, started, started))
+            seen.classes += 1
+            seen.first, seen.last = min(seen.first, started), max(seen.last, started)
+
+    def _class(self, class_id: str, reading: JournalReading, state: ClassState | None, forgotten: int) -> Row:
+        header = reading.header
+        if header is None:
+            return (class_id, "", "", None, None, None, None, None, None, len(reading.damage), forgotten)
+        margin = None if state is None else state.session.rest_margin_ms if state.margin_ms is None else state.margin_ms
+        loads = () if state is None else session_loads(state)
+        minutes = max((load.minutes for load in loads), default=None)
+        ended = any(isinstance(event, ClassEnded) for event in reading.events)
+        people = len(header.roster.athletes) if state is None else len(state.athletes)
+        about: tuple[Any, ...] = (class_id, instant_text(header.started), header.session, header.rehearsal, header.paper, ended)
+        return (*about, seconds(margin), people, _rounded(minutes), len(reading.damage), forgotten)
+
+    def _splits(self, class_id: str, state: ClassState) -> Iterator[Row]:
+        for one in splits(state):
+            place = (one.part + 1, state.part(one.part).title, one.round, one.interval + 1, one.station + 1, one.move)
+            work = (one.amount, None if one.unit is None else str(one.unit), seconds(one.window_ms), seconds(one.margin_ms))
+            came_to = (seconds(one.split_ms), seconds(one.rest_ms), str(one.status), one.credited, one.corrected)
+            yield (class_id, *place, one.athlete, self._person(one.athlete), *work, *came_to)
+
+    def _results(self, class_id: str, state: ClassState) -> Iterator[Row]:
+        for one in results(state):
+            part = state.part(one.part)
+            who = (one.athlete, self._person(one.athlete), one.choice)
+            reached = (seconds(one.time_ms), one.rounds, one.reps, one.not_finished)
+            yield (class_id, one.part + 1, part.title, part.kind, *who, *reached)
+
+    def _efforts(self, class_id: str, state: ClassState, started: str) -> Iterator[Row]:
+        for one in session_loads(state):
+            if one.effort is not None:
+                amounts = (_number(one.effort), _rounded(one.minutes), _rounded(one.load))
+                yield (class_id, started, one.name, self._person(one.name), *amounts)
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else _number(round(value, 3))
+
+
+def _number(value: float) -> float:
+    return int(value) if value == int(value) else value

@@ -1,0 +1,26 @@
+"""Who is who: spellings of one person, and taking a person out of the records.
+
+Invariant: journals keep every name as it was tapped; who is the same person stands in a file of its own and can be undone.
+"""
+
+from floorclock.people.doubles import Double, possible_doubles
+from floorclock.people.forget import Forgotten, Kept, forget, what_is_kept
+from floorclock.people.known import doubles_of, known_names
+from floorclock.people.register import Merged, canonical_names, keep_apart, merge, spellings_of, undo
+
+__all__ = [
+    "Double",
+    "Forgotten",
+    "Kept",
+    "Merged",
+    "canonical_names",
+    "doubles_of",
+    "forget",
+    "keep_apart",
+    "known_names",
+    "merge",
+    "possible_doubles",
+    "spellings_of",
+    "undo",
+    "what_is_kept",
+]

@@ -1,0 +1,65 @@
+"""Which names stand in the records, and in which classes.
+
+Invariant: this only reads, and a journal that cannot be read costs no other one. Invented athletes of a rehearsal are nobody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from floorclock.clock.events import Joined
+from floorclock.people.doubles import Double, possible_doubles
+from floorclock.people.register import read_register
+from floorclock.record.home import JOURNAL_SUFFIX
+from floorclock.record.journal import Header, read_bytes
+
+_JOINED = f'"event":"{Joined.name}"'.encode()
+_LONGEST_HEADER = 1 << 24
+
+
+def journals_of(home: Path) -> tuple[Path, ...]:
+    """Every journal in a data folder, the oldest first."""
+    return tuple(sorted((home / "classes").glob("*" + JOURNAL_SUFFIX)))
+
+
+def known_names(home: Path) -> Mapping[str, frozenset[str]]:
+    """Every name that stood on the board of a class, as it was written, with the ids of those classes."""
+    found: dict[str, set[str]] = {}
+    for path in journals_of(home):
+        for name in _names_in(path):
+            found.setdefault(name, set()).add(path.stem)
+    return {name: frozenset(found[name]) for name in sorted(found)}
+
+
+def doubles_of(home: Path) -> tuple[Double, ...]:
+    """Who may be one person under two spellings, the surest first; nobody who is merged already or was told apart.
+
+    Raises:
+        MachineLacks: the disk does not give the file of who is the same person.
+    """
+    register = read_register(home)
+    classes: dict[str, set[str]] = {}
+    for name, ids in known_names(home).items():
+        classes.setdefault(register.canonical(name), set()).update(ids)
+    apart = {frozenset(register.canonical(name) for name in pair) for pair in register.apart}
+    return tuple(double for double in possible_doubles(classes) if frozenset((double.name, double.other)) not in apart)
+
+
+def _names_in(path: Path) -> Iterator[str]:
+    try:
+        with path.open("rb") as file:
+            header = read_bytes(file.readline(_LONGEST_HEADER)).header
+            if header is None or header.rehearsal:
+                return
+            yield from _names_of(header)
+            # The lines of who came late alone are read.
+            for line in file:
+                if _JOINED in line:
+                    yield from (one.athlete.name for one in read_bytes(line).events if isinstance(one, Joined))
+    except OSError:
+        return
+
+
+def _names_of(header: Header) -> Iterator[str]:
+    return (athlete.name for athlete in header.roster.athletes)

@@ -1,0 +1,243 @@
+"""The file of who is the same person: `people.jsonl`, one decision a line, each undone by a later one.
+
+Invariant: the file only says which spellings belong together, so that undoing one line gives back what was there before. A name
+stands for one other name at most and the names never lead in a circle: a line that would make them is passed over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from floorclock.conduct import SystemClock
+from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.plan.names import plain
+from floorclock.record.disk import Disk
+from floorclock.record.instants import instant_text
+from floorclock.record.kept_lines import KeptLine, append_lines, lock_lines, read_lines
+
+FILE = "people.jsonl"
+SAME, NOT_SAME, FORGOTTEN = "same person", "not the same", "forgotten"
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What a decision came to; `spellings` are all names that count as `name` now."""
+
+    name: str
+    spellings: tuple[str, ...]
+    words: str
+
+
+@dataclass(frozen=True)
+class Register:
+    """What the file says: for a name, the one it stands for; pairs that are two people; how often somebody was forgotten."""
+
+    stands_for: Mapping[str, str] = field(default_factory=dict)
+    apart: frozenset[frozenset[str]] = frozenset()
+    forgotten: tuple[str, ...] = ()
+    """When, as RFC 3339."""
+    damaged: tuple[int, ...] = ()
+    """Numbers of lines that cannot be read, or that would break the rules."""
+
+    def canonical(self, name: str) -> str:
+        """The name that a name counts as."""
+        while name in self.stands_for:
+            name = self.stands_for[name]
+        return name
+
+    def spellings(self, name: str) -> tuple[str, ...]:
+        """All names of the person who is called so; the one they count as first."""
+        first = self.canonical(name)
+        return (first, *sorted(other for other in self.stands_for if self.canonical(other) == first))
+
+
+def people_path(home: Path) -> Path:
+    """Where the file is."""
+    return home / FILE
+
+
+def read_register(home: Path) -> Register:
+    """What has been decided.
+
+    Raises:
+        MachineLacks: the disk does not give the file.
+    """
+    reading = read_lines(people_path(home))
+    return register_of(reading.lines, reading.damaged)
+
+
+def register_of(lines: tuple[KeptLine, ...], damaged: tuple[int, ...] = ()) -> Register:
+    """What lines say, each by the rules that it was written by."""
+    stands_for: dict[str, str] = {}
+    apart: set[frozenset[str]] = set()
+    forgotten: list[str] = []
+    refused = set(damaged)
+    for line in lines:
+        event, name, other = (line.values.get(key) for key in ("event", "name", "is"))
+        if event == FORGOTTEN and isinstance(line.values.get("at"), str):
+            forgotten.append(line.values["at"])
+        elif event not in (SAME, NOT_SAME) or not isinstance(name, str) or not isinstance(other, str):
+            refused.add(line.number)
+        elif event == NOT_SAME:
+            apart.add(frozenset((name, other)))
+            if stands_for.get(name) == other:
+                del stands_for[name]
+        elif _why_not(Register(stands_for), name, other):
+            refused.add(line.number)
+        else:
+            stands_for[name] = other
+            apart.discard(frozenset((name, other)))
+    return Register(stands_for, frozenset(apart), tuple(forgotten), tuple(sorted(refused)))
+
+
+def canonical_names(home: Path) -> Mapping[str, str]:
+    """For each spelling that was merged, the name that it counts as; a name that is not here counts as itself.
+
+    Raises:
+        MachineLacks: the disk does not give the file.
+    """
+    register = read_register(home)
+    return {name: register.canonical(name) for name in register.stands_for}
+
+
+def spellings_of(home: Path, name: str) -> tuple[str, ...]:
+    """All names of a person, the one they count as first; the name alone where nothing was merged."""
+    return read_register(home).spellings(plain(name))
+
+
+def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
+    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed.
+
+    Whether the names stand in any class is the caller's to ask (`known_names`).
+
+    Raises:
+        WrongUsage: they are one already, or one of them stands for another name; says what to do.
+        MachineLacks: the disk refuses, or somebody else is changing the file.
+    """
+    name, into = plain(name), plain(into)
+
+    def decide(register: Register) -> dict[str, Any]:
+        if because := _why_not(register, name, into):
+            raise WrongUsage(because)
+        return {"event": SAME, "name": name, "is": into}
+
+    register = _decided(home, decide, wall, disk)
+    spellings = register.spellings(into)
+    others = ", ".join(spellings[1:])
+    return Merged(into, spellings, f"{into} is one person now, also written {others}; to take that back, undo {name}")
+
+
+def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
+    """Takes a merge back: `name` is a person of their own again, with what was merged into it. They are not offered again.
+
+    Raises:
+        NothingToDo: the name was not merged into another.
+        MachineLacks: the disk refuses, or somebody else is changing the file.
+    """
+    name = plain(name)
+    before: list[str] = []
+
+    def decide(register: Register) -> dict[str, Any]:
+        other = register.stands_for.get(name)
+        if other is None:
+            merged = register.spellings(name)[1:]
+            hint = f": {', '.join(merged)} was merged into it" if merged else ""
+            raise NothingToDo(f"{name} was not merged into another name{hint}")
+        before.append(other)
+        return {"event": NOT_SAME, "name": name, "is": other}
+
+    register = _decided(home, decide, wall, disk)
+    return Merged(name, register.spellings(name), f"{name} and {before[0]} are two people again")
+
+
+def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
+    """The coach says that two names are two people, so that they are not offered again; a merge of the one with the other ends.
+
+    Raises:
+        WrongUsage: it is one name.
+        MachineLacks: the disk refuses, or somebody else is changing the file.
+    """
+    name, other = plain(name), plain(other)
+
+    def decide(register: Register) -> dict[str, Any]:
+        if name == other:
+            raise WrongUsage(f"{name} is one name")
+        turned = register.stands_for.get(other) == name
+        return {"event": NOT_SAME, "name": other if turned else name, "is": name if turned else other}
+
+    register = _decided(home, decide, wall, disk)
+    return Merged(name, register.spellings(name), f"{name} and {other} are two people")
+
+
+@dataclass(frozen=True, slots=True)
+class TakenDecisions:
+    """How many decisions from elsewhere were new and were taken, and how many go against what was decided here."""
+
+    taken: int = 0
+    left: int = 0
+
+
+def take_decisions(home: Path, other: Register, *, wall: datetime | None = None, disk: Disk | None = None) -> TakenDecisions:
+    """Takes what another file of the same kind says, where nothing here says otherwise.
+
+    Raises:
+        MachineLacks: the disk refuses, or somebody else is changing the file.
+    """
+    path, at = people_path(home), instant_text(wall or SystemClock().wall())
+    lock = lock_lines(path)
+    try:
+        here = read_register(home)
+        stands_for, left = dict(here.stands_for), 0
+        fresh: list[dict[str, Any]] = []
+        for name, into in other.stands_for.items():
+            now = Register(stands_for)
+            if now.canonical(name) == now.canonical(into):
+                continue
+            if frozenset((name, into)) in here.apart or _why_not(now, name, into):
+                left += 1
+            else:
+                stands_for[name] = into
+                fresh.append({"at": at, "event": SAME, "name": name, "is": into})
+        for pair in sorted(other.apart - here.apart, key=sorted):
+            one, two = min(pair), max(pair)
+            if here.canonical(one) == here.canonical(two):
+                left += 1
+            else:
+                fresh.append({"at": at, "event": NOT_SAME, "name": one, "is": two})
+        fresh += [{"at": when, "event": FORGOTTEN} for when in other.forgotten if when not in here.forgotten]
+        if fresh:
+            append_lines(path, fresh, disk)
+        return TakenDecisions(len(fresh), left)
+    finally:
+        lock.release()
+
+
+def _why_not(register: Register, name: str, into: str) -> str:
+    if not name or not into:
+        return "name two people"
+    if name == into:
+        return f"{name} is one name already"
+    if name in register.stands_for:
+        return f"{name} counts as {register.canonical(name)} already; undo that first"
+    if into in register.stands_for:
+        first = register.canonical(into)
+        if first == name:
+            return f"{into} counts as {name} already; to turn it round, undo {into} first"
+        return f"{into} counts as {first}; merge {name} into {first} instead"
+    return ""
+
+
+def _decided(home: Path, decide: Callable[[Register], dict[str, Any]], wall: datetime | None, disk: Disk | None) -> Register:
+    """Adds what `decide` makes of the file as it is now, under its lock."""
+    path = people_path(home)
+    lock = lock_lines(path)
+    try:
+        values = decide(read_register(home))
+        append_lines(path, [{"at": instant_text(wall or SystemClock().wall()), **values}], disk)
+        return read_register(home)
+    finally:
+        lock.release()

@@ -1,0 +1,291 @@
+"""The journal of a class without one person.
+
+Invariant: the fold of the new journal is the fold of the old one with that person taken out: for everybody else the same splits,
+results, targets and times. Nothing that named them is left but what the coach wrote in the plan; all other lines, damaged ones
+too, stay as they were found, and are numbered on without a gap.
+
+A "take back" without a name goes with the person if it was their tap that it meant. Two things hang on somebody being there, and
+are written out: the start groups that were in use when a part began (`groups` of "part begun": they give a part with waves its
+length), and the tap key that a latecomer got. Where their line alone had moved the class clock on, a line stays that says only
+where it stood.
+"""
+
+from __future__ import annotations
+
+import json
+from bisect import bisect_left
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+from floorclock.clock import events as happened
+from floorclock.clock.fold import apply
+from floorclock.clock.splits import Status
+from floorclock.clock.state import ClassState, new_state
+from floorclock.clock.tally import results, splits
+from floorclock.plan.roster import give_keys
+from floorclock.record.journal import Header, read_bytes
+from floorclock.record.lines import decode, encode
+from floorclock.record.mentions import Mentions
+from floorclock.record.pieces import Piece, pieces
+from floorclock.record.plans import Plans
+
+FORGOTTEN = "forgotten"
+"""The key of a header that counts who was taken out of the class."""
+GROUPS = "groups"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """What a journal holds of one person: so many splits, parts not finished, results, effort ratings, and lines in all.
+
+    `fragments` are pieces of damaged lines that hold the name.
+    """
+
+    splits: int = 0
+    not_finished: int = 0
+    results: int = 0
+    efforts: int = 0
+    lines: int = 0
+    fragments: int = 0
+
+    def __add__(self, other: Share) -> Share:
+        return Share(**{one.name: getattr(self, one.name) + getattr(other, one.name) for one in fields(self)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parting:
+    """A journal with one person taken out.
+
+    `share` is None where nothing was recorded of them; `data` is then as it was. `ended`: the class is over for good, or
+    cannot go on because it does not say what it started from. `in_plan`: the plan, its title or the roster's holds the name
+    as a word; that is the coach's text.
+    """
+
+    data: bytes
+    share: Share | None
+    ended: bool
+    in_plan: bool
+
+
+def without(data: bytes, names: Collection[str], plans: Plans | None = None) -> Parting:
+    """The bytes of a journal without somebody who is called by these names; `plans` saves reading a plan twice."""
+    mentions = Mentions(names)
+    if not mentions.may_stand_in(data):
+        return Parting(data=data, share=None, ended=True, in_plan=False)
+    return _Parting(mentions, plans or Plans()).of(data)
+
+
+@dataclass(slots=True)
+class _Line:
+    """A piece on its way: `data` is what it becomes, None once it is taken out. `seq` is the number of a record."""
+
+    piece: Piece
+    data: bytes | None
+    seq: int | None = None
+    values: dict[str, Any] = field(default_factory=dict)
+    changed: bool = False
+
+
+class _Parting:
+    def __init__(self, mentions: Mentions, plans: Plans) -> None:
+        self._mentions, self._plans = mentions, plans
+        self._lines: list[_Line] = []
+        self._header: Header | None = None
+        self._header_line: _Line | None = None
+        self._state: ClassState | None = None
+        self._seen: set[bytes] = set()
+        self._taps: list[str] = []
+        self._told_ms = 0
+        self._mover: _Line | None = None
+        self._ended = self._taken = False
+        self._fragments = 0
+
+    def of(self, data: bytes) -> Parting:
+        for piece in pieces(data):
+            line = _Line(piece, piece.data)
+            self._lines.append(line)
+            if piece.whole:
+                self._record(line)
+            elif piece.line == 1 and self._header is None and not piece.ends:
+                self._damaged_header(line)
+        if self._mover is not None:
+            self._stand(self._mover)
+        self._drop_fragments()
+        header, in_plan = self._header, False
+        if header is not None:
+            texts = (header.session_text, header.session, header.session_file, header.roster.title)
+            in_plan = any(self._mentions.are_words_of(text) for text in texts)
+        ended = self._ended or header is None
+        if not self._taken:
+            return Parting(data=data, share=None, ended=ended, in_plan=in_plan)
+        return Parting(data=self._put_together(), share=self._share(), ended=ended, in_plan=in_plan)
+
+    def _record(self, line: _Line) -> None:
+        try:
+            line.values = decode(line.piece.data)
+        except ValueError:
+            return
+        seq = line.values.get("seq")
+        line.seq = seq if isinstance(seq, int) and not isinstance(seq, bool) else None
+        reading = read_bytes(line.piece.data)
+        if reading.header is not None and self._header is None:
+            self._take_header(line, reading.header)
+        elif not reading.events:
+            if self._mentions.stand_in(line.values):
+                self._take_out(line)
+        elif line.piece.data in self._seen:
+            if self._mentions.are_told_by(reading.events[0]):
+                self._take_out(line)
+        else:
+            self._seen.add(line.piece.data)
+            self._event(line, reading.events[0])
+
+    def _take_header(self, line: _Line, header: Header) -> None:
+        self._header, self._header_line = header, line
+        session = self._plans.of(header)
+        self._state = None if session is None else new_state(session, header.roster.athletes, header.rest_margin_ms)
+        keys = {athlete.name: athlete.key for athlete in give_keys(header.roster.athletes)}
+        kept = []
+        for athlete in line.values["roster"]["athletes"]:
+            if athlete["name"] in self._mentions.names:
+                self._taken = True
+            else:
+                kept.append({**athlete, "key": keys[athlete["name"]]})
+        line.values["roster"] = {**line.values["roster"], "athletes": kept}
+
+    def _damaged_header(self, line: _Line) -> None:
+        """A header that is read although it does not fit its check; it must not fit it afterwards either."""
+        reading = read_bytes(line.piece.data + b"\n")
+        if reading.header is None:
+            return
+        line.values = decode(line.piece.data)
+        self._take_header(line, reading.header)
+
+    def _event(self, line: _Line, event: happened.Event) -> None:
+        state = self._state
+        self._ended = self._ended or isinstance(event, happened.ClassEnded)
+        groups = self._groups(event)
+        outcome = apply(state, event) if state is not None else None
+        about_them = self._mentions.are_told_by(event)
+        if isinstance(event, happened.TapTakenBack) and not event.athlete:
+            # Whose tap it meant, also where it was refused. Without the person's taps, the last one is still the same tap of
+            # anybody else.
+            about_them = (outcome.athlete if outcome is not None else self._last_tap()) in self._mentions.names
+        elif isinstance(event, happened.Tapped):
+            self._taps.append(event.athlete)
+        elif isinstance(event, happened.Joined) and state is not None and not about_them:
+            self._change(line, athlete={**line.values["athlete"], "key": state.athletes[event.athlete.name].key})
+        elif groups is not None and outcome is not None and outcome.took_effect:
+            self._change(line, **{GROUPS: groups})
+        if about_them:
+            self._take_out(line)
+        self._keep_time(line, event.at_ms, about_them=about_them)
+
+    def _keep_time(self, line: _Line, at_ms: int, *, about_them: bool) -> None:
+        """Sees to it that every line that is kept finds the class clock where it was."""
+        if about_them:
+            if at_ms > self._told_ms:
+                self._mover = line
+        else:
+            if self._mover is not None and at_ms < self._told_ms:
+                self._stand(self._mover)
+            elif at_ms >= self._told_ms:
+                self._mover = None
+        self._told_ms = max(self._told_ms, at_ms)
+
+    def _last_tap(self) -> str:
+        """Whose tap is taken back, as far as the lines alone tell: for a plan that this version cannot read."""
+        return self._taps.pop() if self._taps else ""
+
+    def _groups(self, event: happened.Event) -> list[int] | None:
+        """The start groups in use when a part begins, where the person's makes them others than they would be without."""
+        state = self._state
+        if not isinstance(event, happened.PartBegun) or state is None or event.part >= len(state.session.parts):
+            return None
+        written = set(getattr(event, GROUPS, ()))
+        here = {athlete.name: state.group_of(athlete.name, event.part, 0) for athlete in state.present}
+        everybody = (set(here.values()) | written) or {1}
+        others = ({group for name, group in here.items() if name not in self._mentions.names} | written) or {1}
+        return sorted(everybody) if everybody != others else None
+
+    def _change(self, line: _Line, **values: Any) -> None:
+        for key, value in values.items():
+            if line.values.get(key) != value:
+                line.values[key] = value
+                line.changed = True
+
+    def _take_out(self, line: _Line) -> None:
+        line.data, self._taken = None, True
+
+    def _stand(self, line: _Line) -> None:
+        """Leaves of a line only where the class clock stood."""
+        stood = happened.CarriedOn(at_ms=self._told_ms, away_ms=0)
+        kept: dict[str, Any] = {key: line.values[key] for key in ("v", "seq", "wall") if key in line.values}
+        line.values, line.changed, line.data = {**kept, **stood.to_dict()}, True, line.piece.data
+        self._mover = None
+
+    def _drop_fragments(self) -> None:
+        """Damaged pieces that hold the name, and a torn end, which could hold the half of it."""
+        for line in self._lines:
+            piece = line.piece
+            if piece.whole or piece.ends or line is self._header_line or not piece.data.strip():
+                continue
+            if self._mentions.are_words_of(piece.data) or (piece.torn and self._taken):
+                self._take_out(line)
+                self._fragments += 1
+
+    def _put_together(self) -> bytes:
+        kept = {line.seq for line in self._lines if line.data is not None and line.seq is not None}
+        gone = sorted({line.seq for line in self._lines if line.data is None and line.seq is not None} - kept)
+        left = {line.piece.line for line in self._lines if line.data is not None and not line.piece.ends}
+        was = {line.piece.line for line in self._lines if not line.piece.ends}
+        made = []
+        for line in self._lines:
+            if line.data is None or (line.piece.ends and line.piece.line in was - left):
+                continue
+            made.append(self._written(line, gone))
+        return b"".join(made)
+
+    def _written(self, line: _Line, gone: list[int]) -> bytes:
+        piece = line.piece
+        if not line.values:
+            return piece.data
+        if line is self._header_line:
+            line.values[FORGOTTEN] = _count(line.values.get(FORGOTTEN)) + 1
+            line.changed = True
+        elif line.seq is not None and (shift := bisect_left(gone, line.seq)):
+            self._change(line, seq=line.seq - shift)
+        if not line.changed:
+            return piece.data
+        made = encode(line.values)[:-1]
+        return made if piece.whole else _with_check_of(made, piece.data)
+
+    def _share(self) -> Share:
+        lines = sum(line.data is None for line in self._lines if line.piece.whole)
+        if self._state is None:
+            return Share(lines=lines, fragments=self._fragments)
+        names = self._mentions.names
+        theirs = [split for split in splits(self._state) if split.athlete in names]
+        return Share(
+            splits=_how_many(theirs, lambda split: split.status is Status.DONE),
+            not_finished=_how_many(theirs, lambda split: split.status is Status.NOT_FINISHED),
+            results=_how_many(results(self._state), lambda result: result.athlete in names),
+            efforts=_how_many(self._state.efforts, lambda name: name in names),
+            lines=lines,
+            fragments=self._fragments,
+        )
+
+
+def _how_many(values: Iterable[Any], fits: Callable[[Any], bool]) -> int:
+    return sum(1 for value in values if fits(value))
+
+
+def _count(value: object) -> int:
+    return value if isinstance(value, int) and not isinstance(value, bool) and value > 0 else 0
+
+
+def _with_check_of(made: bytes, damaged: bytes) -> bytes:
+    """A record with the check that a damaged one had: what was not whole is not called whole now."""
+    check = json.loads(damaged).get("check", "")
+    return made[: -len(',"check":"00000000"}')] + b',"check":' + json.dumps(check).encode("ascii") + b"}"

@@ -1,0 +1,108 @@
+"""A file of lines that only grows, each line with its own check, as a journal has them: who is the same person, for one.
+
+Invariant: a line is on the disk before `append_lines` returns; a damaged line costs no other one, and what is said of it holds
+its number only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from floorclock.errors import MachineLacks
+from floorclock.record.disk import Disk, disk_words, private_folder
+from floorclock.record.kept_file import KeptFile
+from floorclock.record.lines import decode, encode
+from floorclock.record.lock import ClassInUse, ClassLock
+from floorclock.record.pieces import pieces
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLine:
+    """One whole line: its number in the file, from 1, and its values."""
+
+    number: int
+    values: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class LinesReading:
+    """What such a file holds. `damaged` has the numbers of lines that are not whole; what can be read ends at `good_length`."""
+
+    lines: tuple[KeptLine, ...]
+    damaged: tuple[int, ...]
+    good_length: int
+    ends_open: bool
+
+
+def read_lines(path: Path) -> LinesReading:
+    """Reads the file; one that is not there holds nothing.
+
+    Raises:
+        MachineLacks: the disk does not give it.
+    """
+    return lines_of(_bytes_of(path))
+
+
+def lines_of(data: bytes) -> LinesReading:
+    """What bytes say, whatever they are."""
+    found: list[KeptLine] = []
+    damaged: dict[int, None] = {}
+    at, good, ended = 0, 0, True
+    for piece in pieces(data):
+        at += len(piece.data)
+        if piece.ends or piece.whole:
+            good, ended = at, piece.ends
+        if piece.whole:
+            try:
+                found.append(KeptLine(piece.line, decode(piece.data)))
+            except ValueError:
+                damaged[piece.line] = None
+        elif not piece.ends and piece.data.strip():
+            damaged[piece.line] = None
+    return LinesReading(tuple(found), tuple(damaged), good, not ended)
+
+
+def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | None = None) -> None:
+    """Adds lines, all or none; whoever calls holds the lock. A torn end is saved aside first.
+
+    Raises:
+        MachineLacks: the disk refuses; nothing was added.
+    """
+    data = _bytes_of(path)
+    reading = lines_of(data)
+    try:
+        private_folder(path.parent)
+        file = KeptFile(path, disk or Disk(), data[: reading.good_length], data[reading.good_length :])
+        try:
+            file.append((b"\n" if reading.ends_open else b"") + b"".join(encode(values) for values in lines))
+        finally:
+            file.close()
+    except OSError as error:
+        raise MachineLacks(f"it was not kept: {disk_words(error)}") from error
+
+
+def lock_lines(path: Path) -> ClassLock:
+    """The right to change the file; let it go with `release`.
+
+    Raises:
+        MachineLacks: somebody else is changing it, or the disk refuses.
+    """
+    try:
+        private_folder(path.parent)
+        return ClassLock.take(path)
+    except ClassInUse as error:
+        raise MachineLacks(f"{path.name} is being changed by another floorclock (process {error.pid}): try again") from None
+    except OSError as error:
+        raise MachineLacks(f"{path.name} cannot be changed: {disk_words(error)}") from error
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return b""
+    except OSError as error:
+        raise MachineLacks(f"{path} cannot be read: {disk_words(error)}") from error

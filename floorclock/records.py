@@ -1,0 +1,271 @@
+"""The commands over all classes: one athlete, two classes, months; who is who; carrying records out and back.
+
+Invariant: journals are the truth and the store an index of them, brought up to date before it is asked; whatever takes
+something out of the records asks first.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.options import AsJson, console, home, print_json
+
+if TYPE_CHECKING:
+    from floorclock.people import Double, Merged
+    from floorclock.store.engine import Store
+
+StoreUrl = Annotated[
+    str | None,
+    typer.Option("--store", metavar="URL", help="Another store than the file in the data folder; or set FLOORCLOCK_STORE."),
+]
+Yes = Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")]
+ClassId = Annotated[str, typer.Argument(metavar="CLASS", help="Its id, or the start of it.")]
+
+
+def athlete(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="As on the roster, or the start of it.")],
+    json_: AsJson = False,
+    store: StoreUrl = None,
+) -> None:
+    """One athlete over time: attendance, the pace of each move, held and faded, load by week, the next targets."""
+    from floorclock.asking import athlete_json, athlete_page
+
+    with _opened(store) as opened:
+        page = athlete_page(opened, name, _today())
+    if json_:
+        print_json(athlete_json(page))
+        return
+    from floorclock.report.athlete_text import print_athlete
+
+    print_athlete(page, console())
+
+
+def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
+    """The same session on two days: who got faster, who slower, and what is beyond noise."""
+    from floorclock.asking import compare as compared
+    from floorclock.asking import comparison_json
+    from floorclock.record.shelf import Shelf
+
+    shelf = Shelf(home())
+    ids = [shelf.find(one).stem for one in (first, second)]
+    with _opened(store) as opened:
+        comparison = compared(opened, *ids)
+    if json_:
+        print_json(comparison_json(comparison))
+        return
+    from floorclock.report.compare_text import print_comparison
+
+    print_comparison(comparison, console())
+
+
+def trends(
+    since: Annotated[str | None, typer.Option("--since", metavar="2026-09-01", help="From this day on.")] = None,
+    until: Annotated[str | None, typer.Option("--until", metavar="2026-11-30", help="Through this day.")] = None,
+    json_: AsJson = False,
+    store: StoreUrl = None,
+) -> None:
+    """Weeks at a glance: which sessions and stations make people fade, and who comes."""
+    from floorclock.asking import trends as over_time
+    from floorclock.asking import trends_json
+
+    days = (_day("--since", since), _day("--until", until))
+    if None not in days and days[0] > days[1]:  # type: ignore[operator]
+        raise WrongUsage("--since lies after --until")
+    with _opened(store) as opened:
+        found = over_time(opened, *days)
+    if json_:
+        print_json(trends_json(found))
+        return
+    from floorclock.report.trends_text import print_trends
+
+    print_trends(found, console())
+
+
+def people(
+    name: Annotated[str, typer.Argument(metavar="[NAME]", help="A spelling; without one, all who may be one person.")] = "",
+    same_as: Annotated[str | None, typer.Option("--is", metavar="OTHER", help="NAME is the same person as OTHER.")] = None,
+    not_same: Annotated[str | None, typer.Option("--is-not", metavar="OTHER", help="They are two; do not ask again.")] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="NAME stands for itself again.")] = False,
+    json_: AsJson = False,
+) -> None:
+    """Who may be one person under two spellings; merged on a yes, and parted again."""
+    from floorclock import people as who
+
+    chosen = sum(one is not None for one in (same_as, not_same)) + undo
+    if bool(name) != bool(chosen) or chosen > 1:
+        raise WrongUsage("give a NAME with one of --is OTHER, --is-not OTHER and --undo, or neither")
+    if same_as is not None:
+        _need_known(name, same_as)
+        _say(who.merge(home(), name, same_as))
+    elif not_same is not None:
+        _need_known(name, not_same)
+        _say(who.keep_apart(home(), name, not_same))
+    elif undo:
+        _say(who.undo(home(), name))
+    else:
+        _offer(who.doubles_of(home()), json_=json_)
+
+
+def forget(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="As on the roster.")],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would go, and change nothing.")] = False,
+    yes: Yes = False,
+    store: StoreUrl = None,
+) -> None:
+    """Take a person out of the records, under every spelling, and say what went."""
+    from floorclock.people import forget as forgotten
+    from floorclock.people import what_is_kept
+
+    kept = what_is_kept(home(), name)
+    print(kept.words)
+    if dry_run:
+        return
+    if not yes and not _asked(f"Take {kept.name} out of all of it, for good?"):
+        raise NothingToDo("nothing was changed")
+    with _opened(store, up_to_date=False) as opened:
+        print(forgotten(home(), name, index=_Index(opened)).words)
+
+
+def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an empty one.")]) -> None:
+    """Write everything as CSV and JSON Lines; `import` takes it back without loss."""
+    from floorclock.carrying import export as written
+
+    print(written(home(), folder).words)
+
+
+def import_(
+    source: Annotated[
+        Path, typer.Argument(metavar="FOLDER|FILE", help="What `export` wrote, or its classes.jsonl or events.csv.")
+    ],
+) -> None:
+    """Take exported classes back in; what is here already is left as it is."""
+    from floorclock.carrying import take_in
+
+    print(take_in(home(), source).words)
+
+
+def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:
+    """Put all records into one file with checks; a class may run meanwhile."""
+    from floorclock.carrying import back_up
+
+    print(back_up(home(), file).words)
+
+
+def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `backup` wrote.")]) -> None:
+    """Bring a backup back; nothing that is here is written over."""
+    from floorclock.carrying import restore as restored
+
+    print(restored(home(), file).words)
+
+
+def index(
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="Make it anew from the journals.")] = False, store: StoreUrl = None
+) -> None:
+    """Bring the index of all classes up to date with the journals, or make it anew."""
+    from floorclock import indexing
+
+    with _opened(store, up_to_date=False) as opened:
+        made = indexing.rebuild(home(), opened) if rebuild else indexing.bring_up_to_date(home(), opened)
+        print(f"{opened.shown}: {made.added} classes added, {made.changed} changed, {made.dropped} dropped")
+    if made.damaged:
+        print(f"{made.damaged} journals cannot be read; `floorclock classes` lists what is left of them", file=sys.stderr)
+    if made.running:
+        print(f"{made.running} running classes are left for later")
+
+
+class _Index:
+    """The store, for taking somebody out of it."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
+        """Takes the names out, and makes these classes again from their journals."""
+        from floorclock.indexing import bring_up_to_date
+        from floorclock.people import canonical_names
+
+        gone = set(names)
+        others = {name: other for name, other in canonical_names(home()).items() if name not in gone}
+        self._store.drop(class_ids)
+        bring_up_to_date(home(), self._store, others)
+        self._store.scrub()
+
+
+@contextmanager
+def _opened(option: str | None, *, up_to_date: bool = True) -> Iterator[Store]:
+    from floorclock.store.engine import open_store
+    from floorclock.store.urls import site_name, store_url
+
+    with open_store(store_url(os.environ, home(), option), site_name(os.environ)) as store:
+        if up_to_date:
+            from floorclock.indexing import bring_up_to_date
+
+            bring_up_to_date(home(), store)
+        yield store
+
+
+def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:
+    """Each pair with a question, where somebody can answer."""
+    from floorclock import people as who
+
+    if json_:
+        print_json({"doubles": [{"name": one.name, "other": one.other, "because": one.because} for one in doubles]})
+        return
+    if not doubles:
+        raise NothingToDo("no two names look like one person")
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        for one in doubles:
+            print(f"{one.name} and {one.other}: {one.because}")
+        print("floorclock people NAME --is OTHER merges two, --is-not OTHER keeps them apart, --undo parts them again")
+        return
+    for one in doubles:
+        answer = (
+            input(f"Is {one.name} the same person as {one.other}? {one.because} [y, n, Enter: ask again later] ").strip().lower()
+        )
+        if answer.startswith("y"):
+            _say(who.merge(home(), one.name, one.other))
+        elif answer.startswith("n"):
+            _say(who.keep_apart(home(), one.name, one.other))
+
+
+def _need_known(*names: str) -> None:
+    from floorclock.people import known_names
+    from floorclock.plan.names import nearest, plain
+
+    known = known_names(home())
+    for name in map(plain, names):
+        if name not in known:
+            near = nearest(name, known)
+            raise NothingToDo(f"nobody called {name} is in the records" + (f"; did you mean {near}?" if near else ""))
+
+
+def _say(merged: Merged) -> None:
+    print(merged.words)
+
+
+def _asked(question: str) -> bool:
+    if not sys.stdin.isatty():
+        raise WrongUsage("nobody can be asked here; --yes does it without asking")
+    return input(f"{question} [y/N] ").strip().lower() in ("y", "yes")
+
+
+def _day(option: str, text: str | None) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise WrongUsage(f"{option}: {text} is no day; write it like 2026-09-01") from None
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

@@ -1,0 +1,1 @@
+"""The index of all classes, in SQL; made from the journals and nothing else."""

@@ -1,0 +1,305 @@
+"""A person taken out of the records: nothing of theirs is left anywhere, everybody else's history is as it was."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Collection
+from pathlib import Path
+
+import pytest
+
+from floorclock.clock.events import ClassEnded, EffortRated, Event, Joined, PartBegun, Tapped
+from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
+from floorclock.history import loads_of, prior_of
+from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
+from floorclock.people.register import canonical_names, read_register
+from floorclock.plan.roster import Athlete, Roster
+from floorclock.record.beat import beat_path, write_beat
+from floorclock.record.disk import Disk
+from floorclock.record.journal import read_journal
+from floorclock.record.lock import ClassInUse, ClassLock
+from floorclock.record.whole import write_whole
+from tests.opened_classes import SESSION
+from tests.record.failing_disk import RefusingDisk, refusal
+from tests.record.sample_class import WALL, sample_header
+
+BEGIN = (PartBegun(at_ms=0, part=0), PartBegun(at_ms=120_000, part=1))
+END = ClassEnded(at_ms=700_000)
+
+
+def record(
+    home: Path, number: int, names: Collection[str], *more: Event, ended: bool = True, session: str = SESSION, **values: object
+) -> Path:
+    """A class in which everybody taps in the first interval."""
+    (home / "classes").mkdir(parents=True, exist_ok=True)
+    path = home / "classes" / f"202611{number:02}-1831-aaaa.jsonl"
+    roster = Roster(title="x", athletes=tuple(Athlete(name=name) for name in names))
+    header = sample_header(path.stem, session_text=session, roster=roster, **values)
+    taps = [Tapped(at_ms=150_000 + place, athlete=name) for place, name in enumerate(names)]
+    write_whole(path, header, [(event, WALL) for event in (*BEGIN, *taps, *more, *([END] if ended else []))])
+    return path
+
+
+@pytest.fixture
+def three(home: Path) -> tuple[Path, ...]:
+    """Ilka under two spellings and as a latecomer; the last class is not hers."""
+    late = Joined(at_ms=200_000, athlete=Athlete(name="Ilka"))
+    paths = (
+        record(home, 1, ("Ilka", "Bram"), EffortRated(at_ms=300_000, athlete="Ilka", effort=6.0)),
+        record(home, 2, ("Noor", "Ilca")),
+        record(home, 3, ("Bram", "Noor"), late),
+        record(home, 4, ("Bram", "Noor")),
+    )
+    merge(home, "Ilca", "Ilka")
+    return paths
+
+
+def every_byte(home: Path) -> bytes:
+    return b"\0".join(path.name.encode() + path.read_bytes() for path in sorted(home.rglob("*")) if path.is_file())
+
+
+def test_what_is_kept_says_what_would_go_and_changes_nothing(home: Path, three: tuple[Path, ...]) -> None:
+    before = every_byte(home)
+    kept = what_is_kept(home, "Ilca")
+    assert (kept.name, kept.spellings) == ("Ilka", ("Ilka", "Ilca"))
+    assert kept.classes == tuple(path.stem for path in three[:3])
+    assert (kept.share.splits, kept.share.results, kept.share.efforts, kept.decisions) == (2, 0, 1, 1)
+    assert kept.words == "Ilka is in 3 classes: 2 splits, 0 results, 1 effort rating.\n2 spellings: Ilka, Ilca."
+    assert every_byte(home) == before
+
+
+def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tuple[Path, ...]) -> None:
+    untouched = three[3].read_bytes()
+    done = forget(home, "Ilka", wall=WALL)
+    left = every_byte(home)
+    assert b"Ilka" not in left
+    assert b"Ilca" not in left
+    assert three[3].read_bytes() == untouched
+    assert done.words.splitlines()[:2] == [
+        "Ilka was taken out of 3 classes: 2 splits, 0 results, 1 effort rating, 4 lines in all.",
+        "2 spellings: Ilka, Ilca.",
+    ]
+    assert "backups, exports and pages that were made before" in done.words
+    assert read_register(home).forgotten == ("2026-11-25T18:31:04.120+01:00",)
+    assert all(path.stat().st_mode & 0o777 == 0o600 for path in home.rglob("*.jsonl"))
+    assert sorted(path.name for path in home.rglob("*") if path.is_file()) == sorted(
+        ["people.jsonl", *(path.name for path in three)]
+    )
+    with pytest.raises(NothingToDo, match="nobody called Ilka is in the records"):
+        forget(home, "Ilka")
+
+
+def test_everybody_elses_history_is_as_it_was(home: Path, three: tuple[Path, ...]) -> None:
+    day = WALL.date()
+    before = (prior_of(home, ["Bram", "Noor"]), loads_of(home, ["Bram", "Noor"], day))
+    assert before[0]
+    assert prior_of(home, ["Ilka"])
+    forget(home, "Ilka")
+    assert (prior_of(home, ["Bram", "Noor"]), loads_of(home, ["Bram", "Noor"], day)) == before
+    assert not prior_of(home, ["Ilka"])
+    assert set(known_names(home)) == {"Bram", "Noor"}
+    assert all(read_journal(path).damage == () for path in three)
+
+
+def test_an_interrupted_class_is_refused_before_anything_is_changed(home: Path, three: tuple[Path, ...]) -> None:
+    path = record(home, 9, ("Ilka",), ended=False)
+    before = every_byte(home)
+    with pytest.raises(WrongUsage, match=rf"has not ended: end it first \(floorclock resume {path.stem}\); nothing was changed"):
+        forget(home, "Ilka")
+    assert f"Not ended yet: {path.stem}." in what_is_kept(home, "Ilka").words
+    assert every_byte(home) == before
+    # Of other people, it is no matter.
+    assert forget(home, "Noor").classes == tuple(one.stem for one in three[1:])
+
+
+def test_a_class_that_runs_is_refused_before_anything_is_changed(home: Path, three: tuple[Path, ...]) -> None:
+    lock = ClassLock.take(three[1])
+    before = every_byte(home)
+    with pytest.raises(ClassInUse):
+        forget(home, "Ilka")
+    assert every_byte(home) == before
+    lock.release()
+    assert len(forget(home, "Ilka").classes) == 3
+
+
+def test_torn_ends_half_made_files_and_heartbeats_go_too(home: Path, three: tuple[Path, ...]) -> None:
+    three[0].with_suffix(".torn").write_bytes(b'{"v":1,"seq":9,"athlete":"Il')
+    three[3].with_suffix(".torn").write_bytes(b'{"v":1,"seq":9,"athlete":"Ilka"')
+    three[1].with_suffix(".new").write_bytes(three[1].read_bytes())
+    write_beat(beat_path(three[2]), 5, WALL)
+    (home / "people.torn").write_bytes(b'"name":"Ilca"')
+    done = forget(home, "Ilka")
+    assert done.files == 4
+    assert not [path.name for path in home.rglob("*") if path.suffix in (".torn", ".new", ".beat")]
+    assert "damaged or torn pieces of journals" in done.words
+
+
+def test_a_plan_with_the_name_in_it_is_reported_and_left(home: Path) -> None:
+    path = record(home, 1, ("Ilka", "Bram"), session=SESSION.replace("The quay", "Ilka's quay"))
+    done = forget(home, "Ilka")
+    assert done.in_plans == (path.stem,)
+    assert f"in the text of the plan of {path.stem}: that is the coach's own text" in done.words
+    assert b"Ilka's quay" in path.read_bytes()
+
+
+class Index:
+    """Takes note of what it is told."""
+
+    def __init__(self) -> None:
+        self.told: list[tuple[Collection[str], Collection[str]]] = []
+
+    def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
+        self.told.append((names, class_ids))
+
+
+def test_the_index_is_told_after_the_journals_and_before_the_spellings(home: Path, three: tuple[Path, ...]) -> None:
+    index = Index()
+    forget(home, "Ilka", index=index)
+    assert index.told == [(("Ilka", "Ilca"), [path.stem for path in three[:3]])]
+
+    class Broken(Index):
+        def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
+            raise MachineLacks("the store is locked")
+
+    merge(home, "Nour", "Noor")
+    with pytest.raises(MachineLacks):
+        forget(home, "Noor", index=Broken())
+    assert canonical_names(home) == {"Nour": "Noor"}
+    forget(home, "Nour", index=index)
+    assert index.told[-1] == (("Noor", "Nour"), [])
+
+
+class DyingDisk(Disk):
+    """A disk that is gone at its n-th deed."""
+
+    def __init__(self, deeds: int) -> None:
+        self.deeds = deeds
+
+    def _deed(self) -> None:
+        self.deeds -= 1
+        if self.deeds < 0:
+            raise refusal(errno.EIO)
+
+    def open(self, path: Path) -> int:
+        self._deed()
+        return super().open(path)
+
+    def write(self, descriptor: int, data: memoryview) -> int:
+        self._deed()
+        return super().write(descriptor, data[: max(1, len(data) // 2)])
+
+    def sync(self, descriptor: int) -> None:
+        self._deed()
+        super().sync(descriptor)
+
+    def sync_folder(self, folder: Path) -> None:
+        self._deed()
+        super().sync_folder(folder)
+
+
+def test_whenever_the_disk_dies_each_journal_is_whole_and_the_same_command_finishes(
+    home: Path, three: tuple[Path, ...], tmp_path: Path
+) -> None:
+    old = {path: path.read_bytes() for path in (*three, home / "people.jsonl")}
+    forget(home, "Ilka", wall=WALL)
+    new = {path: path.read_bytes() for path in old}
+    died = 0
+    for deeds in range(200):
+        for path, data in old.items():
+            path.write_bytes(data)
+        try:
+            forget(home, "Ilka", wall=WALL, disk=DyingDisk(deeds))
+        except MachineLacks:
+            died += 1
+        assert all(path.read_bytes() in (old[path], new[path]) for path in old)
+        if {path: path.read_bytes() for path in old} == new:
+            break
+        forget(home, "Ilka", wall=WALL)
+        assert {path: path.read_bytes() for path in old} == new
+    assert died > 15
+
+
+FORGETS = """
+import sys, pathlib
+from floorclock.people import forget
+home = pathlib.Path(sys.argv[1])
+print("ready", flush=True)
+sys.stdin.readline()
+forget(home, "Ilka")
+"""
+
+
+def test_killed_in_the_middle_it_is_finished_by_the_same_command(home: Path) -> None:
+    """The real process, killed at moments spread over its work."""
+    for number in range(1, 15):
+        record(home, number, ("Ilka", "Bram"))
+    merge(home, "Ilca", "Ilka")
+    old = {path: path.read_bytes() for path in sorted((home / "classes").glob("*.jsonl"))}
+    cut_short = 0
+    for delay_ms in (2, 8, 16, 30, 60):
+        for path, data in old.items():
+            path.write_bytes(data)
+        process = subprocess.Popen(
+            [sys.executable, "-c", FORGETS, str(home)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=os.getcwd()
+        )
+        assert process.stdout is not None
+        assert process.stdin is not None
+        process.stdout.readline()
+        process.stdin.write(b"\n")
+        process.stdin.flush()
+        time.sleep(delay_ms / 1000)
+        process.send_signal(signal.SIGKILL)
+        process.communicate(timeout=30)
+        readings = [read_journal(path) for path in old]
+        assert all(reading.damage == () and len(reading.events) in (4, 5) for reading in readings)
+        cut_short += any(b"Ilka" in path.read_bytes() for path in old)
+        if b"Ilka" in every_byte(home):
+            forget(home, "Ilka")
+        assert b"Ilka" not in every_byte(home)
+        merge(home, "Ilca", "Ilka")
+    assert cut_short
+
+
+def test_a_full_disk_is_said_without_a_name(home: Path, three: tuple[Path, ...]) -> None:
+    with pytest.raises(MachineLacks) as refused:
+        forget(home, "Ilka", disk=RefusingDisk(errno.ENOSPC))
+    assert str(refused.value) == f"class {three[0].stem} could not be changed: disk full"
+    assert list(home.rglob("*.new")) == []
+
+
+def test_somebody_who_is_not_there_is_answered_with_the_nearest(home: Path, three: tuple[Path, ...]) -> None:
+    with pytest.raises(NothingToDo, match="nobody called Brom is in the records; did you mean Bram"):
+        what_is_kept(home, "Brom")
+
+
+def test_names_are_known_from_boards_and_latecomers_but_not_from_rehearsals(home: Path, three: tuple[Path, ...]) -> None:
+    record(home, 20, ("Pretend",), rehearsal=True)
+    (home / "classes" / "20261121-1831-aaaa.jsonl").write_bytes(b"\xff\n")
+    (home / "classes" / "20261122-1831-aaaa.jsonl").mkdir()
+    assert {name: len(ids) for name, ids in known_names(home).items()} == {"Bram": 3, "Ilca": 1, "Ilka": 2, "Noor": 3}
+
+
+def test_doubles_are_offered_until_they_are_merged_or_told_apart(home: Path, three: tuple[Path, ...]) -> None:
+    record(home, 5, ("ilka",))
+    record(home, 6, ("Nooor",))
+    found = {(double.name, double.other) for double in doubles_of(home)}
+    assert found == {("ilka", "Ilka"), ("Nooor", "Noor")}
+    keep_apart(home, "Nooor", "Noor")
+    merge(home, "ilka", "Ilka")
+    assert doubles_of(home) == ()
+
+
+@pytest.mark.parametrize("keep", [lambda line: line["event"] != "opened", lambda line: False])
+def test_a_journal_without_its_header_loses_the_person_too(home: Path, keep: Callable[[dict[str, object]], bool]) -> None:
+    path = record(home, 1, ("Ilka", "Bram"))
+    lines = [line for line in path.read_bytes().splitlines(keepends=True) if keep(json.loads(line))]
+    path.write_bytes(b"".join(lines) or b'{"v":1,"roster":["Ilka"')
+    forget(home, "Ilka")
+    assert not path.exists() or b"Ilka" not in path.read_bytes()
+    assert path.exists() is bool(lines)

@@ -1,0 +1,343 @@
+"""A journal without one person: nothing of theirs is left, and everybody else's class is as it was."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from datetime import timedelta
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from floorclock.clock import events as happened
+from floorclock.clock.events import Event
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
+from floorclock.pace.load import session_loads
+from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.work import Target, Unit
+from floorclock.record.forgetting import without
+from floorclock.record.journal import Header, event_line, header_line, read_bytes
+from floorclock.record.lines import encode
+from floorclock.record.refold import refolded
+from tests.record.sample_class import WALL, sample_header
+
+ILKA, BRAM, NOOR, LATE, STRANGER = "Ilka", "Bråm", "Noor", "Oda", "Runa"
+PEOPLE = (ILKA, BRAM, NOOR, LATE, STRANGER)
+KNOWS_GROUPS = "groups" in {part.name for part in fields(happened.PartBegun)}
+PLAN = """\
+session: Everything there is
+count_in: 0:05
+tap_grace: 0:02
+parts:
+  - {kind: open, title: Warm-up, time: 1:00, max: 2:00}
+  - kind: rotation
+    title: Round
+    every: 0:30
+    rounds: 2
+    stations: [{move: step-up, target: 10 reps}, {move: row, target: 100 m}, rest]
+  - kind: for_time
+    title: Quick
+    cap: 1:00
+    rounds: 2
+    tap: round
+    wave_every: %s
+    work: [{move: sit-up, target: 5 reps}]
+    choose: [{name: less, rounds: 1}]
+  - {kind: open, title: Breath}
+  - {kind: amrap, title: As many, time: 1:00, work: [{move: burpee, target: 3 reps}]}
+  - {kind: paced, title: Beat, beat: 60 per minute, time: 0:40}
+  - {kind: intervals, title: Bits, work: 0:10, rest: 0:05, sets: 4, stations: [{move: row, target: 20 m}]}
+"""
+
+
+def plan(*, waves: bool) -> str:
+    return PLAN % ("0:20" if waves else "0")
+
+
+def header_of(groups: dict[str, int], keys: dict[str, str], *, waves: bool) -> Header:
+    athletes = tuple(
+        Athlete(name=name, key=keys.get(name, ""), group=groups.get(name, 1), options={"Quick": "less"} if name == NOOR else {})
+        for name in (ILKA, BRAM, NOOR)
+    )
+    return sample_header(session_text=plan(waves=waves), roster=Roster(title="Wednesday", athletes=athletes))
+
+
+names = st.sampled_from(PEOPLE)
+part_numbers = st.integers(0, 6)
+AN_EVENT: dict[type[Event], dict[str, st.SearchStrategy[Any]]] = {
+    happened.PartBegun: {"part": part_numbers},
+    happened.Tapped: {"athlete": names},
+    happened.TapTakenBack: {"athlete": st.one_of(st.just(""), st.just(""), names)},
+    happened.Paused: {},
+    happened.Resumed: {"count_in_ms": st.sampled_from([0, 3_000])},
+    happened.Skipped: {},
+    happened.WentBack: {},
+    happened.Stretched: {"delta_ms": st.sampled_from([-5_000, 10_000])},
+    happened.PartEnded: {},
+    happened.NotFinished: {"athlete": names, "part": part_numbers, "interval": st.integers(0, 5)},
+    happened.SplitCorrected: {
+        "athlete": names,
+        "part": part_numbers,
+        "interval": st.integers(0, 5),
+        "split_ms": st.sampled_from([None, 5_000, 9_000]),
+    },
+    happened.ResultEntered: {"athlete": names, "part": part_numbers, "rounds": st.integers(0, 3)},
+    happened.TargetChanged: {
+        "athlete": names,
+        "move": st.sampled_from(["row", "step-up"]),
+        "target": st.just(Target(Fraction(8), Unit.REPS)),
+    },
+    happened.ChoiceTaken: {"athlete": names, "part": part_numbers, "choice": st.sampled_from(["", "less"])},
+    happened.Regrouped: {"athlete": names, "group": st.integers(1, 3)},
+    happened.Joined: {"athlete": st.builds(Athlete, name=names, key=st.sampled_from(["", "i", "o"]), group=st.integers(1, 3))},
+    happened.Left: {"athlete": names},
+    happened.MarginChanged: {"margin_ms": st.just(9_000), "athlete": st.one_of(st.just(""), names)},
+    happened.Quietened: {"athlete": names},
+    happened.EffortRated: {"athlete": names, "effort": st.sampled_from([None, 4.0, 9.5])},
+}
+
+
+@st.composite
+def event_lists(draw: st.DrawFn) -> list[Event]:
+    """A class that goes through its parts, with anything in between, and stamps that now and then are late."""
+    weighted = [happened.Tapped] * 8 + [happened.TapTakenBack] * 3 + [happened.PartBegun] * 2 + list(AN_EVENT)
+    told: list[Event] = []
+    at_ms, part = 0, 0
+    for _ in range(draw(st.integers(0, 45))):
+        at_ms += draw(st.sampled_from([0, 40, 1_500, 4_000, 7_000, 20_000, 61_000]))
+        kind = draw(st.sampled_from(weighted))
+        values = {key: draw(strategy) for key, strategy in AN_EVENT[kind].items()}
+        if kind is happened.PartBegun and draw(st.booleans()):
+            values["part"], part = part, part + 1
+        stamp = max(0, at_ms - draw(st.sampled_from([0, 0, 0, 30, 2_500])))
+        told.append(kind(at_ms=stamp, **values))
+    return told
+
+
+def bytes_of(header: Header, events: list[Event]) -> bytes:
+    lines = [event_line(seq, event, WALL + timedelta(milliseconds=event.at_ms)) for seq, event in enumerate(events, start=1)]
+    return header_line(header) + b"".join(lines)
+
+
+def everything_but(state: ClassState, name: str) -> list[object]:
+    """All that is known of everybody else, and of the class itself."""
+    runs = [(run.index, run.begun_ms, run.ended_ms, run.stretches, run.timeline.intervals) for run in state.runs]
+    if not KNOWS_GROUPS:
+        runs = [(*run[:4], tuple((one.start_ms, one.end_ms) for one in run[4])) for run in runs]  # type: ignore[misc]
+    marks = [{place: mark for place, mark in run.marks.items() if place[0] != name} for run in state.runs]
+    return [
+        (state.now_ms, state.over, state.paused, state.next_part, state.margin_ms),
+        runs,
+        marks,
+        [split for split in splits(state) if split.athlete != name],
+        [result for result in results(state) if result.athlete != name],
+        [load for load in session_loads(state) if load.name != name],
+        {who: (one.targets, one.options, one.group, one.rest_margin_ms) for who, one in state.athletes.items() if who != name},
+        {who: one.key for who, one in state.athletes.items() if who != name},
+        {who: effort for who, effort in state.efforts.items() if who != name},
+        state.quiet - {name},
+        state.away - {name},
+        {who: places for who, places in state.absences.items() if who != name},
+        {who: place for who, place in state.gone_from.items() if who != name},
+        {who: changes for who, changes in state.groups.items() if who != name},
+        {place: choice for place, choice in state.choices.items() if place[0] != name},
+        [tap for tap in state.taken if tap.athlete != name],
+    ]
+
+
+def state_of(data: bytes) -> ClassState:
+    reading = read_bytes(data)
+    assert reading.header is not None
+    assert reading.damage == ()
+    return refolded(reading.header, reading.events)
+
+
+@settings(max_examples=250)
+@example(
+    # Ilka's tap is the last before the take-back, and it alone moved the clock.
+    events=[
+        happened.PartBegun(at_ms=0, part=0),
+        happened.PartBegun(at_ms=10, part=1),
+        happened.Tapped(at_ms=9_000, athlete=BRAM),
+        happened.Tapped(at_ms=10_000, athlete=ILKA),
+        happened.TapTakenBack(at_ms=11_000),
+        happened.Tapped(at_ms=12_000, athlete=ILKA),
+        happened.Tapped(at_ms=190_000, athlete=ILKA),
+        happened.Tapped(at_ms=60_000, athlete=BRAM),
+    ],
+    groups={},
+    keys={},
+    who=ILKA,
+)
+@given(
+    events=event_lists(),
+    groups=st.dictionaries(names, st.integers(1, 3)),
+    keys=st.dictionaries(names, st.sampled_from("ibo"), max_size=1),
+    who=names,
+)
+def test_for_everybody_else_the_class_is_what_it_was(
+    events: list[Event], groups: dict[str, int], keys: dict[str, str], who: str
+) -> None:
+    data = bytes_of(header_of(groups, keys, waves=KNOWS_GROUPS), events)
+    parting = without(data, {who})
+    assert everything_but(state_of(parting.data), who) == everything_but(state_of(data), who)
+    if parting.share is None:
+        assert parting.data == data
+    assert json.dumps(who, ensure_ascii=False).encode() not in parting.data
+    assert without(parting.data, {who}).share is None
+
+
+def told(*events: Event) -> bytes:
+    """A class with these events, whose end the coach gave."""
+    return bytes_of(sample_header(session_text=plan(waves=False), roster=BOARD), [*events, END])
+
+
+BOARD = Roster(
+    title="Wednesday", athletes=(Athlete(name=ILKA, key="i"), Athlete(name=BRAM, key="b"), Athlete(name=NOOR, key="n"))
+)
+BEGIN = (happened.PartBegun(at_ms=0, part=0), happened.PartBegun(at_ms=10_000, part=1))
+END = happened.ClassEnded(at_ms=900_000)
+
+
+def tap(at_ms: int, name: str) -> Event:
+    return happened.Tapped(at_ms=at_ms, athlete=name)
+
+
+def test_the_last_tap_stays_the_same_tap_after_the_lines_of_somebody_else_are_gone() -> None:
+    data = told(*BEGIN, tap(25_000, BRAM), tap(26_000, ILKA), happened.TapTakenBack(at_ms=27_000), tap(28_000, NOOR))
+    new = read_bytes(without(data, {ILKA}).data)
+    assert [event.name for event in new.events] == ["part begun", "part begun", "tap", "tap", "class ended"]
+    assert {split.athlete for split in splits(state_of(without(data, {ILKA}).data)) if split.split_ms} == {BRAM, NOOR}
+    data = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM), happened.TapTakenBack(at_ms=27_000))
+    new = read_bytes(without(data, {ILKA}).data)
+    assert new.events[3] == happened.TapTakenBack(at_ms=27_000)
+    assert not [split for split in splits(state_of(without(data, {ILKA}).data)) if split.split_ms]
+
+
+def test_what_is_left_is_numbered_on_and_the_header_counts_who_was_taken_out() -> None:
+    data = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM), tap(45_000, ILKA))
+    for who, count in ((ILKA, 1), (BRAM, 2)):
+        data = without(data, {who}).data
+        reading = read_bytes(data)
+        assert reading.damage == ()
+        assert reading.seqs == tuple(range(1, len(reading.seqs) + 1))
+        assert json.loads(data.split(b"\n", 1)[0])["forgotten"] == count
+    assert reading.header is not None
+    assert reading.header.roster.athletes == (Athlete(name=NOOR, key="n"),)
+
+
+def test_what_there_was_of_a_person_is_counted() -> None:
+    data = told(
+        *BEGIN,
+        tap(25_000, ILKA),
+        tap(55_000, ILKA),
+        happened.NotFinished(at_ms=56_000, athlete=ILKA, part=1, interval=3),
+        happened.ResultEntered(at_ms=57_000, athlete=BRAM, part=1, rounds=1),
+        happened.EffortRated(at_ms=58_000, athlete=ILKA, effort=7.0),
+    )
+    share = without(data, {ILKA}).share
+    assert share is not None
+    assert (share.splits, share.not_finished, share.results, share.efforts, share.lines) == (2, 1, 0, 1, 4)
+
+
+def test_a_name_inside_another_name_or_in_a_move_is_left_alone() -> None:
+    other = Roster(title="x", athletes=(Athlete(name="Ilka Brandt"), Athlete(name="Milka")))
+    data = bytes_of(sample_header(roster=other, session_text=plan(waves=False)), [tap(1_000, "Milka"), END])
+    parting = without(data, {ILKA})
+    assert (parting.share, parting.data) == (None, data)
+    moved = happened.OptionChosen(at_ms=1, athlete=BRAM, move=ILKA, option=ILKA)
+    assert without(told(moved), {ILKA}).data.count(b'"move":"Ilka"') == 1
+
+
+def test_a_plan_that_names_the_person_is_the_coachs_own_text() -> None:
+    text = plan(waves=False).replace("Warm-up", "Warm-up with Ilka")
+    parting = without(bytes_of(sample_header(session_text=text, roster=BOARD), [END]), {ILKA})
+    assert parting.in_plan
+    assert read_bytes(parting.data).header.session_text == text  # type: ignore[union-attr]
+    assert not without(told(), {ILKA}).in_plan
+
+
+@pytest.mark.parametrize("name", ['Quo"te, \\', "\U0001f3cb Runa", "عُدي", "Back\\slash"])
+def test_a_name_of_any_letters_goes(name: str) -> None:
+    roster = Roster(title="x", athletes=(Athlete(name=name), Athlete(name=BRAM)))
+    data = bytes_of(sample_header(roster=roster, session_text=plan(waves=False)), [*BEGIN, tap(25_000, name), END])
+    parting = without(data, {name})
+    assert name not in json.loads(b"[" + b",".join(parting.data.splitlines()) + b"]").__repr__()
+    assert parting.share is not None
+    assert parting.share.splits == 1
+    ascii_only = b"".join(json.dumps(json.loads(line)).encode() + b"\n" for line in data.splitlines())
+    assert json.dumps(name).encode() not in without(ascii_only, {name}).data
+
+
+def test_damage_is_kept_as_it_was_found_but_for_pieces_that_hold_the_name() -> None:
+    data = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM), tap(27_000, NOOR), tap(28_000, ILKA), tap(29_000, BRAM))
+    lines = data.splitlines(keepends=True)
+    lines[4] = lines[4].replace(b"26000", b"26001")
+    lines[6] = lines[6].replace(b"28000", b"28001")
+    parting = without(b"".join(lines), {ILKA})
+    assert lines[4] in parting.data
+    assert b"Ilka" not in parting.data
+    assert parting.share is not None
+    assert parting.share.fragments == 1
+    old, new = read_bytes(b"".join(lines)), read_bytes(parting.data)
+    assert [event for event in new.events if event in old.events] == list(new.events)
+    assert [event for event in old.events if "Ilka" not in str(event)] == list(new.events)
+    assert {str(one) for one in new.damage} == {"line 4: does not fit its check", "line 6: a line is missing before it"}
+
+
+def test_a_damaged_header_loses_the_name_and_stays_damaged() -> None:
+    data = told(*BEGIN, tap(25_000, ILKA)).replace(b'"title":"Wednesday"', b'"title":"Wednesdax"', 1)
+    parting = without(data, {ILKA})
+    assert b"Ilka" not in parting.data
+    reading = read_bytes(parting.data)
+    assert reading.header is not None
+    assert [athlete.name for athlete in reading.header.roster.athletes] == [BRAM, NOOR]
+    assert "although it does not fit its check" in str(reading.damage)
+
+
+def test_a_torn_end_goes_with_the_person() -> None:
+    data = told(*BEGIN, tap(25_000, ILKA)) + event_line(9, tap(1, ILKA), WALL)[:-30]
+    parting = without(data, {ILKA})
+    assert b"Il" not in parting.data
+    assert read_bytes(parting.data).damage == ()
+
+
+def test_a_line_of_a_newer_floorclock_that_names_the_person_goes_and_others_stay() -> None:
+    newer = [encode({"seq": 2, "event": "cheer", "for": [{"who": name}]}) for name in (ILKA, BRAM)]
+    data = told(END) + newer[0] + newer[1]
+    kept = without(data, {ILKA}).data
+    assert b'"who":"Ilka"' not in kept
+    assert b'"who":"Br' in kept
+
+
+def test_a_class_whose_plan_cannot_be_read_loses_the_person_too() -> None:
+    header = sample_header(session_text="what: is this", roster=BOARD)
+    events = [*BEGIN, tap(20_000, BRAM), tap(25_000, ILKA), happened.TapTakenBack(at_ms=26_000), END]
+    parting = without(bytes_of(header, events), {ILKA})
+    assert read_bytes(parting.data).events == (*BEGIN, tap(20_000, BRAM), END)
+
+
+def test_a_class_that_has_not_ended_is_told_apart() -> None:
+    assert without(told(), {ILKA}).ended
+    assert not without(bytes_of(sample_header(roster=BOARD, session_text=plan(waves=False)), list(BEGIN)), {ILKA}).ended
+    # Without a header it can never go on.
+    assert without(event_line(1, tap(1, ILKA), WALL), {ILKA}).ended
+
+
+def test_several_spellings_go_at_once() -> None:
+    data = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM))
+    reading = read_bytes(without(data, {ILKA, BRAM}).data)
+    assert reading.events == (*BEGIN, END)
+
+
+@given(data=st.binary(max_size=300), cut=st.integers(0, 400))
+def test_whatever_the_bytes_are_the_name_goes_and_the_rest_stays(data: bytes, cut: int) -> None:
+    sample = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM))
+    mixed = sample[:cut] + data + sample[cut:]
+    kept = without(mixed, {ILKA}).data
+    assert b'"Ilka"' not in kept
+    assert without(data, {ILKA}).data == data or b"Ilka" in data

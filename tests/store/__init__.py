@@ -1,0 +1,1 @@
+"""The index of all classes, on both kinds of database."""

@@ -10,7 +10,7 @@ import os
 import sys
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -52,7 +52,7 @@ def athlete(
 def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
     """The same session on two days: who got faster, who slower, and what is beyond noise."""
     from floorclock.asking import compare as compared
-    from floorclock.asking import comparison_json
+    from floorclock.asking import compare_json
     from floorclock.record.shelf import Shelf
 
     shelf = Shelf(home())
@@ -60,7 +60,7 @@ def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: Store
     with _opened(store) as opened:
         comparison = compared(opened, *ids)
     if json_:
-        print_json(comparison_json(comparison))
+        print_json(compare_json(comparison))
         return
     from floorclock.report.compare_text import print_comparison
 
@@ -68,20 +68,24 @@ def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: Store
 
 
 def trends(
-    since: Annotated[str | None, typer.Option("--since", metavar="2026-09-01", help="From this day on.")] = None,
+    since: Annotated[
+        str | None, typer.Option("--since", metavar="2026-09-01", help="From this day on; the last twelve weeks without.")
+    ] = None,
     until: Annotated[str | None, typer.Option("--until", metavar="2026-11-30", help="Through this day.")] = None,
     json_: AsJson = False,
     store: StoreUrl = None,
 ) -> None:
     """Weeks at a glance: which sessions and stations make people fade, and who comes."""
+    from floorclock.asking import WEEKS_SHOWN, trends_json
     from floorclock.asking import trends as over_time
-    from floorclock.asking import trends_json
 
-    days = (_day("--since", since), _day("--until", until))
-    if None not in days and days[0] > days[1]:  # type: ignore[operator]
+    last = _day("--until", until)
+    first = _day("--since", since) or (last or _today()) - timedelta(weeks=WEEKS_SHOWN)
+    if last is not None and first > last:
         raise WrongUsage("--since lies after --until")
     with _opened(store) as opened:
-        found = over_time(opened, *days)
+        # A day that is named belongs to what is asked for.
+        found = over_time(opened, first, None if last is None else last + timedelta(days=1))
     if json_:
         print_json(trends_json(found))
         return

@@ -116,7 +116,7 @@ class TestReview:
         assert "Steps: 1 of 5 tapped out" in text
 
     def test_who_to_talk_to_comes_last_with_reasons(self) -> None:
-        calls = " ".join(printed(summary(), 120).split("Who to talk to")[1].split())
+        calls = " ".join(printed(summary(), 120).split("Who to talk to")[1].split("Next targets")[0].split())
         assert calls.startswith("/ not finished Odd Carry and sit not finished / not finished Odd round 2 at swing not finished")
         assert "! tight Bram under the margin of 15 s in 1 of 4 rounds at swing: rest 24, 20, 16, 12 s; also at step-up" in calls
         assert calls.endswith("this is no medical advice, local rules and qualified staff decide.")

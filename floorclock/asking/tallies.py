@@ -1,0 +1,170 @@
+"""Who was measured and what was raised, counted by the database: whole years are too many rows to carry here.
+
+Invariant: counts are of athletes who were tapped or did not finish; untapped ones are in none. Rehearsals are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, case, func, select
+
+from floorclock.pace.flags import Flag
+from floorclock.store import reading
+from floorclock.store.engine import Store
+from floorclock.store.meant import among, of_class, of_move
+from floorclock.store.people import head
+from floorclock.store.tables import attendance, classes, moves, paces, persons, stations
+
+BITS = {flag: 1 << place for place, flag in enumerate(Flag)}
+COUNTED = (Flag.FADING, Flag.TIGHT, Flag.NOT_FINISHED)
+"""What is counted. `runs out` is not: it rests on forecasts, which the records do not hold."""
+_ANY = sum(BITS[flag] for flag in COUNTED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """How many cases (an athlete in a class, or at a station of it) were measured, and how many of them had which flag."""
+
+    cases: int
+    flagged: int
+    fading: int
+    tight: int
+    not_finished: int
+
+    @property
+    def held(self) -> int:
+        """How many had none."""
+        return self.cases - self.flagged
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(
+            cases=self.cases + other.cases,
+            flagged=self.flagged + other.flagged,
+            fading=self.fading + other.fading,
+            tight=self.tight + other.tight,
+            not_finished=self.not_finished + other.not_finished,
+        )
+
+
+NOBODY = Tally(cases=0, flagged=0, fading=0, tight=0, not_finished=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassTally:
+    """One class: how many were there, and the tally of those who were measured (by splits)."""
+
+    class_id: str
+    started: datetime
+    session: str
+    athletes: int
+    tally: Tally
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationTally:
+    """One station of a session, over the classes that followed it."""
+
+    session: str
+    part: str
+    move: str
+    classes: int
+    tally: Tally
+
+
+def class_tallies(store: Store, since: datetime | None, until: datetime | None) -> tuple[ClassTally, ...]:
+    """Each class of a time, the oldest first.
+
+    Raises:
+        MachineLacks: the store refuses.
+    """
+    person = _cases(store, since, until, paces.c.class_no, head())
+    each = select(person.c.class_no, *_sums(person.c)).group_by(person.c.class_no).subquery()
+    query = (
+        select(*reading.WHEN, classes.c.athletes, *(each.c[name] for name in _NAMES))
+        .join_from(classes, each, each.c.class_no == classes.c.class_no, isouter=True)
+        .where(*among(store.number, False, since=since, before=until))
+        .order_by(classes.c.started, classes.c.class_id)
+    )
+    with store.reading() as connection:
+        return tuple(
+            ClassTally(class_id=id_, started=reading.at_place(at, offset), session=title, athletes=athletes, tally=_tally(counts))
+            for id_, at, offset, title, athletes, *counts in connection.execute(query)
+        )
+
+
+def station_tallies(store: Store, since: datetime | None, until: datetime | None) -> tuple[StationTally, ...]:
+    """Each station of each session of a time, by session, part and move.
+
+    Raises:
+        MachineLacks: the store refuses.
+    """
+    person = _cases(store, since, until, paces.c.class_no, head(), paces.c.part, paces.c.station)
+    here = (stations.c.site == store.number, stations.c.class_no == person.c.class_no)
+    key = (classes.c.session, stations.c.part_title, moves.c.name)
+    query = (
+        select(*key, func.count(person.c.class_no.distinct()), *_sums(person.c))
+        .join_from(person, stations, and_(*here, stations.c.part == person.c.part, stations.c.station == person.c.station))
+        .join(classes, of_class(stations))
+        .join(moves, of_move(stations))
+        .group_by(*key)
+    )
+    with store.reading() as connection:
+        found = [
+            StationTally(session=session, part=part, move=move, classes=count, tally=_tally(counts))
+            for session, part, move, count, *counts in connection.execute(query)
+        ]
+    return tuple(sorted(found, key=lambda one: (one.session, one.part, one.move)))
+
+
+def people_there(store: Store, since: datetime | None, until: datetime | None) -> int:
+    """How many people were in any class of a time.
+
+    Raises:
+        MachineLacks: the store refuses.
+    """
+    query = (
+        select(func.count(head().distinct()))
+        .join_from(attendance, classes, of_class(attendance))
+        .join(persons, and_(persons.c.site == attendance.c.site, persons.c.person_no == attendance.c.person_no))
+        .where(*among(store.number, False, since=since, before=until))
+        .where(attendance.c.site == store.number, attendance.c.minutes.is_not(None))
+    )
+    with store.reading() as connection:
+        return connection.scalar(query) or 0
+
+
+_NAMES = ("cases", "flagged", "fading", "tight", "not_finished")
+
+
+def _cases(store: Store, since: datetime | None, until: datetime | None, *key: ColumnElement[Any]) -> Any:
+    """One row for each person and key: whether each flag was raised in any of its rows."""
+    query: Select[Any] = (
+        select(
+            *(column.label(name) for column, name in zip(key, ("class_no", "person_no", "part", "station"), strict=False)),
+            func.max(_has(_ANY)).label("flagged"),
+            *(func.max(_has(BITS[flag])).label(flag.replace(" ", "_")) for flag in COUNTED),
+        )
+        .join_from(paces, classes, of_class(paces))
+        .join(persons, and_(persons.c.site == paces.c.site, persons.c.person_no == paces.c.person_no))
+        .where(paces.c.site == store.number, paces.c.tapped + paces.c.not_finished > 0)
+        .where(*among(store.number, False, since=since, before=until))
+        .group_by(*key)
+    )
+    return query.subquery()
+
+
+def _has(bits: int) -> ColumnElement[int]:
+    return case((paces.c.flags.bitwise_and(bits) != 0, 1), else_=0)
+
+
+def _sums(columns: Any) -> tuple[ColumnElement[int], ...]:
+    return (func.count().label("cases"), *(func.sum(columns[name]).label(name) for name in _NAMES[1:]))
+
+
+def _tally(counts: Iterable[Any]) -> Tally:
+    cases, flagged, fading, tight, not_finished = (int(count or 0) for count in counts)
+    return Tally(cases=cases, flagged=flagged, fading=fading, tight=tight, not_finished=not_finished)

@@ -1,0 +1,216 @@
+"""One athlete's page on a terminal.
+
+Invariant: names and titles are data, never markup; what is not known is said to be so, and a picture has a word beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from rich.console import Console, RenderableType
+from rich.padding import Padding
+from rich.text import Text
+
+from floorclock.asking.athlete import GOES_ON, AthletePage, WeekOfAthlete
+from floorclock.asking.moves import MoveHistory, Point, Way
+from floorclock.clock.splits import Result
+from floorclock.pace.advice import Way as Direction
+from floorclock.pace.flags import SYMBOL
+from floorclock.pace.load import CAUTION
+from floorclock.pace.sayable import said
+from floorclock.pace.summary import PartSummary
+from floorclock.plan.work import Unit
+from floorclock.report.fitted import fitted
+from floorclock.report.small_pictures import line_of, span_of
+from floorclock.report.text_results import result_words
+from floorclock.report.words import ASK_FIRST, WAY_SIGN, WAYS, counted
+from floorclock.store.answers import ResultOf
+from floorclock.store.rows import ResultRow
+
+INDENT = (0, 0, 0, 2)
+PICTURE = 14
+WEEKS_PICTURED = 52
+RESULTS_SHOWN = 3
+LEAST_SPAN = math.log(1.2)
+"""A picture of a pace spans 20 % at least."""
+PACE_LEGEND = (
+    "s each: seconds for one unit of work, in the middle round of the last class. pace: class by class, tall is fast, "
+    "{hole} not known. trend: told where chance alone does it in under 10 of 100 cases."
+)
+NEXT_LEGEND = (
+    "next: {ways}; by the last 12 classes, to keep the margin. More of a guarded move only for who is experienced in it."
+)
+UNIT_WORD = {Unit.REPS: "rep", Unit.METRES: "m", Unit.CALORIES: "cal", Unit.SECONDS: "s"}
+
+
+def print_athlete(page: AthletePage, console: Console) -> None:
+    """Prints a page: when they were there, each move's pace with its picture, load by week, results, and what next.
+
+    It fits 80 columns.
+    """
+    plain = console.options.ascii_only
+    console.print(_head(page))
+    if not page.classes:
+        console.print(Text("No class of theirs in these days."))
+        return
+    if page.moves:
+        console.print()
+        console.print(_moves(page.moves, console.width, plain=plain))
+        console.print(Text(PACE_LEGEND.format(hole="?" if plain else "·"), style="dim italic"))
+        if any(move.next_target for move in page.moves):
+            console.print(Text(NEXT_LEGEND.format(ways=WAYS), style="dim italic"))
+        _print_reasons(page.moves, console)
+    console.print()
+    _print_weeks(page.weeks, console, plain=plain)
+    if page.results:
+        console.print()
+        _print_results(page.results, console)
+    if any(one.effort is not None for one in page.classes):
+        console.print(Text(CAUTION, style="dim"))
+    if any(_is_another(move) for move in page.moves):
+        console.print(Text(ASK_FIRST, style="dim"))
+
+
+def _head(page: AthletePage) -> Text:
+    words = Text(page.name, style="bold", overflow="fold")
+    if page.whose.spellings:
+        words.append(f"   also written {', '.join(page.whose.spellings)}", style="not bold dim")
+    first, last = f"{page.whose.first:%Y-%m-%d}", f"{page.whose.last:%Y-%m-%d}"
+    ever = f"{_classes(page.whose.classes)} since {first}, last seen {last}"
+    if len(page.classes) != page.whose.classes:
+        ever += f"; here {len(page.classes)} since {page.since}"
+    words.append(f"\n{ever}", style="not bold")
+    words.append("\n" + "; ".join(_held(page)), style="not bold")
+    return words
+
+
+def _held(page: AthletePage) -> list[str]:
+    if not page.timed:
+        return ["in none of them was a split of theirs taken"]
+    facts = [f"held margin and pace in {page.held} of {page.timed} timed classes"]
+    flags = sorted({flag for one in page.classes for flag in one.flags}, key=list(SYMBOL).index)
+    return facts + [f"{SYMBOL[flag]} {flag} in {page.with_flag(flag)}" for flag in flags]
+
+
+def _moves(moves: Sequence[MoveHistory], room: int, *, plain: bool) -> RenderableType:
+    rows = []
+    for one in moves:
+        last = one.points[-1]
+        each = "" if last.s_per_unit is None else f"{last.s_per_unit:.2f}"
+        picture = _picture(one, plain=plain)
+        rows.append((one.move, each, _split_words(last, one.unit), picture, trend_words(one), _next(one)))
+    return fitted(("move", "s each", "last split", "pace", "trend", "next"), rows, room, right="s each|last split", folds="next")
+
+
+def trend_words(one: MoveHistory) -> str:
+    """`12.1 % faster`, or that it cannot be told."""
+    if one.course is None or one.change_percent is None:
+        return "too few classes"
+    if one.way is Way.UNTOLD:
+        return str(one.way)
+    return f"{abs(one.change_percent):.1f} % {one.way}"
+
+
+def _split_words(point: Point, unit: Unit | None) -> str:
+    if point.median_split_ms is None:
+        return "/" if point.flags else ""
+    split = f"{point.median_split_ms / 1000:.1f}"
+    if point.amount is None or unit is None:
+        return split
+    return f"{split} for {said(point.amount, unit).removesuffix(' reps').removesuffix(' rep')}"
+
+
+def _picture(one: MoveHistory, *, plain: bool) -> str:
+    """Tall is fast: less time for one unit of work."""
+    speeds = [None if pace_s is None else -math.log(pace_s) for pace_s in one.even_s]
+    known = [speed for speed in speeds if speed is not None]
+    low, high = span_of(known, LEAST_SPAN) if known else (0.0, 1.0)
+    return line_of(speeds, PICTURE, low=low, high=high, plain=plain)
+
+
+def _next(one: MoveHistory) -> str:
+    found = one.next_target
+    if found is None:
+        return ""
+    if found.target is None:
+        return f"{WAY_SIGN[Direction.OPTION]} none holds"
+    words = f"{WAY_SIGN[found.way]} {said(found.target.amount, found.target.unit)}"
+    return words + (f", {float(found.target.step):+g} a round" if found.target.step else "")
+
+
+def _print_reasons(moves: Sequence[MoveHistory], console: Console) -> None:
+    """Why, where the next target is another one."""
+    for one in moves:
+        if one.next_target is not None and _is_another(one):
+            console.print(Padding(Text(f"{one.move}: {one.next_target.because}."), INDENT))
+
+
+def _is_another(move: MoveHistory) -> bool:
+    return move.next_target is not None and move.next_target.way is not Direction.KEEP
+
+
+def _print_weeks(weeks: Sequence[WeekOfAthlete], console: Console, *, plain: bool) -> None:
+    shown = weeks[-WEEKS_PICTURED:]
+    console.print(Text(f"Weeks, {shown[0].monday} to now, a sign each", style="bold"))
+    classes = "".join(_count_sign(one.classes, plain=plain) for one in shown)
+    loads = [one.load.load if one.classes and not one.load.unrated else None for one in shown]
+    top = max((load for load in loads if load is not None), default=0.0)
+    console.print(Padding(Text(f"classes {classes}"), INDENT))
+    if top:
+        words = f"load    {line_of(loads, WEEKS_PICTURED, low=0.0, high=top, plain=plain)}"
+        console.print(Padding(Text(f"{words}   the tallest is {top:.0f}"), INDENT))
+    for one in shown[-2:]:
+        console.print(Padding(Text(week_words(one)), INDENT))
+
+
+def week_words(one: WeekOfAthlete) -> str:
+    """`2026-W09: 2 classes, 5 days of rest, load 420, monotony 0.62, strain 260`, or why there is none.
+
+    A week with a class that was not rated has no monotony.
+    """
+    facts = [_classes(one.classes), f"{counted(one.load.rest_days, 'day')} of rest"]
+    if one.classes > one.load.unrated:
+        facts.append(f"load {one.load.load:.0f}" + (" of what was rated" if one.load.unrated else ""))
+    if one.load.unrated:
+        facts.append(f"{one.load.unrated} not rated")
+    elif one.load.monotony is not None and one.load.strain is not None:
+        facts += [f"monotony {one.load.monotony:.2f}", f"strain {one.load.strain:.0f}"]
+    elif one.classes:
+        facts.append("the week goes on" if one.load.because == GOES_ON else one.load.because)
+    return f"{one.week}: {', '.join(facts)}"
+
+
+def _print_results(results: Sequence[ResultOf], console: Console) -> None:
+    more = len(results) - RESULTS_SHOWN
+    console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
+    rows = [
+        (one.session, f"{one.started:%Y-%m-%d}", one.result.title, reached_words(one.result), one.result.choice)
+        for one in reversed(results[-RESULTS_SHOWN:])
+    ]
+    headings = ("session", "day", "part", "result", "work")
+    console.print(Padding(fitted(headings, rows, console.width - INDENT[-1], folds="part|work"), INDENT))
+
+
+def reached_words(row: ResultRow) -> str:
+    """What was reached, as after the class."""
+    result = Result(
+        athlete=row.name,
+        part=row.part,
+        time_ms=row.time_ms,
+        rounds=row.rounds,
+        reps=row.reps,
+        choice=row.choice,
+        not_finished=row.not_finished,
+    )
+    return result_words(result, PartSummary(index=row.part, title=row.title, kind=row.kind, athletes=(), stations=()))
+
+
+def _count_sign(count: int, *, plain: bool) -> str:
+    if not count:
+        return "." if plain else "·"
+    return str(count) if count < 10 else "+"
+
+
+def _classes(count: int) -> str:
+    return f"{count} class{'' if count == 1 else 'es'}"

@@ -1,0 +1,137 @@
+"""A coach's view over weeks on a terminal.
+
+Invariant: names and titles are data, never markup; a share stands with its cases and its span, too little is called so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console, RenderableType
+from rich.padding import Padding
+from rich.text import Text
+
+from floorclock.asking.tallies import Tally
+from floorclock.asking.trends import LEAST_CASES, LEAST_CLASSES, Ranked, StationCourse, Trends
+from floorclock.report.fitted import fitted
+from floorclock.report.small_pictures import line_of
+from floorclock.report.words import counted
+
+INDENT = (0, 0, 0, 2)
+WEEKS_PICTURED = 52
+MOST_SHOWN = 6
+LEGEND = (
+    "A case is one athlete in one class. flagged: any of fading, tight, not finished, with the 80 % span (Wilson). The hardest "
+    "first, by a share that few cases cannot move far. a round: how much longer a split takes with each round."
+)
+
+
+def print_trends(found: Trends, console: Console) -> None:
+    """Prints who came and who held week by week, the hardest sessions and stations, and which stations got easier or harder.
+
+    It fits 80 columns.
+    """
+    console.print(_head(found))
+    if not found.classes:
+        return
+    console.print()
+    _print_weeks(found, console, plain=console.options.ascii_only)
+    for title, ranked, left in (
+        ("Sessions", found.sessions, found.too_few_sessions),
+        ("Stations", found.stations, found.too_few_stations),
+    ):
+        console.print()
+        console.print(Text(_ranked_title(title, ranked, left), style="bold"))
+        if ranked:
+            console.print(Padding(_table(ranked[:MOST_SHOWN], console.width - INDENT[-1]), INDENT))
+    if found.sessions or found.stations:
+        console.print(Text(LEGEND, style="dim italic"))
+    console.print()
+    _print_changed(found, console)
+
+
+def _head(found: Trends) -> Text:
+    since = "all classes" if found.since is None else f"from {found.since} on"
+    until = "" if found.until is None else f", before {found.until}"
+    words = Text(f"Trends, {since}{until}", style="bold")
+    classes = f"{found.classes} class{'' if found.classes == 1 else 'es'}"
+    people = f"{found.people} {'person' if found.people == 1 else 'people'}"
+    words.append(f"\n{classes}, {counted(found.visits, 'visit')} of {people}", style="not bold")
+    if found.tally.cases:
+        words.append(f"\nheld margin and pace in {found.tally.held} of {counted(found.tally.cases, 'case')}", style="not bold")
+        words.append(f"; {_flag_words(found.tally)}", style="not bold")
+    return words
+
+
+def _flag_words(tally: Tally) -> str:
+    return f"{tally.fading} fading, {tally.tight} tight, {tally.not_finished} not finished"
+
+
+def _print_weeks(found: Trends, console: Console, *, plain: bool) -> None:
+    shown = found.weeks[-WEEKS_PICTURED:]
+    console.print(Text(f"Weeks, {shown[0].week} to {shown[-1].week}, a sign each", style="bold"))
+    top = max(week.visits for week in shown)
+    visits: list[float | None] = [float(week.visits) if week.classes else None for week in shown]
+    lines = [f"visits  {line_of(visits, WEEKS_PICTURED, low=0.0, high=float(top), plain=plain)}   the tallest is {top}"]
+    held = [week.held for week in shown]
+    if any(share is not None for share in held):
+        lines.append(f"held    {line_of(held, WEEKS_PICTURED, low=0.0, high=1.0, plain=plain)}   the tallest is all of them")
+    lines.append(_held_words(found))
+    for line in lines:
+        console.print(Padding(Text(line), INDENT))
+
+
+def _held_words(found: Trends) -> str:
+    course = found.held
+    if course is None:
+        return f"whether more hold: too little to tell (it takes {LEAST_CLASSES} classes of sessions that were repeated)"
+    among = f"{course.n} classes, each with others of its session"
+    if not course.is_told:
+        return f"whether more hold: cannot be told ({among}; by chance in {100 * course.p:.0f} of 100 cases)"
+    way = "more hold" if course.change > 0 else "fewer hold"
+    return f"{way}: {100 * course.change:+.0f} in 100 over {course.days} days ({among}; by chance in {100 * course.p:.0f} of 100)"
+
+
+def _ranked_title(title: str, ranked: Sequence[Ranked], left: int) -> str:
+    words = title if ranked else f"{title}: too little to tell"
+    if len(ranked) > MOST_SHOWN:
+        words += f", the hardest {MOST_SHOWN} of {len(ranked)}"
+    return words + (f" ({left} with under {LEAST_CASES} cases left out)" if left else "")
+
+
+def _table(ranked: Sequence[Ranked], room: int) -> RenderableType:
+    stations = any(one.move for one in ranked)
+    headings = ["station" if stations else "session", "cases", "flagged", "fading", "tight", "not fin."]
+    rows = []
+    for one in ranked:
+        tally = one.tally
+        name = f"{one.move} ({one.part})" if stations else one.session
+        rows.append([name, str(tally.cases), share_words(one), str(tally.fading), str(tally.tight), str(tally.not_finished)])
+        if stations:
+            rows[-1].append("" if one.drift_percent is None else f"{round(one.drift_percent, 1) + 0.0:+.1f} %")
+    headings += ["a round"] if stations else []
+    return fitted(headings, rows, room, right="cases|fading|tight|not fin.|a round")
+
+
+def share_words(one: Ranked) -> str:
+    """`73 % (68 to 78)`."""
+    share = one.flagged
+    return f"{100 * share.middle:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f})"
+
+
+def _print_changed(found: Trends, console: Console) -> None:
+    console.print(Text("Easier or harder (rest left from class to class)", style="bold"))
+    if not found.courses:
+        console.print(Padding(Text(f"Too little to tell: it takes {LEAST_CLASSES} classes of one session."), INDENT))
+        return
+    changed = found.changed
+    for one in changed[:MOST_SHOWN]:
+        console.print(Padding(Text(changed_words(one)), INDENT))
+    words = f"{len(changed)} of {counted(len(found.courses), 'station')} changed; by chance alone about "
+    console.print(Padding(Text(f"{words}{found.changed_by_chance:.1f} would.", style="dim"), INDENT))
+
+
+def changed_words(one: StationCourse) -> str:
+    """`swing (The locks): easier, +1.4 s of rest in 196 days`."""
+    words = f"{one.move} ({one.part}): {one.words}, {one.course.change:+.1f} s of rest in {one.course.days} days"
+    return words + (f"; {one.not_finished} not finished are in no rest" if one.not_finished else "")

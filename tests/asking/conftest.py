@@ -1,0 +1,31 @@
+"""Stores on both databases, and a season that many tests read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from floorclock.store.engine import Store, open_store
+from tests.asking.season import BRIDGES, LOCKS, Person, season
+from tests.store.conftest import kind, server, shared_database, site, store, url
+
+__all__ = ["kind", "server", "shared_database", "site", "store", "url"]
+
+PEOPLE = {
+    "Ilka": Person(weekly=-0.012, pace=1.05),
+    "Bram": Person(pace=1.2, drift=0.03, effort=None),
+    "Noor": Person(),
+    "Sefa": Person(pace=1.1, weekly=0.012, drift=0.02),
+    "Runa": Person(pace=1.05, not_finished=frozenset({4})),
+    "Teo": Person(pace=0.9),
+}
+WEEKS = 14
+
+
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, list[str]]]:
+    """Fourteen weeks of two sessions in turn; nobody may write to it. With the ids of the classes."""
+    folder = tmp_path_factory.mktemp("season")
+    with open_store(f"sqlite:///{folder / 'store.sqlite3'}", "home") as opened:
+        yield opened, season(folder / "home", opened, PEOPLE, WEEKS, (LOCKS, BRIDGES))

@@ -55,6 +55,8 @@ app = typer.Typer(
 
 def main(command: Callable[[], object] | None = None) -> None:
     """Runs a command, the one that was typed if none is given, and turns every known trouble into words and an exit status."""
+    # The matrices here are small; threads that wait for each other on a busy machine cost more than they bring.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A terminal that cannot show a name shows a question mark in it; it does not end the command.
@@ -297,15 +299,21 @@ def _tune(wishes: SoundWishes) -> None:
     print(f"kept: the speaker of this machine sounds {offset_ms} ms late")
 
 
-for command in (debrief.classes, debrief.review, debrief.intake, debrief.targets):
-    app.command()(command)
-for command in (records.athlete, records.compare, records.trends, records.people, records.forget):
-    app.command()(command)
-for name, command in (
+_AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
+    ("classes", debrief.classes),
+    ("review", debrief.review),
+    ("intake", debrief.intake),
+    ("targets", debrief.targets),
+    ("athlete", records.athlete),
+    ("compare", records.compare),
+    ("trends", records.trends),
+    ("people", records.people),
+    ("forget", records.forget),
     ("export", records.export),
     ("import", records.import_),
     ("backup", records.backup),
     ("restore", records.restore),
-):
-    app.command(name)(command)
-app.command()(records.index)
+    ("index", records.index),
+)
+for _name, _command in _AROUND:
+    app.command(_name)(_command)

@@ -132,9 +132,10 @@ def print_summary(summary: ClassSummary, *, json_: bool = False, csv: bool = Fal
 
 
 def _summary_of(journal: Path) -> ClassSummary:
+    from floorclock.history import prior_before
     from floorclock.rehearsal import recorded_summary
 
-    return recorded_summary(journal)
+    return recorded_summary(journal, prior_before(home(), journal))
 
 
 def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: bool) -> None:

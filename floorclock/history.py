@@ -9,8 +9,8 @@ one is looked up in its bytes before anything of it is understood, so that a cla
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 from itertools import islice
@@ -19,12 +19,13 @@ from pathlib import Path
 from floorclock.clock.splits import Split
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
-from floorclock.errors import InputProblems
+from floorclock.errors import InputProblems, NothingToDo
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, session_loads, week_load
-from floorclock.pace.prior import Key, PastClass, Prior, prior_from
+from floorclock.pace.prior import NO_PRIOR, Key, PastClass, Prior, prior_from
+from floorclock.people import canonical_names
 from floorclock.plan.session import Session
 from floorclock.record.home import JOURNAL_SUFFIX
-from floorclock.record.journal import Header, read_bytes
+from floorclock.record.journal import Header, read_bytes, read_journal
 from floorclock.record.refold import recorded_session, refolded
 
 MOST_LOOKED_AT = 400
@@ -50,10 +51,21 @@ def prior_of(home: Path, athletes: Iterable[str], *, before: datetime | None = N
 
     Give `before` when a class has begun already: it would be its own history. Costs about 15 ms for a class of 20; for a thread.
     """
-    wanted = frozenset(athletes)
-    folded = islice(_classes_with(home, wanted, before=before), FOLDED_FOR_ONE * most_classes)
-    told = (one for one in (_past_class(past, wanted) for past in folded) if one.splits)
+    means = _spellings(home, athletes)
+    folded = islice(_classes_with(home, frozenset(means), before=before), FOLDED_FOR_ONE * most_classes)
+    told = (one for one in (_past_class(past, means) for past in folded) if one.splits)
     return prior_from(list(islice(told, most_classes)))
+
+
+def prior_before(home: Path, journal: Path) -> Prior:
+    """What the athletes of a recorded class had shown before it began: what the floor knew of them then."""
+    try:
+        header = read_journal(journal).header
+    except NothingToDo:
+        return NO_PRIOR
+    if header is None or header.rehearsal:
+        return NO_PRIOR
+    return prior_of(home, [athlete.name for athlete in header.roster.athletes], before=header.started)
 
 
 def loads_of(home: Path, athletes: Iterable[str], day: date) -> dict[str, WeekLoad]:
@@ -64,16 +76,27 @@ def loads_of(home: Path, athletes: Iterable[str], day: date) -> dict[str, WeekLo
     wanted = tuple(dict.fromkeys(athletes))
     first = day - timedelta(days=DAYS_OF_WEEK - 1)
     classes: dict[str, list[tuple[date, SessionLoad]]] = {name: [] for name in wanted}
-    for past in _classes_with(home, frozenset(wanted), first=first, last=day):
+    means = _spellings(home, wanted)
+    for past in _classes_with(home, frozenset(means), first=first, last=day):
         for one in session_loads(past.state):
-            if one.name in classes and one.minutes > 0:
-                classes[one.name].append((past.header.started.date(), one))
+            if one.name in means and one.minutes > 0:
+                classes[means[one.name]].append((past.header.started.date(), one))
     return {name: week_load(here, day) for name, here in classes.items()}
 
 
-def _past_class(past: _Past, wanted: frozenset[str]) -> PastClass:
-    taken = [split for split in splits(past.state) if split.athlete in wanted and split.split_ms is not None]
-    return PastClass(day=past.header.started.date(), splits=taken, amounts=_amounts(past.state, taken))
+def _spellings(home: Path, athletes: Iterable[str]) -> dict[str, str]:
+    """Every name under which one of these athletes may stand in the records, and the athlete it means."""
+    asked, canonical = tuple(athletes), canonical_names(home)
+    means = {canonical.get(name, name): name for name in asked}
+    others = {name: means[end] for name, end in canonical.items() if end in means}
+    return {**means, **others, **{name: name for name in asked}}
+
+
+def _past_class(past: _Past, means: Mapping[str, str]) -> PastClass:
+    taken = [split for split in splits(past.state) if split.athlete in means and split.split_ms is not None]
+    amounts = {(means[name], move, unit): amount for (name, move, unit), amount in _amounts(past.state, taken).items()}
+    own = [replace(split, athlete=means[split.athlete]) for split in taken]
+    return PastClass(day=past.header.started.date(), splits=own, amounts=amounts)
 
 
 def _amounts(state: ClassState, taken: Iterable[Split]) -> dict[Key, Fraction]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from floorclock.clock.state import ClassState
@@ -46,7 +47,8 @@ def recorded_summary(journal: Path, prior: Prior = NO_PRIOR) -> ClassSummary:
         raise NothingToDo(f"the journal {journal} does not say what the class started from")
     _, state = state_of(reading.header, reading.events)
     started, rehearsal = instant_text(reading.header.started), reading.header.rehearsal
-    return _summary(state, reading.header.id, started, rehearsal=rehearsal, prior=prior)
+    summary = _summary(state, reading.header.id, started, rehearsal=rehearsal, prior=prior)
+    return replace(summary, paper=reading.header.paper)
 
 
 def _summary(state: ClassState, class_id: str, started: str, *, rehearsal: bool, prior: Prior = NO_PRIOR) -> ClassSummary:

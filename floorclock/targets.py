@@ -40,7 +40,7 @@ def planned_targets(plan: Plan, home: Path) -> tuple[PlannedTarget, ...]:
         run, names = state.planned_run(index), station_names(part.stations)
         for athlete in state.athletes:
             whole = tuple(whole_part(state, run, athlete))
-            for advice in targets_from_history(part, whole, prior, plan.session.confidence):
+            for advice in targets_from_history(part, whole, prior, plan.session.confidence, state.athletes[athlete]):
                 first = next((slot for slot in whole if slot.station == advice.station), None)
                 if advice.way is Way.KEEP or first is None:
                     continue

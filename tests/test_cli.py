@@ -275,7 +275,7 @@ def test_classes_lists_the_newest_first_and_says_what_is_a_rehearsal(shell: Shel
     journal_at(home / "classes" / "20200101-0700-0001.jsonl", 3)
     shell("rehearse", small[0], "--roster", small[1])
     listed = json.loads(shell("classes", "--json").out)["classes"]
-    keys = ["id", "session", "started", "athletes", "rehearsal", "ended", "running", "damage"]
+    keys = ["id", "session", "started", "athletes", "rehearsal", "ended", "running", "paper", "damage"]
     assert [list(entry) for entry in listed] == [keys] * 2
     assert [(entry["athletes"], entry["rehearsal"], entry["ended"]) for entry in listed] == [(3, True, True), (7, False, False)]
     text = shell("classes").out

@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock import events as happened
-from floorclock.history import loads_of, prior_of
+from floorclock.history import loads_of, prior_before, prior_of
 from floorclock.pace.prior import NO_PRIOR
+from floorclock.people import merge
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
 from floorclock.plan_files import Plan
@@ -224,3 +225,28 @@ def test_twelve_classes_cost_little_and_other_peoples_next_to_nothing(tmp_path: 
 def test_days_are_those_of_the_class_itself(plan: Plan, home: Path) -> None:
     record(plan, home, 0, effort=3)
     assert loads_of(home, ["Ilka"], date(2026, 3, 2))["Ilka"].days[-1].classes == 1
+
+
+def test_a_recorded_class_is_read_with_what_its_people_had_shown_before_it(plan: Plan, home: Path) -> None:
+    first, second = record(plan, home, days_ago=7), record(plan, home)
+    classes = home / "classes"
+    earlier, later = (prior_before(home, classes / f"{one}.jsonl") for one in (first, second))
+    assert earlier == NO_PRIOR, "a class is no history of its own"
+    assert {known.classes for known in later.values()} == {1}
+    assert "Ilka" in {name for name, _, _ in later}
+
+
+def test_a_rehearsal_is_read_without_history(plan: Plan, home: Path) -> None:
+    record(plan, home, days_ago=7)
+    rehearse_class(plan, home, 3)
+    (rehearsal,) = [path for path in (home / "classes").iterdir() if b'"rehearsal":true' in path.read_bytes()[:100_000]]
+    assert prior_before(home, rehearsal) == NO_PRIOR
+
+
+def test_other_spellings_of_an_athlete_are_their_history_too(plan: Plan, home: Path) -> None:
+    record(plan, home, 2, effort=6.0)
+    assert prior_of(home, ["Ilca"]) == NO_PRIOR
+    merge(home, "Ilka", "Ilca")
+    assert {name for name, _, _ in prior_of(home, ["Ilca"])} == {"Ilca"}
+    day = (WALL - timedelta(days=2)).date()
+    assert loads_of(home, ["Ilca"], day)["Ilca"].load

@@ -18,10 +18,11 @@ from floorclock.clock.events import ClassEnded, EffortRated, Event, PartBegun
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import coming, results, splits
+from floorclock.clock.timeline import part_timeline
 from floorclock.conduct import ManualClock
 from floorclock.errors import InputProblems, MachineLacks, WrongUsage
-from floorclock.history import prior_of
-from floorclock.intake import IntakeSheet, blank_sheet, read_intake, record_intake
+from floorclock.history import loads_of, prior_of
+from floorclock.intake import IntakeSheet, blank_sheet, read_intake, reckoning, record_intake
 from floorclock.opening import resume_class, state_of
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Unit
@@ -148,6 +149,29 @@ def test_the_move_of_an_option_says_that_they_did_it_in_that_row(plan: Plan, hom
     assert [event.name for event in state_at(home, class_id)[1]] == ["part begun", "part begun", "split corrected", "class ended"]
 
 
+def test_an_option_can_be_written_by_its_own_name(plan: Plan, home: Path) -> None:
+    state = recorded(HEAD + "2,1,Lower,Ilka,50\n2,2,step-up,Ilka,40\n", plan, home)
+    assert [one.move for one in of(state, "Ilka") if one.station == 0] == ["low step-up", "step-up"]
+
+
+def test_the_column_move_of_a_written_out_class_says_which_option_they_did(plan: Plan, home: Path) -> None:
+    head = "part,round,station,athlete,split,move\n"
+    rows = "2,1,step-up,Ilka,50,low step-up\n2,2,step-up,Ilka,40,step-up\n2,1,step-up,Bram,40,low step-up\n2,2,step-up,Bram,41,\n"
+    state = recorded(head + rows + "2,3,step-up,Bram,42,Step-Up\n", plan, home)
+    assert [one.move for one in of(state, "Ilka") if one.station == 0] == ["low step-up", "step-up", "step-up"]
+    assert [one.move for one in of(state, "Bram") if one.station == 0] == ["low step-up", "low step-up", "step-up"]
+    assert only_problem("2,1,step-up,Ilka,50,hop", plan, head) == (
+        "paper.csv:2:6: move: nobody does `hop` at step-up (it has step-up, low step-up)"
+    )
+
+
+def test_the_name_of_an_option_gives_way_to_a_station_and_to_a_move(tmp_path: Path, home: Path) -> None:
+    session = SESSION.replace("name: lower, move: low step-up", "name: row, move: low step-up")
+    odd = plan_at(tmp_path / "odd", session, ROSTER.replace("options: {step-up: lower}", "options: {step-up: row}"))
+    state = recorded(HEAD + "2,1,row,Ilka,50\n", odd, home)
+    assert [(one.station, one.move) for one in of(state, "Ilka") if one.split_ms] == [(1, "row")]
+
+
 def test_each_start_group_is_at_its_own_station(plan: Plan, home: Path) -> None:
     state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Bram,31\n2,1,step-up,späte oda,32\n", plan, home)
     taken = {one.athlete: (one.interval, one.station) for one in splits(state) if one.split_ms}
@@ -155,9 +179,42 @@ def test_each_start_group_is_at_its_own_station(plan: Plan, home: Path) -> None:
 
 
 def test_what_nobody_wrote_down_before_the_end_is_untapped(plan: Plan, home: Path) -> None:
-    state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Ilka,\n2,2,step-up,Ilka,33\n", plan, home)
+    state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Ilka,\n2,2,step-up,Ilka,33\n2,2,row,Bram,\n", plan, home)
     assert [one.status for one in of(state, "Ilka")] == [Status.DONE, Status.UNTAPPED, Status.DONE]
     assert {one.status for one in of(state, "Bram")} == {Status.UNTAPPED}
+
+
+def test_who_has_no_row_is_in_no_figure_of_the_class_and_everybody_else_is_where_they_were(plan: Plan, home: Path) -> None:
+    text = HEAD + "2,1,step-up,Späte Oda,32\n2,4,step-up,Späte Oda,33\n4,,,Späte Oda,5:00\n"
+    state = recorded(text, plan, home)
+    assert list(state.athletes) == ["Späte Oda"]
+    assert {one.athlete for one in splits(state)} == {"Späte Oda"}
+    assert [one.name for one in session_loads(state)] == ["Späte Oda"]
+    # She is in start group 3, alone: her first step-up is in the second minute, as it would be with all three there.
+    assert [(one.interval, one.round, one.split_ms) for one in of(state, "Späte Oda") if one.split_ms] == [
+        (1, 1, 32_000),
+        (10, 4, 33_000),
+    ]
+    planned = part_timeline(state.session.parts[1], state.session, (1, 2, 3))
+    assert state.runs[1].timeline == planned != part_timeline(state.session.parts[1], state.session, (3,))
+    summary = recorded_summary(Shelf(home).latest())
+    assert summary.athletes == ("Späte Oda",)
+    assert loads_of(home, ["Ilka", "Späte Oda"], BEGAN.date())["Ilka"].days[-1].classes == 0
+
+
+def test_how_the_minutes_were_reckoned_is_said(plan: Plan) -> None:
+    first = read(HEAD + "2,1,step-up,Ilka,30\n2,2,row,Ilka,30\n", plan)
+    assert reckoning(first, plan) == (
+        "10 minutes for everybody, by the times of the plan, up to the last interval written down (round 2 of The quay); "
+        "what came after it is not in them: Rest, Carry and sit, Rising tide, Lengths, Cool down"
+    )
+    middle = read(HEAD + "4,,,Ilka,5:00\n", plan)
+    assert reckoning(middle, plan) == (
+        "13 minutes for everybody, by the times of the plan, up to the end of Carry and sit; "
+        "what came after it is not in them: Rising tide, Lengths, Cool down"
+    )
+    whole = read(HEAD + "2,4,row,Ilka,30\n6,,,Ilka,1:05\n", plan)
+    assert reckoning(whole, plan).endswith("minutes for everybody, by the times of the plan, up to the end of Cool down")
 
 
 def test_a_class_of_its_first_rounds_has_the_others_to_come(plan: Plan, home: Path) -> None:
@@ -252,6 +309,23 @@ def test_the_record_is_a_class_like_any_other_and_says_that_it_is_from_paper(pla
     assert prior_of(home, ["Ilka"])["Ilka", "step-up", Unit.REPS].classes == 1
 
 
+def test_the_same_sheet_is_recorded_twice_only_where_that_is_asked_for(plan: Plan, home: Path) -> None:
+    sheet = read(HEAD + "2,1,step-up,Ilka,31.4\n2,1,row,Ilka,40\n", plan)
+    first = record_intake(sheet, plan, home, BEGAN)
+    # What was said of it afterwards does not make it another class.
+    add_event(home / "classes" / f"{first}.jsonl", EffortRated(at_ms=0, athlete="Ilka", effort=5))
+    for began in (BEGAN, BEGAN - timedelta(days=1), None):
+        with pytest.raises(WrongUsage, match=f"this looks like class {first}, already recorded"):
+            record_intake(sheet, plan, home, began)
+    assert len(Shelf(home).classes()) == 1
+    second = record_intake(sheet, plan, home, BEGAN, again=True)
+    assert len({first, second, *(entry.id for entry in Shelf(home).classes())}) == 2
+    # One tenth more is another class, and so is one that goes on where this one stops.
+    record_intake(read(HEAD + "2,1,step-up,Ilka,31.5\n2,1,row,Ilka,40\n", plan), plan, home, BEGAN)
+    record_intake(read(HEAD + "2,1,step-up,Ilka,31.4\n2,1,row,Ilka,40\n2,2,row,Ilka,41\n", plan), plan, home, BEGAN)
+    assert len(Shelf(home).classes()) == 4
+
+
 def test_an_ordinary_class_is_not_from_paper(plan: Plan, home: Path) -> None:
     rehearse_class(plan, home, seed=1)
     assert not Shelf(home).classes()[0].paper
@@ -328,7 +402,10 @@ def test_a_large_class_is_taken_in_at_once_with_one_look_at_the_disk(tmp_path: P
         ("2,one,row,Ilka,30", "2:2: round: `one` is no whole number (write it like 5)"),
         ("2,,row,Ilka,30", "2:2: round: nothing is written here (write the number of the round, from 1)"),
         ("2,1,rwo,Ilka,30", "2:3: station: `The quay` has no station `rwo` (did you mean row?)"),
-        ("2,1,handstand,Ilka,30", "2:3: station: `The quay` has no station `handstand` (it has step-up, row, rest)"),
+        (
+            "2,1,handstand,Ilka,30",
+            "2:3: station: `The quay` has no station `handstand` (it has step-up, row, rest; as options low step-up)",
+        ),
         ("2,1,lowstep-up,Ilka,30", "2:3: station: `The quay` has no station `lowstep-up` (did you mean low step-up?)"),
         ("2,1,,Ilka,30", "2:3: station: nothing is written here (write the move of the station)"),
         ("2,1,rest,Ilka,30", "2:3: station: nobody works there: it is a rest (leave the row out)"),
@@ -466,7 +543,18 @@ def test_how_the_file_was_read_is_said(plan: Plan) -> None:
     assert read(HEAD + "2,1,row,Ilka,43.5\n", plan).form == "fields parted by ,"
     semicolons = read("part;round;station;athlete;split\n2;1;row;Ilka;43,5\n4;;;Bram;nf\n", plan)
     assert semicolons.form == "fields parted by ;, a decimal comma in numbers"
-    assert semicolons.words == "1 split and 1 result of 2 athletes"
+    assert semicolons.words.startswith("1 split and 1 result of 2 athletes; ")
+
+
+def test_who_has_no_row_is_said_to_be_taken_as_not_there(plan: Plan) -> None:
+    sheet = read(HEAD + "2,1,row,Ilka,43.5\n2,1,row,Bram,\n", plan)
+    assert (sheet.absent, sheet.unfilled) == (("Späte Oda",), ("Bram",))
+    assert sheet.words == (
+        "1 split of 1 athlete; 1 of the roster has no row and is taken as not there: Späte Oda; "
+        "1 has empty rows only, there but untapped: Bram"
+    )
+    everybody = read(HEAD + "2,1,row,Ilka,43.5\n2,1,row,Bram,40\n2,1,step-up,Späte Oda,40\n", plan)
+    assert everybody.words == "3 splits of 3 athletes"
 
 
 def test_a_name_that_looks_like_a_formula_goes_out_and_comes_back(tmp_path: Path, home: Path) -> None:

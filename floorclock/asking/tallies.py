@@ -15,7 +15,7 @@ from sqlalchemy import ColumnElement, Select, and_, case, func, select
 from floorclock.pace.flags import Flag
 from floorclock.store import reading
 from floorclock.store.engine import Store
-from floorclock.store.meant import among, of_class, of_move
+from floorclock.store.meant import among, in_time, of_class, of_move
 from floorclock.store.people import head
 from floorclock.store.tables import attendance, classes, moves, paces, persons, stations
 
@@ -110,6 +110,7 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
         .join_from(person, stations, and_(*here, stations.c.part == person.c.part, stations.c.station == person.c.station))
         .join(classes, of_class(stations))
         .join(moves, of_move(stations))
+        .where(*in_time(stations.c.class_no, store.number, since=since, before=until))
         .group_by(*key)
     )
     with store.reading() as connection:
@@ -152,6 +153,7 @@ def _cases(store: Store, since: datetime | None, until: datetime | None, *key: C
         .join(persons, and_(persons.c.site == paces.c.site, persons.c.person_no == paces.c.person_no))
         .where(paces.c.site == store.number, paces.c.tapped + paces.c.not_finished > 0)
         .where(*among(store.number, False, since=since, before=until))
+        .where(*in_time(paces.c.class_no, store.number, since=since, before=until))
         .group_by(*key)
     )
     return query.subquery()

@@ -13,6 +13,7 @@ from floorclock.plan.work import Target, Unit, amount_words
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
+    from floorclock.pace.flags import Standing
 
 AS_WRITTEN = "as written"
 
@@ -24,34 +25,78 @@ def given_words(advice: Advice) -> str:
     return advice.target.words(advice.round) if advice.target is not None else ""
 
 
-def call_words(name: str, look: Look) -> tuple[str, str]:
-    """Who needs the coach, why, and what would help; and the same without the why."""
+def call_words(name: str, look: Look, *, keyed: bool = False, own_margin: bool = False) -> tuple[str, ...]:
+    """Who needs the coach, why, and what would help, in several wordings, each shorter than the one before.
+
+    Args:
+        name: whose.
+        look: with a flag that stands.
+        keyed: beside the key that gives the number: where there is no room for both, the number stands there only.
+        own_margin: the margin is not that of the class; it is among the last things left out.
+    """
+    head, rests, tail = _head(name, look), look.standing.rests, _tail(look.standing)
+    long, short = _help(look, "; "), _help(look, "")
+    whole = _joined(head, rests, tail)
+    forms = [f"{whole}{long}", f"{whole}{'' if keyed else short}"]
+    latest, margin = look.standing.latest_rest_ms, look.standing.margin_ms
+    if own_margin and margin is not None and latest is not None:
+        forms += [_joined(head, f"rest {latest // 1000} s", _margin(margin)) + ("" if keyed else short)]
+        forms += [f"{some}, {_margin(margin)}{'' if keyed else short}" for some in (head, _head(name, look, "round"))]
+    else:
+        forms += [_joined(head, why, "") + ("" if keyed else short) for why in (rests, rests.removeprefix("rest "))]
+    forms += [f"{head}{'' if keyed else short}", head]
+    return tuple(dict.fromkeys(forms))
+
+
+def _head(name: str, look: Look, when: str = "in round") -> str:
+    """`Sefa runs out in round 5 at step-up`."""
     stands = look.standing
     goes = look.outlook.runs_out if look.outlook is not None and stands.flag == "runs out" else None
-    rests, at, place = stands.because.partition(";")[0].partition(" at ")
-    where = f"{at}{place}"
-    what, because = f"{name} {stands.flag}", stands.because
-    if goes is not None:
-        what, because = f"{name} runs out in round {goes.slot.round}{where}", rests
-    short = what if goes is not None else f"{what}{where}"
-    help_words = _help(look)
-    return (f"{what}: {because}{help_words}" if because else f"{what}{help_words}"), f"{short}{help_words}"
+    number = goes.slot.round if goes is not None else stands.round
+    return f"{name} {stands.flag}" + (f" {when} {number}" if number else "") + (f" at {stands.move}" if stands.move else "")
 
 
-def _help(look: Look) -> str:
+def _tail(stands: Standing) -> str:
+    """What the rests are to be held against."""
+    if stands.slope_ms is not None:
+        return f"{stands.slope_ms / 1000:.1f} s slower each round"
+    return "" if stands.margin_ms is None or stands.flag == "not finished" else _margin(stands.margin_ms)
+
+
+def _margin(margin_ms: int) -> str:
+    return f"margin {margin_ms / 1000:g}"
+
+
+def _joined(head: str, rests: str, tail: str) -> str:
+    why = ", ".join(word for word in (rests, tail) if word)
+    return f"{head}: {why}" if why else head
+
+
+def is_elsewhere(look: Look) -> bool:
+    """Whether what would help is at another station than the flag."""
+    return bool(look.advice) and look.standing.flag is not None and look.advice[0].station != look.standing.station
+
+
+def _help(look: Look, between: str) -> str:
+    """What would help; of another station than the flag's with its move, and (where something goes `between`) its own reason."""
     if not look.advice:
         return ""
     advice = look.advice[0]
-    elsewhere = advice.station != look.standing.station
-    return f". {f'{advice.move}: ' if elsewhere else ''}{advice.words}"
+    if not is_elsewhere(look):
+        return f". {advice.words}"
+    because = f"{advice.because.replace(';', ',')}{between}" if between and advice.because else ""
+    return f". {advice.move}: {because}{advice.words}"
 
 
-def chance_words(name: str, advice: Advice) -> tuple[str, str]:
-    """Who could do more, and how much: a chance, not an alarm; and the same without the reasons."""
+def chance_words(name: str, advice: Advice, *, keyed: bool = False) -> tuple[str, ...]:
+    """Who could do more, and how much: a chance, not an alarm; each wording shorter than the one before, as `call_words`."""
     what = f"{name} has rest to spare at {advice.move}"
-    return (
-        f"{what}: {advice.because}. {advice.words}" if advice.because else f"{what}. {advice.words}"
-    ), f"{what}. {advice.words}"
+    because = advice.because.replace(";", ",")
+    forms = [f"{what}: {because}. {advice.words}"] if because else []
+    forms += [f"{what}: {because}"] if because and keyed else []
+    number = full_target(advice.target, advice.round)
+    forms += [what] if keyed else [f"{what}. {advice.words}", *([f"{what}: {number}"] if number else []), what]
+    return tuple(forms)
 
 
 def full_target(target: Target | None, round_number: int) -> str:

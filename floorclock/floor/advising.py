@@ -103,6 +103,7 @@ class Advising:
         answer = answer_words(found, f"{BACK_KEY} takes it back")
         if allow:
             self._tell(happened.Allowed(at_ms=at_ms, athlete=found.athlete, move=found.after.move), answer)
+        self._screen.presenter.calls.was_given(found.athlete)
         for change in at_time(found.changes, at_ms):
             self._tell(change, answer)
         self._given.append(found)

@@ -36,7 +36,7 @@ class Saying:
     plate_style: Style
     style: Style
     hint: str = ""
-    short: str = ""
+    shorter: tuple[str, ...] = ()
 
 
 class CoachLines(Painted[CoachView]):
@@ -64,7 +64,7 @@ def sayings(view: CoachView) -> list[Saying]:
         alarm = call.kind == "call"
         plate = PLATES[call.kind] if call.kind != last else " " * len(PLATES[call.kind])
         look = BLANK if call.kind == last else ALERT_PLATE if alarm else CAP
-        said.append(Saying(plate, call.words, 1 if alarm else 3, look, STRONG if alarm else TEXT, call.hint, call.short))
+        said.append(Saying(plate, call.words, 1 if alarm else 3, look, STRONG if alarm else TEXT, call.hint, call.shorter))
         last = call.kind
     if view.notice and view.notice_kind == "warning":
         said.append(Saying(" ! ", view.notice, 0, ALERT_PLATE, ALERT))
@@ -82,9 +82,10 @@ def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:
     taken = width_of(hint)
     if taken and width - indent - taken < LEAST_WORDS:
         hint, taken = [], 0
-    words = wrapped(saying.words, width - indent - taken, rows)
-    if saying.short and words and words[-1].endswith(LEFT_OUT):
-        words = wrapped(saying.short, width - indent - taken, rows)
+    for form in (saying.words, *saying.shorter):
+        words = wrapped(form, width - indent - taken, rows)
+        if not any(line.endswith(LEFT_OUT) for line in words):
+            break
     lines = []
     for at, text in enumerate(words):
         plate = Segment(saying.plate, saying.plate_style) if at == 0 else Segment(" " * cell_len(saying.plate), BLANK)

@@ -33,6 +33,7 @@ COMMANDS = (
     Command("down", "↓", "time", "10 s less in this interval", "shorter"),
     Command("f2", "F2", "pace", "give the first advice, or the chosen athlete's", "give"),
     Command("shift+f2", "Shift+F2", "pace", "take back what F2 gave last", "give_back", also=("f14", "\x1a")),
+    Command("", "rest 18 | 22", "pace", "in a row of rests `|` stands where the target changed", ""),
     Command("f7", "F7", "pace", "no more calls of the first, or the chosen; again: do", "quieten"),
     Command("", "a to z, 0 to 9", "athletes", "that athlete is done; a click on the row does the same", ""),
     Command("backspace", "Backspace", "athletes", "take back the last tap, or the chosen athlete's", "take_back"),

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 PACING = "floorclock.pace.pacing"
 """Brings numpy along, so it is imported when the first interval is over, and not by the floor's own loop."""
 SLICE_S = 0.005
+PAUSED_SLICE_S = 0.04
+"""While the class is paused nobody is being timed: what the coach changes then may show sooner."""
 
 _OF_SPLITS = (happened.Tapped, happened.TapTakenBack, happened.NotFinished, happened.SplitCorrected)
 _OF_WORK = (
@@ -106,8 +108,10 @@ class Outlooks:
         elif isinstance(event, _OF_ALL):
             self._part.look_at_all()
 
-    def follow(self, now_ms: int, slice_s: float = SLICE_S) -> None:
+    def follow(self, now_ms: int, slice_s: float | None = None) -> None:
         """Does what is due, as much as fits into a slice of time (one step at least); the rest waits for the next call."""
+        if slice_s is None:
+            slice_s = PAUSED_SLICE_S if self._state.paused else SLICE_S
         run = last_measured(self._state)
         shown = run if _is_paced(run) else None
         if (self._part.run if self._part else None) is not shown:

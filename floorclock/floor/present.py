@@ -122,7 +122,7 @@ class Presenter:
 
 
 def _coach(slow: _Slow, outside: Outside) -> CoachView:
-    offers = (CallView(outside.offer, "give", "offer"),) if outside.offer else ()
+    offers = (CallView(outside.offer, "give", kind="offer"),) if outside.offer else ()
     calls = (*slow.calls[: MOST_CALLS - len(offers)], *offers)
     return CoachView(outside.notice, outside.notice_kind, calls, slow.caution)
 

@@ -1,4 +1,7 @@
-"""What the class came to, in the words that a coach says while people stretch: who held, and whom to talk to."""
+"""What the class came to, in the words that a coach says while people stretch: who held, and whom to talk to.
+
+Invariant: what happened, and nothing that was only forecast: no round is to come any more.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.floor.view import Line
-from floorclock.pace.flags import Flag, flags, most_urgent
+from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.session import Intervals, Rotation
 
 
@@ -39,6 +42,6 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[Line]:
     yield "heading", run.part.title
     tapped = sum(len(names) for names in people.values())
     yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
-    for flag in Flag:
+    for flag in sorted(Flag, key=URGENCY.__getitem__):
         if flag in people:
             yield "text", f"{flag}: {', '.join(people[flag])}"

@@ -126,13 +126,13 @@ class RowView:
 class CallView:
     """Somebody who needs the coach, in words; `hint` is what F2 would do about it, empty where it would do nothing.
 
-    `short` is the same without the reasons, for a line that has no room for them; empty where there is no other way to say it.
+    `shorter` are other wordings for lines with less room, each shorter than the one before.
     A `chance` is somebody who could do more, an `offer` something to give before the start: neither is an alarm.
     """
 
     words: str
     hint: str = ""
-    short: str = ""
+    shorter: tuple[str, ...] = ()
     kind: Literal["call", "chance", "offer"] = "call"
 
 

@@ -64,7 +64,7 @@ def part_words(part: AnyPart) -> str:
     if isinstance(part, Intervals):
         return f"{part.sets} x {clock_words(part.work_ms)} work, {clock_words(part.rest_ms)} rest"
     if isinstance(part, ForTime):
-        return f"{part.rounds} rounds for time, cap {clock_words(part.cap_ms)}"
+        return f"{part.rounds} round{'' if part.rounds == 1 else 's'} for time, cap {clock_words(part.cap_ms)}"
     if isinstance(part, Amrap):
         return f"as many rounds as possible in {clock_words(part.time_ms)}"
     if isinstance(part, Paced):

@@ -31,8 +31,8 @@ def put_packed(store: Store, batch: Sequence[Named], home: str) -> None:
     """
     with store.writing() as connection:
         site = store.number
-        write._hold(connection, site)
-        there = write._class_numbers(connection, site, [class_id for class_id, _, _ in batch])
+        write.hold_site(connection, site)
+        there = write.class_numbers(connection, site, [class_id for class_id, _, _ in batch])
         replacing = [unpacked(one, class_id, mark, home) for class_id, mark, one in batch if class_id in there]
         if replacing:
             write.put_batch(connection, site, replacing)
@@ -43,10 +43,10 @@ def put_packed(store: Store, batch: Sequence[Named], home: str) -> None:
 
 def _put_fresh(connection: Connection, site: int, fresh: Sequence[Named], home: str) -> None:
     everybody = {name for _, _, one in fresh for name in _names(one)}
-    people = write._numbers(connection, site, persons, persons.c.person_no, everybody)
+    people = write.numbers_of(connection, site, persons, persons.c.person_no, everybody)
     moved = {move for _, _, one in fresh for move in _moves(one)}
-    numbers = write._numbers(connection, site, moves, moves.c.move_no, moved)
-    first = write._next_number(connection, site, classes.c.class_no)
+    numbers = write.numbers_of(connection, site, moves, moves.c.move_no, moved)
+    first = write.next_number(connection, site, classes.c.class_no)
     numbered = [(first + place, one) for place, (_, _, one) in enumerate(fresh)]
     rows = [_class_row(site, number, named, home) for (number, _), named in zip(numbered, fresh, strict=True)]
     connection.execute(insert(classes), rows)
@@ -98,7 +98,7 @@ def _class_row(site: int, number: int, named: Named, home: str) -> dict[str, obj
     status: Sequence[int | None] = one.splits[9] if one.splits else ()
     bare = unpacked(one._replace(splits=[], paces=[], stations=[], results=[]), class_id, mark, home)
     counts = {"splits": len(status), "tapped": status.count(DONE), "not_finished": status.count(NOT_FINISHED)}
-    return {**write._class_row(site, number, bare), **counts}
+    return {**write.class_row(site, number, bare), **counts}
 
 
 def _attendance(site: int, number: int, one: Packed, who: Sequence[int]) -> Iterator[Row]:

@@ -2,6 +2,6 @@
 
 from floorclock.intake.blank import blank_sheet
 from floorclock.intake.reading import IntakeSheet, PaperResult, PaperSplit, read_intake
-from floorclock.intake.recording import record_intake
+from floorclock.intake.recording import reckoning, record_intake
 
-__all__ = ["IntakeSheet", "PaperResult", "PaperSplit", "blank_sheet", "read_intake", "record_intake"]
+__all__ = ["IntakeSheet", "PaperResult", "PaperSplit", "blank_sheet", "read_intake", "reckoning", "record_intake"]

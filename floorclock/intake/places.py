@@ -24,7 +24,7 @@ MOST_COUNTED = 10_000
 
 @dataclass(frozen=True, slots=True)
 class NamedStation:
-    """A station (from 0) and, where the row names the move of one of its options, that option."""
+    """A station (from 0) and, where the row names one of its options (or the move of one), that option."""
 
     index: int
     option: str | None = None
@@ -77,7 +77,7 @@ class Places:
         return number
 
     def station(self, part: int, text: str) -> NamedStation:
-        """A station of a part by its name there (`squat`, `squat (2)`), or by the move of an option that only one has."""
+        """A station of a part by its name there (`squat`, `squat (2)`), or by an option or its move where only one has it."""
         if not text:
             raise UnreadableError("nothing is written here", "write the move of the station")
         known = self._stations[part]
@@ -93,8 +93,26 @@ class Places:
         names = station_names(stations)
         moves = dict.fromkeys(option.move for station in stations for option in station.options)
         near = self._near(text, (*names, *moves), str(part))
-        has = f"it has {', '.join(names)}"
+        has = f"it has {', '.join(names)}" + (f"; as options {', '.join(moves)}" if moves else "")
         raise UnreadableError(f"{title} has no station {shown(text)}", f"did you mean {near}?" if near else has)
+
+    def option_by_move(self, part: int, name: str, interval: int, move: str) -> str | None:
+        """The option whose move an athlete did in an interval; empty for the station's own, None for what is theirs anyway."""
+        run = self.runs[part]
+        usual = self.state.assignment(name, run, interval)
+        at = self.state.station_of(name, run, interval)
+        if usual is None or at is None or _folded(unguarded(move)) == _folded(usual.move):
+            return None
+        station = self.session.parts[part].stations[at]
+        if _folded(unguarded(move)) == _folded(station.move):
+            return ""
+        found = next((one.name for one in station.options if _folded(one.move) == _folded(unguarded(move))), None)
+        if found is not None:
+            return found
+        has = ", ".join(dict.fromkeys([station.move, *(one.move for one in station.options)]))
+        raise UnreadableError(
+            f"nobody does {shown(move)} at {station_names(self.session.parts[part].stations)[at]}", f"it has {has}"
+        )
 
     def is_rest(self, part: int, station: NamedStation) -> bool:
         """Whether nobody works there."""
@@ -143,14 +161,17 @@ def _folded(text: str) -> str:
 
 
 def _station_words(part: AnyPart) -> dict[str, tuple[NamedStation, ...]]:
-    """What the stations of a part can be called. The name of a station goes before the move of another one's option."""
+    """What the stations of a part can be called.
+
+    The name of a station goes before the move of another one's option, and that before the name of an option.
+    """
     words: dict[str, tuple[NamedStation, ...]] = {}
     for index, name in enumerate(station_names(part.stations)):
         words[_folded(name)] = (NamedStation(index),)
-    named = set(words)
-    for index, station in enumerate(part.stations):
-        for option in station.options:
-            word = _folded(option.move)
+    options = [(index, option) for index, station in enumerate(part.stations) for option in station.options]
+    for called in ([(_folded(one.move), at, one) for at, one in options], [(_folded(one.name), at, one) for at, one in options]):
+        named = set(words)
+        for word, index, option in called:
             others = words.get(word, ())
             if word not in named and all(one.index != index for one in others):
                 words[word] = (*others, NamedStation(index, option.name))

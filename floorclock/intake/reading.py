@@ -9,7 +9,7 @@ what is beyond them in `reps`; `station` is empty or names the alternative they 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -26,6 +26,7 @@ from floorclock.plan_files import Plan
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"
+MOST_NAMED = 8
 _NOT_FINISHED_WORDS = (NOT_FINISHED, "not finished")
 
 
@@ -61,12 +62,15 @@ class PaperResult:
 class IntakeSheet:
     """All that a paper sheet says, in the order of the file; what nobody wrote down is not in it.
 
-    `form` says how the file was read, in a few words.
+    `form` says how the file was read, in a few words. `absent` are those on the roster without any row: they are taken as
+    not there. `unfilled` have rows, but nothing stands in them: they were there, and nothing is known of them.
     """
 
     splits: tuple[PaperSplit, ...]
     results: tuple[PaperResult, ...]
     form: str = ""
+    absent: tuple[str, ...] = ()
+    unfilled: tuple[str, ...] = ()
 
     @property
     def _all(self) -> tuple[PaperSplit | PaperResult, ...]:
@@ -83,11 +87,23 @@ class IntakeSheet:
 
     @property
     def words(self) -> str:
-        """What was found, to be told: `612 splits and 12 results of 24 athletes`."""
+        """What was found, to be told: `612 splits and 12 results of 24 athletes`, and who is taken as not there."""
         people = len({one.athlete for one in self._all})
         found = [(len(self.splits), "split"), (len(self.results), "result")]
         counts = [f"{count} {word}{'' if count == 1 else 's'}" for count, word in found if count]
-        return f"{' and '.join(counts)} of {people} athlete{'' if people == 1 else 's'}"
+        words = f"{' and '.join(counts)} of {people} athlete{'' if people == 1 else 's'}"
+        if self.absent:
+            has, are = ("has", "is") if len(self.absent) == 1 else ("have", "are")
+            words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: {_listed(self.absent)}"
+        if self.unfilled:
+            has = "has" if len(self.unfilled) == 1 else "have"
+            words += f"; {len(self.unfilled)} {has} empty rows only, there but untapped: {_listed(self.unfilled)}"
+        return words
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
 def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
@@ -114,7 +130,15 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     form = f"fields parted by {'a tab' if table.delimiter == chr(9) else table.delimiter}"
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
-    return IntakeSheet(splits=tuple(sheet.splits), results=tuple(sheet.results), form=form)
+    known = {one.athlete for one in sheet.splits} | {one.athlete for one in sheet.results}
+    roster = sheet.places.state.athletes
+    return IntakeSheet(
+        splits=tuple(sheet.splits),
+        results=tuple(sheet.results),
+        form=form,
+        absent=tuple(name for name in roster if name not in sheet.named),
+        unfilled=tuple(name for name in roster if name in sheet.named and name not in known),
+    )
 
 
 @dataclass
@@ -127,11 +151,14 @@ class _Sheet:
     splits: list[PaperSplit] = field(default_factory=list)
     results: list[PaperResult] = field(default_factory=list)
     lines: dict[tuple[int, str, int], int] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)
+    """Who has a row, filled in or not."""
 
     def take(self, row: Row) -> None:
         """Takes one row, or says all that is wrong with it."""
         part = self._ask(row, "part", self.places.part)
         name = self._ask(row, "athlete", self.places.athlete)
+        self.named |= {name} if name is not None else set()
         plan = None if part is None else self.places.session.parts[part]
         if part is None or plan is None:
             self._ask(row, "split", self._split_ms)
@@ -156,6 +183,9 @@ class _Sheet:
         if name is None or station is None or interval is None:
             return
         self._once(row, part, name, interval)
+        option = station.option
+        if option is None and row["move"]:
+            option = self._ask(row, "move", lambda text: self.places.option_by_move(part, name, interval, text))
         window_ms = self.places.runs[part].timeline.intervals[interval].length_ms
         if split_ms is not None and split_ms > window_ms:
             message = f"{duration_words(split_ms)} is longer than the interval of {duration_words(window_ms)}"
@@ -163,7 +193,7 @@ class _Sheet:
         elif not empty and (split_ms is not None or not_finished):
             move = self.places.session.parts[part].stations[station.index].move
             self.splits.append(
-                PaperSplit(athlete=name, part=part, interval=interval, split_ms=split_ms, move=move, option=station.option)
+                PaperSplit(athlete=name, part=part, interval=interval, split_ms=split_ms, move=move, option=option)
             )
 
     def _interval(self, row: Row, part: int, name: str | None, number: int | None, station: NamedStation | None) -> int | None:

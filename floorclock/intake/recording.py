@@ -3,6 +3,9 @@
 Invariant: the class is folded before anything is written, every event of it has its effect, and the journal has all of them or
 is not there. Splits come out exactly as on paper: the coach's word, judged by no grace.
 
+Who has no row on the sheet was not there: they are not on the roster of the record, so that no minute, flag or load is theirs.
+Their start groups stay in use, so that everybody else is where they were.
+
 The parts have the times of the plan: count-ins are counted, an open part takes its advisory time, timed parts follow each other
 without a break. The class ends after the last interval that anything was written down in; where that was the last work of the
 plan, the open parts after it belong to the class too. A part of which nothing was written down, before one of which something
@@ -11,6 +14,7 @@ was, was not run if it is measured by splits, and had its time otherwise.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -20,27 +24,39 @@ from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState, new_state
 from floorclock.conduct import SystemClock
-from floorclock.errors import WrongUsage
+from floorclock.errors import FloorclockError, WrongUsage
 from floorclock.intake.places import Places
 from floorclock.intake.reading import IntakeSheet, PaperResult, PaperSplit
-from floorclock.plan.roster import Roster, give_keys
+from floorclock.pace.load import MINUTE_MS
+from floorclock.plan.roster import Athlete, Roster, give_keys
 from floorclock.plan.session import Intervals, OpenPart, Rotation
 from floorclock.plan_files import Plan
 from floorclock.record.disk import Disk
 from floorclock.record.home import new_journal_path
 from floorclock.record.instants import instant_text
-from floorclock.record.journal import Header
+from floorclock.record.journal import Header, read_journal
+from floorclock.record.shelf import Shelf
 from floorclock.record.whole import write_whole
 from floorclock.rehearse import OPEN_WITHOUT_TIME_MS
 
 EARLIEST_YEAR = 1970
 
 
-def record_intake(sheet: IntakeSheet, plan: Plan, home: Path, started: datetime | None = None, disk: Disk | None = None) -> str:
+def record_intake(
+    sheet: IntakeSheet,
+    plan: Plan,
+    home: Path,
+    started: datetime | None = None,
+    disk: Disk | None = None,
+    *,
+    again: bool = False,
+) -> str:
     """Records a class from paper and gives its id. Without `started`, the class ended just now.
 
+    A sheet that was recorded already is refused, unless it is to be recorded `again`.
+
     Raises:
-        WrongUsage: the class would have begun in the future, or before there were records.
+        WrongUsage: the class would have begun in the future, or before there were records, or it is recorded already.
         MachineLacks: the data folder cannot be made, or the disk did not take the record; nothing is left of it then.
     """
     retelling = Retelling(sheet, plan)
@@ -50,6 +66,11 @@ def record_intake(sheet: IntakeSheet, plan: Plan, home: Path, started: datetime 
     began = now - timedelta(milliseconds=retelling.now_ms) if started is None else started.astimezone()
     if began > now:
         raise WrongUsage(f"the class cannot have begun at {instant_text(began)}: that is still to come")
+    known = None if again else recorded_before(home, plan.session.title, retelling.events)
+    if known is not None:
+        raise WrongUsage(
+            f"this looks like class {known}, already recorded (same session, same splits); --again records it once more"
+        )
     path = new_journal_path(home, began)
     header = Header(
         id=path.stem,
@@ -57,7 +78,7 @@ def record_intake(sheet: IntakeSheet, plan: Plan, home: Path, started: datetime 
         session=plan.session.title,
         session_file=plan.file,
         session_text=plan.text,
-        roster=Roster(title=plan.roster.title, athletes=give_keys(plan.roster.athletes)),
+        roster=Roster(title=plan.roster.title, athletes=_there(sheet, plan)),
         version=__version__,
         paper=True,
     )
@@ -66,15 +87,38 @@ def record_intake(sheet: IntakeSheet, plan: Plan, home: Path, started: datetime 
     return path.stem
 
 
+def recorded_before(home: Path, session: str, events: Sequence[happened.Event]) -> str | None:
+    """The class from paper that has these very events, whatever was said of it afterwards; the newest, None without one."""
+    for entry in Shelf(home).classes():
+        if not entry.paper or entry.session != session:
+            continue
+        try:
+            kept = read_journal(entry.path).events
+        except FloorclockError:
+            # It went while we looked, or cannot be read: then nobody can say that it is the same.
+            continue
+        if list(kept[: len(events)]) == list(events):
+            return entry.id
+    return None
+
+
+def _there(sheet: IntakeSheet, plan: Plan) -> tuple[Athlete, ...]:
+    """The roster without those who were not there; keys as the whole roster has them."""
+    return tuple(athlete for athlete in give_keys(plan.roster.athletes) if athlete.name not in sheet.absent)
+
+
 class Retelling:
     """The class that a sheet tells of, as its events and the state they come to."""
 
     def __init__(self, sheet: IntakeSheet, plan: Plan) -> None:
-        self.state: ClassState = new_state(plan.session, plan.roster.athletes)
+        here = _there(sheet, plan)
+        self.state: ClassState = new_state(plan.session, here)
         self.events: list[happened.Event] = []
         self.now_ms = 0
         self._sheet = sheet
         self._places = Places(plan)
+        self._empty_groups = tuple(sorted({one.group for one in plan.roster.athletes} - {one.group for one in here}))
+        """Start groups of which nobody was there."""
         whole = False
         for part in range(sheet.last_part + 1):
             whole = self._run(self._begin(part), is_last=part == sheet.last_part)
@@ -90,7 +134,7 @@ class Retelling:
         """The run of a part that begins now; an open part after a timed one has begun by itself."""
         self.state.advance(self.now_ms)
         if self.state.run is None or self.state.run.index != part:
-            self._say(happened.PartBegun(at_ms=self.now_ms, part=part))
+            self._say(happened.PartBegun(at_ms=self.now_ms, part=part, groups=self._empty_groups))
         run = self.state.run_of(part)
         assert run is not None
         return run
@@ -167,6 +211,25 @@ class Retelling:
             return
         for index, _ in rest:
             self._run(self._begin(index), is_last=False)
+
+
+def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
+    """How the minutes of a class from paper are reckoned, to be told: nobody wrote down how long it was.
+
+    `32 minutes for everybody, by the times of the plan, up to round 3 of The harbour; Carry and sit is not in them`.
+    """
+    told = Retelling(sheet, plan)
+    minutes = told.now_ms / MINUTE_MS
+    run = {one.index for one in told.state.runs}
+    left = [part.title for index, part in enumerate(plan.session.parts) if index not in run]
+    last = told.state.runs[-1]
+    words = f"{minutes:.0f} minutes for everybody, by the times of the plan, "
+    stopped = sheet.last_interval(sheet.last_part) if last.index == sheet.last_part else None
+    if stopped is not None and told.now_ms < (last.natural_end_ms() or told.now_ms):
+        words += f"up to the last interval written down (round {last.timeline.intervals[stopped].round} of {last.part.title})"
+    else:
+        words += f"up to the end of {last.part.title}"
+    return words + (f"; what came after it is not in them: {', '.join(left)}" if left else "")
 
 
 def open_ms(part: OpenPart) -> int:

@@ -17,8 +17,8 @@ from floorclock.plan.names import nearest
 from floorclock.plan.reader import UnusableError, read_text
 
 NEEDED = ("part", "round", "station", "athlete", "split")
-ALSO_READ = ("status", "time", "rounds", "reps")
-"""Columns of `review --csv` that hold what an empty `split` does not: results, and who did not finish."""
+ALSO_READ = ("status", "time", "rounds", "reps", "move")
+"""Columns of `review --csv` that hold what the others do not: results, who did not finish, and an option's move."""
 READ_PAST = ("rest", "flags")
 LONGEST_FIELD = 400
 MOST_COLUMNS = 100

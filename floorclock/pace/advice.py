@@ -15,9 +15,11 @@ from enum import StrEnum
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
+from floorclock.pace.amounts import moved, same
 from floorclock.pace.forecast import AthletePace, fit_class
 from floorclock.pace.largest import OptionFound, Rounds, as_target, find_option
 from floorclock.pace.prior import Prior
+from floorclock.pace.rests import rests_words, steps_of
 from floorclock.pace.sayable import said
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
@@ -29,7 +31,7 @@ LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
 EVEN = 0.5
 RESTS_SHOWN = 8
-OVER_SHARE = Fraction(1, 4)
+OVER_SHARE = 0.25
 
 
 class Way(StrEnum):
@@ -68,6 +70,8 @@ class Advice:
     unit: Unit | None = None
     option_move: str = ""
     """The move of the option; empty without one."""
+    own_move: str = ""
+    """The athlete's move where it is another than the station's, by an option they have already: never to be left out then."""
 
 
 def advise_less(
@@ -89,7 +93,7 @@ def advise_less(
         return None
     found = rounds.less(station, cap)
     if found is not None:
-        return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)} would hold", because)
+        return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)} would hold", because, station)
     option = find_option(rounds, pace, station, athlete)
     return None if option is None else _to_option(rounds.next, option, station, f"{_with(option)} would hold", because)
 
@@ -98,31 +102,32 @@ def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str
     """More work for who has much rest at a station; `taken` are their tapped rounds there, in order."""
     if is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
         return None
-    return _more(rounds, because)
+    return _more(rounds, because, station)
 
 
-def _more(rounds: Rounds, because: str) -> Advice | None:
+def _more(rounds: Rounds, because: str, station: Station) -> Advice | None:
     found = rounds.more()
     if found is None:
         return None
     left = f"would still leave {int(rounds.rest_ms(found) // 1000)} s"
-    return _to_amount(rounds, found, Way.MORE, f"{_spoken(rounds, found)} {left}", because)
+    return _to_amount(rounds, found, Way.MORE, f"{_spoken(rounds, found)} {left}", because, station)
 
 
 def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
     """Whether each of the latest tapped rounds with the target of `slot` left so much that more work is wanted."""
     latest = taken[-ROUNDS_FOR_MORE:]
     return len(latest) == ROUNDS_FOR_MORE and all(
-        (split.move, split.unit) == (slot.move, slot.unit)
-        and split.amount == slot.amount - slot.step * (slot.round - split.round)
+        split.move == slot.move
+        and split.unit is slot.unit
         and (split.rest_ms or 0) >= much_rest_ms(split.window_ms, split.margin_ms)
+        and same(split.amount, moved(slot.amount, slot.step, split.round - slot.round))
         for split in latest
     )
 
 
 def much_rest_ms(window_ms: int, margin_ms: int) -> float:
     """The rest from which on more work is wanted: twice the margin, and a quarter of the interval over it."""
-    return max(2.0 * margin_ms, margin_ms + float(OVER_SHARE * window_ms))
+    return max(2.0 * margin_ms, margin_ms + OVER_SHARE * window_ms)
 
 
 def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
@@ -165,7 +170,7 @@ def targets_from_history(
             made = None
         else:
             much = rounds.rest_ms(rounds.next.amount) >= much_rest_ms(rounds.next.window_ms, rounds.next.margin_ms)
-            made = _more(rounds, because) if much else None
+            made = _more(rounds, because, station) if much else None
         found += [made] if made is not None else []
     return tuple(found)
 
@@ -181,6 +186,8 @@ def next_targets(
 ) -> tuple[Advice, ...]:
     """Next time's target at every station, after a class: what would have held from the first round to the last.
 
+    Nothing for who has no split at all: a class that was not taken says nothing of them.
+
     Args:
         part: as the plan has it.
         splits: those of the athlete in the part, in order.
@@ -189,6 +196,8 @@ def next_targets(
         confidence: in percent, as in `Session`.
         athlete: for guarded moves and own targets; without it nobody is taken for experienced.
     """
+    if all(split.status is Status.UNTAPPED for split in splits):
+        return ()
     found = []
     for index, slots in by_station(whole).items():
         here = [split for split in splits if split.station == index]
@@ -201,27 +210,27 @@ def _next(
     station: Station, here: Sequence[Split], slots: Sequence[Coming], pace: AthletePace, athlete: Athlete, confidence: int
 ) -> Advice:
     rounds = rounds_of(pace, slots, confidence)
-    because = _rests_words(here, slots[-1])
+    because = _rests_words(here, slots)
     tried = [split for split in here if split.status is not Status.UNTAPPED and split.move == slots[0].move]
     if rounds is None or len(tried) < LEAST_SPLITS_FOR_NEXT:
-        return _keep(slots[0], 0.0 if rounds is None else rounds.chance(rounds.next.amount), because)
+        return _keep(slots[0], 0.0 if rounds is None else rounds.chance(rounds.next.amount), because, station)
     tapped = [split for split in here if split.status is Status.DONE]
     made = advise_less(rounds, pace, station, athlete, because) or advise_more(rounds, station, athlete, because, tapped)
     if made is not None:
-        return replace(made, words=_next_words(made))
+        return replace(made, words=_next_option_words(made) if made.option else _next_words(made.target, slots[0]))
     present = rounds.chance(rounds.next.amount)
     if present >= rounds.sure:
-        return _keep(slots[0], present, because)
+        return _keep(slots[0], present, because, station)
     least = rounds.least(station)
     if least is None:
-        return replace(_keep(slots[0], present, because), words=f"keep {_first(slots[0])}; it may not hold")
-    words = f"{said(least, slots[0].unit)} next time, the least; it may not hold"
-    return _to_amount(rounds, least, Way.LESS, words, because)
+        return replace(_keep(slots[0], present, because, station), words=f"{_keep_words(slots[0])}; it may not hold")
+    words = f"{_next_words(as_target(slots[0], least), slots[0])}, the least; it may not hold"
+    return _to_amount(rounds, least, Way.LESS, words, because, station)
 
 
 def rounds_of(pace: AthletePace, slots: Sequence[Coming], confidence: int) -> Rounds | None:
     """The rounds of one station with their forecasts; None where there are none, or nothing is known of the work."""
-    ahead = [one for one in (pace.forecast(slot) for slot in slots if slot.amount > 0) if one is not None]
+    ahead = [one for one in pace.forecasts([slot for slot in slots if slot.amount > 0]) if one is not None]
     return Rounds(tuple(ahead), confidence / 100) if ahead else None
 
 
@@ -233,15 +242,15 @@ def by_station(slots: Sequence[Coming]) -> dict[int, list[Coming]]:
     return found
 
 
-def _to_amount(rounds: Rounds, amount: Fraction, way: Way, words: str, because: str) -> Advice:
-    return _advice(rounds.next, amount, way, rounds.chance(amount), words, because)
+def _to_amount(rounds: Rounds, amount: Fraction, way: Way, words: str, because: str, station: Station) -> Advice:
+    return _advice(rounds.next, amount, way, rounds.chance(amount), words, because, station)
 
 
-def _keep(slot: Coming, chance: float, because: str) -> Advice:
-    return _advice(slot, slot.amount, Way.KEEP, chance, f"keep {_first(slot)}", because)
+def _keep(slot: Coming, chance: float, because: str, station: Station) -> Advice:
+    return _advice(slot, slot.amount, Way.KEEP, chance, _keep_words(slot), because, station)
 
 
-def _advice(slot: Coming, amount: Fraction, way: Way, chance: float, words: str, because: str) -> Advice:
+def _advice(slot: Coming, amount: Fraction, way: Way, chance: float, words: str, because: str, station: Station) -> Advice:
     return Advice(
         athlete=slot.athlete,
         part=slot.part,
@@ -255,6 +264,7 @@ def _advice(slot: Coming, amount: Fraction, way: Way, chance: float, words: str,
         round=slot.round,
         amount=amount,
         unit=slot.unit,
+        own_move=slot.move if slot.move != station.move else "",
     )
 
 
@@ -286,21 +296,33 @@ def _with(found: OptionFound) -> str:
 
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
     """`8 reps`, with what a ladder adds to it afterwards."""
-    step, unit = rounds.next.step, rounds.next.unit
-    if not step or len(rounds.ahead) < 2:
-        return said(amount, unit)
+    then = _then(rounds.next.step, rounds.next.unit) if len(rounds.ahead) > 1 else ""
+    return f"{said(amount, rounds.next.unit)}{then}" + ("," if then else "")
+
+
+def _then(step: Fraction, unit: Unit) -> str:
+    """What a ladder adds: `, then 2 more each round`; empty for an even target."""
+    if not step:
+        return ""
     by = said(abs(step), unit) if unit is not Unit.REPS else f"{abs(step)}"
-    return f"{said(amount, unit)}, then {by} {'more' if step > 0 else 'less'} each round,"
+    return f", then {by} {'more' if step > 0 else 'less'} each round"
 
 
-def _first(slot: Coming) -> str:
-    return said(slot.amount, slot.unit)
+def _keep_words(slot: Coming) -> str:
+    return f"keep {said(slot.amount, slot.unit)}{_then(slot.step, slot.unit)}"
 
 
-def _next_words(made: Advice) -> str:
-    if made.target is None or made.option:
-        return f"{made.option} next time" if made.chance else made.words
-    return f"{said(made.target.in_round(made.round), made.target.unit)} next time"
+def _next_words(target: Target | None, slot: Coming) -> str:
+    """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
+    target = target or as_target(slot, slot.amount)
+    first = said(target.in_round(slot.round), target.unit)
+    if not target.step:
+        return f"{first} next time"
+    return f"next time start at {first}{_then(target.step, target.unit)}"
+
+
+def _next_option_words(made: Advice) -> str:
+    return f"{made.option} next time" if made.chance else made.words
 
 
 def _typical_rest(rounds: Rounds) -> int:
@@ -312,10 +334,8 @@ def _margin(slot: Coming) -> str:
     return f"{slot.margin_ms / 1000:g}"
 
 
-def _rests_words(here: Sequence[Split], slot: Coming) -> str:
-    """`rest 24, 21, ?, 12 s; margin 15`: whole seconds, rounded down, `?` where nobody tapped, `-` where it was not finished."""
-    signs = {Status.UNTAPPED: "?", Status.NOT_FINISHED: "-"}
-    shown = [signs.get(one.status) or str((one.rest_ms or 0) // 1000) for one in here[-RESTS_SHOWN:]]
+def _rests_words(here: Sequence[Split], slots: Sequence[Coming]) -> str:
+    """`rest 24, 21, ?, 12 s; margin 15`, with `-` where it was not finished."""
     if all(one.status is Status.UNTAPPED for one in here):
         return "nobody tapped there"
-    return f"rest {', '.join(shown)} s; margin {_margin(slot)}"
+    return f"{rests_words(here, steps_of(slots), RESTS_SHOWN, not_finished='-')}; margin {_margin(slots[-1])}"

@@ -1,18 +1,19 @@
 """Who to talk to, and why in words.
 
-Invariant: one call for each flagged athlete and part. What happened comes before what was only forecast, once there is
-nothing more to come.
+Invariant: one call for each flagged athlete and part. What happened comes before what is only forecast, and a number never
+stands beside the reason of another station.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Status
 from floorclock.pace.advice import Way
-from floorclock.pace.flags import Flag, most_urgent
+from floorclock.pace.flags import URGENCY, Flag, most_urgent
+from floorclock.pace.rests import in_a_row
 
 if TYPE_CHECKING:
     from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary
@@ -36,71 +37,64 @@ def calls(parts: Sequence[PartSummary]) -> tuple[Call, ...]:
     found = []
     for part in parts:
         for athlete in part.athletes:
-            flag = _flag_of(athlete)
+            flag = most_urgent(athlete.flags)
             if flag is not None:
                 rest_ms = athlete.least_rest_ms if athlete.least_rest_ms is not None else 0
-                call = Call(athlete.name, part.index, flag, _because(athlete, flag, part), _advice(athlete, part))
-                found.append((_place(flag, athlete), rest_ms, call))
+                found.append((URGENCY[flag], rest_ms, _call(athlete, flag, part)))
     return tuple(call for _, _, call in sorted(found, key=lambda item: item[:2]))
 
 
-def _flag_of(athlete: AthleteSummary) -> Flag | None:
-    """The flag to talk about: a `runs out` that stands no more only where nothing else was raised."""
-    happened = [flag for flag in athlete.flags if flag is not Flag.RUNS_OUT or athlete.runs_out is not None]
-    return most_urgent(happened) or most_urgent(athlete.flags)
-
-
-def _place(flag: Flag, athlete: AthleteSummary) -> int:
-    """A warning that never came true stands last."""
-    return len(Flag) if flag is Flag.RUNS_OUT and athlete.runs_out is None else list(Flag).index(flag)
-
-
-def _because(athlete: AthleteSummary, flag: Flag, part: PartSummary) -> str:
+def _call(athlete: AthleteSummary, flag: Flag, part: PartSummary) -> Call:
     if not athlete.splits:
-        return f"{part.title} not finished"
+        return Call(athlete.name, part.index, flag, f"{part.title} not finished")
+    helps = {one.station: one for one in athlete.advice if one.way in (Way.LESS, Way.OPTION)}
+    places, because = _reason(athlete, flag, part, helps)
+    station = next((at for at in places if at in helps), next(iter(helps), None))
+    if station is None:
+        return Call(athlete.name, part.index, flag, because)
+    advice = helps[station]
+    name = advice.own_move or part.station_name(station)
+    if station in places:
+        words = f"{advice.words} at {name}" if len(athlete.stations) > 1 else advice.words
+    else:
+        # The number is of another station than the reason, so it comes with a reason of its own.
+        words = f"{name}, {advice.because.replace(';', ',')}: {advice.words}"
+    return Call(athlete.name, part.index, flag, because, words)
+
+
+def _reason(athlete: AthleteSummary, flag: Flag, part: PartSummary, helps: Container[int]) -> tuple[list[int], str]:
+    """The stations that the reason is about, and the reason; of several stations one that something helps at comes first."""
     if flag is Flag.FADING:
-        return _fading_words(athlete)
-    if flag is Flag.RUNS_OUT:
-        return _running_out_words(athlete, part)
+        worst = max(athlete.stations, key=lambda one: (one.station in helps and (one.slope_ms or 0) > 0, one.slope_ms or 0.0))
+        return [
+            worst.station
+        ], f"{(worst.slope_ms or 0) / 1000:.1f} s slower each round at {worst.name}: {_rests(athlete, worst.name)}"
+    if flag is Flag.RUNS_OUT and athlete.runs_out is not None:
+        slot = athlete.runs_out.slot
+        name = part.station_name(slot.station)
+        return [slot.station], f"{_rests(athlete, name)} at {name}; under {slot.margin_ms / 1000:g} by round {slot.round}"
     raised = [one for one in athlete.splits if flag in one.flags]
     if flag is Flag.NOT_FINISHED:
         places = ", ".join(f"round {one.split.round} at {one.station}" for one in raised)
-        return f"{places} not finished"
+        return [one.split.station for one in raised], f"{places} not finished"
+    return _tight_reason(athlete, raised, helps)
+
+
+def _tight_reason(athlete: AthleteSummary, raised: Sequence[FlaggedSplit], helps: Container[int]) -> tuple[list[int], str]:
     by_station: dict[str, list[FlaggedSplit]] = {}
     for one in raised:
         by_station.setdefault(one.station, []).append(one)
-    worst = max(by_station, key=lambda station: len(by_station[station]))
+    worst = max(by_station, key=lambda name: (by_station[name][0].split.station in helps, len(by_station[name])))
     tapped = sum(one.station == worst and one.split.split_ms is not None for one in athlete.splits)
     margin = f"{raised[0].split.margin_ms / 1000:g} s"
     words = f"under the margin of {margin} in {len(by_station[worst])} of {tapped} rounds at {worst}: {_rests(athlete, worst)}"
     others = [station for station in by_station if station != worst]
-    return f"{words}; also at {', '.join(others)}" if others else words
-
-
-def _running_out_words(athlete: AthleteSummary, part: PartSummary) -> str:
-    if athlete.runs_out is not None:
-        slot = athlete.runs_out.slot
-        name = part.station_name(slot.station)
-        return f"{_rests(athlete, name)} at {name}; under {slot.margin_ms / 1000:g} by round {slot.round}"
-    first = next(one for one in athlete.splits if Flag.RUNS_OUT in one.flags)
-    return f"was running out from round {first.split.round} on at {first.station}: {_rests(athlete, first.station)}"
-
-
-def _fading_words(athlete: AthleteSummary) -> str:
-    worst = max(athlete.stations, key=lambda one: one.slope_ms or 0.0)
-    return f"{(worst.slope_ms or 0) / 1000:.1f} s slower each round at {worst.name}: {_rests(athlete, worst.name)}"
+    return [by_station[worst][0].split.station], f"{words}; also at {', '.join(others)}" if others else words
 
 
 def _rests(athlete: AthleteSummary, station: str) -> str:
-    """`rest 24, 21, ?, 12 s`: whole seconds, rounded down, `?` where nobody tapped."""
-    here = [one.split for one in athlete.splits if one.station == station and one.split.status is not Status.NOT_FINISHED]
-    rests = ["?" if one.rest_ms is None else str(one.rest_ms // 1000) for one in here[-RESTS_SHOWN:]]
-    return f"rest {', '.join(rests)} s"
-
-
-def _advice(athlete: AthleteSummary, part: PartSummary) -> str:
-    """The most urgent change that helps, with its station where there are several."""
-    helps = next((one for one in athlete.advice if one.way in (Way.LESS, Way.OPTION)), None)
-    if helps is None:
-        return ""
-    return f"{helps.words} at {part.station_name(helps.station)}" if len(athlete.stations) > 1 else helps.words
+    """`rest 24, 21 | 28, ?, 12 s`: whole seconds, rounded down, `?` where nobody tapped, a bar where the target changed."""
+    here = [one for one in athlete.splits if one.station == station and one.split.status is not Status.NOT_FINISHED]
+    shown = here[-RESTS_SHOWN:]
+    rests = ["?" if one.split.rest_ms is None else str(one.split.rest_ms // 1000) for one in shown]
+    return f"rest {in_a_row(rests, [one.changed for one in shown])} s"

@@ -18,12 +18,14 @@ How a flag is raised and lowered, so that none flickers:
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Split, Status
+from floorclock.pace.amounts import later, same
+from floorclock.pace.rests import Steps, rests_words
 from floorclock.pace.running_out import margin_goes, may_run_out, runs_out, soonest
 from floorclock.pace.series import Series
 from floorclock.pace.stats import median, pooled
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 
 
 class Flag(StrEnum):
-    """What is wrong, the most urgent first."""
+    """What is wrong, in the order in which flags are listed; which to act on first, `URGENCY` says."""
 
     NOT_FINISHED = "not finished"
     RUNS_OUT = "runs out"
@@ -51,12 +53,24 @@ RESTS_SHOWN = 4
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What the board shows for an athlete: the most urgent flag that stands, why in words, and all that stand."""
+    """What the board shows for an athlete: the most urgent flag that stands, why in words, and all that stand.
+
+    What `because` says also stands by itself: the `rests` there in words, the `move` (empty where there is one station only),
+    the `margin_ms` and the `latest_rest_ms`; `round` of what was not finished, `slope_ms` (more each round) of fading.
+    `dealt_with` is true where the coach has changed the work since, and nothing more would help.
+    """
 
     flag: Flag | None = None
     because: str = ""
     station: int | None = None
     flags: tuple[Flag, ...] = ()
+    rests: str = ""
+    move: str = ""
+    margin_ms: int | None = None
+    latest_rest_ms: int | None = None
+    round: int | None = None
+    slope_ms: float | None = None
+    dealt_with: bool = False
 
 
 Ahead = Mapping[int, Sequence["Forecast"]]
@@ -96,10 +110,19 @@ class Watch:
     fading: bool = False
     warned: set[int] = field(default_factory=set)
     """The stations at which `runs out` stands; it shows where no flag of a round is open."""
+    steps: Steps = field(default_factory=dict)
+    """What the plan adds to targets with each round, where it is known: a ladder is no change of the target."""
+    _last: dict[int, Split] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """The latest split at each station."""
+    _said: dict[tuple[int, bool], tuple[Steps, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """The rests in words as they were last asked for, by station and whether only tapped ones, with the steps of then."""
 
     def see(self, split: Split, ahead: Ahead | None = None) -> None:
         """Takes the next interval; `ahead` is what is to come where something can be said of it, None where it is too early."""
         self.seen.append(split)
+        self._last[split.station] = split
+        self._said.pop((split.station, False), None)
+        self._said.pop((split.station, True), None)
         if split.status is Status.UNTAPPED:
             self.raised.append((split, ()))
         elif split.status is Status.NOT_FINISHED:
@@ -165,30 +188,57 @@ class Watch:
         last = self._latest(station)
         kind = (last.move, last.unit)
         return any(
-            (one.slot.move, one.slot.unit) != kind or one.slot.amount != later_amount(last, one.slot.round, one.slot.step)
+            (one.slot.move, one.slot.unit) != kind or not same(one.slot.amount, later_amount(last, one.slot.round, one.slot.step))
             for one in here
         )
 
-    def standing(self, going: Mapping[int, Forecast] | None = None) -> Standing:
-        """The flag that stands, given where `runs out` does (`running_out`)."""
+    def standing(
+        self, going: Mapping[int, Forecast] | None = None, helped: Sequence[int] = (), ahead: Ahead | None = None
+    ) -> Standing:
+        """The flag that stands, given where `runs out` does (`running_out`), where something helps, and what is to come.
+
+        A station where the coach has changed the work since, so that nothing more would help, comes last; of two with the same
+        flag one where something helps comes first, then the one that hurts more. Fading is an athlete's, not a station's:
+        without such a station the reason is that of the one that loses most.
+        """
         going = going or {}
         found: list[tuple[Flag, tuple[float, ...], int]] = [
-            *((flag, (-split.interval,), station) for station, (flag, split) in self.open.items()),
+            *((flag, (split.rest_ms or 0, -split.interval), station) for station, (flag, split) in self.open.items()),
             *((Flag.RUNS_OUT, soonest(goes), station) for station, goes in going.items()),
         ]
-        found.sort(key=lambda item: (URGENCY[item[0]], item[1:]))
-        present = tuple(dict.fromkeys(flag for flag, _, _ in found)) + (Flag.FADING,) * self.fading
+        present = tuple(sorted({flag for flag, _, _ in found}, key=URGENCY.__getitem__)) + (Flag.FADING,) * self.fading
+        dealt = {at for at in self.open if at not in helped and self._is_changed(at, (ahead or {}).get(at, ()))}
+        found.sort(key=lambda item: (item[2] in dealt, URGENCY[item[0]], item[2] not in helped, item[1:]))
         if not present:
             return Standing()
         if not found:
-            station = max((at for at, series in self.series.items() if series.counts), key=lambda at: self.series[at].loss())
-            return Standing(Flag.FADING, self.reason(station, Flag.FADING, place=True), station, present)
+            worst = max((at for at, series in self.series.items() if series.counts), key=lambda at: self.series[at].loss())
+            station = next((at for at in helped if at in self.series), worst)
+            return self._stands(Flag.FADING, station, present, None)
         flag, _, station = found[0]
-        return Standing(flag, self.reason(station, flag, going.get(station), place=True), station, present)
+        return replace(self._stands(flag, station, present, going.get(station)), dealt_with=station in dealt)
+
+    def _stands(self, flag: Flag, station: int, present: tuple[Flag, ...], goes: Forecast | None) -> Standing:
+        missed = flag is Flag.NOT_FINISHED
+        rests = [split.rest_ms for split in self.seen if split.station == station and split.rest_ms is not None]
+        slopes = flag is Flag.FADING and len(self.series[station].taken) > 1
+        return Standing(
+            flag,
+            self.reason(station, flag, goes, place=True),
+            station,
+            present,
+            rests=self._rests(station, only_tapped=missed),
+            move=self._move(station),
+            margin_ms=self._latest(station).margin_ms,
+            latest_rest_ms=rests[-1] if rests else None,
+            round=self.open[station][1].round if missed else None,
+            slope_ms=self.series[station].slope_ms() if slopes else None,
+        )
 
     def reason(self, station: int, flag: Flag | None, goes: Forecast | None = None, *, place: bool = False) -> str:
         """Why a flag stands at a station, in words: the latest rests, and what follows; with `place`, where that is."""
-        at = self._at(station) if place else ""
+        move = self._move(station) if place else ""
+        at = f" at {move}" if move else ""
         rests = f"{self._rests(station)}{at}"
         if flag is Flag.NOT_FINISHED:
             before = self._rests(station, only_tapped=True)
@@ -200,22 +250,24 @@ class Watch:
         return f"{rests}; margin {self._latest(station).margin_ms / 1000:g}"
 
     def _latest(self, station: int) -> Split:
-        return next(split for split in reversed(self.seen) if split.station == station)
+        return self._last[station]
 
     def _rests(self, station: int, *, only_tapped: bool = False) -> str:
         """`rest 24, 21, 17 s`: the latest rounds at a station, `?` where nobody tapped; empty where nothing is to be said."""
-        here = [split for split in self.seen if split.station == station][-RESTS_SHOWN:]
-        shown = [_rest_word(split) for split in here if split.rest_ms is not None or not only_tapped]
-        return f"rest {', '.join(shown)} s" if shown else ""
+        steps, words = self._said.get((station, only_tapped), (None, ""))
+        if steps is not self.steps:
+            here = [split for split in self.seen if split.station == station]
+            words = rests_words(here, self.steps, RESTS_SHOWN, not_finished=None if only_tapped else "not finished")
+            self._said[station, only_tapped] = self.steps, words
+        return words
 
-    def _at(self, station: int) -> str:
-        several, move = len({one.station for one in self.seen}) > 1, self._latest(station).move
-        return f" at {move}" if several and move else ""
+    def _move(self, station: int) -> str:
+        return self._latest(station).move if len(self._last) > 1 else ""
 
 
 def later_amount(split: Split, round_number: int, step: Fraction) -> Fraction | None:
     """The amount that a later round would have by the target of this split."""
-    return None if split.amount is None else max(Fraction(0), split.amount + step * (round_number - split.round))
+    return None if split.amount is None else later(split.amount, step, round_number - split.round)
 
 
 def is_tight(split: Split) -> bool:
@@ -225,14 +277,8 @@ def is_tight(split: Split) -> bool:
 
 SYMBOL: Mapping[Flag, str] = {Flag.NOT_FINISHED: "/", Flag.RUNS_OUT: "x", Flag.TIGHT: "!", Flag.FADING: "v"}
 """Shown beside the word, never in its place."""
-URGENCY: Mapping[Flag, int] = {flag: place for place, flag in enumerate(Flag)}
-
-
-def _rest_word(split: Split) -> str:
-    """Rest in whole seconds, rounded down: never more than there was."""
-    if split.rest_ms is None:
-        return "not finished" if split.status is Status.NOT_FINISHED else "?"
-    return str(split.rest_ms // 1000)
+URGENCY: Mapping[Flag, int] = {Flag.NOT_FINISHED: 0, Flag.TIGHT: 1, Flag.RUNS_OUT: 2, Flag.FADING: 3}
+"""By when the margin goes: it is gone, it is gone now, it goes in a round to come, it shrinks."""
 
 
 def most_urgent(found: Sequence[Flag]) -> Flag | None:

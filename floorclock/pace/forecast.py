@@ -10,17 +10,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cache
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.kinds import Kinds, amount_of, counts, kinds_of, log_ratio, told_by
-from floorclock.pace.model import COACHED, Model
-from floorclock.pace.prior import NO_PRIOR, Key, MovePace, Prior
-from floorclock.pace.spread import Spread, t_nodes
+from floorclock.pace.kinds import Kinds, kinds_of, log_ratio, told_by
+from floorclock.pace.model import COACHED, UNSURE_OF_AMOUNT, Model
+from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.pace.rows import Read, Row, rows_of
+from floorclock.pace.spread import Spread, t_nodes, under
 
 if TYPE_CHECKING:
+    from floorclock.pace.ahead import Asked
     from floorclock.pace.grid import Grid
     from floorclock.pace.mixed import MixedFit
     from floorclock.pace.personal import Personal
@@ -29,10 +32,6 @@ SHARE = 0.8
 """Of 100 splits, so many lie between `low_ms` and `high_ms`."""
 Z_HIGH = 1.2815515655446004
 """The 90 % point of the normal distribution (standard tables)."""
-LEAST_NOISE = 0.005
-"""A tap by a busy hand is off by a fifth of a second, be the splits ever so equal (common practice, no source)."""
-UNSURE_OF_AMOUNT = 0.1
-"""How far off the rule for amounts may be: the sd of the log split, by the logarithm of how much more or less the work is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,26 +50,50 @@ class Forecast:
     spread: Spread | None = None
     usual: float | None = None
     done: float | None = None
+    _tight: float | None = field(default=None, init=False, repr=False, compare=False)
+    """The chance, where it was worked out with that of others."""
 
     def quantile_ms(self, share: float) -> float:
         """The split that a share (0..1) of cases stays under."""
         if not 0 < share < 1:
             return 0.0 if share <= 0 else math.inf
-        return 1000 * math.exp(self._spread().quantile(share))
+        spread = self._spread()
+        return 1000 * math.exp(spread.centre + (spread.reach(share) if share > 0.5 else -spread.reach(1 - share)))
 
     def chance_tight(self) -> float:
         """How likely less than the margin is left, 0..1."""
-        most_ms = self.slot.window_ms - self.slot.margin_ms
-        return 1.0 if most_ms <= 0 else 1 - self._spread().below(math.log(most_ms / 1000))
+        return _tight(self.slot, self._spread()) if self._tight is None else self._tight
 
     def with_amount(self, amount: Fraction) -> Forecast:
         """The same round with another amount of the same work."""
-        before, after = float(self.slot.amount), float(amount)
+        then, usual, done = self._changed(amount)
+        slot = replace(self.slot, amount=amount)
+        return _made(slot, then, then.reach((1 + SHARE) / 2), usual, done, _tight(slot, then))
+
+    def tight_with(self, amount: Fraction) -> tuple[float, float]:
+        """For a search: `chance_tight` with another amount, and the share of the variance that is not chance."""
+        spread, slot = self.spread or self._spread(), self.slot
+        by, more, _, _ = self._moves(amount)
+        variance, scale = spread.variance + more, spread.scale
+        most_ms, everything = slot.window_ms - slot.margin_ms, variance + scale**2
+        if most_ms <= 0 or everything <= 0:
+            return _tight(slot, spread.moved(by, more)), variance / everything if everything > 0 else 0.0
+        # Without a spread for each amount that is tried, there are many.
+        return 1 - under(math.log(most_ms / 1000) - (spread.centre + by), variance, scale, spread.nodes), variance / everything
+
+    def _changed(self, amount: Fraction) -> tuple[Spread, float, float]:
+        """The spread with another amount of the same work, with `usual` and `done`."""
+        by, more, usual, done = self._moves(amount)
+        return self._spread().moved(by, more), usual, done
+
+    def _moves(self, amount: Fraction) -> tuple[float, float, float, float]:
+        """How far another amount of the same work moves the centre, and what it adds to the variance; with `usual` and `done`."""
+        present = self.slot.amount
+        before, after = present.numerator / present.denominator, amount.numerator / amount.denominator
         usual = before if self.usual is None else self.usual
-        by = log_ratio(after, before, usual)
         done = before if self.done is None else self.done
-        doubt = UNSURE_OF_AMOUNT**2 * (log_ratio(after, done, usual) ** 2 - log_ratio(before, done, usual) ** 2)
-        return _forecast(replace(self.slot, amount=amount), self._spread().moved(by, doubt), usual, done)
+        was, then = log_ratio(before, done, usual) if before != done else 0.0, log_ratio(after, done, usual)
+        return then - was, UNSURE_OF_AMOUNT**2 * (then * then - was * was), usual, done
 
     def _spread(self) -> Spread:
         if self.spread is not None:
@@ -79,12 +102,18 @@ class Forecast:
         return Spread(math.log(self.split_ms / 1000), sd**2, 0.0)
 
 
-def _forecast(slot: Coming, spread: Spread, usual: float, done: float) -> Forecast:
-    middle = math.exp(spread.centre) * 1000
-    wide = math.exp(spread.quantile((1 + SHARE) / 2) - spread.centre)
-    return Forecast(
+def _tight(slot: Coming, spread: Spread) -> float:
+    most_ms = slot.window_ms - slot.margin_ms
+    return 1.0 if most_ms <= 0 else 1 - spread.under(math.log(most_ms / 1000))
+
+
+def _made(slot: Coming, spread: Spread, reach: float, usual: float, done: float, tight: float) -> Forecast:
+    middle, wide = 1000 * math.exp(spread.centre), math.exp(reach)
+    made = Forecast(
         slot=slot, split_ms=middle, low_ms=middle / wide, high_ms=middle * wide, spread=spread, usual=usual, done=done
     )
+    object.__setattr__(made, "_tight", tight)
+    return made
 
 
 class AthletePace:
@@ -94,33 +123,45 @@ class AthletePace:
     """The change of the logarithm of the split with each round."""
     drift_sd: float
 
-    def __init__(self, fit: ClassFit, kinds: Kinds, person: Personal | None, done: Mapping[int, float]) -> None:
-        """`done` is the amount they did last, by kind of work; without a `person` nothing is known of anybody."""
+    def __init__(self, fit: ClassFit, kinds: Kinds, person: Personal | None, rows: Sequence[Row]) -> None:
+        """`rows` are their splits, as `person` has them; without one nothing is known of anybody."""
         self.drift = person.drift if person else fit.model.drift_mean
         self.drift_sd = person.drift_sd if person else fit.model.drift_sd
-        self._fit, self._kinds, self._person, self._done = fit, kinds, person, done
+        self.kinds, self.person = kinds, person
+        self._fit, self._rows = fit, rows
+        self.done: Mapping[int, float] = {kinds.place[row.kind]: row.amount for row in rows}
+        """The amount they did last, by kind of work."""
 
     def forecast(self, slot: Coming) -> Forecast | None:
         """A split to come; None where nobody has done that work and no history tells of it."""
-        kind, person = self._kinds.find(slot.station, slot.move, slot.unit), self._person
-        if kind is None or person is None or slot.amount <= 0:
-            return None
-        usual, amount = self._kinds.usual[kind], float(slot.amount)
-        mean, variance = person.courses[kind].at(slot.round)
-        done = self._done.get(kind, usual)
-        variance += person.step_variance * max(0.0, slot.round - max(1.0, person.last_round))
-        variance += (UNSURE_OF_AMOUNT * log_ratio(amount, done, usual)) ** 2
-        noise = max(LEAST_NOISE, person.noise_sd)
-        spread = Spread(mean + self._kinds.log_work(kind, amount), variance, noise, t_nodes(self._fit.model.freedom))
-        return _forecast(slot, spread, usual, done)
+        return self.forecasts((slot,))[0]
+
+    def forecasts(self, slots: Sequence[Coming]) -> tuple[Forecast | None, ...]:
+        """The same for several at once, one for each: much cheaper than one by one."""
+        return self._fit.forecasts_of([(self, slots)])[0]
+
+    def kinds_of(self, slots: Sequence[Coming]) -> list[int | None]:
+        """The kind of work of each slot; None where nothing is known of it, or there is none to do."""
+        if self.person is None:
+            return [None] * len(slots)
+        find, given = self.kinds.find, self.kinds.place.get
+        found = []
+        for slot in slots:
+            kind = given((slot.station, slot.move, slot.unit))
+            if kind is None:
+                kind = find(slot.station, slot.move, slot.unit)
+            found.append(kind if slot.amount.numerator > 0 else None)
+        return found
 
     def fitted_ms(self, split: Split) -> float | None:
         """What the fitted line has in place of a split that was taken; None for one that this pace does not rest on."""
-        kind = self._kinds.find(split.station, split.move, split.unit)
-        line = self._person.fitted.get((split.station, split.interval)) if self._person else None
-        if line is None or kind is None or not split.amount:
+        if self.person is None:
             return None
-        return 1000 * math.exp(line + self._kinds.log_work(kind, split.amount))
+        where = split.station, split.interval
+        for row, line in zip(self._rows, self.person.lines.tolist(), strict=True):
+            if (row.split.station, row.interval) == where and row.kind == (split.station, split.move, split.unit):
+                return 1000 * math.exp(line + self.kinds.log_work(self.kinds.place[row.kind], row.amount))
+        return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,29 +169,58 @@ class ClassFit:
     """One part of one class: how the stations, the people and their drifts vary.
 
     `mixed` is what was estimated from `grid`; both are None while nobody has done anything and no history tells of anybody.
-    `histories` is the prior by athlete.
+    `read` are the splits it was estimated from, so that none is read twice.
     """
 
     kinds: Kinds
     mixed: MixedFit | None
     grid: Grid | None
     model: Model
-    histories: Mapping[str, Prior]
+    read: Read = field(default_factory=dict, repr=False, compare=False)
 
     def pace_of(self, athlete: str, splits: Sequence[Split]) -> AthletePace:
         """One athlete, given all their splits in the part so far. Cheap enough for every tap."""
-        own = _in_order(splits)
-        kinds = self.kinds.with_more(own)
-        if not kinds.usual:
-            return AthletePace(self, kinds, None, {})
-        from floorclock.pace.personal import personal
+        return self.paces_of({athlete: splits})[athlete]
 
-        told = list(told_by(self.histories.get(athlete, NO_PRIOR), kinds))
-        mixed, grid = (self.mixed, self.grid) if self.mixed else _estimate((), NO_PRIOR, self.kinds, None)
-        person = personal(own, kinds, mixed, told, self.model, grid)
-        last = {(split.station, split.move, split.unit): split for split in own}
-        done = {kinds.find(*work): amount_of(split) for work, split in last.items()}
-        return AthletePace(self, kinds, person, {kind: amount for kind, amount in done.items() if kind is not None})
+    def paces_of(self, by_athlete: Mapping[str, Sequence[Split]]) -> dict[str, AthletePace]:
+        """Several athletes at once, each given all their splits in the part so far: much cheaper than one by one."""
+        rows = {name: rows_of(splits, self.read) for name, splits in by_athlete.items()}
+        kinds = {name: self.kinds.with_more(own) for name, own in rows.items()}
+        found = {name: AthletePace(self, kinds[name], None, ()) for name in rows if not kinds[name].usual}
+        # Who did work that the class does not know is worked out alone.
+        alike = [name for name in rows if name not in found and kinds[name] is self.kinds]
+        alone = [[name] for name in rows if name not in found and kinds[name] is not self.kinds]
+        for names in [alike, *alone] if alike else alone:
+            found |= self._persons(kinds[names[0]], [(name, rows[name]) for name in names])
+        return {name: found[name] for name in rows}
+
+    def _persons(self, kinds: Kinds, batch: Sequence[tuple[str, Sequence[Row]]]) -> dict[str, AthletePace]:
+        from floorclock.pace.personal import persons
+
+        mixed, grid = (self.mixed, self.grid) if self.mixed and self.grid else _nobody()
+        paces = zip(batch, persons(batch, kinds, mixed, grid, self.model), strict=True)
+        return {name: AthletePace(self, kinds, person, rows) for (name, rows), person in paces}
+
+    def forecasts_of(self, asked: Sequence[tuple[AthletePace, Sequence[Coming]]]) -> list[tuple[Forecast | None, ...]]:
+        """What is to come for several athletes of this fit, as `AthletePace.forecasts`: cheaper still all at once."""
+        persons = [pace.person for pace, _ in asked if pace.person is not None]
+        place, kinds_at = iter(range(len(persons))), [pace.kinds_of(slots) for pace, slots in asked]
+        known: list[Asked] = []
+        for (pace, slots), kinds in zip(asked, kinds_at, strict=True):
+            if pace.person is not None:
+                at, usual, last = next(place), pace.kinds.usual, pace.done.get
+                both = zip(slots, kinds, strict=True)
+                known += [(at, kind, slot, usual[kind], last(kind, usual[kind])) for slot, kind in both if kind is not None]
+        if not known:
+            return [(None,) * len(slots) for _, slots in asked]
+        from floorclock.pace.ahead import numbers_of
+
+        nodes, numbers = t_nodes(self.model.freedom), numbers_of(persons, known, (1 + SHARE) / 2, self.model)
+        made = (
+            _made(slot, Spread(centre, variance, scale, nodes), reach, usual, done, tight)
+            for (_, _, slot, usual, done), (centre, variance, scale, reach, tight) in zip(known, numbers, strict=True)
+        )
+        return [tuple([None if kind is None else next(made) for kind in kinds]) for kinds in kinds_at]
 
 
 def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR, before: ClassFit | None = None) -> ClassFit:
@@ -158,24 +228,24 @@ def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR, before: ClassFit
 
     Works from no splits at all on.
     """
-    counted = _in_order(splits)
-    kinds = kinds_of(counted, prior, before.kinds if before else None)
-    histories: dict[str, dict[Key, MovePace]] = {}
-    for key, pace in prior.items():
-        histories.setdefault(key[0], {})[key] = pace
+    rows = rows_of(splits, before.read if before else {})
+    kinds = kinds_of(rows, prior, before.kinds if before else None)
+    read = {id(row.split): row for row in rows}
     if not kinds.usual:
-        return ClassFit(kinds, None, None, COACHED, histories)
-    mixed, grid = _estimate(counted, prior, kinds, before.mixed if before else None)
-    return ClassFit(kinds, mixed, grid, COACHED, histories)
+        return ClassFit(kinds, None, None, COACHED, read)
+    mixed, grid = _estimate(rows, prior, kinds, before.mixed if before else None)
+    return ClassFit(kinds, mixed, grid, COACHED, read)
 
 
-def _in_order(splits: Sequence[Split]) -> list[Split]:
-    return sorted((split for split in splits if counts(split)), key=lambda split: split.interval)
+@cache
+def _nobody() -> tuple[MixedFit, Grid]:
+    """A class of which nothing is known."""
+    return _estimate((), NO_PRIOR, Kinds({}, ()), None)
 
 
-def _estimate(splits: Sequence[Split], prior: Prior, kinds: Kinds, before: MixedFit | None) -> tuple[MixedFit, Grid]:
+def _estimate(rows: Sequence[Row], prior: Prior, kinds: Kinds, before: MixedFit | None) -> tuple[MixedFit, Grid]:
     from floorclock.pace.grid import lay_out
     from floorclock.pace.mixed import fit_mixed
 
-    grid = lay_out(splits, list(told_by(prior, kinds)), kinds)
+    grid = lay_out(rows, list(told_by(prior, kinds)), kinds)
     return fit_mixed(grid, COACHED, before.parameters if before else None), grid

@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache
+from fractions import Fraction
+from functools import cache, lru_cache
+from operator import mul
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -19,26 +21,39 @@ if TYPE_CHECKING:
 
 USUALLY_SHARED = 0.5
 """The share of the variance that rounds have in common, where a forecast does not say what of it is chance."""
+Hold = tuple[float, float]
+"""The chance of an event, and the share of its luck (0..1) that others have in common with it."""
 _POINTS = 17
 _SURE = 1e-9
 
 
-def chance_all_hold(ahead: Sequence[Forecast]) -> float:
-    """How likely every one of these rounds leaves at least the margin, 0..1; 1 where there is none."""
-    return joined([1 - one.chance_tight() for one in ahead], [shared_part(one) for one in ahead])
-
-
 def all_hold(ahead: Iterable[Forecast], sure: float) -> bool:
-    """Whether the chance that all of these rounds leave the margin reaches `sure`; soon answered with the worst first."""
-    seen, chances, product = [], [], 1.0
-    for one in ahead:
-        chance = 1 - one.chance_tight()
-        if chance < sure:
+    """Whether all of these rounds leave at least the margin with a chance of `sure`; soon answered with the worst round first."""
+    return reaches((hold_of(one) for one in ahead), sure)
+
+
+def hold_of(forecast: Forecast) -> Hold:
+    """How likely a round leaves at least the margin, and how much of its luck is that of the others."""
+    return 1 - forecast.chance_tight(), shared_part(forecast)
+
+
+def hold_with(forecast: Forecast, amount: Fraction) -> Hold:
+    """The same with another amount of the work."""
+    if forecast.spread is None:
+        return hold_of(forecast.with_amount(amount))
+    tight, shared = forecast.tight_with(amount)
+    return 1 - tight, shared
+
+
+def reaches(holds: Iterable[Hold], sure: float) -> bool:
+    """Whether events all happen with a chance of `sure` or more; asks for no more of them than it takes to know."""
+    seen, product = [], 1.0
+    for one in holds:
+        if one[0] < sure:
             return False
         seen.append(one)
-        chances.append(chance)
-        product *= chance
-    return product >= sure or joined(chances, [shared_part(one) for one in seen]) >= sure
+        product *= one[0]
+    return product >= sure or joined(seen) >= sure
 
 
 def shared_part(forecast: Forecast) -> float:
@@ -50,25 +65,28 @@ def shared_part(forecast: Forecast) -> float:
     return spread.variance / everything if everything > 0 else 0.0
 
 
-def joined(chances: Sequence[float], shared: Sequence[float]) -> float:
+def joined(holds: Sequence[Hold]) -> float:
     """How likely all of several events happen that each happen with their own chance and share so much of their luck."""
-    if any(chance <= _SURE for chance in chances):
+    least = min((chance for chance, _ in holds), default=1.0)
+    if least <= _SURE:
         return 0.0
-    height_of, nodes = _normal()
-    open_ones = [
-        (height_of(chance), math.sqrt(part), math.sqrt(0.5 / max(_SURE, 1 - part)))
-        for chance, part in zip(chances, shared, strict=True)
-        if chance < 1 - _SURE
-    ]
+    open_ones = [one for one in holds if one[0] < 1 - _SURE]
     if len(open_ones) < 2:
-        return min(chances, default=1.0)
-    total, erfc = 0.0, math.erfc
-    for node in nodes:
-        together = 1.0
-        for height, pull, steep in open_ones:
-            together *= erfc((pull * node - height) * steep) / 2
-        total += together
-    return min(total / _POINTS, *chances)
+        return least
+    together = _given_shared(*open_ones[0])
+    for chance, part in open_ones[1:]:
+        together = list(map(mul, together, _given_shared(chance, part)))
+    # A few slices are a coarse measure where the luck is nearly all shared.
+    anew = math.prod(chance for chance, _ in open_ones)
+    return min(max(sum(together) / _POINTS, anew), least)
+
+
+@lru_cache(maxsize=512)
+def _given_shared(chance: float, part: float) -> list[float]:
+    """How likely an event happens given each slice of the shared draw; asked for again with other events beside it."""
+    height_of, nodes = _normal()
+    height, pull, steep, erfc = height_of(chance), math.sqrt(part), math.sqrt(0.5 / max(_SURE, 1 - part)), math.erfc
+    return [erfc((pull * node - height) * steep) / 2 for node in nodes]
 
 
 @cache

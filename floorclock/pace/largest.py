@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming
-from floorclock.pace.holding import all_hold, chance_all_hold
+from floorclock.pace.amounts import moved, same
+from floorclock.pace.holding import Hold, hold_of, hold_with, joined
 from floorclock.pace.sayable import above, at_most, below
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.work import Option, Station, Target, Unit
@@ -31,39 +33,53 @@ class Rounds:
 
     ahead: tuple[Forecast, ...]
     sure: float
-    _tried: dict[Fraction, list[Forecast]] = field(default_factory=dict, compare=False)
+    _tried: dict[tuple[int, int], list[Hold]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _chances: dict[tuple[int, int], float] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def next(self) -> Coming:
         """The first of them."""
         return self.ahead[0].slot
 
-    def given(self, amount: Fraction) -> Iterator[Forecast]:
-        """The forecasts with another amount in the first round and the plan's step after it, while there is work; last first."""
-        known = self._tried.setdefault(amount, [])
+    def _holds(self, amount: Fraction) -> Iterator[Hold]:
+        """How likely each round keeps the margin with another amount in the first and the plan's step after it; last first."""
+        known = self._tried.setdefault((amount.numerator, amount.denominator), [])
         yield from known
+        if len(known) == len(self.ahead):
+            return
         for one, later in self._work(amount)[len(known) :]:
-            known.append(one if later == one.slot.amount else one.with_amount(later))
-            yield known[-1]
+            hold = hold_of(one) if same(later, one.slot.amount) else hold_with(one, later)
+            known.append(hold)
+            yield hold
 
     def _work(self, amount: Fraction) -> list[tuple[Forecast, Fraction]]:
         first = self.next
-        if not first.step:
-            return [(one, amount) for one in reversed(self.ahead)] if amount > 0 else []
-        found = [(one, amount + first.step * (one.slot.round - first.round)) for one in reversed(self.ahead)]
-        return [(one, later) for one, later in found if later > 0]
+        if not first.step.numerator:
+            return [(one, amount) for one in self.ahead[::-1]] if amount.numerator > 0 else []
+        found = [(one, moved(amount, first.step, one.slot.round - first.round)) for one in reversed(self.ahead)]
+        return [(one, later) for one, later in found if later.numerator > 0]
 
     def chance(self, amount: Fraction) -> float:
         """How likely an amount keeps the margin in all rounds."""
-        return chance_all_hold(list(self.given(amount)))
+        key = amount.numerator, amount.denominator
+        if key not in self._chances:
+            self._chances[key] = joined(list(self._holds(amount)))
+        return self._chances[key]
 
     def holds(self, amount: Fraction) -> bool:
         """Whether an amount keeps the margin in all rounds as surely as was asked."""
-        return all_hold(self.given(amount), self.sure)
+        sure, product = self.sure, 1.0
+        for chance, _ in self._holds(amount):
+            if chance < sure:
+                return False
+            product *= chance
+        # As `reaches`, but what it takes to know is kept.
+        return product >= sure or self.chance(amount) >= sure
 
     def rest_ms(self, amount: Fraction) -> float:
         """What an amount leaves in the worst round, as surely as was asked."""
-        left = (one.slot.window_ms - one.quantile_ms(self.sure) for one in self.given(amount))
+        given = (one if same(later, one.slot.amount) else one.with_amount(later) for one, later in self._work(amount))
+        left = (one.slot.window_ms - one.quantile_ms(self.sure) for one in given)
         return min(left, default=float(self.next.window_ms))
 
     def less(self, station: Station, cap: Fraction | None = None) -> Fraction | None:
@@ -110,12 +126,14 @@ class Rounds:
         None where nothing under the present amount may be given.
         """
         written, first, unit = _written_floor(station, self.next.unit), self.next, self.next.unit
+        if written is None and not first.step.numerator and first.amount.denominator == 1:
+            return _half_of(first.amount.numerator, unit)
         floors = []
         # Without a step all rounds have the same amount, and one stands for all.
-        for one in self.ahead if first.step else self.ahead[:1]:
+        for one in self.ahead if first.step.numerator else self.ahead[:1]:
             least = max(Fraction(1), one.slot.amount * LEAST_SHARE) if written is None else written
             if one.slot.amount >= least:
-                floors.append(least - first.step * (one.slot.round - first.round))
+                floors.append(moved(least, first.step, first.round - one.slot.round))
         if not floors:
             return None
         # A ladder that begins with next to nothing still has to begin with something.
@@ -126,6 +144,17 @@ class Rounds:
         return least if least < first.amount else None
 
 
+@lru_cache(maxsize=1024)
+def _half_of(number: int, unit: Unit) -> Fraction | None:
+    """The floor of a whole amount that is the same in all rounds, where the coach wrote none: `Rounds.least` for most work."""
+    if number < 1:
+        return None
+    least = max(Fraction(1), number * LEAST_SHARE)
+    if at_most(least, unit) != least:
+        least = above(least, unit)
+    return least if least < number else None
+
+
 def _written_floor(station: Station, unit: Unit) -> Fraction | None:
     """The coach's floor, where it is in the unit of the work."""
     written_in = station.target.unit if station.target is not None else unit
@@ -134,7 +163,7 @@ def _written_floor(station: Station, unit: Unit) -> Fraction | None:
 
 def as_target(first: Coming, amount: Fraction) -> Target:
     """The target that comes to this amount in that round and keeps the step of the plan, whatever it makes of rounds before."""
-    return Target(amount - first.step * (first.round - 1), first.unit, first.step)
+    return Target(moved(amount, first.step, 1 - first.round), first.unit, first.step)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +214,7 @@ def _try_option(rounds: Rounds, pace: AthletePace, station: Station, athlete: At
         )
         for one in rounds.ahead
     ]
-    ahead = [pace.forecast(slot) for slot in slots]
+    ahead = pace.forecasts(slots)
     given = target if option.target is not None else None
     if None in ahead:
         return OptionFound(option, None, 0.0, slots[0], given, own=True)

@@ -14,21 +14,25 @@ All but the first line are drawn from distributions about zero. Their standard d
 makes a small class behave. Settling is what wears off within two or three rounds: a move that is learned, a start too fast. A
 step is a change that stays: a sudden collapse is one, and where a class shows steps its recent rounds count for more.
 
-Chance, settling and steps are Student's t, fitted by weights (Lange, Little and Taylor 1989, Journal of the American
-Statistical Association 84:881-896; from memory): one odd split loses its weight, one athlete who collapses does not make
-everybody unsure. Work not finished counts as what is to be expected beyond the interval.
+Chance, settling, steps and what earlier classes say are Student's t, fitted by weights (Lange, Little and Taylor 1989, Journal
+of the American Statistical Association 84:881-896; from memory): one odd split loses its weight, one athlete who collapses does
+not make everybody unsure, a history that is sure and wrong gives way. Work not finished counts as what is to be expected beyond
+the interval.
 
-Estimation is Fisher's scoring, each parameter on its own, from the posterior of what is drawn (Laird and Ware 1982,
-Biometrics 38:963-974, give the expectations; from memory).
+How much drifts differ is averaged (`drifting.py`). The rest is estimated by Fisher's scoring, each parameter on its own, from
+the posterior of what is drawn (Laird and Ware 1982, Biometrics 38:963-974, give the expectations; from memory).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
+from floorclock.pace.beyond import LATE, beyond
+from floorclock.pace.drifting import is_weighed, weighed, without_own_drifts
 from floorclock.pace.grid import Array, Grid
 from floorclock.pace.model import (
     COACHED,
@@ -52,8 +56,18 @@ FLOOR = math.log(1e-4)
 """No estimated standard deviation goes under this (the logarithm of 0.01 %), be the splits ever so equal."""
 LARGEST_MOVE = 0.7
 """No standard deviation more than doubles in one scoring."""
-LATE = 0.05
-"""The first guess at how far beyond the interval work was that was not finished, and a third of the most: logarithms."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a fit found of single splits and of what earlier classes say, by kind of work in place of the places of a grid.
+
+    `weights` (athlete, kind, round) are those of chance, `told` (three, athlete, kind, level and drift) is what was told, its
+    precisions and the weights of it. Behind the last athlete, kind and round there is one that nothing is known of.
+    """
+
+    weights: Array
+    told: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +81,7 @@ class MixedFit:
     unsure: Array
     tie: float
     weights: Array
+    known: Known
     posterior: Posterior
     scorings: int
 
@@ -82,6 +97,7 @@ class _Guess:
 
     parameters: Array
     weights: Array
+    told_weights: Array
     loose: Array
     logs: Array
     hidden: Array
@@ -100,26 +116,38 @@ def knots(rounds: Array) -> Array:
 
 def basis(rounds: Array, at: Array) -> Array:
     """By round: what one unit of level, drift, settling and each step does to it."""
-    gone = rounds - 1
-    return np.column_stack([np.ones(len(rounds)), gone, 0.5**gone, rounds[:, None] >= at[None, :]])
+    out = np.empty((len(rounds), OF_CLASS + len(at)))
+    out[:, 0], out[:, 1], out[:, 2] = 1.0, rounds - 1, 0.5 ** (rounds - 1)
+    out[:, OF_CLASS:] = rounds[:, None] >= at
+    return out
 
 
 def drawn_variance(sd: Array, rounds: Array, at: Array) -> Array:
     """The variances of level, drift, settling and each step; a step stands for all rounds since the one before it."""
-    gaps = np.diff(at, prepend=rounds[0]) if len(at) else at
-    return np.concatenate([sd[LEVEL : SETTLING + 1] ** 2, sd[STEP] ** 2 * gaps])
+    out = np.empty(OF_CLASS + len(at))
+    out[:OF_CLASS] = sd[LEVEL : SETTLING + 1] ** 2
+    if len(at):
+        out[OF_CLASS] = sd[STEP] ** 2 * (at[0] - rounds[0])
+        out[OF_CLASS + 1 :] = sd[STEP] ** 2 * (at[1:] - at[:-1])
+    return out
+
+
+def diagonal(matrices: Array) -> Array:
+    """The diagonals of the last two axes, to read or to write."""
+    found: Array = np.einsum("...ii->...i", matrices)
+    return found
 
 
 def drawn_precision(variance: Array, loose: Array, tie: float) -> Array:
-    """The precision (..., width, width) of what is drawn for an athlete, by `loose` (..., width)."""
-    width = len(variance)
+    """The precision (..., width, width) of what is drawn for an athlete, by `loose` (..., width) and `variance` of its width."""
+    width = variance.shape[-1]
     precision = np.zeros((*loose.shape[:-1], width, width))
-    precision[..., np.arange(width), np.arange(width)] = loose / variance
+    diagonal(precision)[...] = loose / variance
     if tie:
         free = 1 - tie**2
         precision[..., 0, 0] /= free
         precision[..., 1, 1] /= free
-        precision[..., 0, 1] = precision[..., 1, 0] = -tie / (free * math.sqrt(variance[0] * variance[1]))
+        precision[..., 0, 1] = precision[..., 1, 0] = -tie / (free * np.sqrt(variance[..., 0] * variance[..., 1]))
     return precision
 
 
@@ -127,18 +155,28 @@ def loosened(squares: Array, variance: Array, model: Model) -> Array:
     """The weights of what is drawn for an athlete, from its expected squares: 1 for level and drift, Student's for the rest."""
     weights = np.ones_like(squares)
     if math.isfinite(model.step_freedom):
-        weights[..., OWN:] = (model.step_freedom + 1) / (model.step_freedom + squares[..., OWN:] / variance[OWN:])
+        weights[..., OWN:] = (model.step_freedom + 1) / (model.step_freedom + squares[..., OWN:] / variance[..., OWN:])
     return weights
+
+
+def reliance(ratios: Array, model: Model) -> Array:
+    """The weights of what earlier classes say, from the expected squares of what it is off by its variance: Student's."""
+    if not math.isfinite(model.told_freedom):
+        return np.ones_like(ratios)
+    return np.asarray((model.told_freedom + 1) / (model.told_freedom + ratios))
 
 
 def fit_mixed(grid: Grid, model: Model = COACHED, start: Array | None = None) -> MixedFit:
     """Estimates a class, beginning at the parameters of an earlier fit if there is one."""
+    if grid.kind.shape[1] == 1:
+        model = without_own_drifts(model)
     centre, _ = _prior(model)
     at = knots(grid.rounds)
     design = basis(grid.rounds, at)
     guess = _Guess(
-        centre if start is None else start,
+        centre if start is None else np.where(start > np.log(math.sqrt(NOTHING)) + 1, start, centre),
         np.ones_like(grid.known),
+        np.ones_like(grid.told_weight),
         np.ones((len(grid.athletes), design.shape[1])),
         np.where(grid.over, grid.logs + LATE, grid.logs),
         np.zeros_like(grid.logs),
@@ -158,7 +196,19 @@ def fit_mixed(grid: Grid, model: Model = COACHED, start: Array | None = None) ->
         if scorings > 2 and np.abs(guess.pace * guess.before).max() < model.tolerance:
             break
     found = _solve(grid, guess, design, at, model)
-    return MixedFit(_sd(guess.parameters, model), unsure[:TIE], math.tanh(guess.parameters[TIE]), guess.weights, found, scorings)
+    sd, tie = _sd(guess.parameters, model), math.tanh(guess.parameters[TIE])
+    return MixedFit(sd, unsure[:TIE], tie, guess.weights, _known(grid, guess), found, scorings)
+
+
+def _known(grid: Grid, guess: _Guess) -> Known:
+    (athletes, _, rounds), kinds = grid.logs.shape, grid.n_kinds
+    weights, told = np.ones((athletes + 1, kinds + 1, rounds + 1)), np.zeros((3, athletes + 1, kinds + 1, OWN))
+    everybody = np.arange(athletes)[:, None]
+    weights[everybody, grid.kind, :-1] = np.where(grid.known > 0, guess.weights, 1.0)
+    told[:, everybody, grid.kind] = grid.told, grid.told_weight, guess.told_weights
+    # The last kind is where empty places were put.
+    weights[:, -1], told[:, :, -1] = 1.0, 0.0
+    return Known(weights, told)
 
 
 def _prior(model: Model) -> tuple[Array, Array]:
@@ -178,7 +228,8 @@ def _solve(grid: Grid, guess: _Guess, design: Array, at: Array, model: Model) ->
     taken = Taken(
         design,
         grid.known * guess.weights / sd[NOISE] ** 2,
-        (float(sd[KIND_LEVEL]) ** 2, float(sd[KIND_DRIFT]) ** 2),
+        grid.told_weight * guess.told_weights,
+        sd[KIND_LEVEL : KIND_DRIFT + 1] ** 2,
         drawn_precision(drawn_variance(sd, grid.rounds, at), guess.loose, math.tanh(guess.parameters[TIE])),
         precision,
         mean,
@@ -186,6 +237,7 @@ def _solve(grid: Grid, guess: _Guess, design: Array, at: Array, model: Model) ->
     return posterior(grid, guess.logs, taken)
 
 
+@lru_cache(maxsize=16)
 def class_prior(kinds: int, model: Model) -> tuple[Array, Array]:
     """Precision and mean of what the class has in common: any level; drifts and settlings that are alike from kind to kind."""
     precision = np.zeros((OF_CLASS * kinds, OF_CLASS * kinds))
@@ -203,54 +255,45 @@ def _alike(kinds: int, shared_sd: float, apart_sd: float) -> Array:
     return np.eye(kinds) / apart - shared / (apart * (apart + kinds * shared))
 
 
-def beyond(grid: Grid, fitted: Array, scale: float) -> tuple[Array, Array]:
-    """The times with what is to be expected in place of work not finished, and the variance that hides there."""
-    logs, hidden = grid.logs.copy(), np.zeros_like(grid.logs)
-    for row in np.argwhere(grid.over):
-        place = tuple(row)
-        logs[place], hidden[place] = expected_beyond(float(grid.logs[place]), float(fitted[place]), scale)
-    return logs, hidden
-
-
-def expected_beyond(limit: float, mean: float, scale: float) -> tuple[float, float]:
-    """Mean and variance of a normal that is known to lie above a limit (the textbook formula, from memory).
-
-    The mean is kept near the limit: an interval that somebody gave up on should not count as an hour.
-    """
-    z = (limit - mean) / scale
-    if z > 6:
-        return limit + scale / z, (scale / z) ** 2
-    hazard = math.exp(-z * z / 2) / math.sqrt(2 * math.pi) / (math.erfc(z / math.sqrt(2)) / 2)
-    return min(mean + scale * hazard, limit + 3 * LATE), max(scale**2 * (1 + z * hazard - hazard**2), 0.0)
-
-
 def _scoring(grid: Grid, guess: _Guess, found: Posterior, squares: Array, variance: Array, model: Model) -> tuple[Array, Array]:
     """How far to move each parameter, and how unsure it is (0 where it is switched off).
 
     For a standard deviation the gradient is the sum of (expected square / variance - 1) over all that was drawn with it, the
     information twice the sum of the squares of what the data say of each (0 nothing, 1 everything).
     """
-    used = grid.known > 0
     noise = math.exp(2 * guess.parameters[NOISE])
-    there = used.any(axis=-1) | (grid.told_weight.sum(axis=-1) > 0)
+    there = (grid.known.sum(axis=-1) + grid.told_weight.sum(axis=-1)) > 0
     who = there.any(axis=1)
-    phi, doubt, loose = found.phi[who], np.diagonal(found.phi_cov[who], axis1=1, axis2=2), guess.loose[who]
-    ratio, sure = loose * (phi**2 + doubt) / variance, 1 - loose * doubt / variance
-    sd = _sd(guess.parameters, model)
-    own_variance = sd[KIND_LEVEL : KIND_DRIFT + 1] ** 2
-    own_ratio = (found.own[there] ** 2 + found.own_variance[there]) / own_variance
-    own_sure = 1 - found.own_variance[there] / own_variance
-    ratios = [(guess.weights * squares / noise)[used], *ratio.T[:OF_CLASS], *own_ratio.T, ratio[:, OF_CLASS:].ravel()]
-    sures = [1 - (guess.weights * found.doubt / noise)[used], *sure.T[:OF_CLASS], *own_sure.T, sure[:, OF_CLASS:].ravel()]
-    gradient = np.array([(one - 1).sum() for one in ratios] + [0.0])
-    information = np.array([2 * (one**2).sum() for one in sures] + [(sure[:, 0] * sure[:, 1]).sum()])
-    both = (phi[:, 0] * phi[:, 1] + found.phi_cov[who, 0, 1]).sum() / math.sqrt(variance[0] * variance[1])
+    phi, phi_cov, loose = found.phi[who], found.phi_cov[who], guess.loose[who]
+    doubt = loose * diagonal(phi_cov) / variance
+    ratio, sure = loose * phi**2 / variance + doubt, 1 - doubt
+    own_variance = _sd(guess.parameters, model)[KIND_LEVEL : KIND_DRIFT + 1] ** 2
+    own_doubt = found.own_variance[there] / own_variance
+    own_ratio, own_sure = found.own[there] ** 2 / own_variance + own_doubt, 1 - own_doubt
+    chance_sure = grid.known * (1 - guess.weights * found.doubt / noise)
+    # A step is one of several drawn with the same standard deviation.
+    excess, certain = (ratio - 1).sum(axis=0), (sure**2).sum(axis=0)
+    gradient = np.array([
+        (guess.weights * squares).sum() / noise - grid.known.sum(),
+        *excess[:OF_CLASS], *(own_ratio - 1).sum(axis=0), excess[OF_CLASS:].sum(), 0.0,
+    ])  # fmt: skip
+    information = np.array([
+        2 * (chance_sure**2).sum(), *(2 * certain[:OF_CLASS]), *(2 * (own_sure**2).sum(axis=0)),
+        2 * certain[OF_CLASS:].sum(), (sure[:, 0] * sure[:, 1]).sum(),
+    ])  # fmt: skip
+    both = (phi[:, 0] * phi[:, 1] + phi_cov[:, 0, 1]).sum() / math.sqrt(variance[0] * variance[1])
     _tie_in(gradient, both, ratio[:, :OWN].sum(axis=0), len(phi), math.tanh(guess.parameters[TIE]))
     centre, tight = _prior(model)
     on = np.array([*[usual > 0 for usual in model.usual_sd], model.tie_sd > 0])
     information = information + tight + 1e-9
     moves = np.where(on, (gradient + tight * (centre - guess.parameters)) / information, 0.0)
-    return moves, np.where(on, 1 / np.sqrt(information), 0.0)
+    unsure = np.where(on, 1 / np.sqrt(information), 0.0)
+    if is_weighed(model) and len(phi):
+        sd, unsure[DRIFT] = weighed(
+            phi[:, 1], found.spread[who][:, 1, 1], math.sqrt(variance[1]), float(found.theta[:, 1].mean()), model
+        )
+        moves[DRIFT] = math.log(sd) - guess.parameters[DRIFT]
+    return moves, unsure
 
 
 def _tie_in(gradient: Array, both: float, squares: Array, n: int, tie: float) -> None:
@@ -265,7 +308,8 @@ def _reweigh(grid: Grid, guess: _Guess, found: Posterior, squares: Array, varian
     if math.isfinite(model.freedom):
         odd = (model.freedom + 1) / (model.freedom + squares / noise_sd**2)
         guess.weights = np.where(grid.over, 1.0, odd)
-    guess.loose = loosened(found.phi**2 + np.diagonal(found.phi_cov, axis1=1, axis2=2), variance, model)
+    guess.told_weights = reliance(found.told_squares * grid.told_weight, model)
+    guess.loose = loosened(found.phi**2 + diagonal(found.phi_cov), variance, model)
 
 
 def _move(guess: _Guess, moves: Array) -> None:

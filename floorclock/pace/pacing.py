@@ -18,10 +18,13 @@ from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.advice import Advice, advise_less, advise_more
-from floorclock.pace.flags import Flag, Standing, Watch, later_amount
+from floorclock.pace.amounts import NOTHING, same
+from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, later_amount
 from floorclock.pace.forecast import AthletePace, ClassFit, Forecast, fit_class
 from floorclock.pace.largest import Rounds
+from floorclock.pace.paces import Paces, same_work
 from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.pace.rests import steps_of
 from floorclock.pace.running_out import LEAST_ROUNDS_TAPPED, may_run_out, soonest
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
@@ -56,27 +59,6 @@ class _Walk:
     fits: list[ClassFit] = field(default_factory=list)
 
 
-@dataclass(slots=True)
-class _Known:
-    """One athlete by one fit, with the forecasts that were asked for."""
-
-    fit: ClassFit
-    splits: list[Split]
-    pace: AthletePace
-    _made: dict[int, tuple[Coming, Forecast | None]] = field(default_factory=dict)
-
-    def forecasts(self, slots: Iterable[Coming]) -> tuple[Forecast, ...]:
-        """Those of these slots of which anything is known."""
-        return tuple(one for one in map(self._forecast, slots) if one is not None)
-
-    def _forecast(self, slot: Coming) -> Forecast | None:
-        asked, made = self._made.get(slot.interval, (None, None))
-        if asked is not slot and asked != slot:
-            made = self.pace.forecast(slot)
-            self._made[slot.interval] = slot, made
-        return made
-
-
 class PartPacing:
     """Everybody's pace in one part, kept up to date by whoever runs or reads the class."""
 
@@ -88,7 +70,7 @@ class PartPacing:
         self._settled: list[dict[str, Split]] = []
         """What each interval was fitted with, by athlete."""
         self._walks: dict[str, _Walk] = {}
-        self._paces: dict[str, _Known] = {}
+        self._paces = Paces()
 
     def settle(self, interval: int, splits: Sequence[Split]) -> None:
         """An interval is over: fits the class to all splits of the part up to and with it.
@@ -101,17 +83,22 @@ class PartPacing:
             if split.interval <= interval and split.status is not Status.UNTAPPED:
                 by_interval[split.interval][split.athlete] = split
         same = 0
-        while same < min(len(self._fits), interval + 1) and _same_work(self._settled[same], by_interval[same]):
+        while same < min(len(self._fits), interval + 1) and _same_interval(self._settled[same], by_interval[same]):
             same += 1
         if same > interval:
             return
         del self._fits[same:], self._settled[same:]
-        so_far = [split for earlier in by_interval[:same] for split in earlier.values()]
+        so_far = [split for earlier in self._settled for split in earlier.values()]
         for number in range(same, interval + 1):
             before = self._fits[-1] if self._fits else self._first
             so_far += by_interval[number].values()
             self._fits.append(fit_class(so_far, self._prior, before) if by_interval[number] else before)
             self._settled.append(by_interval[number])
+        self._paces.take(self._settled)
+
+    def expect(self, name: str, whole: Sequence[Coming]) -> None:
+        """An athlete will be looked at who has this work; not needed, but all of them are then looked at faster."""
+        self._paces.expect(name, whole)
 
     def look(
         self, splits: Sequence[Split], whole: Sequence[Coming], coming: Sequence[Coming], athlete: Athlete | None = None
@@ -123,18 +110,20 @@ class PartPacing:
         name = next((one.athlete for some in (splits, coming, whole) for one in some), None)
         if name is None:
             return Outlook()
+        self._paces.expect(name, whole)
         watch = self._walked(name, sorted(splits, key=lambda one: one.interval), tuple(whole)).watch
-        known = self._known(self._fit_before(len(self._fits)), watch.seen, name)
+        known = self._paces.of(self._fit_before(len(self._fits)), name, watch.seen)
         forecasts, pace = known.forecasts(coming), known.pace
         ahead = _by_station(forecasts)
         going = watch.running_out(ahead)
+        advice = self._advice(watch, ahead, going, pace, athlete or Athlete(name=name))
         return Outlook(
-            standing=watch.standing(going),
+            standing=watch.standing(going, [one.station for one in advice], ahead),
             flags={split.interval: raised for split, raised in watch.raised if raised},
             forecasts=forecasts,
             runs_out=min(going.values(), key=soonest, default=None),
             running_out=going,
-            advice=self._advice(watch, ahead, going, pace, athlete or Athlete(name=name)),
+            advice=advice,
             pace=pace,
         )
 
@@ -143,13 +132,10 @@ class PartPacing:
         known = min(interval, len(self._fits))
         return self._fits[known - 1] if known else self._first
 
-    def _known(self, fit: ClassFit, splits: Sequence[Split], name: str = "") -> _Known:
-        """The athlete of these splits, worked out once: after a tap the walk and the look need the same."""
-        name = name or splits[0].athlete
-        known = self._paces.get(name)
-        if known is None or known.fit is not fit or known.splits != splits:
-            known = self._paces[name] = _Known(fit, list(splits), fit.pace_of(name, splits))
-        return known
+    def _fits_before(self, splits: Sequence[Split]) -> list[ClassFit]:
+        """For each of these, the class as it was known when its interval began."""
+        fits, many = [self._first, *self._fits], len(self._fits)
+        return [fits[split.interval if split.interval < many else many] for split in splits]
 
     def _walked(self, name: str, splits: Sequence[Split], slots: tuple[Coming, ...]) -> _Walk:
         """The walk through all these splits, from where the last one got to if nothing before it has changed."""
@@ -158,11 +144,15 @@ class PartPacing:
         if (
             walk is None
             or walk.taken != splits[:done]
-            or any(self._fit_before(split.interval) is not fit for split, fit in zip(walk.taken, walk.fits, strict=True))
+            or any(now is not then for now, then in zip(self._fits_before(walk.taken), walk.fits, strict=True))
             or not _same_measure(walk.slots, slots)
         ):
-            walk, done = _Walk(slots), 0
+            walk, done = _Walk(slots, Watch(steps=steps_of(slots))), 0
             self._walks[name] = walk
+        elif walk.slots is not slots:
+            walk.slots, steps = slots, {**walk.watch.steps, **steps_of(slots)}
+            if steps != walk.watch.steps:
+                walk.watch.steps = steps
         for split in splits[done:]:
             fit = self._fit_before(split.interval)
             walk.taken.append(split)
@@ -179,7 +169,7 @@ class PartPacing:
         seen = Counter(one.station for one in so_far)
         later = [slot for slot in slots if slot.interval > so_far[-1].interval and slot.station in latest]
         then = [_as_it_stood(slot, latest[slot.station]) for slot in later if seen[slot.station] >= LEAST_ROUNDS_TAPPED]
-        return _by_station(self._known(fit, so_far).forecasts(slot for slot in then if slot is not None))
+        return _by_station(self._paces.of(fit, so_far[0].athlete, so_far).forecasts(slot for slot in then if slot is not None))
 
     def _advice(
         self,
@@ -212,26 +202,36 @@ def _by_station(forecasts: Iterable[Forecast]) -> dict[int, list[Forecast]]:
 
 def _as_it_stood(slot: Coming, split: Split) -> Coming | None:
     """A slot with the work that the athlete's split at its station spoke of; None where that had no amount."""
-    step = slot.step if slot.move == split.move else Fraction(0)
+    step = slot.step if slot.move == split.move else NOTHING
     amount = later_amount(split, slot.round, step)
-    if not amount or split.unit is None:
+    if amount is None or not amount.numerator or split.unit is None:
         return None
-    if (slot.move, slot.unit, slot.amount) == (split.move, split.unit, amount):
+    if slot.unit is split.unit and slot.move == split.move and same(slot.amount, amount):
         return slot
     return replace(slot, move=split.move, unit=split.unit, amount=amount, step=step)
 
 
 def _in_need(watch: Watch, ahead: Mapping[int, Sequence[Forecast]], going: Mapping[int, Forecast]) -> list[tuple[Flag, int]]:
-    """The stations where something is to be changed, the most urgent first: by flag, then by when it matters."""
+    """The stations where something is to be changed, the most urgent first: by flag, then by the rest that was left where it was
+    tight, then by when it matters.
+    """
     wanted = {station: flag for station, (flag, _) in watch.open.items()}
     wanted |= dict.fromkeys(going, Flag.RUNS_OUT)
     if watch.fading:
         for station, here in ahead.items():
             if station not in wanted and station in watch.series and may_run_out(here):
                 wanted[station] = Flag.FADING
-    order = list(Flag)
-    due = [(order.index(flag), _when(station, ahead, going), station) for station, flag in wanted.items() if ahead.get(station)]
-    return [(order[place], station) for place, _, station in sorted(due)]
+    due = [
+        (URGENCY[flag], (_rest_ms(watch, station) if flag is Flag.TIGHT else 0, *_when(station, ahead, going)), station)
+        for station, flag in wanted.items()
+        if ahead.get(station)
+    ]
+    return [(wanted[station], station) for _, _, station in sorted(due)]
+
+
+def _rest_ms(watch: Watch, station: int) -> int:
+    """What was left in the round that was tight."""
+    return watch.open[station][1].rest_ms or 0
 
 
 def _when(station: int, ahead: Mapping[int, Sequence[Forecast]], going: Mapping[int, Forecast]) -> tuple[float, ...]:
@@ -251,23 +251,23 @@ def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
     return most if most < first.amount else None
 
 
-def _same_work(one: Mapping[str, Split], other: Mapping[str, Split]) -> bool:
-    """Whether the fit of an interval would be the same. The margin, which may change for all rounds at once, is not in it."""
-    return one.keys() == other.keys() and all(
-        split is other[name] or _work(split) == _work(other[name]) for name, split in one.items()
-    )
-
-
-def _work(split: Split) -> tuple[object, ...]:
-    return (split.status, split.split_ms, split.station, split.round, split.window_ms, split.move, split.amount, split.unit)
+def _same_interval(one: Mapping[str, Split], other: Mapping[str, Split]) -> bool:
+    """Whether the fit of an interval would be the same."""
+    return one.keys() == other.keys() and all(same_work(split, other[name]) for name, split in one.items())
 
 
 def _same_measure(one: Sequence[Coming], other: Sequence[Coming]) -> bool:
     """Whether flags of before are judged by the same intervals and margins. Targets of now are no part of them, steps are."""
-    return len(one) == len(other) and all(
-        a is b
-        or (a.interval, a.station, a.window_ms, a.margin_ms, a.step) == (b.interval, b.station, b.window_ms, b.margin_ms, b.step)
-        for a, b in zip(one, other, strict=True)
+    return one is other or (
+        len(one) == len(other)
+        and all(
+            a is b
+            or (
+                (a.interval, a.station, a.window_ms, a.margin_ms) == (b.interval, b.station, b.window_ms, b.margin_ms)
+                and same(a.step, b.step)
+            )
+            for a, b in zip(one, other, strict=True)
+        )
     )
 
 
@@ -289,6 +289,8 @@ def look_back(
     own: dict[str, list[Split]] = {name: [] for name in whole}
     for split in splits:
         own.setdefault(split.athlete, []).append(split)
+    for name, slots in whole.items():
+        pacing.expect(name, slots)
     if splits:
         pacing.settle(max(split.interval for split in splits), splits)
     return {name: pacing.look(taken, whole.get(name, ()), coming.get(name, ()), known.get(name)) for name, taken in own.items()}

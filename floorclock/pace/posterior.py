@@ -9,6 +9,7 @@ athletes, not with its square.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,13 +28,15 @@ class Taken:
 
     `design` (round, width) says what one unit of everything of an athlete does to each round; its first columns are level,
     drift and settling. `precision` (athlete, place, round) is one over the variance of chance, 0 where nothing is known.
-    `own_variance` are those of `OWN`. `of_athlete` (athlete, width, width) and `of_class` (kinds x `OF_CLASS`, squared) are
+    `told_precision` (athlete, place, level and drift) is the same for what earlier classes say. `own_variance` are those of
+    `OWN`. `of_athlete` (athlete, width, width) and `of_class` (kinds x `OF_CLASS`, squared) are
     precisions of what is drawn for an athlete, about zero, and of the class, about `class_mean`.
     """
 
     design: Array
     precision: Array
-    own_variance: tuple[float, float]
+    told_precision: Array
+    own_variance: Array
     of_athlete: Array
     of_class: Array
     class_mean: Array
@@ -44,18 +47,22 @@ class Posterior:
     """What follows.
 
     `theta` (kind, level, drift and settling) is the class, `theta_cov` how sure it is. `phi` (athlete, width) are the athletes,
-    with `phi_cov`; `own` (athlete, place, level and drift) is what they differ by at a kind of work, with its variances.
-    `fitted` (athlete, place, round) are the lines, `doubt` their variances.
+    with `phi_cov`, which would be `spread` if the class were known; `own` (athlete, place, level and drift) is what they differ
+    by at a kind of work, with its variances.
+    `fitted` (athlete, place, round) are the lines, `doubt` their variances; `told_squares` (athlete, place, level and drift) are
+    the expected squares of what the lines are off from what earlier classes say, 0 where they say nothing.
     """
 
     theta: Array
     theta_cov: Array
     phi: Array
     phi_cov: Array
+    spread: Array
     own: Array
     own_variance: Array
     fitted: Array
     doubt: Array
+    told_squares: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,31 +90,41 @@ def posterior(grid: Grid, logs: Array, taken: Taken) -> Posterior:
     phi_cov = spread + carried_cov @ carried.transpose(0, 2, 1)
     line, line_cov = _lines(grid, theta, theta_cov, phi, phi_cov, carried_cov)
     own = (inside.inverse @ inside.score[..., :OWN, None] - inside.gain @ line[..., None])[..., 0]
-    own_cov = inside.inverse + inside.gain @ line_cov @ inside.gain.swapaxes(-1, -2)
     straight = taken.design[:, :OWN]
-    reach = taken.design - straight @ inside.gain
+    # What is the athlete's own at a kind of work, then the fitted line in each round, as they follow class and athlete.
+    reach = np.concatenate([inside.gain, taken.design - straight @ inside.gain], axis=-2)
+    doubt = doubts(reach, line_cov)
     return Posterior(
         theta.reshape(grid.n_kinds, OF_CLASS),
         theta_cov,
         phi,
         phi_cov,
+        spread,
         own,
-        np.diagonal(own_cov, axis1=-2, axis2=-1),
+        doubt[..., :OWN] + np.diagonal(inside.inverse, axis1=-2, axis2=-1),
         line @ taken.design.T + own @ straight.T,
-        ((reach @ line_cov) * reach).sum(axis=-1) + ((straight @ inside.inverse) * straight).sum(axis=-1),
+        doubt[..., OWN:] + doubts(straight, inside.inverse),
+        _told_squares(grid, inside, line, line_cov, own) if grid.told_weight.any() else np.zeros_like(own),
     )
+
+
+def _told_squares(grid: Grid, inside: _Inside, line: Array, line_cov: Array, own: Array) -> Array:
+    reach = np.eye(OWN, line.shape[-1]) - inside.gain
+    doubt = doubts(reach, line_cov) + np.diagonal(inside.inverse, axis1=-2, axis2=-1)
+    return np.asarray(np.where(grid.told_weight > 0, (grid.told - line[..., :OWN] - own) ** 2 + doubt, 0.0))
 
 
 def _inside(grid: Grid, logs: Array, taken: Taken) -> _Inside:
     design, width = taken.design, taken.design.shape[1]
     square = (design[:, :, None] * design[:, None, :]).reshape(len(design), width * width)
-    gram = (taken.precision @ square).reshape(*grid.kind.shape, width, width)
+    flat = taken.precision.reshape(math.prod(grid.kind.shape), len(design))
+    gram = (flat @ square).reshape(*grid.kind.shape, width, width)
     score = (taken.precision * logs) @ design
     # What earlier classes say of level and drift counts like two more splits, one for each.
     for i in range(OWN):
-        gram[..., i, i] += grid.told_weight[..., i]
-    score[..., :OWN] += grid.told_weight * grid.told
-    inverse = _inverse_2x2(gram[..., :OWN, :OWN], taken.own_variance)
+        gram[..., i, i] += taken.told_precision[..., i]
+    score[..., :OWN] += taken.told_precision * grid.told
+    inverse = inverse_2x2(gram[..., :OWN, :OWN], taken.own_variance)
     gain = inverse @ gram[..., :OWN, :]
     left = gram - gram[..., :, :OWN] @ gain
     left_score = score - (score[..., None, :OWN] @ gain)[..., 0, :]
@@ -123,15 +140,17 @@ def _by_kind(grid: Grid, blocks: Array) -> Array:
 
 
 def _class(grid: Grid, inside: _Inside, cross: Array, carried: Array, score: Array, taken: Taken) -> tuple[Array, Array]:
-    kinds = grid.n_kinds
-    blocks, right = np.zeros((kinds + 1, OF_CLASS, OF_CLASS)), np.zeros((kinds + 1, OF_CLASS))
-    np.add.at(blocks, grid.kind, inside.left[..., :OF_CLASS, :OF_CLASS])
-    np.add.at(right, grid.kind, inside.left_score[..., :OF_CLASS])
-    normal = taken.of_class - np.tensordot(cross, carried, axes=([0, 1], [0, 1]))
+    kinds, width = grid.n_kinds, score.shape[1]
+    right = np.zeros((len(score), kinds + 1, OF_CLASS))
+    right[np.arange(len(score))[:, None], grid.kind] = inside.left_score[..., :OF_CLASS]
+    flat = carried.reshape(len(score) * width, kinds * OF_CLASS)
+    normal = taken.of_class - cross.reshape(flat.shape).T @ flat
     square = normal.reshape(kinds, OF_CLASS, kinds, OF_CLASS)
-    square[np.arange(kinds), :, np.arange(kinds), :] += blocks[:-1]
+    square[np.arange(kinds), :, np.arange(kinds), :] += (
+        cross[:, :OF_CLASS].sum(axis=0).reshape(OF_CLASS, kinds, OF_CLASS).swapaxes(0, 1)
+    )
     cov = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    found = right[:-1].ravel() - np.tensordot(carried, score, axes=([0, 1], [0, 1]))
+    found = right[:, :-1].sum(axis=0).ravel() - flat.T @ score.ravel()
     return cov @ (found + taken.of_class @ taken.class_mean), cov
 
 
@@ -153,9 +172,14 @@ def _lines(grid: Grid, theta: Array, theta_cov: Array, phi: Array, phi_cov: Arra
     return line, cov
 
 
-def _inverse_2x2(matrix: Array, variance: tuple[float, float]) -> Array:
-    """The inverses of symmetric 2 by 2 matrices with one over a variance added to each end of their diagonals."""
-    a, b, c = matrix[..., 0, 0] + 1 / variance[0], matrix[..., 0, 1], matrix[..., 1, 1] + 1 / variance[1]
+def doubts(reach: Array, cov: Array) -> Array:
+    """The variances of sums (..., sum, width) of what has a covariance (..., width, width)."""
+    return np.asarray(np.einsum("...ij,...ij->...i", reach @ cov, reach))
+
+
+def inverse_2x2(matrix: Array, variance: Array) -> Array:
+    """The inverses of symmetric 2 by 2 matrices with one over a variance (..., two) added to their diagonals."""
+    a, b, c = matrix[..., 0, 0] + 1 / variance[..., 0], matrix[..., 0, 1], matrix[..., 1, 1] + 1 / variance[..., 1]
     determinant = a * c - b * b
     out = np.empty_like(matrix)
     out[..., 0, 0], out[..., 1, 1] = c / determinant, a / determinant

@@ -24,7 +24,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from floorclock.pace.holding import all_hold
+from floorclock.pace.holding import all_hold, hold_of, reaches
 
 if TYPE_CHECKING:
     from floorclock.pace.forecast import Forecast
@@ -55,8 +55,9 @@ def may_run_out(ahead: Sequence[Forecast]) -> bool:
 
 def margin_goes(ahead: Sequence[Forecast]) -> Forecast | None:
     """The first round by which the margin is more likely gone than not, else the likeliest; None without any."""
+    holds = [hold_of(one) for one in ahead]
     for count, one in enumerate(ahead, start=1):
-        if not all_hold(ahead[:count], EVEN):
+        if not reaches(holds[:count], EVEN):
             return one
     return max(ahead, key=lambda one: one.chance_tight(), default=None)
 

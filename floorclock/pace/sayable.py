@@ -5,8 +5,10 @@ Invariant: whatever comes out of here is a multiple of what is counted in at its
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
+from floorclock.pace.amounts import whole
 from floorclock.plan.work import Unit, amount_words
 
 _STEPS: dict[Unit, tuple[tuple[int, int], ...]] = {
@@ -16,27 +18,35 @@ _STEPS: dict[Unit, tuple[tuple[int, int], ...]] = {
     Unit.SECONDS: ((10, 5), (0, 1)),
 }
 """From an amount on, in what is counted: whole reps under 20, even ones from 20, fives from 40."""
-_HAIR = Fraction(1, 10**9)
 
 
 def at_most(amount: Fraction | float, unit: Unit) -> Fraction:
     """The largest amount to say that is no more than this; 0 where there is none."""
-    if amount <= 0:
-        return Fraction(0)
-    step = next(step for start, step in _STEPS[unit] if amount >= start)
-    return Fraction(int(amount // step) * step)
+    return whole(_at_most(math.floor(amount), unit))
 
 
 def below(amount: Fraction, unit: Unit) -> Fraction:
     """The largest amount to say that is less than this; 0 where there is none."""
-    found = at_most(amount, unit)
-    return found if found < amount else at_most(amount - _HAIR, unit)
+    return whole(_at_most(math.ceil(amount) - 1, unit))
 
 
 def above(amount: Fraction, unit: Unit) -> Fraction:
     """The smallest amount to say that is more than this."""
-    step = next((step for start, step in _STEPS[unit] if amount >= start), 1)
-    return Fraction((int(amount // step) + 1) * step)
+    floor = math.floor(amount)
+    step = _step(floor, unit)
+    return whole((floor // step + 1) * step)
+
+
+def _at_most(number: int, unit: Unit) -> int:
+    step = _step(number, unit)
+    return max(0, number // step * step)
+
+
+def _step(number: int, unit: Unit) -> int:
+    for start, step in _STEPS[unit]:
+        if number >= start:
+            return step
+    return 1
 
 
 def said(amount: Fraction, unit: Unit) -> str:

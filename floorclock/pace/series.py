@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from floorclock.clock.splits import Split
+from floorclock.pace.amounts import ratio, same
 from floorclock.pace.stats import NO_TREND, Number, Trend, seasonal_kendall, theil_sen
 from floorclock.plan.work import Unit
 
@@ -18,6 +20,7 @@ LEAST_LOSS_MS = 2_000
 LEAST_LOSS_OF_INTERVAL = Fraction(3, 100)
 
 
+@lru_cache(maxsize=64)
 def least_loss_ms(window_ms: int) -> float:
     """The smallest loss of rest from the first round to now that is worth a word: 2 s, or 3 % of a longer interval.
 
@@ -33,13 +36,16 @@ class Series:
     taken: list[Split] = field(default_factory=list)
     same_amount: bool = True
     trend: Trend = NO_TREND
+    _slope_ms: float | None = field(default=None, init=False, repr=False, compare=False)
+    """Once it was asked for, until the next round."""
 
     def add(self, split: Split) -> None:
         """Takes one more tapped round, later than those before."""
         if self.taken and _kind_of_work(self.taken[-1]) != _kind_of_work(split):
             self.taken, self.same_amount = [], True
         self.taken.append(split)
-        self.same_amount = self.same_amount and split.amount == self.taken[0].amount
+        self._slope_ms = None
+        self.same_amount = self.same_amount and same(split.amount, self.taken[0].amount)
         self.trend = seasonal_kendall([self.paces()])
 
     @property
@@ -52,11 +58,13 @@ class Series:
         latest = self.taken[-1].amount
         if self.same_amount or not latest:
             return [split.split_ms or 0 for split in self.taken]
-        return [(split.split_ms or 0) * float(latest / (split.amount or latest)) for split in self.taken]
+        return [(split.split_ms or 0) * ratio(latest, split.amount or latest) for split in self.taken]
 
     def slope_ms(self) -> float:
         """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
-        return theil_sen([split.round for split in self.taken], self.paces()).slope
+        if self._slope_ms is None:
+            self._slope_ms = theil_sen([split.round for split in self.taken], self.paces()).slope
+        return self._slope_ms
 
     def loss(self) -> float:
         """The rest lost to the pace since the first round, as a multiple of what is worth a word.

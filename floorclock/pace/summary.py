@@ -22,7 +22,8 @@ from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.pacing import Outlook, look_back
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.pace.running_out import margin_goes, runs_out
+from floorclock.pace.rests import changed, steps_of
+from floorclock.pace.running_out import LEAST_ROUNDS_TAPPED, margin_goes, runs_out
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, PartKind, Session
 from floorclock.plan.work import station_names
@@ -33,17 +34,22 @@ Slots = Mapping[tuple[int, str], Sequence[Coming]]
 
 @dataclass(frozen=True, slots=True)
 class FlaggedSplit:
-    """A split, the name of its station in the plan, and the flags that it raised."""
+    """A split, the name of its station in the plan, and the flags that it raised.
+
+    `changed` is true where its target or move is another one than that of the round before at the station.
+    """
 
     split: Split
     station: str
     flags: tuple[Flag, ...] = ()
+    changed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AthleteSummary:
-    """One athlete in one part. Slope, spread and decrement are the medians of their stations; `flags` all that were raised.
+    """One athlete in one part. Slope, spread and decrement are the medians of their stations.
 
+    `flags` are all that were raised; `runs out`, which is a forecast, only where it stands for rounds to come, or came true.
     `splits` belong to rotations and intervals, `result` to the other parts; without either nothing is known.
     `forecast` is what is still to come, `runs_out` the round in which the margin goes where that flag stands. `advice` is what
     to change while rounds are to come, next time's target for every station when all was run. `drift` is by what share a
@@ -81,7 +87,10 @@ class AthleteSummary:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartSummary:
-    """One part of the plan. Parts that nothing is known of have no athletes. `names` are those of its stations, in order."""
+    """One part of the plan. Parts that nothing is known of have no athletes.
+
+    `names` are those of its stations, in order, `moves` the moves as written there.
+    """
 
     index: int
     kind: PartKind
@@ -89,6 +98,7 @@ class PartSummary:
     athletes: tuple[AthleteSummary, ...] = ()
     stations: tuple[StationOverview, ...] = ()
     names: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
 
     @property
     def is_timed_by_splits(self) -> bool:
@@ -100,6 +110,11 @@ class PartSummary:
         if station < len(self.names):
             return self.names[station]
         return next((one.name for one in self.stations if one.station == station), "")
+
+    def work_name(self, station: int, move: str) -> str:
+        """What somebody does at a station: its name, or their own move where that is another one (an option)."""
+        written = self.moves[station] if station < len(self.moves) else move
+        return move if move and move != written else self.station_name(station)
 
     def count(self, flag: Flag) -> int:
         """How many athletes had a flag in it."""
@@ -126,6 +141,7 @@ class ClassSummary:
     """One class. `parts` are all parts of the plan, in its order; `calls` the most urgent first.
 
     `started` is the wall time in RFC 3339, a label; empty where it is not known. `load` is everybody's, in that order.
+    `paper`: nobody tapped, every split was written down by hand.
     """
 
     class_id: str
@@ -137,6 +153,7 @@ class ClassSummary:
     parts: tuple[PartSummary, ...]
     calls: tuple[Call, ...] = ()
     load: tuple[SessionLoad, ...] = ()
+    paper: bool = False
 
 
 def summarise(
@@ -244,13 +261,19 @@ def _of_splits(index: int, part: AnyPart, names: Sequence[str], splits: Sequence
         athletes=tuple(found),
         stations=tuple(station_overview(station, stations[station], splits) for station in worked),
         names=stations,
+        moves=tuple(station.move for station in part.stations),
     )
 
 
 def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], outlook: Outlook, slots: _Slots) -> AthleteSummary:
     name, pace = splits[0].athlete, outlook.pace
-    flagged = tuple(FlaggedSplit(one, stations[one.station], outlook.flags.get(one.interval, ())) for one in splits)
-    ever = {flag for one in flagged for flag in one.flags}
+    others = _changed(splits, slots.whole.get(name, ()))
+    flagged = tuple(
+        FlaggedSplit(one, stations[one.station], outlook.flags.get(one.interval, ()), one.interval in others) for one in splits
+    )
+    ever = {flag for one in flagged for flag in one.flags} - {Flag.RUNS_OUT}
+    if outlook.running_out or _ran_out(flagged):
+        ever.add(Flag.RUNS_OUT)
     figures = tuple(athlete_figures(station, stations[station], splits) for station in sorted({one.station for one in splits}))
     rests = [one.rest_ms for one in splits if one.rest_ms is not None]
     advice, whole = outlook.advice, slots.whole.get(name, ())
@@ -275,11 +298,34 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
     )
 
 
+def _ran_out(flagged: Sequence[FlaggedSplit]) -> bool:
+    """Whether a warning came true: the margin went later at a station that was called to run out."""
+    warned = set[int]()
+    for one in flagged:
+        if one.split.station in warned and (is_tight(one.split) or one.split.status is Status.NOT_FINISHED):
+            return True
+        if Flag.RUNS_OUT in one.flags:
+            warned.add(one.split.station)
+    return False
+
+
+def _changed(splits: Sequence[Split], whole: Sequence[Coming]) -> set[int]:
+    """The intervals in which the work is another one than in the round before."""
+    steps, found = steps_of(whole), set[int]()
+    for station in {one.station for one in splits}:
+        here = [one for one in splits if one.station == station]
+        found |= {one.interval for one, other in zip(here, changed(here, steps), strict=True) if other}
+    return found
+
+
 def _runs_out_round(splits: Sequence[Split], outlook: Outlook) -> int | None:
     """The first round to come in which the margin goes: as the flag says, and where it is as likely as the flag wants it.
 
-    A station that is tight already shows no `runs out`, but its margin goes again.
+    A station that is tight already shows no `runs out`, but its margin goes again. As for the flag, too little is known before
+    the second round with a tap.
     """
+    if len({split.round for split in splits if split.status is Status.DONE}) < LEAST_ROUNDS_TAPPED:
+        return None
     ahead: dict[int, list[Forecast]] = {}
     for one in outlook.forecasts:
         ahead.setdefault(one.slot.station, []).append(one)

@@ -14,7 +14,7 @@ from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary, StationFigures
 
-COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps")
+COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
 QUOTE_MARK = "'"
 """In front of a text, it tells a spreadsheet that it is one."""
@@ -30,7 +30,8 @@ def summary_to_json(summary: ClassSummary) -> dict[str, Any]:
     `runs_out_round` is the first of those rounds in which the margin goes, and `advice` what to change now. When all was run,
     `forecast` is empty, `runs_out_round` the round in which the margin first went, and `advice` next time's target for each
     station. `target` of `unit` is for round `round`, with `step` more in each round after it; `way` says whether it is less,
-    more, the same, or an option, which then stands with its move in `option` and `move`.
+    more, the same, or an option, which then stands in `option`. `move` is what the athlete did or is to do at the station,
+    an option's move where they do one.
     """
     return {
         "class": {
@@ -51,7 +52,8 @@ def splits_csv(summary: ClassSummary) -> str:
     One row for each interval of each athlete: `part` and `round` count from 1, `split` and `rest` are seconds, empty where
     nobody tapped; `time`, `rounds` and `reps` are empty. One row for each athlete in a part with a result: `round` and
     `station` are empty, `status` is `done`, `not finished` or `untapped`, and what was reached stands in `time` (seconds),
-    `rounds` and `reps`. Several flags are parted by `; `. The first five columns are those of the intake file.
+    `rounds` and `reps`. Several flags are parted by `; `. `move` is what the athlete did at the station, an option's move where
+    they did one. The first five columns are those of the intake file.
 
     A text that a spreadsheet could take for a formula gets an apostrophe in front and is quoted (OWASP ASVS 5, 1.2.10);
     numbers are left alone.
@@ -85,6 +87,7 @@ def _split(one: FlaggedSplit) -> dict[str, Any]:
     return {
         "round": one.split.round,
         "station": one.station,
+        "move": one.split.move,
         "split_s": _seconds(one.split.split_ms),
         "rest_s": _seconds(one.split.rest_ms),
         "status": str(one.split.status),
@@ -105,6 +108,7 @@ def _station(one: StationFigures) -> dict[str, Any]:
 def _forecast(one: Forecast, part: PartSummary) -> dict[str, Any]:
     return {
         "station": part.station_name(one.slot.station),
+        "move": one.slot.move,
         "round": one.slot.round,
         "split_s": _seconds(round(one.split_ms)),
         "low_s": _seconds(round(one.low_ms)),
@@ -124,7 +128,8 @@ def _advice(one: Advice, part: PartSummary) -> dict[str, Any]:
         "step": 0 if one.target is None else _number(float(one.target.step)),
         "chance": round(one.chance, 3),
     }
-    return values | ({"option": one.option, "move": one.option_move} if one.option else {})
+    values["move"] = one.option_move if one.option else one.move
+    return values | ({"option": one.option} if one.option else {})
 
 
 def _load(one: SessionLoad) -> dict[str, Any]:
@@ -141,17 +146,17 @@ def _result(athlete: AthleteSummary) -> dict[str, Any]:
 def _split_row(part: int, name: str, one: FlaggedSplit) -> Sequence[object]:
     split = one.split
     seconds = (_seconds(split.split_ms), _seconds(split.rest_ms))
-    return (part, split.round, one.station, name, *seconds, str(split.status), _words(one.flags), None, None, None)
+    return (part, split.round, one.station, name, *seconds, str(split.status), _words(one.flags), None, None, None, split.move)
 
 
 def _result_row(part: int, athlete: AthleteSummary) -> Sequence[object]:
     result = athlete.result
     flags = _words(athlete.flags)
     if result is None:
-        return (part, None, "", athlete.name, None, None, "untapped", flags, None, None, None)
+        return (part, None, "", athlete.name, None, None, "untapped", flags, None, None, None, "")
     status = "not finished" if result.not_finished else "done"
     reached = (_seconds(result.time_ms), result.rounds, result.reps)
-    return (part, None, "", athlete.name, None, None, status, flags, *reached)
+    return (part, None, "", athlete.name, None, None, status, flags, *reached, "")
 
 
 def _words(flags: Sequence[Flag]) -> str:

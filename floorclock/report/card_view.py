@@ -9,13 +9,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Status
+from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary
-from floorclock.report.split_lines import split_lines, stations_of
+from floorclock.report.split_lines import BESIDE, PANEL_WIDTH, split_lines, stations_of
 from floorclock.report.table_cells import Table, rest_cell, sign_words, target_cell, with_part
 from floorclock.report.text_results import lap_words, result_words
 from floorclock.report.text_splits import flag_words
 from floorclock.report.words import chance_words, drift_words, forecast_words, load_words
+from floorclock.report.work_done import work_done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +27,8 @@ class CardPart:
     title: str
     facts: tuple[tuple[str, str], ...]
     svg: str = ""
+    wide: bool = False
+    """The picture is too wide to have the table beside it."""
     rounds: Table | None = None
     targets: Table | None = None
 
@@ -69,6 +73,7 @@ def _card_part(part: PartSummary, athlete: AthleteSummary) -> CardPart:
         title=part.title,
         facts=tuple(_pace_facts(athlete)),
         svg=lines.svg(label) if lines is not None else "",
+        wide=lines is not None and lines.width > PANEL_WIDTH * BESIDE,
         rounds=_rounds(part, athlete),
         targets=_card_targets(part, athlete),
     )
@@ -82,7 +87,7 @@ def _pace_facts(athlete: AthleteSummary) -> Iterator[tuple[str, str]]:
     if athlete.cv_percent is not None:
         yield "spread", f"{athlete.cv_percent:.1f} % of the split"
     if athlete.runs_out_round is not None:
-        yield "margin", f"{'goes' if athlete.forecast else 'went'} in round {athlete.runs_out_round}"
+        yield "margin", f"{'likely goes' if athlete.forecast else 'went'} in round {athlete.runs_out_round}"
 
 
 def _rounds(part: PartSummary, athlete: AthleteSummary) -> Table:
@@ -97,7 +102,8 @@ def _rounds(part: PartSummary, athlete: AthleteSummary) -> Table:
         (str(number), *(cells.get((number, station), "") for station in stations))
         for number in sorted({place[0] for place in cells})
     )
-    return Table(f"{part.title}: split / rest, in s", ("round", *map(part.station_name, stations)), rows)
+    heads = ("round", *(work_done(athlete, part, station) for station in stations))
+    return Table(f"{part.title}: split / rest, in s", heads, rows)
 
 
 def _split_cell(one: FlaggedSplit) -> str:
@@ -106,10 +112,16 @@ def _split_cell(one: FlaggedSplit) -> str:
     return f"{one.split.split_ms // 100 / 10:.1f}\u00a0/\u00a0{rest_cell(one)}"
 
 
+def _work_of(advice: Advice, part: PartSummary) -> str:
+    """The athlete's own move, or the station as it is called."""
+    return advice.own_move or part.station_name(advice.station)
+
+
 def _card_targets(part: PartSummary, athlete: AthleteSummary) -> Table | None:
     if not athlete.advice:
         return None
     rows = tuple(
-        (part.station_name(one.station), target_cell(one), one.words, one.because, chance_words(one)) for one in athlete.advice
+        (_work_of(one, part), target_cell(one, with_move=False), one.words, one.because, chance_words(one))
+        for one in athlete.advice
     )
-    return Table(f"{part.title}: what to give", ("station", "target", "in words", "because", "keeps the margin"), rows)
+    return Table(f"{part.title}: what to give", ("work", "target", "in words", "because", "keeps the margin"), rows)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from floorclock.pace.flags import Flag
+from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.pace.summary import ClassSummary, PartSummary
 from floorclock.plan.durations import duration_words
 from floorclock.report.card_view import Card, card_of
@@ -17,6 +17,9 @@ from floorclock.report.table_cells import Table, rest_cell, sign_words, target_c
 from floorclock.report.text_results import lap_words, result_order, result_words
 from floorclock.report.text_splits import flag_words
 from floorclock.report.words import WAYS, counted, hardest, names_with, whole_facts
+
+MOST_CALLS = 12
+"""With more people than that nobody talks to each of them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +60,8 @@ class PageView:
     rehearsal: bool
     tapped: bool
     calls: tuple[CallView, ...]
+    more: tuple[CallView, ...]
+    """Whom the list has no room for: nobody talks to so many."""
     parts: tuple[PartView, ...]
     loads: Table | None
     cards: tuple[Card, ...]
@@ -81,7 +86,8 @@ def page_view(summary: ClassSummary) -> PageView:
         facts=_class_facts(summary),
         rehearsal=summary.rehearsal,
         tapped=any(athlete.tapped for part in recorded for athlete in part.athletes),
-        calls=tuple(calls),
+        calls=tuple(calls[:MOST_CALLS]),
+        more=tuple(calls[MOST_CALLS:]),
         parts=tuple(_part(part, numbers) for part in recorded),
         loads=_loads(summary, numbers),
         cards=tuple(card_of(summary, recorded, name, number) for name, number in numbers.items()),
@@ -114,7 +120,7 @@ def _part(part: PartSummary, numbers: Mapping[str, int]) -> PartView:
         facts=plain.facts,
         kept=tuple(athlete.name for athlete in part.athletes if athlete.held),
         hardest=hardest(part),
-        flagged=tuple((sign_words(flag), tuple(who)) for flag in Flag if (who := names_with(part, flag))),
+        flagged=_flagged(part),
         stations=_stations(part),
         rest_svg=rest_picture(part, names).svg(
             f"Rest of every athlete in every round of {part.title}; the table below says the same"
@@ -122,6 +128,19 @@ def _part(part: PartSummary, numbers: Mapping[str, int]) -> PartView:
         rests=_rests(part, numbers),
         targets=_targets(part, numbers),
     )
+
+
+def _flagged(part: PartSummary) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Who had which flag; whose margin is only forecast to go stands apart from whose went."""
+    found = []
+    for flag in Flag:
+        if flag is Flag.RUNS_OUT:
+            ahead = tuple(one.name for one in part.athletes if flag in one.flags and one.runs_out is not None)
+            went = tuple(one.name for one in part.athletes if flag in one.flags and one.runs_out is None)
+            found += [(f"{SYMBOL[flag]} forecast to run out", ahead), (f"{SYMBOL[flag]} ran out", went)]
+        else:
+            found.append((sign_words(flag), tuple(names_with(part, flag))))
+    return tuple((words, names) for words, names in found if names)
 
 
 def _stations(part: PartSummary) -> Table:

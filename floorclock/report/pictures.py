@@ -14,6 +14,7 @@ from floorclock.pace.summary import ClassSummary
 from floorclock.plan.durations import duration_words
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
+from floorclock.report.fonts import families_for, printable
 from floorclock.report.put import put
 from floorclock.report.rest_grid import rest_picture, short_name
 from floorclock.report.words import CALM, STOP, UNKNOWN, counted, whole_facts
@@ -41,7 +42,7 @@ def write_picture(summary: ClassSummary, path: Path, *, names: bool = True) -> N
 
 def picture(summary: ClassSummary, *, names: bool = True) -> Drawing:
     """The drawing of it: a head, a rest picture for each part timed by splits, who needs a word."""
-    called = {name: name if names else f"athlete {place}" for place, name in enumerate(summary.athletes, start=1)}
+    called = {name: called_in_picture(name, place, names=names) for place, name in enumerate(summary.athletes, start=1)}
     blocks = [_head(summary)]
     for part in summary.parts:
         if part.is_timed_by_splits and part.athletes:
@@ -54,6 +55,18 @@ def picture(summary: ClassSummary, *, names: bool = True) -> Drawing:
         page.place(block, (EDGE, top))
         top += block.height
     return page
+
+
+def called_in_picture(name: str, place: int, *, names: bool = True) -> str:
+    """A name, or the number of its place; both where a font has only some of its letters, as of a name with an emoji."""
+    number = f"athlete {place}"
+    if not names:
+        return number
+    families = families_for(name)
+    kept = "".join(letter for letter in name if letter == "?" or printable(letter, families) != "?")
+    if kept == name:
+        return name
+    return f"{place} {kept.strip()}" if any(letter.isalnum() for letter in kept) else number
 
 
 def _head(summary: ClassSummary) -> Drawing:

@@ -17,10 +17,12 @@ from floorclock.plan.durations import duration_words
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.rest_grid import short_name
+from floorclock.report.work_done import work_done
 
 PANEL_WIDTH, PANEL_HEIGHT = 180.0, 122.0
-BESIDE = 2
-"""So many panels stand side by side: the picture is as wide as a telephone."""
+BESIDE, MOST_BESIDE = 2, 3
+"""So many panels stand side by side: the picture is as wide as a telephone. More than two rows of them get a third column,
+so that a card stays on one sheet of paper."""
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 10.0, 24.0, 18.0
 MOST_LABELS = 10
 TITLE_CELLS = 22
@@ -55,11 +57,12 @@ def split_lines(part: PartSummary, athlete: AthleteSummary) -> Drawing | None:
     panels = _panels(part, athlete)
     if not panels:
         return None
-    rows = -(-len(panels) // BESIDE)
-    page = Drawing(PANEL_WIDTH * min(BESIDE, len(panels)), PANEL_HEIGHT * rows)
+    beside = BESIDE if len(panels) <= 2 * BESIDE else MOST_BESIDE
+    rows = -(-len(panels) // beside)
+    page = Drawing(PANEL_WIDTH * min(beside, len(panels)), PANEL_HEIGHT * rows)
     lowest = min(panel.earliest_ms() for panel in panels)
     for place, panel in enumerate(panels):
-        corner = (PANEL_WIDTH * (place % BESIDE), PANEL_HEIGHT * (place // BESIDE))
+        corner = (PANEL_WIDTH * (place % beside), PANEL_HEIGHT * (place // beside))
         _Plot(page, panel, corner, 0.92 * max(0.0, lowest)).draw()
     return page
 
@@ -72,9 +75,8 @@ def _panels(part: PartSummary, athlete: AthleteSummary) -> list[_Panel]:
         ahead = [one for one in athlete.forecast if one.slot.station == station]
         latest = ahead[-1].slot if ahead else splits[-1]
         fitted = [(split.round, at) for split, at in fits if split.station == station and at is not None]
-        found.append(
-            _Panel(part.station_name(station), latest.window_ms, latest.window_ms - latest.margin_ms, splits, fitted, ahead)
-        )
+        goal_ms = latest.window_ms - latest.margin_ms
+        found.append(_Panel(work_done(athlete, part, station), latest.window_ms, goal_ms, splits, fitted, ahead))
     return found
 
 

@@ -44,6 +44,6 @@ def rest_cell(one: FlaggedSplit) -> str:
     return f"{one.split.rest_ms // 1000}{SYMBOL[Flag.TIGHT] if is_tight(one.split) else ''}"
 
 
-def target_cell(advice: Advice | None) -> str:
-    """What to give and the sign of its way: `8 -`."""
-    return "" if advice is None else f"{target_words(advice)} {WAY_SIGN[advice.way]}"
+def target_cell(advice: Advice | None, *, with_move: bool = True) -> str:
+    """What to give and the sign of its way: `8 -`; with the athlete's own move, unless that stands beside it already."""
+    return "" if advice is None else f"{target_words(advice, with_move=with_move)} {WAY_SIGN[advice.way]}"

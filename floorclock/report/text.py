@@ -23,6 +23,8 @@ from floorclock.report.text_splits import FLAG_STYLE, splits_view
 from floorclock.report.words import ASK_FIRST, CALM, UNKNOWN, counted, whole_facts
 
 INDENT = (0, 0, 0, 2)
+MOST_CALLS = 12
+"""So many can be talked to; who comes after them is named."""
 
 
 def print_review(summary: ClassSummary, console: Console) -> None:
@@ -68,8 +70,8 @@ def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
 
 
 def status_words(entry: ClassEntry) -> str:
-    """`complete`, `running`, `interrupted` or `rehearsal`, and what is wrong with its journal."""
-    words = ["rehearsal"] if entry.rehearsal else []
+    """`complete`, `from paper`, `running`, `interrupted` or `rehearsal`, and what is wrong with its journal."""
+    words = ["rehearsal"] if entry.rehearsal else ["from paper"] if entry.paper else []
     if not entry.ended:
         words.append("running" if entry.running else "interrupted")
     words = words or ["complete"]
@@ -119,7 +121,7 @@ def _print_calls(summary: ClassSummary, console: Console) -> None:
     table.add_column(no_wrap=True)
     table.add_column(overflow="fold", max_width=20)
     table.add_column()
-    for call in summary.calls:
+    for call in summary.calls[:MOST_CALLS]:
         because = Text(call.because)
         if several and summary.parts[call.part].is_timed_by_splits:
             because.append(f" ({summary.parts[call.part].title})", style="dim")
@@ -127,4 +129,7 @@ def _print_calls(summary: ClassSummary, console: Console) -> None:
             because.append(f". {call.advice}", style="bold")
         table.add_row(Text(f"{SYMBOL[call.flag]} {call.flag}", style=FLAG_STYLE[call.flag]), Text(call.athlete), because)
     console.print(Padding(table, INDENT))
+    others = tuple(dict.fromkeys(call.athlete for call in summary.calls[MOST_CALLS:]))
+    if others:
+        console.print(Padding(Text(f"And {len(others)} more with a flag: {', '.join(others)}."), INDENT))
     console.print(Padding(Text(ASK_FIRST, style="dim"), INDENT))

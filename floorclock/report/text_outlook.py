@@ -16,12 +16,12 @@ from rich.text import Text
 from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.pace.forecast import Forecast
 from floorclock.pace.summary import AthleteSummary, ClassSummary, PartSummary
-from floorclock.report.words import WAY_SIGN, WAYS, forecast_words, load_words, target_words
+from floorclock.report.words import BAR, WAY_SIGN, WAYS, forecast_words, load_words, target_words
 
 INDENT = (0, 0, 0, 2)
 NAME_LIMIT = 20
 AHEAD_LEGEND = "The split of the last round at each station, and in brackets what holds it in 80 of 100 cases."
-TARGETS_LEGEND = f"{WAYS}. What would keep the margin to the last round; you decide."
+TARGETS_LEGEND = f"{WAYS}. What would keep the margin to the last round; you decide. {BAR}"
 
 
 def print_outlook(summary: ClassSummary, console: Console) -> None:
@@ -30,7 +30,9 @@ def print_outlook(summary: ClassSummary, console: Console) -> None:
     several = sum(bool(part.athletes) for part in timed) > 1
     for part in timed:
         title = f": {part.title}" if several else ""
-        ahead = [(athlete.name, _ahead_words(part, athlete)) for athlete in part.athletes if athlete.forecast]
+        # Of whom nobody tapped, a forecast would say what the class does, and nothing of them.
+        known = [athlete for athlete in part.athletes if athlete.forecast and athlete.tapped]
+        ahead = [(athlete.name, _ahead_words(part, athlete)) for athlete in known]
         _print_block(f"What is to come{title}", ahead, AHEAD_LEGEND, console)
         _print_block(f"Next targets{title}", _targets(part), TARGETS_LEGEND, console)
     if any(one.effort is not None for one in summary.load):
@@ -54,11 +56,11 @@ def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, cons
 
 def _ahead_words(part: PartSummary, athlete: AthleteSummary) -> str:
     words = [
-        f"{part.station_name(one.slot.station)} round {one.slot.round}: {forecast_words(one)}"
+        f"{part.work_name(one.slot.station, one.slot.move)} round {one.slot.round}: {forecast_words(one)}"
         for one in last_of_each_station(athlete.forecast)
     ]
     if athlete.runs_out_round is not None:
-        words.insert(0, f"{SYMBOL[Flag.RUNS_OUT]} the margin goes in round {athlete.runs_out_round}")
+        words.insert(0, f"{SYMBOL[Flag.RUNS_OUT]} the margin is likely to go in round {athlete.runs_out_round}")
     return ", ".join(words)
 
 
@@ -72,7 +74,7 @@ def _targets(part: PartSummary) -> list[tuple[str, str]]:
     station, lines = attrgetter("station"), []
     for athlete in part.athletes:
         given = [
-            f"{part.station_name(one.station)} {target_words(one)} {WAY_SIGN[one.way]}"
+            f"{one.own_move or part.station_name(one.station)} {target_words(one, with_move=False)} {WAY_SIGN[one.way]}"
             for one in sorted(athlete.advice, key=station)
         ]
         if given:

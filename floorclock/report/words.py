@@ -39,8 +39,11 @@ def drift_words(drift: float | None) -> str:
     return f"{abs(percent):.1f} % {'slower' if percent > 0 else 'faster'} each round"
 
 
-def target_words(advice: Advice) -> str:
-    """What to give: `8`, `200 m`, `lighter`, `lighter 14`, of a ladder `8 in round 4, +2 each round`."""
+def target_words(advice: Advice, *, with_move: bool = True) -> str:
+    """What to give: `8`, `200 m`, `lighter`, `lighter 14`, of a ladder `8 in round 4, +2 each round`.
+
+    Who does another move than the station's has it said with the number (`box step-up 12`), unless it stands beside it already.
+    """
     amount = ""
     if advice.target is not None:
         amount = advice.target.words(advice.round)
@@ -48,21 +51,22 @@ def target_words(advice: Advice) -> str:
         amount = amount_words(advice.amount, advice.unit)
     if advice.target is not None and advice.target.step:
         amount += f" in round {advice.round}, {float(advice.target.step):+g} each round"
-    return " ".join(word for word in (advice.option, amount) if word)
+    return " ".join(word for word in (advice.option or (advice.own_move if with_move else ""), amount) if word)
 
 
 WAY_SIGN: Mapping[str, str] = {"less": "-", "more": "+", "option": "~", "keep": "="}
+BAR = "In a row of rests `|` stands where the target changed."
 WAYS = "- less, + more, ~ another option, = as it was"
 
 
 def chance_words(advice: Advice) -> str:
-    """How likely it keeps the margin, no surer than anybody can be: `92 %`, `over 99 %`; of a new option nothing is known."""
+    """How likely it keeps the margin, no surer than anybody can be: `92%`, `over 99%`; of a new option nothing is known."""
     chance = advice.chance
     if advice.option and not chance:
         return "not known"
     if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
+        return "over 99%"
+    return "under 1%" if chance < 0.01 else f"{100 * chance:.0f}%"
 
 
 def forecast_words(one: Forecast) -> str:
@@ -87,21 +91,24 @@ def whole_facts(part: PartSummary) -> list[str]:
         return facts + ([f"{unfinished} not finished"] if unfinished else [])
     tapped = sum(athlete.tapped > 0 for athlete in part.athletes)
     facts = [f"{part.held} of the {tapped} who were tapped held margin and pace" if tapped else "nobody was tapped"]
-    facts += [f"{part.count(flag)} {_COUNTED_AS.get(flag, flag)}" for flag in reversed(Flag) if part.count(flag)]
+    to_come = any(athlete.forecast for athlete in part.athletes)
+    counted_as = {Flag.RUNS_OUT: "forecast to run out" if to_come else "ran out as forecast"}
+    facts += [f"{part.count(flag)} {counted_as.get(flag, flag)}" for flag in reversed(Flag) if part.count(flag)]
     if part.untapped:
         facts.append(f"{part.untapped} of {counted(part.intervals, 'interval')} untapped")
     return facts
 
 
-_COUNTED_AS = {Flag.RUNS_OUT: "forecast to run out"}
-
-
 def hardest(part: PartSummary) -> str:
-    """Which station took the most rounds under the margin, in words; empty where none did."""
-    worst = max(part.stations, key=lambda one: one.tight, default=None)
-    if worst is None or not worst.tight:
+    """Which station, or which several alike, took the most rounds under the margin, in words; empty where none did."""
+    most = max((one.tight for one in part.stations), default=0)
+    if not most:
         return ""
+    worst, *alike = [one for one in part.stations if one.tight == most]
     under = sum(one.tight for one in part.stations)
+    if alike:
+        names = [worst.name, *(one.name for one in alike)]
+        return f"{', '.join(names[:-1])} and {names[-1]}: {counted(most, 'tapped round')} each under the margin"
     words = f"{worst.name}: {worst.tight} of {counted(worst.tapped, 'tapped round')} there were under the margin"
     return words + (f", and {under - worst.tight} elsewhere" if under > worst.tight else "")
 

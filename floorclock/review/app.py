@@ -51,6 +51,8 @@ class ReviewApp(App[int], inherit_bindings=False):
         self.views: tuple[ReviewScreen, ...] = (
             GlanceScreen(), RestScreen(), AthleteScreen(), ResultsScreen(), EffortScreen(),
         )  # fmt: skip
+        self._came_from: int | None = None
+        """The view in which the athlete in sight was asked for; None where the coach turned to them."""
         self._way = asyncio.Lock()
         self._on_the_way = 0
 
@@ -74,8 +76,23 @@ class ReviewApp(App[int], inherit_bindings=False):
 
     def turn_to(self, number: int) -> None:
         """Opens a view (from 0)."""
+        self._came_from = None
         if self.view is not self.views[number] and self.screen is self.view:
             self.switch_screen(self.views[number])
+
+    def open_athlete(self, name: str) -> None:
+        """Looks at somebody; Escape goes back to where that was asked for."""
+        came_from = self.view.NUMBER
+        self.looking.choose(name)
+        self.turn_to(VIEWS.index("athlete"))
+        self._came_from = came_from
+
+    def go_back(self) -> None:
+        """Back to where somebody was asked for; from everywhere else, out."""
+        if self._came_from is None:
+            self.leave()
+        else:
+            self.turn_to(self._came_from)
 
     def turn(self, step: int) -> None:
         """The next view, or the one before."""

@@ -12,16 +12,24 @@ from typing import Final
 from rich.cells import cell_len
 from rich.segment import Segment
 
-from floorclock.clock.splits import Split, Status
-from floorclock.floor.lines import Line, cut, fit, padded, shielded, spread, wrapped
+from floorclock.clock.splits import Status
+from floorclock.floor.lines import Line, cut, fit, padded, shielded, spread, width_of, wrapped
 from floorclock.floor.palette import BLANK, FAINT, STRONG, TEXT
 from floorclock.pace.flags import SYMBOL, Flag, most_urgent
 from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, FlaggedSplit, StationFigures
+from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary, StationFigures
 from floorclock.report.words import chance_words, counted
+from floorclock.report.work_done import work_done
 from floorclock.review.charts import chart_lines
 from floorclock.review.figures import pace_words, rest_seconds, seconds, slope_sentence
-from floorclock.review.pace_plot import LEGEND, LEGEND_SHORT, StationPoints, seconds_in_sight, station_chart, station_points
+from floorclock.review.pace_plot import (
+    LEGEND,
+    LEGEND_SHORT,
+    StationPoints,
+    seconds_in_sight,
+    station_chart,
+    station_points,
+)
 from floorclock.review.pane import Pane, Sheet
 from floorclock.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, HOLE, KEPT, MISSED, MISSED_SIGN, flag_words
 
@@ -30,16 +38,21 @@ WIDEST_PLOT: Final = 90
 TALL_PLOT: Final = 16
 STATION_CELLS: Final = 21
 SIDE_BY_SIDE: Final = 120
+BY_HAND: Final = "*"
 
 
 @dataclass(frozen=True, slots=True)
 class AthleteView:
-    """Who, in which part, where they stand among the others, and which station comes first."""
+    """Who, in which part, where they stand among the others, and which station comes first.
+
+    `paper`: everything was written down by hand, so that no split is marked as such.
+    """
 
     athlete: AthleteSummary
-    part_title: str
+    part: PartSummary
     place: str
     first: int = 0
+    paper: bool = False
 
 
 class AthletePane(Pane[AthleteView]):
@@ -48,30 +61,32 @@ class AthletePane(Pane[AthleteView]):
     def sheet(self, view: AthleteView, width: int, height: int) -> Sheet:
         """Who and the plots stay; the table and the words scroll."""
         athlete = view.athlete
-        points = turned(station_points(athlete), view.first)
+        points = turned(station_points(athlete, view.part), view.first)
         plots = plot_lines(points, width - 2, max(9, min(30, height * 9 // 20)))
         head = [_who(view, width), *(padded([Segment(" ", BLANK), *line], width) for line in plots)]
         if width >= SIDE_BY_SIDE:
             room = width // 2
-            table, words = table_lines(athlete, points, room - 4), words_lines(athlete, width - room - 2)
+            table = table_lines(points, room - 4, paper=view.paper)
+            words = words_lines(athlete, view.part, width - room - 2)
             body = [_beside(table, words, at, room, width) for at in range(max(len(table), len(words)))]
         else:
-            table, words = table_lines(athlete, points, width - 2), words_lines(athlete, width - 2)
+            table, words = table_lines(points, width - 2, paper=view.paper), words_lines(athlete, view.part, width - 2)
             body = [padded([Segment(" ", BLANK), *line], width) for line in (*table, (), *words)]
         return Sheet(tuple(head), tuple(body))
 
 
 def _who(view: AthleteView, width: int) -> Line:
     athlete = view.athlete
-    left = [Segment(f" {shielded(cut(athlete.name, 30))}", STRONG), Segment(f"   {shielded(cut(view.part_title, 30))}   ", FAINT)]
+    left = [Segment(f" {shielded(cut(athlete.name, 30))}", STRONG), Segment(f"   {shielded(cut(view.part.title, 30))}   ", FAINT)]
     for flag in athlete.flags:
-        left.append(Segment(f"{flag_words(flag)}  ", FLAG_STYLE[flag]))
+        left.append(Segment(f"{flag_words(flag, over=not athlete.forecast)}  ", FLAG_STYLE[flag]))
     if athlete.held:
         left.append(Segment("held margin and pace", GOOD))
     elif not athlete.tapped and not athlete.flags:
         left.append(Segment("untapped: nothing is known", FAINT))
-    if athlete.tapped:
-        left.append(Segment(f"   {pace_words(athlete.drift)}", TEXT))
+    pace = f"   {pace_words(athlete.drift)}" if athlete.tapped else ""
+    if width_of(left) + cell_len(pace) + cell_len(view.place) + 2 <= width:
+        left.append(Segment(pace, TEXT))
     return spread(left, [Segment(f"{view.place} ", FAINT)], width)
 
 
@@ -105,17 +120,19 @@ def plot_lines(points: Sequence[StationPoints], width: int, height: int) -> list
     return [tuple(titles), *rows, (Segment(legend, FAINT),)]
 
 
-def table_lines(athlete: AthleteSummary, points: Sequence[StationPoints], width: int) -> list[Line]:
+def table_lines(points: Sequence[StationPoints], width: int, *, paper: bool = False) -> list[Line]:
     """Every round, station by station: split, rest and flags; what is to come with its interval. Stacked where too narrow."""
     fits = max(1, (width - 6) // STATION_CELLS)
     lines: list[Line] = []
     for begin in range(0, len(points), fits):
         block = points[begin : begin + fits]
-        lines += [(), *_block(block)] if lines else _block(block)
+        lines += [(), *_block(block, paper=paper)] if lines else _block(block, paper=paper)
+    if not paper and any(one.split.corrected for station in points for one in station.splits):
+        lines.append((Segment(f"{BY_HAND} entered by hand", FAINT),))
     return lines
 
 
-def _block(stations: Sequence[StationPoints]) -> list[Line]:
+def _block(stations: Sequence[StationPoints], *, paper: bool) -> list[Line]:
     head = [Segment(fit("round", 6), FAINT)]
     head += [Segment(shielded(fit(f"  {cut(one.name, STATION_CELLS - 3)}", STATION_CELLS)), STRONG) for one in stations]
     under = [Segment(" " * 6, BLANK), *(Segment(fit(f"{'split':>7}{'rest':>6}", STATION_CELLS), FAINT) for _ in stations)]
@@ -125,20 +142,20 @@ def _block(stations: Sequence[StationPoints]) -> list[Line]:
     for number in (*rounds, *ahead):
         segments = [Segment(f"{number:>5} ", TEXT)]
         for points in stations:
-            segments += padded(_round_cell(points, number), STATION_CELLS)
+            segments += padded(_round_cell(points, number, paper=paper), STATION_CELLS)
         lines.append(tuple(segments))
     return lines
 
 
-def _round_cell(points: StationPoints, number: int) -> list[Segment]:
+def _round_cell(points: StationPoints, number: int, *, paper: bool) -> list[Segment]:
     here = [one for one in points.splits if one.split.round == number]
     if here:
-        return _split_cell(here[-1])
+        return _split_cell(here[-1], paper=paper)
     coming = next((one for one in points.coming if one.slot.round == number), None)
     return [_coming_cell(coming)] if coming else []
 
 
-def _split_cell(one: FlaggedSplit) -> list[Segment]:
+def _split_cell(one: FlaggedSplit, *, paper: bool) -> list[Segment]:
     split = one.split
     signs = " ".join(SYMBOL[flag] for flag in one.flags if flag is not Flag.NOT_FINISHED)
     worst = most_urgent(one.flags)
@@ -150,12 +167,8 @@ def _split_cell(one: FlaggedSplit) -> list[Segment]:
     return [
         Segment(f"{seconds(split.split_ms):>7}", KEPT if not worst else style),
         Segment(f"{rest_seconds(split.rest_ms):>6}", style),
-        Segment(f" {signs}{_mark(split)}", style),
+        Segment(f"{BY_HAND if split.corrected and not paper else ' '}{signs}", style),
     ]
-
-
-def _mark(split: Split) -> str:
-    return " fixed" if split.corrected else ""
 
 
 def _coming_cell(coming: Forecast) -> Segment:
@@ -163,15 +176,15 @@ def _coming_cell(coming: Forecast) -> Segment:
     return Segment(f"{seconds(coming.split_ms):>7} ({reach})", ADVICE)
 
 
-def words_lines(athlete: AthleteSummary, width: int) -> list[Line]:
+def words_lines(athlete: AthleteSummary, part: PartSummary, width: int) -> list[Line]:
     """The drift in words, figures of each station, and what to change."""
     lines: list[Line] = []
     if athlete.tapped:
         drift = pace_words(athlete.drift)
         if athlete.runs_out_round is not None:
-            drift += f"; the margin {'goes' if athlete.forecast else 'went'} in round {athlete.runs_out_round}"
+            drift += f"; the margin {'likely goes' if athlete.forecast else 'went'} in round {athlete.runs_out_round}"
         lines += _wrapped(drift[0].upper() + drift[1:] + ".", width)
-        lines += [line for one in athlete.stations for line in _wrapped(_station_words(one), width, 3)]
+        lines += [line for one in athlete.stations for line in _wrapped(_station_words(one, athlete, part), width, 3)]
     if athlete.untapped:
         lines += _wrapped(f"{counted(athlete.untapped, 'interval')} untapped: unknown.", width)
     if athlete.advice:
@@ -179,15 +192,17 @@ def words_lines(athlete: AthleteSummary, width: int) -> list[Line]:
     for advice in athlete.advice:
         head = f"{advice.move}: {advice.words}"
         lines += [(Segment(shielded(line), ADVICE),) for line in wrapped(head, width, 3)]
-        because = f"{advice.because}; chance to keep the margin: {chance_words(advice)}"
+        # A number and its sign stay on one line.
+        because = f"{advice.because}; chance to keep the margin: {chance_words(advice).replace(' %', '%')}"
         lines += [(Segment(shielded(f"  {line}"), TEXT),) for line in wrapped(because, width - 2, 4)]
     return lines
 
 
-def _station_words(one: StationFigures) -> str:
+def _station_words(one: StationFigures, athlete: AthleteSummary, part: PartSummary) -> str:
+    name = work_done(athlete, part, one.station)
     if one.median_split_ms is None:
-        return f"  {one.name}: untapped"
-    words = f"  {one.name}: median {seconds(one.median_split_ms)} s, {slope_sentence(one.slope_ms)}"
+        return f"  {name}: untapped"
+    words = f"  {name}: median {seconds(one.median_split_ms)} s, {slope_sentence(one.slope_ms)}"
     return words + ("" if one.cv_percent is None else f", spread {one.cv_percent:.1f} %")
 
 

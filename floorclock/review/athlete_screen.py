@@ -41,7 +41,7 @@ class AthleteScreen(ReviewScreen):
         else:
             names = list(self.looking.summary.athletes)
             place = f"{names.index(athlete.name) + 1} of {len(names)}"
-            self.detail.show(AthleteView(athlete, part.title, place, self.first))
+            self.detail.show(AthleteView(athlete, part, place, self.first, self.looking.summary.paper))
 
     def turn_athlete(self, step: int) -> None:
         """The next athlete, or the one before, in the order of the board."""

@@ -30,10 +30,13 @@ CR10: Final[dict[float, str]] = {
 SOURCE: Final = "Borg CR10 (Borg 1982, 1998)"
 
 _WHOLE: Final = re.compile(r"(10|[0-9])([.,]([05]?)?)?")
+_HALF: Final = re.compile(r"[.,]5")
 
 
 def effort_of(typed: str) -> float | None:
-    """The effort that was typed (`7`, `7.`, `0.5`, `10`); None where it is none."""
+    """The effort that was typed (`7`, `7.`, `0.5`, `.5`, `10`); None where it is none."""
+    if _HALF.fullmatch(typed):
+        return 0.5
     found = _WHOLE.fullmatch(typed)
     if found is None:
         return None
@@ -41,14 +44,9 @@ def effort_of(typed: str) -> float | None:
     return effort if effort <= 10 else None
 
 
-def typed_on(typed: str, character: str) -> str:
-    """What stands there after one more character: it is added where that still is an effort, begun afresh where only that is,
-    and otherwise left out.
-    """
-    for text in (typed + character, character):
-        if effort_of(text) is not None:
-            return text
-    return typed
+def may_become_one(typed: str) -> bool:
+    """Whether what was typed is an effort, or the begin of one."""
+    return effort_of(typed) is not None or typed in (".", ",")
 
 
 def effort_words(effort: float) -> str:

@@ -1,6 +1,6 @@
 """The class at a glance: the parts with their stations, who to talk to, and what to change.
 
-Invariant: everything stands in one list on a narrow screen and side by side on a wide one; nothing is left out in either.
+Invariant: everything stands in one list on a narrow screen and side by side on a wide one; what is left out is counted.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.lines import cut, fit, padded, shielded, wrapped
+from floorclock.floor.lines import LEFT_TO_RIGHT_MARK, Line, cut, fit, padded, shielded, wrapped
 from floorclock.floor.palette import BLANK, FAINT, STRONG, TEXT
 from floorclock.pace.advice import Advice, Way
 from floorclock.pace.summary import Call, ClassSummary, PartSummary
@@ -27,6 +27,10 @@ from floorclock.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, SHORT_BA
 TWO_COLUMNS, THREE_COLUMNS = 120, 200
 GAP: Final = 3
 
+MOST_CALLS: Final = 12
+"""With more people than that nobody talks to each of them."""
+SIGNS: Final = 15
+"""The room of a flag with its sign."""
 LONGEST: Final = 12
 """Lines that one list of names or one reason may take."""
 NOTHING: Final = "Nothing was recorded in it."
@@ -49,11 +53,22 @@ class Glance(Pane[ClassSummary]):
         """For each line of the list, where a column with somebody in it begins."""
 
     def sheet(self, view: ClassSummary, width: int, height: int) -> Sheet:
-        """The columns side by side."""
+        """The columns side by side.
+
+        Some terminals give the mark behind a name that runs from the right a cell of its own; those stay free at the end.
+        """
+        body = self._laid_out(view, width)
+        marks = max(sum(part.text.count(LEFT_TO_RIGHT_MARK) for part in line) for line in body)
+        if marks and width >= TWO_COLUMNS:
+            body = [padded(line, width) for line in self._laid_out(view, width - marks)]
+        return Sheet(body=tuple(body))
+
+    def _laid_out(self, view: ClassSummary, width: int) -> list[Line]:
         count = 3 if width >= THREE_COLUMNS else 2 if width >= TWO_COLUMNS else 1
         room = (width - 2 - GAP * (count - 1)) // count
         columns = _shared_out([parts_column(view, room), calls_column(view, room), targets_column(view, room)], count)
-        body, self._people = [], []
+        body: list[Line] = []
+        self._people = []
         for at in range(max(map(len, columns))):
             segments, people = [Segment(" ", BLANK)], []
             for number, column in enumerate(columns):
@@ -62,7 +77,7 @@ class Glance(Pane[ClassSummary]):
                 segments += [*padded(entry.segments, room), Segment(" " * GAP, BLANK)]
             body.append(padded(segments, width))
             self._people.append(people)
-        return Sheet(body=tuple(body))
+        return body
 
     def athlete_at(self, row: int, x: int) -> str:
         """Who stands at a place of the list; empty where nobody does."""
@@ -93,8 +108,9 @@ def _split_part(facts: PartFacts, width: int) -> list[Entry]:
         f"{part.held} of the {tapped} who were tapped held margin and pace; {facts.verdict}." if tapped else f"{facts.verdict}."
     )
     entries = [_part_line(part), *_texts(said[0].upper() + said[1:], width, TEXT)]
+    room = max((cell_len(_label(named)) + 2 for named in facts.people), default=0)
     for named in facts.people:
-        entries += _people(named, width)
+        entries += _people(named, max(SIGNS, room), width)
     if tapped:
         entries += [Entry(), *_station_table(facts.stations, width)]
     if part.untapped:
@@ -111,20 +127,23 @@ def _part_line(part: PartSummary) -> Entry:
     return Entry((Segment(shielded(cut(part.title, 50)), HEADING), Segment(kind, FAINT)))
 
 
-def _people(named: Named, width: int) -> list[Entry]:
+def _label(named: Named) -> str:
+    return f"{flag_words(named.flag)[0]} {named.word}" if named.flag else f"  {named.word}"
+
+
+def _people(named: Named, room: int, width: int) -> list[Entry]:
     """The word once, and the names beside it on as many lines as they need."""
-    sign = f"{flag_words(named.flag)[0]} {named.word}" if named.flag else f"  {named.word}"
     style = FLAG_STYLE[named.flag] if named.flag else GOOD if named.word == "held" else FAINT
-    label = fit(sign, 15)
-    lines = wrapped(f"{len(named.names)}: {', '.join(named.names)}", max(8, width - 15), LONGEST)
+    label = fit(_label(named), room)
+    lines = wrapped(f"{len(named.names)}: {', '.join(named.names)}", max(8, width - room), LONGEST)
     first = [(Segment(label, style), Segment(shielded(lines[0]), TEXT))]
-    rest = [(Segment(" " * 15, BLANK), Segment(shielded(line), TEXT)) for line in lines[1:]]
+    rest = [(Segment(" " * room, BLANK), Segment(shielded(line), TEXT)) for line in lines[1:]]
     return [Entry(segments) for segments in (*first, *rest)]
 
 
 def _station_table(stations: Sequence[StationFacts], width: int) -> list[Entry]:
-    """Medians of the class at each station; the one that did it has a sign and its word."""
-    name = max(8, min(28, width - 42, max(cell_len(one.overview.name) for one in stations) + 1))
+    """Medians of the class at each station; where the rest was short most often stands a sign with its word."""
+    name = max(8, min(28, width - 41, max(cell_len(one.overview.name) for one in stations) + 1))
     head = f"{fit('station', name)}{'split':>8}{'rest':>7}{'tight':>11}{'drift':>8}"
     entries = [Entry((Segment(head, FAINT),))]
     for one in stations:
@@ -134,11 +153,11 @@ def _station_table(stations: Sequence[StationFacts], width: int) -> list[Entry]:
         entries.append(
             Entry(
                 (
-                    Segment(shielded(fit(overview.name, name)), STRONG if one.did_it else TEXT),
+                    Segment(shielded(fit(overview.name, name)), STRONG if one.most else TEXT),
                     Segment(numbers, TEXT),
                     Segment(f"{tight:>11}", SHORT_BAR if overview.tight else FAINT),
                     Segment(f"{slope_words(one.drift_ms):>8}", TEXT),
-                    Segment(" ◂ did it" if one.did_it else "", SHORT_BAR),
+                    Segment(" ◂ most" if one.most else "", SHORT_BAR),
                 )
             )
         )
@@ -152,23 +171,26 @@ def calls_column(summary: ClassSummary, width: int) -> list[Entry]:
         tapped = any(athlete.tapped for part in summary.parts for athlete in part.athletes)
         return [*entries, *_texts(CALM if tapped else UNKNOWN, width, TEXT)]
     several = len({call.part for call in summary.calls}) > 1
-    name = min(18, max(9, *(cell_len(call.athlete) + 1 for call in summary.calls)))
-    for call in summary.calls:
-        entries += _call(call, summary.parts[call.part].title if several else "", name, width)
+    name = min(18, max(9, *(cell_len(call.athlete) + 1 for call in summary.calls[:MOST_CALLS])))
+    for call in summary.calls[:MOST_CALLS]:
+        entries += _call(call, summary.parts[call.part], name, width, titled=several)
+    if len(summary.calls) > MOST_CALLS:
+        more = f"and {len(summary.calls) - MOST_CALLS} more with a flag: view 2 has everybody, o puts the least rest first."
+        entries += _texts(more, width, TEXT)
     return [*entries, *_texts(ASK_FIRST, width, FAINT)]
 
 
-def _call(call: Call, part: str, name: int, width: int) -> list[Entry]:
-    because = f"{call.because} ({part})" if part and part not in call.because else call.because
+def _call(call: Call, part: PartSummary, name: int, width: int, *, titled: bool) -> list[Entry]:
+    because = f"{call.because} ({part.title})" if titled and part.title not in call.because else call.because
     because += f"; {call.advice}" if call.advice else ""
-    sign = fit(flag_words(call.flag), 15)
-    lines = wrapped(because, max(10, width - 15 - name), LONGEST)
+    sign = fit(flag_words(call.flag, over=not any(one.forecast for one in part.athletes)), SIGNS)
+    lines = wrapped(because, max(10, width - SIGNS - name), LONGEST)
     first = (
         Segment(sign, FLAG_STYLE[call.flag]),
         Segment(shielded(fit(call.athlete, name - 1)) + " ", STRONG),
         Segment(shielded(lines[0]), TEXT),
     )
-    rest = [(Segment(" " * (15 + name), BLANK), Segment(shielded(line), TEXT)) for line in lines[1:]]
+    rest = [(Segment(" " * (SIGNS + name), BLANK), Segment(shielded(line), TEXT)) for line in lines[1:]]
     return [Entry(segments, call.athlete) for segments in (first, *rest)]
 
 

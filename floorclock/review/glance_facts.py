@@ -1,6 +1,7 @@
-"""The class at a glance as values: who held, who faded, who ran out, and which station did it.
+"""The class at a glance as values: who held, who was flagged, and at which station the rest was short.
 
-Invariant: everybody in a part with splits is named in it, and who nobody tapped is named as unknown, nowhere else.
+Invariant: everybody in a part with splits is named in it, and who nobody tapped is named as unknown, nowhere else. A forecast is
+said to be one, and of a class that is over only what happened is said.
 """
 
 from __future__ import annotations
@@ -17,13 +18,8 @@ FEWEST_TIGHT: Final = 3
 STANDS_OUT: Final = 1.5
 """A station is named when it has this many times its share of the tight intervals, or more."""
 
-SAID: Final[dict[Flag, str]] = {
-    Flag.NOT_FINISHED: "not finished",
-    Flag.RUNS_OUT: "ran out",
-    Flag.TIGHT: "tight",
-    Flag.FADING: "faded",
-}
-"""The flags as they are said of a class that is over."""
+FORECAST: Final = "forecast to run out"
+RAN_OUT: Final = "ran out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +33,11 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class StationFacts:
-    """One station: the class's medians with the median drift of its athletes; `did_it` marks the one that cost the rest."""
+    """One station: the class's medians with the median drift of its athletes; `most` where it stands out as short of rest."""
 
     overview: StationOverview
     drift_ms: float | None
-    did_it: bool
+    most: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,29 +54,34 @@ def part_facts(part: PartSummary) -> PartFacts:
     """What is to be said of a part with splits."""
     held = tuple(one.name for one in part.athletes if one.held)
     unknown = tuple(one.name for one in part.athletes if not one.tapped and not one.flags)
-    flagged = [
-        Named(SAID[flag], flag, names)
-        for flag in (Flag.RUNS_OUT, Flag.TIGHT, Flag.FADING, Flag.NOT_FINISHED)
-        if (names := tuple(one.name for one in part.athletes if flag in one.flags))
-    ]
     people = [Named("held", None, held)] if held else []
-    people += flagged
+    people += _flagged(part)
     people += [Named("untapped", None, unknown)] if unknown else []
-    guilty = culprit(part)
-    stations = tuple(StationFacts(one, station_drift_ms(part, one.station), one is guilty) for one in part.stations)
-    return PartFacts(part, tuple(people), stations, verdict(part, guilty))
+    most = standing_out(part)
+    stations = tuple(StationFacts(one, station_drift_ms(part, one.station), one in most) for one in part.stations)
+    return PartFacts(part, tuple(people), stations, verdict(part, most))
 
 
-def culprit(part: PartSummary) -> StationOverview | None:
-    """The station with far more than its share of the tight intervals; None where none stands out."""
+def _flagged(part: PartSummary) -> list[Named]:
+    """Who had which flag; a margin that is only forecast to go stands apart from one that went."""
+    ahead = tuple(one.name for one in part.athletes if Flag.RUNS_OUT in one.flags and one.runs_out is not None)
+    went = tuple(one.name for one in part.athletes if Flag.RUNS_OUT in one.flags and one.runs_out is None)
+    found = [Named(FORECAST, Flag.RUNS_OUT, ahead), Named(RAN_OUT, Flag.RUNS_OUT, went)]
+    for flag in (Flag.TIGHT, Flag.FADING, Flag.NOT_FINISHED):
+        found.append(Named(str(flag), flag, tuple(one.name for one in part.athletes if flag in one.flags)))
+    return [named for named in found if named.names]
+
+
+def standing_out(part: PartSummary) -> tuple[StationOverview, ...]:
+    """The station with far more than its share of the tight intervals, or those that have as many; often none."""
     tight, tapped = sum(one.tight for one in part.stations), sum(one.tapped for one in part.stations)
     if tight < FEWEST_TIGHT:
-        return None
-    worst = max(part.stations, key=lambda one: one.tight / max(1, one.tapped))
+        return ()
+    worst = max(part.stations, key=lambda one: (one.tight / max(1, one.tapped), one.tight))
     share = worst.tight * tapped / max(1, tight * worst.tapped)
     if len(part.stations) > 1 and share < min(STANDS_OUT, len(part.stations) * 0.75):
-        return None
-    return worst
+        return ()
+    return tuple(one for one in part.stations if one is worst or one.tight >= worst.tight)
 
 
 def station_drift_ms(part: PartSummary, station: int) -> float | None:
@@ -94,16 +95,17 @@ def station_drift_ms(part: PartSummary, station: int) -> float | None:
     return median(slopes) if slopes else None
 
 
-def verdict(part: PartSummary, guilty: StationOverview | None) -> str:
-    """Which station did it, in a sentence."""
+def verdict(part: PartSummary, most: tuple[StationOverview, ...]) -> str:
+    """How often the rest was short, and where that was most, in a sentence."""
     tight, tapped = sum(one.tight for one in part.stations), sum(one.tapped for one in part.stations)
     if not tapped:
         return "nobody was tapped: nothing is known"
     if not tight:
         return f"the margin was kept in all {tapped} tapped intervals" if tapped > 1 else "the margin was kept"
     under = f"{tight} of {tapped} tapped intervals were under the margin"
-    if guilty is None:
-        return under + ("; no station stands out" if len(part.stations) > 1 else "")
     if len(part.stations) == 1:
         return under
-    return f"{guilty.name} did it: {guilty.tight} of the {tight} tight intervals"
+    if not most or len(most) == len(part.stations):
+        return f"{under}; no station stands out"
+    places = [f"{one.tight} of them at {one.name}" if not at else f"{one.tight} at {one.name}" for at, one in enumerate(most)]
+    return f"{under}, {', '.join(places[:-1])}{' and ' if len(places) > 1 else ''}{places[-1]}"

@@ -8,8 +8,6 @@ from floorclock.review.pane import Pane
 from floorclock.review.review_screen import ReviewScreen
 from floorclock.review.tabs import VIEWS
 
-ATHLETE_VIEW = VIEWS.index("athlete")
-
 
 class GlanceScreen(ReviewScreen):
     """All parts on one page."""
@@ -34,5 +32,4 @@ class GlanceScreen(ReviewScreen):
     def on_pane_pressed(self, message: Pane.Pressed) -> None:
         athlete = self.glance.athlete_at(message.row, message.x) if message.row is not None else ""
         if athlete:
-            self.looking.choose(athlete)
-            self.review.turn_to(ATHLETE_VIEW)
+            self.review.open_athlete(athlete)

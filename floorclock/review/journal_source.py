@@ -11,7 +11,7 @@ from pathlib import Path
 
 from floorclock.afterwards import add_event
 from floorclock.clock.events import EffortRated
-from floorclock.history import loads_of
+from floorclock.history import loads_of, prior_before
 from floorclock.pace.load import WeekLoad
 from floorclock.pace.summary import ClassSummary
 from floorclock.rehearsal import recorded_summary
@@ -24,8 +24,8 @@ class JournalSource:
         self._home, self._journal = home, journal
 
     def summary(self) -> ClassSummary:
-        """Worked out anew each time."""
-        return recorded_summary(self._journal)
+        """Worked out anew each time, with what earlier classes say of its people."""
+        return recorded_summary(self._journal, prior_before(self._home, self._journal))
 
     def weeks(self, summary: ClassSummary) -> Mapping[str, WeekLoad]:
         """The seven days up to the day on which the class began."""

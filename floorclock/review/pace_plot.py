@@ -6,14 +6,15 @@ Invariant: each kind of point has a sign of its own; a round that nobody tapped 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from floorclock.clock.splits import Status
 from floorclock.floor.palette import DIM, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
 from floorclock.pace.flags import is_tight
 from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, FlaggedSplit
+from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary
+from floorclock.report.work_done import work_done
 from floorclock.review.charts import FINE, Chart, Trace, bounds, marks
 from floorclock.review.styles import MISSED_SIGN, SHORT_SIGN
 
@@ -53,15 +54,16 @@ class StationPoints:
         return [self.limit, *taken, *missed, *(seconds for _, seconds in self.fitted), *ahead]
 
 
-def station_points(athlete: AthleteSummary) -> list[StationPoints]:
-    """The stations of an athlete, in the order of the plan."""
-    names = {one.split.station: one.station for one in athlete.splits}
-    for one in athlete.forecast:
-        # Work that is still to come for the first time; only then can a forecast be without splits.
-        names.setdefault(one.slot.station, one.slot.move)
+def station_points(athlete: AthleteSummary, part: PartSummary) -> list[StationPoints]:
+    """The stations of an athlete, in the order of the plan, each by the move that was done there."""
     found = []
-    for station in sorted(names):
-        splits = tuple(one for one in athlete.splits if one.split.station == station)
+    for station in sorted({one.split.station for one in athlete.splits} | {one.slot.station for one in athlete.forecast}):
+        # A warning that did not come true is no flag of theirs any more.
+        splits = tuple(
+            replace(one, flags=tuple(flag for flag in one.flags if flag in athlete.flags))
+            for one in athlete.splits
+            if one.split.station == station
+        )
         fitted = [
             (one.split.round, ms / 1000)
             for one, ms in zip(athlete.splits, athlete.fitted, strict=True)
@@ -70,7 +72,9 @@ def station_points(athlete: AthleteSummary) -> list[StationPoints]:
         coming = tuple(one for one in athlete.forecast if one.slot.station == station)
         last = splits[-1].split if splits else coming[-1].slot
         limit = (last.window_ms - last.margin_ms) / 1000
-        found.append(StationPoints(names[station], splits, tuple(fitted), coming, limit, last.window_ms / 1000))
+        found.append(
+            StationPoints(work_done(athlete, part, station), splits, tuple(fitted), coming, limit, last.window_ms / 1000)
+        )
     return found
 
 

@@ -18,12 +18,12 @@ from rich.style import Style
 
 from floorclock.floor.lines import Line, cut, fit, padded, shielded, spread
 from floorclock.floor.palette import BLANK, CHOSEN, FAINT, STRONG, TEXT
-from floorclock.pace.flags import SYMBOL
+from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.pace.summary import PartSummary
 from floorclock.review.figures import rest_seconds, slope_words
 from floorclock.review.grid_rows import Cell, Grid, GridRow, Kind, Order
 from floorclock.review.pane import Pane, Sheet
-from floorclock.review.styles import FLAG_STYLE, HOLE, KEPT, MISSED, MISSED_SIGN, SHORT, SHORT_BAR, SHORT_SIGN
+from floorclock.review.styles import FLAG_STYLE, HOLE, KEPT, MISSED, MISSED_SIGN, SHORT, SHORT_BAR, SHORT_SIGN, flag_words
 
 HEIGHTS: Final = "▁▂▃▄▅▆▇"
 FULL_SHARE: Final = 0.5
@@ -31,6 +31,15 @@ FULL_SHARE: Final = 0.5
 NARROWEST_BAR: Final = 14
 """A cell as wide as that has room for a bar."""
 WIDEST_CELL: Final = 34
+APART: Final = "  "
+"""Between two flags."""
+FLAGS_HEAD: Final = 5
+ORDER_WORDS: Final[dict[Order, str]] = {
+    Order.BOARD: "in the order of the board",
+    Order.NAME: "in the order of names",
+    Order.LEAST_REST: "least rest first",
+    Order.DRIFT: "most slowed first",
+}
 FACTS: Final = 15
 """Least rest and drift at the end of a row."""
 LEGEND: Final = f"▅24 rest in s  {SHORT_SIGN}12 under the margin  {MISSED_SIGN} not finished  {HOLE} untapped"
@@ -51,13 +60,16 @@ class PictureView:
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """The widths of a row, and which rounds are in sight."""
+    """The widths of a row, and which rounds are in sight.
+
+    The flags stand there in words where all of those fit, else as their signs alone, which the foot explains.
+    """
 
     name: int
     cell: int
     begin: int
     end: int
-    flags: int
+    in_words: bool
 
 
 class RestGrid(Pane[PictureView]):
@@ -69,8 +81,13 @@ class RestGrid(Pane[PictureView]):
         body = tuple(self._row(row, view, columns, width) for row in view.grid.rows)
         chosen = next((at for at, row in enumerate(view.grid.rows) if row.athlete.name == view.chosen), None)
         legend = LEGEND_BAR if columns.cell >= NARROWEST_BAR else LEGEND
-        foot = (_middle_line(view, columns, width), padded([Segment(f" {cut(legend, width - 1)}", FAINT)], width))
-        return Sheet((_title(view, width), _heading(view, columns, width)), body, foot, chosen, follows=True)
+        foot = [_middle_line(view, columns, width), padded([Segment(f" {cut(legend, width - 1)}", FAINT)], width)]
+        flags = {flag for row in view.grid.rows for flag in row.athlete.flags}
+        if flags and not columns.in_words:
+            over = not any(row.athlete.forecast for row in view.grid.rows)
+            words = "flags: " + "  ".join(flag_words(flag, over=over) for flag in Flag if flag in flags)
+            foot.append(padded([Segment(f" {cut(words, width - 1)}", FAINT)], width))
+        return Sheet((_title(view, width), _heading(view, columns, width)), body, tuple(foot), chosen, follows=True)
 
     def _row(self, row: GridRow, view: PictureView, columns: Columns, width: int) -> Line:
         chosen = row.athlete.name == view.chosen
@@ -79,8 +96,9 @@ class RestGrid(Pane[PictureView]):
         for cell in row.cells[columns.begin : columns.end]:
             segments += cell_segments(cell, columns.cell)
         segments.append(Segment(f"{rest_seconds(row.least_ms):>6}{slope_words(row.drift_ms):>7}  ", TEXT))
-        for flag in row.athlete.flags if columns.flags else ():
-            segments.append(Segment(f"{SYMBOL[flag]} {flag}  ", FLAG_STYLE[flag]))
+        for flag in row.athlete.flags:
+            words = flag_words(flag, over=not row.athlete.forecast) if columns.in_words else SYMBOL[flag]
+            segments.append(Segment(f"{words}{APART}", FLAG_STYLE[flag]))
         return padded(segments, width)
 
 
@@ -91,13 +109,22 @@ def columns_for(view: PictureView, width: int) -> Columns:
     name = max(9, min(longest + 3, 22 if width >= 120 else 15))
     digits = max((len(rest_seconds(cell.rest_ms)) for row in view.grid.rows for cell in row.cells if cell), default=1)
     least = max(4, digits + 2)
-    flags = 26 if width - name - FACTS - 26 >= rounds * (least + 1) else 0
-    room = max(least, width - name - FACTS - flags)
+    words, signs = _flag_room(view)
+    in_words = width - name - FACTS - words >= rounds * (least + 1)
+    room = max(least, width - name - FACTS - (words if in_words else signs))
     fits = max(1, room // least)
     begin = max(0, min(view.first, rounds - fits))
     end = min(rounds, begin + fits)
     cell = max(least, min(WIDEST_CELL, room // max(1, end - begin)))
-    return Columns(name, cell, begin, end, flags)
+    return Columns(name, cell, begin, end, in_words)
+
+
+def _flag_room(view: PictureView) -> tuple[int, int]:
+    """The cells of the longest row of flags, in words and as signs."""
+    rows = [row.athlete.flags for row in view.grid.rows]
+    words = max((sum(cell_len(flag_words(flag) + APART) for flag in flags) for flags in rows), default=0)
+    signs = max((sum(cell_len(SYMBOL[flag] + APART) for flag in flags) for flags in rows), default=0)
+    return max(words, FLAGS_HEAD), max(signs, FLAGS_HEAD)
 
 
 def cell_segments(cell: Cell | None, width: int) -> list[Segment]:
@@ -139,7 +166,7 @@ def _bar(cell: Cell, width: int) -> list[Segment]:
 def _title(view: PictureView, width: int) -> Line:
     shown = view.station or "the least rest of each round"
     left = [Segment(f" {shielded(cut(view.part.title, width // 3))}", STRONG), Segment(f"   {shielded(cut(shown, 40))}", TEXT)]
-    return spread(left, [Segment(f"by {view.order} ", FAINT)], width)
+    return spread(left, [Segment(f"{ORDER_WORDS[view.order]} ", FAINT)], width)
 
 
 def _heading(view: PictureView, columns: Columns, width: int) -> Line:
@@ -148,7 +175,7 @@ def _heading(view: PictureView, columns: Columns, width: int) -> Line:
     name = fit(" ← round" if before else " round", columns.name)
     text = columns.cell - 1 if columns.cell < NARROWEST_BAR else 6
     cells = "".join(fit(f"{number:>{text}}", columns.cell) for number in numbers)
-    least = f"{'least':>6}{'drift':>7}  " + ("flags" if columns.flags else "")
+    least = f"{'least':>6}{'drift':>7}  flags"
     return padded([Segment(name + cells + ("→" + least[1:] if after else least), FAINT)], width)
 
 

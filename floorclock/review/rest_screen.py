@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
-from floorclock.review.glance_screen import ATHLETE_VIEW
 from floorclock.review.grid_rows import grid
 from floorclock.review.keys import REST
 from floorclock.review.pane import Pane
@@ -85,7 +84,7 @@ class RestScreen(ReviewScreen):
     def open_athlete(self) -> None:
         """Looks at the chosen athlete."""
         if self._names:
-            self.review.turn_to(ATHLETE_VIEW)
+            self.review.open_athlete(self.looking.athlete)
 
     def on_pane_pressed(self, message: Pane.Pressed) -> None:
         names = self._names

@@ -26,7 +26,7 @@ from floorclock.review.tabs import VIEWS, Top, TopView
 if TYPE_CHECKING:
     from floorclock.review.app import ReviewApp
 
-LEAVING = ("escape", "q", "f10", "ctrl+c", "ctrl+q")
+LEAVING = ("q", "f10", "ctrl+c", "ctrl+q")
 
 
 class ReviewScreen(Screen[None]):
@@ -36,6 +36,8 @@ class ReviewScreen(Screen[None]):
     AUTO_FOCUS = ""
     NUMBER: ClassVar[int] = 0
     KEYS: ClassVar[Keys] = ()
+    DIGITS_TURN: ClassVar[bool] = True
+    """False where a digit is no key of a view."""
     SIDE_BY_SIDE: ClassVar[int] = 120
     """From this width on what belongs to the pane stands beside it, not under it."""
 
@@ -84,6 +86,7 @@ class ReviewScreen(Screen[None]):
             "p": partial(self.turn_part, 1),
             "P": partial(self.turn_part, -1),
             "question_mark": self.review.show_keys,
+            "escape": self.review.go_back,
             **dict.fromkeys(LEAVING, self.review.leave),
         }
 
@@ -121,7 +124,7 @@ class ReviewScreen(Screen[None]):
         if not self.is_mounted:
             return
         summary = self.looking.summary
-        self.head.show(TopView(summary.session, class_facts(summary), self.NUMBER))
+        self.head.show(TopView(summary.session, class_facts(summary), self.NUMBER, self.DIGITS_TURN))
         several = self.part_count > 1
         self.keys.show((self.KEYS[0], *PART, *self.KEYS[1:]) if several else self.KEYS)
         self.fill()

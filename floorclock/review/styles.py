@@ -38,6 +38,6 @@ ALL_STYLES: Final = (KEPT, SHORT, SHORT_BAR, MISSED, GOOD, ADVICE, TAB, TAB_CHOS
 """Every style of the review's own, for the contrast check."""
 
 
-def flag_words(flag: Flag) -> str:
-    """Sign and word: `! tight`."""
-    return f"{SYMBOL[flag]} {flag}"
+def flag_words(flag: Flag, *, over: bool = False) -> str:
+    """Sign and word: `! tight`; where nothing is to come any more `x ran out`."""
+    return f"{SYMBOL[flag]} {'ran out' if over and flag is Flag.RUNS_OUT else flag}"

@@ -1,6 +1,7 @@
 """The top of every screen: which class this is, and the views to turn to.
 
-Invariant: the view that is open is marked by a sign as well as by its ground, and each view stands with its key.
+Invariant: the view that is open is marked by a sign as well as by its ground, and each view stands with its key, but where
+that key does something else.
 """
 
 from __future__ import annotations
@@ -20,15 +21,21 @@ from floorclock.review.styles import TAB, TAB_CHOSEN
 
 VIEWS: Final = ("class", "rest", "athlete", "results", "effort")
 """The views by their names, in the order of their keys 1 to 5."""
+LETTERS: Final = (max(map(len, VIEWS)), 4, 0)
+"""How many letters the names of the other views may have, from the widest screen to the narrowest."""
 
 
 @dataclass(frozen=True, slots=True)
 class TopView:
-    """The title of the session, facts of the class (the most needed first), and the open view (from 0)."""
+    """The title of the session, facts of the class (the most needed first), and the open view (from 0).
+
+    Without `digits` no view has its key beside it: digits mean something else here.
+    """
 
     title: str
     facts: tuple[str, ...]
     chosen: int
+    digits: bool = True
 
 
 class Top(Painted[TopView]):
@@ -50,25 +57,38 @@ class Top(Painted[TopView]):
         title = cut(view.title, max(0, width - cell_len(facts) - 4))
         first = spread([Segment(f" {title}", STRONG)], [Segment(f"{facts} ", FAINT)], width)
         tabs: list[Segment] = [Segment(" ", BLANK)]
-        for at, word in enumerate(tab_words(view.chosen)):
+        for at, word in enumerate(tab_words(view, width)):
             tabs += [Segment(word, TAB_CHOSEN if at == view.chosen else TAB), Segment(" ", BLANK)]
         return [first, padded(tabs, width)]
 
     def on_click(self, event: events.Click) -> None:
-        at = tab_at(event.x, self.view.chosen if self.view else 0) if event.y == 1 else None
+        at = tab_at(event.x, self.view, self.size.width) if event.y == 1 and self.view else None
         if at is not None:
             self.post_message(self.Turned(at))
 
 
-def tab_words(chosen: int) -> list[str]:
-    """What stands on each tab."""
-    return [f"{'▸' if at == chosen else ' '}{at + 1} {name} " for at, name in enumerate(VIEWS)]
+def tab_words(view: TopView, width: int) -> list[str]:
+    """What stands on each tab; where not all of them fit, only the open one has its whole name."""
+    words: list[str] = []
+    for letters in LETTERS:
+        words = [_tab_word(at, view, letters) for at in range(len(VIEWS))]
+        if sum(map(cell_len, words)) + len(VIEWS) + 1 <= width:
+            break
+    return words
 
 
-def tab_at(x: int, chosen: int) -> int | None:
+def _tab_word(at: int, view: TopView, letters: int) -> str:
+    """A tab with that many letters of its name at most."""
+    chosen = at == view.chosen
+    digit = f"{at + 1} " if view.digits else ""
+    name = VIEWS[at] if chosen else VIEWS[at][:letters]
+    return f"{'▸' if chosen else ' '}{digit}{name}{' ' if name else ''}"
+
+
+def tab_at(x: int, view: TopView, width: int) -> int | None:
     """The view whose tab lies over a column."""
     begin = 1
-    for at, word in enumerate(tab_words(chosen)):
+    for at, word in enumerate(tab_words(view, width)):
         if begin <= x < begin + cell_len(word):
             return at
         begin += cell_len(word) + 1

@@ -15,7 +15,7 @@ from floorclock.store import reading
 from floorclock.store.answers import ClassFacts, ClassLine, StationOf
 from floorclock.store.ask_people import athlete_classes, athlete_paces, athlete_results, athletes, past_paces, past_splits
 from floorclock.store.engine import Store
-from floorclock.store.meant import NEWEST, among, of_class, of_move
+from floorclock.store.meant import NEWEST, among, in_time, of_class, of_move
 from floorclock.store.rows import ClassRows, JournalMark, PaceRow, SplitRow
 from floorclock.store.tables import attendance, moves, paces, persons, results, splits, stations
 from floorclock.store.tables import classes as class_table
@@ -125,6 +125,7 @@ def station_rows(
         .join_from(class_table, stations, of_class(stations))
         .join(moves, of_move(stations))
         .where(*among(store.number, rehearsals, since=since, before=until))
+        .where(*in_time(stations.c.class_no, store.number, since=since, before=until))
         .order_by(class_table.c.started, class_table.c.class_id, stations.c.part, stations.c.station)
     )
     with store.reading() as connection:
@@ -161,17 +162,17 @@ def _facts(connection: Connection, store: Store, number: int, line: ClassLine) -
 
 def _splits(connection: Connection, store: Store, number: int) -> list[SplitRow]:
     names = _names(connection, store, number)
-    query = select(*reading.SPLIT).join_from(splits, moves, of_move(splits))
+    query = select(moves.c.name, *reading.SPLIT).join_from(splits, moves, of_move(splits))
     found = connection.execute(query.where(splits.c.site == store.number, splits.c.class_no == number))
-    rows = [reading.split_row(row, names[row[0]]) for row in found]
+    rows = [reading.split_row(row, names[row[0]], move) for move, *row in found]
     return sorted(rows, key=lambda row: (row.name, row.part, row.interval))
 
 
 def _paces(connection: Connection, store: Store, number: int) -> list[PaceRow]:
     names = _names(connection, store, number)
-    query = select(*reading.PACE).join_from(paces, moves, of_move(paces))
+    query = select(moves.c.name, *reading.PACE).join_from(paces, moves, of_move(paces))
     found = connection.execute(query.where(paces.c.site == store.number, paces.c.class_no == number))
-    rows = [reading.pace_row(row, names[row[0]]) for row in found]
+    rows = [reading.pace_row(row, names[row[0]], move) for move, *row in found]
     return sorted(rows, key=lambda row: (row.name, row.part, row.station, row.move, row.unit or ""))
 
 

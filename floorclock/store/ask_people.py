@@ -6,22 +6,32 @@ are asked for.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, and_, func, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, select
 
 from floorclock.store import reading
 from floorclock.store.answers import AthleteClass, AthleteLine, PaceOf, ResultOf, SplitOf
 from floorclock.store.engine import Store
-from floorclock.store.meant import NEWEST, among, of_class, of_move
+from floorclock.store.meant import NEWEST, among, of_class
 from floorclock.store.people import Person, head, people_of, person_of
 from floorclock.store.tables import attendance, classes, moves, paces, persons, results, splits
 from floorclock.store.write import in_lists
 
 LOOKED_AT_FOR_ONE = 3
 """So many classes are looked at for each one that is wanted: in some, nobody was timed by splits."""
+
+
+class _When(NamedTuple):
+    """A class that rows belong to; `place` is 0 for the newest one that was asked about."""
+
+    place: int
+    id: str
+    started: datetime
+    session: str
+    rehearsal: bool
 
 
 def athletes(store: Store, *, rehearsals: bool = False) -> tuple[AthleteLine, ...]:
@@ -61,26 +71,26 @@ def athlete_classes(
         person = person_of(connection, store.number, name)
         if person is None:
             return ()
-        query = (
-            select(*reading.WHEN, classes.c.rehearsal, attendance.c.person_no, attendance.c.minutes, attendance.c.effort)
-            .join_from(attendance, classes, of_class(attendance))
-            .where(attendance.c.site == store.number, attendance.c.person_no.in_(tuple(person.written)))
-            .where(*among(store.number, rehearsals, since=since), attendance.c.minutes.is_not(None))
-            .order_by(*NEWEST, attendance.c.person_no)
-            .limit(limit)
+        when = _classes_of(connection, store, person, since=since, rehearsals=rehearsals)
+        query = select(attendance.c.class_no, attendance.c.person_no, attendance.c.minutes, attendance.c.effort).where(
+            attendance.c.site == store.number,
+            attendance.c.person_no.in_(tuple(person.written)),
+            attendance.c.minutes.is_not(None),
         )
-        return tuple(
-            AthleteClass(
-                class_id=id_,
-                started=reading.at_place(at, offset),
-                session=session,
-                rehearsal=rehearsal,
-                name=person.written[number],
-                minutes=minutes,
-                effort=effort,
-            )
-            for id_, at, offset, session, rehearsal, number, minutes, effort in connection.execute(query)
+        found = connection.execute(query).all()
+    there = sorted((row for row in found if row[0] in when), key=lambda row: (when[row[0]].place, row[1]))
+    return tuple(
+        AthleteClass(
+            class_id=when[class_no].id,
+            started=when[class_no].started,
+            session=when[class_no].session,
+            rehearsal=when[class_no].rehearsal,
+            name=person.written[number],
+            minutes=minutes,
+            effort=effort,
         )
+        for class_no, number, minutes, effort in there[:limit]
+    )
 
 
 def athlete_paces(
@@ -97,20 +107,17 @@ def athlete_paces(
         person = person_of(connection, store.number, name)
         if person is None:
             return ()
-        query = (
-            select(*reading.WHEN, *reading.PACE)
-            .join_from(paces, classes, of_class(paces))
-            .join(moves, of_move(paces))
-            .where(paces.c.site == store.number, paces.c.person_no.in_(tuple(person.written)))
-            .where(*among(store.number, rehearsals, since=since))
-            .order_by(*NEWEST, paces.c.part, paces.c.station, paces.c.person_no, paces.c.move_no, paces.c.unit)
-            .limit(limit)
+        when = _classes_of(connection, store, person, since=since, rehearsals=rehearsals)
+        query = select(paces.c.class_no, paces.c.move_no, *reading.PACE).where(
+            paces.c.site == store.number, paces.c.person_no.in_(tuple(person.written))
         )
         if move is not None:
-            # As a number, so that the rows of the move are one stretch of the key.
             named = select(moves.c.move_no).where(moves.c.site == store.number, moves.c.name == move)
             query = query.where(paces.c.move_no == connection.scalar(named))
-        return tuple(_pace(row, person.written) for row in connection.execute(query))
+        found = _rows_of(connection, query, paces.c.class_no, when, limit)
+        called = _move_names(connection, store, found)
+    found.sort(key=lambda row: (when[row[0]].place, row[3], row[4], row[2], row[1], row[5]))
+    return tuple(_pace(row, person.written[row[2]], when, called) for row in found[:limit])
 
 
 def athlete_results(
@@ -121,23 +128,21 @@ def athlete_results(
         person = person_of(connection, store.number, name)
         if person is None:
             return ()
-        query = (
-            select(*reading.WHEN, *reading.RESULT)
-            .join_from(results, classes, of_class(results))
-            .where(results.c.site == store.number, results.c.person_no.in_(tuple(person.written)))
-            .where(*among(store.number, rehearsals, since=since))
-            .order_by(*NEWEST, results.c.part, results.c.person_no)
-            .limit(limit)
+        when = _classes_of(connection, store, person, since=since, rehearsals=rehearsals)
+        query = select(results.c.class_no, *reading.RESULT).where(
+            results.c.site == store.number, results.c.person_no.in_(tuple(person.written))
         )
-        return tuple(
-            ResultOf(
-                class_id=id_,
-                started=reading.at_place(at, offset),
-                session=session,
-                result=reading.result_row(row, person.written[row[0]]),
-            )
-            for id_, at, offset, session, *row in connection.execute(query)
+        found = _rows_of(connection, query, results.c.class_no, when, limit)
+    found.sort(key=lambda row: (when[row[0]].place, row[2], row[1]))
+    return tuple(
+        ResultOf(
+            class_id=when[class_no].id,
+            started=when[class_no].started,
+            session=when[class_no].session,
+            result=reading.result_row(row, person.written[row[0]]),
         )
+        for class_no, *row in found[:limit]
+    )
 
 
 def past_paces(
@@ -150,17 +155,15 @@ def past_paces(
     with store.reading() as connection:
         asked = people_of(connection, store.number, names)
         numbers = _last_classes(connection, store, asked.values(), before, most_classes)
-        query = (
-            select(*reading.WHEN, *reading.PACE)
-            .join_from(paces, classes, of_class(paces))
-            .join(moves, of_move(paces))
-            .where(classes.c.site == store.number, classes.c.class_no.in_(numbers))
-            .where(paces.c.site == store.number, paces.c.class_no.in_(numbers), paces.c.tapped > 0)
-            .where(paces.c.person_no.in_(_numbers(asked.values())))
-            .order_by(*NEWEST, paces.c.person_no, paces.c.part, paces.c.station, paces.c.move_no, paces.c.unit)
+        query = select(paces.c.class_no, paces.c.move_no, *reading.PACE).where(
+            paces.c.site == store.number, paces.c.person_no.in_(_numbers(asked.values())), paces.c.tapped > 0
         )
-        called = _called(asked)
-        return tuple(_pace(row, {row[4]: name}) for row in connection.execute(query) for name in called[row[4]])
+        when = _when(connection, store, numbers)
+        found = _rows_of(connection, query, paces.c.class_no, when)
+        moved = _move_names(connection, store, found)
+    found.sort(key=lambda row: (when[row[0]].place, row[2], row[3], row[4], row[1], row[5]))
+    called = _called(asked)
+    return tuple(_pace(row, name, when, moved) for row in found for name in called[row[2]])
 
 
 def past_splits(
@@ -170,21 +173,20 @@ def past_splits(
     with store.reading() as connection:
         asked = people_of(connection, store.number, names)
         numbers = _last_classes(connection, store, asked.values(), before, most_classes)
-        query = (
-            select(*reading.WHEN, *reading.SPLIT)
-            .join_from(splits, classes, of_class(splits))
-            .join(moves, of_move(splits))
-            .where(classes.c.site == store.number, classes.c.class_no.in_(numbers))
-            .where(splits.c.site == store.number, splits.c.class_no.in_(numbers), splits.c.split_ms.is_not(None))
-            .where(splits.c.person_no.in_(_numbers(asked.values())))
-            .order_by(*NEWEST, splits.c.person_no, splits.c.part, splits.c.interval)
+        query = select(splits.c.class_no, splits.c.move_no, *reading.SPLIT).where(
+            splits.c.site == store.number, splits.c.person_no.in_(_numbers(asked.values())), splits.c.split_ms.is_not(None)
         )
-        called = _called(asked)
-        return tuple(
-            SplitOf(class_id=id_, started=reading.at_place(at, offset), session=session, split=reading.split_row(row, name))
-            for id_, at, offset, session, *row in connection.execute(query)
-            for name in called[row[0]]
-        )
+        when = _when(connection, store, numbers)
+        found = _rows_of(connection, query, splits.c.class_no, when)
+        moved = _move_names(connection, store, found)
+    found.sort(key=lambda row: (when[row[0]].place, row[2], row[3], row[4]))
+    called = _called(asked)
+    return tuple(
+        SplitOf(class_id=one.id, started=one.started, session=one.session, split=reading.split_row(row, name, moved[move_no]))
+        for class_no, move_no, *row in found
+        for one in (when[class_no],)
+        for name in called[row[0]]
+    )
 
 
 def _last_classes(
@@ -226,10 +228,59 @@ def _called(asked: Mapping[str, Person]) -> dict[int, list[str]]:
     return called
 
 
-def _pace(row: Iterable[Any], names: Mapping[int, str]) -> PaceOf:
-    id_, at, offset, session, *rest = row
-    pace = reading.pace_row(rest, names[rest[0]])
-    return PaceOf(class_id=id_, started=reading.at_place(at, offset), session=session, pace=pace)
+def _pace(row: Sequence[Any], name: str, when: Mapping[int, _When], moved: Mapping[int, str]) -> PaceOf:
+    class_no, move_no, *rest = row
+    one = when[class_no]
+    return PaceOf(class_id=one.id, started=one.started, session=one.session, pace=reading.pace_row(rest, name, moved[move_no]))
+
+
+def _classes_of(
+    connection: Connection, store: Store, person: Person, *, since: datetime | None, rehearsals: bool
+) -> dict[int, _When]:
+    """The classes in which somebody stands, the newest first.
+
+    Attendance first and classes by their numbers then, and no join: which of the two tables a database begins with it would
+    guess, and guess wrong for a gym of ten years.
+    """
+    stands = select(attendance.c.class_no).where(
+        attendance.c.site == store.number, attendance.c.person_no.in_(tuple(person.written))
+    )
+    return _when(connection, store, set(connection.scalars(stands)), *among(store.number, rehearsals, since=since))
+
+
+def _when(connection: Connection, store: Store, numbers: Iterable[int], *only: ColumnElement[bool]) -> dict[int, _When]:
+    """Classes by number, the newest first: read once each and not for every row of years."""
+    found: list[Any] = []
+    for some in in_lists(numbers):
+        query = select(classes.c.class_no, classes.c.rehearsal, *reading.WHEN)
+        found += connection.execute(query.where(classes.c.site == store.number, classes.c.class_no.in_(some), *only)).all()
+    # In the order of `NEWEST`.
+    found.sort(key=lambda row: (row[3], row[0]), reverse=True)
+    return {
+        number: _When(place, id_, reading.at_place(at, offset), session, rehearsal)
+        for place, (number, rehearsal, id_, at, offset, session) in enumerate(found)
+    }
+
+
+def _rows_of(
+    connection: Connection, query: Select[Any], of: ColumnElement[int], when: Iterable[int], limit: int | None = None
+) -> list[Any]:
+    """The rows of some classes, the newest class first, until there are enough."""
+    found: list[Any] = []
+    for some in in_lists(when):
+        found += connection.execute(query.where(of.in_(some))).all()
+        if limit is not None and len(found) >= limit:
+            break
+    return found
+
+
+def _move_names(connection: Connection, store: Store, found: Iterable[Sequence[Any]]) -> dict[int, str]:
+    """The moves of rows whose second value is the number of a move."""
+    told: dict[int, str] = {}
+    for some in in_lists({row[1] for row in found}):
+        query = select(moves.c.move_no, moves.c.name).where(moves.c.site == store.number, moves.c.move_no.in_(some))
+        told.update((number, name) for number, name in connection.execute(query))
+    return told
 
 
 def _places(connection: Connection, store: Store, instants: Collection[datetime]) -> dict[datetime, datetime]:

@@ -60,7 +60,7 @@ def _by_person(row: Row) -> Row:
 
 
 def _by_key_of_pace(row: Row) -> Row:
-    return row[1:7]
+    return (row[1], *row[4:7], *row[2:4])
 
 
 def _attendance(site: int, class_no: int, one: ClassRows, people: Numbers) -> Iterator[Row]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, FromClause, and_
+from sqlalchemy import ColumnElement, FromClause, and_, select
 
 from floorclock.store.tables import classes, moves
 
@@ -24,6 +24,24 @@ def among(
         yield classes.c.started >= since
     if before is not None:
         yield classes.c.started < before
+
+
+def in_time(
+    column: ColumnElement[int], site: int, *, since: datetime | None, before: datetime | None
+) -> Iterator[ColumnElement[bool]]:
+    """For a question that joins classes with the rows of a big table: its column `class_no`, held to the classes of a time.
+
+    It says nothing that `among` has not said of the classes. But a database that begins with the big table has to read all years
+    of it for a few weeks, and this keeps it to those.
+    """
+    if since is not None or before is not None:
+        other = classes.alias()
+        mine = [other.c.site == site]
+        if since is not None:
+            mine.append(other.c.started >= since)
+        if before is not None:
+            mine.append(other.c.started < before)
+        yield column.in_(select(other.c.class_no).where(*mine))
 
 
 def of_class(table: FromClause) -> ColumnElement[bool]:

@@ -38,7 +38,6 @@ SPLIT = (
     splits.c.interval,
     splits.c.round,
     splits.c.station,
-    moves.c.name,
     splits.c.amount,
     splits.c.unit,
     splits.c.window_ms,
@@ -51,7 +50,6 @@ PACE = (
     paces.c.person_no,
     paces.c.part,
     paces.c.station,
-    moves.c.name,
     paces.c.unit,
     paces.c.amount,
     paces.c.rounds,
@@ -132,9 +130,9 @@ def attendance_row(row: Any) -> AttendanceRow:
     return AttendanceRow(name=name, minutes=minutes, effort=effort)
 
 
-def split_row(row: Any, name: str) -> SplitRow:
+def split_row(row: Any, name: str, move: str) -> SplitRow:
     """From the columns of SPLIT."""
-    _, part, interval, round_, station, move, amount, unit, window_ms, margin_ms, split_ms, status, flags = row
+    _, part, interval, round_, station, amount, unit, window_ms, margin_ms, split_ms, status, flags = row
     return SplitRow(
         name=name,
         part=part,
@@ -152,9 +150,9 @@ def split_row(row: Any, name: str) -> SplitRow:
     )
 
 
-def pace_row(row: Any, name: str) -> PaceRow:
+def pace_row(row: Any, name: str, move: str) -> PaceRow:
     """From the columns of PACE."""
-    _, part, station, move, unit, amount, rounds, tapped, tight, not_finished, flags, median_ms, *measures = row
+    _, part, station, unit, amount, rounds, tapped, tight, not_finished, flags, median_ms, *measures = row
     first_ms, last_ms, least_rest_ms, slope_ms, cv_percent, level, drift = measures
     return PaceRow(
         name=name,

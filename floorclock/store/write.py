@@ -44,17 +44,17 @@ def batches(rows: Iterable[ClassRows]) -> Iterator[list[ClassRows]]:
 def put_batch(connection: Connection, site: int, batch: Iterable[ClassRows]) -> None:
     """Writes classes, each in the place of the one with the same id; of two with one id the later counts."""
     by_id = {one.id: one for one in batch}
-    _hold(connection, site)
-    there = _class_numbers(connection, site, by_id)
+    hold_site(connection, site)
+    there = class_numbers(connection, site, by_id)
     # Before anything is taken out: a number that is given again must not be given to another one too.
-    fresh = _next_number(connection, site, classes.c.class_no)
+    fresh = next_number(connection, site, classes.c.class_no)
     _take_out(connection, site, there.values())
     numbers = {id_: there[id_] if id_ in there else fresh + place for place, id_ in enumerate(by_id)}
     everybody = {name for one in by_id.values() for name in _names(one)}
-    people = _numbers(connection, site, persons, persons.c.person_no, everybody)
+    people = numbers_of(connection, site, persons, persons.c.person_no, everybody)
     moved = {move for one in by_id.values() for move in _moves(one)}
-    of_moves = _numbers(connection, site, moves, moves.c.move_no, moved)
-    connection.execute(insert(classes), [_class_row(site, numbers[one.id], one) for one in by_id.values()])
+    of_moves = numbers_of(connection, site, moves, moves.c.move_no, moved)
+    connection.execute(insert(classes), [class_row(site, numbers[one.id], one) for one in by_id.values()])
     for table, rows in rows_of(site, ((numbers[one.id], one) for one in by_id.values()), people, of_moves).items():
         pour(connection, table, rows)
     if there:
@@ -63,8 +63,8 @@ def put_batch(connection: Connection, site: int, batch: Iterable[ClassRows]) -> 
 
 def drop_classes(connection: Connection, site: int, class_ids: Iterable[str]) -> int:
     """Takes classes out, and the names that only they had; how many there were."""
-    _hold(connection, site)
-    there = _class_numbers(connection, site, class_ids)
+    hold_site(connection, site)
+    there = class_numbers(connection, site, class_ids)
     _take_out(connection, site, there.values())
     if there:
         _forget_nobodies(connection, site)
@@ -79,8 +79,8 @@ def replace_same(connection: Connection, site: int, canonical: Mapping[str, str]
     """
     ends = {name: _end(name, canonical) for name in canonical}
     ends = {name: end for name, end in ends.items() if name != end}
-    _hold(connection, site)
-    people = _numbers(connection, site, persons, persons.c.person_no, {*ends, *ends.values()})
+    hold_site(connection, site)
+    people = numbers_of(connection, site, persons, persons.c.person_no, {*ends, *ends.values()})
     here = persons.c.site == site
     connection.execute(update(persons).where(here, persons.c.same_as.is_not(None)).values(same_as=None))
     for name, end in ends.items():
@@ -90,7 +90,7 @@ def replace_same(connection: Connection, site: int, canonical: Mapping[str, str]
 
 def clear_site(connection: Connection, site: int, home: str | None) -> None:
     """Takes out every class of a site, or those that came from one data folder; without one, who is who as well."""
-    _hold(connection, site)
+    hold_site(connection, site)
     if home is not None:
         found = connection.scalars(select(classes.c.class_no).where(classes.c.site == site, classes.c.home == home))
         _take_out(connection, site, found.all())
@@ -112,13 +112,14 @@ def read_marks(connection: Connection, site: int, home: str | None) -> dict[str,
     return {id_: JournalMark(size=size, mtime_ns=mtime_ns) for id_, size, mtime_ns in connection.execute(query)}
 
 
-def _hold(connection: Connection, site: int) -> None:
+def hold_site(connection: Connection, site: int) -> None:
     """One writer a site: numbers are given out from here on. In SQLite the transaction itself holds everything."""
     if connection.dialect.name == "postgresql":
         connection.execute(select(sites.c.site).where(sites.c.site == site).with_for_update())
 
 
-def _class_numbers(connection: Connection, site: int, class_ids: Iterable[str]) -> dict[str, int]:
+def class_numbers(connection: Connection, site: int, class_ids: Iterable[str]) -> dict[str, int]:
+    """The numbers of those classes that are there, by id."""
     found: dict[str, int] = {}
     for some in in_lists(class_ids):
         query = select(classes.c.class_id, classes.c.class_no).where(classes.c.site == site, classes.c.class_id.in_(some))
@@ -145,7 +146,7 @@ def _forget_nobodies(connection: Connection, site: int) -> None:
     )
 
 
-def _numbers(connection: Connection, site: int, table: Table, column: Column[int], names: Iterable[str]) -> dict[str, int]:
+def numbers_of(connection: Connection, site: int, table: Table, column: Column[int], names: Iterable[str]) -> dict[str, int]:
     """The number of each name; new names get new numbers."""
     wanted = sorted(names)
     found: dict[str, int] = {}
@@ -154,14 +155,15 @@ def _numbers(connection: Connection, site: int, table: Table, column: Column[int
         found.update((name, number) for name, number in connection.execute(query))
     new = [name for name in wanted if name not in found]
     if new:
-        first = _next_number(connection, site, column)
+        first = next_number(connection, site, column)
         rows = [{"site": site, column.name: first + place, "name": name} for place, name in enumerate(new)]
         connection.execute(insert(table), rows)
         found.update((name, first + place) for place, name in enumerate(new))
     return found
 
 
-def _next_number(connection: Connection, site: int, column: Column[int]) -> int:
+def next_number(connection: Connection, site: int, column: Column[int]) -> int:
+    """The first number that nothing of a site has yet."""
     highest = connection.scalar(select(func.max(column)).where(column.table.c.site == site))
     return 1 if highest is None else highest + 1
 
@@ -196,7 +198,8 @@ def _moves(one: ClassRows) -> Iterator[str]:
     yield from {row.move for row in one.stations}
 
 
-def _class_row(site: int, number: int, one: ClassRows) -> dict[str, object]:
+def class_row(site: int, number: int, one: ClassRows) -> dict[str, object]:
+    """A class as a row."""
     started = one.started.astimezone() if one.started.tzinfo is None else one.started
     return {
         "site": site,

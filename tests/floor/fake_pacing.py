@@ -58,5 +58,14 @@ def advice(name: str, amount: int = 8, *, station: int = 0, way: Way = Way.LESS,
 
 def needs(name: str, flag: Flag = Flag.TIGHT, *advised: Advice) -> Outlook:
     """An outlook with a flag that stands."""
-    standing = Standing(flag, f"rest 12 s at kettlebell swing; {name}", 0, (flag,))
+    standing = Standing(
+        flag,
+        f"rest 12 s at kettlebell swing; {name}",
+        0,
+        (flag,),
+        rests="rest 12 s",
+        move="kettlebell swing",
+        margin_ms=15_000,
+        latest_rest_ms=12_000,
+    )
     return Outlook(standing=standing, advice=advised or (advice(name),))

@@ -135,8 +135,8 @@ def floor_view(
     word, text, label = WORDS[mood]
     rows = tuple(row_of(at, name, mood) for at, name in enumerate(names))
     calls = (
-        CallView("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8"),
-        CallView("Odd tight: rest 18, 12 s at kettlebell swing; margin 15. 12 reps would hold"),
+        CallView("Odd tight at kettlebell swing: rest 18 | 22, 12 s, margin 15. 12 reps would hold", "give 12"),
+        CallView("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s, margin 15. 8 reps would hold"),
         CallView("Runa has rest to spare at step-up: rest 34, 33, 33 s. 12 reps would still leave 26 s", kind="chance"),
     )
     return FloorView(

@@ -55,7 +55,7 @@ def own_targets(floor: Floor, name: str) -> dict[str, Fraction]:
 
 
 async def test_f2_gives_the_first_advice_that_is_shown_and_says_what_was_given(told: FakePacing) -> None:
-    told.says = only(Bram=needs("Bram", Flag.RUNS_OUT, advice("Bram", 10)), Ilka=needs("Ilka"))
+    told.says = only(Bram=needs("Bram", Flag.NOT_FINISHED, advice("Bram", 10)), Ilka=needs("Ilka"))
     floor = floor_of(harbour())
     async with floor.open():
         await second_interval(floor)
@@ -129,7 +129,7 @@ async def test_f2_gives_the_chosen_athletes_advice_at_once(told: FakePacing) -> 
         await second_interval(floor)
         await floor.press("tab", "tab", "tab")
         await floor.wait(0)
-        assert [call.hint for call in floor.view.coach.calls] == ["", "give 11"]
+        assert [call.hint for call in floor.view.coach.calls] == ["", "give Noor 11"]
         await floor.press("f2")
         assert own_targets(floor, "Noor") == {"kettlebell swing": 11}
         await floor.press("shift+tab", "f2")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from floorclock.clock.state import ClassState
 from floorclock.floor.calls import Calls
@@ -51,7 +52,34 @@ def test_at_most_three_are_called_the_worst_flag_first() -> None:
     _, said, calls = called()
     flags = {"Ilka": Flag.FADING, "Bram": Flag.TIGHT, "Noor": Flag.RUNS_OUT, "Sefa": Flag.TIGHT, "Odd": Flag.NOT_FINISHED}
     said.say({name: needs(name, flag) for name, flag in flags.items()}, new_fit=True)
-    assert names(calls) == ["Odd", "Noor", "Bram"]
+    assert names(calls) == ["Odd", "Bram", "Sefa"]
+
+
+def test_calls_go_by_when_the_margin_goes() -> None:
+    """Not finished; tight, the least rest first; running out, the earlier round first; fading."""
+    _, said, calls = called()
+    found = {
+        "Ilka": needs("Ilka", Flag.FADING),
+        "Bram": needs("Bram", Flag.TIGHT),
+        "Noor": needs("Noor", Flag.RUNS_OUT),
+        "Sefa": needs("Sefa", Flag.TIGHT),
+        "Odd": needs("Odd", Flag.NOT_FINISHED),
+    }
+    found["Sefa"] = replace(found["Sefa"], standing=replace(found["Sefa"].standing, latest_rest_ms=5_000))
+    order = []
+    while found:
+        said.say(found, new_fit=True)
+        order.append(names(calls)[0])
+        del found[order[-1]]
+    assert order == ["Odd", "Sefa", "Bram", "Noor", "Ilka"]
+
+
+def test_of_two_as_urgent_the_one_whom_the_key_can_help_comes_first() -> None:
+    _, said, calls = called()
+    helpless = replace(needs("Ilka"), advice=())
+    said.say({"Ilka": helpless, "Bram": needs("Bram")}, new_fit=True)
+    assert names(calls) == ["Bram", "Ilka"]
+    assert calls.make("")[0].hint == "give 8"
 
 
 def test_a_new_call_takes_a_free_place_and_moves_nobody_until_the_class_is_fitted_anew() -> None:
@@ -76,13 +104,13 @@ def test_who_needs_nobody_any_more_makes_room_and_the_others_keep_their_order() 
 
 def test_the_key_gives_the_first_advice_there_is_and_the_hint_says_which() -> None:
     _, said, calls = called()
-    without = Outlook(standing=Standing(Flag.NOT_FINISHED, "round 2 at kettlebell swing", 0, (Flag.NOT_FINISHED,)))
+    missed = Standing(Flag.NOT_FINISHED, "", 0, (Flag.NOT_FINISHED,), move="kettlebell swing", round=2, margin_ms=15_000)
+    without = Outlook(standing=missed)
     said.say({"Ilka": without, "Bram": needs("Bram")}, new_fit=True)
     views = calls.make("")
-    assert [view.hint for view in views] == ["", "give 8"]
-    assert views[0].words == "Ilka not finished: round 2 at kettlebell swing"
-    assert views[1].words == "Bram tight: rest 12 s at kettlebell swing; Bram. 8 reps would hold"
-    assert views[1].short == "Bram tight at kettlebell swing. 8 reps would hold"
+    assert [view.hint for view in views] == ["", "give Bram 8"]
+    assert views[0].words == "Ilka not finished in round 2 at kettlebell swing"
+    assert views[1].words == "Bram tight at kettlebell swing: rest 12 s, margin 15. 8 reps would hold"
     assert calls.first is not None
     assert calls.first.athlete == "Bram"
 
@@ -90,7 +118,35 @@ def test_the_key_gives_the_first_advice_there_is_and_the_hint_says_which() -> No
 def test_an_advice_for_another_move_than_the_flag_names_it() -> None:
     _, said, calls = called()
     said.say({"Ilka": needs("Ilka", Flag.TIGHT, advice("Ilka", 6, station=1, move="step-up"))}, new_fit=True)
-    assert calls.make("")[0].words.endswith(". step-up: 8 reps would hold".replace("8", "6"))
+    view = calls.make("")[0]
+    tight = "Ilka tight at kettlebell swing: rest 12 s, margin 15"
+    assert view.words == f"{tight}. step-up: rest 34, 33 s; 6 reps would hold"
+    assert view.hint == "give step-up 6"
+    assert tight in view.shorter
+
+
+def test_beside_the_key_the_number_goes_before_the_reasons_do() -> None:
+    _, said, calls = called()
+    said.say({"Ilka": needs("Ilka"), "Bram": needs("Bram")}, new_fit=True)
+    first, second = calls.make("")
+    at = "tight at kettlebell swing"
+    assert first.shorter == (
+        f"Ilka {at}: rest 12 s, margin 15", f"Ilka {at}: rest 12 s", f"Ilka {at}: 12 s", f"Ilka {at}"
+    )  # fmt: skip
+    holds = ". 8 reps would hold"
+    assert second.shorter == (
+        f"Bram {at}: rest 12 s{holds}", f"Bram {at}: 12 s{holds}", f"Bram {at}{holds}", f"Bram {at}"
+    )  # fmt: skip
+
+
+def test_a_margin_of_their_own_is_said_as_long_as_there_is_any_room() -> None:
+    state, said, calls = called()
+    state.athletes["Ilka"] = replace(state.athletes["Ilka"], rest_margin_ms=20_000)
+    own = replace(needs("Ilka"), standing=replace(needs("Ilka").standing, rests="rest 25, 12 s", margin_ms=20_000))
+    said.say({"Ilka": own}, new_fit=True)
+    at = "Ilka tight at kettlebell swing"
+    shorter = (f"{at}: rest 25, 12 s, margin 20", f"{at}: rest 12 s, margin 20", f"{at}, margin 20", at)
+    assert calls.make("")[0].shorter == shorter
 
 
 def test_who_is_quiet_is_never_called() -> None:
@@ -126,3 +182,25 @@ def test_a_chosen_athlete_without_advice_leaves_the_key_nothing_to_give() -> Non
     said.say({"Ilka": needs("Ilka")}, new_fit=True)
     assert all(not view.hint for view in calls.make("Odd"))
     assert calls.first is None
+
+
+def test_who_was_given_a_number_stands_below_those_who_were_not_until_the_next_fit() -> None:
+    _, said, calls = called()
+    both = {"Ilka": needs("Ilka"), "Bram": needs("Bram")}
+    said.say(both, new_fit=True)
+    assert names(calls) == ["Ilka", "Bram"]
+    calls.was_given("Ilka")
+    assert names(calls) == ["Ilka", "Bram"], "nothing new is known of her yet"
+    said.say(both)
+    assert names(calls) == ["Bram", "Ilka"]
+    said.say(both)
+    assert names(calls) == ["Bram", "Ilka"]
+    said.say(both, new_fit=True)
+    assert names(calls) == ["Ilka", "Bram"]
+
+
+def test_whom_the_coach_has_dealt_with_is_called_last() -> None:
+    _, said, calls = called()
+    done = replace(needs("Ilka"), advice=(), standing=replace(needs("Ilka").standing, dealt_with=True))
+    said.say({"Ilka": done, "Bram": needs("Bram", Flag.FADING)}, new_fit=True)
+    assert names(calls) == ["Bram", "Ilka"]

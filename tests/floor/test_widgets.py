@@ -219,7 +219,7 @@ def test_a_sliver_of_board_names_those_at_work_and_counts_the_rest() -> None:
 
 
 CALL = CallView(
-    "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8", "Sefa runs out. 8 reps would hold"
+    "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8", ("Sefa runs out. 8 reps would hold",)
 )
 
 

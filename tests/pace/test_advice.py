@@ -66,9 +66,12 @@ class NothingElse(AthletePace):
     def __init__(self, **seconds: float) -> None:
         self.seconds = seconds
 
-    def forecast(self, slot: Coming) -> Forecast | None:
-        known = self.seconds.get(slot.move)
-        return None if known is None else forecast(slot, known * float(slot.amount) / 14)
+    def forecasts(self, slots: Sequence[Coming]) -> tuple[Forecast | None, ...]:
+        known = [self.seconds.get(slot.move) for slot in slots]
+        return tuple(
+            None if seconds is None else forecast(slot, seconds * float(slot.amount) / 14)
+            for slot, seconds in zip(slots, known, strict=True)
+        )
 
 
 def less(rounds_there: Rounds, station: Station, pace: AthletePace | None = None, athlete: Athlete = ILKA) -> Advice | None:

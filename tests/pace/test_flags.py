@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.flags import Flag, Standing, Watch, flags, is_tight, most_urgent, standing
+from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, flags, is_tight, most_urgent, standing
 from floorclock.pace.forecast import Forecast
 from floorclock.pace.series import least_loss_ms
 from floorclock.plan.work import Unit
@@ -212,11 +212,11 @@ class TestRunsOut:
         assert seen.standing(seen.running_out(self.ahead(0.9))).flags == (Flag.TIGHT,)
         assert seen.raised[-1][1] == (Flag.TIGHT,)
 
-    def test_it_outranks_tight_elsewhere_and_both_stand(self) -> None:
+    def test_tight_elsewhere_comes_before_it_for_the_margin_is_gone_there_now(self) -> None:
         seen = self.watch(rounds([24, 21, 17], [20, 20, 14]), 0.9)
         stands = seen.standing(seen.running_out(self.ahead(0.9)))
-        assert stands.flags == (Flag.RUNS_OUT, Flag.TIGHT)
-        assert (stands.station, stands.because) == (0, "rest 24, 21, 17 s at swing; under 15 by round 4")
+        assert stands.flags == (Flag.TIGHT, Flag.RUNS_OUT)
+        assert (stands.station, stands.because) == (1, "rest 20, 20, 14 s at step-up; margin 15")
 
     def test_seen_from_another_station_it_is_put_on_the_latest_split_of_its_own(self) -> None:
         seen = self.watch(rounds([24, 21, 17], [30, 30, 30]), 0.9)
@@ -273,9 +273,9 @@ class TestAllFlags:
     def test_a_loss_is_worth_a_word_from_two_seconds_or_three_per_cent(self) -> None:
         assert [least_loss_ms(window) for window in (20_000, 60_000, 120_000)] == [2_000, 2_000, 3_600]
 
-    def test_the_four_words_in_order_of_urgency(self) -> None:
-        assert list(Flag) == ["not finished", "runs out", "tight", "fading"]
-        assert most_urgent([Flag.FADING, Flag.RUNS_OUT, Flag.TIGHT]) is Flag.RUNS_OUT
+    def test_the_four_words_by_when_the_margin_goes(self) -> None:
+        assert sorted(Flag, key=URGENCY.__getitem__) == ["not finished", "tight", "runs out", "fading"]
+        assert most_urgent([Flag.FADING, Flag.RUNS_OUT, Flag.TIGHT]) is Flag.TIGHT
         assert most_urgent([]) is None
 
     def test_the_latest_part_stands(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -181,6 +181,20 @@ class TestAmounts:
         assert half.split_ms / found.split_ms == pytest.approx(SET_UP + (1 - SET_UP) / 2)
         assert half.slot.amount == 7
 
+    @pytest.mark.parametrize("amount", [Fraction(7), Fraction(27, 2), Fraction(14), Fraction(20)])
+    def test_a_search_is_told_what_the_changed_forecast_says(self, amount: Fraction) -> None:
+        found = ahead(rounds([24, 22, 20]))
+        tight, shared = found.tight_with(amount)
+        changed = found.with_amount(amount)
+        assert tight == pytest.approx(changed.chance_tight(), abs=1e-12)
+        assert changed.spread is not None
+        assert shared == pytest.approx(changed.spread.variance / (changed.spread.variance + changed.spread.scale**2))
+
+    def test_the_chance_made_with_others_is_that_of_the_slot(self) -> None:
+        for found in pace(rounds([24, 22, 20])).forecasts([slot(number) for number in range(4, 12)]):
+            assert found is not None
+            assert found.chance_tight() == pytest.approx(replace(found, split_ms=found.split_ms).chance_tight(), abs=1e-9)
+
     def test_there_and_back_again_is_the_same(self) -> None:
         found = ahead(rounds([24, 22, 20]))
         again = found.with_amount(Fraction(9)).with_amount(Fraction(14))
@@ -347,18 +361,12 @@ class TestHowOftenItIsRight:
         off, repeated, inside, chances = [], [], [], []
         for _ in range(12):
             everybody = invented_class(dice, size=12, stations=3)
-            fit = fit_class([one for one in everybody if one.round <= 3])
-            for name in {one.athlete for one in everybody}:
-                own = [one for one in everybody if one.athlete == name]
-                known = fit.pace_of(name, [one for one in own if one.round <= 3])
-                for last, truth in ((own[s * 6 + 2], own[s * 6 + 5]) for s in range(3)):
-                    found = known.forecast(replace(slot(6, station=truth.station, move=truth.move)))
-                    assert found is not None
-                    taken = truth.split_ms or 0
-                    off.append(abs(found.split_ms - taken))
-                    repeated.append(abs((last.split_ms or 0) - taken))
-                    inside.append(found.low_ms <= taken <= found.high_ms)
-                    chances.append((found.chance_tight(), taken > 45_000))
+            for last, truth, found in last_rounds(everybody, 3):
+                taken = truth.split_ms or 0
+                off.append(abs(found.split_ms - taken))
+                repeated.append(abs((last.split_ms or 0) - taken))
+                inside.append(found.low_ms <= taken <= found.high_ms)
+                chances.append((found.chance_tight(), taken > 45_000))
         assert sum(off) <= 0.78 * sum(repeated)
         assert 0.75 <= sum(inside) / len(inside) <= 0.85
         assert len(chances) == 12 * 12 * 3
@@ -368,17 +376,49 @@ class TestHowOftenItIsRight:
             # Three standard errors of a share.
             assert happened == pytest.approx(said, abs=3 * math.sqrt(0.25 / len(here)))
 
+    @pytest.mark.parametrize(
+        ("size", "stations", "classes", "most"), [(12, 3, 14, 1.0), (24, 2, 8, 1.0), (12, 1, 30, 1.15), (6, 1, 50, 1.2)]
+    )
+    def test_a_class_that_holds_its_pace_is_foretold_about_as_well_as_by_the_last_split(
+        self, size: int, stations: int, classes: int, most: float
+    ) -> None:
+        """What good coaching makes: nobody drifts, and chance must not be taken for a drift.
 
-def invented_class(dice: Random, *, size: int, stations: int) -> list[Split]:
+        Of a small class at one station nobody can know that its mean drift is none; who repeats the last split takes it so.
+        """
+        dice, off, repeated, inside = Random(f"steady {size} {stations}"), 0.0, 0.0, []
+        for _ in range(classes):
+            everybody = invented_class(dice, size=size, stations=stations, drift=(0.0, 0.0))
+            for last, truth, found in last_rounds(everybody, stations):
+                taken = truth.split_ms or 0
+                off, repeated = off + abs(found.split_ms - taken), repeated + abs((last.split_ms or 0) - taken)
+                inside.append(found.low_ms <= taken <= found.high_ms)
+        assert off <= most * repeated
+        assert 0.75 <= sum(inside) / len(inside) <= 0.9
+
+
+def last_rounds(everybody: Sequence[Split], stations: int) -> Iterator[tuple[Split, Split, Forecast]]:
+    """The third split and the last of everybody at every station, with what was foretold of it after three rounds."""
+    fit = fit_class([one for one in everybody if one.round <= 3])
+    for name in {one.athlete: None for one in everybody}:
+        own = [one for one in everybody if one.athlete == name]
+        known = fit.pace_of(name, [one for one in own if one.round <= 3])
+        for last, truth in ((own[s * 6 + 2], own[s * 6 + 5]) for s in range(stations)):
+            found = known.forecast(slot(6, station=truth.station, move=truth.move))
+            assert found is not None
+            yield last, truth, found
+
+
+def invented_class(dice: Random, *, size: int, stations: int, drift: tuple[float, float] = (0.025, 0.028)) -> list[Split]:
     """Six rounds of people with their own levels and drifts under normal chance of 5 %; splits may be over the interval."""
     found = []
     moves = ["swing", "step-up", "push-up"]
     for number in range(size):
-        level, drift = dice.gauss(math.log(38_000), 0.09), dice.gauss(0.025, 0.028)
+        level, own_drift = dice.gauss(math.log(38_000), 0.09), dice.gauss(*drift)
         for station in range(stations):
             talent = dice.gauss(0, 0.05)
             for r in range(1, 7):
-                taken = math.exp(level + talent + drift * (r - 1) + dice.gauss(0, 0.05))
+                taken = math.exp(level + talent + own_drift * (r - 1) + dice.gauss(0, 0.05))
                 one = split(0, round_number=r, station=station, stations=stations, move=moves[station])
                 found.append(replace(one, athlete=f"Athlete {number}", split_ms=round(taken)))
     return found

@@ -14,11 +14,13 @@ from scipy import stats as reference
 from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams  # type: ignore[import-untyped]
 
 from floorclock.clock.splits import Split, Status
+from floorclock.pace.beyond import expected_beyond
 from floorclock.pace.grid import Array, Grid, lay_out
 from floorclock.pace.kinds import kinds_of
-from floorclock.pace.mixed import basis, drawn_precision, drawn_variance, expected_beyond, fit_mixed, knots, loosened
+from floorclock.pace.mixed import basis, drawn_precision, drawn_variance, fit_mixed, knots, loosened
 from floorclock.pace.model import COACHED, DRIFT, KIND_DRIFT, KIND_LEVEL, LEVEL, NOISE, STEP, Model
-from floorclock.pace.personal import personal
+from floorclock.pace.personal import Personal, persons
+from floorclock.pace.rows import rows_of
 from floorclock.plan.work import Unit
 from tests.checks.reading import rows
 
@@ -135,9 +137,10 @@ class TestAgainstPublishedValues:
         values[np.arange(len(data)), 0, where] = data[y].to_numpy(dtype=float)
         known[np.arange(len(data)), 0, where] = 1
         model = replace(PLAIN, usual_sd=(10, 0, 0, 0, 0, 0, 0))
-        fit = fit_mixed(grid_of(values, xs + 1, known=known), model)
-        kinds = kinds_of([one_split(1, 1000)], {})
-        nobody = personal([], kinds, fit, (), model)
+        grid = grid_of(values, xs + 1, known=known)
+        fit = fit_mixed(grid, model)
+        kinds = kinds_of(rows_of([one_split(1, 1000)], {}), {})
+        (nobody,) = persons([("nobody", [])], kinds, fit, grid, model)
         published, source = [], ""
         for row in rows("prediction_interval.csv"):
             source = row["data"] or source
@@ -145,7 +148,7 @@ class TestAgainstPublishedValues:
         assert published
         sure = reference.t.ppf(0.975, len(data) - 2)
         for row in published:
-            middle, variance = nobody.courses[0].at(float(row["x0"]) + 1)  # type: ignore[arg-type]
+            middle, variance = line_at(nobody, float(row["x0"]))
             half, wide = sure * math.sqrt(variance), sure * math.sqrt(variance + nobody.noise_sd**2)
             assert middle == pytest.approx(float(row["fit"]), abs=2e-5)
             assert [middle - half, middle + half] == pytest.approx([float(row["ci95_lo"]), float(row["ci95_hi"])], abs=2e-4)
@@ -175,18 +178,22 @@ class TestByBruteForce:
             for s in (0, 1, 2)
             if dice.random() < 0.8
         ]
-        kinds = kinds_of(splits, {})
-        grid = lay_out(splits, (), kinds)
+        taken = rows_of(splits, {})
+        kinds = kinds_of(taken, {})
+        grid = lay_out(taken, (), kinds)
         model = replace(COACHED, freedom=FREE, step_freedom=FREE)
         fit = fit_mixed(grid, model)
         sure = replace(fit, unsure=np.zeros_like(fit.unsure))
-        for i, name in enumerate(grid.athletes):
-            own = [split for split in splits if split.athlete == name]
-            lines = personal(own, kinds, sure, (), model).fitted
-            for split in own:
-                place = list(grid.kind[i]).index(kinds.place[split.station, split.move, Unit.REPS])
-                expected = fit.posterior.fitted[i, place, split.round - 1]
-                assert lines[split.station, split.interval] == pytest.approx(expected, abs=1e-9)
+        batch = [(name, [row for row in taken if row.athlete == name]) for name in grid.athletes]
+        for i, ((_, own), person) in enumerate(zip(batch, persons(batch, kinds, sure, grid, model), strict=True)):
+            for row, line in zip(own, person.lines, strict=True):
+                place = list(grid.kind[i]).index(kinds.place[row.kind])
+                assert line == pytest.approx(fit.posterior.fitted[i, place, row.round - 1], abs=1e-9)
+                # At their last round all their steps are taken, in the class as from now on.
+                if row.round == person.last_round == len(grid.rounds):
+                    unit = np.array([1.0, row.round - 1, 0.5 ** (row.round - 1)])
+                    doubt = unit @ person.covs[kinds.place[row.kind]] @ unit
+                    assert doubt == pytest.approx(fit.posterior.doubt[i, place, row.round - 1], rel=1e-6)
 
     def test_more_athletes_than_stations_or_fewer_the_order_does_not_matter(self) -> None:
         dice = np.random.default_rng(8)
@@ -242,6 +249,12 @@ class TestWhatIsOdd:
         assert drawn_variance(sd, numbers, at)[3:].sum() == pytest.approx(0.01 * (rounds - 1))
         assert len(at) <= 6
         assert rounds == 1 or at[-1] == rounds
+
+
+def line_at(person: Personal, gone: float) -> tuple[float, float]:
+    """Mean and variance of the line at the first kind of work, so many rounds after the first."""
+    unit = np.array([1.0, gone, 0.5**gone])
+    return float(unit @ person.means[0]), float(unit @ person.covs[0] @ unit)
 
 
 def one_split(round_number: int, split_ms: int, *, athlete: str = "A0", station: int = 0) -> Split:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import integrate
 from scipy import stats as reference
 
-from floorclock.pace.spread import NORMAL, Spread, t_nodes
+from floorclock.pace.spread import NORMAL, Nodes, Spread, reaches, t_nodes, unders
 
 scales = st.floats(0.001, 1.0)
 
@@ -55,6 +55,33 @@ class TestStudent:
         assert t_nodes(math.inf) == NORMAL
 
 
+class TestTableOfShares:
+    @pytest.mark.parametrize("nodes", [NORMAL, t_nodes(3), t_nodes(5), t_nodes(30)])
+    def test_it_has_the_same_shares(self, nodes: Nodes) -> None:
+        variance, off = np.meshgrid(np.linspace(0, 1, 41), np.append(np.linspace(-6, 6, 121) + 0.007, [-40, 40, 0]))
+        variance, off = variance.ravel() * 0.01, off.ravel() * 0.1
+        scale = np.sqrt(0.01 - variance)
+        many = unders(off, variance, scale, nodes)
+        for at, (value, part, chance) in enumerate(zip(off.tolist(), variance.tolist(), scale.tolist(), strict=True)):
+            spread = Spread(3.6, part, chance, nodes)
+            assert spread.under(3.6 + value) == pytest.approx(spread.below(3.6 + value), abs=1e-4)
+            assert many[at] == pytest.approx(spread.under(3.6 + value), abs=1e-9)
+
+    @given(st.floats(0, 1), scales, st.floats(-9, 9), st.floats(0, 1))
+    def test_more_cases_are_under_a_larger_value(self, variance: float, scale: float, value: float, more: float) -> None:
+        spread = Spread(0, variance, scale, t_nodes(5))
+        assert 0 <= spread.under(value) <= spread.under(value + more) + 1e-12 <= 1 + 2e-12
+
+    def test_a_t_and_a_normal_add_up_as_scipy_has_it(self) -> None:
+        spread = Spread(0, 0.8**2, 1, t_nodes(5))
+        expected, _ = integrate.quad(lambda u: reference.t.cdf(1.3 - u, 5) * reference.norm.pdf(u, 0, 0.8), -8, 8)
+        assert spread.under(1.3) == pytest.approx(expected, abs=5e-4)
+
+    def test_what_is_certain_has_no_width_there_either(self) -> None:
+        assert Spread(3.6, 0, 0).under(3.5) == 0
+        assert Spread(3.6, 0, 0).under(3.7) == 1
+
+
 class TestQuantiles:
     @given(st.floats(-5, 5), st.floats(0, 1), scales, st.floats(1e-4, 1 - 1e-4))
     def test_so_many_cases_are_under_a_quantile(self, centre: float, variance: float, scale: float, share: float) -> None:
@@ -71,6 +98,21 @@ class TestQuantiles:
         assert certain.quantile(0.9) == pytest.approx(3.6)
         assert certain.below(3.5) == 0
         assert certain.below(3.7) == 1
+
+    @pytest.mark.parametrize("nodes", [NORMAL, t_nodes(3), t_nodes(5), t_nodes(30)])
+    @pytest.mark.parametrize("share", [0.6, 0.9, 0.95, 0.999])
+    def test_the_table_has_the_same_quantiles(self, nodes: Nodes, share: float) -> None:
+        variance, scale = np.append(np.linspace(0, 0.01, 97), [1.0, 1e-9]), np.append(np.full(97, 0.04), [0.001, 1.0])
+        many = reaches(variance, scale, nodes, share)
+        for at, (part, chance) in enumerate(zip(variance, scale, strict=True)):
+            spread = Spread(3.6, float(part), float(chance), nodes)
+            assert spread.reach(share) == pytest.approx(spread.quantile(share) - 3.6, rel=1e-5)
+            assert many[at] == pytest.approx(spread.reach(share), rel=1e-12)
+
+    def test_the_table_of_a_normal_is_that_of_a_normal(self) -> None:
+        assert Spread(0, 0.03**2, 0.04).reach(0.9) == pytest.approx(reference.norm.ppf(0.9, 0, 0.05), rel=1e-8)
+        assert Spread(0, 0, 0).reach(0.9) == 0
+        assert Spread(0, 1, 1).reach(0.5) == 0
 
     @pytest.mark.parametrize("share", [0.0, 1.0, -0.1, 1.1])
     def test_there_is_no_quantile_for_everything_or_nothing(self, share: float) -> None:

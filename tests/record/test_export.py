@@ -44,6 +44,7 @@ def every(item: dict[str, Any]) -> dict[str, Any]:
 SPLIT = exactly(
     round={"type": "integer", "minimum": 1},
     station=TEXT,
+    move=TEXT,
     split_s=NUMBER,
     rest_s=NUMBER,
     status={"enum": ["done", "untapped", "not finished"]},
@@ -55,19 +56,20 @@ ADVICE = exactly(
     target=NUMBER,
     unit={"enum": ["reps", "m", "cal", "s", None]},
     because=TEXT,
+    move=TEXT,
     way={"enum": ["less", "more", "option", "keep"]},
     words=TEXT,
     round={"type": "integer", "minimum": 1},
     step=NUMBER,
     chance={"type": "number", "minimum": 0, "maximum": 1},
 )
-OPTION_ADVICE = exactly(**ADVICE["properties"], option=TEXT, move=TEXT)
+OPTION_ADVICE = exactly(**ADVICE["properties"], option=TEXT)
 RESULT = exactly(time_s=NUMBER, rounds=WHOLE, reps=WHOLE)
 ATHLETE = exactly(
     name=TEXT,
     splits=every(SPLIT),
     stations=every(STATION),
-    forecast=every(exactly(station=TEXT, round={"type": "integer"}, split_s=NUMBER, low_s=NUMBER, high_s=NUMBER)),
+    forecast=every(exactly(station=TEXT, move=TEXT, round={"type": "integer"}, split_s=NUMBER, low_s=NUMBER, high_s=NUMBER)),
     runs_out_round=WHOLE,
     advice=every({"anyOf": [ADVICE, OPTION_ADVICE]}),
     result={"anyOf": [RESULT, {"type": "null"}]},
@@ -263,6 +265,7 @@ class TestCsv:
             "time": "",
             "rounds": "",
             "reps": "",
+            "move": "swing",
         }
 
     def test_what_was_not_tapped_has_no_split(self) -> None:
@@ -284,7 +287,7 @@ class TestCsv:
     )
     def test_the_published_examples_come_out_as_published(self, rule: dict[str, str]) -> None:
         line = splits_csv(named(rule["example_in"])).split("\r\n")[1]
-        assert line == f"1,1,swing,{rule['example_out']},40,20,done,,,,"
+        assert line == f"1,1,swing,{rule['example_out']},40,20,done,,,,,swing"
 
     @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\0"])
     def test_a_text_that_begins_like_a_formula_is_made_a_text(self, start: str) -> None:

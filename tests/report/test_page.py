@@ -13,10 +13,15 @@ from pathlib import Path
 import pytest
 
 from floorclock.errors import WrongUsage
+from floorclock.pace.advice import Way
+from floorclock.pace.flags import Flag
+from floorclock.pace.forecast import Forecast
+from floorclock.pace.summary import AthleteSummary
 from floorclock.report.page import page_html, write_page
+from floorclock.report.page_view import MOST_CALLS
 from tests.pace.sample_class import summary
 from tests.report.markup import Page
-from tests.report.outlooks import HOSTILE, class_of, with_outlook
+from tests.report.outlooks import HOSTILE, advice, class_of, to_come, with_outlook
 
 
 def words(text: str) -> str:
@@ -97,7 +102,53 @@ class TestWhatItSays:
 
     def test_who_held_and_who_did_not_and_which_station_did_it(self, page: Page) -> None:
         said = words(page.one("main").text)
-        assert "held Ilka / not finished Odd ! tight Bram v fading Bram, Sefa which station swing: 1 of 15 tapped rounds" in said
+        assert (
+            "held Ilka / not finished Odd ! tight Bram v fading Bram, Sefa which station swing and step-up: 1 tapped round each"
+            in said
+        )
+
+    def test_a_forecast_is_said_to_be_one_and_stands_apart_from_what_happened(self) -> None:
+        made = with_outlook()
+        harbour = made.parts[1]
+
+        def flagged(name: str, ahead: Forecast | None) -> AthleteSummary:
+            one = next(one for one in harbour.athletes if one.name == name)
+            return replace(one, flags=(Flag.RUNS_OUT,), runs_out=ahead)
+
+        people = (flagged("Bram", to_come(0, 5, 50)), flagged("Sefa", None))
+        page = Page(page_html(replace(made, parts=(replace(harbour, athletes=people),))))
+        assert "x forecast to run out Bram x ran out Sefa" in words(page.one("main").text)
+
+    def test_the_list_of_whom_to_talk_to_ends_where_nobody_would_talk_to_all_and_names_the_others(self) -> None:
+        made = class_of([f"Athlete {number}" for number in range(40)], ["swing"], 12)
+        assert len(made.calls) > MOST_CALLS
+        page = Page(page_html(made))
+        (calls,) = [one for one in page.all("ul") if one.attributes.get("class") == "calls"]
+        assert len([line for line in calls.text.splitlines() if line.strip()]) == MOST_CALLS
+        rest = made.calls[MOST_CALLS:]
+        said = words(page.one("main").text)
+        assert f"And {len(rest)} more with a flag: {', '.join(call.athlete for call in rest)}. Their cards say why." in said
+
+    def test_who_does_another_move_is_never_shown_the_stations_with_their_number(self) -> None:
+        """A guarded move may not be theirs: a coach who copies the page must not give it to them."""
+        made = with_outlook()
+        harbour = made.parts[1]
+        bram = next(one for one in harbour.athletes if one.name == "Bram")
+        taken = tuple(
+            replace(one, split=replace(one.split, move="deadlift")) if one.split.station == 0 else one for one in bram.splits
+        )
+        ahead = tuple(
+            replace(one, slot=replace(one.slot, move="deadlift")) if one.slot.station == 0 else one for one in bram.forecast
+        )
+        told = (advice(1, Way.KEEP, 10), advice(0, Way.LESS, 8, move="deadlift", own_move="deadlift"))
+        instead = replace(bram, splits=taken, forecast=ahead, advice=told)
+        athletes = tuple(instead if one.name == "Bram" else one for one in harbour.athletes)
+        page = Page(page_html(replace(made, calls=(), parts=(made.parts[0], replace(harbour, athletes=athletes)))))
+        assert rows_of(page, "what to give; - less")[1:] == ["athlete swing step-up", "2 Bram deadlift 8 - 10 ="]
+        card = words(page.by_id("card-2").text)
+        assert "deadlift 8 - 8 reps would hold" in card
+        assert "round deadlift step-up" in card
+        assert "swing" not in card
 
     def test_the_table_beside_the_rest_picture_says_the_same(self, page: Page) -> None:
         rows = rows_of(page, "rest of each round in s")
@@ -120,13 +171,13 @@ class TestWhatItSays:
         card = words(page.by_id("card-2").text)
         for fact in (
             "pace 9.3 % slower each round",
-            "goes in round 5",
+            "likely goes in round 5",
             "forecast 50 s (45 to 55)",
             "effort not rated, 42 minutes",
         ):
             assert fact in card
         assert "8 reps would hold" in card
-        assert "92 %" in card
+        assert "92%" in card
         assert "36.0 / 24" in card
 
     def test_a_card_speaks_of_nobody_else(self, page: Page) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from floorclock.report.pictures import MOST_CALLS, picture, write_picture
+from floorclock.report.pictures import MOST_CALLS, called_in_picture, picture, write_picture
 from tests.pace.sample_class import summary
 from tests.report.drawn import texts
 from tests.report.outlooks import HOSTILE, class_of, with_outlook
@@ -52,6 +52,15 @@ def test_many_calls_are_cut_short_and_counted() -> None:
     made = class_of([f"Athlete {number}" for number in range(40)], ["swing"], 12)
     assert len(made.calls) > MOST_CALLS
     assert f"and {len(made.calls) - MOST_CALLS} more" in texts(picture(made))
+
+
+def test_a_name_with_a_letter_that_no_font_has_comes_with_its_number() -> None:
+    assert called_in_picture("Ilka Aho", 1) == "Ilka Aho"
+    assert called_in_picture("Who?", 2) == "Who?"
+    # U+10FFFE and U+10FFFF are no characters (The Unicode Standard, 23.7): no font has them.
+    assert called_in_picture("\U0010fffe Runa", 12) == "12 Runa"
+    assert called_in_picture("\U0010fffe\U0010ffff", 13) == "athlete 13"
+    assert called_in_picture("Runa", 12, names=False) == "athlete 12"
 
 
 def test_names_of_any_kind_can_be_drawn(tmp_path: Path) -> None:

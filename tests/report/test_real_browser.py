@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from floorclock.pace.advice import Way
+from floorclock.pace.flags import Flag
+from floorclock.pace.summary import Call
 from floorclock.report.page import write_page
-from tests.report.outlooks import HOSTILE, class_of, with_outlook
+from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
 
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
@@ -43,3 +47,25 @@ def test_one_card_is_printed_alone_and_all_of_them_each_on_its_own_page(tmp_path
     address = (tmp_path / "out.html").as_uri()
     assert pages_printed(tmp_path, f"{address}#card-2") == 1
     assert pages_printed(tmp_path, address) >= 5 + 1
+
+
+def test_a_card_of_five_stations_is_one_sheet_of_paper_however_badly_it_went(tmp_path: Path) -> None:
+    made = class_of(["Ilka", "Bram"], [f"a long name of a move {number}" for number in range(5)], 6)
+    part = made.parts[0]
+    told = tuple(
+        advice(at, Way.LESS, 8, move=f"a long name of a move {at}", words="next time start at 3 reps, then 1 more each round")
+        for at in range(5)
+    )
+    why = ", ".join(f"round {number} at a long name of a move 4" for number in range(1, 7))
+    calls = tuple(Call(one.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for one in part.athletes)
+    athletes = tuple(replace(one, flags=tuple(Flag), advice=told) for one in part.athletes)
+    write_page(replace(made, parts=(replace(part, athletes=athletes),), calls=calls), tmp_path / "out.html")
+    assert pages_printed(tmp_path, f"{(tmp_path / 'out.html').as_uri()}#card-1") == 1
+
+
+def test_the_heading_of_the_rests_stands_on_the_sheet_of_its_picture(tmp_path: Path) -> None:
+    """Forty rows fill a sheet: the heading must not stay behind alone, and the class takes few sheets before the cards."""
+    write_page(
+        class_of([f"Athlete {number}" for number in range(40)], [f"move {at}" for at in range(5)], 6), tmp_path / "out.html"
+    )
+    assert pages_printed(tmp_path, (tmp_path / "out.html").as_uri()) <= 40 + 6

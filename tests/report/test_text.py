@@ -24,6 +24,7 @@ from floorclock.report.text import print_classes, print_review
 from floorclock.report.text_results import result_words, time_words
 from tests.pace.sample_class import summary
 from tests.pace.taps import split
+from tests.report.outlooks import class_of
 
 
 def printed(made: ClassSummary, width: int = 80, *, color: bool = False, encoding: str = "utf-8") -> str:
@@ -120,6 +121,13 @@ class TestReview:
         assert calls.startswith("/ not finished Odd Carry and sit not finished / not finished Odd round 2 at swing not finished")
         assert "! tight Bram under the margin of 15 s in 1 of 4 rounds at swing: rest 24, 20, 16, 12 s; also at step-up" in calls
         assert calls.endswith("this is no medical advice, local rules and qualified staff decide.")
+
+    def test_the_list_of_whom_to_talk_to_ends_and_names_the_others(self) -> None:
+        made = class_of([f"Athlete {number}" for number in range(40)], ["swing", "step-up"], 12)
+        text = printed(made, 120).split("Who to talk to")[1]
+        others = [call.athlete for call in made.calls[12:]]
+        assert f"And {len(others)} more with a flag: {', '.join(others[:3])}," in " ".join(text.split())
+        assert "in 1 of" not in text.split("more with a flag")[1]
 
     def test_a_calm_class_calls_nobody(self) -> None:
         session = Session(title="x", parts=(Rotation(title="y", every_ms=60_000, rounds=2, work=(Station("swing"),)),))

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from rich.cells import cell_len
 
+from floorclock.pace.advice import Way
 from floorclock.report.text import print_review
 from floorclock.report.text_outlook import last_of_each_station, print_outlook
+from floorclock.report.words import target_words
 from tests.pace.sample_class import summary
-from tests.report.outlooks import to_come, with_outlook
+from tests.report.outlooks import advice, to_come, with_outlook
 from tests.report.printing import printed
 
 
@@ -21,7 +25,10 @@ def said(width: int = 100) -> list[str]:
 def test_a_forecast_has_its_span_and_the_round_in_which_the_margin_goes() -> None:
     lines = said(200)
     at = lines.index("What is to come")
-    assert lines[at + 1] == "Bram x the margin goes in round 5, swing round 6: 54 s (49 to 59), step-up round 6: 46 s (42 to 51)"
+    assert (
+        lines[at + 1]
+        == "Bram x the margin is likely to go in round 5, swing round 6: 54 s (49 to 59), step-up round 6: 46 s (42 to 51)"
+    )
 
 
 def test_targets_come_in_the_order_of_the_stations_with_a_sign_for_the_way() -> None:
@@ -36,7 +43,22 @@ def test_load_is_said_and_what_was_not_rated_too() -> None:
 
 
 def test_nothing_is_said_of_what_is_not_known() -> None:
-    assert printed(lambda console: print_outlook(summary(), console)) == ""
+    made = summary()
+    unknown = tuple(replace(part, athletes=tuple(replace(one, advice=()) for one in part.athletes)) for part in made.parts)
+    nothing = replace(made, parts=unknown, load=())
+    assert printed(lambda console: print_outlook(nothing, console)) == ""
+
+
+def test_who_does_another_move_than_the_station_has_it_named_with_the_number() -> None:
+    """Somebody who was never allowed a guarded move must not be given its number."""
+    instead = advice(0, Way.KEEP, 12, own_move="box step-up")
+    assert target_words(instead) == "box step-up 12"
+    made = with_outlook()
+    athletes = tuple(replace(one, advice=(instead,)) if one.name == "Bram" else one for one in made.parts[1].athletes)
+    changed = replace(made, parts=(replace(made.parts[1], athletes=athletes),))
+    text = " ".join(printed(lambda console: print_outlook(changed, console)).split())
+    assert "Bram box step-up 12 =" in text
+    assert "swing 12" not in text
 
 
 def test_the_review_ends_with_it() -> None:

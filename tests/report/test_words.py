@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -42,7 +43,7 @@ def test_what_to_give() -> None:
 
 def test_no_chance_is_surer_than_anybody_can_be() -> None:
     said = [chance_words(advice(0, Way.LESS, 8, chance=chance)) for chance in (1.0, 0.995, 0.92, 0.0)]
-    assert said == ["over 99 %", "over 99 %", "92 %", "under 1 %"]
+    assert said == ["over 99%", "over 99%", "92%", "under 1%"]
     assert chance_words(advice(0, Way.OPTION, 8, option="lighter", chance=0.0)) == "not known"
 
 
@@ -58,5 +59,12 @@ def test_load_is_effort_times_minutes_and_unknown_without_an_effort() -> None:
 
 
 def test_the_hardest_station_is_named_with_its_count() -> None:
-    assert hardest(summary().parts[1]).endswith("were under the margin, and 1 elsewhere")
+    harbour = summary().parts[1]
+    swing, step_up = harbour.stations
+    worse = replace(harbour, stations=(replace(swing, tight=3), step_up))
+    assert hardest(worse) == "swing: 3 of 15 tapped rounds there were under the margin, and 1 elsewhere"
     assert hardest(class_of(["Ilka"], ["swing"], 1).parts[0]) == ""
+
+
+def test_of_two_stations_as_hard_none_is_named_alone() -> None:
+    assert hardest(summary().parts[1]) == "swing and step-up: 1 tapped round each under the margin"

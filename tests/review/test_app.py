@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from textual import events
 from textual.pilot import Pilot
 
-from floorclock.pace.summary import ClassSummary
+from floorclock.pace.flags import Flag
+from floorclock.pace.summary import Call, ClassSummary
 from floorclock.review.app import ReviewApp
 from floorclock.review.keys import ALL_KEYS
 from tests.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
@@ -35,6 +37,13 @@ def text_of(app: ReviewApp) -> str:
     return "\n".join(strip.text for strip in strips)
 
 
+def later(digit: str, seconds: float) -> events.Key:
+    """A digit that is pressed some seconds from now."""
+    key = events.Key(digit, digit)
+    key.time += seconds
+    return key
+
+
 async def settled(pilot: Pilot[int]) -> str:
     """Waits until everything that is on its way has arrived."""
     assert isinstance(pilot.app, ReviewApp)
@@ -51,7 +60,7 @@ async def test_every_view_of_every_class_can_be_shown(make: Callable[[], ClassSu
         for number, word in enumerate(("class", "rest", "athlete", "results", "effort"), start=1):
             await pilot.press(str(number))
             text = await settled(pilot)
-            assert f"▸{number} {word}" in text
+            assert (f"▸{number} {word}" if word != "effort" else "▸effort") in text
             rows = text.split("\n")
             assert any(row.strip() for row in rows[3:-1])
             assert all(len(row) <= size[0] for row in rows if row.isascii())
@@ -66,7 +75,7 @@ async def test_keys_turn_between_the_views() -> None:
         await pilot.press("tab")
         assert "▸3 athlete" in await settled(pilot)
         await pilot.press("shift+tab", "shift+tab", "shift+tab")
-        assert "▸5 effort" in await settled(pilot)
+        assert "▸effort" in await settled(pilot)
 
 
 async def test_a_click_on_a_tab_turns_to_it() -> None:
@@ -99,6 +108,16 @@ async def test_enter_in_the_picture_looks_at_the_chosen_athlete() -> None:
         assert (await settled(pilot)).split("\n")[3].startswith(" Runa")
 
 
+async def test_escape_goes_back_to_where_somebody_was_asked_for_and_leaves_from_elsewhere() -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2", "enter", "right", "escape")
+        assert "▸2 rest" in await settled(pilot)
+        await pilot.press("3", "escape")
+        await pilot.pause(0.1)
+    assert app.return_value == 0
+
+
 async def test_a_click_in_the_picture_looks_at_that_athlete() -> None:
     app, _ = review()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -125,8 +144,79 @@ async def test_the_picture_can_be_put_in_order() -> None:
         await pilot.press("2", "o", "o")
         rows = (await settled(pilot)).split("\n")
         names = [row[1:7].strip() for row in rows[5:10]]
-        assert "by least rest" in rows[3]
+        assert "least rest first" in rows[3]
         assert names == ["Bram", "Odd", "Sefa", "Ilka", "Runa"]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (160, 45)], ids=str)
+async def test_flags_in_the_picture_are_whole_words_or_signs_that_the_foot_explains(size: tuple[int, int]) -> None:
+    found = big_class(12, 8)
+    part = found.parts[0]
+    everything = tuple(replace(one, flags=tuple(Flag)) for one in part.athletes)
+    app, _ = review(replace(found, parts=(replace(part, athletes=everything),)))
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("2")
+        rows = (await settled(pilot)).split("\n")
+        row = next(row for row in rows if row.startswith("▸"))
+        if "tight" in row:
+            assert "/ not finished  x ran out  ! tight  v fading" in row
+        else:
+            assert row.rstrip().endswith("/  x  !  v")
+            assert any("flags: / not finished  x ran out  ! tight  v fading" in row for row in rows)
+
+
+async def test_many_to_talk_to_are_cut_short_and_counted() -> None:
+    found = big_class(40, 8)
+    calls = tuple(Call(name, 0, Flag.TIGHT, "under the margin") for name in found.athletes)
+    app, _ = review(replace(found, calls=calls))
+    async with app.run_test(size=(160, 45)) as pilot:
+        text = await settled(pilot)
+        assert text.count("! tight") == 12
+        assert "and 28 more with a flag" in text
+
+
+async def test_a_column_beside_a_name_from_the_right_loses_no_letter_to_its_mark() -> None:
+    """Some terminals give the mark a cell: then the line is longer by one, and its end must be free."""
+    app, _ = review(big_class(9, 6, run_of=3))
+    async with app.run_test(size=(160, 45)) as pilot:
+        rows = (await settled(pilot)).split("\n")
+        marked = [row for row in rows[2:] if "\N{LEFT-TO-RIGHT MARK}" in row]
+        assert marked
+        for row in marked:
+            marks = row.count("\N{LEFT-TO-RIGHT MARK}")
+            assert row.endswith(" " * marks)
+
+
+async def test_a_split_by_hand_is_marked_unless_all_of_them_are_from_paper() -> None:
+    found = big_class(3, 4)
+    part = found.parts[0]
+    by_hand = tuple(
+        replace(one, splits=tuple(replace(flagged, split=replace(flagged.split, corrected=True)) for flagged in one.splits))
+        for one in part.athletes
+    )
+    for paper in (False, True):
+        app, _ = review(replace(found, paper=paper, parts=(replace(part, athletes=by_hand),)))
+        async with app.run_test(size=(80, 40)) as pilot:
+            await pilot.press("3")
+            text = await settled(pilot)
+            assert ("* entered by hand" in text) is not paper
+            assert "fixed" not in text
+
+
+async def test_who_does_an_option_is_shown_its_move() -> None:
+    found = big_class(3, 4)
+    part = found.parts[0]
+    other = tuple(
+        replace(one, splits=tuple(replace(flagged, split=replace(flagged.split, move="lift")) for flagged in one.splits))
+        for one in part.athletes
+    )
+    told = tuple(replace(one, advice=()) for one in other)
+    app, _ = review(replace(found, parts=(replace(part, athletes=told),)))
+    async with app.run_test(size=(80, 40)) as pilot:
+        await pilot.press("3")
+        text = await settled(pilot)
+        assert "lift: median" in text
+        assert "swing" not in text
 
 
 async def test_the_picture_shows_one_station_or_the_least_rest() -> None:
@@ -284,7 +374,7 @@ async def test_what_is_not_defined_is_said_in_words() -> None:
         await pilot.press("5")
         text = await settled(pilot)
         assert "undefined" in text
-        assert "no monotony:" in text
+        assert "No monotony:" in text
         assert "no medical advice" in text
 
 
@@ -340,7 +430,7 @@ async def test_keys_that_come_all_at_once_are_obeyed_in_their_order() -> None:
             app.post_message(events.Key(key, character))
         await pilot.pause(0.1)
         text = await settled(pilot)
-        assert "▸5 effort" in text
+        assert "▸effort" in text
         assert source.rated == [("Bram", 7.0), ("Bram", 7.5), ("Sefa", 1.0), ("Sefa", 10.0)]
 
 
@@ -357,3 +447,55 @@ async def test_every_key_of_the_help_page_is_obeyed_somewhere() -> None:
         if " to " not in part
     ]
     assert {named.get(key, key if len(key) == 1 else key.lower()) for key in shown} <= obeyed
+
+
+async def test_a_digit_in_the_effort_view_says_whose_rating_it_takes_the_place_of() -> None:
+    """It turns to no other view there, so the head shows no digits, and a slip is said."""
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "5")
+        assert "3 athlete" not in (await settled(pilot)).split("\n")[1]
+        app.screen.post_message(later("3", 5.0))
+        assert "Ilka: effort 3: moderate   was 5; Backspace: 5 again" in await settled(pilot)
+        await pilot.press("backspace")
+        assert "Ilka: effort 5: strong (heavy)  " in await settled(pilot)
+        app.screen.post_message(later("3", 10.0))
+        await pilot.pause()
+        await pilot.press("enter", "up")
+        assert "was 5" not in await settled(pilot)
+        await pilot.press("backspace")
+        assert "Ilka: not rated yet" in await settled(pilot)
+        assert [effort for _, effort in source.rated] == [5.0, 3.0, 5.0, 3.0, None]
+
+
+async def test_what_is_no_effort_changes_nothing_and_is_said() -> None:
+    app, source = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("5", "4")
+        await settled(pilot)
+        app.screen.post_message(later("1", 5.0))
+        app.screen.post_message(later("2", 5.5))
+        text = await settled(pilot)
+        assert "12 is no rating and was not taken: 0 to 10" in text
+        # The 1 was on the disk before anybody could know that it was no rating: the 4 of before stands again.
+        assert source.rated == [("Ilka", 4.0), ("Ilka", 1.0), ("Ilka", 4.0)]
+        assert "effort 4: somewhat strong" in text
+        await pilot.press("full_stop", "5")
+        assert "was not taken" not in await settled(pilot)
+        assert source.rated[-1] == ("Ilka", 0.5)
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 92, 100, 110, 130])
+async def test_days_without_a_class_and_the_reason_for_no_monotony_are_never_cut(width: int) -> None:
+    app, _ = review()
+    async with app.run_test(size=(width, 30)) as pilot:
+        await pilot.press("5")
+        text = await settled(pilot)
+        words = " ".join(text.split())
+        if width >= 80:
+            assert "days without" in words
+            assert next(row for row in text.split("\n") if "strain" in row).split("a class here")[0]
+            assert "undefined       -            6" in next(row for row in text.split("\n") if "Ilka" in row)
+        else:
+            assert "6 days without a class here" in words
+        assert "No monotony: a class of the week without an effort, so the week is not known in full" in words

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.review.effort_scale import CR10, effort_of, effort_words, nudged, typed_on
+from floorclock.review.effort_scale import CR10, effort_of, effort_words, may_become_one, nudged
 
 PUBLISHED = {
     0.0: "nothing at all",
@@ -37,19 +37,24 @@ def test_the_words_are_those_of_the_published_scale() -> None:
         ("0", 0.0),
         ("7.", 7.0),
         ("7.0", 7.0),
-        ("73", 3.0),
-        ("105", 5.0),
-        ("10.5", 5.0),
-        ("7.3", 3.0),
+        ("73", None),
+        ("12", None),
+        ("105", None),
+        ("10.5", None),
+        ("7.3", None),
+        (".5", 0.5),
         (".", None),
         ("", None),
+        (".3", None),
     ],
 )
 def test_keys_become_an_effort_from_0_to_10_in_half_steps(keys: str, effort: float | None) -> None:
-    typed = ""
-    for key in keys:
-        typed = typed_on(typed, key)
-    assert effort_of(typed) == effort
+    assert effort_of(keys) == effort
+
+
+@pytest.mark.parametrize(("keys", "may"), [("1", True), ("10", True), ("7.", True), (".", True), ("12", False), ("7.3", False)])
+def test_what_cannot_become_an_effort_is_known_at_once(keys: str, may: bool) -> None:
+    assert may_become_one(keys) is may
 
 
 def test_between_two_words_both_are_said() -> None:

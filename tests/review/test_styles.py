@@ -58,9 +58,9 @@ def test_signs_of_a_plot_differ_from_each_other() -> None:
 
 
 def test_a_plot_never_tells_two_kinds_apart_by_colour_alone() -> None:
-    athletes = big_class(9, 6, run_of=3).parts[0].athletes
-    for athlete in athletes:
-        for points in station_points(athlete):
+    part = big_class(9, 6, run_of=3).parts[0]
+    for athlete in part.athletes:
+        for points in station_points(athlete, part):
             traces = station_chart(points, (20, 60), 60, 14).traces
             colours: dict[str, set[str]] = {}
             for trace in traces:

@@ -54,8 +54,8 @@ def missing() -> str:
 
 
 @contextmanager
-def running_server() -> Iterator[Server]:
-    """A server that is empty and in nobody's way; nothing of it needs to survive, so it waits for no disk."""
+def running_server(*, as_shipped: bool = False) -> Iterator[Server]:
+    """A server that is empty and in nobody's way. Nothing of it must survive, so it waits for no disk; `as_shipped` it does."""
     folder = Path(tempfile.mkdtemp(prefix="floorclock-postgres-"))
     data, password = folder / "data", secrets.token_hex(8)
     secret = folder / "secret"
@@ -64,7 +64,9 @@ def running_server() -> Iterator[Server]:
         for path in (folder, secret):
             shutil.chown(path, "postgres")
     port = _free_port()
-    settings = f"-p {port} -h 127.0.0.1 -k '' -c fsync=off -c full_page_writes=off -c max_connections=30 -c shared_buffers=32MB"
+    settings = f"-p {port} -h 127.0.0.1 -k ''"
+    if not as_shipped:
+        settings += " -c fsync=off -c full_page_writes=off -c max_connections=30 -c shared_buffers=32MB"
     try:
         _run("initdb", "-D", data, "-U", OWNER, "--pwfile", secret, "-A", "scram-sha-256", "-E", "UTF8", "--no-locale", "-N")
         with _stopped_when_we_are_gone(data):

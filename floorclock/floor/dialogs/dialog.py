@@ -1,7 +1,8 @@
 """What all dialogs share: a compact panel over the running floor, keys alone, and no tap lost.
 
-Invariant: a key that the dialog does not use itself goes on to the app as `PassedKey`, in order and with the time at
-which it was read, also when it comes after the key that closed the dialog.
+Invariant: a key that the dialog does not use itself and that could be a tap goes on to the app as `PassedKey`, in order and with
+the time at which it was read, also when it comes after the key that closed the dialog. Backspace over an open dialog is meant for
+the dialog, whatever that makes of it: it never takes back a tap behind it.
 """
 
 from __future__ import annotations
@@ -33,7 +34,8 @@ T = TypeVar("T")
 class PassedKey(Message):
     """A key that an open dialog has no use for: the app treats it as if no dialog were open.
 
-    Only what could be a tap comes: printable characters (space among them) and Backspace. `key.time` is when it was read.
+    Only what could be a tap comes: printable characters (space among them), and Backspace where the dialog had been closed
+    already. `key.time` is when it was read.
     """
 
     key: events.Key
@@ -148,12 +150,13 @@ class Dialog(ModalScreen[T], Generic[T]):
         # Stopped here: a key that bubbled up to the app as well would be a tap twice.
         event.stop()
         event.prevent_default()
-        if not self._finished:
+        was_open = not self._finished
+        if was_open:
             self.said = ""
             if self.press(event.key, event.character if event.is_printable and event.character else ""):
                 self.repaint()
                 return
-        if event.is_printable or event.key == "backspace":
+        if event.is_printable or (event.key == "backspace" and not was_open):
             self.app.post_message(PassedKey(event))
 
     def on_paste(self, event: events.Paste) -> None:

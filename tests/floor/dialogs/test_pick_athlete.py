@@ -121,3 +121,13 @@ async def test_a_click_picks() -> None:
         await pilot.click("DialogPanel", offset=(5, 3))
         await pilot.pause()
         assert app.answers == ["Odd"]
+
+
+async def test_backspace_in_the_list_takes_back_no_tap_behind_it() -> None:
+    app = FloorBehind()
+    async with app.run_test() as pilot:
+        await opened(pilot, pick())
+        await pilot.press("backspace", "backspace", "backspace")
+        await pilot.pause()
+        assert app.passed == []
+        assert app.answers == []

@@ -73,10 +73,11 @@ def intake(
         str | None, typer.Option("--started", metavar="2026-11-20T18:00", help="When it began; without it, it ended just now.")
     ] = None,
     blank: Annotated[bool, typer.Option("--blank", help="Print an empty sheet for this plan, to fill in.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="Record the same splits as another class.")] = False,
     json_: AsJson = False,
 ) -> None:
     """Record a class that was timed on paper, whole or only its first rounds."""
-    from floorclock.intake import blank_sheet, read_intake, record_intake
+    from floorclock.intake import blank_sheet, read_intake, reckoning, record_intake
     from floorclock.plan_files import read_bytes, read_plan
 
     if blank is (splits is not None):
@@ -87,11 +88,12 @@ def intake(
         return
     began = _instant(started)
     sheet = read_intake(splits.name, read_bytes(splits), plan)
-    class_id = record_intake(sheet, plan, home(), began)
+    class_id = record_intake(sheet, plan, home(), began, again=again)
     if json_:
         print_json({"class": class_id})
     else:
         print(f"{sheet.words} ({sheet.form})")
+        print(reckoning(sheet, plan))
         print(f"recorded as {class_id}: floorclock review {class_id}")
 
 

@@ -305,7 +305,7 @@ def test_rehearse_json_and_review_json_agree_and_have_the_shape_of_the_design(sh
 def _check_athlete(athlete: dict[str, Any]) -> None:
     assert list(athlete) == ["name", "splits", "stations", "forecast", "runs_out_round", "advice", "result"]
     for split in athlete["splits"]:
-        assert list(split) == ["round", "station", "split_s", "rest_s", "status", "flags"]
+        assert list(split) == ["round", "station", "move", "split_s", "rest_s", "status", "flags"]
         assert split["status"] in ("done", "untapped", "not finished")
         assert (split["split_s"] is None) == (split["status"] != "done")
         assert split["rest_s"] is None or split["rest_s"] == pytest.approx(60 - split["split_s"], abs=1e-9)

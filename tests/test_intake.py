@@ -20,7 +20,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import coming, results, splits
 from floorclock.clock.timeline import part_timeline
 from floorclock.conduct import ManualClock
-from floorclock.errors import InputProblems, MachineLacks, WrongUsage
+from floorclock.errors import InputProblems, MachineLacks, NothingToDo, WrongUsage
 from floorclock.history import loads_of, prior_of
 from floorclock.intake import IntakeSheet, blank_sheet, read_intake, reckoning, record_intake
 from floorclock.opening import resume_class, state_of
@@ -315,7 +315,7 @@ def test_the_same_sheet_is_recorded_twice_only_where_that_is_asked_for(plan: Pla
     # What was said of it afterwards does not make it another class.
     add_event(home / "classes" / f"{first}.jsonl", EffortRated(at_ms=0, athlete="Ilka", effort=5))
     for began in (BEGAN, BEGAN - timedelta(days=1), None):
-        with pytest.raises(WrongUsage, match=f"this looks like class {first}, already recorded"):
+        with pytest.raises(NothingToDo, match=f"this looks like class {first}, already recorded"):
             record_intake(sheet, plan, home, began)
     assert len(Shelf(home).classes()) == 1
     second = record_intake(sheet, plan, home, BEGAN, again=True)

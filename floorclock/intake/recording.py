@@ -24,7 +24,7 @@ from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState, new_state
 from floorclock.conduct import SystemClock
-from floorclock.errors import FloorclockError, WrongUsage
+from floorclock.errors import FloorclockError, NothingToDo, WrongUsage
 from floorclock.intake.places import Places
 from floorclock.intake.reading import IntakeSheet, PaperResult, PaperSplit
 from floorclock.pace.load import MINUTE_MS
@@ -56,7 +56,8 @@ def record_intake(
     A sheet that was recorded already is refused, unless it is to be recorded `again`.
 
     Raises:
-        WrongUsage: the class would have begun in the future, or before there were records, or it is recorded already.
+        WrongUsage: the class would have begun in the future, or before there were records.
+        NothingToDo: it is recorded already.
         MachineLacks: the data folder cannot be made, or the disk did not take the record; nothing is left of it then.
     """
     retelling = Retelling(sheet, plan)
@@ -68,7 +69,7 @@ def record_intake(
         raise WrongUsage(f"the class cannot have begun at {instant_text(began)}: that is still to come")
     known = None if again else recorded_before(home, plan.session.title, retelling.events)
     if known is not None:
-        raise WrongUsage(
+        raise NothingToDo(
             f"this looks like class {known}, already recorded (same session, same splits); --again records it once more"
         )
     path = new_journal_path(home, began)

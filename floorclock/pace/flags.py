@@ -18,7 +18,7 @@ How a flag is raised and lowered, so that none flickers:
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -216,9 +216,11 @@ class Watch:
             station = next((at for at in helped if at in self.series), worst)
             return self._stands(Flag.FADING, station, present, None)
         flag, _, station = found[0]
-        return replace(self._stands(flag, station, present, going.get(station)), dealt_with=station in dealt)
+        return self._stands(flag, station, present, going.get(station), dealt_with=station in dealt)
 
-    def _stands(self, flag: Flag, station: int, present: tuple[Flag, ...], goes: Forecast | None) -> Standing:
+    def _stands(
+        self, flag: Flag, station: int, present: tuple[Flag, ...], goes: Forecast | None, *, dealt_with: bool = False
+    ) -> Standing:
         missed = flag is Flag.NOT_FINISHED
         rests = [split.rest_ms for split in self.seen if split.station == station and split.rest_ms is not None]
         slopes = flag is Flag.FADING and len(self.series[station].taken) > 1
@@ -233,6 +235,7 @@ class Watch:
             latest_rest_ms=rests[-1] if rests else None,
             round=self.open[station][1].round if missed else None,
             slope_ms=self.series[station].slope_ms() if slopes else None,
+            dealt_with=dealt_with,
         )
 
     def reason(self, station: int, flag: Flag | None, goes: Forecast | None = None, *, place: bool = False) -> str:

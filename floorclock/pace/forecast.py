@@ -9,7 +9,7 @@ before the first class is fitted: a floor that starts has no use for it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from floorclock.pace.mixed import MixedFit
     from floorclock.pace.personal import Personal
 
+UNSURE_VARIANCE = UNSURE_OF_AMOUNT**2
 SHARE = 0.8
 """Of 100 splits, so many lie between `low_ms` and `high_ms`."""
 Z_HIGH = 1.2815515655446004
@@ -71,29 +72,40 @@ class Forecast:
         return _made(slot, then, then.reach((1 + SHARE) / 2), usual, done, _tight(slot, then))
 
     def tight_with(self, amount: Fraction) -> tuple[float, float]:
-        """For a search: `chance_tight` with another amount, and the share of the variance that is not chance."""
-        spread, slot = self.spread or self._spread(), self.slot
-        by, more, _, _ = self._moves(amount)
-        variance, scale = spread.variance + more, spread.scale
-        most_ms, everything = slot.window_ms - slot.margin_ms, variance + scale**2
-        if most_ms <= 0 or everything <= 0:
-            return _tight(slot, spread.moved(by, more)), variance / everything if everything > 0 else 0.0
-        # Without a spread for each amount that is tried, there are many.
-        return 1 - under(math.log(most_ms / 1000) - (spread.centre + by), variance, scale, spread.nodes), variance / everything
+        """`chance_tight` with another amount, and the share of the variance that is not chance."""
+        return self.trial()(amount)
+
+    def trial(self) -> Callable[[Fraction], tuple[float, float]]:
+        """`tight_with` for a search: what is the same for all amounts is worked out once."""
+        spread, slot, (usual, done, was) = self._spread(), self.slot, self._before()
+        most_ms = slot.window_ms - slot.margin_ms
+        room = math.log(most_ms / 1000) if most_ms > 0 else 0.0
+        centre, known, scale, nodes = spread.centre, spread.variance, spread.scale, spread.nodes
+        square, was_square = scale**2, was * was
+
+        def tight_with(amount: Fraction) -> tuple[float, float]:
+            then = log_ratio(amount.numerator / amount.denominator, done, usual)
+            by, more = then - was, UNSURE_VARIANCE * (then * then - was_square)
+            variance = known + more
+            everything = variance + square
+            if most_ms <= 0 or everything <= 0:
+                return _tight(slot, spread.moved(by, more)), variance / everything if everything > 0 else 0.0
+            return 1 - under(room - (centre + by), variance, scale, nodes), variance / everything
+
+        return tight_with
 
     def _changed(self, amount: Fraction) -> tuple[Spread, float, float]:
         """The spread with another amount of the same work, with `usual` and `done`."""
-        by, more, usual, done = self._moves(amount)
-        return self._spread().moved(by, more), usual, done
+        usual, done, was = self._before()
+        then = log_ratio(amount.numerator / amount.denominator, done, usual)
+        return self._spread().moved(then - was, UNSURE_VARIANCE * (then * then - was * was)), usual, done
 
-    def _moves(self, amount: Fraction) -> tuple[float, float, float, float]:
-        """How far another amount of the same work moves the centre, and what it adds to the variance; with `usual` and `done`."""
-        present = self.slot.amount
-        before, after = present.numerator / present.denominator, amount.numerator / amount.denominator
-        usual = before if self.usual is None else self.usual
-        done = before if self.done is None else self.done
-        was, then = log_ratio(before, done, usual) if before != done else 0.0, log_ratio(after, done, usual)
-        return then - was, UNSURE_OF_AMOUNT**2 * (then * then - was * was), usual, done
+    def _before(self) -> tuple[float, float, float]:
+        """`usual`, `done`, and the logarithm of how much longer the present amount takes than `done`."""
+        present = self.slot.amount.numerator / self.slot.amount.denominator
+        usual = present if self.usual is None else self.usual
+        done = present if self.done is None else self.done
+        return usual, done, log_ratio(present, done, usual) if present != done else 0.0
 
     def _spread(self) -> Spread:
         if self.spread is not None:

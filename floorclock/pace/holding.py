@@ -37,12 +37,17 @@ def hold_of(forecast: Forecast) -> Hold:
     return 1 - forecast.chance_tight(), shared_part(forecast)
 
 
-def hold_with(forecast: Forecast, amount: Fraction) -> Hold:
-    """The same with another amount of the work."""
+def hold_with(forecast: Forecast) -> Callable[[Fraction], Hold]:
+    """The same with other amounts of the work."""
     if forecast.spread is None:
-        return hold_of(forecast.with_amount(amount))
-    tight, shared = forecast.tight_with(amount)
-    return 1 - tight, shared
+        return lambda amount: hold_of(forecast.with_amount(amount))
+    tight_with = forecast.trial()
+
+    def hold(amount: Fraction) -> Hold:
+        tight, shared = tight_with(amount)
+        return 1 - tight, shared
+
+    return hold
 
 
 def reaches(holds: Iterable[Hold], sure: float) -> bool:

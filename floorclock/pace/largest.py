@@ -5,7 +5,7 @@ Invariant: an amount found is one that a coach would say, is no less than the fl
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -34,23 +34,24 @@ class Rounds:
     ahead: tuple[Forecast, ...]
     sure: float
     _tried: dict[tuple[int, int], list[Hold]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """How likely each round keeps the margin with an amount in the first and the plan's step after it; last first, as far as
+    it was asked."""
     _chances: dict[tuple[int, int], float] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _trials: dict[int, Callable[[Fraction], Hold]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def next(self) -> Coming:
         """The first of them."""
         return self.ahead[0].slot
 
-    def _holds(self, amount: Fraction) -> Iterator[Hold]:
-        """How likely each round keeps the margin with another amount in the first and the plan's step after it; last first."""
-        known = self._tried.setdefault((amount.numerator, amount.denominator), [])
-        yield from known
-        if len(known) == len(self.ahead):
-            return
-        for one, later in self._work(amount)[len(known) :]:
-            hold = hold_of(one) if same(later, one.slot.amount) else hold_with(one, later)
-            known.append(hold)
-            yield hold
+    def _hold(self, at: int, one: Forecast, amount: Fraction) -> Hold:
+        """How likely the round `at` keeps the margin with an amount."""
+        if same(amount, one.slot.amount):
+            return hold_of(one)
+        trial = self._trials.get(at)
+        if trial is None:
+            trial = self._trials[at] = hold_with(one)
+        return trial(amount)
 
     def _work(self, amount: Fraction) -> list[tuple[Forecast, Fraction]]:
         first = self.next
@@ -62,14 +63,21 @@ class Rounds:
     def chance(self, amount: Fraction) -> float:
         """How likely an amount keeps the margin in all rounds."""
         key = amount.numerator, amount.denominator
-        if key not in self._chances:
-            self._chances[key] = joined(list(self._holds(amount)))
-        return self._chances[key]
+        chance = self._chances.get(key)
+        if chance is None:
+            known, work = self._tried.setdefault(key, []), self._work(amount)
+            known += [self._hold(at, *work[at]) for at in range(len(known), len(work))]
+            chance = self._chances[key] = joined(known)
+        return chance
 
     def holds(self, amount: Fraction) -> bool:
         """Whether an amount keeps the margin in all rounds as surely as was asked."""
+        known = self._tried.setdefault((amount.numerator, amount.denominator), [])
         sure, product = self.sure, 1.0
-        for chance, _ in self._holds(amount):
+        for at, (one, later) in enumerate(self._work(amount)):
+            if at == len(known):
+                known.append(self._hold(at, one, later))
+            chance = known[at][0]
             if chance < sure:
                 return False
             product *= chance

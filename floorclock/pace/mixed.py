@@ -193,7 +193,8 @@ def fit_mixed(grid: Grid, model: Model = COACHED, start: Array | None = None) ->
         # From an earlier fit it is known where to start, but not yet which splits are odd.
         if start is None or scorings > 1:
             _move(guess, moves)
-        if scorings > 2 and np.abs(guess.pace * guess.before).max() < model.tolerance:
+        # What nobody can know well need not be found well.
+        if scorings > 2 and (np.abs(guess.pace * guess.before) < model.tolerance * (1 + 10 * unsure)).all():
             break
     found = _solve(grid, guess, design, at, model)
     sd, tie = _sd(guess.parameters, model), math.tanh(guess.parameters[TIE])

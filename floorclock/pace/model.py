@@ -42,7 +42,7 @@ class Model:
     drift_mean: float = 0.015
     drift_sd: float = 0.02
     kind_drift_sd: float = 0.003
-    settling_sd: float = 0.02
+    settling_sd: float = 0.022
     kind_settling_sd: float = 0.003
     freedom: float = 5.0
     step_freedom: float = 3.0

@@ -15,9 +15,8 @@ from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, 
 from floorclock.report.split_lines import BESIDE, PANEL_WIDTH, split_lines, stations_of
 from floorclock.report.table_cells import Table, rest_cell, sign_words, target_cell, with_part
 from floorclock.report.text_results import lap_words, result_words
-from floorclock.report.text_splits import flag_words
 from floorclock.report.words import chance_words, drift_words, forecast_words, load_words
-from floorclock.report.work_done import work_done
+from floorclock.report.work_done import flags_said, work_done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +79,7 @@ def _card_part(part: PartSummary, athlete: AthleteSummary) -> CardPart:
 
 
 def _pace_facts(athlete: AthleteSummary) -> Iterator[tuple[str, str]]:
-    yield "flags", flag_words(athlete) or "none: margin and pace were held"
+    yield "flags", flags_said(athlete) or "none: margin and pace were held"
     yield "pace", drift_words(athlete.drift)
     if athlete.least_rest_ms is not None:
         yield "least rest", f"{athlete.least_rest_ms // 1000} s"

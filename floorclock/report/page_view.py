@@ -15,8 +15,8 @@ from floorclock.report.card_view import Card, card_of
 from floorclock.report.rest_grid import rest_picture
 from floorclock.report.table_cells import Table, rest_cell, sign_words, target_cell, with_part
 from floorclock.report.text_results import lap_words, result_order, result_words
-from floorclock.report.text_splits import flag_words
 from floorclock.report.words import WAYS, counted, hardest, names_with, whole_facts
+from floorclock.report.work_done import flags_said
 
 MOST_CALLS = 12
 """With more people than that nobody talks to each of them."""
@@ -168,7 +168,7 @@ def _rests(part: PartSummary, numbers: Mapping[str, int]) -> Table:
             for station in part.stations
         ]
         least = "" if athlete.least_rest_ms is None else str(athlete.least_rest_ms // 1000)
-        rows.append((athlete.name, *cells, least, flag_words(athlete) or "held"))
+        rows.append((athlete.name, *cells, least, flags_said(athlete) or "held"))
     caption = f"{part.title}: rest of each round in s; ! under the margin, / not finished, ? untapped"
     return Table(caption, heads, tuple(rows), tuple(numbers[athlete.name] for athlete in part.athletes))
 

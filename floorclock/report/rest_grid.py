@@ -19,7 +19,7 @@ from floorclock.pace.forecast import Forecast
 from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
-from floorclock.report.text_splits import flag_words
+from floorclock.report.work_done import flags_said
 
 ROW, BAR_ROOM, NUMBER_ROOM = 34.0, 29.0, 12.0
 NAMES, FLAGS, GAP, EDGE = 150.0, 175.0, 14.0, 2.0
@@ -125,7 +125,7 @@ class _RestGrid:
                 self._taken(left, base, one)
             elif to_come is not None:
                 self._to_come(left, base, to_come)
-        lines = textwrap.wrap(flag_words(athlete) or "held", 28, max_lines=2, placeholder="…")
+        lines = textwrap.wrap(flags_said(athlete) or "held", 28, max_lines=2, placeholder="…")
         for place, words in enumerate(lines):
             self.page.text((self.page.width - EDGE - FLAGS + 8, base - 9 + 13 * (place - (len(lines) - 1) / 2)), words)
 

@@ -17,6 +17,7 @@ from rich.text import Text
 from floorclock.clock.splits import Split, Status
 from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
 from floorclock.pace.summary import AthleteSummary, PartSummary, StationOverview
+from floorclock.report.work_done import flags_said
 
 HEIGHTS = "▁▂▃▄▅▆▇█"
 PLAIN_HEIGHTS = "12345678"
@@ -55,7 +56,7 @@ def splits_view(part: PartSummary, console: Console) -> RenderableType:
     def pace_cell(athlete: AthleteSummary, station: int) -> str:
         return round_words(athlete, station, plain=plain)
 
-    rest = [("least", _least), ("flags", flag_words)]
+    rest = [("least", _least), ("flags", flags_said)]
     pace = [("slope", _slope), ("sd %", _spread), ("decr", _decrement)]
     room = console.width - INDENT
     return Group(
@@ -65,13 +66,6 @@ def splits_view(part: PartSummary, console: Console) -> RenderableType:
         _fitted(part, pace_cell, pace, [], room, with_class=False),
         Text(PACE_LEGEND, style="dim italic"),
     )
-
-
-def flag_words(athlete: AthleteSummary) -> str:
-    """Sign and word of every flag, the most urgent first; `untapped` where nothing is known."""
-    if not athlete.tapped and not athlete.flags:
-        return "untapped"
-    return ", ".join(f"{SYMBOL[flag]} {flag}" for flag in athlete.flags)
 
 
 def rest_picture(athlete: AthleteSummary, station: int, full_ms: int, *, plain: bool = False) -> str:

@@ -4,7 +4,7 @@
     FLOORCLOCK_BENCH_SPLITS=20000000 python -m tests.bench records_years
 
 Three gyms: a small one of one year (31 active people, 7 classes a week: 0.19 million splits), a large one of one year (312
-active, 42 classes a week: 2.0 million), and the large one after ten years (20.3 million splits of some 1,900 people in 21,882
+active, 42 classes a week: 2.0 million), and the large one after ten years (19.8 million splits of 1,745 people in 21,882
 classes). Everybody comes 1 to 6 times a week, for 9 stations and 45 splits a class; so a page of one year is about the same in
 each gym, and what it costs more in the largest is what the years cost. Without the variable the largest is left out.
 

@@ -126,7 +126,7 @@ class TestWhatItSays:
         (calls,) = [one for one in page.all("ul") if one.attributes.get("class") == "calls"]
         assert len([line for line in calls.text.splitlines() if line.strip()]) == MOST_CALLS
         rest = made.calls[MOST_CALLS:]
-        said = words(page.one("main").text)
+        said = words(page.one("main").text).replace(" ,", ",").replace(" .", ".")
         assert f"And {len(rest)} more with a flag: {', '.join(call.athlete for call in rest)}. Their cards say why." in said
 
     def test_who_does_another_move_is_never_shown_the_stations_with_their_number(self) -> None:

@@ -52,10 +52,8 @@ def test_one_card_is_printed_alone_and_all_of_them_each_on_its_own_page(tmp_path
 def test_a_card_of_five_stations_is_one_sheet_of_paper_however_badly_it_went(tmp_path: Path) -> None:
     made = class_of(["Ilka", "Bram"], [f"a long name of a move {number}" for number in range(5)], 6)
     part = made.parts[0]
-    told = tuple(
-        advice(at, Way.LESS, 8, move=f"a long name of a move {at}", words="next time start at 3 reps, then 1 more each round")
-        for at in range(5)
-    )
+    words = "next time start at 3 reps, then 1 more each round"
+    told = tuple(replace(advice(0, Way.LESS, 8), station=at, words=words) for at in range(5))
     why = ", ".join(f"round {number} at a long name of a move 4" for number in range(1, 7))
     calls = tuple(Call(one.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for one in part.athletes)
     athletes = tuple(replace(one, flags=tuple(Flag), advice=told) for one in part.athletes)

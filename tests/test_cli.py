@@ -348,7 +348,7 @@ def test_review_of_an_interrupted_class_works(shell: Shell, tmp_path: Path, home
 
 def test_review_of_a_damaged_journal_is_told_in_a_line(shell: Shell, home: Path) -> None:
     (home / "classes").mkdir(parents=True)
-    (home / "classes" / "20260101-0700-0001.jsonl").write_bytes(os.urandom(500))
+    (home / "classes" / "20260101-0700-0001.jsonl").write_bytes(os.urandom(500) + b"\n")
     answer = shell("review")
     assert answer.status == 1
     assert len(answer.err_lines) == 1

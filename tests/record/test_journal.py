@@ -307,13 +307,8 @@ def test_no_journal_is_nothing_to_do_and_an_unreadable_one_says_so(tmp_path: Pat
         read_journal(tmp_path)
 
 
-def test_a_long_class_is_read_well_within_a_second() -> None:
-    import time
-
-    data = journal_bytes(4_000)
-    begun = time.perf_counter()
-    assert len(read_bytes(data).events) == 4_000
-    assert time.perf_counter() - begun < 1.0
+def test_a_long_class_is_read_whole() -> None:
+    assert len(read_bytes(journal_bytes(4_000)).events) == 4_000
 
 
 def test_events_are_what_the_fold_takes() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 import tracemalloc
 import wave
 from array import array
@@ -46,20 +45,17 @@ def test_cues_beyond_the_end_are_left_out(tmp_path: Path) -> None:
     assert len(read(tmp_path / "class.wav")) == 48_000
 
 
-def test_two_hours_take_less_than_a_hundredth_of_that_and_little_memory(tmp_path: Path) -> None:
+def test_two_hours_are_rendered_in_little_memory(tmp_path: Path) -> None:
     cues = [(at_ms, CueName.COUNT) for at_ms in range(0, 7_200_000, 5_000)]
     tracemalloc.start()
-    begun = time.perf_counter()
     try:
         render_wav(cues, 7_200_000, MARK, tmp_path / "class.wav")
-        took = time.perf_counter() - begun
         _, most = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()
     size = (tmp_path / "class.wav").stat().st_size
     (tmp_path / "class.wav").unlink()
     assert size == 44 + 2 * 48_000 * 7_200
-    assert took < 72
     assert most < 4_000_000
 
 

@@ -19,14 +19,14 @@ from pathlib import Path
 from floorclock.clock.splits import Split
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
-from floorclock.errors import InputProblems, NothingToDo
+from floorclock.errors import NothingToDo
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, session_loads, week_load
 from floorclock.pace.prior import NO_PRIOR, Key, PastClass, Prior, prior_from
 from floorclock.people import canonical_names
-from floorclock.plan.session import Session
 from floorclock.record.home import JOURNAL_SUFFIX
 from floorclock.record.journal import Header, read_bytes, read_journal
-from floorclock.record.refold import recorded_session, refolded
+from floorclock.record.plans import Plans
+from floorclock.record.refold import refolded
 
 MOST_LOOKED_AT = 400
 """Journals that are looked at, rehearsals too; more would make somebody wait."""
@@ -115,14 +115,14 @@ def _classes_with(
     home: Path, athletes: frozenset[str], *, before: datetime | None = None, first: date | None = None, last: date | None = None
 ) -> Iterator[_Past]:
     """The classes that any of these were in, the newest first."""
-    sessions: dict[tuple[str, str, str], Session | None] = {}
+    plans = Plans()
     needles = [_as_written(name) for name in athletes]
     for data in _journals_with(home, needles, first):
         reading = read_bytes(data)
         header = reading.header
         if header is None or header.rehearsal or not _within(header.started, before, first, last):
             continue
-        session = _session_of(header, sessions)
+        session = plans.of(header)
         if session is not None:
             yield _Past(header, refolded(header, reading.events, session))
 
@@ -156,14 +156,3 @@ def _within(started: datetime, before: datetime | None, first: date | None, last
         return False
     day = started.date()
     return (first is None or day >= first) and (last is None or day <= last)
-
-
-def _session_of(header: Header, known: dict[tuple[str, str, str], Session | None]) -> Session | None:
-    """The plan of a class; one that many classes followed is read once. None where this version cannot read it."""
-    key = (header.session_text, header.session_file, header.cues)
-    if key not in known:
-        try:
-            known[key] = recorded_session(header)
-        except InputProblems:
-            known[key] = None
-    return known[key]

@@ -242,14 +242,13 @@ def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:
 
 
 def _need_known(*names: str) -> None:
-    from floorclock.people import known_names
-    from floorclock.plan.names import nearest, plain
+    from floorclock.people import known_names, nobody_called
+    from floorclock.plan.names import plain
 
     known = known_names(home())
-    for name in map(plain, names):
-        if name not in known:
-            near = nearest(name, known)
-            raise NothingToDo(f"nobody called {name} is in the records" + (f"; did you mean {near}?" if near else ""))
+    for name in names:
+        if plain(name) not in known:
+            raise nobody_called(name, known)
 
 
 def _say(merged: Merged) -> None:

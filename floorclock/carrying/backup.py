@@ -16,10 +16,10 @@ from floorclock.carrying.archive import ABOUT, CLASSES, FORMAT, Packer
 from floorclock.carrying.export import journal_bytes
 from floorclock.carrying.putting import new_file
 from floorclock.conduct import SystemClock
-from floorclock.errors import MachineLacks, NothingToDo
+from floorclock.errors import NothingToDo
 from floorclock.people.known import journals_of
 from floorclock.people.register import people_path
-from floorclock.record.disk import disk_words
+from floorclock.record.disk import bytes_if_there
 from floorclock.record.instants import instant_text
 from floorclock.settings import FILE as SETTINGS
 
@@ -77,12 +77,7 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
 
 def _bytes_of(path: Path) -> bytes:
     """The content of a file of lines up to its last whole line, or of another file as it is."""
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        return b""
-    except OSError as error:
-        raise MachineLacks(f"{path} cannot be read: {disk_words(error)}") from error
+    data = bytes_if_there(path, str(path))
     return data[: data.rfind(b"\n") + 1] if path.suffix == ".jsonl" else data
 
 

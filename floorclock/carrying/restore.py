@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from floorclock.carrying.archive import ABOUT, FORMAT, SUMS, BadBackup, reading, sums_of
-from floorclock.carrying.taking_in import Placing
+from floorclock.carrying.taking_in import Placing, what_was_left
 from floorclock.errors import MachineLacks
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import TakenDecisions, read_register, register_of, take_decisions
@@ -45,13 +45,7 @@ class Restored:
     def words(self) -> str:
         """What happened, in a few lines."""
         lines = [f"{self.file}, made {self.made}: {len(self.taken)} classes restored, {len(self.same)} were here already."]
-        if self.older:
-            lines.append(f"Here with more in them, so left: {', '.join(self.older)}.")
-        if self.different:
-            lines.append(f"Here with another content, so left as they are: {', '.join(self.different)}.")
-        if self.decisions.taken or self.decisions.left:
-            left = f"; {self.decisions.left} go against what was decided here and were left" if self.decisions.left else ""
-            lines.append(f"Who is the same person: {self.decisions.taken} decisions restored{left}.")
+        lines += what_was_left(self.older, self.different, self.decisions, "restored")
         if self.settings:
             lines.append(f"Settings: {self.settings}.")
         if self.forgotten_since and self.taken:

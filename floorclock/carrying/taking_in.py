@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -55,14 +55,21 @@ class TakenIn:
     def words(self) -> str:
         """What happened, in a few lines."""
         lines = [f"{self.source}: {len(self.taken)} classes taken in, {len(self.same)} were here already."]
-        if self.older:
-            lines.append(f"Here with more in them, so left: {', '.join(self.older)}.")
-        if self.different:
-            lines.append(f"Here with another content, so left as they are: {', '.join(self.different)}.")
-        if self.decisions.taken or self.decisions.left:
-            left = f"; {self.decisions.left} go against what was decided here and were left" if self.decisions.left else ""
-            lines.append(f"Who is the same person: {self.decisions.taken} decisions taken in{left}.")
+        lines += what_was_left(self.older, self.different, self.decisions, "taken in")
         return "\n".join(lines)
+
+
+def what_was_left(older: Sequence[str], different: Sequence[str], decisions: TakenDecisions, done: str) -> list[str]:
+    """What stayed as it was here, and what was decided of people; `done` is what happened to the rest (`taken in`)."""
+    lines = []
+    if older:
+        lines.append(f"Here with more in them, so left: {', '.join(older)}.")
+    if different:
+        lines.append(f"Here with another content, so left as they are: {', '.join(different)}.")
+    if decisions.taken or decisions.left:
+        left = f"; {decisions.left} go against what was decided here and were left" if decisions.left else ""
+        lines.append(f"Who is the same person: {decisions.taken} decisions {done}{left}.")
+    return lines
 
 
 def take_in(home: Path, source: Path, *, disk: Disk | None = None) -> TakenIn:

@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from floorclock.indexing.packed import Packed, Plans, packed
+from floorclock.indexing.packed import MOST_PLANS, Packed, packed
 from floorclock.record.instants import read_instant
+from floorclock.record.plans import Plans
 from floorclock.store.codes import UNIT_OF
 from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, SplitRow, StationRow
 
@@ -33,7 +34,7 @@ def class_rows(
         home: the data folder it is in, as `home_mark` names it.
         plans: what was read before, where several journals are read.
     """
-    found = packed(data, plans or Plans())
+    found = packed(data, plans or Plans(MOST_PLANS))
     return None if found is None else unpacked(found, class_id, mark, home)
 
 

@@ -11,17 +11,15 @@ from typing import NamedTuple
 from floorclock.clock.events import ClassEnded
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results
-from floorclock.errors import InputProblems
 from floorclock.indexing.columns import SplitLine, WorkList, split_lines
 from floorclock.indexing.figures import PaceLine, StationLine, station_lines
 from floorclock.indexing.quick_figures import figures_of_class
 from floorclock.indexing.quick_fold import fold_quickly
 from floorclock.indexing.quick_reading import Told, read_quickly
 from floorclock.pace.load import MINUTE_MS, session_loads
-from floorclock.plan.session import PartKind, Session
+from floorclock.plan.session import PartKind
 from floorclock.record.instants import instant_text
-from floorclock.record.journal import Header
-from floorclock.record.refold import recorded_session
+from floorclock.record.plans import Plans
 from floorclock.store.codes import UNITS
 
 
@@ -55,25 +53,6 @@ class Packed(NamedTuple):
     stations: list[tuple[StationLine, str, PartKind, str]]
     """(figures, title and kind of the part, move)."""
     results: list[tuple[int, int, str, PartKind, str, int | None, int | None, int | None, bool]]
-
-
-class Plans:
-    """Plans that were read already: many classes follow the same one."""
-
-    def __init__(self) -> None:
-        self._known: dict[tuple[str, str, str], Session | None] = {}
-
-    def of(self, header: Header) -> Session | None:
-        """The plan of a class; None where this version cannot read it."""
-        key = (header.session_text, header.session_file, header.cues)
-        if key not in self._known:
-            if len(self._known) >= MOST_PLANS:
-                self._known.clear()
-            try:
-                self._known[key] = recorded_session(header)
-            except InputProblems:
-                self._known[key] = None
-        return self._known[key]
 
 
 MOST_PLANS = 500

@@ -15,8 +15,9 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 
-from floorclock.indexing.packed import Plans
+from floorclock.indexing.packed import MOST_PLANS
 from floorclock.indexing.reading import Found, Named, NoRows, packed_at
+from floorclock.record.plans import Plans
 
 Answer = list[tuple[str, Named | NoRows]]
 """For each of some journals, its class id and what it gave."""
@@ -67,7 +68,7 @@ def _context() -> multiprocessing.context.BaseContext:
     return multiprocessing.get_context("fork" if threading.active_count() == 1 else "spawn")
 
 
-_plans = Plans()
+_plans = Plans(MOST_PLANS)
 
 
 def _start() -> None:

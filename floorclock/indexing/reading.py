@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from floorclock.errors import MachineLacks
-from floorclock.indexing.packed import Packed, Plans, packed
+from floorclock.indexing.packed import Packed, packed
 from floorclock.record.disk import disk_words
 from floorclock.record.home import JOURNAL_SUFFIX
 from floorclock.record.lock import is_open
+from floorclock.record.plans import Plans
 from floorclock.store.rows import JournalMark
 
 TRIES = 3

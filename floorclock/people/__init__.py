@@ -5,7 +5,7 @@ Invariant: journals keep every name as it was tapped; who is the same person sta
 
 from floorclock.people.doubles import Double, possible_doubles
 from floorclock.people.forget import Forgotten, Kept, forget, what_is_kept
-from floorclock.people.known import doubles_of, known_names
+from floorclock.people.known import doubles_of, known_names, nobody_called
 from floorclock.people.register import Merged, canonical_names, keep_apart, merge, spellings_of, undo
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "keep_apart",
     "known_names",
     "merge",
+    "nobody_called",
     "possible_doubles",
     "spellings_of",
     "undo",

@@ -15,12 +15,12 @@ from pathlib import Path
 from typing import Protocol
 
 from floorclock.conduct import SystemClock
-from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
-from floorclock.people.known import journals_of, known_names
+from floorclock.errors import MachineLacks, WrongUsage
+from floorclock.people.known import journals_of, known_names, nobody_called
 from floorclock.people.register import FORGOTTEN, people_path, read_register
-from floorclock.plan.names import nearest, plain
+from floorclock.plan.names import plain
 from floorclock.record.beat import beat_path
-from floorclock.record.disk import Disk, disk_words
+from floorclock.record.disk import Disk, bytes_if_there, disk_words
 from floorclock.record.forgetting import Share, without
 from floorclock.record.instants import instant_text
 from floorclock.record.kept_lines import lock_lines
@@ -119,7 +119,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
             share += parting.share
     decisions = len(_decisions(home, spellings)[1])
     if not classes and not decisions:
-        raise _nobody(home, name)
+        raise nobody_called(name, known_names(home))
     return Kept(
         name=spellings[0],
         spellings=spellings,
@@ -172,18 +172,8 @@ def _spellings(home: Path, name: str) -> tuple[str, ...]:
     return read_register(home).spellings(plain(name))
 
 
-def _nobody(home: Path, name: str) -> NothingToDo:
-    near = nearest(plain(name), known_names(home))
-    return NothingToDo(f"nobody called {plain(name)} is in the records" + (f"; did you mean {near}?" if near else ""))
-
-
 def _bytes_of(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        return b""
-    except OSError as error:
-        raise MachineLacks(f"the journal of class {path.stem} cannot be read: {disk_words(error)}") from error
+    return bytes_if_there(path, f"the journal of class {path.stem}")
 
 
 def _refuse_what_goes_on(home: Path, kept: Kept) -> None:

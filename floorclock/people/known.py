@@ -5,12 +5,14 @@ Invariant: this only reads, and a journal that cannot be read costs no other one
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from floorclock.clock.events import Joined
+from floorclock.errors import NothingToDo
 from floorclock.people.doubles import Double, possible_doubles
 from floorclock.people.register import read_register
+from floorclock.plan.names import nearest, plain
 from floorclock.record.home import JOURNAL_SUFFIX
 from floorclock.record.journal import Header, read_bytes
 
@@ -30,6 +32,12 @@ def known_names(home: Path) -> Mapping[str, frozenset[str]]:
         for name in _names_in(path):
             found.setdefault(name, set()).add(path.stem)
     return {name: frozenset(found[name]) for name in sorted(found)}
+
+
+def nobody_called(name: str, known: Iterable[str]) -> NothingToDo:
+    """That nobody of this name is in the records, with the nearest who is."""
+    near = nearest(plain(name), known)
+    return NothingToDo(f"nobody called {plain(name)} is in the records" + (f"; did you mean {near}?" if near else ""))
 
 
 def doubles_of(home: Path) -> tuple[Double, ...]:

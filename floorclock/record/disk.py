@@ -10,6 +10,8 @@ import fcntl
 import os
 from pathlib import Path
 
+from floorclock.errors import MachineLacks
+
 _WORDS = {
     errno.ENOSPC: "disk full",
     errno.EDQUOT: "disk quota used up",
@@ -31,6 +33,20 @@ _FULL_SYNC: int | None = getattr(fcntl, "F_FULLFSYNC", None)
 def disk_words(error: OSError) -> str:
     """What is wrong with the disk, in a few words without any path or name: `disk full`."""
     return _WORDS.get(error.errno or 0) or (error.strerror or "the disk does not work").lower()
+
+
+def bytes_if_there(path: Path, called: str) -> bytes:
+    """The content of a file; empty where there is none. `called` names it where it cannot be read.
+
+    Raises:
+        MachineLacks: the disk does not give it.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return b""
+    except OSError as error:
+        raise MachineLacks(f"{called} cannot be read: {disk_words(error)}") from error
 
 
 def private_folder(folder: Path) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from floorclock.errors import MachineLacks
-from floorclock.record.disk import Disk, disk_words, private_folder
+from floorclock.record.disk import Disk, bytes_if_there, disk_words, private_folder
 from floorclock.record.kept_file import KeptFile
 from floorclock.record.lines import decode, encode
 from floorclock.record.lock import ClassInUse, ClassLock
@@ -43,7 +43,7 @@ def read_lines(path: Path) -> LinesReading:
     Raises:
         MachineLacks: the disk does not give it.
     """
-    return lines_of(_bytes_of(path))
+    return lines_of(bytes_if_there(path, str(path)))
 
 
 def lines_of(data: bytes) -> LinesReading:
@@ -71,7 +71,7 @@ def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | No
     Raises:
         MachineLacks: the disk refuses; nothing was added.
     """
-    data = _bytes_of(path)
+    data = bytes_if_there(path, str(path))
     reading = lines_of(data)
     try:
         private_folder(path.parent)
@@ -97,12 +97,3 @@ def lock_lines(path: Path) -> ClassLock:
         raise MachineLacks(f"{path.name} is being changed by another floorclock (process {error.pid}): try again") from None
     except OSError as error:
         raise MachineLacks(f"{path.name} cannot be changed: {disk_words(error)}") from error
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        return b""
-    except OSError as error:
-        raise MachineLacks(f"{path} cannot be read: {disk_words(error)}") from error

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 from floorclock.errors import MachineLacks, WrongUsage
@@ -53,18 +54,30 @@ def put_journal(path: Path, data: bytes, disk: Disk | None = None) -> None:
         WrongUsage: there is a journal already.
         MachineLacks: another floor has the class, or the disk refuses; then nothing is left of it.
     """
+    with placing(path, f"class {path.stem} was not taken", f"there is a journal of class {path.stem} already"):
+        replace_whole(path, data, disk)
+
+
+@contextlib.contextmanager
+def placing(path: Path, refused: str, already: str) -> Iterator[None]:
+    """Holds the place of a journal that is not there yet while it is put there; nothing is left where the disk refuses.
+
+    Raises:
+        WrongUsage: there is a journal already; in the words of `already`.
+        MachineLacks: another floor has the class, or the disk refuses; the words begin with `refused`.
+    """
     try:
         lock = ClassLock.take(path)
     except OSError as error:
-        raise MachineLacks(f"class {path.stem} was not taken: {disk_words(error)}") from error
+        raise MachineLacks(f"{refused}: {disk_words(error)}") from error
     try:
         if path.exists():
-            raise WrongUsage(f"there is a journal of class {path.stem} already")
-        replace_whole(path, data, disk)
+            raise WrongUsage(already)
+        yield
     except OSError as error:
         with contextlib.suppress(OSError):
             path.unlink()
-        raise MachineLacks(f"class {path.stem} was not taken: {disk_words(error)}") from error
+        raise MachineLacks(f"{refused}: {disk_words(error)}") from error
     finally:
         lock.release()
 

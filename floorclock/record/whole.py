@@ -5,17 +5,15 @@ Invariant: the journal is there with everything in it or not at all, whenever th
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
 from floorclock.clock.events import Event
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.disk import Disk, disk_words
+from floorclock.record.disk import Disk
 from floorclock.record.journal import Header, event_line, header_line
 from floorclock.record.kept_file import KeptFile
-from floorclock.record.lock import ClassLock
+from floorclock.record.replacing import placing
 
 
 def write_whole(path: Path, header: Header, events: Iterable[tuple[Event, datetime]], disk: Disk | None = None) -> None:
@@ -26,20 +24,8 @@ def write_whole(path: Path, header: Header, events: Iterable[tuple[Event, dateti
         MachineLacks: another floor has the class, or the disk refuses; then nothing is left of it.
     """
     lines = [event_line(seq, event, wall) for seq, (event, wall) in enumerate(events, start=1)]
-    try:
-        lock = ClassLock.take(path)
-    except OSError as error:
-        raise MachineLacks(f"the class was not recorded: {disk_words(error)}") from error
-    try:
-        if path.exists():
-            raise WrongUsage(f"there is a journal {path} already")
+    with placing(path, "the class was not recorded", f"there is a journal {path} already"):
         _put(path, header_line(header) + b"".join(lines), disk or Disk())
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            path.unlink()
-        raise MachineLacks(f"the class was not recorded: {disk_words(error)}") from error
-    finally:
-        lock.release()
 
 
 def _put(path: Path, data: bytes, disk: Disk) -> None:

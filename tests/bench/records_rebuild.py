@@ -37,11 +37,11 @@ from sqlalchemy import select
 from floorclock.clock import events as happened
 from floorclock.clock.events import Event
 from floorclock.indexing import bring_up_to_date, home_mark, rebuild
-from floorclock.indexing.packed import Plans
 from floorclock.indexing.pouring import put_packed
 from floorclock.indexing.reading import NoRows, journals_in, packed_at
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.record.journal import Header, event_line, header_line
+from floorclock.record.plans import Plans
 from floorclock.store.driving import CACHE_KIB, SCHEMA
 from floorclock.store.engine import Store, open_store
 from floorclock.store.tables import attendance, classes, metadata, moves, paces, persons, results, sites, splits, stations

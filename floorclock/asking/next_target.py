@@ -16,9 +16,9 @@ from itertools import pairwise
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.advice import EVEN, Advice, Way, by_station, targets_from_history
-from floorclock.pace.forecast import Forecast, fit_class
+from floorclock.pace.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.largest import Rounds
-from floorclock.pace.prior import PastClass, Prior, prior_from
+from floorclock.pace.prior import PastClass, prior_from
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station, Target, Unit
 from floorclock.store.answers import PaceOf, SplitOf
@@ -62,20 +62,21 @@ def next_targets(past: Sequence[SplitOf], paces: Iterable[PaceOf] = ()) -> dict[
         rounds=max(slot.round for slot in slots),
         work=tuple(Station(own[0].move, Target(own[0].amount, own[0].unit, own[0].step)) for own in stations.values()),
     )
-    advised = {made.station: made for made in targets_from_history(part, slots, prior, CONFIDENCE)}
+    pace = fit_class((), prior).pace_of(slots[0].athlete, ())
+    advised = {made.station: made for made in targets_from_history(part, slots, prior, CONFIDENCE, pace=pace)}
     found: dict[Key, NextTarget] = {}
-    for number, rounds in _forecasts(prior, slots).items():
+    for number, rounds in _forecasts(pace, slots).items():
         first = rounds.next
         known = prior[first.athlete, first.move, first.unit]
         found[first.move, first.unit] = _told(advised.get(number), first, rounds.chance(first.amount), known.classes)
     return found
 
 
-def _forecasts(prior: Prior, slots: Sequence[Coming]) -> dict[int, Rounds]:
+def _forecasts(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
     """What each station would be like as it was; all at once, which is much cheaper than one by one."""
     worked = [slot for slot in slots if slot.amount > 0]
     ahead: dict[int, list[Forecast]] = {}
-    for one in fit_class((), prior).pace_of(slots[0].athlete, ()).forecasts(worked):
+    for one in pace.forecasts(worked):
         if one is not None:
             ahead.setdefault(one.slot.station, []).append(one)
     return {number: Rounds(tuple(here), CONFIDENCE / 100) for number, here in ahead.items()}

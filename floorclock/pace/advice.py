@@ -138,7 +138,12 @@ def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
 
 
 def targets_from_history(
-    part: AnyPart, whole: Sequence[Coming], prior: Prior, confidence: int, athlete: Athlete | None = None
+    part: AnyPart,
+    whole: Sequence[Coming],
+    prior: Prior,
+    confidence: int,
+    athlete: Athlete | None = None,
+    pace: AthletePace | None = None,
 ) -> tuple[Advice, ...]:
     """What earlier classes say that one athlete can hold today, station by station; nothing where the plan will do.
 
@@ -151,11 +156,12 @@ def targets_from_history(
         prior: what earlier classes say.
         confidence: in percent, as in `Session`.
         athlete: for guarded moves and own targets; without it nobody is taken for experienced.
+        pace: theirs by the prior alone, where whoever asks has it already; it is no small piece of work.
     """
     if not whole:
         return ()
     name = whole[0].athlete
-    person, pace = athlete or Athlete(name=name), fit_class((), prior).pace_of(name, ())
+    person, pace = athlete or Athlete(name=name), pace or fit_class((), prior).pace_of(name, ())
     found = []
     for index, slots in by_station(whole).items():
         known, station = prior.get((name, slots[0].move, slots[0].unit)), part.stations[index]

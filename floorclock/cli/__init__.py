@@ -1,0 +1,1 @@
+"""The commands: parse, call, print. The only place that sees every room."""

@@ -1,0 +1,1 @@
+"""PURE. The forecast: a mixed model of the splits of one part."""

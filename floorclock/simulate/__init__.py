@@ -1,0 +1,1 @@
+"""Invented athletes and an invented coach; whole classes without people."""

@@ -1,0 +1,1 @@
+"""What all screens are painted with: lines, palette, digits, the guarded terminal driver."""

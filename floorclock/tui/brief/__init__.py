@@ -1,0 +1,1 @@
+"""The brief pages on the whole screen."""

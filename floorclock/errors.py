@@ -51,7 +51,7 @@ class InputProblems(FloorclockError):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
-class NothingToDo(FloorclockError):
+class NotFound(FloorclockError):
     """What was asked for is not there: no such class, no interrupted class, no such athlete."""
 
 
@@ -61,7 +61,7 @@ class WrongUsage(FloorclockError):
     exit_status: ClassVar[int] = 2
 
 
-class MachineLacks(FloorclockError):
+class ResourceError(FloorclockError):
     """The machine lacks something: a terminal, a sound device, room on the disk, a free lock."""
 
     exit_status: ClassVar[int] = 3

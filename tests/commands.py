@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from floorclock import cli
+from floorclock.cli import app as cli
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 SESSIONS = CHECKOUT / "sessions"

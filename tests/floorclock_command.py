@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import miniaudio
 
-from floorclock.cli import main
+from floorclock.cli.app import main
 
 
 def no_device(device: miniaudio.PlaybackDevice, *arguments: object, **options: object) -> None:

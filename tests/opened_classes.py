@@ -10,16 +10,16 @@ from pathlib import Path
 
 import pytest
 
-from floorclock import opening
-from floorclock.clock import events as happened
+from floorclock.clock.events import Event, Joined, MarginChanged, NotFinished, Skipped, Stretched, TapTakenBack, TargetChanged
 from floorclock.clock.state import ClassState
-from floorclock.conduct import ManualClock
-from floorclock.opening import OpenClass, resume_class, start_class
+from floorclock.journal.disk import Disk
+from floorclock.journal.writer import JournalWriter
+from floorclock.live import opening
+from floorclock.live.conductor import ManualClock
+from floorclock.live.opening import OpenClass, resume_class, start_class
+from floorclock.live.plan_files import Plan, read_plan
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
-from floorclock.plan_files import Plan, read_plan
-from floorclock.record.disk import Disk
-from floorclock.record.writer import JournalWriter
 from tests.clock.classes import WALL
 
 SESSION = """\
@@ -88,7 +88,7 @@ class Opened:
         self.opened.conductor.tap(name)
         self.opened.settle()
 
-    def send(self, kind: type[happened.Event], **values: object) -> None:
+    def send(self, kind: type[Event], **values: object) -> None:
         """A command given now."""
         self.opened.conductor.send(kind(at_ms=self.opened.conductor.stamp(), **values))
         self.opened.settle()
@@ -128,24 +128,24 @@ def some_of_everything(one: Opened) -> None:
     one.opened.conductor.resume(3_000)
     one.opened.settle()
     one.wait(30_000)
-    one.send(happened.Stretched, delta_ms=10_000)
-    one.send(happened.TargetChanged, athlete="Noor", move="row", target=Target(Fraction(150), Unit.METRES))
-    one.send(happened.Joined, athlete=Athlete(name="Späte Oda", group=2))
-    one.send(happened.MarginChanged, margin_ms=20_000)
+    one.send(Stretched, delta_ms=10_000)
+    one.send(TargetChanged, athlete="Noor", move="row", target=Target(Fraction(150), Unit.METRES))
+    one.send(Joined, athlete=Athlete(name="Späte Oda", group=2))
+    one.send(MarginChanged, margin_ms=20_000)
     one.wait(20_000)
     one.tap("Noor")
-    one.send(happened.TapTakenBack)
+    one.send(TapTakenBack)
     one.wait(5_000)
-    one.send(happened.Skipped)
+    one.send(Skipped)
     one.wait(61_000)
     one.tap("Ilka")
-    one.send(happened.NotFinished, athlete="Bram", part=1, interval=2)
+    one.send(NotFinished, athlete="Bram", part=1, interval=2)
 
 
 def use_disk(monkeypatch: pytest.MonkeyPatch, disk: Disk) -> None:
     """Every class opened from here on writes to this disk."""
 
-    def writer(path: Path, header: object, *, on_written: Callable[[int, happened.Event, bool], None]) -> JournalWriter:
+    def writer(path: Path, header: object, *, on_written: Callable[[int, Event, bool], None]) -> JournalWriter:
         return JournalWriter(path, header, on_written=on_written, disk=disk, retry_s=0.01)  # type: ignore[arg-type]
 
     monkeypatch.setattr(opening, "JournalWriter", writer)

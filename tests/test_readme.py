@@ -11,7 +11,7 @@ import click
 import pytest
 import typer.main
 
-from floorclock.cli import app
+from floorclock.cli.app import app
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 PAGES = tuple(path for path in (CHECKOUT / "README.md", CHECKOUT / "DEVELOPERS.md") if path.exists())

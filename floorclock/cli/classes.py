@@ -12,24 +12,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from floorclock.errors import NothingToDo, WrongUsage
-from floorclock.options import AsJson, NeededRoster, console, home, print_json
+from floorclock.cli.options import AsJson, NeededRoster, console, home, print_json
+from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
-    from floorclock.pace.summary import ClassSummary
-    from floorclock.record.shelf import ClassEntry
+    from floorclock.digest.summary import ClassSummary
+    from floorclock.journal.shelf import ClassEntry
 
 
 def classes(json_: AsJson = False) -> None:
     """List what has been recorded, the newest first."""
-    from floorclock.record.shelf import Shelf
+    from floorclock.journal.shelf import Shelf
 
     entries = Shelf(home()).classes()
     if json_:
         print_json({"classes": [_entry_json(entry) for entry in entries]})
         return
     if not entries:
-        raise NothingToDo("no class has been recorded yet; `floorclock demo` plays one")
+        raise NotFound("no class has been recorded yet; `floorclock demo` plays one")
     from floorclock.report.text import print_classes
 
     print_classes(entries, console())
@@ -47,7 +47,7 @@ def review(
     names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture shows names, or tap keys.")] = True,
 ) -> None:
     """Read a class afterwards: who held, who faded, which station did it, the next targets; rate the effort."""
-    from floorclock.record.shelf import Shelf
+    from floorclock.journal.shelf import Shelf
 
     if text + json_ + csv + (html is not None or png is not None) > 1:
         raise WrongUsage("choose one of --text, --json, --csv, and files (--html, --png)")
@@ -57,7 +57,7 @@ def review(
         _write_files(journal, html, png, names=names)
         return
     if not (text or json_ or csv) and sys.stdin.isatty() and sys.stdout.isatty():
-        from floorclock.review.app import review_on_screen
+        from floorclock.tui.review.app import review_on_screen
 
         review_on_screen(home(), journal)
         return
@@ -77,8 +77,8 @@ def intake(
     json_: AsJson = False,
 ) -> None:
     """Record a class that was timed on paper, whole or only its first rounds."""
-    from floorclock.intake import blank_sheet, read_intake, reckoning, record_intake
-    from floorclock.plan_files import read_bytes, read_plan
+    from floorclock.live.plan_files import read_bytes, read_plan
+    from floorclock.transfer.paper import blank_sheet, read_intake, reckoning, record_intake
 
     if blank is (splits is not None):
         raise WrongUsage("name the file with the splits, or ask for an empty sheet with --blank")
@@ -103,15 +103,15 @@ def targets(
     json_: AsJson = False,
 ) -> None:
     """Before a class: the target for each athlete that earlier classes speak for."""
-    from floorclock.plan_files import read_plan
-    from floorclock.targets import planned_targets, targets_json
+    from floorclock.insight.targets import planned_targets, targets_json
+    from floorclock.live.plan_files import read_plan
 
     planned = planned_targets(read_plan(session, roster), home())
     if json_:
         print_json(targets_json(planned))
         return
     if not planned:
-        raise NothingToDo("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
+        raise NotFound("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
     from floorclock.report.targets_text import print_targets
 
     print_targets(planned, console())
@@ -120,11 +120,11 @@ def targets(
 def print_summary(summary: ClassSummary, *, json_: bool = False, csv: bool = False) -> None:
     """A class on standard output, in the form that was asked for."""
     if json_:
-        from floorclock.record.export import summary_to_json
+        from floorclock.report.export import summary_to_json
 
         print_json(summary_to_json(summary))
     elif csv:
-        from floorclock.record.export import splits_csv
+        from floorclock.report.export import splits_csv
 
         sys.stdout.buffer.write(splits_csv(summary).encode("utf-8"))
     else:
@@ -134,8 +134,8 @@ def print_summary(summary: ClassSummary, *, json_: bool = False, csv: bool = Fal
 
 
 def _summary_of(journal: Path) -> ClassSummary:
-    from floorclock.history import prior_before
-    from floorclock.rehearsal import recorded_summary
+    from floorclock.insight.history import prior_before
+    from floorclock.simulate.rehearsal import recorded_summary
 
     return recorded_summary(journal, prior_before(home(), journal))
 

@@ -7,11 +7,11 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from floorclock import files
 from floorclock.clock.cues import MEANING, CueName
 from floorclock.clock.sheet import planned_ms, run_sheet
-from floorclock.errors import MachineLacks, Problem
-from floorclock.house_sound import SoundWishes, outputs_for, ring_bell
+from floorclock.errors import Problem, ResourceError
+from floorclock.live import shipped
+from floorclock.live.class_sound import SoundOptions, outputs_for, ring_bell
 from floorclock.plan.session import Session
 from floorclock.sound.cueset import load_cues
 from floorclock.sound.quiet import quiet_stderr
@@ -40,9 +40,9 @@ def render_session(session: Session, path: Path, own: Path | None = None) -> tup
     """Writes the sound of a session as a WAV file; gives its length in milliseconds, and what is wrong with the coach's own cues.
 
     Raises:
-        MachineLacks: the file cannot be written.
+        ResourceError: the file cannot be written.
     """
-    sounds, problems = load_cues(own, files.shipped("sounds"))
+    sounds, problems = load_cues(own, shipped.folder("sounds"))
     cues, length_ms = session_cues(session)
     longest_ms = max(len(pcm) for pcm in sounds.sounds.values()) // 48 + 1
     within = [(at_ms, name) for at_ms, name in cues if at_ms <= length_ms]
@@ -50,9 +50,9 @@ def render_session(session: Session, path: Path, own: Path | None = None) -> tup
     return length_ms, problems
 
 
-def play_cues(say: Callable[[str], None], wishes: SoundWishes) -> None:
+def play_cues(say: Callable[[str], None], options: SoundOptions) -> None:
     """Says and plays each cue. Without a sound device it only says them."""
-    speaker, problems = _speaker(wishes)
+    speaker, problems = _speaker(options)
     try:
         heard = not speaker.trouble and bool(speaker.playing_on)
         for name in CueName:
@@ -68,28 +68,28 @@ def play_cues(say: Callable[[str], None], wishes: SoundWishes) -> None:
         speaker.close()
 
 
-def tune(wishes: SoundWishes) -> int | None:
+def tune(options: SoundOptions) -> int | None:
     """Lets the coach line the beep up with a flash; gives the offset in milliseconds, None where nothing is to be kept.
 
     Raises:
-        MachineLacks: there is no sound to line up.
+        ResourceError: there is no sound to line up.
     """
-    from floorclock.floor.safe_driver import SafeDriver
-    from floorclock.floor.tune_app import TuneApp
+    from floorclock.tui.base.safe_driver import SafeDriver
+    from floorclock.tui.tune import TuneApp
 
     with quiet_stderr(Path(os.devnull)):
-        speaker, _ = _speaker(wishes)
+        speaker, _ = _speaker(options)
         try:
             if speaker.trouble or not speaker.playing_on:
-                raise MachineLacks("no sound device was found, so there is nothing to line up")
+                raise ResourceError("no sound device was found, so there is nothing to line up")
             return TuneApp(speaker, SafeDriver).run()
         finally:
             speaker.close()
 
 
-def _speaker(wishes: SoundWishes) -> tuple[Speaker, tuple[Problem, ...]]:
-    sounds, problems = load_cues(wishes.sounds, files.shipped("sounds"))
-    speaker = Speaker(outputs_for(wishes.output, ring_bell)[:1], sounds, offset_ms=wishes.offset_ms)
+def _speaker(options: SoundOptions) -> tuple[Speaker, tuple[Problem, ...]]:
+    sounds, problems = load_cues(options.sounds, shipped.folder("sounds"))
+    speaker = Speaker(outputs_for(options.output, ring_bell)[:1], sounds, offset_ms=options.offset_ms)
     # What an audio library prints while it looks for a device is of no use to whoever listens.
     with quiet_stderr(Path(os.devnull)):
         speaker.start()

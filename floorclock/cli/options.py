@@ -18,8 +18,8 @@ from floorclock.errors import WrongUsage
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from floorclock.house_sound import SoundWishes
-    from floorclock.wishes import RunWishes
+    from floorclock.live.class_sound import SoundOptions
+    from floorclock.tui.options import RunOptions
 
 SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
 RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
@@ -44,18 +44,18 @@ Speed = Annotated[
 ]
 
 
-def wished_sound(output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundWishes:
+def sound_options(output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundOptions:
     """How a run should sound; what is wrong with this machine's settings is told and the usual ones stand in."""
-    from floorclock.house_sound import sound_wishes
-    from floorclock.settings import read_settings
+    from floorclock.journal.settings import read_settings
+    from floorclock.live.class_sound import options_from
 
     settings, problems = read_settings(home())
     for problem in problems:
         print(problem, file=sys.stderr)
-    return sound_wishes(settings, output, offset_ms, sounds)
+    return options_from(settings, output, offset_ms, sounds)
 
 
-def run_wishes(
+def run_options(
     *,
     margin: str | None,
     speed: float,
@@ -63,14 +63,14 @@ def run_wishes(
     sound: str | None,
     sound_offset: int | None,
     sounds: Path | None,
-) -> RunWishes:
+) -> RunOptions:
     """What the command line says about one run, from the options of `run`."""
     margin_ms = margin_ms_of(margin)
     check_cues(cues)
-    from floorclock.wishes import RunWishes
+    from floorclock.tui.options import RunOptions
 
-    return RunWishes(
-        sound=wished_sound(sound, sound_offset, sounds),
+    return RunOptions(
+        sound=sound_options(sound, sound_offset, sounds),
         rate=speed,
         margin_ms=margin_ms,
         cues=cues,
@@ -104,7 +104,7 @@ def margin_ms_of(text: str | None) -> int | None:
 
 def home() -> Path:
     """The data folder of this user."""
-    from floorclock.record.home import data_home
+    from floorclock.journal.home import data_home
 
     return data_home(os.environ)
 

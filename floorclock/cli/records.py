@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.errors import NothingToDo, WrongUsage
-from floorclock.options import AsJson, console, home, print_json
+from floorclock.cli.options import AsJson, console, home, print_json
+from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.people import Double, Merged
@@ -37,7 +37,7 @@ def athlete(
     store: StoreUrl = None,
 ) -> None:
     """One athlete over time: attendance, the pace of each move, held and faded, load by week, the next targets."""
-    from floorclock.asking import athlete_json, athlete_page
+    from floorclock.insight import athlete_json, athlete_page
 
     with _opened(store) as opened:
         page = athlete_page(opened, name, _today())
@@ -51,9 +51,9 @@ def athlete(
 
 def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
     """The same session on two days: who got faster, who slower, and what is beyond noise."""
-    from floorclock.asking import compare as compared
-    from floorclock.asking import compare_json
-    from floorclock.record.shelf import Shelf
+    from floorclock.insight import compare as compared
+    from floorclock.insight import compare_json
+    from floorclock.journal.shelf import Shelf
 
     shelf = Shelf(home())
     ids = [shelf.find(one).stem for one in (first, second)]
@@ -76,8 +76,8 @@ def trends(
     store: StoreUrl = None,
 ) -> None:
     """Weeks at a glance: which sessions and stations make people fade, and who comes."""
-    from floorclock.asking import WEEKS_SHOWN, trends_json
-    from floorclock.asking import trends as over_time
+    from floorclock.insight import WEEKS_SHOWN, trends_json
+    from floorclock.insight import trends as over_time
 
     last = _day("--until", until)
     first = _day("--since", since) or (last or _today()) - timedelta(weeks=WEEKS_SHOWN)
@@ -134,14 +134,14 @@ def forget(
     if dry_run:
         return
     if not yes and not _asked(f"Take {kept.name} out of all of it, for good?"):
-        raise NothingToDo("nothing was changed")
+        raise NotFound("nothing was changed")
     with _opened(store, up_to_date=False) as opened:
         print(forgotten(home(), name, index=_Index(opened)).words)
 
 
 def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an empty one.")]) -> None:
     """Write everything as CSV and JSON Lines; `import` takes it back without loss."""
-    from floorclock.carrying import export as written
+    from floorclock.transfer import export as written
 
     print(written(home(), folder).words)
 
@@ -152,21 +152,21 @@ def import_(
     ],
 ) -> None:
     """Take exported classes back in; what is here already is left as it is."""
-    from floorclock.carrying import take_in
+    from floorclock.transfer import take_in
 
     print(take_in(home(), source).words)
 
 
 def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:
     """Put all records into one file with checks; a class may run meanwhile."""
-    from floorclock.carrying import back_up
+    from floorclock.transfer import back_up
 
     print(back_up(home(), file).words)
 
 
 def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `backup` wrote.")]) -> None:
     """Bring a backup back; nothing that is here is written over."""
-    from floorclock.carrying import restore as restored
+    from floorclock.transfer import restore as restored
 
     print(restored(home(), file).words)
 
@@ -175,7 +175,7 @@ def index(
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Make it anew from the journals.")] = False, store: StoreUrl = None
 ) -> None:
     """Bring the index of all classes up to date with the journals, or make it anew."""
-    from floorclock import indexing
+    from floorclock.store import indexing
 
     with _opened(store, up_to_date=False) as opened:
         made = indexing.rebuild(home(), opened) if rebuild else indexing.bring_up_to_date(home(), opened)
@@ -194,8 +194,8 @@ class _Index:
 
     def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
         """Takes the names out, and makes these classes again from their journals."""
-        from floorclock.indexing import bring_up_to_date
         from floorclock.people import canonical_names
+        from floorclock.store.indexing import bring_up_to_date
 
         gone = set(names)
         others = {name: other for name, other in canonical_names(home()).items() if name not in gone}
@@ -211,7 +211,7 @@ def _opened(option: str | None, *, up_to_date: bool = True) -> Iterator[Store]:
 
     with open_store(store_url(os.environ, home(), option), site_name(os.environ)) as store:
         if up_to_date:
-            from floorclock.indexing import bring_up_to_date
+            from floorclock.store.indexing import bring_up_to_date
 
             bring_up_to_date(home(), store)
         yield store
@@ -225,7 +225,7 @@ def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:
         print_json({"doubles": [{"name": one.name, "other": one.other, "because": one.because} for one in doubles]})
         return
     if not doubles:
-        raise NothingToDo("no two names look like one person")
+        raise NotFound("no two names look like one person")
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         for one in doubles:
             print(f"{one.name} and {one.other}: {one.because}")

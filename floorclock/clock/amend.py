@@ -7,7 +7,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Allowed,
+    ChoiceTaken,
+    EffortRated,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    Quietened,
+    Regrouped,
+    ResultEntered,
+    SplitCorrected,
+    TargetChanged,
+)
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Status
@@ -19,7 +33,7 @@ LEAST_EFFORT, MOST_EFFORT = 0, 10
 """Borg's category-ratio scale, CR10 (Borg 1982, Medicine and Science in Sports and Exercise 14:377-381; from memory, sure)."""
 
 
-def not_finished(state: ClassState, event: happened.NotFinished) -> Outcome:
+def not_finished(state: ClassState, event: NotFinished) -> Outcome:
     """Folds a `NotFinished` in."""
     run = _run_with(state, event.athlete, event.part)
     if isinstance(run, Outcome):
@@ -30,7 +44,7 @@ def not_finished(state: ClassState, event: happened.NotFinished) -> Outcome:
     return _mark(state, run, event.athlete, event.interval, Status.NOT_FINISHED, None)
 
 
-def corrected(state: ClassState, event: happened.SplitCorrected) -> Outcome:
+def corrected(state: ClassState, event: SplitCorrected) -> Outcome:
     """Folds a `SplitCorrected` in."""
     run = _run_with(state, event.athlete, event.part)
     if isinstance(run, Outcome):
@@ -66,7 +80,7 @@ def _forget_tap(state: ClassState, run: PartRun, name: str, interval: int) -> No
     state.taken = [tap for tap in state.taken if (tap.athlete, tap.part, tap.interval) != place]
 
 
-def entered(state: ClassState, event: happened.ResultEntered) -> Outcome:
+def entered(state: ClassState, event: ResultEntered) -> Outcome:
     """Folds a `ResultEntered` in."""
     run = _run_with(state, event.athlete, event.part)
     if isinstance(run, Outcome):
@@ -91,21 +105,21 @@ def _change(state: ClassState, name: str, **values: object) -> Outcome:
     return Outcome(What.DONE, name)
 
 
-def target(state: ClassState, event: happened.TargetChanged) -> Outcome:
+def target(state: ClassState, event: TargetChanged) -> Outcome:
     """Folds a `TargetChanged` in."""
     athlete = state.athletes.get(event.athlete)
     targets = {**athlete.targets, event.move: event.target} if athlete else {}
     return _change(state, event.athlete, targets=targets)
 
 
-def option(state: ClassState, event: happened.OptionChosen) -> Outcome:
+def option(state: ClassState, event: OptionChosen) -> Outcome:
     """Folds a `OptionChosen` in."""
     athlete = state.athletes.get(event.athlete)
     options = {**athlete.options, event.move: event.option} if athlete else {}
     return _change(state, event.athlete, options=options)
 
 
-def choice(state: ClassState, event: happened.ChoiceTaken) -> Outcome:
+def choice(state: ClassState, event: ChoiceTaken) -> Outcome:
     """Folds a `ChoiceTaken` in."""
     if event.athlete not in state.athletes:
         return Outcome(What.UNKNOWN, event.athlete)
@@ -113,7 +127,7 @@ def choice(state: ClassState, event: happened.ChoiceTaken) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def allowed(state: ClassState, event: happened.Allowed) -> Outcome:
+def allowed(state: ClassState, event: Allowed) -> Outcome:
     """Folds a `Allowed` in."""
     athlete = state.athletes.get(event.athlete)
     return _change(state, event.athlete, experienced=(athlete.experienced if athlete else frozenset()) | {event.move})
@@ -130,7 +144,7 @@ def _here(state: ClassState, at_ms: int, *, after: bool) -> tuple[int, int]:
     return (run.index, index + after)
 
 
-def regrouped(state: ClassState, event: happened.Regrouped) -> Outcome:
+def regrouped(state: ClassState, event: Regrouped) -> Outcome:
     """Folds a `Regrouped` in."""
     if event.athlete not in state.athletes:
         return Outcome(What.UNKNOWN, event.athlete)
@@ -139,7 +153,7 @@ def regrouped(state: ClassState, event: happened.Regrouped) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def joined(state: ClassState, event: happened.Joined) -> Outcome:
+def joined(state: ClassState, event: Joined) -> Outcome:
     """Folds a `Joined` in."""
     name = event.athlete.name
     if name in state.athletes and name not in state.away:
@@ -156,7 +170,7 @@ def joined(state: ClassState, event: happened.Joined) -> Outcome:
     return Outcome(What.DONE, name)
 
 
-def left(state: ClassState, event: happened.Left) -> Outcome:
+def left(state: ClassState, event: Left) -> Outcome:
     """Folds a `Left` in."""
     if event.athlete not in state.athletes or event.athlete in state.away:
         return Outcome(What.UNKNOWN, event.athlete)
@@ -165,7 +179,7 @@ def left(state: ClassState, event: happened.Left) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def margin(state: ClassState, event: happened.MarginChanged) -> Outcome:
+def margin(state: ClassState, event: MarginChanged) -> Outcome:
     """Folds a `MarginChanged` in."""
     if event.athlete:
         return _change(state, event.athlete, rest_margin_ms=event.margin_ms)
@@ -176,7 +190,7 @@ def margin(state: ClassState, event: happened.MarginChanged) -> Outcome:
     return Outcome(What.DONE)
 
 
-def quietened(state: ClassState, event: happened.Quietened) -> Outcome:
+def quietened(state: ClassState, event: Quietened) -> Outcome:
     """Folds a `Quietened` in."""
     if event.athlete not in state.athletes:
         return Outcome(What.UNKNOWN, event.athlete)
@@ -187,7 +201,7 @@ def quietened(state: ClassState, event: happened.Quietened) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def effort_rated(state: ClassState, event: happened.EffortRated) -> Outcome:
+def effort_rated(state: ClassState, event: EffortRated) -> Outcome:
     """Folds an `EffortRated` in."""
     if event.athlete not in state.athletes:
         return Outcome(What.UNKNOWN, event.athlete)

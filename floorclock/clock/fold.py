@@ -10,7 +10,33 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from floorclock.clock import amend, taps
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Allowed,
+    CarriedOn,
+    ChoiceTaken,
+    ClassEnded,
+    EffortRated,
+    Event,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Quietened,
+    Regrouped,
+    ResultEntered,
+    Resumed,
+    Skipped,
+    SplitCorrected,
+    Stretched,
+    Tapped,
+    TapTakenBack,
+    TargetChanged,
+    WentBack,
+)
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.state import ClassState
 
@@ -18,20 +44,20 @@ LEAST_LEFT_MS = 1_000
 """Time can be taken from an interval until this much of it is left."""
 
 
-def apply(state: ClassState, event: happened.Event) -> Outcome:
+def apply(state: ClassState, event: Event) -> Outcome:
     """Folds one event in and says what came of it. An event that cannot mean anything now changes nothing and says so."""
     state.advance(event.at_ms)
     return _HANDLERS[type(event)](state, event)
 
 
-def fold(state: ClassState, events: Iterable[happened.Event]) -> ClassState:
+def fold(state: ClassState, events: Iterable[Event]) -> ClassState:
     """The same state after some events, for recovery and review."""
     for event in events:
         apply(state, event)
     return state
 
 
-def _begun(state: ClassState, event: happened.PartBegun) -> Outcome:
+def _begun(state: ClassState, event: PartBegun) -> Outcome:
     run = state.run
     if state.over or state.paused or event.part != state.next_part or (run is not None and run.part.kind != "open"):
         return Outcome(What.REFUSED, because="that part cannot start now")
@@ -41,22 +67,22 @@ def _begun(state: ClassState, event: happened.PartBegun) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _tapped(state: ClassState, event: happened.Tapped) -> Outcome:
+def _tapped(state: ClassState, event: Tapped) -> Outcome:
     return taps.tap(state, event.athlete, event.at_ms)
 
 
-def _taken_back(state: ClassState, event: happened.TapTakenBack) -> Outcome:
+def _taken_back(state: ClassState, event: TapTakenBack) -> Outcome:
     return taps.take_back(state, event.athlete, event.at_ms)
 
 
-def _paused(state: ClassState, event: happened.Paused) -> Outcome:
+def _paused(state: ClassState, event: Paused) -> Outcome:
     if state.paused or state.over or not state.runs:
         return Outcome(What.REFUSED, because="the clock is not running")
     state.paused = True
     return Outcome(What.DONE)
 
 
-def _resumed(state: ClassState, event: happened.Resumed) -> Outcome:
+def _resumed(state: ClassState, event: Resumed) -> Outcome:
     if not state.paused:
         return Outcome(What.REFUSED, because="the clock is not paused")
     state.paused = False
@@ -71,7 +97,7 @@ def _resumed(state: ClassState, event: happened.Resumed) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _skipped(state: ClassState, event: happened.Skipped) -> Outcome:
+def _skipped(state: ClassState, event: Skipped) -> Outcome:
     run = state.run
     if run is None or run.part.kind == "open":
         return Outcome(What.REFUSED, because="there is no interval to skip")
@@ -86,7 +112,7 @@ def _skipped(state: ClassState, event: happened.Skipped) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _went_back(state: ClassState, event: happened.WentBack) -> Outcome:
+def _went_back(state: ClassState, event: WentBack) -> Outcome:
     run = state.run
     index = run.interval_at(event.at_ms) if run else None
     if run is not None and run.position_ms(event.at_ms) < 0:
@@ -103,7 +129,7 @@ def _went_back(state: ClassState, event: happened.WentBack) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _stretched(state: ClassState, event: happened.Stretched) -> Outcome:
+def _stretched(state: ClassState, event: Stretched) -> Outcome:
     run = state.run
     if run is None or run.part.kind in ("open", "paced"):
         return Outcome(What.REFUSED, because="the time of this part is not the clock's to change")
@@ -119,7 +145,7 @@ def _stretched(state: ClassState, event: happened.Stretched) -> Outcome:
     return Outcome(What.DONE, amount_ms=delta)
 
 
-def _part_ended(state: ClassState, event: happened.PartEnded) -> Outcome:
+def _part_ended(state: ClassState, event: PartEnded) -> Outcome:
     run = state.run
     if run is None:
         return Outcome(What.REFUSED, because="no part is running")
@@ -132,7 +158,7 @@ def _part_ended(state: ClassState, event: happened.PartEnded) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _class_ended(state: ClassState, event: happened.ClassEnded) -> Outcome:
+def _class_ended(state: ClassState, event: ClassEnded) -> Outcome:
     run = state.run
     if run is not None:
         index = run.interval_at(event.at_ms)
@@ -143,33 +169,33 @@ def _class_ended(state: ClassState, event: happened.ClassEnded) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _carried_on(state: ClassState, event: happened.CarriedOn) -> Outcome:
+def _carried_on(state: ClassState, event: CarriedOn) -> Outcome:
     return Outcome(What.DONE, amount_ms=event.jump_ms)
 
 
-_HANDLERS: dict[type[happened.Event], Callable[[ClassState, Any], Outcome]] = {
-    happened.PartBegun: _begun,
-    happened.Tapped: _tapped,
-    happened.TapTakenBack: _taken_back,
-    happened.Paused: _paused,
-    happened.Resumed: _resumed,
-    happened.Skipped: _skipped,
-    happened.WentBack: _went_back,
-    happened.Stretched: _stretched,
-    happened.PartEnded: _part_ended,
-    happened.ClassEnded: _class_ended,
-    happened.NotFinished: amend.not_finished,
-    happened.SplitCorrected: amend.corrected,
-    happened.ResultEntered: amend.entered,
-    happened.TargetChanged: amend.target,
-    happened.OptionChosen: amend.option,
-    happened.ChoiceTaken: amend.choice,
-    happened.Allowed: amend.allowed,
-    happened.Regrouped: amend.regrouped,
-    happened.Joined: amend.joined,
-    happened.Left: amend.left,
-    happened.MarginChanged: amend.margin,
-    happened.Quietened: amend.quietened,
-    happened.EffortRated: amend.effort_rated,
-    happened.CarriedOn: _carried_on,
+_HANDLERS: dict[type[Event], Callable[[ClassState, Any], Outcome]] = {
+    PartBegun: _begun,
+    Tapped: _tapped,
+    TapTakenBack: _taken_back,
+    Paused: _paused,
+    Resumed: _resumed,
+    Skipped: _skipped,
+    WentBack: _went_back,
+    Stretched: _stretched,
+    PartEnded: _part_ended,
+    ClassEnded: _class_ended,
+    NotFinished: amend.not_finished,
+    SplitCorrected: amend.corrected,
+    ResultEntered: amend.entered,
+    TargetChanged: amend.target,
+    OptionChosen: amend.option,
+    ChoiceTaken: amend.choice,
+    Allowed: amend.allowed,
+    Regrouped: amend.regrouped,
+    Joined: amend.joined,
+    Left: amend.left,
+    MarginChanged: amend.margin,
+    Quietened: amend.quietened,
+    EffortRated: amend.effort_rated,
+    CarriedOn: _carried_on,
 }

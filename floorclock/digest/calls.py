@@ -16,7 +16,7 @@ from floorclock.pace.flags import URGENCY, Flag, most_urgent
 from floorclock.pace.rests import in_a_row
 
 if TYPE_CHECKING:
-    from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary
+    from floorclock.digest.summary import AthleteSummary, FlaggedSplit, PartSummary
 
 RESTS_SHOWN = 8
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from floorclock.digest.summary import PartSummary, StationOverview
 from floorclock.pace.flags import Flag
 from floorclock.pace.stats import median
-from floorclock.pace.summary import PartSummary, StationOverview
 
 FEWEST_TIGHT: Final = 3
 """Fewer tight intervals than that are no sign of a station, they are somebody's bad round."""

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from floorclock.clock.splits import Split, Status
+from floorclock.digest.summary import AthleteSummary, PartSummary
 from floorclock.pace.flags import is_tight
 from floorclock.pace.stats import median
-from floorclock.pace.summary import AthleteSummary, PartSummary
 
 
 class Order(StrEnum):

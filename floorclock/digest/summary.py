@@ -11,15 +11,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Coming, Result, Split, Status
+from floorclock.digest.calls import Call as Call
+from floorclock.digest.calls import calls
+from floorclock.digest.figures import StationFigures as StationFigures
+from floorclock.digest.figures import StationOverview as StationOverview
+from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
 from floorclock.pace.advice import Advice, next_targets
-from floorclock.pace.calls import Call as Call
-from floorclock.pace.calls import calls
-from floorclock.pace.figures import StationFigures as StationFigures
-from floorclock.pace.figures import StationOverview as StationOverview
-from floorclock.pace.figures import athlete_figures, median_of_known, station_overview
 from floorclock.pace.flags import Flag, is_tight
-from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad
+from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.pacing import Outlook, look_back
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.rests import changed, steps_of

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from floorclock.digest.summary import PartSummary
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
-from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad
-from floorclock.pace.summary import PartSummary
+from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.work import amount_words
 
 UNKNOWN = "Nobody is known to need it: no split was taken."

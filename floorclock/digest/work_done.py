@@ -5,8 +5,8 @@ Invariant: who does an option is never shown the name of a move that they do not
 
 from __future__ import annotations
 
+from floorclock.digest.summary import AthleteSummary, PartSummary
 from floorclock.pace.flags import SYMBOL, Flag
-from floorclock.pace.summary import AthleteSummary, PartSummary
 
 
 def work_done(athlete: AthleteSummary, part: PartSummary, station: int) -> str:

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
-from floorclock.asking.moves import MoveHistory, flags_of, move_histories
-from floorclock.asking.next_target import next_targets
-from floorclock.asking.whose import Whose, who_is_meant
+from floorclock.insight.moves import MoveHistory, flags_of, move_histories
+from floorclock.insight.next_target import next_targets
+from floorclock.insight.whose import Whose, who_is_meant
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.store import ask
@@ -99,8 +99,8 @@ def athlete_page(store: Store, name: str, today: date, since: date | None = None
         since: the first day; without it, a year ago.
 
     Raises:
-        NothingToDo: nobody or several people are meant.
-        MachineLacks: the store refuses.
+        NotFound: nobody or several people are meant.
+        ResourceError: the store refuses.
     """
     whose = who_is_meant(store, name)
     first = today - timedelta(days=DAYS_SHOWN) if since is None else since

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from floorclock.asking.athlete import AthletePage, ClassOfAthlete, WeekOfAthlete
-from floorclock.asking.json_values import amount_value, number, result_values, seconds, underscored
-from floorclock.asking.moves import MoveHistory, Point, percent
-from floorclock.asking.next_target import NextTarget
-from floorclock.asking.tallies import COUNTED
-from floorclock.record.instants import instant_text
+from floorclock.insight.athlete import AthletePage, ClassOfAthlete, WeekOfAthlete
+from floorclock.insight.json_values import amount_value, number, result_values, seconds, underscored
+from floorclock.insight.moves import MoveHistory, Point, percent
+from floorclock.insight.next_target import NextTarget
+from floorclock.insight.tallies import COUNTED
+from floorclock.journal.instants import instant_text
 from floorclock.store.answers import ResultOf
 
 

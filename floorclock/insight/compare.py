@@ -18,11 +18,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from floorclock.asking.intervals import BY_CHANCE, Interval, mean_interval, strata_interval
-from floorclock.asking.matching import Move, Taken, match_rounds
-from floorclock.asking.moves import Way, percent, way_of
-from floorclock.asking.whose import names_that_count
-from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.insight.intervals import BY_CHANCE, Interval, mean_interval, strata_interval
+from floorclock.insight.matching import Move, Taken, match_rounds
+from floorclock.insight.moves import Way, percent, way_of
+from floorclock.insight.whose import names_that_count
 from floorclock.plan.work import Unit
 from floorclock.store import ask
 from floorclock.store.answers import ClassFacts, ClassLine
@@ -159,9 +159,9 @@ def compare(store: Store, one: str, other: str) -> Comparison:
     """Two classes, each named by its id or the start of it; what came of it is told from the older one to the newer.
 
     Raises:
-        NothingToDo: there is no such class, or several ids begin so.
+        NotFound: there is no such class, or several ids begin so.
         WrongUsage: both are the same class.
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     ids = class_named(store, one), class_named(store, other)
     if ids[0] == ids[1]:
@@ -185,7 +185,7 @@ def class_named(store: Store, start: str) -> str:
     """The id of the class that an id, or the start of one, stands for.
 
     Raises:
-        NothingToDo: there is no such class, or several begin so.
+        NotFound: there is no such class, or several begin so.
     """
     found = ask.class_ids(store, start)
     if start in found:
@@ -193,15 +193,15 @@ def class_named(store: Store, start: str) -> str:
     if len(found) == 1:
         return found[0]
     if not found:
-        raise NothingToDo(f"no class {start} is in the records; floorclock classes lists them")
+        raise NotFound(f"no class {start} is in the records; floorclock classes lists them")
     more = f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""
-    raise NothingToDo(f"{len(found)} classes begin with {start}: {', '.join(found[:MOST_LISTED])}{more}")
+    raise NotFound(f"{len(found)} classes begin with {start}: {', '.join(found[:MOST_LISTED])}{more}")
 
 
 def _facts(store: Store, class_id: str) -> ClassFacts:
     found = ask.class_facts(store, class_id)
     if found is None:
-        raise NothingToDo(f"class {class_id} is in the records no more")
+        raise NotFound(f"class {class_id} is in the records no more")
     return found
 
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from floorclock.asking.compare import AthleteChange, Comparison, MoveChange, ResultChange
-from floorclock.asking.intervals import SHARE
-from floorclock.asking.json_values import amount_value, change_values, number, result_values
-from floorclock.record.instants import instant_text
+from floorclock.insight.compare import AthleteChange, Comparison, MoveChange, ResultChange
+from floorclock.insight.intervals import SHARE
+from floorclock.insight.json_values import amount_value, change_values, number, result_values
+from floorclock.journal.instants import instant_text
 from floorclock.store.answers import ClassLine
 
 

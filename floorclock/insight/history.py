@@ -19,14 +19,14 @@ from pathlib import Path
 from floorclock.clock.splits import Split
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
-from floorclock.errors import NothingToDo
+from floorclock.errors import NotFound
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.journal.plans import Plans
+from floorclock.journal.reading import Header, read_bytes, read_journal
+from floorclock.journal.replay import replay
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, session_loads, week_load
 from floorclock.pace.prior import NO_PRIOR, Key, PastClass, Prior, prior_from
 from floorclock.people import canonical_names
-from floorclock.record.home import JOURNAL_SUFFIX
-from floorclock.record.journal import Header, read_bytes, read_journal
-from floorclock.record.plans import Plans
-from floorclock.record.refold import refolded
 
 MOST_LOOKED_AT = 400
 """Journals that are looked at, rehearsals too; more would make somebody wait."""
@@ -61,7 +61,7 @@ def prior_before(home: Path, journal: Path) -> Prior:
     """What the athletes of a recorded class had shown before it began: what the floor knew of them then."""
     try:
         header = read_journal(journal).header
-    except NothingToDo:
+    except NotFound:
         return NO_PRIOR
     if header is None or header.rehearsal:
         return NO_PRIOR
@@ -124,7 +124,7 @@ def _classes_with(
             continue
         session = plans.of(header)
         if session is not None:
-            yield _Past(header, refolded(header, reading.events, session))
+            yield _Past(header, replay(header, reading.events, session))
 
 
 def _journals_with(home: Path, needles: Iterable[bytes], first: date | None) -> Iterator[bytes]:

@@ -10,9 +10,9 @@ import math
 from fractions import Fraction
 from typing import Any
 
-from floorclock.asking.intervals import Interval
-from floorclock.asking.moves import percent
-from floorclock.asking.tallies import Tally
+from floorclock.insight.intervals import Interval
+from floorclock.insight.moves import percent
+from floorclock.insight.tallies import Tally
 from floorclock.store.rows import ResultRow
 
 

@@ -15,10 +15,10 @@ from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 
-from floorclock.asking.intervals import Course, course
-from floorclock.asking.next_target import NextTarget
+from floorclock.insight.intervals import Course, course
+from floorclock.insight.next_target import NextTarget
 from floorclock.pace.flags import Flag
-from floorclock.pace.kinds import log_ratio
+from floorclock.pace.model.kinds import log_ratio
 from floorclock.plan.work import Unit
 from floorclock.store.answers import PaceOf
 from floorclock.store.rows import PaceRow

@@ -16,8 +16,8 @@ from itertools import pairwise
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.advice import EVEN, Advice, Way, by_station, targets_from_history
-from floorclock.pace.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.largest import Rounds
+from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station, Target, Unit

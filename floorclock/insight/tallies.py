@@ -79,7 +79,7 @@ def class_tallies(store: Store, since: datetime | None, until: datetime | None) 
     """Each class of a time, the oldest first.
 
     Raises:
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     person = _cases(store, since, until, paces.c.class_no, head())
     each = select(person.c.class_no, *_sums(person.c)).group_by(person.c.class_no).subquery()
@@ -100,7 +100,7 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
     """Each station of each session of a time, by session, part and move.
 
     Raises:
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     person = _cases(store, since, until, paces.c.class_no, head(), paces.c.part, paces.c.station)
     here = (stations.c.site == store.number, stations.c.class_no == person.c.class_no)
@@ -125,7 +125,7 @@ def people_there(store: Store, since: datetime | None, until: datetime | None) -
     """How many people were in any class of a time.
 
     Raises:
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     query = (
         select(func.count(head().distinct()))

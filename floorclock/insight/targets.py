@@ -11,11 +11,11 @@ from typing import Any
 
 from floorclock.clock.state import new_state
 from floorclock.clock.tally import whole_part
-from floorclock.history import prior_of
+from floorclock.insight.history import prior_of
+from floorclock.live.plan_files import Plan
 from floorclock.pace.advice import Advice, Way, targets_from_history
 from floorclock.plan.session import Intervals, Rotation
 from floorclock.plan.work import Target, station_names
-from floorclock.plan_files import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,9 +13,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from floorclock.asking.athlete import monday_of
-from floorclock.asking.intervals import BY_CHANCE, Course, Interval, course, wilson
-from floorclock.asking.tallies import NOBODY, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies
+from floorclock.insight.athlete import monday_of
+from floorclock.insight.intervals import BY_CHANCE, Course, Interval, course, wilson
+from floorclock.insight.tallies import NOBODY, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies
 from floorclock.pace.load import DAYS_OF_WEEK
 from floorclock.store import ask
 from floorclock.store.answers import StationOf
@@ -135,7 +135,7 @@ def trends(store: Store, since: date | None = None, until: date | None = None) -
     Days begin at midnight of this machine's zone.
 
     Raises:
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     first, past = _midnight(since), _midnight(until)
     every = class_tallies(store, first, past)

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from floorclock.asking.intervals import SHARE_OF_SHARES, Course
-from floorclock.asking.json_values import number, tally_values
-from floorclock.asking.trends import Ranked, StationCourse, Trends, WeekTally
+from floorclock.insight.intervals import SHARE_OF_SHARES, Course
+from floorclock.insight.json_values import number, tally_values
+from floorclock.insight.trends import Ranked, StationCourse, Trends, WeekTally
 
 
 def trends_json(found: Trends) -> dict[str, Any]:

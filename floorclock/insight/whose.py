@@ -13,7 +13,7 @@ from difflib import get_close_matches
 
 from sqlalchemy import Connection, and_, func, or_, select
 
-from floorclock.errors import NothingToDo
+from floorclock.errors import NotFound
 from floorclock.plan.names import LONGEST_NAME, plain
 from floorclock.store import reading
 from floorclock.store.engine import Store
@@ -42,8 +42,8 @@ def who_is_meant(store: Store, typed: str) -> Whose:
     """The person somebody means: by the name that counts, by another spelling, by small letters, by the start of a name.
 
     Raises:
-        NothingToDo: nobody or several people are meant; the words name them, or the nearest.
-        MachineLacks: the store refuses.
+        NotFound: nobody or several people are meant; the words name them, or the nearest.
+        ResourceError: the store refuses.
     """
     wanted = plain(typed)
     with store.reading() as connection:
@@ -55,17 +55,17 @@ def who_is_meant(store: Store, typed: str) -> Whose:
         if len(found) == 1:
             return found[0]
         if not found:
-            raise NothingToDo(_nobody_words(connection, store, wanted, names))
+            raise NotFound(_nobody_words(connection, store, wanted, names))
     listed = ", ".join(one.name for one in found[:MOST_LISTED])
     more = f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""
-    raise NothingToDo(f"{len(found)} people could be meant by {wanted}: {listed}{more}; write more of the name")
+    raise NotFound(f"{len(found)} people could be meant by {wanted}: {listed}{more}; write more of the name")
 
 
 def names_that_count(store: Store, names: Collection[str]) -> Mapping[str, str]:
     """The name that counts for each name as written.
 
     Raises:
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     with store.reading() as connection:
         found = people_of(connection, store.number, names)

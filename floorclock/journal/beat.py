@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from floorclock.record.disk import open_private
-from floorclock.record.instants import instant_text, read_instant
-from floorclock.record.lines import decode, encode, is_whole
+from floorclock.journal.disk import open_private
+from floorclock.journal.instants import instant_text, read_instant
+from floorclock.journal.lines import decode, encode, is_whole
 
 _sync_data = getattr(os, "fdatasync", os.fsync)
 """In place, only the data has changed; macOS does not know the difference."""

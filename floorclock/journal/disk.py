@@ -10,7 +10,7 @@ import fcntl
 import os
 from pathlib import Path
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 
 _WORDS = {
     errno.ENOSPC: "disk full",
@@ -39,14 +39,14 @@ def bytes_if_there(path: Path, called: str) -> bytes:
     """The content of a file; empty where there is none. `called` names it where it cannot be read.
 
     Raises:
-        MachineLacks: the disk does not give it.
+        ResourceError: the disk does not give it.
     """
     try:
         return path.read_bytes()
     except FileNotFoundError:
         return b""
     except OSError as error:
-        raise MachineLacks(f"{called} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"{called} cannot be read: {disk_words(error)}") from error
 
 
 def private_folder(folder: Path) -> None:

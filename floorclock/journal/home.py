@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 
-from floorclock.errors import MachineLacks
-from floorclock.record.disk import disk_words, private_folder
+from floorclock.errors import ResourceError
+from floorclock.journal.disk import disk_words, private_folder
 
 HOME_VARIABLE = "FLOORCLOCK_HOME"
 JOURNAL_SUFFIX = ".jsonl"
@@ -24,13 +24,13 @@ def data_home(environ: Mapping[str, str]) -> Path:
     """The data folder: `FLOORCLOCK_HOME`, or the user's own; made if it is missing.
 
     Raises:
-        MachineLacks: it cannot be made.
+        ResourceError: it cannot be made.
     """
     wish = environ.get(HOME_VARIABLE, "").strip()
     try:
         home = Path(wish).expanduser().absolute() if wish else _own_home()
     except RuntimeError as error:
-        raise MachineLacks(f"the data folder {wish} cannot be found: {error}") from None
+        raise ResourceError(f"the data folder {wish} cannot be found: {error}") from None
     _made(home)
     return home
 
@@ -39,7 +39,7 @@ def classes_folder(home: Path) -> Path:
     """The folder of the journals in a data folder; made if it is missing, closed to others if it is open to them.
 
     Raises:
-        MachineLacks: it cannot be made.
+        ResourceError: it cannot be made.
     """
     folder = home / "classes"
     _made(folder)
@@ -58,7 +58,7 @@ def new_journal_path(home: Path, wall: datetime) -> Path:
     """Where the journal of a class that starts now will be. Its stem is the id of the class; no class has it yet.
 
     Raises:
-        MachineLacks: the folder cannot be made.
+        ResourceError: the folder cannot be made.
     """
     folder = classes_folder(home)
     while True:
@@ -78,4 +78,4 @@ def _made(folder: Path) -> None:
     try:
         private_folder(folder)
     except OSError as error:
-        raise MachineLacks(f"the data folder {folder} cannot be made: {disk_words(error)}") from error
+        raise ResourceError(f"the data folder {folder} cannot be made: {disk_words(error)}") from error

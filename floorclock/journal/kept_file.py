@@ -12,7 +12,7 @@ import errno
 import os
 from pathlib import Path
 
-from floorclock.record.disk import Disk, open_private, private_folder
+from floorclock.journal.disk import Disk, open_private, private_folder
 
 
 class KeptFile:

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from floorclock.errors import MachineLacks
-from floorclock.record.disk import Disk, bytes_if_there, disk_words, private_folder
-from floorclock.record.kept_file import KeptFile
-from floorclock.record.lines import decode, encode
-from floorclock.record.lock import ClassInUse, ClassLock
-from floorclock.record.pieces import pieces
+from floorclock.errors import ResourceError
+from floorclock.journal.disk import Disk, bytes_if_there, disk_words, private_folder
+from floorclock.journal.kept_file import KeptFile
+from floorclock.journal.lines import decode, encode
+from floorclock.journal.lock import ClassInUse, ClassLock
+from floorclock.journal.pieces import pieces
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def read_lines(path: Path) -> LinesReading:
     """Reads the file; one that is not there holds nothing.
 
     Raises:
-        MachineLacks: the disk does not give it.
+        ResourceError: the disk does not give it.
     """
     return lines_of(bytes_if_there(path, str(path)))
 
@@ -69,7 +69,7 @@ def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | No
     """Adds lines, all or none; whoever calls holds the lock. A torn end is saved aside first.
 
     Raises:
-        MachineLacks: the disk refuses; nothing was added.
+        ResourceError: the disk refuses; nothing was added.
     """
     data = bytes_if_there(path, str(path))
     reading = lines_of(data)
@@ -81,19 +81,19 @@ def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | No
         finally:
             file.close()
     except OSError as error:
-        raise MachineLacks(f"it was not kept: {disk_words(error)}") from error
+        raise ResourceError(f"it was not kept: {disk_words(error)}") from error
 
 
 def lock_lines(path: Path) -> ClassLock:
     """The right to change the file; let it go with `release`.
 
     Raises:
-        MachineLacks: somebody else is changing it, or the disk refuses.
+        ResourceError: somebody else is changing it, or the disk refuses.
     """
     try:
         private_folder(path.parent)
         return ClassLock.take(path)
     except ClassInUse as error:
-        raise MachineLacks(f"{path.name} is being changed by another floorclock (process {error.pid}): try again") from None
+        raise ResourceError(f"{path.name} is being changed by another floorclock (process {error.pid}): try again") from None
     except OSError as error:
-        raise MachineLacks(f"{path.name} cannot be changed: {disk_words(error)}") from error
+        raise ResourceError(f"{path.name} cannot be changed: {disk_words(error)}") from error

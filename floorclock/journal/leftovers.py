@@ -9,9 +9,9 @@ import contextlib
 import os
 from pathlib import Path
 
-from floorclock.errors import MachineLacks
-from floorclock.record.home import JOURNAL_SUFFIX
-from floorclock.record.lock import ClassLock, is_open
+from floorclock.errors import ResourceError
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.journal.lock import ClassLock, is_open
 
 _FRESH = ".new"
 _BESIDE = (".lock", ".beat", _FRESH)
@@ -27,7 +27,7 @@ def tidy(folder: Path) -> None:
         for name in os.listdir(folder):
             if name.endswith(_BESIDE):
                 path = folder / name
-                with contextlib.suppress(OSError, MachineLacks):
+                with contextlib.suppress(OSError, ResourceError):
                     _tidy_one(path, path.with_suffix(JOURNAL_SUFFIX))
 
 

@@ -14,15 +14,15 @@ import time
 from pathlib import Path
 from typing import Self
 
-from floorclock.errors import MachineLacks
-from floorclock.record.disk import open_private
+from floorclock.errors import ResourceError
+from floorclock.journal.disk import open_private
 
 _TRIES = 5
 _BETWEEN_TRIES_S = 0.02
 _CANNOT_LOCK = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EINVAL)
 
 
-class ClassInUse(MachineLacks):
+class ClassInUse(ResourceError):
     """Another floor has the class open; `pid` is its process, 0 if that is not known."""
 
     def __init__(self, class_id: str, pid: int) -> None:
@@ -43,7 +43,7 @@ class ClassLock:
 
         Raises:
             ClassInUse: another floor has it.
-            MachineLacks: the disk knows no locks.
+            ResourceError: the disk knows no locks.
             OSError: the disk refuses the file that names who has it.
         """
         path = journal.with_suffix(".lock")
@@ -100,7 +100,7 @@ def _locked(descriptor: int, kind: int, path: Path) -> bool:
         return False
     except OSError as error:
         if error.errno in _CANNOT_LOCK:
-            raise MachineLacks(f"the disk of {path.parent} cannot lock files: name a data folder on another one") from error
+            raise ResourceError(f"the disk of {path.parent} cannot lock files: name a data folder on another one") from error
         raise
     return True
 

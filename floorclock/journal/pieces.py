@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from floorclock.record.lines import find_records, is_whole
+from floorclock.journal.lines import find_records, is_whole
 
 
 @dataclass(frozen=True, slots=True)

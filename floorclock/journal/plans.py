@@ -6,9 +6,9 @@ Invariant: a plan that this version cannot read is None, and costs no other one;
 from __future__ import annotations
 
 from floorclock.errors import InputProblems
+from floorclock.journal.reading import Header
+from floorclock.journal.replay import recorded_session
 from floorclock.plan.session import Session
-from floorclock.record.journal import Header
-from floorclock.record.refold import recorded_session
 
 MOST_HELD = 64
 

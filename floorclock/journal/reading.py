@@ -14,12 +14,12 @@ from types import NoneType
 from typing import Any, Self, TypeGuard
 
 from floorclock.clock.events import EVENTS, Event, athlete_from_dict, athlete_to_dict, event_from_dict
-from floorclock.errors import MachineLacks, NothingToDo
+from floorclock.errors import NotFound, ResourceError
+from floorclock.journal.disk import disk_words
+from floorclock.journal.instants import instant_or_none, instant_text, read_instant
+from floorclock.journal.lines import decode, encode, find_records, is_whole
+from floorclock.journal.upgrades import STEPS, UnknownVersion, upgraded
 from floorclock.plan.roster import Roster
-from floorclock.record.disk import disk_words
-from floorclock.record.instants import instant_or_none, instant_text, read_instant
-from floorclock.record.lines import decode, encode, find_records, is_whole
-from floorclock.record.upgrades import STEPS, UnknownVersion, upgraded
 
 OPENED = "opened"
 _UNREADABLE = (KeyError, TypeError, ValueError, AttributeError, ArithmeticError)
@@ -130,15 +130,15 @@ def read_journal(path: Path) -> JournalReading:
     """Reads the journal of a class.
 
     Raises:
-        NothingToDo: there is no such file.
-        MachineLacks: the disk does not give it.
+        NotFound: there is no such file.
+        ResourceError: the disk does not give it.
     """
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        raise NothingToDo(f"there is no journal {path}") from None
+        raise NotFound(f"there is no journal {path}") from None
     except OSError as error:
-        raise MachineLacks(f"the journal {path} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
     return read_bytes(data)
 
 

@@ -18,17 +18,17 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import CarriedOn, ClassEnded, Event, Joined, PartBegun, Tapped, TapTakenBack
 from floorclock.clock.fold import apply
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results, splits
+from floorclock.journal.lines import decode, encode
+from floorclock.journal.mentions import Mentions
+from floorclock.journal.pieces import Piece, pieces
+from floorclock.journal.plans import Plans
+from floorclock.journal.reading import Header, read_bytes
 from floorclock.plan.roster import give_keys
-from floorclock.record.journal import Header, read_bytes
-from floorclock.record.lines import decode, encode
-from floorclock.record.mentions import Mentions
-from floorclock.record.pieces import Piece, pieces
-from floorclock.record.plans import Plans
 
 FORGOTTEN = "forgotten"
 """The key of a header that counts who was taken out of the class."""
@@ -162,19 +162,19 @@ class _Parting:
         line.values = decode(line.piece.data)
         self._take_header(line, reading.header)
 
-    def _event(self, line: _Line, event: happened.Event) -> None:
+    def _event(self, line: _Line, event: Event) -> None:
         state = self._state
-        self._ended = self._ended or isinstance(event, happened.ClassEnded)
+        self._ended = self._ended or isinstance(event, ClassEnded)
         groups = self._groups(event)
         outcome = apply(state, event) if state is not None else None
         about_them = self._mentions.are_told_by(event)
-        if isinstance(event, happened.TapTakenBack) and not event.athlete:
+        if isinstance(event, TapTakenBack) and not event.athlete:
             # Whose tap it meant, also where it was refused. Without the person's taps, the last one is still the same tap of
             # anybody else.
             about_them = (outcome.athlete if outcome is not None else self._last_tap()) in self._mentions.names
-        elif isinstance(event, happened.Tapped):
+        elif isinstance(event, Tapped):
             self._taps.append(event.athlete)
-        elif isinstance(event, happened.Joined) and state is not None and not about_them:
+        elif isinstance(event, Joined) and state is not None and not about_them:
             self._change(line, athlete={**line.values["athlete"], "key": state.athletes[event.athlete.name].key})
         elif groups is not None and outcome is not None and outcome.took_effect:
             self._change(line, **{GROUPS: groups})
@@ -198,10 +198,10 @@ class _Parting:
         """Whose tap is taken back, as far as the lines alone tell: for a plan that this version cannot read."""
         return self._taps.pop() if self._taps else ""
 
-    def _groups(self, event: happened.Event) -> list[int] | None:
+    def _groups(self, event: Event) -> list[int] | None:
         """The start groups in use when a part begins, where the person's makes them others than they would be without."""
         state = self._state
-        if not isinstance(event, happened.PartBegun) or state is None or event.part >= len(state.session.parts):
+        if not isinstance(event, PartBegun) or state is None or event.part >= len(state.session.parts):
             return None
         written = set(getattr(event, GROUPS, ()))
         here = {athlete.name: state.group_of(athlete.name, event.part, 0) for athlete in state.present}
@@ -220,7 +220,7 @@ class _Parting:
 
     def _stand(self, line: _Line) -> None:
         """Leaves of a line only where the class clock stood."""
-        stood = happened.CarriedOn(at_ms=self._told_ms, away_ms=0)
+        stood = CarriedOn(at_ms=self._told_ms, away_ms=0)
         kept: dict[str, Any] = {key: line.values[key] for key in ("v", "seq", "wall") if key in line.values}
         line.values, line.changed, line.data = {**kept, **stood.to_dict()}, True, line.piece.data
         self._mover = None

@@ -12,9 +12,9 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.disk import Disk, disk_words
-from floorclock.record.lock import ClassLock
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.disk import Disk, disk_words
+from floorclock.journal.lock import ClassLock
 
 BESIDE = ".new"
 """What stands beside a file while it is made, as for a journal; one that a death left over counts for nothing."""
@@ -52,7 +52,7 @@ def put_journal(path: Path, data: bytes, disk: Disk | None = None) -> None:
 
     Raises:
         WrongUsage: there is a journal already.
-        MachineLacks: another floor has the class, or the disk refuses; then nothing is left of it.
+        ResourceError: another floor has the class, or the disk refuses; then nothing is left of it.
     """
     with placing(path, f"class {path.stem} was not taken", f"there is a journal of class {path.stem} already"):
         replace_whole(path, data, disk)
@@ -64,12 +64,12 @@ def placing(path: Path, refused: str, already: str) -> Iterator[None]:
 
     Raises:
         WrongUsage: there is a journal already; in the words of `already`.
-        MachineLacks: another floor has the class, or the disk refuses; the words begin with `refused`.
+        ResourceError: another floor has the class, or the disk refuses; the words begin with `refused`.
     """
     try:
         lock = ClassLock.take(path)
     except OSError as error:
-        raise MachineLacks(f"{refused}: {disk_words(error)}") from error
+        raise ResourceError(f"{refused}: {disk_words(error)}") from error
     try:
         if path.exists():
             raise WrongUsage(already)
@@ -77,7 +77,7 @@ def placing(path: Path, refused: str, already: str) -> Iterator[None]:
     except OSError as error:
         with contextlib.suppress(OSError):
             path.unlink()
-        raise MachineLacks(f"{refused}: {disk_words(error)}") from error
+        raise ResourceError(f"{refused}: {disk_words(error)}") from error
     finally:
         lock.release()
 

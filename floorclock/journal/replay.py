@@ -12,10 +12,10 @@ from floorclock.clock.events import Event
 from floorclock.clock.fold import fold
 from floorclock.clock.state import ClassState, new_state
 from floorclock.errors import InputProblems, Problem
+from floorclock.journal.reading import Header
 from floorclock.plan.cue_choice import chosen_cues
 from floorclock.plan.durations import UnreadableError
 from floorclock.plan.session import Session
-from floorclock.record.journal import Header
 
 
 def recorded_session(header: Header) -> Session:
@@ -36,7 +36,7 @@ def recorded_session(header: Header) -> Session:
         raise InputProblems([Problem(header.session_file, 0, 0, "cues", error.message, error.hint)]) from None
 
 
-def refolded(header: Header, events: Iterable[Event], session: Session | None = None) -> ClassState:
+def replay(header: Header, events: Iterable[Event], session: Session | None = None) -> ClassState:
     """The class after some events; `session` is its plan, where it was read already.
 
     Raises:

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from floorclock.errors import MachineLacks, Problem
+from floorclock.errors import Problem, ResourceError
 
 FILE = "settings.json"
 FARTHEST_OFFSET_MS = 2_000
@@ -48,7 +48,7 @@ def write_settings(home: Path, settings: Settings) -> None:
     """Keeps settings, for this user only.
 
     Raises:
-        MachineLacks: the disk refuses them.
+        ResourceError: the disk refuses them.
     """
     path = home / FILE
     fresh = path.with_suffix(".new")
@@ -60,7 +60,7 @@ def write_settings(home: Path, settings: Settings) -> None:
             os.fsync(file.fileno())
         fresh.replace(path)
     except OSError as error:
-        raise MachineLacks(f"the settings cannot be kept: {(error.strerror or str(error)).lower()}") from error
+        raise ResourceError(f"the settings cannot be kept: {(error.strerror or str(error)).lower()}") from error
 
 
 def _checked(path: Path, values: dict[str, Any]) -> tuple[Settings, tuple[Problem, ...]]:

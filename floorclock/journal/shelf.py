@@ -12,11 +12,11 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from floorclock.clock.events import ClassEnded
-from floorclock.errors import NothingToDo, WrongUsage
-from floorclock.record.home import JOURNAL_SUFFIX, MINUTE_LENGTH
-from floorclock.record.journal import read_bytes
-from floorclock.record.lines import is_whole
-from floorclock.record.lock import is_open
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.journal.home import JOURNAL_SUFFIX, MINUTE_LENGTH
+from floorclock.journal.lines import is_whole
+from floorclock.journal.lock import is_open
+from floorclock.journal.reading import read_bytes
 
 _TAIL_LENGTH = 1 << 16
 _LONGEST_HEADER = 1 << 24
@@ -62,7 +62,7 @@ class Shelf:
         """The journal of the class whose id is or begins with `prefix`.
 
         Raises:
-            NothingToDo: there is none.
+            NotFound: there is none.
             WrongUsage: there are several.
         """
         wanted = prefix.strip().casefold()
@@ -75,15 +75,15 @@ class Shelf:
         if found:
             raise WrongUsage(f"several classes begin with {prefix}: {_listed(found)}")
         if not by_id:
-            raise NothingToDo("no class has been recorded yet")
+            raise NotFound("no class has been recorded yet")
         near = get_close_matches(wanted, by_id, n=_MOST_NAMED) or sorted(by_id, reverse=True)
-        raise NothingToDo(f"there is no class {prefix}; the nearest are {_listed(near)}")
+        raise NotFound(f"there is no class {prefix}; the nearest are {_listed(near)}")
 
     def latest(self) -> Path:
         """The journal of the newest class.
 
         Raises:
-            NothingToDo: no class has been recorded yet.
+            NotFound: no class has been recorded yet.
         """
         minute = ""
         newest: list[ClassEntry] = []
@@ -95,7 +95,7 @@ class Shelf:
             if entry is not None:
                 newest.append(entry)
         if not newest:
-            raise NothingToDo("no class has been recorded yet")
+            raise NotFound("no class has been recorded yet")
         return max(newest, key=_age).path
 
     def interrupted(self) -> tuple[ClassEntry, ...]:

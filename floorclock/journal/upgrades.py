@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from floorclock.record.lines import VERSION
+from floorclock.journal.lines import VERSION
 
 Values = Mapping[str, Any]
 Step = Callable[[Values], Values]

@@ -10,10 +10,10 @@ from datetime import datetime
 from pathlib import Path
 
 from floorclock.clock.events import Event
-from floorclock.record.disk import Disk
-from floorclock.record.journal import Header, event_line, header_line
-from floorclock.record.kept_file import KeptFile
-from floorclock.record.replacing import placing
+from floorclock.journal.disk import Disk
+from floorclock.journal.kept_file import KeptFile
+from floorclock.journal.reading import Header, event_line, header_line
+from floorclock.journal.replacing import placing
 
 
 def write_whole(path: Path, header: Header, events: Iterable[tuple[Event, datetime]], disk: Disk | None = None) -> None:
@@ -21,7 +21,7 @@ def write_whole(path: Path, header: Header, events: Iterable[tuple[Event, dateti
 
     Raises:
         WrongUsage: there is a journal already.
-        MachineLacks: another floor has the class, or the disk refuses; then nothing is left of it.
+        ResourceError: another floor has the class, or the disk refuses; then nothing is left of it.
     """
     lines = [event_line(seq, event, wall) for seq, (event, wall) in enumerate(events, start=1)]
     with placing(path, "the class was not recorded", f"there is a journal {path} already"):

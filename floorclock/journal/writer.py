@@ -18,14 +18,14 @@ from pathlib import Path
 from typing import Self
 
 from floorclock.clock.events import ClassEnded, Event
-from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
-from floorclock.record.beat import beat_path, remove_beat, write_beat
-from floorclock.record.disk import Disk, disk_words
-from floorclock.record.journal import Header, JournalReading, event_line, header_line, read_bytes
-from floorclock.record.kept_file import KeptFile
-from floorclock.record.leftovers import tidy
-from floorclock.record.lock import ClassLock
-from floorclock.record.saver import NO_ANSWER, Line, OnTrouble, OnWritten, Saver
+from floorclock.errors import NotFound, ResourceError, WrongUsage
+from floorclock.journal.beat import beat_path, remove_beat, write_beat
+from floorclock.journal.disk import Disk, disk_words
+from floorclock.journal.kept_file import KeptFile
+from floorclock.journal.leftovers import tidy
+from floorclock.journal.lock import ClassLock
+from floorclock.journal.reading import Header, JournalReading, event_line, header_line, read_bytes
+from floorclock.journal.saver import NO_ANSWER, Line, OnTrouble, OnWritten, Saver
 
 RETRY_S = 1.0
 """How often a disk that refused is tried again."""
@@ -57,7 +57,7 @@ class JournalWriter:
 
         Raises:
             WrongUsage: there is a journal already.
-            MachineLacks: another floor has the class, or the disk knows no locks.
+            ResourceError: another floor has the class, or the disk knows no locks.
         """
         try:
             lock = ClassLock.take(path)
@@ -89,28 +89,28 @@ class JournalWriter:
         Fold `reading` and nothing read before: it was read under the lock.
 
         Raises:
-            NothingToDo: there is no such journal, or it does not say what the class started from.
-            MachineLacks: another floor has the class, or the disk does not give the journal.
+            NotFound: there is no such journal, or it does not say what the class started from.
+            ResourceError: another floor has the class, or the disk does not give the journal.
         """
         if not path.is_file():
-            raise NothingToDo(f"there is no journal {path}")
+            raise NotFound(f"there is no journal {path}")
         lock = None
         try:
             lock = ClassLock.take(path)
         except OSError as error:
             if error.errno not in _TAKES_NOTHING_NEW:
-                raise MachineLacks(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
+                raise ResourceError(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
         try:
             data = path.read_bytes()
         except OSError as error:
             if lock:
                 lock.release()
-            raise MachineLacks(f"the journal {path} cannot be read: {disk_words(error)}") from error
+            raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
         reading = read_bytes(data)
         if reading.header is None:
             if lock:
                 lock.release()
-            raise NothingToDo(f"the journal {path} does not say what the class started from, so it cannot go on")
+            raise NotFound(f"the journal {path} does not say what the class started from, so it cannot go on")
         writer = cls.__new__(cls)
         writer._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, reading, data)
         writer._lock = lock
@@ -243,7 +243,7 @@ class JournalWriter:
 
     def _take_lock(self) -> None:
         self._lock = None
-        with contextlib.suppress(OSError, MachineLacks):
+        with contextlib.suppress(OSError, ResourceError):
             self._lock = ClassLock.take(self.path)
 
     def _let_go(self) -> None:

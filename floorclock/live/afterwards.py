@@ -11,45 +11,43 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import ChoiceTaken, EffortRated, Event, NotFinished, ResultEntered, SplitCorrected
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.state import ClassState
-from floorclock.conduct import SystemClock
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.disk import Disk
-from floorclock.record.journal import JournalReading
-from floorclock.record.refold import refolded
-from floorclock.record.saver import NO_ANSWER
-from floorclock.record.writer import JournalWriter
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.disk import Disk
+from floorclock.journal.reading import JournalReading
+from floorclock.journal.replay import replay
+from floorclock.journal.saver import NO_ANSWER
+from floorclock.journal.writer import JournalWriter
+from floorclock.live.conductor import SystemClock
 
 SAYS_AFTERWARDS = (
-    happened.EffortRated,
-    happened.SplitCorrected,
-    happened.NotFinished,
-    happened.ResultEntered,
-    happened.ChoiceTaken,
+    EffortRated,
+    SplitCorrected,
+    NotFinished,
+    ResultEntered,
+    ChoiceTaken,
 )
 
 
-def add_event(journal: Path, event: happened.Event, *, wall: datetime | None = None, disk: Disk | None = None) -> None:
+def add_event(journal: Path, event: Event, *, wall: datetime | None = None, disk: Disk | None = None) -> None:
     """Adds one event to the journal of a class that is over; as `add_events`."""
     add_events(journal, [event], wall=wall, disk=disk)
 
 
-def add_events(
-    journal: Path, events: Iterable[happened.Event], *, wall: datetime | None = None, disk: Disk | None = None
-) -> ClassState:
+def add_events(journal: Path, events: Iterable[Event], *, wall: datetime | None = None, disk: Disk | None = None) -> ClassState:
     """Adds efforts and corrections to the journal of a class that is over, all of them or none; gives the class as it is then.
 
     They are on the disk when this returns. `at_ms` of the events is the class's to say. What a dying machine tore off the
     journal's end is saved aside, as when a class is resumed. `wall` is the label of when it was said, now without one.
 
     Raises:
-        NothingToDo: there is no such class, or its journal does not say what it started from.
+        NotFound: there is no such class, or its journal does not say what it started from.
         InputProblems: the plan in the journal cannot be read by this version.
         WrongUsage: the class has not ended, or an event is none of those, or would change nothing; says why.
-        MachineLacks: the class is running now (`ClassInUse`), or the disk does not take it.
+        ResourceError: the class is running now (`ClassInUse`), or the disk does not take it.
     """
     writer = JournalWriter.reopen(journal, on_written=lambda seq, event, durable: None, disk=disk)
     try:
@@ -60,20 +58,18 @@ def add_events(
     label = wall or SystemClock().wall()
     writer.append_all((event, label) for event in ready)
     if writer.close():
-        raise MachineLacks(f"it was not kept: {writer.trouble or NO_ANSWER}")
+        raise ResourceError(f"it was not kept: {writer.trouble or NO_ANSWER}")
     return state
 
 
-def _ready(
-    class_id: str, reading: JournalReading | None, events: Iterable[happened.Event]
-) -> tuple[ClassState, list[happened.Event]]:
+def _ready(class_id: str, reading: JournalReading | None, events: Iterable[Event]) -> tuple[ClassState, list[Event]]:
     """The events as they will be written, each tried on the class first."""
     assert reading is not None
     assert reading.header is not None
-    state = refolded(reading.header, reading.events)
+    state = replay(reading.header, reading.events)
     if not state.over:
         raise WrongUsage(f"class {class_id} has not ended: carry it on (floorclock resume {class_id}) and end it first")
-    ready: list[happened.Event] = []
+    ready: list[Event] = []
     for event in events:
         if not isinstance(event, SAYS_AFTERWARDS):
             raise WrongUsage(f"`{event.name}` cannot be said of a class that is over")

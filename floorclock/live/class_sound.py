@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floorclock import files
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import CueName
 from floorclock.clock.timeline import part_timeline
-from floorclock.errors import MachineLacks, WrongUsage
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.settings import FARTHEST_OFFSET_MS, OUTPUTS, Settings
+from floorclock.live import shipped
 from floorclock.plan.session import Session
-from floorclock.settings import FARTHEST_OFFSET_MS, OUTPUTS, Settings
 
 if TYPE_CHECKING:
     from floorclock.sound.mixer import Pcm
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, kw_only=True)
-class SoundWishes:
+class SoundOptions:
     """How a run should sound. `output` is one of `settings.OUTPUTS` or the name of a WAV file; `sounds` the coach's own cues."""
 
     output: str = "auto"
@@ -33,7 +33,7 @@ class SoundWishes:
     sounds: Path | None = None
 
 
-def sound_wishes(settings: Settings, output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundWishes:
+def options_from(settings: Settings, output: str | None, offset_ms: int | None, sounds: Path | None) -> SoundOptions:
     """What the command line says, and where it says nothing, what this machine's settings say.
 
     Raises:
@@ -44,7 +44,7 @@ def sound_wishes(settings: Settings, output: str | None, offset_ms: int | None, 
     if offset_ms is not None and abs(offset_ms) > FARTHEST_OFFSET_MS:
         raise WrongUsage(f"--sound-offset is at most {FARTHEST_OFFSET_MS} ms; `floorclock cues --tune` finds it")
     own = sounds if sounds is not None else Path(settings.sounds) if settings.sounds else None
-    return SoundWishes(
+    return SoundOptions(
         output=settings.sound_output if output is None else output,
         offset_ms=settings.sound_offset_ms if offset_ms is None else offset_ms,
         sounds=own,
@@ -67,10 +67,10 @@ def outputs_for(output: str, ring: Callable[[], None]) -> Sequence[SoundOutput]:
     return chosen[output]
 
 
-class HouseSound:
+class ClassSound:
     """What a conductor calls; made before there is a device."""
 
-    def __init__(self, wishes: SoundWishes, ring: Callable[[], None]) -> None:
+    def __init__(self, wishes: SoundOptions, ring: Callable[[], None]) -> None:
         self._wishes = wishes
         self._ring = ring
         self._speaker: Speaker | None = None
@@ -85,7 +85,7 @@ class HouseSound:
         from floorclock.sound.cueset import load_cues
         from floorclock.sound.speaker import Speaker
 
-        cues, problems = load_cues(self._wishes.sounds, files.shipped("sounds"))
+        cues, problems = load_cues(self._wishes.sounds, shipped.folder("sounds"))
         self.problems += [str(problem) for problem in problems]
         outputs = outputs_for(self._wishes.output, self._ring)
         speaker = Speaker(outputs, cues, volume=self.volume / 100, offset_ms=self._wishes.offset_ms)
@@ -99,7 +99,7 @@ class HouseSound:
         for said in words:
             try:
                 self._spoken[said] = spoken(said)
-            except MachineLacks as error:
+            except ResourceError as error:
                 self.problems.append(f"no voice: {error}")
                 return
 

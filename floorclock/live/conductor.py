@@ -12,9 +12,21 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Protocol
 
-from floorclock.clock import events as happened
 from floorclock.clock.class_clock import NS_PER_MS, ClassClock
 from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.events import (
+    CarriedOn,
+    ClassEnded,
+    Event,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Resumed,
+    Skipped,
+    Stretched,
+    Tapped,
+    WentBack,
+)
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState
@@ -31,15 +43,15 @@ COUNT_LEAD_MS = round(CALL_AHEAD_S * 1000)
 """The count after a pause begins this much later than the key, so that its first pip comes as sharp as the others."""
 
 _MOVES_TIME = (
-    happened.PartBegun,
-    happened.Paused,
-    happened.Resumed,
-    happened.Skipped,
-    happened.WentBack,
-    happened.Stretched,
-    happened.PartEnded,
-    happened.ClassEnded,
-    happened.CarriedOn,
+    PartBegun,
+    Paused,
+    Resumed,
+    Skipped,
+    WentBack,
+    Stretched,
+    PartEnded,
+    ClassEnded,
+    CarriedOn,
 )
 
 
@@ -99,7 +111,7 @@ class ManualClock:
 class Journal(Protocol):
     """Where events are kept. It calls `written` (given to it by its maker) for every event, in order, once it is kept."""
 
-    def append(self, event: happened.Event, wall: datetime) -> int:
+    def append(self, event: Event, wall: datetime) -> int:
         """Takes an event on its way and returns its number at once."""
 
 
@@ -133,10 +145,10 @@ class MemoryJournal:
     """A journal that keeps events in memory and says so at once, for tests."""
 
     def __init__(self) -> None:
-        self.events: list[happened.Event] = []
-        self.written: Callable[[happened.Event], None] = lambda event: None
+        self.events: list[Event] = []
+        self.written: Callable[[Event], None] = lambda event: None
 
-    def append(self, event: happened.Event, wall: datetime) -> int:
+    def append(self, event: Event, wall: datetime) -> int:
         self.events.append(event)
         self.written(event)
         return len(self.events)
@@ -156,12 +168,12 @@ class Conductor:
         self.sound = sound
         self.class_clock = ClassClock(rate)
         self.class_clock.freeze(state.now_ms)
-        self.on_folded: list[Callable[[happened.Event, Outcome], None]] = []
+        self.on_folded: list[Callable[[Event, Outcome], None]] = []
         self.on_cue: list[Callable[[Cue], None]] = []
         self.on_slept: list[Callable[[int], None]] = []
         self.sent = 0
         self.folded = 0
-        self._on_their_way: deque[happened.Event] = deque()
+        self._on_their_way: deque[Event] = deque()
         self._cued_ms = state.now_ms
         self._told: set[Cue] = set()
         self._sounded_runs = len(state.runs)
@@ -176,12 +188,12 @@ class Conductor:
         """The class time for a command given now: never before what has come about by itself or is on its way."""
         return max(self.class_ms(mono_ns), self.state.now_ms, *(event.at_ms for event in self._on_their_way))
 
-    def send(self, event: happened.Event) -> None:
+    def send(self, event: Event) -> None:
         """Sends an event to the journal; it is folded when `written` comes back."""
         if self._on_their_way:
             behind = max(ahead.at_ms for ahead in self._on_their_way)
-            assert event.at_ms >= behind or isinstance(event, happened.Tapped | happened.CarriedOn), "commands are in order"
-        if isinstance(event, happened.PartEnded) and self.state.run is not None and not self.class_clock.running:
+            assert event.at_ms >= behind or isinstance(event, Tapped | CarriedOn), "commands are in order"
+        if isinstance(event, PartEnded) and self.state.run is not None and not self.class_clock.running:
             # The end of a part ends its pause too.
             self.class_clock.run_from(event.at_ms, self.clock.monotonic_ns())
         self.sent += 1
@@ -190,24 +202,24 @@ class Conductor:
 
     def tap(self, name: str, mono_ns: int | None = None) -> None:
         """A tap, stamped when its bytes were read."""
-        self.send(happened.Tapped(at_ms=self.class_ms(mono_ns), athlete=name))
+        self.send(Tapped(at_ms=self.class_ms(mono_ns), athlete=name))
 
     def begin(self, part: int) -> None:
         """Starts a part; the first one starts the class clock."""
         at_ms = self.stamp()
         if not self.class_clock.running and not self._paused_soon():
             self.class_clock.run_from(at_ms, self.clock.monotonic_ns())
-        self.send(happened.PartBegun(at_ms=at_ms, part=part))
+        self.send(PartBegun(at_ms=at_ms, part=part))
 
     def pause(self, mono_ns: int | None = None) -> None:
         """Stops the class clock where it stood when the key was read; nothing happens before the first part or in a pause."""
-        begun = self.state.runs or any(isinstance(event, happened.PartBegun) for event in self._on_their_way)
+        begun = self.state.runs or any(isinstance(event, PartBegun) for event in self._on_their_way)
         if self._paused_soon() or not begun:
             return
         at_ms = self.stamp(mono_ns)
         self.class_clock.freeze(at_ms)
         self.sound.withdraw()
-        self.send(happened.Paused(at_ms=at_ms))
+        self.send(Paused(at_ms=at_ms))
 
     def resume(self, count_in_ms: int) -> None:
         """Lets the class clock run again; nothing happens where it is not paused."""
@@ -224,15 +236,15 @@ class Conductor:
         """
         self.pause()
         at_ms = self.stamp()
-        self.send(happened.CarriedOn(at_ms=at_ms, away_ms=away_ms, jump_ms=jump_ms))
+        self.send(CarriedOn(at_ms=at_ms, away_ms=away_ms, jump_ms=jump_ms))
         self.class_clock.run_from(at_ms + jump_ms, self.clock.monotonic_ns())
         self._send_resumed(at_ms, 0 if jump_ms else count_in_ms)
 
     def _send_resumed(self, at_ms: int, count_in_ms: int) -> None:
         lead_ms = COUNT_LEAD_MS if count_in_ms else 0
-        self.send(happened.Resumed(at_ms=at_ms, count_in_ms=count_in_ms, lead_ms=lead_ms))
+        self.send(Resumed(at_ms=at_ms, count_in_ms=count_in_ms, lead_ms=lead_ms))
 
-    def written(self, event: happened.Event) -> None:
+    def written(self, event: Event) -> None:
         """The journal has an event: it is folded now, and told."""
         if self._on_their_way:
             self._on_their_way.popleft()
@@ -267,9 +279,9 @@ class Conductor:
         """Whether the class is paused once everything on its way has been folded."""
         paused = self.state.paused
         for event in self._on_their_way:
-            if isinstance(event, happened.Paused):
+            if isinstance(event, Paused):
                 paused = True
-            elif isinstance(event, happened.Resumed | happened.PartEnded | happened.ClassEnded):
+            elif isinstance(event, Resumed | PartEnded | ClassEnded):
                 paused = False
         return paused
 
@@ -294,8 +306,8 @@ class Conductor:
             for listener in self.on_cue:
                 listener(cue)
 
-    def _rewind_cues(self, event: happened.Event) -> None:
-        jump_ms = event.jump_ms if isinstance(event, happened.CarriedOn) else 0
+    def _rewind_cues(self, event: Event) -> None:
+        jump_ms = event.jump_ms if isinstance(event, CarriedOn) else 0
         if jump_ms:
             self._cued_ms = event.at_ms + jump_ms
         elif self._cued_ms == event.at_ms:

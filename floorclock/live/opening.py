@@ -15,29 +15,29 @@ from datetime import datetime
 from pathlib import Path
 
 from floorclock import __version__
-from floorclock.clock import events as happened
+from floorclock.clock.events import Event, Paused
 from floorclock.clock.state import ClassState, new_state
-from floorclock.conduct import Clock, Conductor, NoSound, Sound
 from floorclock.errors import InputProblems
+from floorclock.journal.beat import Beat, beat_path, read_beat
+from floorclock.journal.home import new_journal_path
+from floorclock.journal.instants import instant_or_none, instant_text
+from floorclock.journal.reading import Header, JournalReading
+from floorclock.journal.replay import replay
+from floorclock.journal.writer import JournalWriter
+from floorclock.live.conductor import Clock, Conductor, NoSound, Sound
+from floorclock.live.plan_files import Plan
 from floorclock.plan.cue_choice import chosen_cues
 from floorclock.plan.roster import Roster, give_keys
 from floorclock.plan.session import Session
-from floorclock.plan_files import Plan
-from floorclock.record.beat import Beat, beat_path, read_beat
-from floorclock.record.home import new_journal_path
-from floorclock.record.instants import instant_or_none, instant_text
-from floorclock.record.journal import Header, JournalReading
-from floorclock.record.refold import refolded
-from floorclock.record.writer import JournalWriter
 
 
-class Hand:
-    """Hands written events over to the thread that folds them: an event loop, or whoever calls `drain`."""
+class EventQueue:
+    """Passes written events on to the thread that folds them: an event loop, or whoever calls `drain`."""
 
     def __init__(self) -> None:
-        self.folds: Callable[[happened.Event], None] = lambda event: None
+        self.folds: Callable[[Event], None] = lambda event: None
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._waiting: deque[happened.Event] = deque()
+        self._waiting: deque[Event] = deque()
         self._arrived = threading.Event()
 
     def attach(self, loop: asyncio.AbstractEventLoop) -> None:
@@ -45,7 +45,7 @@ class Hand:
         self._loop = loop
         self.drain()
 
-    def take(self, seq: int, event: happened.Event, durable: bool) -> None:
+    def take(self, seq: int, event: Event, durable: bool) -> None:
         """An event is written, or the disk refuses and the class goes on. Called on the journal's thread."""
         self._waiting.append(event)
         self._arrived.set()
@@ -67,7 +67,7 @@ class Hand:
 
 @dataclass(kw_only=True)
 class OpenClass:
-    """A class that is open here. Attach `hand` to whoever folds, `close` it in the end."""
+    """A class that is open here. Attach `queue` to whoever folds, `close` it in the end."""
 
     id: str
     path: Path
@@ -76,7 +76,7 @@ class OpenClass:
     started: datetime
     conductor: Conductor
     writer: JournalWriter
-    hand: Hand
+    queue: EventQueue
     away_ms: int | None = None
     damage: int = 0
 
@@ -92,8 +92,8 @@ class OpenClass:
     def settle(self) -> None:
         """Waits until everything that was sent has been written and folded. For a class without an event loop."""
         while self.conductor.sent != self.conductor.folded:
-            self.hand.wait()
-            self.hand.drain()
+            self.queue.wait()
+            self.queue.drain()
 
     def close(self) -> int:
         """Writes what is on its way; gives the number of events that the disk never took.
@@ -123,7 +123,7 @@ def start_class(
 
     Raises:
         UnreadableError: a word of `cues` is no choice.
-        MachineLacks: the data folder cannot be made.
+        ResourceError: the data folder cannot be made.
     """
     session = replace(plan.session, cues=chosen_cues(cues, plan.session.cues))
     started = clock.wall()
@@ -141,11 +141,11 @@ def start_class(
         cues=cues,
         version=__version__,
     )
-    hand = Hand()
-    writer = JournalWriter(path, header, on_written=hand.take)
+    queue = EventQueue()
+    writer = JournalWriter(path, header, on_written=queue.take)
     state = new_state(session, plan.roster.athletes, margin_ms)
     conductor = Conductor(state, clock, writer, sound or NoSound(), rate=rate)
-    hand.folds = conductor.written
+    queue.folds = conductor.written
     return OpenClass(
         id=path.stem,
         path=path,
@@ -154,7 +154,7 @@ def start_class(
         started=started,
         conductor=conductor,
         writer=writer,
-        hand=hand,
+        queue=queue,
     )
 
 
@@ -162,12 +162,12 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
     """Opens an interrupted class where it stopped, paused, with every event that its journal holds.
 
     Raises:
-        NothingToDo: the journal does not say what the class started from.
-        MachineLacks: another floor has the class, or the disk does not give it.
+        NotFound: the journal does not say what the class started from.
+        ResourceError: another floor has the class, or the disk does not give it.
     """
-    hand = Hand()
+    queue = EventQueue()
     beat = read_beat(beat_path(path))
-    writer = JournalWriter.reopen(path, on_written=hand.take)
+    writer = JournalWriter.reopen(path, on_written=queue.take)
     reading = writer.reading
     assert reading is not None
     assert reading.header is not None
@@ -179,7 +179,7 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
     stopped_ms, stopped_at = _where_it_stopped(reading, state, beat)
     state.advance(stopped_ms)
     conductor = Conductor(state, clock, writer, sound or NoSound(), rate=reading.header.speed)
-    hand.folds = conductor.written
+    queue.folds = conductor.written
     opened = OpenClass(
         id=path.stem,
         path=path,
@@ -188,23 +188,23 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
         started=reading.header.started,
         conductor=conductor,
         writer=writer,
-        hand=hand,
+        queue=queue,
         damage=len(reading.damage),
     )
     if state.runs and not state.over and stopped_at is not None:
         opened.away_ms = max(0, round((clock.wall() - stopped_at).total_seconds() * 1000))
         if not state.paused:
-            conductor.send(happened.Paused(at_ms=state.now_ms, interrupted=instant_text(stopped_at)))
+            conductor.send(Paused(at_ms=state.now_ms, interrupted=instant_text(stopped_at)))
     return opened
 
 
-def state_of(header: Header, events: Iterable[happened.Event]) -> tuple[Session, ClassState]:
+def state_of(header: Header, events: Iterable[Event]) -> tuple[Session, ClassState]:
     """The session and the state of a recorded class, folded from its journal.
 
     Raises:
         InputProblems: the plan in the journal cannot be read by this version.
     """
-    state = refolded(header, events)
+    state = replay(header, events)
     return state.session, state
 
 
@@ -216,7 +216,7 @@ def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | N
     assert reading.header is not None
     if state.paused:
         # A floor that died while it asked is asked about again, from where the class really stopped.
-        pause = next((event for event in reversed(reading.events) if isinstance(event, happened.Paused)), None)
+        pause = next((event for event in reversed(reading.events) if isinstance(event, Paused)), None)
         return state.now_ms, instant_or_none(pause.interrupted) if pause is not None else None
     last = next((wall for wall in reversed(reading.walls) if wall is not None), reading.header.started)
     if beat is None or state.over or beat.class_ms < state.now_ms:

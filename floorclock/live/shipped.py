@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-_PACKAGE = Path(__file__).resolve().parent
+_PACKAGE = Path(__file__).resolve().parent.parent
 DEMO_SESSION = "harbour.yaml"
 DEMO_ROSTER = "harbour-roster.yaml"
+DEMO_SEED = 7
 
 
-def shipped(kind: str) -> Path:
+def folder(kind: str) -> Path:
     """The folder of shipped `sessions` or `sounds`."""
     installed = _PACKAGE / "shipped" / kind
     return installed if installed.is_dir() else _PACKAGE.parent / kind
-
-
-DEMO_SEED = 7

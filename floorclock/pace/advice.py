@@ -16,8 +16,8 @@ from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.amounts import moved, same
-from floorclock.pace.forecast import AthletePace, fit_class
 from floorclock.pace.largest import OptionFound, Rounds, as_target, find_option
+from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
 from floorclock.pace.rests import rests_words, steps_of
 from floorclock.pace.sayable import said

@@ -31,7 +31,7 @@ from floorclock.pace.series import Series
 from floorclock.pace.stats import median, pooled
 
 if TYPE_CHECKING:
-    from floorclock.pace.forecast import Forecast
+    from floorclock.pace.model.forecast import Forecast
 
 
 class Flag(StrEnum):

@@ -17,7 +17,7 @@ from operator import mul
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from floorclock.pace.forecast import Forecast
+    from floorclock.pace.model.forecast import Forecast
 
 USUALLY_SHARED = 0.5
 """The share of the variance that rounds have in common, where a forecast does not say what of it is chance."""

@@ -19,7 +19,7 @@ from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.work import Option, Station, Target, Unit
 
 if TYPE_CHECKING:
-    from floorclock.pace.forecast import AthletePace, Forecast
+    from floorclock.pace.model.forecast import AthletePace, Forecast
 
 LEAST_SHARE = Fraction(1, 2)
 """Advice takes away no more than half, unless the coach wrote another floor (`least`)."""

@@ -11,7 +11,7 @@ from operator import is_
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.amounts import same
-from floorclock.pace.forecast import AthletePace, ClassFit, Forecast
+from floorclock.pace.model.forecast import AthletePace, ClassFit, Forecast
 
 
 @dataclass(slots=True)

@@ -20,8 +20,8 @@ from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.advice import Advice, advise_less, advise_more
 from floorclock.pace.amounts import NOTHING, same
 from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, later_amount
-from floorclock.pace.forecast import AthletePace, ClassFit, Forecast, fit_class
 from floorclock.pace.largest import Rounds
+from floorclock.pace.model.forecast import AthletePace, ClassFit, Forecast, fit_class
 from floorclock.pace.paces import Paces, same_work
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.rests import steps_of

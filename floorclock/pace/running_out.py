@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING
 from floorclock.pace.holding import all_hold, hold_of, reaches
 
 if TYPE_CHECKING:
-    from floorclock.pace.forecast import Forecast
+    from floorclock.pace.model.forecast import Forecast
 
 RAISE_CHANCE = 0.60
 EARLY_CHANCE = 0.70

@@ -14,22 +14,22 @@ from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
-from floorclock.conduct import SystemClock
-from floorclock.errors import MachineLacks, WrongUsage
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.beat import beat_path
+from floorclock.journal.disk import Disk, bytes_if_there, disk_words
+from floorclock.journal.instants import instant_text
+from floorclock.journal.kept_lines import lock_lines
+from floorclock.journal.lines import decode, encode
+from floorclock.journal.lock import ClassInUse, ClassLock, is_open
+from floorclock.journal.mentions import Mentions
+from floorclock.journal.pieces import pieces
+from floorclock.journal.plans import Plans
+from floorclock.journal.redact import Share, without
+from floorclock.journal.replacing import BESIDE, replace_whole
+from floorclock.live.conductor import SystemClock
 from floorclock.people.known import journals_of, known_names, nobody_called
 from floorclock.people.register import FORGOTTEN, people_path, read_register
 from floorclock.plan.names import plain
-from floorclock.record.beat import beat_path
-from floorclock.record.disk import Disk, bytes_if_there, disk_words
-from floorclock.record.forgetting import Share, without
-from floorclock.record.instants import instant_text
-from floorclock.record.kept_lines import lock_lines
-from floorclock.record.lines import decode, encode
-from floorclock.record.lock import ClassInUse, ClassLock, is_open
-from floorclock.record.mentions import Mentions
-from floorclock.record.pieces import pieces
-from floorclock.record.plans import Plans
-from floorclock.record.replacing import BESIDE, replace_whole
 
 MOST_NAMED = 5
 ELSEWHERE = (
@@ -102,8 +102,8 @@ def what_is_kept(home: Path, name: str) -> Kept:
     """What the records hold of a person, under every spelling that was merged. Changes nothing.
 
     Raises:
-        NothingToDo: nobody of that name is in the records; names the nearest.
-        MachineLacks: the disk does not give a journal.
+        NotFound: nobody of that name is in the records; names the nearest.
+        ResourceError: the disk does not give a journal.
     """
     spellings, plans = _spellings(home, name), Plans()
     classes: list[str] = []
@@ -137,9 +137,9 @@ def forget(
     """Takes a person out of every journal, of the index and of the file of spellings; says what went.
 
     Raises:
-        NothingToDo: nobody of that name is in the records.
+        NotFound: nobody of that name is in the records.
         WrongUsage: a class of theirs has not ended; nothing was changed then.
-        MachineLacks: a class of theirs is open in a floor, or the disk refuses. What was done until then is done: the same
+        ResourceError: a class of theirs is open in a floor, or the disk refuses. What was done until then is done: the same
             command again does the rest.
     """
     kept = what_is_kept(home, name)
@@ -193,7 +193,7 @@ def _take_out_of(path: Path, spellings: Collection[str], plans: Plans, disk: Dis
     try:
         lock = ClassLock.take(path)
     except OSError as error:
-        raise MachineLacks(f"class {path.stem} cannot be changed: {disk_words(error)}") from error
+        raise ResourceError(f"class {path.stem} cannot be changed: {disk_words(error)}") from error
     try:
         # Read again: only now can nobody add to it.
         parting = without(_bytes_of(path), spellings, plans)
@@ -206,7 +206,7 @@ def _take_out_of(path: Path, spellings: Collection[str], plans: Plans, disk: Dis
             _remove([path], disk)
         return parting.share, files
     except OSError as error:
-        raise MachineLacks(f"class {path.stem} could not be changed: {disk_words(error)}") from error
+        raise ResourceError(f"class {path.stem} could not be changed: {disk_words(error)}") from error
     finally:
         lock.release()
 
@@ -260,7 +260,7 @@ def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk
         replace_whole(path, data + encode({"at": instant_text(wall), "event": FORGOTTEN}), disk)
         return len(gone)
     except OSError as error:
-        raise MachineLacks(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
+        raise ResourceError(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
     finally:
         lock.release()
 

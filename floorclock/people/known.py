@@ -9,12 +9,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from floorclock.clock.events import Joined
-from floorclock.errors import NothingToDo
+from floorclock.errors import NotFound
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.journal.reading import Header, read_bytes
 from floorclock.people.doubles import Double, possible_doubles
 from floorclock.people.register import read_register
 from floorclock.plan.names import nearest, plain
-from floorclock.record.home import JOURNAL_SUFFIX
-from floorclock.record.journal import Header, read_bytes
 
 _JOINED = f'"event":"{Joined.name}"'.encode()
 _LONGEST_HEADER = 1 << 24
@@ -34,17 +34,17 @@ def known_names(home: Path) -> Mapping[str, frozenset[str]]:
     return {name: frozenset(found[name]) for name in sorted(found)}
 
 
-def nobody_called(name: str, known: Iterable[str]) -> NothingToDo:
+def nobody_called(name: str, known: Iterable[str]) -> NotFound:
     """That nobody of this name is in the records, with the nearest who is."""
     near = nearest(plain(name), known)
-    return NothingToDo(f"nobody called {plain(name)} is in the records" + (f"; did you mean {near}?" if near else ""))
+    return NotFound(f"nobody called {plain(name)} is in the records" + (f"; did you mean {near}?" if near else ""))
 
 
 def doubles_of(home: Path) -> tuple[Double, ...]:
     """Who may be one person under two spellings, the surest first; nobody who is merged already or was told apart.
 
     Raises:
-        MachineLacks: the disk does not give the file of who is the same person.
+        ResourceError: the disk does not give the file of who is the same person.
     """
     register = read_register(home)
     classes: dict[str, set[str]] = {}

@@ -12,12 +12,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from floorclock.conduct import SystemClock
-from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.journal.disk import Disk
+from floorclock.journal.instants import instant_text
+from floorclock.journal.kept_lines import KeptLine, append_lines, lock_lines, read_lines
+from floorclock.live.conductor import SystemClock
 from floorclock.plan.names import plain
-from floorclock.record.disk import Disk
-from floorclock.record.instants import instant_text
-from floorclock.record.kept_lines import KeptLine, append_lines, lock_lines, read_lines
 
 FILE = "people.jsonl"
 SAME, NOT_SAME, FORGOTTEN = "same person", "not the same", "forgotten"
@@ -64,7 +64,7 @@ def read_register(home: Path) -> Register:
     """What has been decided.
 
     Raises:
-        MachineLacks: the disk does not give the file.
+        ResourceError: the disk does not give the file.
     """
     reading = read_lines(people_path(home))
     return register_of(reading.lines, reading.damaged)
@@ -98,7 +98,7 @@ def canonical_names(home: Path) -> Mapping[str, str]:
     """For each spelling that was merged, the name that it counts as; a name that is not here counts as itself.
 
     Raises:
-        MachineLacks: the disk does not give the file.
+        ResourceError: the disk does not give the file.
     """
     register = read_register(home)
     return {name: register.canonical(name) for name in register.stands_for}
@@ -116,7 +116,7 @@ def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, dis
 
     Raises:
         WrongUsage: they are one already, or one of them stands for another name; says what to do.
-        MachineLacks: the disk refuses, or somebody else is changing the file.
+        ResourceError: the disk refuses, or somebody else is changing the file.
     """
     name, into = plain(name), plain(into)
 
@@ -135,8 +135,8 @@ def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | No
     """Takes a merge back: `name` is a person of their own again, with what was merged into it. They are not offered again.
 
     Raises:
-        NothingToDo: the name was not merged into another.
-        MachineLacks: the disk refuses, or somebody else is changing the file.
+        NotFound: the name was not merged into another.
+        ResourceError: the disk refuses, or somebody else is changing the file.
     """
     name = plain(name)
     before: list[str] = []
@@ -146,7 +146,7 @@ def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | No
         if other is None:
             merged = register.spellings(name)[1:]
             hint = f": {', '.join(merged)} was merged into it" if merged else ""
-            raise NothingToDo(f"{name} was not merged into another name{hint}")
+            raise NotFound(f"{name} was not merged into another name{hint}")
         before.append(other)
         return {"event": NOT_SAME, "name": name, "is": other}
 
@@ -159,7 +159,7 @@ def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = Non
 
     Raises:
         WrongUsage: it is one name.
-        MachineLacks: the disk refuses, or somebody else is changing the file.
+        ResourceError: the disk refuses, or somebody else is changing the file.
     """
     name, other = plain(name), plain(other)
 
@@ -185,7 +185,7 @@ def take_decisions(home: Path, other: Register, *, wall: datetime | None = None,
     """Takes what another file of the same kind says, where nothing here says otherwise.
 
     Raises:
-        MachineLacks: the disk refuses, or somebody else is changing the file.
+        ResourceError: the disk refuses, or somebody else is changing the file.
     """
     path, at = people_path(home), instant_text(wall or SystemClock().wall())
     lock = lock_lines(path)

@@ -12,19 +12,19 @@ from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from floorclock.asking.athlete import GOES_ON, AthletePage, WeekOfAthlete
-from floorclock.asking.moves import MoveHistory, Point, Way
 from floorclock.clock.splits import Result
+from floorclock.digest.results import result_words
+from floorclock.digest.summary import PartSummary
+from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted
+from floorclock.insight.athlete import GOES_ON, AthletePage, WeekOfAthlete
+from floorclock.insight.moves import MoveHistory, Point, Way
 from floorclock.pace.advice import Way as Direction
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
 from floorclock.pace.sayable import said
-from floorclock.pace.summary import PartSummary
 from floorclock.plan.work import Unit
 from floorclock.report.fitted import fitted
 from floorclock.report.small_pictures import line_of, span_of
-from floorclock.report.text_results import result_words
-from floorclock.report.words import ASK_FIRST, WAY_SIGN, WAYS, counted
 from floorclock.store.answers import ResultOf
 from floorclock.store.rows import ResultRow
 

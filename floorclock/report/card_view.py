@@ -9,14 +9,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Status
+from floorclock.digest.results import lap_words, result_words
+from floorclock.digest.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary
+from floorclock.digest.words import chance_words, drift_words, forecast_words, load_words
+from floorclock.digest.work_done import flags_said, work_done
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag
-from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary
 from floorclock.report.split_lines import BESIDE, PANEL_WIDTH, split_lines, stations_of
 from floorclock.report.table_cells import Table, rest_cell, sign_words, target_cell, with_part
-from floorclock.report.text_results import lap_words, result_words
-from floorclock.report.words import chance_words, drift_words, forecast_words, load_words
-from floorclock.report.work_done import flags_said, work_done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

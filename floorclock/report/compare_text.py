@@ -11,13 +11,13 @@ from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from floorclock.asking.compare import LEAST_ROUNDS, AthleteChange, Comparison, MoveChange, ResultChange
-from floorclock.asking.intervals import Interval
-from floorclock.asking.moves import Way, percent
+from floorclock.digest.words import counted
+from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Comparison, MoveChange, ResultChange
+from floorclock.insight.intervals import Interval
+from floorclock.insight.moves import Way, percent
 from floorclock.pace.sayable import said
 from floorclock.report.athlete_text import reached_words
 from floorclock.report.fitted import fitted
-from floorclock.report.words import counted
 
 INDENT = (0, 0, 0, 2)
 MOVES = "s at the target, by move"

@@ -8,15 +8,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from floorclock.digest.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary, StationFigures
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
-from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad
-from floorclock.pace.summary import AthleteSummary, ClassSummary, FlaggedSplit, PartSummary, StationFigures
+from floorclock.pace.model.forecast import Forecast
+from floorclock.transfer.cells import FORMULA_STARTS, QUOTE_MARK
 
 COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
-QUOTE_MARK = "'"
 """In front of a text, it tells a spreadsheet that it is one."""
 
 

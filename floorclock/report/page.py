@@ -13,11 +13,11 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from floorclock.pace.summary import ClassSummary
+from floorclock.digest.summary import ClassSummary
+from floorclock.digest.words import ASK_FIRST, CALM, PERSONAL, STOP, UNKNOWN
+from floorclock.journal.write_atomically import write_atomically
 from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
 from floorclock.report.page_view import page_view
-from floorclock.report.put import put
-from floorclock.report.words import ASK_FIRST, CALM, PERSONAL, STOP, UNKNOWN
 
 HERE = Path(__file__).parent
 
@@ -27,9 +27,9 @@ def write_page(summary: ClassSummary, path: Path) -> None:
 
     Raises:
         WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        MachineLacks: the disk does not take it.
+        ResourceError: the disk does not take it.
     """
-    put(path, page_html(summary).encode("utf-8"))
+    write_atomically(path, page_html(summary).encode("utf-8"))
 
 
 def page_html(summary: ClassSummary) -> str:

@@ -8,15 +8,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from floorclock.digest.results import lap_words, result_order, result_words
+from floorclock.digest.summary import ClassSummary, PartSummary
+from floorclock.digest.words import WAYS, counted, hardest, names_with, whole_facts
+from floorclock.digest.work_done import flags_said
 from floorclock.pace.flags import SYMBOL, Flag
-from floorclock.pace.summary import ClassSummary, PartSummary
 from floorclock.plan.durations import duration_words
 from floorclock.report.card_view import Card, card_of
 from floorclock.report.rest_grid import rest_picture
 from floorclock.report.table_cells import Table, rest_cell, sign_words, target_cell, with_part
-from floorclock.report.text_results import lap_words, result_order, result_words
-from floorclock.report.words import WAYS, counted, hardest, names_with, whole_facts
-from floorclock.report.work_done import flags_said
 
 MOST_CALLS = 12
 """With more people than that nobody talks to each of them."""

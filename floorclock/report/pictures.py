@@ -9,15 +9,15 @@ import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 
+from floorclock.digest.summary import ClassSummary
+from floorclock.digest.words import CALM, STOP, UNKNOWN, counted, whole_facts
+from floorclock.journal.write_atomically import write_atomically
 from floorclock.pace.flags import SYMBOL
-from floorclock.pace.summary import ClassSummary
 from floorclock.plan.durations import duration_words
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.fonts import families_for, printable
-from floorclock.report.put import put
 from floorclock.report.rest_grid import rest_picture, short_name
-from floorclock.report.words import CALM, STOP, UNKNOWN, counted, whole_facts
 
 PIXELS_WIDE = 1600
 NARROWEST = 900.0
@@ -35,9 +35,9 @@ def write_picture(summary: ClassSummary, path: Path, *, names: bool = True) -> N
 
     Raises:
         WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        MachineLacks: the disk does not take it.
+        ResourceError: the disk does not take it.
     """
-    put(path, picture(summary, names=names).png(LIGHT, PIXELS_WIDE))
+    write_atomically(path, picture(summary, names=names).png(LIGHT, PIXELS_WIDE))
 
 
 def picture(summary: ClassSummary, *, names: bool = True) -> Drawing:

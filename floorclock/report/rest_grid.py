@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from rich.cells import cell_len, set_cell_size
 
 from floorclock.clock.splits import Split, Status
+from floorclock.digest.summary import AthleteSummary, FlaggedSplit, PartSummary
+from floorclock.digest.work_done import flags_said
 from floorclock.pace.flags import Flag, is_tight
-from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary
+from floorclock.pace.model.forecast import Forecast
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
-from floorclock.report.work_done import flags_said
 
 ROW, BAR_ROOM, NUMBER_ROOM = 34.0, 29.0, 12.0
 NAMES, FLAGS, GAP, EDGE = 150.0, 175.0, 14.0, 2.0

@@ -10,14 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Split, Status
+from floorclock.digest.summary import AthleteSummary, PartSummary
+from floorclock.digest.work_done import work_done
 from floorclock.pace.flags import is_tight
-from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, PartSummary
+from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.rest_grid import short_name
-from floorclock.report.work_done import work_done
 
 PANEL_WIDTH, PANEL_HEIGHT = 180.0, 122.0
 BESIDE, MOST_BESIDE = 2, 3

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Status
+from floorclock.digest.summary import FlaggedSplit, PartSummary
+from floorclock.digest.words import WAY_SIGN, target_words
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag, is_tight
-from floorclock.pace.summary import FlaggedSplit, PartSummary
-from floorclock.report.words import WAY_SIGN, target_words
 
 
 @dataclass(frozen=True, slots=True)

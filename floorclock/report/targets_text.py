@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from floorclock.targets import PlannedTarget
+from floorclock.insight.targets import PlannedTarget
 
 
 def print_targets(planned: tuple[PlannedTarget, ...], console: Console) -> None:

@@ -13,14 +13,14 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from floorclock.digest.results import results_table
+from floorclock.digest.summary import ClassSummary, PartSummary
+from floorclock.digest.words import ASK_FIRST, CALM, UNKNOWN, counted, whole_facts
+from floorclock.journal.shelf import ClassEntry
 from floorclock.pace.flags import SYMBOL
-from floorclock.pace.summary import ClassSummary, PartSummary
 from floorclock.plan.durations import duration_words
-from floorclock.record.shelf import ClassEntry
 from floorclock.report.text_outlook import print_outlook
-from floorclock.report.text_results import results_table
 from floorclock.report.text_splits import FLAG_STYLE, splits_view
-from floorclock.report.words import ASK_FIRST, CALM, UNKNOWN, counted, whole_facts
 
 INDENT = (0, 0, 0, 2)
 MOST_CALLS = 12

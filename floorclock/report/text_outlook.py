@@ -13,10 +13,10 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from floorclock.digest.summary import AthleteSummary, ClassSummary, PartSummary
+from floorclock.digest.words import BAR, WAY_SIGN, WAYS, forecast_words, load_words, target_words
 from floorclock.pace.flags import SYMBOL, Flag
-from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, ClassSummary, PartSummary
-from floorclock.report.words import BAR, WAY_SIGN, WAYS, forecast_words, load_words, target_words
+from floorclock.pace.model.forecast import Forecast
 
 INDENT = (0, 0, 0, 2)
 NAME_LIMIT = 20

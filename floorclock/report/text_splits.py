@@ -15,9 +15,9 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.clock.splits import Split, Status
+from floorclock.digest.summary import AthleteSummary, PartSummary, StationOverview
+from floorclock.digest.work_done import flags_said
 from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
-from floorclock.pace.summary import AthleteSummary, PartSummary, StationOverview
-from floorclock.report.work_done import flags_said
 
 HEIGHTS = "▁▂▃▄▅▆▇█"
 PLAIN_HEIGHTS = "12345678"

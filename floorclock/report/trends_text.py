@@ -11,11 +11,11 @@ from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from floorclock.asking.tallies import Tally
-from floorclock.asking.trends import LEAST_CASES, LEAST_CLASSES, Ranked, StationCourse, Trends
+from floorclock.digest.words import counted
+from floorclock.insight.tallies import Tally
+from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, Ranked, StationCourse, Trends
 from floorclock.report.fitted import fitted
 from floorclock.report.small_pictures import line_of
-from floorclock.report.words import counted
 
 INDENT = (0, 0, 0, 2)
 WEEKS_PICTURED = 52

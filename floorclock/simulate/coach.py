@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import ClassEnded, NotFinished, PartEnded, ResultEntered
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
-from floorclock.conduct import Conductor, ManualClock
-from floorclock.pace import simulate
+from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.roster import Athlete, Roster, assign
 from floorclock.plan.session import Amrap, Choice, ForTime, Intervals, OpenPart, Paced, Rotation, Session
+from floorclock.simulate import athletes as simulate
 
 STEP_MS = 500
 DEMO_OPEN_MS = 8_000
@@ -101,7 +101,7 @@ class InventedAthletes:
     @staticmethod
     def _do(conductor: Conductor, run: PartRun, deed: Deed, index: int, due_ms: int) -> None:
         if deed.not_finished:
-            conductor.send(happened.NotFinished(at_ms=conductor.stamp(), athlete=deed.athlete, part=run.index, interval=index))
+            conductor.send(NotFinished(at_ms=conductor.stamp(), athlete=deed.athlete, part=run.index, interval=index))
         else:
             conductor.tap(deed.athlete, conductor.class_clock.when(due_ms))
 
@@ -182,7 +182,7 @@ class InventedAthletes:
                 if laps.reps and (isinstance(run.part, Amrap) or unfinished):
                     rounds = len(laps.ends_ms) if unfinished else None
                     conductor.send(
-                        happened.ResultEntered(
+                        ResultEntered(
                             at_ms=conductor.stamp(), athlete=athlete.name, part=run.index, rounds=rounds, reps=laps.reps
                         )
                     )
@@ -216,14 +216,14 @@ class InventedCoach:
         if state.next_part is not None:
             conductor.begin(state.next_part)
         else:
-            conductor.send(happened.PartEnded(at_ms=conductor.stamp()))
+            conductor.send(PartEnded(at_ms=conductor.stamp()))
 
     def _open_ms(self, part: OpenPart) -> int:
         planned = OPEN_WITHOUT_TIME_MS if part.time_ms is None else part.time_ms
         return planned if self._longest_open_ms is None else min(planned, self._longest_open_ms)
 
 
-class DemoHands:
+class DemoAutopilot:
     """Both at once, for a floor that shows itself."""
 
     def __init__(self, athletes: InventedAthletes, coach: InventedCoach) -> None:
@@ -247,5 +247,5 @@ def play(conductor: Conductor, clock: ManualClock, athletes: InventedAthletes, s
         clock.move_ms(STEP_MS)
     athletes.run(conductor)
     settle()
-    conductor.send(happened.ClassEnded(at_ms=conductor.stamp()))
+    conductor.send(ClassEnded(at_ms=conductor.stamp()))
     settle()

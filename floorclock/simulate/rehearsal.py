@@ -7,23 +7,23 @@ from pathlib import Path
 
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import coming, results, splits, whole_part
-from floorclock.conduct import ManualClock, SystemClock
-from floorclock.errors import MachineLacks, NothingToDo
-from floorclock.opening import start_class, state_of
+from floorclock.digest.summary import ClassSummary, summarise
+from floorclock.errors import NotFound, ResourceError
+from floorclock.journal.instants import instant_text
+from floorclock.journal.reading import read_journal
+from floorclock.live.conductor import ManualClock, SystemClock
+from floorclock.live.opening import start_class, state_of
+from floorclock.live.plan_files import Plan
 from floorclock.pace.load import session_loads
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.pace.summary import ClassSummary, summarise
-from floorclock.plan_files import Plan
-from floorclock.record.instants import instant_text
-from floorclock.record.journal import read_journal
-from floorclock.rehearse import InventedAthletes, play
+from floorclock.simulate.coach import InventedAthletes, play
 
 
 def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassSummary:
     """Plays a class at full speed with simulated athletes, records it as a rehearsal, and sums it up.
 
     Raises:
-        MachineLacks: the data folder cannot be made, or the disk did not take the record.
+        ResourceError: the data folder cannot be made, or the disk did not take the record.
     """
     clock = ManualClock(SystemClock().wall())
     opened = start_class(plan, home, clock, rehearsal=True)
@@ -32,7 +32,7 @@ def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassSummary:
     finally:
         lost = opened.close()
     if lost:
-        raise MachineLacks(f"the rehearsal was played, but {lost} events never reached the disk: {opened.trouble or 'no room'}")
+        raise ResourceError(f"the rehearsal was played, but {lost} events never reached the disk: {opened.trouble or 'no room'}")
     return _summary(opened.conductor.state, opened.id, instant_text(opened.started), rehearsal=True)
 
 
@@ -40,11 +40,11 @@ def recorded_summary(journal: Path, prior: Prior = NO_PRIOR) -> ClassSummary:
     """Sums up a class from its journal, and from what classes before it say of its athletes.
 
     Raises:
-        NothingToDo: the journal does not say what the class started from.
+        NotFound: the journal does not say what the class started from.
     """
     reading = read_journal(journal)
     if reading.header is None:
-        raise NothingToDo(f"the journal {journal} does not say what the class started from")
+        raise NotFound(f"the journal {journal} does not say what the class started from")
     _, state = state_of(reading.header, reading.events)
     started, rehearsal = instant_text(reading.header.started), reading.header.rehearsal
     summary = _summary(state, reading.header.id, started, rehearsal=rehearsal, prior=prior)

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, ClassVar, Protocol
 
 from floorclock.clock.cues import CueName
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.sound.anchor import RATE, FixedAnchor
 from floorclock.sound.mixer import CueMixer, Pcm, Stream, Taken, silence
 from floorclock.sound.puller import Puller
@@ -23,7 +23,7 @@ BUFFER_MS = 60
 """Shorter buffers run dry when Python is busy (20 ms: 35 ms off at worst); this one does not, and costs only lead time."""
 
 
-class OutputFailed(MachineLacks):
+class OutputFailed(ResourceError):
     """The output cannot be opened: no device, no driver, no room on the disk."""
 
 

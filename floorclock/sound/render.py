@@ -11,7 +11,7 @@ from heapq import heapify, heappop
 from pathlib import Path
 
 from floorclock.clock.cues import CueName
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.sound.anchor import RATE
 from floorclock.sound.cueset import CueSet
 from floorclock.sound.mixer import Pcm, Voice, mixed
@@ -26,7 +26,7 @@ def render_wav(cues: Iterable[tuple[int, CueName]], length_ms: int, cueset: CueS
     Play gains apply: pass `cueset.at_volume(1)` of a loaded set.
 
     Raises:
-        MachineLacks: the file cannot be written.
+        ResourceError: the file cannot be written.
         ValueError: a cue is before the start.
     """
     to_come = [(at_ms * FRAMES_PER_MS, number, cueset.sounds[name]) for number, (at_ms, name) in enumerate(cues)]
@@ -38,7 +38,7 @@ def render_wav(cues: Iterable[tuple[int, CueName]], length_ms: int, cueset: CueS
             file.setparams((1, 2, RATE, length_ms * FRAMES_PER_MS, "NONE", ""))
             _write(file, to_come, length_ms * FRAMES_PER_MS)
     except OSError as error:
-        raise MachineLacks(f"{path} cannot be written: {error.strerror}") from error
+        raise ResourceError(f"{path} cannot be written: {error.strerror}") from error
 
 
 def _write(file: wave.Wave_write, to_come: list[tuple[int, int, Pcm]], length: int) -> None:

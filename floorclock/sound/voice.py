@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.sound.anchor import RATE
 from floorclock.sound.loudness import momentary_lkfs
 from floorclock.sound.mixer import FULL_SCALE, Pcm
@@ -36,7 +36,7 @@ QUIET_EDGE = 100
 """Samples under this (-50 dB) at either end are no speech: cut, so that words end when they are said to end."""
 
 
-class VoiceFailed(MachineLacks):
+class VoiceFailed(ResourceError):
     """Nothing here can speak, or it failed to: cues go on without."""
 
 

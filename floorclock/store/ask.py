@@ -1,7 +1,7 @@
 """The questions that a store answers about its classes.
 
 Invariant: every answer is of the site of the store alone, and rehearsals are left out of what is asked over classes unless they
-are asked for. Each may raise `MachineLacks`, where the database refuses. What is asked about
+are asked for. Each may raise `ResourceError`, where the database refuses. What is asked about
 people is written in `ask_people` and asked here too.
 """
 

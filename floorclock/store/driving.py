@@ -15,7 +15,7 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.store.troubles import no_driver
 from floorclock.store.urls import file_of, is_file, shown
 
@@ -38,7 +38,7 @@ def make_engine(url: URL) -> Engine:
     """An engine for a store; nothing is connected yet.
 
     Raises:
-        MachineLacks: no driver, or no place for the file.
+        ResourceError: no driver, or no place for the file.
     """
     return _file_engine(url) if is_file(url) else _server_engine(url)
 
@@ -94,7 +94,7 @@ def _private(path: Path) -> None:
             if path.stat().st_mode & 0o077:
                 path.chmod(0o600)
     except OSError as error:
-        raise MachineLacks(f"the store {path} cannot be made: {(error.strerror or 'the disk refuses').lower()}") from None
+        raise ResourceError(f"the store {path} cannot be made: {(error.strerror or 'the disk refuses').lower()}") from None
 
 
 def _server_engine(url: URL) -> Engine:
@@ -110,7 +110,7 @@ def _server_engine(url: URL) -> Engine:
     except ImportError:
         raise no_driver(url) from None
     except (TypeError, ValueError):
-        raise MachineLacks(f"the store {shown(url)} cannot be reached: its URL has settings that no driver knows") from None
+        raise ResourceError(f"the store {shown(url)} cannot be reached: its URL has settings that no driver knows") from None
 
     @event.listens_for(engine, "connect")
     def made(connection: Any, record: Any) -> None:

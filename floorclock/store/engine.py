@@ -1,7 +1,7 @@
 """An open store: where classes are put, and what the questions in `ask` are asked of.
 
-Invariant: everything that goes through a store concerns its own site, and whatever a database refuses comes out as `MachineLacks`
-in plain words. A store may be used by several threads; each call has a connection of its own.
+Invariant: everything that goes through a store concerns its own site, and whatever a database refuses is raised as
+`ResourceError` in plain words. A store may be used by several threads; each call has a connection of its own.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Self
 
 from sqlalchemy import URL, Connection, Engine, text
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.store import write
 from floorclock.store.driving import WRITES, make_engine
 from floorclock.store.layout import made_ready, site_number
@@ -29,7 +29,7 @@ def open_store(url: str, site: str) -> Store:
 
     Raises:
         WrongUsage: the URL names no store.
-        MachineLacks: the store is locked, gone, read-only, full, damaged, of a newer version or no store at all.
+        ResourceError: the store is locked, gone, read-only, full, damaged, of a newer version or no store at all.
     """
     place = read_url(url)
     engine = make_engine(place)
@@ -79,7 +79,7 @@ class Store:
         """A transaction that sees the store at one moment.
 
         Raises:
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         options = {} if is_file(self._place) else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
         with told_in_words(self._place), self._engine.connect().execution_options(**options) as connection, connection.begin():
@@ -90,11 +90,11 @@ class Store:
         """A transaction that writes; all of it or nothing.
 
         Raises:
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         if is_file(self._place) and not file_of(self._place).exists():
             # SQLite would go on writing into a file that nobody can find any more.
-            raise MachineLacks(f"the store {self.shown} was taken away")
+            raise ResourceError(f"the store {self.shown} was taken away")
         with (
             told_in_words(self._place),
             self._engine.connect().execution_options(**{WRITES: True}) as connection,
@@ -106,7 +106,7 @@ class Store:
         """Writes classes, each in the place of the one with the same id; how many. In batches, each in a transaction of its own.
 
         Raises:
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         count = batches = 0
         for batch in write.batches(rows):
@@ -123,7 +123,7 @@ class Store:
         """Takes classes out, and the names that only they had; how many classes there were.
 
         Raises:
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         with self.writing() as connection:
             return write.drop_classes(connection, self.number, class_ids)
@@ -132,7 +132,7 @@ class Store:
         """Which journal each class was made from, by class id; of one data folder (`ClassRows.home`), or of all.
 
         Raises:
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         with self.reading() as connection:
             return write.read_marks(connection, self.number, home)
@@ -142,7 +142,7 @@ class Store:
 
         Raises:
             ValueError: somebody is the same as themselves by way of others.
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         with self.writing() as connection:
             write.replace_same(connection, self.number, canonical)
@@ -151,7 +151,7 @@ class Store:
         """Takes everything of this site out, or the classes of one data folder.
 
         Raises:
-            MachineLacks: the database refuses.
+            ResourceError: the database refuses.
         """
         with self.writing() as connection:
             write.clear_site(connection, self.number, home)
@@ -160,12 +160,12 @@ class Store:
         """Leaves nothing of what was taken out in the files of the database: for when somebody wants to be forgotten.
 
         Raises:
-            MachineLacks: the database refuses, or somebody is using it.
+            ResourceError: the database refuses, or somebody is using it.
         """
         if not is_file(self._place):
             self._outside_transaction("VACUUM (FULL, ANALYZE) person")
         elif self._outside_transaction("PRAGMA wal_checkpoint(TRUNCATE)"):
-            raise MachineLacks(f"the store {self.shown} is in use by another program; what was taken out may still be in it")
+            raise ResourceError(f"the store {self.shown} is in use by another program; what was taken out may still be in it")
 
     def _outside_transaction(self, statement: str) -> int:
         """Runs a statement that no transaction may hold; the first number it answers with, 0 where it has no answer."""

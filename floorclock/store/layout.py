@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import URL, Connection, insert, inspect, select, text
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.store.driving import SCHEMA
 from floorclock.store.tables import LAYOUT, LAYOUT_TABLE, sites
 from floorclock.store.troubles import rebuild_words
@@ -45,7 +45,7 @@ def made_ready(connection: Connection, site: str, place: URL) -> int:
     `connection` is in a transaction that writes. `place` is where the store is.
 
     Raises:
-        MachineLacks: it is no store of floorclock, or one of a newer version.
+        ResourceError: it is no store of floorclock, or one of a newer version.
     """
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _ONE_AT_A_TIME})
@@ -53,7 +53,7 @@ def made_ready(connection: Connection, site: str, place: URL) -> int:
         connection.execute(text(f"CREATE SCHEMA IF NOT EXISTS {SCHEMA}"))
     found = layout_of(connection)
     if found is None and inspect(connection).get_table_names():
-        raise MachineLacks(f"the store {shown(place)} holds something else than classes of floorclock; name another one")
+        raise ResourceError(f"the store {shown(place)} holds something else than classes of floorclock; name another one")
     if found != LAYOUT:
         bring_forward(connection, found, place)
     number = site_number(connection, site)
@@ -68,7 +68,7 @@ def bring_forward(connection: Connection, found: str | None, place: URL, to: str
     """Runs the revisions after `found`, in the transaction of the connection.
 
     Raises:
-        MachineLacks: this version does not know the revision that it finds.
+        ResourceError: this version does not know the revision that it finds.
     """
     from alembic import command
     from alembic.script import ScriptDirectory
@@ -81,7 +81,7 @@ def bring_forward(connection: Connection, found: str | None, place: URL, to: str
             try:
                 ScriptDirectory.from_config(config).get_revision(found)
             except CommandError:
-                raise MachineLacks(
+                raise ResourceError(
                     f"the store {shown(place)} is of a newer floorclock: install that one, or {rebuild_words(place)}"
                 ) from None
         command.upgrade(config, to)

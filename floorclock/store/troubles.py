@@ -13,7 +13,7 @@ from sqlalchemy import URL
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.store.urls import is_file, shown
 
 _REBUILD = "delete it, it is only an index, then floorclock index --rebuild"
@@ -62,19 +62,19 @@ def told_in_words(url: URL) -> Iterator[None]:
     """Turns whatever a database raises into words and exit status 3.
 
     Raises:
-        MachineLacks: the store is locked, gone, read-only, full, damaged, or its server is away.
+        ResourceError: the store is locked, gone, read-only, full, damaged, or its server is away.
     """
     try:
         yield
     except DBAPIError as error:
         # From nothing: the error's own text may repeat what was being written.
-        raise MachineLacks(_words(url, error.orig, connecting=error.statement is None)) from None
+        raise ResourceError(_words(url, error.orig, connecting=error.statement is None)) from None
     except PoolTimeoutError:
-        raise MachineLacks(f"the store {shown(url)} {_BUSY}") from None
+        raise ResourceError(f"the store {shown(url)} {_BUSY}") from None
     except SQLAlchemyError as error:
-        raise MachineLacks(f"the store {shown(url)} cannot be used: {type(error).__name__}") from None
+        raise ResourceError(f"the store {shown(url)} cannot be used: {type(error).__name__}") from None
     except UnicodeError:
-        raise MachineLacks(f"the store {shown(url)} cannot be used: its address is no plain text") from None
+        raise ResourceError(f"the store {shown(url)} cannot be used: its address is no plain text") from None
 
 
 def rebuild_words(url: URL) -> str:
@@ -82,9 +82,9 @@ def rebuild_words(url: URL) -> str:
     return _REBUILD if is_file(url) else "drop its schema floorclock, it is only an index, then floorclock index --rebuild"
 
 
-def no_driver(url: URL) -> MachineLacks:
+def no_driver(url: URL) -> ResourceError:
     """What to say when the driver of a server is not installed."""
-    return MachineLacks(f"the store {shown(url)} is a PostgreSQL one, which needs its driver: pip install 'floorclock[postgres]'")
+    return ResourceError(f"the store {shown(url)} is on PostgreSQL, which needs its driver: pip install 'floorclock[postgres]'")
 
 
 def _words(url: URL, trouble: BaseException | None, *, connecting: bool) -> str:

@@ -18,13 +18,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from floorclock.carrying.lossless import CLASS_ID
-from floorclock.carrying.taking_in import LARGEST_JOURNAL
-from floorclock.errors import FloorclockError, InputProblems, MachineLacks, NothingToDo, Problem
+from floorclock.errors import FloorclockError, InputProblems, NotFound, Problem, ResourceError
+from floorclock.journal.disk import disk_words
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.people.register import FILE as PEOPLE
-from floorclock.record.disk import disk_words
-from floorclock.record.home import JOURNAL_SUFFIX
-from floorclock.settings import FILE as SETTINGS
+from floorclock.transfer.lossless import CLASS_ID
+from floorclock.transfer.taking_in import LARGEST_JOURNAL
 
 ABOUT = "backup.json"
 SUMS = "SHA256SUMS"
@@ -87,9 +87,9 @@ def packed_files(path: Path) -> Iterator[Packed]:
     """The files of a backup in their order, the sums last; one in memory at a time.
 
     Raises:
-        NothingToDo: there is no such file.
+        NotFound: there is no such file.
         BadBackup: it is none, or torn, or holds what a backup never holds.
-        MachineLacks: the disk does not give it.
+        ResourceError: the disk does not give it.
     """
     try:
         size = path.stat().st_size
@@ -99,13 +99,13 @@ def packed_files(path: Path) -> Iterator[Packed]:
             while unpacked.read(1 << 16):
                 pass
     except FileNotFoundError:
-        raise NothingToDo(f"there is no file {path}") from None
+        raise NotFound(f"there is no file {path}") from None
     except FloorclockError:
         raise
     except _UNREADABLE as error:
         raise BadBackup(path, f"this is no whole backup ({type(error).__name__})") from None
     except OSError as error:
-        raise MachineLacks(f"{path} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"{path} cannot be read: {disk_words(error)}") from error
 
 
 def sums_of(path: Path, data: bytes) -> dict[str, str]:

@@ -12,16 +12,16 @@ from datetime import datetime
 from pathlib import Path
 
 from floorclock import __version__
-from floorclock.carrying.archive import ABOUT, CLASSES, FORMAT, Packer
-from floorclock.carrying.export import journal_bytes
-from floorclock.carrying.putting import new_file
-from floorclock.conduct import SystemClock
-from floorclock.errors import NothingToDo
+from floorclock.errors import NotFound
+from floorclock.journal.disk import bytes_if_there
+from floorclock.journal.instants import instant_text
+from floorclock.journal.settings import FILE as SETTINGS
+from floorclock.live.conductor import SystemClock
 from floorclock.people.known import journals_of
 from floorclock.people.register import people_path
-from floorclock.record.disk import bytes_if_there
-from floorclock.record.instants import instant_text
-from floorclock.settings import FILE as SETTINGS
+from floorclock.transfer.archive import ABOUT, CLASSES, FORMAT, Packer
+from floorclock.transfer.export import journal_bytes
+from floorclock.transfer.putting import new_file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,13 +46,13 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
     """Writes a backup; classes may run meanwhile.
 
     Raises:
-        NothingToDo: nothing has been recorded.
+        NotFound: nothing has been recorded.
         WrongUsage: the file is there already.
-        MachineLacks: the disk refuses, or a journal cannot be read; nothing is left then.
+        ResourceError: the disk refuses, or a journal cannot be read; nothing is left then.
     """
     journals = journals_of(home)
     if not journals:
-        raise NothingToDo("no class has been recorded yet")
+        raise NotFound("no class has been recorded yet")
     now = wall or SystemClock().wall()
     at_s = now.timestamp()
     running: list[str] = []

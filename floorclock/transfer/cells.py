@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from floorclock.record.export import FORMULA_STARTS, QUOTE_MARK
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
+QUOTE_MARK = "'"
 
 _RISKY = (*FORMULA_STARTS, "\n", "＝", "＋", "－", "＠")
 """Full-width signs too: some spreadsheets read them as the plain ones."""

@@ -14,18 +14,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from floorclock.carrying.cells import row
-from floorclock.carrying.lossless import EVENT_COLUMNS, journal_lines, to_json, to_row
-from floorclock.carrying.putting import new_folder, open_text
-from floorclock.carrying.tables import COLUMNS, Tables
-from floorclock.errors import MachineLacks, NothingToDo
+from floorclock.errors import NotFound, ResourceError
+from floorclock.journal.disk import disk_words, open_private
+from floorclock.journal.lock import is_open
+from floorclock.journal.reading import read_bytes
+from floorclock.journal.redact import FORGOTTEN
 from floorclock.people.known import journals_of
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import canonical_names, people_path
-from floorclock.record.disk import disk_words, open_private
-from floorclock.record.forgetting import FORGOTTEN
-from floorclock.record.journal import read_bytes
-from floorclock.record.lock import is_open
+from floorclock.transfer.cells import row
+from floorclock.transfer.lossless import EVENT_COLUMNS, journal_lines, to_json, to_row
+from floorclock.transfer.putting import new_folder, open_text
+from floorclock.transfer.tables import COLUMNS, Tables
 
 CLASSES, EVENTS = "classes.jsonl", "events.csv"
 
@@ -56,13 +56,13 @@ def export(home: Path, folder: Path) -> Exported:
     """Writes everything into a new folder.
 
     Raises:
-        NothingToDo: nothing has been recorded.
+        NotFound: nothing has been recorded.
         WrongUsage: the folder is there already and not empty.
-        MachineLacks: the disk refuses, or a journal cannot be read; nothing is left then.
+        ResourceError: the disk refuses, or a journal cannot be read; nothing is left then.
     """
     journals = journals_of(home)
     if not journals:
-        raise NothingToDo("no class has been recorded yet")
+        raise NotFound("no class has been recorded yet")
     with new_folder(folder) as made, contextlib.ExitStack() as files:
         out: dict[str, IO[str]] = {name: files.enter_context(open_text(made / f"{name}.csv")) for name in (*COLUMNS, "events")}
         descriptor = open_private(made / CLASSES, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
@@ -87,7 +87,7 @@ def journal_bytes(path: Path) -> tuple[bytes, bool]:
     """The bytes of a journal, and whether some floor has it open; then up to its last whole line.
 
     Raises:
-        MachineLacks: it cannot be read.
+        ResourceError: it cannot be read.
     """
     try:
         # Looked at before it is read: a class that ends meanwhile loses nothing.
@@ -96,7 +96,7 @@ def journal_bytes(path: Path) -> tuple[bytes, bool]:
     except FileNotFoundError:
         return b"", False
     except OSError as error:
-        raise MachineLacks(f"the journal of class {path.stem} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"the journal of class {path.stem} cannot be read: {disk_words(error)}") from error
     return (data[: data.rfind(b"\n") + 1] if running else data), running
 
 

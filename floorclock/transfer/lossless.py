@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from floorclock.record.lines import decode, encode, is_whole
+from floorclock.journal.lines import decode, encode, is_whole
 
 CLASS_ID = re.compile(r"[0-9A-Za-z][0-9A-Za-z_-]{0,79}")
 """What may name a class that comes in: it becomes the name of a file."""

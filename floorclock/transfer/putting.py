@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
 
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.disk import Disk, disk_words, open_private
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.disk import Disk, disk_words, open_private
 
 
 @contextlib.contextmanager
@@ -23,7 +23,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
 
     Raises:
         WrongUsage: something is there, or the folder above it is missing.
-        MachineLacks: the disk refuses; nothing is left.
+        ResourceError: the disk refuses; nothing is left.
     """
     if not folder.parent.is_dir():
         raise WrongUsage(f"there is no folder {folder.parent}")
@@ -39,7 +39,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
         made.rename(folder)
         Disk().sync_folder(folder.parent)
     except OSError as error:
-        raise MachineLacks(f"{folder} cannot be written: {disk_words(error)}") from error
+        raise ResourceError(f"{folder} cannot be written: {disk_words(error)}") from error
     finally:
         if made is not None:
             shutil.rmtree(made, ignore_errors=True)
@@ -51,7 +51,7 @@ def new_file(path: Path) -> Iterator[IO[bytes]]:
 
     Raises:
         WrongUsage: something is there, or the folder is missing.
-        MachineLacks: the disk refuses; nothing is left.
+        ResourceError: the disk refuses; nothing is left.
     """
     if not path.parent.is_dir():
         raise WrongUsage(f"there is no folder {path.parent}")
@@ -71,7 +71,7 @@ def new_file(path: Path) -> Iterator[IO[bytes]]:
     except FileExistsError:
         raise WrongUsage(f"{path} is there already; name a new file") from None
     except OSError as error:
-        raise MachineLacks(f"{path} cannot be written: {disk_words(error)}") from error
+        raise ResourceError(f"{path} cannot be written: {disk_words(error)}") from error
     finally:
         if beside is not None:
             with contextlib.suppress(OSError):

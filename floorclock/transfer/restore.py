@@ -11,16 +11,16 @@ import json
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from floorclock.carrying.archive import ABOUT, FORMAT, SUMS, BadBackup, reading, sums_of
-from floorclock.carrying.taking_in import Placing, what_was_left
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
+from floorclock.journal.disk import Disk, disk_words, private_folder
+from floorclock.journal.instants import instant_or_none
+from floorclock.journal.kept_lines import lines_of
+from floorclock.journal.replacing import replace_whole
+from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import TakenDecisions, read_register, register_of, take_decisions
-from floorclock.record.disk import Disk, disk_words, private_folder
-from floorclock.record.instants import instant_or_none
-from floorclock.record.kept_lines import lines_of
-from floorclock.record.replacing import replace_whole
-from floorclock.settings import FILE as SETTINGS
+from floorclock.transfer.archive import ABOUT, FORMAT, SUMS, BadBackup, reading, sums_of
+from floorclock.transfer.taking_in import Placing, what_was_left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,9 +60,9 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
     """Brings everything back that is not here.
 
     Raises:
-        NothingToDo: there is no such file.
+        NotFound: there is no such file.
         InputProblems: it is no whole backup (`BadBackup`), or was changed; nothing was restored.
-        MachineLacks: it cannot be read, or the disk refuses; each class is there whole or not at all.
+        ResourceError: it cannot be read, or the disk refuses; each class is there whole or not at all.
     """
     digests, made = _checked(file)
     shelf = Placing(home, disk)
@@ -134,4 +134,4 @@ def _settings(path: Path, data: bytes, disk: Disk | None) -> str:
             return "restored"
         return "the same" if path.read_bytes() == data else "this machine has its own, which were left"
     except OSError as error:
-        raise MachineLacks(f"the settings could not be restored: {disk_words(error)}") from error
+        raise ResourceError(f"the settings could not be restored: {disk_words(error)}") from error

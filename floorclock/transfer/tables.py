@@ -11,15 +11,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from floorclock.carrying.cells import seconds
 from floorclock.clock.events import ClassEnded, Joined
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
+from floorclock.journal.instants import instant_text
+from floorclock.journal.plans import Plans
+from floorclock.journal.reading import JournalReading
+from floorclock.journal.replay import replay
 from floorclock.pace.load import session_loads
-from floorclock.record.instants import instant_text
-from floorclock.record.journal import JournalReading
-from floorclock.record.plans import Plans
-from floorclock.record.refold import refolded
+from floorclock.transfer.cells import seconds
 
 Row = tuple[object, ...]
 COLUMNS: Mapping[str, Row] = {
@@ -60,7 +60,7 @@ class Tables:
         """The rows of a class, each with the name of its table. A plan that cannot be read gives its class alone."""
         header = reading.header
         session = None if header is None else self._plans.of(header)
-        state = None if header is None or session is None else refolded(header, reading.events, session)
+        state = None if header is None or session is None else replay(header, reading.events, session)
         yield "classes", self._class(class_id, reading, state, forgotten)
         if header is not None and not header.rehearsal:
             joined = (event.athlete for event in reading.events if isinstance(event, Joined))

@@ -13,15 +13,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from floorclock.carrying.export import CLASSES
-from floorclock.carrying.lossless import EVENT_COLUMNS, CarriedLine, ChangedLine, from_json, from_row
-from floorclock.errors import InputProblems, MachineLacks, NothingToDo, Problem, WrongUsage
+from floorclock.errors import InputProblems, NotFound, Problem, ResourceError, WrongUsage
+from floorclock.journal.disk import Disk, disk_words
+from floorclock.journal.home import JOURNAL_SUFFIX, classes_folder
+from floorclock.journal.kept_lines import read_lines
+from floorclock.journal.replacing import put_journal
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import TakenDecisions, register_of, take_decisions
-from floorclock.record.disk import Disk, disk_words
-from floorclock.record.home import JOURNAL_SUFFIX, classes_folder
-from floorclock.record.kept_lines import read_lines
-from floorclock.record.replacing import put_journal
+from floorclock.transfer.export import CLASSES
+from floorclock.transfer.lossless import EVENT_COLUMNS, CarriedLine, ChangedLine, from_json, from_row
 
 LONGEST_LINE = 1 << 24
 LARGEST_JOURNAL = 1 << 26
@@ -77,12 +77,12 @@ def take_in(home: Path, source: Path, *, disk: Disk | None = None) -> TakenIn:
 
     Raises:
         InputProblems: something in the file is wrong; everything that is, with file and row. Nothing was taken then.
-        NothingToDo: there is nothing of ours.
-        MachineLacks: it cannot be read, or the disk refuses; each class is there whole or not at all.
+        NotFound: there is nothing of ours.
+        ResourceError: it cannot be read, or the disk refuses; each class is there whole or not at all.
     """
     file = source / CLASSES if source.is_dir() else source
     if not file.is_file():
-        raise NothingToDo(f"there is no file {file}")
+        raise NotFound(f"there is no file {file}")
     problems: list[Problem] = []
     sums: dict[str, bytes] = {}
     for one in _journals(file, problems.append):
@@ -94,7 +94,7 @@ def take_in(home: Path, source: Path, *, disk: Disk | None = None) -> TakenIn:
     if problems:
         raise InputProblems(problems[:MOST_PROBLEMS])
     if not sums:
-        raise NothingToDo(f"there is no class in {file}")
+        raise NotFound(f"there is no class in {file}")
     shelf = Placing(home, disk)
     for one in _journals(file, problems.append):
         if problems or sums.get(one.class_id) != hashlib.sha256(one.data).digest():
@@ -130,13 +130,13 @@ class Placing:
         """Takes one journal, unless something of its id is here.
 
         Raises:
-            MachineLacks: the disk refuses, or the class is open in a floor.
+            ResourceError: the disk refuses, or the class is open in a floor.
         """
         path = self._folder / f"{class_id}{JOURNAL_SUFFIX}"
         try:
             here = path.read_bytes() if path.exists() else None
         except OSError as error:
-            raise MachineLacks(f"the journal of class {class_id} cannot be read: {disk_words(error)}") from error
+            raise ResourceError(f"the journal of class {class_id} cannot be read: {disk_words(error)}") from error
         if here is None:
             put_journal(path, data, self._disk)
             self.taken.append(class_id)
@@ -177,7 +177,7 @@ def _lines(file: Path) -> Iterator[Found]:
     try:
         yield from _csv_lines(file) if file.suffix.lower() == ".csv" else _json_lines(file)
     except OSError as error:
-        raise MachineLacks(f"{file} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"{file} cannot be read: {disk_words(error)}") from error
 
 
 def _json_lines(file: Path) -> Iterator[Found]:

@@ -5,19 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from floorclock.house_sound import SoundWishes
+from floorclock.live.class_sound import SoundOptions
 
 if TYPE_CHECKING:
-    from floorclock.floor.app import SelfTapping
+    from floorclock.tui.floor.app import Autopilot
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunWishes:
-    """How fast, how it sounds, and what differs from the plan. `hands` are athletes who tap by themselves."""
+class RunOptions:
+    """How fast, how it sounds, and what differs from the plan. `autopilot` are athletes who tap by themselves."""
 
-    sound: SoundWishes
+    sound: SoundOptions
     rate: float = 1.0
     margin_ms: int | None = None
     cues: str = ""
-    hands: SelfTapping | None = None
+    autopilot: Autopilot | None = None
     badge: str = ""

@@ -12,16 +12,16 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from floorclock.conduct import SystemClock
-from floorclock.errors import MachineLacks
-from floorclock.house_sound import HouseSound, SoundWishes, ring_bell, words_of
-from floorclock.opening import OpenClass, resume_class, start_class
-from floorclock.plan_files import Plan
-from floorclock.wishes import RunWishes
+from floorclock.errors import ResourceError
+from floorclock.live.class_sound import ClassSound, SoundOptions, ring_bell, words_of
+from floorclock.live.conductor import SystemClock
+from floorclock.live.opening import OpenClass, resume_class, start_class
+from floorclock.live.plan_files import Plan
+from floorclock.tui.options import RunOptions
 
 if TYPE_CHECKING:
-    from floorclock.floor.app import SelfTapping
     from floorclock.pace.prior import Prior
+    from floorclock.tui.floor.app import Autopilot
 
 TEXTUAL_FPS = "1000"
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -35,8 +35,6 @@ def import_floor() -> None:
     os.environ.setdefault("TEXTUAL_FPS", TEXTUAL_FPS)
     for name in ONE_THREAD:
         os.environ.setdefault(name, "1")
-    import floorclock.floor.app
-    import floorclock.floor.safe_driver  # noqa: F401
 
 
 def keep_waits_short() -> None:
@@ -51,48 +49,48 @@ def need_terminal() -> None:
     """Refuses to draw where nobody can look.
 
     Raises:
-        MachineLacks: standard input or output is no terminal.
+        ResourceError: standard input or output is no terminal.
     """
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise MachineLacks("the floor needs a terminal; `floorclock rehearse` plays a class without one")
+        raise ResourceError("the floor needs a terminal; `floorclock rehearse` plays a class without one")
 
 
-def run_on_the_wall(plan: Plan, home: Path, wishes: RunWishes) -> OpenClass:
+def run_on_the_wall(plan: Plan, home: Path, options: RunOptions) -> OpenClass:
     """Runs a new class until the coach leaves; gives the class, closed."""
-    sound = HouseSound(wishes.sound, ring_bell)
+    sound = ClassSound(options.sound, ring_bell)
     opened = start_class(
         plan,
         home,
         SystemClock(),
         sound,
-        rate=wishes.rate,
-        rehearsal=wishes.hands is not None or wishes.rate != 1.0,
-        margin_ms=wishes.margin_ms,
-        cues=wishes.cues,
+        rate=options.rate,
+        rehearsal=options.autopilot is not None or options.rate != 1.0,
+        margin_ms=options.margin_ms,
+        cues=options.cues,
     )
     count = len(plan.warnings)
     notices = [f"{count} warning{'s' if count > 1 else ''} about the plan: floorclock check says which"] if count else []
-    _show(opened, sound, badge=wishes.badge, hands=wishes.hands, notices=notices)
+    _show(opened, sound, badge=options.badge, autopilot=options.autopilot, notices=notices)
     return opened
 
 
-def resume_on_the_wall(path: Path, wishes: SoundWishes) -> OpenClass:
+def resume_on_the_wall(path: Path, options: SoundOptions) -> OpenClass:
     """Carries on an interrupted class until the coach leaves; gives the class, closed."""
-    sound = HouseSound(wishes, ring_bell)
+    sound = ClassSound(options, ring_bell)
     opened = resume_class(path, SystemClock(), sound)
     damage = [f"{opened.damage} lines of the journal could not be read; all others count"] if opened.damage else []
     if opened.conductor.state.paused and opened.away_ms is None:
         damage.append("paused, as the coach left it: space goes on")
     rate = opened.conductor.class_clock.rate
-    _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", hands=None, notices=damage)
+    _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", autopilot=None, notices=damage)
     return opened
 
 
-def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTapping | None, notices: list[str]) -> None:
+def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopilot | None, notices: list[str]) -> None:
     import_floor()
-    from floorclock.floor.app import Away, FloorApp, FloorSettings
-    from floorclock.floor.safe_driver import SafeDriver, watch_terminal
     from floorclock.sound.quiet import quiet_stderr
+    from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
+    from floorclock.tui.floor.app import Away, FloorApp, FloorSettings
 
     def badges() -> str:
         saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
@@ -108,9 +106,9 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
     groups = {athlete.group for athlete in opened.conductor.state.present} or {1}
     settings = FloorSettings(
         badges=badges,
-        attach=opened.hand.attach,
+        attach=opened.queue.attach,
         away=None if opened.away_ms is None else Away(away_ms=opened.away_ms),
-        self_tapping=hands,
+        autopilot=autopilot,
         mute=lambda quiet: _mute(sound, opened, quiet),
         beat=beat,
         driver=SafeDriver,
@@ -131,14 +129,14 @@ def _show(opened: OpenClass, sound: HouseSound, *, badge: str, hands: SelfTappin
             sound.close()
             lost = opened.close()
     if lost:
-        raise MachineLacks(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
+        raise ResourceError(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
     if status:
-        raise MachineLacks("the floor ended by a defect of its own; `floorclock resume` carries the class on")
+        raise ResourceError("the floor ended by a defect of its own; `floorclock resume` carries the class on")
 
 
 def _prior(opened: OpenClass) -> Prior:
     """What earlier classes say of who is on the roster. Takes its time, so it is asked for once the floor stands."""
-    from floorclock.history import prior_of
+    from floorclock.insight.history import prior_of
 
     home, names = opened.path.parent.parent, [athlete.name for athlete in opened.roster.athletes]
     return prior_of(home, names, before=opened.started)
@@ -151,7 +149,7 @@ def _trim(log: Path) -> None:
             os.truncate(log, 0)
 
 
-def _mute(sound: HouseSound, opened: OpenClass, quiet: bool) -> None:
+def _mute(sound: ClassSound, opened: OpenClass, quiet: bool) -> None:
     sound.quiet = quiet
     opened.conductor.resound()
 

@@ -18,9 +18,9 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from floorclock.clock.cues import CueName
-from floorclock.floor.lines import Line, cut, padded
-from floorclock.floor.palette import CAP, FAINT, LETTER_BLOCK, STRONG
-from floorclock.settings import FARTHEST_OFFSET_MS
+from floorclock.journal.settings import FARTHEST_OFFSET_MS
+from floorclock.tui.base.lines import Line, cut, padded
+from floorclock.tui.base.palette import CAP, FAINT, LETTER_BLOCK, STRONG
 
 EVERY_S = 1.5
 FLASH_S = 0.12

@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Final, Self
 
 from floorclock.plan.roster import Athlete, Roster, give_keys
-from floorclock.wall import TEXTUAL_FPS
+from floorclock.tui.run import TEXTUAL_FPS
 
 TICKS_A_SECOND: Final = os.sysconf("SC_CLK_TCK")
 READ_BYTES: Final = 1 << 16

@@ -71,9 +71,9 @@ class BareApp(Measured):
 
 def floor_app(seconds: float, out: Path, people: int, *, tenths: bool) -> Measured:
     """The floor with its clock, a moving bar, and a tap every two seconds."""
-    from floorclock.floor import stage as stage_module
-    from floorclock.floor.stage import Stage
-    from tests.floor.sample_views import floor_view
+    from floorclock.tui.floor import stage as stage_module
+    from floorclock.tui.floor.stage import Stage
+    from tests.tui.floor.sample_views import floor_view
 
     class FloorApp(Measured):
         CSS_PATH = Path(stage_module.__file__).with_name("floor.tcss")

@@ -12,14 +12,14 @@ import argparse
 import os
 from pathlib import Path
 
-from floorclock.conduct import SystemClock
-from floorclock.floor.app import FloorApp, FloorSettings
-from floorclock.floor.safe_driver import SafeDriver
-from floorclock.opening import start_class
+from floorclock.live.conductor import SystemClock
+from floorclock.live.opening import start_class
+from floorclock.live.plan_files import Plan
 from floorclock.plan.read_session import read_session
-from floorclock.plan_files import Plan
-from floorclock.rehearse import DemoHands, InventedAthletes, InventedCoach
-from floorclock.wall import keep_waits_short
+from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
+from floorclock.tui.base.safe_driver import SafeDriver
+from floorclock.tui.floor.app import FloorApp, FloorSettings
+from floorclock.tui.run import keep_waits_short
 from tests.bench.common import bench_roster, bench_session
 
 
@@ -38,10 +38,13 @@ def main() -> None:
     roster = bench_roster(asked.people)
     home = Path(os.environ["FLOORCLOCK_HOME"])
     opened = start_class(Plan(file="bench.yaml", text=text, session=session, roster=roster), home, SystemClock(), rate=asked.rate)
-    hands = DemoHands(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000)) if asked.by_itself else None
+    invented = DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000))
+    autopilot = invented if asked.by_itself else None
+        DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000)) if asked.by_itself else None
+    )
     settings = FloorSettings(
-        attach=opened.hand.attach,
-        self_tapping=hands,
+        attach=opened.queue.attach,
+        autopilot=autopilot,
         beat=opened.beat,
         driver=SafeDriver,
     )

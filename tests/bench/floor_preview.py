@@ -14,9 +14,9 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from floorclock.floor.view import FloorView
-from tests.floor.sample_views import floor_view
-from tests.floor.stage_app import StageApp
+from floorclock.tui.floor.view import FloorView
+from tests.tui.floor.sample_views import floor_view
+from tests.tui.floor.stage_app import StageApp
 
 SIZES = ("20x6", "40x12", "80x24", "100x30", "160x45", "240x67", "400x100")
 SCENES: dict[str, FloorView] = {

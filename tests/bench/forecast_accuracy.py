@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from floorclock.pace.forecast import fit_class
+from floorclock.pace.model.forecast import fit_class
 from tests.bench.common import Figure, print_table
 from tests.bench.forecast_oracle import foresee
 from tests.bench.forecast_rules import last_split, own_least_squares, own_theil_sen

@@ -18,10 +18,10 @@ from collections import Counter
 from pathlib import Path
 
 from floorclock.clock.events import Event
-from floorclock.record.journal import event_line, read_journal
-from floorclock.record.writer import JournalWriter
-from tests.record.killing import kill_at_random
-from tests.record.sample_class import WALL, event_numbered, sample_header
+from floorclock.journal.reading import event_line, read_journal
+from floorclock.journal.writer import JournalWriter
+from tests.journal.killing import kill_at_random
+from tests.journal.sample_class import WALL, event_numbered, sample_header
 
 MOST_TIMES_BARE_P99 = 1.3
 FLOOD = 4_000

@@ -18,12 +18,12 @@ from queue import SimpleQueue
 from typing import Final
 
 from floorclock.clock.events import Event
-from floorclock.record.disk import Disk
-from floorclock.record.journal import event_line, read_journal
-from floorclock.record.writer import JournalWriter
-from floorclock.wall import keep_waits_short
+from floorclock.journal.disk import Disk
+from floorclock.journal.reading import event_line, read_journal
+from floorclock.journal.writer import JournalWriter
+from floorclock.tui.run import keep_waits_short
 from tests.bench.common import Figure, print_table, quantile
-from tests.record.sample_class import WALL, event_numbered, sample_header
+from tests.journal.sample_class import WALL, event_numbered, sample_header
 
 TAPS: Final = 3_000
 BURSTS: Final = 150

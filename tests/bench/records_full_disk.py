@@ -18,9 +18,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from floorclock.record.journal import read_journal
+from floorclock.journal.reading import read_journal
 from tests.bench.common import Figure, Picture, Program, print_table
-from tests.record.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
+from tests.journal.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
 
 DISK_KIBIBYTES: Final = 256
 WIDTH, HEIGHT = 160, 45
@@ -38,7 +38,7 @@ class Floor:
 
     def __init__(self, home: Path, told: Path, seed: int) -> None:
         self.home, self.told = home, told
-        arguments = ("-m", "tests.record.tapped_class", str(home), str(told), str(seed))
+        arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), str(seed))
         self.program = Program(arguments, width=WIDTH, height=HEIGHT, home=told.parent)
         self.picture = Picture(WIDTH, HEIGHT)
 

@@ -18,13 +18,13 @@ from typing import Final
 
 from tests.bench.common import BARE, Figure, Program, print_table, quantile
 from tests.bench.floor_bare import TITLE as BARE_TITLE
-from tests.record.tapped_kills import Findings, Judge, WithoutScreen
+from tests.journal.tapped_kills import Findings, Judge, WithoutScreen
 
 KILLS, FLOORS, SEED = 1_000, 20, 1
 MOST_MS: Final = 1_000.0
 LONGEST_FLOOR_S: Final = 2.5
 TIMED: Final = 7
-RESUME: Final = ("-c", "from floorclock.start import main; main()", "resume")
+RESUME: Final = ("-c", "from floorclock.cli.app import main; main()", "resume")
 FAULTS: Final = ("lost", "invented", "damaged", "refused", "other_states")
 
 
@@ -36,7 +36,7 @@ class OnTheFloor:
 
     def __call__(self, home: Path, told: Path, seed: int) -> bool:
         """One life; nothing on the floor ends by itself so soon."""
-        arguments = ("-m", "tests.record.tapped_class", str(home), str(told), str(seed))
+        arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), str(seed))
         with Program(arguments, home=home) as program:
             while not told.exists():
                 program.read(0.001)
@@ -62,7 +62,7 @@ def resumed(folder: Path) -> list[Figure]:
     """
     home = folder / "resumed"
     (home / "classes").mkdir(parents=True)
-    arguments = ("-m", "tests.record.tapped_class", str(home), str(folder / "resumed.told"), "1")
+    arguments = ("-m", "tests.journal.tapped_class", str(home), str(folder / "resumed.told"), "1")
     with Program(arguments, home=home) as program:
         until_s = program.began_s + 2 * LONGEST_FLOOR_S
         while time.monotonic() < until_s:

@@ -34,16 +34,15 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from floorclock.clock import events as happened
-from floorclock.clock.events import Event
-from floorclock.indexing import bring_up_to_date, home_mark, rebuild
-from floorclock.indexing.pouring import put_packed
-from floorclock.indexing.reading import NoRows, journals_in, packed_at
+from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, Tapped
+from floorclock.journal.plans import Plans
+from floorclock.journal.reading import Header, event_line, header_line
 from floorclock.plan.roster import Athlete, Roster
-from floorclock.record.journal import Header, event_line, header_line
-from floorclock.record.plans import Plans
 from floorclock.store.driving import CACHE_KIB, SCHEMA
 from floorclock.store.engine import Store, open_store
+from floorclock.store.indexing import bring_up_to_date, home_mark, rebuild
+from floorclock.store.indexing.pouring import put_packed
+from floorclock.store.indexing.reading import NoRows, journals_in, packed_at
 from floorclock.store.tables import attendance, classes, metadata, moves, paces, persons, results, sites, splits, stations
 from tests.store.postgres_server import missing, running_server
 
@@ -94,7 +93,7 @@ def journal_of(number: int, class_id: str, started: datetime, plans: int = PLANS
 def _events(draw: random.Random, names: Sequence[str]) -> Iterator[Event]:
     begun_ms = 1_000
     go_ms = begun_ms + 10_000
-    yield happened.PartBegun(at_ms=begun_ms, part=0)
+    yield PartBegun(at_ms=begun_ms, part=0)
     taken: list[Event] = []
     for name in names:
         own_ms, drift = draw.uniform(24_000, 44_000), draw.gauss(0.02, 0.02)
@@ -104,13 +103,13 @@ def _events(draw: random.Random, names: Sequence[str]) -> Iterator[Event]:
             split_ms = min(59_000, round(own_ms * (1 + drift * (interval // STATIONS)) * draw.gauss(1, 0.05)))
             start_ms = go_ms + interval * 60_000
             if draw.random() < 0.01:
-                taken.append(happened.NotFinished(at_ms=start_ms + 59_500, athlete=name, part=0, interval=interval))
+                taken.append(NotFinished(at_ms=start_ms + 59_500, athlete=name, part=0, interval=interval))
             else:
-                taken.append(happened.Tapped(at_ms=start_ms + split_ms, athlete=name))
+                taken.append(Tapped(at_ms=start_ms + split_ms, athlete=name))
     yield from sorted(taken, key=lambda event: event.at_ms)
     end_ms = go_ms + STATIONS * ROUNDS * 60_000 + 5_000
-    yield happened.ClassEnded(at_ms=end_ms)
-    yield from (happened.EffortRated(at_ms=end_ms, athlete=name, effort=float(draw.randint(3, 9))) for name in names)
+    yield ClassEnded(at_ms=end_ms)
+    yield from (EffortRated(at_ms=end_ms, athlete=name, effort=float(draw.randint(3, 9))) for name in names)
 
 
 def invent(home: Path, count: int, plans: int = PLANS) -> None:

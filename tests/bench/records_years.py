@@ -36,7 +36,7 @@ from typing import Any, Final
 # Before numpy is imported, as for the floor: threads for such small sums only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from floorclock.asking import athlete_page, compare, trends, who_is_meant
+from floorclock.insight import athlete_page, compare, trends, who_is_meant
 from floorclock.store import ask
 from floorclock.store.driving import CACHE_KIB, SCHEMA
 from floorclock.store.engine import Store, open_store

@@ -9,7 +9,7 @@ import argparse
 import tempfile
 from pathlib import Path
 
-from floorclock.files import shipped
+from floorclock.live import shipped
 from tests.bench.common import BARE, Figure, Program, medians, print_table
 from tests.bench.floor_bare import TITLE as BARE_TITLE
 
@@ -26,8 +26,8 @@ def first_content(arguments: tuple[str, ...], words: str, home: Path) -> tuple[f
 
 def figures(runs: int = 11) -> list[Figure]:
     """Waiting time, which counts, and CPU time, which is steadier. The first start of each compiles, and does not count."""
-    sessions = shipped("sessions")
-    command = "import sys; from floorclock.start import main; sys.argv[0] = 'floorclock'; main()"
+    sessions = shipped.folder("sessions")
+    command = "import sys; from floorclock.cli.app import main; sys.argv[0] = 'floorclock'; main()"
     floor = ("-c", command, "run", str(sessions / "harbour.yaml"), "-r", str(sessions / "full-house.csv"))
     found = []
     with tempfile.TemporaryDirectory() as folder:

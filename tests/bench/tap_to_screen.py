@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from floorclock.clock.events import Tapped
-from floorclock.record.journal import read_journal
+from floorclock.journal.reading import read_journal
 from tests.bench.common import BARE, TITLE, Figure, Picture, Program, bench_roster, played, print_table, quantile, watch
 from tests.bench.floor_bare import TITLE as BARE_TITLE
 

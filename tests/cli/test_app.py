@@ -15,14 +15,14 @@ import pytest
 import yaml
 
 from floorclock import __version__
-from floorclock.cli import app
-from floorclock.record.journal import read_journal
-from floorclock.record.shelf import Shelf
+from floorclock.cli.app import app
+from floorclock.journal.reading import read_journal
+from floorclock.journal.shelf import Shelf
 from tests.commands import HARBOUR, HARBOUR_ROSTER, SESSIONS, Answer, Shell, typed
+from tests.journal.sample_class import journal_at
 from tests.opened_classes import ROSTER, SESSION, plan_at, some_of_everything, started
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
 from tests.plan.shipped import session as shipped_session
-from tests.record.sample_class import journal_at
 
 COMMANDS = ("demo", "check", "sheet", "brief", "run", "rehearse", "resume", "classes", "review", "schema")
 BROKEN = """\

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import numpy as np
 
+from floorclock.cli.listen import play_cues, render_session, session_cues
 from floorclock.clock.cues import CueName
-from floorclock.house_sound import SoundWishes
-from floorclock.listen import play_cues, render_session, session_cues
+from floorclock.live.class_sound import SoundOptions
 from floorclock.plan.session import Intervals, OpenPart
 from tests.clock.classes import SWING, session_of
 
@@ -37,6 +37,6 @@ def test_a_rendered_cue_starts_on_its_sample(tmp_path: Path) -> None:
 
 def test_every_cue_is_told_with_what_it_means_even_without_a_device() -> None:
     told: list[str] = []
-    play_cues(told.append, SoundWishes(output="miniaudio"))
+    play_cues(told.append, SoundOptions(output="miniaudio"))
     assert [line.split()[0] for line in told[: len(CueName)]] == [name.value for name in CueName]
     assert "no sound device" in told[-1]

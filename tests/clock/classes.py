@@ -8,12 +8,12 @@ from datetime import UTC, datetime
 from fractions import Fraction
 from random import Random
 
-from floorclock.clock import events as happened
 from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.events import Event, PartBegun, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState, new_state
-from floorclock.conduct import Conductor, ManualClock, MemoryJournal
+from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Rotation, Session
 from floorclock.plan.work import REST, Station, Target, Unit
@@ -53,13 +53,13 @@ def state_of(*parts: AnyPart, athletes: Sequence[Athlete] = (ILKA,), count_in_ms
 def begun(*parts: AnyPart, athletes: Sequence[Athlete] = (ILKA,), count_in_ms: int = 10_000) -> ClassState:
     """A class whose first part started at class time 0; with a count-in, the go is `count_in_ms` later."""
     state = state_of(*parts, athletes=athletes, count_in_ms=count_in_ms)
-    apply(state, happened.PartBegun(at_ms=0, part=0))
+    apply(state, PartBegun(at_ms=0, part=0))
     return state
 
 
 def tap(state: ClassState, at_ms: int, name: str = "Ilka") -> Outcome:
     """Folds a tap in."""
-    return apply(state, happened.Tapped(at_ms=at_ms, athlete=name))
+    return apply(state, Tapped(at_ms=at_ms, athlete=name))
 
 
 class HeardSound:
@@ -93,9 +93,9 @@ class LaggingJournal(MemoryJournal):
     def __init__(self, clock: ManualClock, random: Random, most_ms: int) -> None:
         super().__init__()
         self.clock, self.random, self.most_ms = clock, random, most_ms
-        self.waiting: deque[tuple[int, happened.Event]] = deque()
+        self.waiting: deque[tuple[int, Event]] = deque()
 
-    def append(self, event: happened.Event, wall: datetime) -> int:
+    def append(self, event: Event, wall: datetime) -> int:
         self.events.append(event)
         due_ns = self.clock.monotonic_ns() + self.random.randint(0, self.most_ms * 1_000_000)
         self.waiting.append((due_ns, event))
@@ -119,7 +119,7 @@ class Run:
         self.sound.at_class_ms = self._class_ms_of
         self.told: list[Cue] = []
         self.slept: list[int] = []
-        self.outcomes: list[tuple[happened.Event, Outcome]] = []
+        self.outcomes: list[tuple[Event, Outcome]] = []
         self.conductor.on_cue.append(self.told.append)
         self.conductor.on_slept.append(self.slept.append)
         self.conductor.on_folded.append(lambda event, outcome: self.outcomes.append((event, outcome)))
@@ -140,6 +140,6 @@ class Run:
             self.journal.deliver()
         self.conductor.tick()
 
-    def send(self, kind: type[happened.Event], **values: object) -> None:
+    def send(self, kind: type[Event], **values: object) -> None:
         """A command given now."""
         self.conductor.send(kind(at_ms=self.conductor.stamp(), **values))

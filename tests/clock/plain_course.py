@@ -10,7 +10,20 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    ClassEnded,
+    Event,
+    Joined,
+    Left,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Regrouped,
+    Resumed,
+    Skipped,
+    Stretched,
+    WentBack,
+)
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
 
@@ -165,7 +178,7 @@ class Hand:
         self.paused = self.over = self.waiting = False
         self.heard: set[Signal] = set()
 
-    def play(self, events: Iterable[happened.Event], through_ms: int) -> set[Signal]:
+    def play(self, events: Iterable[Event], through_ms: int) -> set[Signal]:
         """Plays a class and says what it heard through a class time."""
         for event in events:
             self.run(event.at_ms)
@@ -229,15 +242,15 @@ class Hand:
     def _groups(self) -> set[int]:
         return {group for name, group in self.group_of.items() if name not in self.home} or {1}
 
-    def on_regrouped(self, event: happened.Regrouped) -> None:
+    def on_regrouped(self, event: Regrouped) -> None:
         if event.athlete in self.group_of:
             self.group_of[event.athlete] = event.group
 
-    def on_joined(self, event: happened.Joined) -> None:
+    def on_joined(self, event: Joined) -> None:
         self.group_of.setdefault(event.athlete.name, event.athlete.group)
         self.home.discard(event.athlete.name)
 
-    def on_left(self, event: happened.Left) -> None:
+    def on_left(self, event: Left) -> None:
         self.home |= {event.athlete} & set(self.group_of)
 
     def set_to(self, place: int) -> None:
@@ -257,14 +270,14 @@ class Hand:
         """The part that runs, unless the coach ends it."""
         return None if self.plan is None or isinstance(self.plan.part, OpenPart) else self.plan
 
-    def on_partbegun(self, event: happened.PartBegun) -> None:
+    def on_partbegun(self, event: PartBegun) -> None:
         if not self.over and not self.paused and self.timed is None and event.part == self.number + 1 < len(self.session.parts):
             self._start()
 
-    def on_paused(self, event: happened.Paused) -> None:
+    def on_paused(self, event: Paused) -> None:
         self.paused = self.paused or (not self.over and self.number >= 0)
 
-    def on_resumed(self, event: happened.Resumed) -> None:
+    def on_resumed(self, event: Resumed) -> None:
         if not self.paused:
             return
         self.paused = False
@@ -278,18 +291,18 @@ class Hand:
         elif self.waiting:
             self.here()
 
-    def on_skipped(self, event: happened.Skipped) -> None:
+    def on_skipped(self, event: Skipped) -> None:
         if self.timed is None:
             return
         target = 0 if self.at < 0 else self._index() + 1
         if target < len(self.timed.rows):
             self.set_to(self.timed.starts()[target])
 
-    def on_wentback(self, event: happened.WentBack) -> None:
+    def on_wentback(self, event: WentBack) -> None:
         if self.timed is not None:
             self.set_to(-self.timed.count_in_ms if self.at < 0 else self.timed.starts()[self._index()])
 
-    def on_stretched(self, event: happened.Stretched) -> None:
+    def on_stretched(self, event: Stretched) -> None:
         if self.timed is None or isinstance(self.timed.part, Paced):
             return
         index = self._index()
@@ -300,7 +313,7 @@ class Hand:
             if not self.held and self.now != self.let_go_at:
                 self.set_to(self.at)
 
-    def on_partended(self, event: happened.PartEnded) -> None:
+    def on_partended(self, event: PartEnded) -> None:
         if self.plan is None:
             return
         if self.timed is not None:
@@ -308,7 +321,7 @@ class Hand:
         self.paused = False
         self._follow()
 
-    def on_classended(self, event: happened.ClassEnded) -> None:
+    def on_classended(self, event: ClassEnded) -> None:
         if self.timed is not None and not self.over:
             self.heard.add((self.now, "end"))
         self.plan, self.over, self.paused = None, True, False

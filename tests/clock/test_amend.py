@@ -7,7 +7,25 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Allowed,
+    ChoiceTaken,
+    ClassEnded,
+    EffortRated,
+    Event,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    PartBegun,
+    Quietened,
+    Regrouped,
+    ResultEntered,
+    SplitCorrected,
+    TapTakenBack,
+    TargetChanged,
+)
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.splits import Split, Status
@@ -43,11 +61,11 @@ def of(state: ClassState, name: str = "Ilka") -> list[Split]:
 
 
 def correct(state: ClassState, split_ms: int | None, interval: int = 0, at_ms: int = 70_000) -> Outcome:
-    return apply(state, happened.SplitCorrected(at_ms=at_ms, athlete="Ilka", part=0, interval=interval, split_ms=split_ms))
+    return apply(state, SplitCorrected(at_ms=at_ms, athlete="Ilka", part=0, interval=interval, split_ms=split_ms))
 
 
 def aim(state: ClassState, at_ms: int, target: Target, move: str = "kettlebell swing") -> Outcome:
-    return apply(state, happened.TargetChanged(at_ms=at_ms, athlete="Ilka", move=move, target=target))
+    return apply(state, TargetChanged(at_ms=at_ms, athlete="Ilka", move=move, target=target))
 
 
 def test_a_correction_stands_in_the_place_of_the_tap_and_is_marked_as_one() -> None:
@@ -69,7 +87,7 @@ def test_taking_back_never_undoes_a_correction(split_ms: int | None) -> None:
     state = at_go(harbour())
     tap(state, 31_000)
     correct(state, split_ms)
-    assert apply(state, happened.TapTakenBack(at_ms=71_000)).what is What.NOTHING_TO_TAKE_BACK
+    assert apply(state, TapTakenBack(at_ms=71_000)).what is What.NOTHING_TO_TAKE_BACK
     assert of(state)[0].split_ms == split_ms
 
 
@@ -83,26 +101,26 @@ def test_a_corrected_split_lies_within_its_interval(split_ms: int, taken: bool) 
 @pytest.mark.parametrize(
     ("event", "what"),
     [
-        (happened.SplitCorrected(at_ms=70_000, athlete="Wim", part=0, interval=0, split_ms=1), What.UNKNOWN),
-        (happened.SplitCorrected(at_ms=70_000, athlete="Ilka", part=1, interval=0, split_ms=1), What.REFUSED),
-        (happened.SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=99, split_ms=1), What.REFUSED),
-        (happened.SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=-1, split_ms=1), What.REFUSED),
-        (happened.SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=2, split_ms=1), What.REFUSED),
-        (happened.NotFinished(at_ms=70_000, athlete="Ilka", part=0, interval=2), What.REFUSED),
-        (happened.NotFinished(at_ms=70_000, athlete="Wim", part=0, interval=0), What.UNKNOWN),
-        (happened.ResultEntered(at_ms=70_000, athlete="Wim", part=0, rounds=1), What.UNKNOWN),
-        (happened.TargetChanged(at_ms=70_000, athlete="Wim", move="row", target=reps(1)), What.UNKNOWN),
-        (happened.OptionChosen(at_ms=70_000, athlete="Wim", move="row", option=""), What.UNKNOWN),
-        (happened.ChoiceTaken(at_ms=70_000, athlete="Wim", part=0, choice=""), What.UNKNOWN),
-        (happened.Allowed(at_ms=70_000, athlete="Wim", move="row"), What.UNKNOWN),
-        (happened.Regrouped(at_ms=70_000, athlete="Wim", group=2), What.UNKNOWN),
-        (happened.Left(at_ms=70_000, athlete="Wim"), What.UNKNOWN),
-        (happened.MarginChanged(at_ms=70_000, athlete="Wim", margin_ms=1), What.UNKNOWN),
-        (happened.Joined(at_ms=70_000, athlete=ILKA), What.REFUSED),
+        (SplitCorrected(at_ms=70_000, athlete="Wim", part=0, interval=0, split_ms=1), What.UNKNOWN),
+        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=1, interval=0, split_ms=1), What.REFUSED),
+        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=99, split_ms=1), What.REFUSED),
+        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=-1, split_ms=1), What.REFUSED),
+        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=2, split_ms=1), What.REFUSED),
+        (NotFinished(at_ms=70_000, athlete="Ilka", part=0, interval=2), What.REFUSED),
+        (NotFinished(at_ms=70_000, athlete="Wim", part=0, interval=0), What.UNKNOWN),
+        (ResultEntered(at_ms=70_000, athlete="Wim", part=0, rounds=1), What.UNKNOWN),
+        (TargetChanged(at_ms=70_000, athlete="Wim", move="row", target=reps(1)), What.UNKNOWN),
+        (OptionChosen(at_ms=70_000, athlete="Wim", move="row", option=""), What.UNKNOWN),
+        (ChoiceTaken(at_ms=70_000, athlete="Wim", part=0, choice=""), What.UNKNOWN),
+        (Allowed(at_ms=70_000, athlete="Wim", move="row"), What.UNKNOWN),
+        (Regrouped(at_ms=70_000, athlete="Wim", group=2), What.UNKNOWN),
+        (Left(at_ms=70_000, athlete="Wim"), What.UNKNOWN),
+        (MarginChanged(at_ms=70_000, athlete="Wim", margin_ms=1), What.UNKNOWN),
+        (Joined(at_ms=70_000, athlete=ILKA), What.REFUSED),
     ],
     ids=lambda value: getattr(value, "name", None) or str(value),
 )
-def test_an_amendment_that_cannot_mean_anything_changes_nothing_and_says_so(event: happened.Event, what: What) -> None:
+def test_an_amendment_that_cannot_mean_anything_changes_nothing_and_says_so(event: Event, what: What) -> None:
     state, untouched = at_go(harbour()), at_go(harbour())
     assert apply(state, event).what is what
     untouched.advance(70_000)
@@ -112,7 +130,7 @@ def test_an_amendment_that_cannot_mean_anything_changes_nothing_and_says_so(even
 def test_not_finished_is_the_coachs_word_without_a_split() -> None:
     state = at_go(harbour())
     tap(state, 31_000)
-    apply(state, happened.NotFinished(at_ms=40_000, athlete="Ilka", part=0, interval=0))
+    apply(state, NotFinished(at_ms=40_000, athlete="Ilka", part=0, interval=0))
     assert [(split.status, split.split_ms, split.rest_ms) for split in of(state)] == [(Status.NOT_FINISHED, None, None)]
 
 
@@ -120,25 +138,25 @@ def test_an_entered_result_stands_before_the_taps_and_leaves_alone_what_was_not_
     state = at_go(Amrap(title="As many", time_ms=300_000, work=(SWING, STEP)))
     for at_ms in (60_000, 130_000):
         tap(state, at_ms)
-    apply(state, happened.ResultEntered(at_ms=301_000, athlete="Ilka", part=0, reps=7))
+    apply(state, ResultEntered(at_ms=301_000, athlete="Ilka", part=0, reps=7))
     assert [(result.rounds, result.reps, result.laps_ms) for result in results(state)] == [(2, 7, (60_000, 130_000))]
-    apply(state, happened.ResultEntered(at_ms=302_000, athlete="Ilka", part=0, rounds=3, reps=2))
-    apply(state, happened.ResultEntered(at_ms=303_000, athlete="Bram", part=0, rounds=1))
+    apply(state, ResultEntered(at_ms=302_000, athlete="Ilka", part=0, rounds=3, reps=2))
+    apply(state, ResultEntered(at_ms=303_000, athlete="Bram", part=0, rounds=1))
     assert [(result.rounds, result.reps) for result in results(state)] == [(3, 2), (1, None)]
 
 
 def test_a_finisher_who_was_called_not_finished_has_no_time_until_somebody_says_otherwise() -> None:
     state = at_go(CARRY)
     tap(state, 200_000)
-    apply(state, happened.NotFinished(at_ms=210_000, athlete="Ilka", part=0, interval=0))
+    apply(state, NotFinished(at_ms=210_000, athlete="Ilka", part=0, interval=0))
     assert [(result.time_ms, result.not_finished) for result in results(state)] == [(None, True)]
-    apply(state, happened.ResultEntered(at_ms=220_000, athlete="Ilka", part=0, time_ms=205_000))
+    apply(state, ResultEntered(at_ms=220_000, athlete="Ilka", part=0, time_ms=205_000))
     assert [(result.time_ms, result.not_finished) for result in results(state)] == [(205_000, False)]
 
 
 def test_a_finish_after_not_finished_is_a_finish() -> None:
     state = at_go(CARRY)
-    apply(state, happened.NotFinished(at_ms=100_000, athlete="Ilka", part=0, interval=0))
+    apply(state, NotFinished(at_ms=100_000, athlete="Ilka", part=0, interval=0))
     tap(state, 200_000)
     assert [(result.time_ms, result.not_finished) for result in results(state)] == [(200_000, False)]
 
@@ -171,9 +189,9 @@ def test_a_target_in_another_unit_replaces_the_planned_one() -> None:
 
 def test_an_option_changes_move_and_target_and_can_be_given_back() -> None:
     state = at_go(one_move(LOADED))
-    apply(state, happened.OptionChosen(at_ms=0, athlete="Ilka", move="kettlebell swing", option="lighter"))
+    apply(state, OptionChosen(at_ms=0, athlete="Ilka", move="kettlebell swing", option="lighter"))
     tap(state, 30_000)
-    apply(state, happened.OptionChosen(at_ms=60_000, athlete="Ilka", move="kettlebell swing", option=""))
+    apply(state, OptionChosen(at_ms=60_000, athlete="Ilka", move="kettlebell swing", option=""))
     tap(state, 90_000)
     assert [(split.move, split.amount) for split in of(state)] == [
         ("kettlebell deadlift", Fraction(12)),
@@ -184,7 +202,7 @@ def test_an_option_changes_move_and_target_and_can_be_given_back() -> None:
 def test_a_guarded_move_falls_back_on_its_open_option_until_the_coach_says_yes() -> None:
     state = at_go(one_move(HANDSTAND))
     tap(state, 30_000)
-    apply(state, happened.Allowed(at_ms=60_000, athlete="Ilka", move="handstand push-up"))
+    apply(state, Allowed(at_ms=60_000, athlete="Ilka", move="handstand push-up"))
     tap(state, 90_000)
     tap(state, 90_000, "Bram")
     assert [split.move for split in of(state)] == ["incline push-up", "handstand push-up"]
@@ -197,7 +215,7 @@ def test_a_guarded_move_without_a_way_out_stays_and_is_marked_as_gated() -> None
     work = state.assignment("Ilka", state.run, 0)
     assert work is not None
     assert (work.move, work.gated) == ("handstand push-up", True)
-    apply(state, happened.Allowed(at_ms=1, athlete="Ilka", move="handstand push-up"))
+    apply(state, Allowed(at_ms=1, athlete="Ilka", move="handstand push-up"))
     allowed = state.assignment("Ilka", state.run, 0)
     assert allowed is not None
     assert allowed.gated is False
@@ -205,7 +223,7 @@ def test_a_guarded_move_without_a_way_out_stays_and_is_marked_as_gated() -> None
 
 def test_another_start_group_holds_from_the_next_interval_on() -> None:
     state = at_go(harbour())
-    apply(state, happened.Regrouped(at_ms=30_000, athlete="Ilka", group=2))
+    apply(state, Regrouped(at_ms=30_000, athlete="Ilka", group=2))
     assert [state.group_of("Ilka", 0, interval) for interval in range(3)] == [1, 2, 2]
     assert state.run is not None
     assert [state.station_of("Ilka", state.run, interval) for interval in range(3)] == [0, 2, 0]
@@ -214,19 +232,19 @@ def test_another_start_group_holds_from_the_next_interval_on() -> None:
 @pytest.mark.parametrize(("at_ms", "first"), [(0, (0, 0)), (9_999, (0, 0)), (10_000, (0, 1))])
 def test_a_change_of_group_in_the_count_in_holds_from_the_first_interval(at_ms: int, first: tuple[int, int]) -> None:
     state = begun(harbour(), harbour())
-    apply(state, happened.Regrouped(at_ms=at_ms, athlete="Ilka", group=3))
+    apply(state, Regrouped(at_ms=at_ms, athlete="Ilka", group=3))
     assert state.groups == {"Ilka": [(*first, 3)]}
 
 
 def test_a_change_of_group_between_parts_holds_from_the_next_part() -> None:
     state = begun(harbour(rounds=1), harbour())
-    apply(state, happened.Regrouped(at_ms=10_000 + 180_000, athlete="Ilka", group=3))
+    apply(state, Regrouped(at_ms=10_000 + 180_000, athlete="Ilka", group=3))
     assert (state.group_of("Ilka", 0, 2), state.group_of("Ilka", 1, 0)) == (1, 3)
 
 
 def test_a_latecomer_is_expected_from_the_next_interval_and_gets_a_free_key() -> None:
     state = at_go(harbour())
-    apply(state, happened.Joined(at_ms=30_000, athlete=replace(WIM, key="i")))
+    apply(state, Joined(at_ms=30_000, athlete=replace(WIM, key="i")))
     assert state.athletes["Wim"].key not in {"", "i", "b"}
     state.advance(121_000)
     assert [split.interval for split in of(state, "Wim")] == [1]
@@ -234,7 +252,7 @@ def test_a_latecomer_is_expected_from_the_next_interval_and_gets_a_free_key() ->
 
 def test_a_latecomer_may_tap_at_once() -> None:
     state = at_go(harbour())
-    apply(state, happened.Joined(at_ms=30_000, athlete=WIM))
+    apply(state, Joined(at_ms=30_000, athlete=WIM))
     assert state.athletes["Wim"].key == "w"
     assert tap(state, 50_000, "Wim").what is What.COUNTED
 
@@ -242,17 +260,17 @@ def test_a_latecomer_may_tap_at_once() -> None:
 def test_somebody_who_went_home_keeps_their_splits_and_is_expected_no_more() -> None:
     state = at_go(harbour())
     tap(state, 30_000)
-    apply(state, happened.Left(at_ms=70_000, athlete="Ilka"))
+    apply(state, Left(at_ms=70_000, athlete="Ilka"))
     state.advance(300_000)
     assert [split.interval for split in of(state)] == [0]
     assert [athlete.name for athlete in state.present] == ["Bram"]
-    assert apply(state, happened.Left(at_ms=300_000, athlete="Ilka")).what is What.UNKNOWN
+    assert apply(state, Left(at_ms=300_000, athlete="Ilka")).what is What.UNKNOWN
 
 
 def test_coming_back_leaves_out_only_the_intervals_that_were_missed() -> None:
     state = at_go(one_move())
-    apply(state, happened.Left(at_ms=70_000, athlete="Ilka"))
-    assert apply(state, happened.Joined(at_ms=130_000, athlete=ILKA)).what is What.DONE
+    apply(state, Left(at_ms=70_000, athlete="Ilka"))
+    assert apply(state, Joined(at_ms=130_000, athlete=ILKA)).what is What.DONE
     state.advance(360_000)
     assert [(split.interval, split.status) for split in of(state)] == [(k, Status.UNTAPPED) for k in (0, 3, 4, 5)]
     assert [athlete.name for athlete in state.present] == ["Ilka", "Bram"]
@@ -261,8 +279,8 @@ def test_coming_back_leaves_out_only_the_intervals_that_were_missed() -> None:
 def test_coming_back_keeps_the_targets_that_were_given_before() -> None:
     state = at_go(one_move())
     aim(state, 1_000, reps(9))
-    apply(state, happened.Left(at_ms=2_000, athlete="Ilka"))
-    apply(state, happened.Joined(at_ms=3_000, athlete=replace(ILKA, targets={})))
+    apply(state, Left(at_ms=2_000, athlete="Ilka"))
+    apply(state, Joined(at_ms=3_000, athlete=replace(ILKA, targets={})))
     assert state.athletes["Ilka"].targets["kettlebell swing"] == reps(9)
 
 
@@ -277,18 +295,18 @@ def test_the_margin_nearest_to_the_athlete_holds_and_a_live_one_stands_before_th
     state = at_go(part)
     state.session = session_of(part, rest_margin_ms=15_000)
     assert margins(state) == [15_000, 5_000, 15_000, 5_000]
-    apply(state, happened.MarginChanged(at_ms=1, margin_ms=20_000))
+    apply(state, MarginChanged(at_ms=1, margin_ms=20_000))
     assert margins(state) == [20_000, 5_000, 20_000, 5_000]
-    apply(state, happened.MarginChanged(at_ms=2, margin_ms=12_000, part=0))
+    apply(state, MarginChanged(at_ms=2, margin_ms=12_000, part=0))
     assert margins(state) == [12_000, 12_000, 12_000, 12_000]
-    apply(state, happened.MarginChanged(at_ms=3, margin_ms=8_000, athlete="Bram"))
+    apply(state, MarginChanged(at_ms=3, margin_ms=8_000, athlete="Bram"))
     assert margins(state) == [12_000, 12_000, 8_000, 8_000]
 
 
 def test_the_margin_of_a_part_in_the_plan_stands_before_that_of_the_session() -> None:
     state = at_go(replace(harbour(), rest_margin_ms=10_000))
     assert state.margin_for("Ilka", 0) == 10_000
-    apply(state, happened.MarginChanged(at_ms=1, margin_ms=20_000))
+    apply(state, MarginChanged(at_ms=1, margin_ms=20_000))
     assert state.margin_for("Ilka", 0) == 10_000
     state.athletes["Ilka"] = replace(ILKA, rest_margin_ms=0)
     assert state.margin_for("Ilka", 0) == 0
@@ -304,41 +322,41 @@ def test_whose_flags_are_quietened_is_known_until_they_are_wanted_again_and_no_s
     state = at_go(harbour())
     tap(state, 55_000)
     before = splits(state)
-    assert apply(state, happened.Quietened(at_ms=56_000, athlete="Ilka")) == Outcome(What.DONE, "Ilka")
-    apply(state, happened.Quietened(at_ms=57_000, athlete="Ilka"))
+    assert apply(state, Quietened(at_ms=56_000, athlete="Ilka")) == Outcome(What.DONE, "Ilka")
+    apply(state, Quietened(at_ms=57_000, athlete="Ilka"))
     assert state.quiet == {"Ilka"}
     assert splits(state) == before
-    apply(state, happened.Quietened(at_ms=58_000, athlete="Ilka", quiet=False))
-    apply(state, happened.Quietened(at_ms=59_000, athlete="Bram", quiet=False))
+    apply(state, Quietened(at_ms=58_000, athlete="Ilka", quiet=False))
+    apply(state, Quietened(at_ms=59_000, athlete="Bram", quiet=False))
     assert state.quiet == set()
-    assert apply(state, happened.Quietened(at_ms=60_000, athlete="Nobody")).what is What.UNKNOWN
+    assert apply(state, Quietened(at_ms=60_000, athlete="Nobody")).what is What.UNKNOWN
 
 
 @pytest.mark.parametrize("effort", [0, 0.5, 7, 10])
 def test_an_effort_from_0_to_10_is_kept_also_after_the_class_is_over(effort: float) -> None:
     """Borg's CR10 scale has 0.5 for "extremely weak" (Borg 1982; from memory, sure)."""
     state = at_go(harbour())
-    apply(state, happened.ClassEnded(at_ms=1_000))
-    assert apply(state, happened.EffortRated(at_ms=2_000, athlete="Ilka", effort=effort)) == Outcome(What.DONE, "Ilka")
+    apply(state, ClassEnded(at_ms=1_000))
+    assert apply(state, EffortRated(at_ms=2_000, athlete="Ilka", effort=effort)) == Outcome(What.DONE, "Ilka")
     assert state.efforts == {"Ilka": effort}
-    apply(state, happened.EffortRated(at_ms=3_000, athlete="Ilka", effort=None))
+    apply(state, EffortRated(at_ms=3_000, athlete="Ilka", effort=None))
     assert state.efforts == {}
-    assert apply(state, happened.EffortRated(at_ms=4_000, athlete="Bram", effort=None)).what is What.DONE
+    assert apply(state, EffortRated(at_ms=4_000, athlete="Bram", effort=None)).what is What.DONE
 
 
 @pytest.mark.parametrize("effort", [-0.5, 10.5, 100, float("nan"), float("inf")])
 def test_an_effort_off_the_scale_is_refused_and_the_one_before_stands(effort: float) -> None:
     state = at_go(harbour())
-    apply(state, happened.EffortRated(at_ms=1_000, athlete="Ilka", effort=4))
-    outcome = apply(state, happened.EffortRated(at_ms=2_000, athlete="Ilka", effort=effort))
+    apply(state, EffortRated(at_ms=1_000, athlete="Ilka", effort=4))
+    outcome = apply(state, EffortRated(at_ms=2_000, athlete="Ilka", effort=effort))
     assert (outcome.what, outcome.because) == (What.REFUSED, "an effort lies between 0 and 10")
     assert state.efforts == {"Ilka": 4}
-    assert apply(state, happened.EffortRated(at_ms=3_000, athlete="Nobody", effort=4)).what is What.UNKNOWN
+    assert apply(state, EffortRated(at_ms=3_000, athlete="Nobody", effort=4)).what is What.UNKNOWN
 
 
 def test_the_run_of_a_part_that_was_not_begun_is_the_one_that_begins() -> None:
     state = begun(OpenPart(title="Brief"), harbour(), athletes=(ILKA, BRAM))
     planned = state.planned_run(1, 50_000)
     assert len(state.runs) == 1
-    apply(state, happened.PartBegun(at_ms=50_000, part=1))
+    apply(state, PartBegun(at_ms=50_000, part=1))
     assert state.runs[-1] == planned

@@ -9,7 +9,7 @@ from floorclock.clock.announce import announcements
 from floorclock.clock.spoken import amount_spoken
 from floorclock.clock.state import new_state
 from floorclock.clock.timeline import part_timeline
-from floorclock.conduct import Conductor, ManualClock, MemoryJournal
+from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, Cues, Intervals, OpenPart
 from floorclock.plan.work import Target, Unit

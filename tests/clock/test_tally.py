@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import NotFinished, TapTakenBack, TargetChanged
 from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Split, Status
@@ -68,7 +68,7 @@ CLASSES: tuple[tuple[AnyPart, ...], ...] = (
 def changed(run: Run, random: Random) -> None:
     """Now and then the work itself changes."""
     target = Target(Fraction(random.choice([5, 30, 40])), random.choice([Unit.REPS, Unit.SECONDS]))
-    run.send(happened.TargetChanged, athlete=random.choice(NAMES), move=random.choice(["step-up", "plank"]), target=target)
+    run.send(TargetChanged, athlete=random.choice(NAMES), move=random.choice(["step-up", "plank"]), target=target)
 
 
 def check_every_place(state: ClassState, run: PartRun, name: str) -> None:
@@ -136,7 +136,7 @@ def test_work_that_runs_is_ahead_until_its_tap_and_behind_once_its_time_is_over(
 
 def test_a_word_of_the_coach_about_an_interval_that_has_not_begun_stands() -> None:
     state = begun(harbour(rounds=2), count_in_ms=0)
-    apply(state, happened.NotFinished(at_ms=1_000, athlete="Ilka", part=0, interval=3))
+    apply(state, NotFinished(at_ms=1_000, athlete="Ilka", part=0, interval=3))
     (one,) = athlete_splits(state, state.runs[0], "Ilka")
     assert (one.interval, one.status) == (3, Status.NOT_FINISHED)
     assert [slot.interval for slot in coming(state, state.runs[0], "Ilka")] == [0, 1, 4]
@@ -151,7 +151,7 @@ def test_the_next_round_is_one_more_than_the_laps_and_its_ladder_follows() -> No
     assert (next_round(state, run, "Ilka"), next_round(state, run, "Bram")) == (3, 1)
     assert STEP.target is not None
     assert STEP.target.in_round(next_round(state, run, "Ilka")) == 12
-    apply(state, happened.TapTakenBack(at_ms=121_000, athlete="Ilka"))
+    apply(state, TapTakenBack(at_ms=121_000, athlete="Ilka"))
     assert next_round(state, run, "Ilka") == 2
 
 

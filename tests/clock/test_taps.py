@@ -7,7 +7,21 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    ChoiceTaken,
+    Joined,
+    Left,
+    NotFinished,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Resumed,
+    Skipped,
+    Stretched,
+    TapTakenBack,
+    WentBack,
+    event_from_dict,
+)
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.splits import Status
@@ -34,7 +48,7 @@ def known(state: ClassState, name: str = "Ilka") -> list[tuple[int, str, int | N
 
 
 def end(state: ClassState, at_ms: int) -> Outcome:
-    return apply(state, happened.PartEnded(at_ms=at_ms))
+    return apply(state, PartEnded(at_ms=at_ms))
 
 
 def test_a_tap_gives_the_split_from_the_start_of_the_interval_and_the_rest_that_is_left() -> None:
@@ -144,26 +158,26 @@ def test_the_rest_between_sets_is_no_time_to_tap_after_the_grace() -> None:
 
 def test_an_interval_that_the_coach_skipped_is_never_credited() -> None:
     state = at_go(harbour())
-    apply(state, happened.Skipped(at_ms=40_000))
+    apply(state, Skipped(at_ms=40_000))
     assert tap(state, 41_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 1)
 
 
 def test_after_going_back_an_early_tap_does_not_credit_the_interval_before() -> None:
     state = at_go(harbour())
-    apply(state, happened.WentBack(at_ms=80_000))
+    apply(state, WentBack(at_ms=80_000))
     assert tap(state, 81_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 1)
 
 
 def test_an_interval_marked_not_finished_is_not_credited_over_the_coachs_word() -> None:
     state = at_go(harbour())
-    apply(state, happened.NotFinished(at_ms=59_000, athlete="Ilka", part=0, interval=0))
+    apply(state, NotFinished(at_ms=59_000, athlete="Ilka", part=0, interval=0))
     assert tap(state, 60_500).what is What.COUNTED
     assert known(state) == [(0, "not finished", None), (1, "done", 500)]
 
 
 def test_an_interval_before_a_latecomer_came_is_not_credited_to_them() -> None:
     state = at_go(harbour())
-    apply(state, happened.Joined(at_ms=30_000, athlete=replace(ILKA, name="Wim", key="w")))
+    apply(state, Joined(at_ms=30_000, athlete=replace(ILKA, name="Wim", key="w")))
     assert tap(state, 61_000, "Wim") == Outcome(What.COUNTED, "Wim", 1_000, 59_000, 0, 1)
 
 
@@ -180,7 +194,7 @@ def test_a_tap_just_after_the_end_of_a_part_credits_its_last_interval(
 
 def test_a_tap_in_the_count_in_of_the_next_part_still_credits_the_part_that_just_ended() -> None:
     state = begun(FAST, harbour())
-    apply(state, happened.PartBegun(at_ms=90_500, part=1))
+    apply(state, PartBegun(at_ms=90_500, part=1))
     assert tap(state, 91_000) == Outcome(What.CREDITED, "Ilka", 20_000, 0, 0, 4)
     assert tap(state, 91_500).what is What.NOTHING_TO_TAP
     assert tap(state, 93_000).what is What.NOT_STARTED
@@ -197,7 +211,7 @@ def test_a_tap_stamped_before_the_end_but_folded_after_it_counts_where_it_was_st
 
 def test_a_tap_stamped_before_a_skip_but_folded_after_it_counts_in_the_interval_that_was_left() -> None:
     state = at_go(harbour())
-    apply(state, happened.Skipped(at_ms=40_000))
+    apply(state, Skipped(at_ms=40_000))
     assert tap(state, 39_900) == Outcome(What.COUNTED, "Ilka", 39_900, 20_100, 0, 0)
 
 
@@ -210,9 +224,9 @@ def test_after_the_coach_ended_a_part_a_tap_within_the_grace_counts_at_its_end()
 
 def test_a_tap_in_a_pause_is_stamped_where_the_clock_stands() -> None:
     state = at_go(harbour())
-    apply(state, happened.Paused(at_ms=30_000))
+    apply(state, Paused(at_ms=30_000))
     assert tap(state, 30_000).amount_ms == 30_000
-    apply(state, happened.Resumed(at_ms=30_000, count_in_ms=3_000))
+    apply(state, Resumed(at_ms=30_000, count_in_ms=3_000))
     assert tap(state, 32_000, "Bram").amount_ms == 30_000
     assert tap(state, 63_000 + 500).interval == 1
 
@@ -221,7 +235,7 @@ def test_a_count_of_an_old_record_begins_with_its_resume() -> None:
     """Records of before `lead_ms` have no such key; they fold to the state that their floor showed."""
     state = at_go(harbour())
     for values in ({"event": "pause", "at_ms": 30_000}, {"event": "resume", "at_ms": 30_000, "count_in_ms": 3_000}):
-        apply(state, happened.event_from_dict(values))
+        apply(state, event_from_dict(values))
     assert state.runs[0].position_ms(33_500) == 30_500
     cues = [(cue.at_ms, str(cue.name)) for cue in state.cues_between(29_999, 33_000)]
     assert cues == [(30_000, "count"), (31_000, "count"), (32_000, "count"), (33_000, "go")]
@@ -230,8 +244,8 @@ def test_a_count_of_an_old_record_begins_with_its_resume() -> None:
 @pytest.mark.parametrize(("lead_ms", "count_ms"), [(300, 700), (300, 1_900), (250, 2_750), (300, 5_000)])
 def test_a_lead_never_adds_a_pip_to_a_count(lead_ms: int, count_ms: int) -> None:
     state = at_go(harbour())
-    apply(state, happened.Paused(at_ms=30_000))
-    apply(state, happened.Resumed(at_ms=30_000, count_in_ms=count_ms, lead_ms=lead_ms))
+    apply(state, Paused(at_ms=30_000))
+    apply(state, Resumed(at_ms=30_000, count_in_ms=count_ms, lead_ms=lead_ms))
     go_ms = 30_000 + lead_ms + count_ms
     pips = [(go_ms - k * 1_000, "count") for k in range(min(3, count_ms // 1_000), 0, -1)]
     assert [(cue.at_ms, str(cue.name)) for cue in state.cues_between(29_999, go_ms)] == [*pips, (go_ms, "go")]
@@ -240,7 +254,7 @@ def test_a_lead_never_adds_a_pip_to_a_count(lead_ms: int, count_ms: int) -> None
 
 def test_somebody_who_went_home_cannot_tap() -> None:
     state = at_go(harbour())
-    apply(state, happened.Left(at_ms=10_000, athlete="Ilka"))
+    apply(state, Left(at_ms=10_000, athlete="Ilka"))
     assert tap(state, 20_000).what is What.AWAY
 
 
@@ -257,18 +271,18 @@ def test_taking_back_undoes_the_last_tap_of_anybody_and_then_the_one_before() ->
     state = at_go(harbour())
     tap(state, 30_000, "Ilka")
     tap(state, 31_000, "Bram")
-    assert apply(state, happened.TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", 31_000, part=0, interval=0)
+    assert apply(state, TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", 31_000, part=0, interval=0)
     assert (known(state, "Bram"), known(state, "Ilka")) == ([], [(0, "done", 30_000)])
-    assert apply(state, happened.TapTakenBack(at_ms=32_000)).athlete == "Ilka"
-    assert apply(state, happened.TapTakenBack(at_ms=32_000)).what is What.NOTHING_TO_TAKE_BACK
+    assert apply(state, TapTakenBack(at_ms=32_000)).athlete == "Ilka"
+    assert apply(state, TapTakenBack(at_ms=32_000)).what is What.NOTHING_TO_TAKE_BACK
 
 
 def test_taking_back_with_somebody_chosen_undoes_theirs() -> None:
     state = at_go(harbour())
     tap(state, 30_000, "Ilka")
     tap(state, 31_000, "Bram")
-    assert apply(state, happened.TapTakenBack(at_ms=32_000, athlete="Ilka")).athlete == "Ilka"
-    assert apply(state, happened.TapTakenBack(at_ms=32_000, athlete="Noor")).what is What.NOTHING_TO_TAKE_BACK
+    assert apply(state, TapTakenBack(at_ms=32_000, athlete="Ilka")).athlete == "Ilka"
+    assert apply(state, TapTakenBack(at_ms=32_000, athlete="Noor")).what is What.NOTHING_TO_TAKE_BACK
     assert known(state, "Bram") == [(0, "done", 31_000)]
 
 
@@ -276,15 +290,15 @@ def test_a_tap_that_did_not_count_is_never_what_is_taken_back() -> None:
     state = at_go(harbour())
     tap(state, 30_000)
     tap(state, 35_000)
-    apply(state, happened.TapTakenBack(at_ms=36_000))
+    apply(state, TapTakenBack(at_ms=36_000))
     assert known(state) == []
 
 
 def test_taking_back_a_tap_over_not_finished_restores_the_coachs_word() -> None:
     state = at_go(harbour())
-    apply(state, happened.NotFinished(at_ms=20_000, athlete="Ilka", part=0, interval=0))
+    apply(state, NotFinished(at_ms=20_000, athlete="Ilka", part=0, interval=0))
     assert tap(state, 30_000).what is What.COUNTED
-    apply(state, happened.TapTakenBack(at_ms=31_000))
+    apply(state, TapTakenBack(at_ms=31_000))
     assert known(state) == [(0, "not finished", None)]
 
 
@@ -292,27 +306,27 @@ def test_going_back_voids_the_taps_of_the_interval_and_they_cannot_be_taken_back
     state = at_go(harbour())
     tap(state, 30_000)
     tap(state, 80_000)
-    apply(state, happened.WentBack(at_ms=90_000))
+    apply(state, WentBack(at_ms=90_000))
     assert known(state) == [(0, "done", 30_000)]
-    assert apply(state, happened.TapTakenBack(at_ms=91_000)).what is What.REFUSED
+    assert apply(state, TapTakenBack(at_ms=91_000)).what is What.REFUSED
     assert known(state) == [(0, "done", 30_000)]
 
 
 def test_a_tap_of_an_interval_long_gone_is_not_taken_back_by_one_key() -> None:
     state = at_go(harbour())
     tap(state, 50_000)
-    assert apply(state, happened.TapTakenBack(at_ms=70_001)).what is What.REFUSED
+    assert apply(state, TapTakenBack(at_ms=70_001)).what is What.REFUSED
     assert known(state) == [(0, "done", 50_000)]
-    assert apply(state, happened.TapTakenBack(at_ms=70_000)).what is What.TAKEN_BACK
+    assert apply(state, TapTakenBack(at_ms=70_000)).what is What.TAKEN_BACK
     assert known(state) == [(0, "untapped", None)]
 
 
 def test_going_back_in_a_part_with_laps_leaves_nothing_to_take_back_from_it() -> None:
     state = at_go(MANY)
     tap(state, 50_000)
-    apply(state, happened.WentBack(at_ms=60_000))
+    apply(state, WentBack(at_ms=60_000))
     assert results(state) == ()
-    assert apply(state, happened.TapTakenBack(at_ms=61_000)).what is What.NOTHING_TO_TAKE_BACK
+    assert apply(state, TapTakenBack(at_ms=61_000)).what is What.NOTHING_TO_TAKE_BACK
 
 
 def test_going_back_in_a_later_stage_forgets_who_stopped_in_it_and_nobody_else() -> None:
@@ -320,10 +334,10 @@ def test_going_back_in_a_later_stage_forgets_who_stopped_in_it_and_nobody_else()
     state = at_go(Paced(title="Shuttle", shuttle=shuttle))
     tap(state, 9_000, "Bram")
     tap(state, 20_000, "Ilka")
-    apply(state, happened.WentBack(at_ms=21_000))
+    apply(state, WentBack(at_ms=21_000))
     assert [result.athlete for result in results(state)] == ["Bram"]
-    assert apply(state, happened.TapTakenBack(at_ms=22_000)).athlete == "Bram"
-    assert apply(state, happened.TapTakenBack(at_ms=22_000)).what is What.NOTHING_TO_TAKE_BACK
+    assert apply(state, TapTakenBack(at_ms=22_000)).athlete == "Bram"
+    assert apply(state, TapTakenBack(at_ms=22_000)).what is What.NOTHING_TO_TAKE_BACK
 
 
 def test_a_finish_is_the_time_from_the_athletes_own_start() -> None:
@@ -345,13 +359,13 @@ def test_the_first_wave_is_over_at_its_own_cap_while_later_waves_go_on(at_ms: in
 
 def test_time_that_the_coach_added_is_added_to_the_cap_of_every_wave() -> None:
     state = at_go(replace(CARRY, wave_every_ms=60_000))
-    apply(state, happened.Stretched(at_ms=290_000, delta_ms=30_000))
+    apply(state, Stretched(at_ms=290_000, delta_ms=30_000))
     assert tap(state, 329_000, "Ilka").amount_ms == 329_000
 
 
 def test_with_taps_by_rounds_the_last_round_is_the_finish() -> None:
     state = at_go(replace(CARRY, tap="round", choose=(Choice(name="shorter", rounds=2),)))
-    apply(state, happened.ChoiceTaken(at_ms=0, athlete="Bram", part=0, choice="shorter"))
+    apply(state, ChoiceTaken(at_ms=0, athlete="Bram", part=0, choice="shorter"))
     for at_ms in (60_000, 130_000, 210_000):
         tap(state, at_ms, "Ilka")
         tap(state, at_ms + 100, "Bram")
@@ -374,7 +388,7 @@ def test_taking_back_a_lap_takes_the_last_and_a_taken_back_finish_lets_the_athle
     state = at_go(replace(CARRY, tap="round"))
     for at_ms in (60_000, 130_000, 210_000):
         tap(state, at_ms)
-    apply(state, happened.TapTakenBack(at_ms=211_000))
+    apply(state, TapTakenBack(at_ms=211_000))
     assert (results(state)[0].time_ms, results(state)[0].laps_ms) == (None, (60_000, 130_000))
     assert tap(state, 215_000).what is What.COUNTED
     assert results(state)[0].time_ms == 215_000

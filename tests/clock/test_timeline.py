@@ -9,19 +9,7 @@ import pytest
 from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.sheet import planned_ms, run_sheet
 from floorclock.clock.timeline import IntervalKind, PartTimeline, part_timeline, station_index
-from floorclock.plan.session import (
-    Amrap,
-    AnyPart,
-    Cues,
-    ForTime,
-    Intervals,
-    OpenPart,
-    Paced,
-    Rotation,
-    Session,
-    Shuttle,
-    Stage,
-)
+from floorclock.plan.session import Amrap, AnyPart, Cues, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle, Stage
 from floorclock.plan.work import REST, Station
 from tests.checks.reading import rows
 from tests.clock.classes import ROW, STEP, SWING, harbour, session_of

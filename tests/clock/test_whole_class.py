@@ -10,11 +10,23 @@ from random import Random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floorclock.clock import events as happened
-from floorclock.clock.events import event_from_dict
+from floorclock.clock.events import (
+    ClassEnded,
+    Joined,
+    Left,
+    NotFinished,
+    PartEnded,
+    Regrouped,
+    Skipped,
+    SplitCorrected,
+    Stretched,
+    TapTakenBack,
+    WentBack,
+    event_from_dict,
+)
 from floorclock.clock.fold import fold
 from floorclock.clock.state import new_state
-from floorclock.conduct import ManualClock
+from floorclock.live.conductor import ManualClock
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, Cues, ForTime, Intervals, OpenPart, Paced, Session, Shuttle, Stage
 from floorclock.plan.work import REST
@@ -71,17 +83,17 @@ def one_of_many(run: Run, random: Random) -> None:
         (22, lambda: conductor.tap(name, run.clock.monotonic_ns() - late_ns)),
         (2, conductor.pause),
         (1, lambda: conductor.resume(random.choice([0, 3_000]))),
-        (2, lambda: run.send(happened.Skipped)),
-        (1, lambda: run.send(happened.WentBack)),
-        (2, lambda: run.send(happened.Stretched, delta_ms=random.choice([-60_000, -10_000, 5_000, 10_000, 30_000]))),
-        (0.1, lambda: run.send(happened.PartEnded)),
-        (0.02, lambda: run.send(happened.ClassEnded)),
-        (1, lambda: run.send(happened.TapTakenBack, athlete=random.choice(["", name]))),
-        (1, lambda: run.send(happened.NotFinished, athlete=name, **place)),
-        (1, lambda: run.send(happened.SplitCorrected, athlete=name, split_ms=random.choice([None, 12_345]), **place)),
-        (1, lambda: run.send(happened.Regrouped, athlete=name, group=random.randint(1, 3))),
-        (0.3, lambda: run.send(happened.Left, athlete=name)),
-        (0.3, lambda: run.send(happened.Joined, athlete=newcomer)),
+        (2, lambda: run.send(Skipped)),
+        (1, lambda: run.send(WentBack)),
+        (2, lambda: run.send(Stretched, delta_ms=random.choice([-60_000, -10_000, 5_000, 10_000, 30_000]))),
+        (0.1, lambda: run.send(PartEnded)),
+        (0.02, lambda: run.send(ClassEnded)),
+        (1, lambda: run.send(TapTakenBack, athlete=random.choice(["", name]))),
+        (1, lambda: run.send(NotFinished, athlete=name, **place)),
+        (1, lambda: run.send(SplitCorrected, athlete=name, split_ms=random.choice([None, 12_345]), **place)),
+        (1, lambda: run.send(Regrouped, athlete=name, group=random.randint(1, 3))),
+        (0.3, lambda: run.send(Left, athlete=name)),
+        (0.3, lambda: run.send(Joined, athlete=newcomer)),
     ]
     random.choices([command for _, command in commands], [weight for weight, _ in commands])[0]()
 

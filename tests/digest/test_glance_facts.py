@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from floorclock.digest.glance_facts import part_facts, standing_out
+from floorclock.digest.summary import StationOverview
 from floorclock.pace.flags import Flag
-from floorclock.pace.summary import StationOverview
-from floorclock.review.glance_facts import part_facts, standing_out
 from tests.pace.sample_class import summary
-from tests.review.sample_reviews import big_class
+from tests.tui.review.sample_reviews import big_class
 
 PART = summary().parts[1]
 

@@ -10,9 +10,9 @@ import pytest
 from scipy import stats as reference
 
 from floorclock.clock.splits import Result, Split
+from floorclock.digest.summary import AthleteSummary, ClassSummary, PartSummary, StationFigures, summarise
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.pace.summary import AthleteSummary, ClassSummary, PartSummary, StationFigures, summarise
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Rotation, Session
 from floorclock.plan.work import Station

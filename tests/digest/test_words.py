@@ -7,10 +7,10 @@ from fractions import Fraction
 
 import pytest
 
+from floorclock.digest.words import chance_words, drift_words, forecast_words, hardest, load_words, target_words
 from floorclock.pace.advice import Way
 from floorclock.pace.load import SessionLoad
 from floorclock.plan.work import Target, Unit
-from floorclock.report.words import chance_words, drift_words, forecast_words, hardest, load_words, target_words
 from tests.pace.sample_class import summary
 from tests.report.outlooks import advice, class_of, to_come
 

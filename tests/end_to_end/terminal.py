@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from floorclock.clock.events import Event, Tapped
-from floorclock.record.journal import read_journal
+from floorclock.journal.reading import read_journal
 from tests.commands import command, environment
 
 LONGEST_WAIT_S = 20.0

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import CarriedOn, ClassEnded, PartBegun, Paused, Resumed, Tapped
+from floorclock.journal.lock import is_open
+from floorclock.journal.reading import read_journal
 from floorclock.plan.roster import Athlete, give_keys
-from floorclock.record.journal import read_journal
-from floorclock.record.lock import is_open
 from tests.commands import typed
 from tests.end_to_end.terminal import Terminal, terminal, until
 from tests.opened_classes import SESSION

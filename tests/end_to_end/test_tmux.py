@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import CarriedOn, OptionChosen, PartBegun, Quietened, Tapped, TargetChanged
-from floorclock.record.journal import read_journal
+from floorclock.journal.reading import read_journal
 from tests.commands import command, environment
 from tests.end_to_end.terminal import until
 from tests.opened_classes import SESSION

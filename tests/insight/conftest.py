@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from floorclock.store.engine import Store, open_store
-from tests.asking.season import BRIDGES, LOCKS, Person, season
+from tests.insight.season import BRIDGES, LOCKS, Person, season
 from tests.store.conftest import kind, server, shared_database, site, store, url
 
 __all__ = ["kind", "server", "shared_database", "site", "store", "url"]

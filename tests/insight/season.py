@@ -9,12 +9,12 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from random import Random
 
-from floorclock.afterwards import add_events
 from floorclock.clock.events import EffortRated
-from floorclock.indexing import bring_up_to_date
-from floorclock.intake import IntakeSheet, PaperResult, PaperSplit, record_intake
-from floorclock.plan_files import Plan, read_plan
+from floorclock.live.afterwards import add_events
+from floorclock.live.plan_files import Plan, read_plan
 from floorclock.store.engine import Store
+from floorclock.store.indexing import bring_up_to_date
+from floorclock.transfer.paper import IntakeSheet, PaperResult, PaperSplit, record_intake
 
 FIRST = datetime(2026, 3, 2, 18, 30, tzinfo=timezone(timedelta(hours=1)))
 """A Monday."""

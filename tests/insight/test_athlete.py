@@ -11,21 +11,21 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.asking.athlete import GOES_ON, athlete_page
-from floorclock.asking.athlete_as_json import athlete_json
-from floorclock.asking.moves import Way, even_paces, flags_of, middle_pace_s
-from floorclock.errors import NothingToDo
-from floorclock.history import loads_of, prior_of
-from floorclock.indexing import bring_up_to_date
+from floorclock.errors import NotFound
+from floorclock.insight.athlete import GOES_ON, athlete_page
+from floorclock.insight.athlete_as_json import athlete_json
+from floorclock.insight.history import loads_of, prior_of
+from floorclock.insight.moves import Way, even_paces, flags_of, middle_pace_s
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import SessionLoad, week_load
 from floorclock.pace.stats import median
 from floorclock.plan.work import Unit
 from floorclock.store import ask
 from floorclock.store.engine import Store, open_store
+from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.rows import AttendanceRow
-from tests.asking.conftest import WEEKS
-from tests.asking.season import FIRST, Person, record
+from tests.insight.conftest import WEEKS
+from tests.insight.season import FIRST, Person, record
 from tests.store.sample_rows import EVENING, LATER, a_class, pace
 
 TODAY = FIRST.date() + timedelta(weeks=WEEKS)
@@ -206,5 +206,5 @@ def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
 
 
 def test_a_stranger_is_nobody(store: Store) -> None:
-    with pytest.raises(NothingToDo, match="nobody called Ilka"):
+    with pytest.raises(NotFound, match="nobody called Ilka"):
         athlete_page(store, "Ilka", TODAY)

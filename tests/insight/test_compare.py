@@ -12,15 +12,15 @@ from random import Random
 import pytest
 from scipy import stats
 
-from floorclock.asking.compare import Comparison, class_named, compare
-from floorclock.asking.compare_as_json import compare_json
-from floorclock.asking.moves import Way
-from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.insight.compare import Comparison, class_named, compare
+from floorclock.insight.compare_as_json import compare_json
+from floorclock.insight.moves import Way
 from floorclock.plan.work import Unit
 from floorclock.store import ask
 from floorclock.store.engine import Store
 from floorclock.store.rows import AttendanceRow, ClassRows, SplitRow
-from tests.asking.conftest import PEOPLE
+from tests.insight.conftest import PEOPLE
 from tests.store.sample_rows import a_class, result, split
 
 Shared = tuple[Store, list[str]]
@@ -221,9 +221,9 @@ def test_rounds_that_were_not_finished_are_counted(store: Store) -> None:
 def test_a_class_is_named_by_the_start_of_its_id(shared: Shared) -> None:
     store, ids = shared
     assert class_named(store, ids[3][:8]) == ids[3]
-    with pytest.raises(NothingToDo, match=f"{len(ids)} classes begin with 2026"):
+    with pytest.raises(NotFound, match=f"{len(ids)} classes begin with 2026"):
         class_named(store, "2026")
-    with pytest.raises(NothingToDo, match="no class 1999"):
+    with pytest.raises(NotFound, match="no class 1999"):
         compare(store, ids[0], "1999")
     with pytest.raises(WrongUsage, match="the same class"):
         compare(store, ids[0], ids[0][:8])

@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.clock import events as happened
-from floorclock.history import loads_of, prior_before, prior_of
+from floorclock.clock.events import ClassEnded, EffortRated, Joined, SplitCorrected, TargetChanged
+from floorclock.insight.history import loads_of, prior_before, prior_of
+from floorclock.live.plan_files import Plan
 from floorclock.pace.prior import NO_PRIOR
 from floorclock.people import merge
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
-from floorclock.plan_files import Plan
-from floorclock.rehearsal import rehearse_class
+from floorclock.simulate.rehearsal import rehearse_class
 from tests.clock.classes import WALL
 from tests.opened_classes import SESSION, MovingWallClock, Opened, plan_at, started
 
@@ -53,9 +53,9 @@ def record(plan: Plan, home: Path, days_ago: float = 0, *, step_up_s: float = 30
             one.tap("Ilka")
             one.tap("Noor")
         one.wait(60_000 - step_up_s * 1000)
-    one.send(happened.ClassEnded)
+    one.send(ClassEnded)
     if effort is not None:
-        one.send(happened.EffortRated, athlete="Ilka", effort=effort)
+        one.send(EffortRated, athlete="Ilka", effort=effort)
     one.opened.close()
     return one.opened.id
 
@@ -113,18 +113,18 @@ def test_a_class_that_says_nothing_of_them_does_not_count(plan: Plan, home: Path
     for days_ago in (1, 2):
         untapped = begun_days_ago(plan, home, days_ago)
         untapped.wait(120_000)
-        untapped.send(happened.ClassEnded)
+        untapped.send(ClassEnded)
         untapped.opened.close()
     assert prior_of(home, ["Ilka"], most_classes=1)[STEP_UP].classes == 1
 
 
 def test_who_came_late_has_a_history_too(plan: Plan, home: Path) -> None:
     one = begun_days_ago(plan, home, 7)
-    one.send(happened.Joined, athlete=Athlete(name="Späte Oda", group=2))
+    one.send(Joined, athlete=Athlete(name="Späte Oda", group=2))
     one.wait(60_000)
     one.wait(60_000 + 30_000)
-    one.send(happened.SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
-    one.send(happened.ClassEnded)
+    one.send(SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
+    one.send(ClassEnded)
     one.opened.close()
     assert set(prior_of(home, ["Späte Oda"])) == {("Späte Oda", "step-up", Unit.REPS)}
 
@@ -133,9 +133,9 @@ def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> No
     one = begun_days_ago(plan, home, 7)
     one.wait(30_000)
     one.tap("Ilka")
-    one.send(happened.TargetChanged, athlete="Ilka", move="step-up", target=Target(Fraction(8), Unit.REPS))
+    one.send(TargetChanged, athlete="Ilka", move="step-up", target=Target(Fraction(8), Unit.REPS))
     one.wait(200_000)
-    one.send(happened.ClassEnded)
+    one.send(ClassEnded)
     one.opened.close()
     found = prior_of(home, ["Ilka"])[STEP_UP]
     # What was done was ten; what they were left with is eight.
@@ -198,12 +198,10 @@ def test_twelve_classes_of_twenty_all_count(tmp_path: Path, home: Path) -> None:
             for name in names if interval % 3 != 2 else []:
                 split_ms = 30_000 + 100 * interval
                 one.opened.conductor.send(
-                    happened.SplitCorrected(
-                        at_ms=one.opened.conductor.stamp(), athlete=name, part=1, interval=interval, split_ms=split_ms
-                    )
+                    SplitCorrected(at_ms=one.opened.conductor.stamp(), athlete=name, part=1, interval=interval, split_ms=split_ms)
                 )
         one.wait(540_000)
-        one.send(happened.ClassEnded)
+        one.send(ClassEnded)
         one.opened.close()
     assert prior_of(home, names)["Guest 3", "step-up", Unit.REPS].classes == 12
     assert prior_of(home, ["Somebody else"]) == NO_PRIOR

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.asking.next_target import next_targets
+from floorclock.insight.next_target import next_targets
 from floorclock.plan.work import Target, Unit
 from floorclock.store.answers import PaceOf, SplitOf
 from floorclock.store.rows import SplitRow

@@ -11,24 +11,24 @@ import pytest
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]
 
-from floorclock.asking.tallies import BITS, COUNTED, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies
-from floorclock.asking.trends import (
-    LEAST_CASES,
-    WeekTally,
-    courses_of,
-    held_course,
-    ranked,
-    shrunk,
-    trends,
-    weeks_of,
+from floorclock.insight.tallies import (
+    BITS,
+    COUNTED,
+    ClassTally,
+    StationTally,
+    Tally,
+    class_tallies,
+    people_there,
+    station_tallies,
 )
-from floorclock.asking.trends_as_json import trends_json
+from floorclock.insight.trends import LEAST_CASES, WeekTally, courses_of, held_course, ranked, shrunk, trends, weeks_of
+from floorclock.insight.trends_as_json import trends_json
 from floorclock.pace.flags import Flag
 from floorclock.store import ask
 from floorclock.store.answers import StationOf
 from floorclock.store.engine import Store
 from floorclock.store.rows import ClassRows, PaceRow
-from tests.asking.conftest import PEOPLE, WEEKS
+from tests.insight.conftest import PEOPLE, WEEKS
 from tests.store.sample_rows import EVENING, LATER, a_class, pace, station
 
 Shared = tuple[Store, list[str]]

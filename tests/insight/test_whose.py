@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.asking.whose import names_that_count, who_is_meant
-from floorclock.errors import NothingToDo
+from floorclock.errors import NotFound
+from floorclock.insight.whose import names_that_count, who_is_meant
 from floorclock.store.engine import Store
 from tests.store.sample_rows import EVENING, LATER, a_class
 
@@ -62,7 +62,7 @@ def test_both_spellings_count_together(store: Store) -> None:
     ],
 )
 def test_who_cannot_be_told_is_said_with_what_is_near(store: Store, typed: str, words: str) -> None:
-    with pytest.raises(NothingToDo) as raised:
+    with pytest.raises(NotFound) as raised:
         who_is_meant(filled(store), typed)
     assert words in str(raised.value)
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Literal
 
-from floorclock.record.disk import Disk
+from floorclock.journal.disk import Disk
 
 Fate = Literal["works", "short", "full", "fails"]
 

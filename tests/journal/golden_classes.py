@@ -19,13 +19,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from floorclock.clock import events as happened
+from floorclock.clock import events
 from floorclock.clock.tally import results, splits
-from floorclock.conduct import ManualClock
-from floorclock.opening import OpenClass, resume_class, start_class
+from floorclock.live.conductor import ManualClock
+from floorclock.live.opening import OpenClass, resume_class, start_class
+from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
-from floorclock.plan_files import read_plan
 
 WALL = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
 QUAY = """\
@@ -109,7 +109,7 @@ class Hands:
 
     def send(self, name: str, **values: Any) -> None:
         """An event by its name in the code; one that this build does not know is left out."""
-        kind = getattr(happened, name, None)
+        kind = getattr(events, name, None)
         if kind is not None:
             self.opened.conductor.send(kind(at_ms=self.opened.conductor.stamp(), **values))
             self.opened.settle()

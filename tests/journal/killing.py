@@ -10,8 +10,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from floorclock.record.journal import read_journal
-from tests.record.sample_class import event_numbered
+from floorclock.journal.reading import read_journal
+from tests.journal.sample_class import event_numbered
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 
@@ -30,7 +30,7 @@ class Death:
 
 def start(path: Path, seed: int) -> subprocess.Popen[bytes]:
     """A class running in a process of its own; comes back once its journal is open."""
-    command = [sys.executable, "-m", "tests.record.running_class", str(path), str(seed)]
+    command = [sys.executable, "-m", "tests.journal.running_class", str(path), str(seed)]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, cwd=CHECKOUT)
     assert process.stdout is not None
     opened = os.read(process.stdout.fileno(), 5)

@@ -1,4 +1,4 @@
-"""A class that runs in a process of its own and can be killed: `python -m tests.record.running_class JOURNAL [SEED]`.
+"""A class that runs in a process of its own and can be killed: `python -m tests.journal.running_class JOURNAL [SEED]`.
 
 Begins the journal, or goes on with it, and prints the number of each event once it is told durable, at once and unbuffered.
 Events come in bursts with pauses of 0 to 2 ms between them.
@@ -13,8 +13,8 @@ import time
 from pathlib import Path
 
 from floorclock.clock.events import Event
-from floorclock.record.writer import JournalWriter
-from tests.record.sample_class import WALL, event_numbered, sample_header
+from floorclock.journal.writer import JournalWriter
+from tests.journal.sample_class import WALL, event_numbered, sample_header
 
 
 def _told(seq: int, event: Event, durable: bool) -> None:

@@ -7,26 +7,25 @@ from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 from pathlib import Path
 
-from floorclock.clock import events as happened
-from floorclock.clock.events import Event
+from floorclock.clock.events import Event, Joined, PartBegun, Paused, Resumed, SplitCorrected, Tapped, TapTakenBack, TargetChanged
+from floorclock.journal.reading import Header, event_line, header_line
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
-from floorclock.record.journal import Header, event_line, header_line
 
 WALL = datetime(2026, 11, 25, 18, 31, 4, 120_000, timezone(timedelta(hours=1)))
 NAMES = ("Ilka", "Bråm", "Нура", "紗希", "عُدي", 'Quo"te, \\', "🏋 Runa")
 SESSION_TEXT = 'session: Quay "nine"\nparts:\n  - kind: open\n    title: Über\u2028all\n'
 
 _MAKERS: tuple[Callable[[int, str], Event], ...] = (
-    lambda at, name: happened.Tapped(at_ms=at, athlete=name),
-    lambda at, name: happened.PartBegun(at_ms=at, part=at % 4),
-    lambda at, name: happened.Tapped(at_ms=at, athlete=name),
-    lambda at, name: happened.TargetChanged(at_ms=at, athlete=name, move="step-up", target=Target(Fraction(at, 7), Unit.REPS)),
-    lambda at, name: happened.SplitCorrected(at_ms=at, athlete=name, part=1, interval=at % 20, split_ms=None),
-    lambda at, name: happened.Joined(at_ms=at, athlete=Athlete(name=f"{name} {at}", key="q", experienced=frozenset({"row"}))),
-    lambda at, name: happened.Paused(at_ms=at),
-    lambda at, name: happened.Resumed(at_ms=at, count_in_ms=3_000),
-    lambda at, name: happened.TapTakenBack(at_ms=at),
+    lambda at, name: Tapped(at_ms=at, athlete=name),
+    lambda at, name: PartBegun(at_ms=at, part=at % 4),
+    lambda at, name: Tapped(at_ms=at, athlete=name),
+    lambda at, name: TargetChanged(at_ms=at, athlete=name, move="step-up", target=Target(Fraction(at, 7), Unit.REPS)),
+    lambda at, name: SplitCorrected(at_ms=at, athlete=name, part=1, interval=at % 20, split_ms=None),
+    lambda at, name: Joined(at_ms=at, athlete=Athlete(name=f"{name} {at}", key="q", experienced=frozenset({"row"}))),
+    lambda at, name: Paused(at_ms=at),
+    lambda at, name: Resumed(at_ms=at, count_in_ms=3_000),
+    lambda at, name: TapTakenBack(at_ms=at),
 )
 
 

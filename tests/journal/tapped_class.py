@@ -4,7 +4,7 @@ Invariant: what it tells has happened. Before an event is handed to the journal 
 durable as `kept`, each by one whole write to a file of its own that outlives the process.
 
 The class is floorclock's own: plan, conductor, journal, and an event loop that folds, as under a floor; only the journal and the
-hand are overheard. `live` is a life without a screen; `python -m tests.record.tapped_class HOME TOLD SEED` is one on the floor.
+hand are overheard. `live` is a life without a screen; `python -m tests.journal.tapped_class HOME TOLD SEED` is one on the floor.
 """
 
 from __future__ import annotations
@@ -20,17 +20,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from floorclock import opening
-from floorclock.clock import events as happened
-from floorclock.clock.events import Event
-from floorclock.conduct import SystemClock
-from floorclock.opening import Hand, OpenClass, resume_class, start_class
+from floorclock.clock.events import ClassEnded, Event, Joined, Left, MarginChanged, Regrouped, Skipped, Stretched, TapTakenBack
+from floorclock.journal.shelf import Shelf
+from floorclock.journal.writer import JournalWriter
+from floorclock.live import opening
+from floorclock.live.conductor import SystemClock
+from floorclock.live.opening import EventQueue, OpenClass, resume_class, start_class
+from floorclock.live.plan_files import Plan
 from floorclock.plan.read_session import read_session
 from floorclock.plan.roster import Athlete, Roster, give_keys
-from floorclock.plan_files import Plan
-from floorclock.record.shelf import Shelf
-from floorclock.record.writer import JournalWriter
-from tests.record.digest import digest
+from tests.journal.digest import digest
 
 RATE, FLOOR_RATE = 150.0, 30.0
 """The class clock runs so much faster than the wall, so that a life of a tenth of a second, or one of some seconds on the floor,
@@ -67,7 +66,7 @@ class Telling:
 def overhear(telling: Telling) -> None:
     """From here on classes of this process tell what they send and what is kept."""
 
-    class OverheardHand(Hand):
+    class OverheardHand(EventQueue):
         def take(self, seq: int, event: Event, durable: bool) -> None:
             telling.tell("kept" if durable else "refused", seq=seq)
             super().take(seq, event, durable)
@@ -77,7 +76,7 @@ def overhear(telling: Telling) -> None:
             telling.tell("sent", event=event.to_dict())
             return super().append(event, wall)
 
-    vars(opening).update(Hand=OverheardHand, JournalWriter=OverheardWriter)
+    vars(opening).update(EventQueue=OverheardHand, JournalWriter=OverheardWriter)
 
 
 def _plan() -> Plan:
@@ -114,7 +113,7 @@ def live(home: Path, told: Path, seed: int, steps: int) -> None:
 
 
 async def _run(opened: OpenClass, chance: random.Random, steps: int) -> None:
-    opened.hand.attach(asyncio.get_running_loop())
+    opened.queue.attach(asyncio.get_running_loop())
     conductor = opened.conductor
     if opened.away_ms is not None:
         conductor.carry_on(opened.away_ms, 0, 3_000)
@@ -128,7 +127,7 @@ async def _run(opened: OpenClass, chance: random.Random, steps: int) -> None:
         if time.monotonic() - last_beat_s >= BEAT_EVERY_S:
             last_beat_s = time.monotonic()
             opened.beat(conductor.class_ms())
-    conductor.send(happened.ClassEnded(at_ms=conductor.stamp()))
+    conductor.send(ClassEnded(at_ms=conductor.stamp()))
     while conductor.sent != conductor.folded:
         await asyncio.sleep(0.0005)
 
@@ -148,23 +147,23 @@ def _something(opened: OpenClass, chance: random.Random) -> None:
     name = chance.choice(ROSTER.athletes).name
     choices: tuple[Callable[[], None], ...] = (
         conductor.pause,
-        lambda: conductor.send(happened.TapTakenBack(at_ms=at_ms)),
-        lambda: conductor.send(happened.Stretched(at_ms=at_ms, delta_ms=5_000)),
-        lambda: conductor.send(happened.MarginChanged(at_ms=at_ms, margin_ms=7_000, athlete=name)),
-        lambda: conductor.send(happened.Regrouped(at_ms=at_ms, athlete=name, group=chance.randint(1, 3))),
-        lambda: conductor.send(happened.Left(at_ms=at_ms, athlete=name)),
-        lambda: conductor.send(happened.Joined(at_ms=at_ms, athlete=Athlete(name=name))),
-        lambda: conductor.send(happened.Skipped(at_ms=at_ms)),
+        lambda: conductor.send(TapTakenBack(at_ms=at_ms)),
+        lambda: conductor.send(Stretched(at_ms=at_ms, delta_ms=5_000)),
+        lambda: conductor.send(MarginChanged(at_ms=at_ms, margin_ms=7_000, athlete=name)),
+        lambda: conductor.send(Regrouped(at_ms=at_ms, athlete=name, group=chance.randint(1, 3))),
+        lambda: conductor.send(Left(at_ms=at_ms, athlete=name)),
+        lambda: conductor.send(Joined(at_ms=at_ms, athlete=Athlete(name=name))),
+        lambda: conductor.send(Skipped(at_ms=at_ms)),
     )
     chance.choice(choices)()
 
 
 def on_the_floor(home: Path, told: Path, seed: int) -> None:
     """A life on the real floor, with invented athletes who tap; until it is told to end."""
-    from floorclock.floor.app import FloorApp, FloorSettings
-    from floorclock.floor.safe_driver import SafeDriver
-    from floorclock.rehearse import DemoHands, InventedAthletes, InventedCoach
-    from floorclock.wall import keep_waits_short
+    from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
+    from floorclock.tui.base.safe_driver import SafeDriver
+    from floorclock.tui.floor.app import FloorApp, FloorSettings
+    from floorclock.tui.run import keep_waits_short
 
     telling = Telling(told)
     overhear(telling)
@@ -172,10 +171,10 @@ def on_the_floor(home: Path, told: Path, seed: int) -> None:
     opened = opened_in(home, telling, FLOOR_RATE)
     if opened.away_ms is not None:
         opened.conductor.carry_on(opened.away_ms, 0, 3_000)
-    hands = DemoHands(InventedAthletes(opened.session, opened.roster, seed), InventedCoach(longest_open_ms=8_000))
+    autopilot = DemoAutopilot(InventedAthletes(opened.session, opened.roster, seed), InventedCoach(longest_open_ms=8_000))
     settings = FloorSettings(
-        attach=opened.hand.attach,
-        self_tapping=hands,
+        attach=opened.queue.attach,
+        autopilot=autopilot,
         beat=opened.beat,
         driver=SafeDriver,
         badges=lambda: f"NOT SAVED: {opened.trouble}" if opened.trouble else "",

@@ -18,10 +18,10 @@ from pathlib import Path
 from typing import Any
 
 from floorclock.clock.events import event_from_dict
-from floorclock.record.journal import JournalReading, read_journal
-from floorclock.record.refold import refolded
-from tests.record.digest import digest
-from tests.record.tapped_class import ROSTER, SESSION, live
+from floorclock.journal.reading import JournalReading, read_journal
+from floorclock.journal.replay import replay
+from tests.journal.digest import digest
+from tests.journal.tapped_class import ROSTER, SESSION, live
 
 MOST_LIVES_A_CLASS = 6
 LONGEST_DEATH_S = 20.0
@@ -105,7 +105,7 @@ class Judge:
             if line["word"] == "reopened":
                 assert self._last is not None
                 assert self._last.header is not None
-                state = refolded(self._last.header, [event_from_dict(values) for values in self._book])
+                state = replay(self._last.header, [event_from_dict(values) for values in self._book])
                 state.advance(line["now_ms"])
                 self.found.states += 1
                 self.found.other_states += digest(state) != line["digest"]
@@ -170,7 +170,7 @@ class WithoutScreen:
 
     def __init__(self) -> None:
         self._fork = multiprocessing.get_context("forkserver")
-        self._fork.set_forkserver_preload(["tests.record.tapped_class"])
+        self._fork.set_forkserver_preload(["tests.journal.tapped_class"])
         self._longest_s: dict[int, float] = {}
 
     def learn(self, folder: Path) -> None:

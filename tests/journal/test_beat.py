@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.record.beat import Beat, beat_path, read_beat, remove_beat, write_beat
-from floorclock.record.lines import encode
-from tests.record.sample_class import WALL
+from floorclock.journal.beat import Beat, beat_path, read_beat, remove_beat, write_beat
+from floorclock.journal.lines import encode
+from tests.journal.sample_class import WALL
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def test_the_last_beat_is_the_one_that_counts_whatever_its_length(path: Path) ->
 
 def test_a_beat_is_forced_to_the_disk_when_it_is_to_be(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     forced: list[int] = []
-    monkeypatch.setattr("floorclock.record.beat._sync_data", forced.append)
+    monkeypatch.setattr("floorclock.journal.beat._sync_data", forced.append)
     assert write_beat(path, 1, WALL)
     assert forced == []
     assert write_beat(path, 2, WALL, sync=True)

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.tally import results, splits
-from floorclock.record.journal import event_line, header_line, read_bytes, read_journal
-from floorclock.record.lines import VERSION
-from floorclock.record.refold import refolded
-from tests.record.golden_classes import PIER, QUAY, plainly
+from floorclock.journal.lines import VERSION
+from floorclock.journal.reading import event_line, header_line, read_bytes, read_journal
+from floorclock.journal.replay import replay
+from tests.journal.golden_classes import PIER, QUAY, plainly
 
 GOLDEN = sorted((Path(__file__).parent / "golden").glob("*.jsonl"))
 FIRST = [path for path in GOLDEN if "-first-" in path.name]
@@ -28,7 +28,7 @@ def test_a_class_of_an_older_build_comes_to_what_that_build_said(path: Path) -> 
     assert (reading.damage, reading.aside, reading.torn) == ((), (), False)
     assert reading.header is not None
     assert reading.header.session_text == (QUAY if path.stem.endswith("quay") else PIER)
-    state = refolded(reading.header, reading.events)
+    state = replay(reading.header, reading.events)
     said = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
     assert said["splits"]
     for kind, made in (("splits", splits(state)), ("results", results(state))):

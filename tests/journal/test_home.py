@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.errors import MachineLacks
-from floorclock.record.beat import beat_path, write_beat
-from floorclock.record.home import classes_folder, data_home, new_class_id, new_journal_path
-from floorclock.record.writer import JournalWriter
-from tests.record.sample_class import WALL, event_numbered, journal_at, journal_bytes, sample_header
+from floorclock.errors import ResourceError
+from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.home import classes_folder, data_home, new_class_id, new_journal_path
+from floorclock.journal.writer import JournalWriter
+from tests.journal.sample_class import WALL, event_numbered, journal_at, journal_bytes, sample_header
 
 
 @pytest.fixture(params=[0o000, 0o022, 0o077, 0o777], ids=oct)
@@ -79,12 +79,12 @@ def test_a_wish_may_begin_at_the_users_own_folder_or_here(tmp_path: Path, monkey
 def test_a_home_that_cannot_be_made_is_a_lack_of_the_machine(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     for wish in (tmp_path / "file", tmp_path / "file" / "home"):
-        with pytest.raises(MachineLacks, match="a file is in the way"):
+        with pytest.raises(ResourceError, match="a file is in the way"):
             data_home({"FLOORCLOCK_HOME": str(wish)})
-    with pytest.raises(MachineLacks):
+    with pytest.raises(ResourceError):
         data_home({"FLOORCLOCK_HOME": "~nobody-of-this-name/home"})
     (tmp_path / "classes").write_text("")
-    with pytest.raises(MachineLacks):
+    with pytest.raises(ResourceError):
         classes_folder(tmp_path)
 
 
@@ -98,7 +98,7 @@ def test_class_ids_sort_by_their_minute_and_differ_within_it() -> None:
 
 def test_a_new_class_never_gets_the_place_of_another(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = iter(["0001", "0001", "0002"])
-    monkeypatch.setattr("floorclock.record.home.secrets.token_hex", lambda length: next(drawn))
+    monkeypatch.setattr("floorclock.journal.home.secrets.token_hex", lambda length: next(drawn))
     first = new_journal_path(tmp_path, WALL)
     first.touch()
     assert [first.name, new_journal_path(tmp_path, WALL).name] == ["20261125-1831-0001.jsonl", "20261125-1831-0002.jsonl"]
@@ -113,8 +113,8 @@ def test_a_beat_is_for_its_owner_only(tmp_path: Path) -> None:
 
 def test_the_room_is_entered_without_screen_server_store_or_sound() -> None:
     rooms = "writer, shelf, home, journal, beat, lock"
-    code = f"import sys\nfrom floorclock.record import {rooms}\nprint(*sys.modules)"
+    code = f"import sys\nfrom floorclock.journal import {rooms}\nprint(*sys.modules)"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
-    assert "floorclock.record.writer" in loaded
+    assert "floorclock.journal.writer" in loaded
     for heavy in ("textual", "rich", "starlette", "sqlalchemy", "miniaudio", "pydantic", "yaml", "platformdirs"):
         assert heavy not in loaded

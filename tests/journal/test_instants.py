@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.record.instants import instant_text, read_instant
+from floorclock.journal.instants import instant_text, read_instant
 
 # RFC 3339 section 5.8; the five examples are known from memory, surely. The leap second is read as the instant after it.
 RFC_3339_EXAMPLES = [

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.errors import MachineLacks
-from floorclock.record.kept_lines import append_lines, lines_of, read_lines
-from floorclock.record.lines import encode
-from tests.record.failing_disk import RefusingDisk
+from floorclock.errors import ResourceError
+from floorclock.journal.kept_lines import append_lines, lines_of, read_lines
+from floorclock.journal.lines import encode
+from tests.journal.failing_disk import RefusingDisk
 
 LINES = [encode({"n": number}) for number in range(4)]
 
@@ -29,7 +29,7 @@ def test_several_lines_are_added_together_or_not_at_all(tmp_path: Path) -> None:
     append_lines(path, [{"n": 0}])
     append_lines(path, [{"n": 1}, {"n": 2}])
     assert path.read_bytes() == b"".join(LINES[:3])
-    with pytest.raises(MachineLacks, match="it was not kept: disk full"):
+    with pytest.raises(ResourceError, match="it was not kept: disk full"):
         append_lines(path, [{"n": 3}], RefusingDisk(errno.ENOSPC))
     assert path.read_bytes() == b"".join(LINES[:3])
     assert path.stat().st_mode & 0o777 == 0o600
@@ -38,5 +38,5 @@ def test_several_lines_are_added_together_or_not_at_all(tmp_path: Path) -> None:
 
 def test_a_file_that_is_not_there_holds_nothing_and_one_that_cannot_be_read_is_said(tmp_path: Path) -> None:
     assert read_lines(tmp_path / "none.jsonl").lines == ()
-    with pytest.raises(MachineLacks, match="cannot be read"):
+    with pytest.raises(ResourceError, match="cannot be read"):
         read_lines(tmp_path)

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.record.journal import read_journal
-from floorclock.record.lock import ClassInUse, is_open
-from floorclock.record.writer import JournalWriter
-from tests.record.killing import kill_at_random, start
-from tests.record.sample_class import WALL, events_through, journal_at
-from tests.record.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
-from tests.record.test_writer import Listener, append_through, begun
+from floorclock.journal.lock import ClassInUse, is_open
+from floorclock.journal.reading import read_journal
+from floorclock.journal.writer import JournalWriter
+from tests.journal.killing import kill_at_random, start
+from tests.journal.sample_class import WALL, events_through, journal_at
+from tests.journal.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
+from tests.journal.test_writer import Listener, append_through, begun
 
 KILLS = 10
 """These are events as fast as they go; `test_tapped_kills.py` kills classes as people tap in them."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from floorclock.record.beat import beat_path, write_beat
-from floorclock.record.journal import read_journal
-from floorclock.record.leftovers import tidy
-from floorclock.record.lock import ClassLock, is_open
-from floorclock.record.writer import JournalWriter
-from tests.record.sample_class import WALL, events_through, journal_at, journal_bytes
+from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.leftovers import tidy
+from floorclock.journal.lock import ClassLock, is_open
+from floorclock.journal.reading import read_journal
+from floorclock.journal.writer import JournalWriter
+from tests.journal.sample_class import WALL, events_through, journal_at, journal_bytes
 
 
 def names(folder: Path) -> list[str]:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.record.lines import decode, encode, find_records, is_whole
+from floorclock.journal.lines import decode, encode, find_records, is_whole
 
 texts = st.text(st.characters(codec=None))
 values = st.dictionaries(

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.errors import MachineLacks
-from floorclock.record.lock import ClassInUse, ClassLock, is_open
+from floorclock.errors import ResourceError
+from floorclock.journal.lock import ClassInUse, ClassLock, is_open
 
 
 @pytest.fixture
@@ -100,6 +100,6 @@ def test_a_disk_that_knows_no_locks_is_a_lack_of_the_machine(journal: Path, monk
         raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
 
     monkeypatch.setattr(fcntl, "flock", refuses)
-    with pytest.raises(MachineLacks, match="cannot lock files"):
+    with pytest.raises(ResourceError, match="cannot lock files"):
         ClassLock.take(journal)
-    assert not isinstance(MachineLacks(), ClassInUse)
+    assert not isinstance(ResourceError(), ClassInUse)

@@ -7,8 +7,8 @@ import json
 import pytest
 
 from floorclock.clock.events import Joined, Paused, Tapped
+from floorclock.journal.mentions import Mentions
 from floorclock.plan.roster import Athlete
-from floorclock.record.mentions import Mentions
 
 
 @pytest.mark.parametrize(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.record.journal import read_bytes
-from floorclock.record.lines import encode
-from floorclock.record.pieces import pieces
-from tests.record.sample_class import journal_bytes
+from floorclock.journal.lines import encode
+from floorclock.journal.pieces import pieces
+from floorclock.journal.reading import read_bytes
+from tests.journal.sample_class import journal_bytes
 
 SOME = journal_bytes(4)
 BITS = st.sampled_from([*SOME.splitlines(keepends=True), b"\n", b"\r\n", b"", b"junk", SOME[:50], encode({"seq": 9})[:-1]])

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from floorclock.journal import plans
+from floorclock.journal.plans import MOST_HELD, Plans
+from floorclock.journal.reading import Header
+from floorclock.journal.replay import recorded_session
 from floorclock.plan.session import Session
-from floorclock.record import plans
-from floorclock.record.journal import Header
-from floorclock.record.plans import MOST_HELD, Plans
-from floorclock.record.refold import recorded_session
+from tests.journal.sample_class import sample_header
 from tests.opened_classes import SESSION
-from tests.record.sample_class import sample_header
 
 
 def test_a_plan_is_read_once_and_no_more_are_held_than_needed(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floorclock.clock.events import EVENTS, Event
-from floorclock.errors import MachineLacks, NothingToDo
-from floorclock.record.journal import Header, JournalReading, header_line, read_bytes, read_journal
-from floorclock.record.lines import encode
-from tests.record.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
+from floorclock.errors import NotFound, ResourceError
+from floorclock.journal.lines import encode
+from floorclock.journal.reading import Header, JournalReading, header_line, read_bytes, read_journal
+from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
 EVENTS_IN_IT = 12
 WHOLE = journal_bytes(EVENTS_IN_IT)
@@ -301,9 +301,9 @@ def test_every_event_there_is_comes_back_from_the_journal() -> None:
 
 
 def test_no_journal_is_nothing_to_do_and_an_unreadable_one_says_so(tmp_path: Path) -> None:
-    with pytest.raises(NothingToDo):
+    with pytest.raises(NotFound):
         read_journal(tmp_path / "20261125-1831-7f3a.jsonl")
-    with pytest.raises(MachineLacks):
+    with pytest.raises(ResourceError):
         read_journal(tmp_path)
 
 

@@ -12,22 +12,45 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from floorclock.clock import events as happened
-from floorclock.clock.events import Event
+from floorclock.clock.events import (
+    ChoiceTaken,
+    ClassEnded,
+    EffortRated,
+    Event,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Quietened,
+    Regrouped,
+    ResultEntered,
+    Resumed,
+    Skipped,
+    SplitCorrected,
+    Stretched,
+    Tapped,
+    TapTakenBack,
+    TargetChanged,
+    WentBack,
+)
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
+from floorclock.journal.lines import encode
+from floorclock.journal.reading import Header, event_line, header_line, read_bytes
+from floorclock.journal.redact import without
+from floorclock.journal.replay import replay
 from floorclock.pace.load import session_loads
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
-from floorclock.record.forgetting import without
-from floorclock.record.journal import Header, event_line, header_line, read_bytes
-from floorclock.record.lines import encode
-from floorclock.record.refold import refolded
-from tests.record.sample_class import WALL, sample_header
+from tests.journal.sample_class import WALL, sample_header
 
 ILKA, BRAM, NOOR, LATE, STRANGER = "Ilka", "Bråm", "Noor", "Oda", "Runa"
 PEOPLE = (ILKA, BRAM, NOOR, LATE, STRANGER)
-KNOWS_GROUPS = "groups" in {part.name for part in fields(happened.PartBegun)}
+KNOWS_GROUPS = "groups" in {part.name for part in fields(PartBegun)}
 PLAN = """\
 session: Everything there is
 count_in: 0:05
@@ -69,49 +92,49 @@ def header_of(groups: dict[str, int], keys: dict[str, str], *, waves: bool) -> H
 names = st.sampled_from(PEOPLE)
 part_numbers = st.integers(0, 6)
 AN_EVENT: dict[type[Event], dict[str, st.SearchStrategy[Any]]] = {
-    happened.PartBegun: {"part": part_numbers},
-    happened.Tapped: {"athlete": names},
-    happened.TapTakenBack: {"athlete": st.one_of(st.just(""), st.just(""), names)},
-    happened.Paused: {},
-    happened.Resumed: {"count_in_ms": st.sampled_from([0, 3_000])},
-    happened.Skipped: {},
-    happened.WentBack: {},
-    happened.Stretched: {"delta_ms": st.sampled_from([-5_000, 10_000])},
-    happened.PartEnded: {},
-    happened.NotFinished: {"athlete": names, "part": part_numbers, "interval": st.integers(0, 5)},
-    happened.SplitCorrected: {
+    PartBegun: {"part": part_numbers},
+    Tapped: {"athlete": names},
+    TapTakenBack: {"athlete": st.one_of(st.just(""), st.just(""), names)},
+    Paused: {},
+    Resumed: {"count_in_ms": st.sampled_from([0, 3_000])},
+    Skipped: {},
+    WentBack: {},
+    Stretched: {"delta_ms": st.sampled_from([-5_000, 10_000])},
+    PartEnded: {},
+    NotFinished: {"athlete": names, "part": part_numbers, "interval": st.integers(0, 5)},
+    SplitCorrected: {
         "athlete": names,
         "part": part_numbers,
         "interval": st.integers(0, 5),
         "split_ms": st.sampled_from([None, 5_000, 9_000]),
     },
-    happened.ResultEntered: {"athlete": names, "part": part_numbers, "rounds": st.integers(0, 3)},
-    happened.TargetChanged: {
+    ResultEntered: {"athlete": names, "part": part_numbers, "rounds": st.integers(0, 3)},
+    TargetChanged: {
         "athlete": names,
         "move": st.sampled_from(["row", "step-up"]),
         "target": st.just(Target(Fraction(8), Unit.REPS)),
     },
-    happened.ChoiceTaken: {"athlete": names, "part": part_numbers, "choice": st.sampled_from(["", "less"])},
-    happened.Regrouped: {"athlete": names, "group": st.integers(1, 3)},
-    happened.Joined: {"athlete": st.builds(Athlete, name=names, key=st.sampled_from(["", "i", "o"]), group=st.integers(1, 3))},
-    happened.Left: {"athlete": names},
-    happened.MarginChanged: {"margin_ms": st.just(9_000), "athlete": st.one_of(st.just(""), names)},
-    happened.Quietened: {"athlete": names},
-    happened.EffortRated: {"athlete": names, "effort": st.sampled_from([None, 4.0, 9.5])},
+    ChoiceTaken: {"athlete": names, "part": part_numbers, "choice": st.sampled_from(["", "less"])},
+    Regrouped: {"athlete": names, "group": st.integers(1, 3)},
+    Joined: {"athlete": st.builds(Athlete, name=names, key=st.sampled_from(["", "i", "o"]), group=st.integers(1, 3))},
+    Left: {"athlete": names},
+    MarginChanged: {"margin_ms": st.just(9_000), "athlete": st.one_of(st.just(""), names)},
+    Quietened: {"athlete": names},
+    EffortRated: {"athlete": names, "effort": st.sampled_from([None, 4.0, 9.5])},
 }
 
 
 @st.composite
 def event_lists(draw: st.DrawFn) -> list[Event]:
     """A class that goes through its parts, with anything in between, and stamps that now and then are late."""
-    weighted = [happened.Tapped] * 8 + [happened.TapTakenBack] * 3 + [happened.PartBegun] * 2 + list(AN_EVENT)
+    weighted = [Tapped] * 8 + [TapTakenBack] * 3 + [PartBegun] * 2 + list(AN_EVENT)
     told: list[Event] = []
     at_ms, part = 0, 0
     for _ in range(draw(st.integers(0, 45))):
         at_ms += draw(st.sampled_from([0, 40, 1_500, 4_000, 7_000, 20_000, 61_000]))
         kind = draw(st.sampled_from(weighted))
         values = {key: draw(strategy) for key, strategy in AN_EVENT[kind].items()}
-        if kind is happened.PartBegun and draw(st.booleans()):
+        if kind is PartBegun and draw(st.booleans()):
             values["part"], part = part, part + 1
         stamp = max(0, at_ms - draw(st.sampled_from([0, 0, 0, 30, 2_500])))
         told.append(kind(at_ms=stamp, **values))
@@ -153,21 +176,21 @@ def state_of(data: bytes) -> ClassState:
     reading = read_bytes(data)
     assert reading.header is not None
     assert reading.damage == ()
-    return refolded(reading.header, reading.events)
+    return replay(reading.header, reading.events)
 
 
 @settings(max_examples=250)
 @example(
     # Ilka's tap is the last before the take-back, and it alone moved the clock.
     events=[
-        happened.PartBegun(at_ms=0, part=0),
-        happened.PartBegun(at_ms=10, part=1),
-        happened.Tapped(at_ms=9_000, athlete=BRAM),
-        happened.Tapped(at_ms=10_000, athlete=ILKA),
-        happened.TapTakenBack(at_ms=11_000),
-        happened.Tapped(at_ms=12_000, athlete=ILKA),
-        happened.Tapped(at_ms=190_000, athlete=ILKA),
-        happened.Tapped(at_ms=60_000, athlete=BRAM),
+        PartBegun(at_ms=0, part=0),
+        PartBegun(at_ms=10, part=1),
+        Tapped(at_ms=9_000, athlete=BRAM),
+        Tapped(at_ms=10_000, athlete=ILKA),
+        TapTakenBack(at_ms=11_000),
+        Tapped(at_ms=12_000, athlete=ILKA),
+        Tapped(at_ms=190_000, athlete=ILKA),
+        Tapped(at_ms=60_000, athlete=BRAM),
     ],
     groups={},
     keys={},
@@ -199,22 +222,22 @@ def told(*events: Event) -> bytes:
 BOARD = Roster(
     title="Wednesday", athletes=(Athlete(name=ILKA, key="i"), Athlete(name=BRAM, key="b"), Athlete(name=NOOR, key="n"))
 )
-BEGIN = (happened.PartBegun(at_ms=0, part=0), happened.PartBegun(at_ms=10_000, part=1))
-END = happened.ClassEnded(at_ms=900_000)
+BEGIN = (PartBegun(at_ms=0, part=0), PartBegun(at_ms=10_000, part=1))
+END = ClassEnded(at_ms=900_000)
 
 
 def tap(at_ms: int, name: str) -> Event:
-    return happened.Tapped(at_ms=at_ms, athlete=name)
+    return Tapped(at_ms=at_ms, athlete=name)
 
 
 def test_the_last_tap_stays_the_same_tap_after_the_lines_of_somebody_else_are_gone() -> None:
-    data = told(*BEGIN, tap(25_000, BRAM), tap(26_000, ILKA), happened.TapTakenBack(at_ms=27_000), tap(28_000, NOOR))
+    data = told(*BEGIN, tap(25_000, BRAM), tap(26_000, ILKA), TapTakenBack(at_ms=27_000), tap(28_000, NOOR))
     new = read_bytes(without(data, {ILKA}).data)
     assert [event.name for event in new.events] == ["part begun", "part begun", "tap", "tap", "class ended"]
     assert {split.athlete for split in splits(state_of(without(data, {ILKA}).data)) if split.split_ms} == {BRAM, NOOR}
-    data = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM), happened.TapTakenBack(at_ms=27_000))
+    data = told(*BEGIN, tap(25_000, ILKA), tap(26_000, BRAM), TapTakenBack(at_ms=27_000))
     new = read_bytes(without(data, {ILKA}).data)
-    assert new.events[3] == happened.TapTakenBack(at_ms=27_000)
+    assert new.events[3] == TapTakenBack(at_ms=27_000)
     assert not [split for split in splits(state_of(without(data, {ILKA}).data)) if split.split_ms]
 
 
@@ -235,9 +258,9 @@ def test_what_there_was_of_a_person_is_counted() -> None:
         *BEGIN,
         tap(25_000, ILKA),
         tap(55_000, ILKA),
-        happened.NotFinished(at_ms=56_000, athlete=ILKA, part=1, interval=3),
-        happened.ResultEntered(at_ms=57_000, athlete=BRAM, part=1, rounds=1),
-        happened.EffortRated(at_ms=58_000, athlete=ILKA, effort=7.0),
+        NotFinished(at_ms=56_000, athlete=ILKA, part=1, interval=3),
+        ResultEntered(at_ms=57_000, athlete=BRAM, part=1, rounds=1),
+        EffortRated(at_ms=58_000, athlete=ILKA, effort=7.0),
     )
     share = without(data, {ILKA}).share
     assert share is not None
@@ -249,7 +272,7 @@ def test_a_name_inside_another_name_or_in_a_move_is_left_alone() -> None:
     data = bytes_of(sample_header(roster=other, session_text=plan(waves=False)), [tap(1_000, "Milka"), END])
     parting = without(data, {ILKA})
     assert (parting.share, parting.data) == (None, data)
-    moved = happened.OptionChosen(at_ms=1, athlete=BRAM, move=ILKA, option=ILKA)
+    moved = OptionChosen(at_ms=1, athlete=BRAM, move=ILKA, option=ILKA)
     assert without(told(moved), {ILKA}).data.count(b'"move":"Ilka"') == 1
 
 
@@ -316,7 +339,7 @@ def test_a_line_of_a_newer_floorclock_that_names_the_person_goes_and_others_stay
 
 def test_a_class_whose_plan_cannot_be_read_loses_the_person_too() -> None:
     header = sample_header(session_text="what: is this", roster=BOARD)
-    events = [*BEGIN, tap(20_000, BRAM), tap(25_000, ILKA), happened.TapTakenBack(at_ms=26_000), END]
+    events = [*BEGIN, tap(20_000, BRAM), tap(25_000, ILKA), TapTakenBack(at_ms=26_000), END]
     parting = without(bytes_of(header, events), {ILKA})
     assert read_bytes(parting.data).events == (*BEGIN, tap(20_000, BRAM), END)
 

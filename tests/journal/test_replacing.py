@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.lock import ClassInUse, ClassLock
-from floorclock.record.replacing import put_journal, replace_whole
-from tests.record.failing_disk import RefusingDisk
-from tests.record.test_whole import DyingDisk
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.lock import ClassInUse, ClassLock
+from floorclock.journal.replacing import put_journal, replace_whole
+from tests.journal.failing_disk import RefusingDisk
+from tests.journal.test_whole import DyingDisk
 
 OLD, NEW = b"old\n" * 50, b"new\n" * 70
 
@@ -53,7 +53,7 @@ def test_a_journal_from_elsewhere_is_there_whole_or_not_at_all(path: Path) -> No
         disk = DyingDisk(path, deeds)
         try:
             put_journal(path, NEW, disk)
-        except MachineLacks:
+        except ResourceError:
             refused += 1
             assert list(path.parent.iterdir()) == []
         if path.exists():
@@ -67,5 +67,5 @@ def test_a_journal_from_elsewhere_is_there_whole_or_not_at_all(path: Path) -> No
         put_journal(path, OLD)
     lock.release()
     path.unlink()
-    with pytest.raises(MachineLacks, match="disk full"):
+    with pytest.raises(ResourceError, match="disk full"):
         put_journal(path, NEW, RefusingDisk(errno.ENOSPC))

@@ -8,10 +8,10 @@ import pytest
 
 from floorclock.clock.tally import splits
 from floorclock.errors import InputProblems
-from floorclock.record.journal import read_journal
-from floorclock.record.refold import recorded_session, refolded
+from floorclock.journal.reading import read_journal
+from floorclock.journal.replay import recorded_session, replay
+from tests.journal.sample_class import sample_header
 from tests.opened_classes import plan_at, some_of_everything, started
-from tests.record.sample_class import sample_header
 
 
 def test_a_class_folded_from_its_journal_is_the_class(tmp_path: Path, home: Path) -> None:
@@ -20,11 +20,11 @@ def test_a_class_folded_from_its_journal_is_the_class(tmp_path: Path, home: Path
     one.die()
     reading = read_journal(one.opened.path)
     assert reading.header is not None
-    again = refolded(reading.header, reading.events)
+    again = replay(reading.header, reading.events)
     assert splits(again) == splits(one.state) != ()
     assert again.session == one.state.session
     assert again.margin_ms == one.state.margin_ms
-    assert refolded(reading.header, reading.events, again.session).athletes == again.athletes
+    assert replay(reading.header, reading.events, again.session).athletes == again.athletes
 
 
 @pytest.mark.parametrize(

@@ -14,12 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.events import Event
-from floorclock.record.disk import Disk
-from floorclock.record.journal import event_line, header_line, read_bytes
-from floorclock.record.kept_file import KeptFile
-from floorclock.record.saver import NO_ANSWER, Line, Saver
-from tests.record.failing_disk import FailingDisk, Fate, RefusingDisk
-from tests.record.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
+from floorclock.journal.disk import Disk
+from floorclock.journal.kept_file import KeptFile
+from floorclock.journal.reading import event_line, header_line, read_bytes
+from floorclock.journal.saver import NO_ANSWER, Line, Saver
+from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
+from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
 HEADER = Line(0, None, b"")
 """Nothing to add to a journal that begins with its header."""

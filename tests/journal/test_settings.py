@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.errors import MachineLacks
-from floorclock.settings import Settings, read_settings, write_settings
+from floorclock.errors import ResourceError
+from floorclock.journal.settings import Settings, read_settings, write_settings
 
 
 def test_without_a_file_the_usual_settings_hold_and_nothing_is_said(tmp_path: Path) -> None:
@@ -46,5 +46,5 @@ def test_a_file_that_is_no_settings_costs_one_warning(tmp_path: Path, text: str)
 
 
 def test_a_disk_that_refuses_is_told_in_words(tmp_path: Path) -> None:
-    with pytest.raises(MachineLacks, match="the settings cannot be kept"):
+    with pytest.raises(ResourceError, match="the settings cannot be kept"):
         write_settings(tmp_path / "nowhere", Settings())

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import ClassEnded
-from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.journal.lock import ClassLock
+from floorclock.journal.reading import event_line
+from floorclock.journal.shelf import ClassEntry, Shelf
 from floorclock.plan.roster import Athlete, Roster
-from floorclock.record.journal import event_line
-from floorclock.record.lock import ClassLock
-from floorclock.record.shelf import ClassEntry, Shelf
-from tests.record.sample_class import NAMES, WALL, event_numbered, journal_at
+from tests.journal.sample_class import NAMES, WALL, event_numbered, journal_at
 
 
 def add(home: Path, class_id: str, events: int = 3, *, ended_at: int | None = None, **header: object) -> Path:
@@ -128,10 +128,10 @@ class TestFinding:
             Shelf(home).find("20261125")
 
     def test_none_is_nothing_to_do_and_names_the_nearest(self, home: Path) -> None:
-        with pytest.raises(NothingToDo, match="nearest are 20261125-1831-7f3a"):
+        with pytest.raises(NotFound, match="nearest are 20261125-1831-7f3a"):
             Shelf(home).find("20261125-1831-7e3a")
         for odd in ("zz", "../../etc/passwd", "*", "[", "\0"):
-            with pytest.raises(NothingToDo, match="20261124-0600-1234"):
+            with pytest.raises(NotFound, match="20261124-0600-1234"):
                 Shelf(home).find(odd)
 
     def test_many_are_not_all_named(self, home: Path) -> None:
@@ -141,9 +141,9 @@ class TestFinding:
             Shelf(home).find("2027")
 
     def test_on_an_empty_shelf_says_so(self, tmp_path: Path) -> None:
-        with pytest.raises(NothingToDo, match="no class has been recorded yet"):
+        with pytest.raises(NotFound, match="no class has been recorded yet"):
             Shelf(tmp_path).find("2026")
-        with pytest.raises(NothingToDo, match="no class has been recorded yet"):
+        with pytest.raises(NotFound, match="no class has been recorded yet"):
             Shelf(tmp_path).latest()
 
     def test_the_latest_passes_over_journals_that_hold_nothing(self, home: Path) -> None:

@@ -13,12 +13,12 @@ from typing import Any
 import pytest
 
 from floorclock.clock.events import Event, PartBegun, Tapped
+from floorclock.journal.reading import Header, event_line, header_line
 from floorclock.plan.roster import Roster
-from floorclock.record.journal import Header, event_line, header_line
-from tests.record.digest import digest
-from tests.record.sample_class import WALL
-from tests.record.tapped_class import PLAN, ROSTER, SESSION
-from tests.record.tapped_kills import Judge, WithoutScreen
+from tests.journal.digest import digest
+from tests.journal.sample_class import WALL
+from tests.journal.tapped_class import PLAN, ROSTER, SESSION
+from tests.journal.tapped_kills import Judge, WithoutScreen
 
 KILLS, SEED = 20, 7
 HEADER = Header(id="a", started=WALL, session="Killed on the quay", session_file="quay.yaml", session_text=SESSION, roster=ROSTER)
@@ -95,12 +95,12 @@ def test_the_judge_finds_what_is_wrong_and_only_that(tmp_path: Path, script: Scr
 
 @pytest.mark.parametrize("same", [True, False])
 def test_the_judge_compares_the_state_with_which_a_class_goes_on(tmp_path: Path, same: bool) -> None:
-    from floorclock.record.refold import refolded
+    from floorclock.journal.replay import replay
 
     script = Script(EVENTS[:3], kept(3))
     judge = Judge(tmp_path, script)
     judge.one_life(1)
-    state = refolded(HEADER, EVENTS[: 3 if same else 2])
+    state = replay(HEADER, EVENTS[: 3 if same else 2])
     state.advance(20_000)
     script.told = [{"word": "reopened", "took_ms": 5.0, "now_ms": 20_000, "digest": digest(state), "damage": 0}]
     judge.one_life(2)

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from floorclock.clock.events import Paused, Resumed
-from floorclock.record.journal import read_bytes
-from floorclock.record.lines import VERSION, encode
-from floorclock.record.upgrades import STEPS, UnknownVersion, upgraded
-from tests.record.sample_class import journal_bytes, sample_header
+from floorclock.journal.lines import VERSION, encode
+from floorclock.journal.reading import read_bytes
+from floorclock.journal.upgrades import STEPS, UnknownVersion, upgraded
+from tests.journal.sample_class import journal_bytes, sample_header
 
 HEAD = journal_bytes(0)
 

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import Event
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.disk import Disk
-from floorclock.record.journal import read_journal
-from floorclock.record.lock import ClassInUse, ClassLock
-from floorclock.record.whole import write_whole
-from tests.record.failing_disk import RefusingDisk, refusal
-from tests.record.sample_class import WALL, events_through, journal_bytes, sample_header
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.disk import Disk
+from floorclock.journal.lock import ClassInUse, ClassLock
+from floorclock.journal.reading import read_journal
+from floorclock.journal.whole import write_whole
+from tests.journal.failing_disk import RefusingDisk, refusal
+from tests.journal.sample_class import WALL, events_through, journal_bytes, sample_header
 
 
 @pytest.fixture
@@ -73,7 +73,7 @@ def test_whenever_the_disk_dies_the_journal_is_whole_or_not_there(path: Path) ->
         disk = DyingDisk(path, deeds)
         try:
             write_whole(path, sample_header(), told(30), disk)
-        except MachineLacks:
+        except ResourceError:
             refused += 1
             assert list(path.parent.iterdir()) == []
         assert all(seen == whole for seen in disk.seen)
@@ -84,7 +84,7 @@ def test_whenever_the_disk_dies_the_journal_is_whole_or_not_there(path: Path) ->
 
 
 def test_a_disk_that_is_full_leaves_nothing_behind(path: Path) -> None:
-    with pytest.raises(MachineLacks, match="the class was not recorded: disk full"):
+    with pytest.raises(ResourceError, match="the class was not recorded: disk full"):
         write_whole(path, sample_header(), told(3), RefusingDisk(errno.ENOSPC))
     assert list(path.parent.iterdir()) == []
 

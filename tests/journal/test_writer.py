@@ -11,15 +11,15 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import ClassEnded, Event
-from floorclock.errors import NothingToDo, WrongUsage
-from floorclock.record.beat import Beat, beat_path, read_beat
-from floorclock.record.disk import Disk
-from floorclock.record.journal import read_journal
-from floorclock.record.lock import ClassInUse, ClassLock, is_open
-from floorclock.record.saver import NO_ANSWER
-from floorclock.record.writer import JournalWriter
-from tests.record.failing_disk import RefusingDisk, refusal
-from tests.record.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.journal.beat import Beat, beat_path, read_beat
+from floorclock.journal.disk import Disk
+from floorclock.journal.lock import ClassInUse, ClassLock, is_open
+from floorclock.journal.reading import read_journal
+from floorclock.journal.saver import NO_ANSWER
+from floorclock.journal.writer import JournalWriter
+from tests.journal.failing_disk import RefusingDisk, refusal
+from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
 PATIENCE_S = 20.0
 """How long a test waits for another thread before it fails."""
@@ -195,11 +195,11 @@ def test_a_class_with_a_damaged_line_goes_on_and_keeps_the_line(path: Path) -> N
 
 
 def test_there_is_nothing_to_go_on_with_without_a_journal_or_its_header(path: Path) -> None:
-    with pytest.raises(NothingToDo):
+    with pytest.raises(NotFound):
         reopened(path, Listener())
     for content in (b"", b"rubbish\n", journal_bytes(2)[:40]):
         path.write_bytes(content)
-        with pytest.raises(NothingToDo):
+        with pytest.raises(NotFound):
             reopened(path, Listener())
         assert path.read_bytes() == content
     assert not path.with_suffix(".lock").exists()
@@ -327,7 +327,7 @@ def test_a_journal_moved_away_is_trouble_and_is_made_again_where_others_look_for
 
 
 def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floorclock.record.saver.PATIENCE_S", 0.0)
+    monkeypatch.setattr("floorclock.journal.saver.PATIENCE_S", 0.0)
     in_sync, go_on = threading.Event(), threading.Event()
 
     class HangingDisk(Disk):
@@ -355,7 +355,7 @@ def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.Monkey
 def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it_answers(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("floorclock.record.saver.PATIENCE_S", 0.0)
+    monkeypatch.setattr("floorclock.journal.saver.PATIENCE_S", 0.0)
     in_beat, go_on = threading.Event(), threading.Event()
 
     def hangs(*told: object, **how: object) -> None:
@@ -366,7 +366,7 @@ def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it
     writer = begun(path, listener)
     append_through(writer, 1, 1)
     listener.wait_for_acks(1)
-    monkeypatch.setattr("floorclock.record.writer.write_beat", hangs)
+    monkeypatch.setattr("floorclock.journal.writer.write_beat", hangs)
     writer.beat(5, WALL)
     assert in_beat.wait(PATIENCE_S)
     append_through(writer, 2, 3)
@@ -382,14 +382,14 @@ def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it
 def test_a_heartbeat_is_forced_to_the_disk_now_and_then(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     synced: list[bool] = []
     now_s = [100.0]
-    monkeypatch.setattr("floorclock.record.writer.time.monotonic", lambda: now_s[0])
+    monkeypatch.setattr("floorclock.journal.writer.time.monotonic", lambda: now_s[0])
     written = threading.Semaphore(0)
 
     def notes(*told: object, sync: bool) -> None:
         synced.append(sync)
         written.release()
 
-    monkeypatch.setattr("floorclock.record.writer.write_beat", notes)
+    monkeypatch.setattr("floorclock.journal.writer.write_beat", notes)
     writer = begun(path, Listener())
     for second in (100.0, 101.0, 109.9, 110.0, 111.0, 120.5):
         now_s[0] = second

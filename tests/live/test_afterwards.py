@@ -8,23 +8,23 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.afterwards import add_event, add_events
-from floorclock.clock import events as happened
+from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, SplitCorrected, Tapped
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
-from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
-from floorclock.opening import state_of
+from floorclock.errors import NotFound, ResourceError, WrongUsage
+from floorclock.journal.lock import ClassInUse, is_open
+from floorclock.journal.reading import read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.live.afterwards import add_event, add_events
+from floorclock.live.opening import state_of
 from floorclock.pace.load import session_loads
-from floorclock.record.journal import read_journal
-from floorclock.record.lock import ClassInUse, is_open
-from floorclock.record.shelf import Shelf
 from tests.clock.classes import WALL
+from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
 from tests.opened_classes import plan_at, some_of_everything, started
-from tests.record.failing_disk import FailingDisk, Fate, RefusingDisk
 
 
-def effort(name: str = "Ilka", value: float | None = 6.5) -> happened.EffortRated:
-    return happened.EffortRated(at_ms=0, athlete=name, effort=value)
+def effort(name: str = "Ilka", value: float | None = 6.5) -> EffortRated:
+    return EffortRated(at_ms=0, athlete=name, effort=value)
 
 
 @pytest.fixture
@@ -32,7 +32,7 @@ def journal(tmp_path: Path, home: Path) -> Path:
     """A class that is over."""
     one = started(plan_at(tmp_path), home)
     some_of_everything(one)
-    one.send(happened.ClassEnded)
+    one.send(ClassEnded)
     one.opened.close()
     return one.opened.path
 
@@ -67,8 +67,8 @@ def test_an_effort_can_be_rated_again_and_taken_back(journal: Path) -> None:
 
 
 def test_corrections_after_class_count_like_those_in_it(journal: Path) -> None:
-    right = happened.SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200)
-    state = add_events(journal, [right, happened.NotFinished(at_ms=0, athlete="Bram", part=1, interval=0)])
+    right = SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200)
+    state = add_events(journal, [right, NotFinished(at_ms=0, athlete="Bram", part=1, interval=0)])
     assert splits(state) == splits(folded(journal))
     mine = next(one for one in splits(state) if (one.athlete, one.interval) == ("Ilka", 0))
     assert (mine.split_ms, mine.corrected) == (41_200, True)
@@ -81,14 +81,14 @@ def test_several_events_go_to_the_disk_together_or_not_at_all(journal: Path) -> 
     assert journal.read_bytes() == before
     # Refused at the write, refused when it is tried once more on closing.
     fates: list[Fate] = ["works", "fails", "fails", "fails", "fails", "fails", "fails", "fails"]
-    with pytest.raises(MachineLacks, match="it was not kept: the disk does not work"):
+    with pytest.raises(ResourceError, match="it was not kept: the disk does not work"):
         add_events(journal, [effort("Ilka", 5), effort("Bram", 7)], disk=FailingDisk(iter(fates)))
     assert folded(journal).efforts == {}
 
 
 def test_a_disk_that_refuses_says_why_and_the_journal_stays_whole(journal: Path) -> None:
     before = folded(journal)
-    with pytest.raises(MachineLacks, match="it was not kept: disk full"):
+    with pytest.raises(ResourceError, match="it was not kept: disk full"):
         add_event(journal, effort(), disk=RefusingDisk(errno.ENOSPC))
     assert folded(journal).efforts == before.efforts == {}
     add_event(journal, effort())
@@ -130,15 +130,15 @@ def test_what_a_dying_machine_tore_off_is_saved_aside(journal: Path) -> None:
         (effort("Nobody"), "nobody called Nobody was in the class"),
         (effort(value=10.5), "an effort lies between 0 and 10"),
         (
-            happened.SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000),
+            SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000),
             "a split lies between 0 and 60 s",
         ),
-        (happened.SplitCorrected(at_ms=0, athlete="Ilka", part=2, interval=0, split_ms=9_000), "that part has not begun"),
-        (happened.Tapped(at_ms=0, athlete="Ilka"), "`tap` cannot be said of a class that is over"),
-        (happened.PartBegun(at_ms=0, part=2), "`part begun` cannot be said of a class that is over"),
+        (SplitCorrected(at_ms=0, athlete="Ilka", part=2, interval=0, split_ms=9_000), "that part has not begun"),
+        (Tapped(at_ms=0, athlete="Ilka"), "`tap` cannot be said of a class that is over"),
+        (PartBegun(at_ms=0, part=2), "`part begun` cannot be said of a class that is over"),
     ],
 )
-def test_what_would_change_nothing_is_refused_in_words_and_not_written(journal: Path, event: happened.Event, words: str) -> None:
+def test_what_would_change_nothing_is_refused_in_words_and_not_written(journal: Path, event: Event, words: str) -> None:
     before = journal.read_bytes()
     with pytest.raises(WrongUsage) as refused:
         add_event(journal, event)
@@ -148,10 +148,10 @@ def test_what_would_change_nothing_is_refused_in_words_and_not_written(journal: 
 
 
 def test_there_has_to_be_a_class(tmp_path: Path) -> None:
-    with pytest.raises(NothingToDo, match="there is no journal"):
+    with pytest.raises(NotFound, match="there is no journal"):
         add_event(tmp_path / "20261125-1831-7f3a.jsonl", effort())
     (tmp_path / "20261125-1831-7f3a.jsonl").write_bytes(b"\n")
-    with pytest.raises(NothingToDo, match="does not say what the class started from"):
+    with pytest.raises(NotFound, match="does not say what the class started from"):
         add_event(tmp_path / "20261125-1831-7f3a.jsonl", effort())
 
 

@@ -7,23 +7,23 @@ import pytest
 
 from floorclock.clock.cues import CueName
 from floorclock.errors import WrongUsage
-from floorclock.house_sound import HouseSound, SoundWishes, outputs_for, sound_wishes, words_of
+from floorclock.journal.settings import OUTPUTS, Settings
+from floorclock.live.class_sound import ClassSound, SoundOptions, options_from, outputs_for, words_of
 from floorclock.plan.session import Cues
-from floorclock.settings import OUTPUTS, Settings
 from tests.clock.classes import harbour, session_of
 
 
 def test_the_command_line_goes_before_the_settings_of_the_machine(tmp_path: Path) -> None:
     kept = Settings(sound_offset_ms=180, sound_output="bell", sounds="/cues")
-    assert sound_wishes(kept, None, None, None) == SoundWishes(output="bell", offset_ms=180, sounds=Path("/cues"))
-    said = sound_wishes(kept, "none", 0, tmp_path)
-    assert said == SoundWishes(output="none", offset_ms=0, sounds=tmp_path)
+    assert options_from(kept, None, None, None) == SoundOptions(output="bell", offset_ms=180, sounds=Path("/cues"))
+    said = options_from(kept, "none", 0, tmp_path)
+    assert said == SoundOptions(output="none", offset_ms=0, sounds=tmp_path)
 
 
 @pytest.mark.parametrize(("output", "offset_ms"), [("trumpet", None), (None, 2_001), (None, -2_001)])
 def test_what_there_is_not_is_refused(output: str | None, offset_ms: int | None) -> None:
     with pytest.raises(WrongUsage):
-        sound_wishes(Settings(), output, offset_ms, None)
+        options_from(Settings(), output, offset_ms, None)
 
 
 @pytest.mark.parametrize(
@@ -45,7 +45,7 @@ def test_outputs_are_tried_in_order_with_the_bell_to_stand_in(output: str, names
 
 
 def test_a_floor_without_a_device_says_no_sound_and_with_quiet_wanted_says_so() -> None:
-    sound = HouseSound(SoundWishes(output="miniaudio"), lambda: None)
+    sound = ClassSound(SoundOptions(output="miniaudio"), lambda: None)
     assert sound.trouble == ""
     sound.open()
     try:
@@ -59,7 +59,7 @@ def test_a_floor_without_a_device_says_no_sound_and_with_quiet_wanted_says_so() 
 
 
 def test_silence_that_was_asked_for_is_no_trouble() -> None:
-    sound = HouseSound(SoundWishes(output="none"), lambda: None)
+    sound = ClassSound(SoundOptions(output="none"), lambda: None)
     sound.open()
     try:
         assert sound.trouble == ""
@@ -69,7 +69,7 @@ def test_silence_that_was_asked_for_is_no_trouble() -> None:
 
 def test_a_wrong_cue_of_the_coachs_own_is_told_and_the_class_goes_on(tmp_path: Path) -> None:
     (tmp_path / "go.wav").write_bytes(b"no sound at all")
-    sound = HouseSound(SoundWishes(output="none", sounds=tmp_path), lambda: None)
+    sound = ClassSound(SoundOptions(output="none", sounds=tmp_path), lambda: None)
     sound.open()
     sound.close()
     assert any("go.wav" in problem for problem in sound.problems)
@@ -77,7 +77,7 @@ def test_a_wrong_cue_of_the_coachs_own_is_told_and_the_class_goes_on(tmp_path: P
 
 def test_without_a_speech_engine_it_is_said_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("floorclock.sound.voice.engine", lambda: "")
-    sound = HouseSound(SoundWishes(output="none"), lambda: None)
+    sound = ClassSound(SoundOptions(output="none"), lambda: None)
     sound.learn(["first, swing", "next, step-up"])
     assert len(sound.problems) == 1
     assert "no speech engine" in sound.problems[0]

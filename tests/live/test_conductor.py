@@ -7,11 +7,11 @@ from random import Random
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import ClassEnded, PartBegun, PartEnded, Paused, Skipped
 from floorclock.clock.fold import fold
 from floorclock.clock.outcome import What
 from floorclock.clock.state import new_state
-from floorclock.conduct import (
+from floorclock.live.conductor import (
     CALL_AHEAD_S,
     SLEPT_MS,
     SOUND_AHEAD_MS,
@@ -80,7 +80,7 @@ def test_a_pause_stops_the_class_where_it_stood_when_the_key_was_read() -> None:
 def test_a_pause_is_never_stamped_before_what_has_come_about_already() -> None:
     run = at(30)
     run.conductor.pause(run.clock.monotonic_ns() - 5_000_000_000)
-    assert run.journal.events[-1] == happened.Paused(at_ms=30_000)
+    assert run.journal.events[-1] == Paused(at_ms=30_000)
 
 
 def test_pausing_twice_is_one_pause() -> None:
@@ -88,7 +88,7 @@ def test_pausing_twice_is_one_pause() -> None:
     run.conductor.pause()
     run.wait(1_000)
     run.conductor.pause()
-    assert [type(event) for event in run.journal.events] == [happened.PartBegun, happened.Paused]
+    assert [type(event) for event in run.journal.events] == [PartBegun, Paused]
 
 
 def test_a_pause_with_a_count_gives_three_pips_and_a_go_and_moves_nothing_else() -> None:
@@ -165,7 +165,7 @@ def test_a_count_that_is_cut_by_a_skip_leaves_no_second_go_behind() -> None:
     run.conductor.pause()
     run.conductor.resume(3_000)
     run.wait(1_500)
-    run.send(happened.Skipped)
+    run.send(Skipped)
     run.wait(5_000)
     assert told(run, 29_999) == [(30_300, "count"), (31_300, "count"), (31_500, "go")]
     assert heard(run, 29_999) == told(run, 29_999)
@@ -176,7 +176,7 @@ def test_nothing_sounds_any_more_after_a_part_that_was_ended_in_its_count() -> N
     run.conductor.pause()
     run.conductor.resume(3_000)
     run.wait(1_500)
-    run.send(happened.PartEnded)
+    run.send(PartEnded)
     run.wait(10_000)
     assert told(run, 31_300) == heard(run, 31_300) == [(31_500, "end")]
 
@@ -184,7 +184,7 @@ def test_nothing_sounds_any_more_after_a_part_that_was_ended_in_its_count() -> N
 def test_a_skip_in_a_pause_sounds_its_go_when_the_class_goes_on() -> None:
     run = at(30)
     run.conductor.pause()
-    run.send(happened.Skipped)
+    run.send(Skipped)
     run.wait(10_000)
     assert told(run, 0) == []
     run.conductor.resume(0)
@@ -194,7 +194,7 @@ def test_a_skip_in_a_pause_sounds_its_go_when_the_class_goes_on() -> None:
 
 def test_ending_a_part_early_tells_its_end_and_the_class_goes_on() -> None:
     run = at(30, harbour(), REST_AS_NEEDED, FAST)
-    run.send(happened.PartEnded)
+    run.send(PartEnded)
     run.wait(31_000)
     assert told(run, 0) == heard(run, 0) == [(30_000, "end"), (60_000, "attention")]
     assert run.state.run is not None
@@ -205,7 +205,7 @@ def test_ending_a_part_in_a_pause_ends_the_pause() -> None:
     run = at(30, harbour(), REST_AS_NEEDED)
     run.conductor.pause()
     run.wait(5_000)
-    run.send(happened.PartEnded)
+    run.send(PartEnded)
     run.wait(4_000)
     assert (run.state.paused, run.state.now_ms) == (False, 34_000)
 
@@ -235,7 +235,7 @@ def test_after_the_last_part_the_grace_for_a_late_tap_comes_to_its_end() -> None
 
 def test_the_class_clock_stops_when_the_coach_ends_the_class_and_no_tap_counts_after_it() -> None:
     run = at(30)
-    run.send(happened.ClassEnded)
+    run.send(ClassEnded)
     run.wait(60_000)
     assert not run.conductor.class_clock.running
     run.conductor.tap("Ilka")
@@ -244,7 +244,7 @@ def test_the_class_clock_stops_when_the_coach_ends_the_class_and_no_tap_counts_a
 
 def test_ending_the_class_is_told_and_leaves_nothing_to_sound() -> None:
     run = at(30)
-    run.send(happened.ClassEnded)
+    run.send(ClassEnded)
     run.wait(60_000)
     assert told(run, 0) == heard(run, 0) == [(30_000, "end")]
     assert (run.state.over, run.state.ended_by_coach, run.state.now_ms) == (True, True, 30_000)
@@ -404,7 +404,7 @@ def test_a_command_given_after_a_later_tap_is_stamped_with_it_and_ends_no_class(
     run.conductor.tap("Ilka")
     run.conductor.pause(run.clock.monotonic_ns() - 500_000_000)
     run.wait(1_000)
-    assert run.journal.events[-1] == happened.Paused(at_ms=31_000)
+    assert run.journal.events[-1] == Paused(at_ms=31_000)
     assert (run.state.paused, run.state.now_ms) == (True, 31_000)
 
 
@@ -433,9 +433,9 @@ def test_commands_out_of_order_are_a_defect_of_the_caller() -> None:
     run = a_run(harbour(), lag=True)
     run.conductor.begin(0)
     run.wait(5_000)
-    run.send(happened.Skipped)
+    run.send(Skipped)
     with pytest.raises(AssertionError, match="in order"):
-        run.conductor.send(happened.Skipped(at_ms=4_000))
+        run.conductor.send(Skipped(at_ms=4_000))
 
 
 def test_listeners_hear_of_every_event_with_what_came_of_it() -> None:

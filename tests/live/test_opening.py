@@ -10,21 +10,21 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import ClassEnded, MarginChanged, Paused
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
-from floorclock.conduct import ManualClock, SystemClock
-from floorclock.errors import InputProblems, MachineLacks, NothingToDo
-from floorclock.files import shipped
-from floorclock.opening import resume_class, start_class, state_of
-from floorclock.plan_files import read_plan
-from floorclock.record.beat import beat_path, write_beat
-from floorclock.record.journal import header_line, read_journal
-from floorclock.record.shelf import Shelf
-from floorclock.rehearsal import recorded_summary
+from floorclock.errors import InputProblems, NotFound, ResourceError
+from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.reading import header_line, read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.live import shipped
+from floorclock.live.conductor import ManualClock, SystemClock
+from floorclock.live.opening import resume_class, start_class, state_of
+from floorclock.live.plan_files import read_plan
+from floorclock.simulate.rehearsal import recorded_summary
 from tests.clock.classes import WALL
+from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import MovingWallClock, Opened, plan_at, resumed, some_of_everything, started, use_disk
-from tests.record.failing_disk import RefusingDisk
 
 
 @pytest.fixture
@@ -41,7 +41,7 @@ def told(state: ClassState) -> dict[str, object]:
     return values | {"splits": splits(state), "results": results(state)}
 
 
-def refolded(path: Path) -> ClassState:
+def replay(path: Path) -> ClassState:
     """The class of a journal."""
     reading = read_journal(path)
     assert reading.header is not None
@@ -51,7 +51,7 @@ def refolded(path: Path) -> ClassState:
 def test_a_class_folded_from_its_journal_equals_the_live_one(running: Opened) -> None:
     live = told(running.state)
     running.die()
-    again = refolded(running.opened.path)
+    again = replay(running.opened.path)
     assert told(again) == live
     assert again.session == running.state.session
     assert [split.split_ms for split in splits(again) if split.split_ms] != []
@@ -61,7 +61,7 @@ def test_the_journal_alone_is_enough(running: Opened, tmp_path: Path) -> None:
     running.die()
     (tmp_path / "plan.yaml").unlink()
     (tmp_path / "who.yaml").unlink()
-    assert told(refolded(running.opened.path)) == told(running.state)
+    assert told(replay(running.opened.path)) == told(running.state)
 
 
 def test_an_event_is_on_the_disk_before_the_class_shows_it(tmp_path: Path, home: Path) -> None:
@@ -78,7 +78,7 @@ def test_a_margin_from_the_command_line_is_kept(tmp_path: Path, home: Path) -> N
     one = started(plan_at(tmp_path), home, margin_ms=25_000)
     one.begin()
     one.die()
-    assert refolded(one.opened.path).margin_ms == 25_000
+    assert replay(one.opened.path).margin_ms == 25_000
     assert resumed(one.opened.path).state.margin_ms == 25_000
 
 
@@ -99,7 +99,7 @@ def test_a_class_paused_by_the_coach_is_not_paused_twice(running: Opened) -> Non
     running.die()
     again = resumed(running.opened.path)
     again.die()
-    assert sum(isinstance(event, happened.Paused) for event in read_journal(running.opened.path).events) == 2
+    assert sum(isinstance(event, Paused) for event in read_journal(running.opened.path).events) == 2
 
 
 def test_a_torn_tail_costs_only_the_torn_line(running: Opened) -> None:
@@ -110,7 +110,7 @@ def test_a_torn_tail_costs_only_the_torn_line(running: Opened) -> None:
     reading = read_journal(running.opened.path)
     assert len(reading.events) == running.opened.conductor.sent - 1
     again = resumed(running.opened.path)
-    again.send(happened.ClassEnded)
+    again.send(ClassEnded)
     again.die()
     after = read_journal(running.opened.path)
     assert after.events[: len(reading.events)] == reading.events
@@ -164,7 +164,7 @@ def test_boundaries_that_passed_before_the_machine_died_have_passed(running: Ope
     assert run is not None
     assert run.interval_at(at_ms) == run.interval_at(again.state.now_ms)
     again.die()
-    assert told(refolded(running.opened.path)) == told(again.state)
+    assert told(replay(running.opened.path)) == told(again.state)
 
 
 @pytest.mark.parametrize(("jumps", "expected"), [(False, 0), (True, 90_000)])
@@ -184,7 +184,7 @@ def test_a_class_goes_on_from_where_it_stopped_or_from_where_it_would_be(running
     run = again.state.runs[-1]
     assert run.position_ms(again.state.now_ms) == position + expected + 1_000
     again.die()
-    folded = refolded(running.opened.path)
+    folded = replay(running.opened.path)
     folded.advance(again.state.now_ms)
     assert told(folded) == told(again.state)
 
@@ -198,21 +198,21 @@ def test_a_class_can_be_interrupted_again_and_again(running: Opened) -> None:
         again.opened.settle()
         again.wait(200)
         again.die()
-        assert told(refolded(path)) == told(again.state)
-    assert [split for split in splits(refolded(path)) if split.split_ms is not None] == taken
+        assert told(replay(path)) == told(again.state)
+    assert [split for split in splits(replay(path)) if split.split_ms is not None] == taken
 
 
 def _try_to_open(path: str, answer: multiprocessing.Queue[str]) -> None:
     try:
         resume_class(Path(path), SystemClock())
-    except MachineLacks as error:
+    except ResourceError as error:
         answer.put(str(error))
     else:
         answer.put("opened")
 
 
 def test_two_floors_cannot_open_one_class(running: Opened) -> None:
-    with pytest.raises(MachineLacks, match="open in another floor"):
+    with pytest.raises(ResourceError, match="open in another floor"):
         resume_class(running.opened.path, MovingWallClock())
     spawning = multiprocessing.get_context("spawn")
     answer: multiprocessing.Queue[str] = spawning.Queue()
@@ -236,7 +236,7 @@ def test_a_class_in_which_nothing_happened_leaves_no_record(tmp_path: Path, home
 def test_keys_pressed_before_the_start_are_no_class_either(tmp_path: Path, home: Path) -> None:
     one = started(plan_at(tmp_path), home)
     one.tap("Ilka")
-    one.send(happened.MarginChanged, margin_ms=20_000)
+    one.send(MarginChanged, margin_ms=20_000)
     one.opened.beat(0)
     one.opened.close()
     assert Shelf(home).interrupted() == ()
@@ -258,7 +258,7 @@ def test_a_start_still_on_its_way_when_the_floor_closes_is_kept(tmp_path: Path, 
 
 
 def test_an_ended_class_is_no_interrupted_one(running: Opened, home: Path) -> None:
-    running.send(happened.ClassEnded)
+    running.send(ClassEnded)
     running.opened.close()
     assert Shelf(home).interrupted() == ()
     assert Shelf(home).classes()[0].ended
@@ -280,7 +280,7 @@ def test_a_full_disk_stops_no_class_and_says_so(tmp_path: Path, home: Path, monk
     one.tap("Bram")
     assert one.opened.close() == 0
     assert one.opened.trouble == ""
-    assert splits(refolded(one.opened.path)) == splits(one.state)
+    assert splits(replay(one.opened.path)) == splits(one.state)
 
 
 def test_a_disk_that_stays_full_gives_the_number_of_lost_events(
@@ -316,9 +316,9 @@ def test_a_journal_without_its_first_line_cannot_be_summed_up_and_says_so(runnin
     running.die()
     lines = running.opened.path.read_bytes().splitlines(keepends=True)
     running.opened.path.write_bytes(b"".join(lines[1:]))
-    with pytest.raises(NothingToDo, match="does not say what the class started from"):
+    with pytest.raises(NotFound, match="does not say what the class started from"):
         recorded_summary(running.opened.path)
-    with pytest.raises(NothingToDo):
+    with pytest.raises(NotFound):
         resume_class(running.opened.path, MovingWallClock())
 
 
@@ -369,7 +369,7 @@ def test_a_floor_that_dies_while_it_asks_asks_again_from_where_the_class_really_
 
 
 def test_the_roster_may_choose_an_alternative_to_a_part(tmp_path: Path, home: Path) -> None:
-    folder = shipped("sessions")
+    folder = shipped.folder("sessions")
     (tmp_path / "who.yaml").write_text(
         "roster: x\nathletes:\n  - {name: Ilka, options: {Carry and sit: shorter}}\n  - Bram\n", encoding="utf-8"
     )

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
-import threading
 from pathlib import Path
 
 import pytest
 
-from floorclock.ahead import ahead
 from floorclock.errors import InputProblems
-from floorclock.plan_files import MOST_READ, Plan, read_bytes, read_files, read_plan
+from floorclock.live.plan_files import MOST_READ, read_bytes, read_files, read_plan
 from tests.opened_classes import SESSION, plan_at
 from tests.plan.shipped import SESSIONS
 
@@ -85,45 +81,3 @@ def test_a_warning_is_no_refusal_and_is_kept(tmp_path: Path) -> None:
     roster = "roster: x\nathletes:\n  - {name: Ilka, targets: {handstand walk: 5 m}}\n"
     plan = plan_at(tmp_path, roster=roster)
     assert [problem.severity for problem in plan.warnings] == ["warning"]
-
-
-def test_work_done_ahead_is_done_elsewhere_and_answers_here() -> None:
-    # In a process of its own: whoever runs the tests may have threads, and beside threads nothing is forked.
-    code = "import os; from floorclock.ahead import ahead; print(ahead(os.getpid)() != os.getpid())"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
-    assert done.stdout.strip() == "True"
-
-
-def test_an_error_of_work_done_ahead_is_raised_at_the_wait() -> None:
-    def fails() -> Plan:
-        raise InputProblems([])
-
-    waiting = ahead(fails)
-    with pytest.raises(InputProblems):
-        waiting()
-
-
-def test_work_that_dies_elsewhere_is_done_here() -> None:
-    here = os.getpid()
-
-    def dies_elsewhere() -> int:
-        if os.getpid() != here:
-            os._exit(9)
-        return 7
-
-    assert ahead(dies_elsewhere)() == 7
-
-
-def test_an_answer_that_cannot_be_sent_is_worked_out_here() -> None:
-    assert ahead(lambda: lambda: 3)()() == 3
-
-
-def test_nothing_is_forked_beside_other_threads() -> None:
-    stop = threading.Event()
-    thread = threading.Thread(target=stop.wait)
-    thread.start()
-    try:
-        assert ahead(os.getpid)() == os.getpid()
-    finally:
-        stop.set()
-        thread.join()

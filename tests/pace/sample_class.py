@@ -9,8 +9,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Result, Split
+from floorclock.digest.summary import ClassSummary, summarise
 from floorclock.pace.load import SessionLoad
-from floorclock.pace.summary import ClassSummary, summarise
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, Session
 from floorclock.plan.work import REST, Station, Target, Unit

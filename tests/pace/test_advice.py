@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from floorclock.clock.splits import Coming, Split
 from floorclock.pace.advice import Advice, Way, advise_less, advise_more, next_targets, targets_from_history
-from floorclock.pace.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.largest import Rounds
+from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.pacing import look_back
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.pace.sayable import at_most

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from floorclock.clock.splits import Coming, Split
 from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, flags, is_tight, most_urgent, standing
-from floorclock.pace.forecast import Forecast
+from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.series import least_loss_ms
 from floorclock.plan.work import Unit
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, split

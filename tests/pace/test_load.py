@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import ClassEnded, EffortRated, Event, Joined, Left, PartBegun, Paused, Resumed, Skipped
 from floorclock.clock.fold import apply, fold
 from floorclock.clock.state import ClassState
 from floorclock.pace.load import SessionLoad, WeekLoad, session_loads, week_load
@@ -114,9 +114,9 @@ GO = 300_000 + 10_000
 WORK = 9 * 60_000
 
 
-def begun(*events: happened.Event) -> ClassState:
+def begun(*events: Event) -> ClassState:
     state = state_of(*PARTS, athletes=(ILKA, BRAM, NOOR))
-    return fold(state, [happened.PartBegun(at_ms=0, part=0), happened.PartBegun(at_ms=300_000, part=1), *events])
+    return fold(state, [PartBegun(at_ms=0, part=0), PartBegun(at_ms=300_000, part=1), *events])
 
 
 def minutes(state: ClassState) -> dict[str, float]:
@@ -124,9 +124,7 @@ def minutes(state: ClassState) -> dict[str, float]:
 
 
 def test_everybody_has_the_minutes_from_the_first_part_to_the_end_of_the_last() -> None:
-    state = begun(
-        happened.ClassEnded(at_ms=GO + WORK + 120_000), happened.EffortRated(at_ms=GO + WORK + 120_000, athlete="Bram", effort=6)
-    )
+    state = begun(ClassEnded(at_ms=GO + WORK + 120_000), EffortRated(at_ms=GO + WORK + 120_000, athlete="Bram", effort=6))
     assert session_loads(state) == (
         SessionLoad(name="Ilka", effort=None, minutes=(GO + WORK + 120_000) / 60_000),
         SessionLoad(name="Bram", effort=6, minutes=(GO + WORK + 120_000) / 60_000),
@@ -143,44 +141,44 @@ def test_a_class_that_runs_is_counted_up_to_now_and_one_not_begun_not_at_all() -
 
 
 def test_what_is_rated_long_after_the_class_makes_it_no_longer() -> None:
-    state = begun(happened.ClassEnded(at_ms=GO + WORK))
+    state = begun(ClassEnded(at_ms=GO + WORK))
     before = minutes(state)
-    apply(state, happened.EffortRated(at_ms=GO + WORK + 3_600_000, athlete="Ilka", effort=4))
+    apply(state, EffortRated(at_ms=GO + WORK + 3_600_000, athlete="Ilka", effort=4))
     assert minutes(state) == before
 
 
 def test_a_pause_is_not_counted() -> None:
     # The class clock stands while the class is paused: the next event comes at the same class time, however long that was.
-    paused, resumed = happened.Paused(at_ms=GO + 60_000), happened.Resumed(at_ms=GO + 60_000, count_in_ms=3_000)
-    state = begun(paused, resumed, happened.ClassEnded(at_ms=GO + 120_000))
+    paused, resumed = Paused(at_ms=GO + 60_000), Resumed(at_ms=GO + 60_000, count_in_ms=3_000)
+    state = begun(paused, resumed, ClassEnded(at_ms=GO + 120_000))
     assert minutes(state)["Ilka"] == (GO + 120_000) / 60_000
 
 
 def test_a_latecomer_counts_from_their_first_interval() -> None:
-    late = happened.Joined(at_ms=GO + 90_000, athlete=Athlete(name="Oda", key="o"))
-    state = begun(late, happened.ClassEnded(at_ms=GO + WORK))
+    late = Joined(at_ms=GO + 90_000, athlete=Athlete(name="Oda", key="o"))
+    state = begun(late, ClassEnded(at_ms=GO + WORK))
     assert minutes(state)["Oda"] == (WORK - 120_000) / 60_000
     assert minutes(state)["Ilka"] == (GO + WORK) / 60_000
 
 
 def test_a_latecomer_after_a_skip_counts_from_where_the_class_really_was() -> None:
-    skip = happened.Skipped(at_ms=GO + 30_000)
-    late = happened.Joined(at_ms=GO + 40_000, athlete=Athlete(name="Oda", key="o"))
-    state = begun(skip, late, happened.ClassEnded(at_ms=GO + 300_000))
+    skip = Skipped(at_ms=GO + 30_000)
+    late = Joined(at_ms=GO + 40_000, athlete=Athlete(name="Oda", key="o"))
+    state = begun(skip, late, ClassEnded(at_ms=GO + 300_000))
     # The second interval ran from 0:30 to 1:30, the third is hers.
     assert minutes(state)["Oda"] == pytest.approx(3.5)
 
 
 def test_who_left_counts_until_their_last_interval_and_who_came_back_again_from_then() -> None:
-    left = happened.Left(at_ms=GO + 130_000, athlete="Bram")
-    state = begun(left, happened.ClassEnded(at_ms=GO + WORK))
+    left = Left(at_ms=GO + 130_000, athlete="Bram")
+    state = begun(left, ClassEnded(at_ms=GO + WORK))
     assert minutes(state)["Bram"] == (GO + 120_000) / 60_000
-    back = happened.Joined(at_ms=GO + 310_000, athlete=BRAM)
-    state = begun(left, back, happened.ClassEnded(at_ms=GO + WORK))
+    back = Joined(at_ms=GO + 310_000, athlete=BRAM)
+    state = begun(left, back, ClassEnded(at_ms=GO + WORK))
     assert minutes(state)["Bram"] == pytest.approx((GO + 120_000 + WORK - 360_000) / 60_000)
 
 
 def test_who_was_taken_off_the_board_before_the_class_was_not_in_it() -> None:
     state = state_of(*PARTS, athletes=(ILKA, BRAM))
-    fold(state, [happened.Left(at_ms=0, athlete="Bram"), happened.PartBegun(at_ms=0, part=0), happened.ClassEnded(at_ms=600_000)])
+    fold(state, [Left(at_ms=0, athlete="Bram"), PartBegun(at_ms=0, part=0), ClassEnded(at_ms=600_000)])
     assert minutes(state) == {"Ilka": 10, "Bram": 0}

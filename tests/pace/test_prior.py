@@ -13,15 +13,7 @@ import pytest
 from scipy.stats import theilslopes
 
 from floorclock.clock.splits import Split, Status
-from floorclock.pace.prior import (
-    NOISE,
-    USUAL_DRIFT,
-    USUAL_DRIFT_SPREAD,
-    USUAL_LEVEL_SPREAD,
-    MovePace,
-    PastClass,
-    prior_from,
-)
+from floorclock.pace.prior import NOISE, USUAL_DRIFT, USUAL_DRIFT_SPREAD, USUAL_LEVEL_SPREAD, MovePace, PastClass, prior_from
 from floorclock.plan.work import Unit
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, split
 

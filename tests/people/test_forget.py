@@ -15,19 +15,19 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import ClassEnded, EffortRated, Event, Joined, PartBegun, Tapped
-from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
-from floorclock.history import loads_of, prior_of
+from floorclock.errors import NotFound, ResourceError, WrongUsage
+from floorclock.insight.history import loads_of, prior_of
+from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.disk import Disk
+from floorclock.journal.lock import ClassInUse, ClassLock
+from floorclock.journal.reading import read_journal
+from floorclock.journal.whole import write_whole
 from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
 from floorclock.people.register import canonical_names, read_register
 from floorclock.plan.roster import Athlete, Roster
-from floorclock.record.beat import beat_path, write_beat
-from floorclock.record.disk import Disk
-from floorclock.record.journal import read_journal
-from floorclock.record.lock import ClassInUse, ClassLock
-from floorclock.record.whole import write_whole
+from tests.journal.failing_disk import RefusingDisk, refusal
+from tests.journal.sample_class import WALL, sample_header
 from tests.opened_classes import SESSION
-from tests.record.failing_disk import RefusingDisk, refusal
-from tests.record.sample_class import WALL, sample_header
 
 BEGIN = (PartBegun(at_ms=0, part=0), PartBegun(at_ms=120_000, part=1))
 END = ClassEnded(at_ms=700_000)
@@ -91,7 +91,7 @@ def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tup
     assert sorted(path.name for path in home.rglob("*") if path.is_file()) == sorted(
         ["people.jsonl", *(path.name for path in three)]
     )
-    with pytest.raises(NothingToDo, match="nobody called Ilka is in the records"):
+    with pytest.raises(NotFound, match="nobody called Ilka is in the records"):
         forget(home, "Ilka")
 
 
@@ -165,10 +165,10 @@ def test_the_index_is_told_after_the_journals_and_before_the_spellings(home: Pat
 
     class Broken(Index):
         def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
-            raise MachineLacks("the store is locked")
+            raise ResourceError("the store is locked")
 
     merge(home, "Nour", "Noor")
-    with pytest.raises(MachineLacks):
+    with pytest.raises(ResourceError):
         forget(home, "Noor", index=Broken())
     assert canonical_names(home) == {"Nour": "Noor"}
     forget(home, "Nour", index=index)
@@ -215,7 +215,7 @@ def test_whenever_the_disk_dies_each_journal_is_whole_and_the_same_command_finis
             path.write_bytes(data)
         try:
             forget(home, "Ilka", wall=WALL, disk=DyingDisk(deeds))
-        except MachineLacks:
+        except ResourceError:
             died += 1
         assert all(path.read_bytes() in (old[path], new[path]) for path in old)
         if {path: path.read_bytes() for path in old} == new:
@@ -267,14 +267,14 @@ def test_killed_in_the_middle_it_is_finished_by_the_same_command(home: Path) -> 
 
 
 def test_a_full_disk_is_said_without_a_name(home: Path, three: tuple[Path, ...]) -> None:
-    with pytest.raises(MachineLacks) as refused:
+    with pytest.raises(ResourceError) as refused:
         forget(home, "Ilka", disk=RefusingDisk(errno.ENOSPC))
     assert str(refused.value) == f"class {three[0].stem} could not be changed: disk full"
     assert list(home.rglob("*.new")) == []
 
 
 def test_somebody_who_is_not_there_is_answered_with_the_nearest(home: Path, three: tuple[Path, ...]) -> None:
-    with pytest.raises(NothingToDo, match="nobody called Brom is in the records; did you mean Bram"):
+    with pytest.raises(NotFound, match="nobody called Brom is in the records; did you mean Bram"):
         what_is_kept(home, "Brom")
 
 

@@ -11,12 +11,12 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
+from floorclock.errors import NotFound, ResourceError, WrongUsage
+from floorclock.journal.kept_lines import KeptLine, lines_of, lock_lines
+from floorclock.journal.lines import decode, encode
 from floorclock.people.register import canonical_names, keep_apart, merge, read_register, register_of, spellings_of, undo
-from floorclock.record.kept_lines import KeptLine, lines_of, lock_lines
-from floorclock.record.lines import decode, encode
-from tests.record.failing_disk import RefusingDisk
-from tests.record.sample_class import WALL
+from tests.journal.failing_disk import RefusingDisk
+from tests.journal.sample_class import WALL
 
 
 def test_a_merge_is_one_line_and_its_undoing_another(home: Path) -> None:
@@ -59,10 +59,10 @@ def test_what_would_lead_in_a_circle_or_a_chain_is_refused_in_words(home: Path) 
 
 
 def test_undoing_what_was_never_done_says_what_was(home: Path) -> None:
-    with pytest.raises(NothingToDo, match=r"Ilka was not merged into another name$"):
+    with pytest.raises(NotFound, match=r"Ilka was not merged into another name$"):
         undo(home, "Ilka")
     merge(home, "Ilca", "Ilka")
-    with pytest.raises(NothingToDo, match="Ilka was not merged into another name: Ilca was merged into it"):
+    with pytest.raises(NotFound, match="Ilka was not merged into another name: Ilca was merged into it"):
         undo(home, "Ilka")
 
 
@@ -114,11 +114,11 @@ def test_a_whole_last_line_without_its_end_counts_and_gets_it(home: Path) -> Non
 
 
 def test_a_disk_that_refuses_and_somebody_else_at_it_are_said(home: Path) -> None:
-    with pytest.raises(MachineLacks, match="it was not kept: disk full"):
+    with pytest.raises(ResourceError, match="it was not kept: disk full"):
         merge(home, "a", "A", disk=RefusingDisk(errno.ENOSPC))
     assert canonical_names(home) == {}
     lock = lock_lines(home / "people.jsonl")
-    with pytest.raises(MachineLacks, match="being changed by another floorclock"):
+    with pytest.raises(ResourceError, match="being changed by another floorclock"):
         merge(home, "a", "A")
     lock.release()
 

@@ -8,10 +8,10 @@ from fractions import Fraction
 from random import Random
 
 from floorclock.clock.splits import Coming
+from floorclock.digest.summary import AthleteSummary, ClassSummary, summarise
 from floorclock.pace.advice import Advice, Way
-from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad
-from floorclock.pace.summary import AthleteSummary, ClassSummary, summarise
+from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Rotation, Session
 from floorclock.plan.work import Station, Target, Unit

@@ -12,11 +12,11 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from floorclock.asking.athlete import AthletePage, classes_of, weeks_of
-from floorclock.asking.moves import move_histories
-from floorclock.asking.next_target import NextTarget
-from floorclock.asking.tallies import BITS
-from floorclock.asking.whose import Whose
+from floorclock.insight.athlete import AthletePage, classes_of, weeks_of
+from floorclock.insight.moves import move_histories
+from floorclock.insight.next_target import NextTarget
+from floorclock.insight.tallies import BITS
+from floorclock.insight.whose import Whose
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Target, Unit

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.present_work import brief_pages
-from floorclock.floor.view import BriefView
-from floorclock.floor.words import SAFETY
 from floorclock.report.brief_text import print_brief
+from floorclock.tui.floor.present_work import brief_pages
+from floorclock.tui.floor.view import BriefView
+from floorclock.tui.floor.words import SAFETY
 from tests.plan.shipped import SESSION_NAMES, session
 from tests.report.printing import printed
 

@@ -6,7 +6,7 @@ import pytest
 
 from floorclock.report.colours import DARK, LIGHT, TEXT_INKS, Ink, Scheme
 from tests.checks.reading import rows
-from tests.floor.test_palette import SHAPE_CONTRAST, TEXT_CONTRAST, contrast
+from tests.tui.base.test_palette import SHAPE_CONTRAST, TEXT_CONTRAST, contrast
 
 SCHEMES = pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
 

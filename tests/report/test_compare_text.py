@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from floorclock.asking.compare import Comparison, compare
-from floorclock.asking.intervals import Interval
-from floorclock.indexing import bring_up_to_date
+from floorclock.insight.compare import Comparison, compare
+from floorclock.insight.intervals import Interval
 from floorclock.report.compare_text import change_words, print_comparison
 from floorclock.store.engine import open_store
-from tests.asking.season import BRIDGES, FIRST, LOCKS, Person, record
+from floorclock.store.indexing import bring_up_to_date
+from tests.insight.season import BRIDGES, FIRST, LOCKS, Person, record
 from tests.report.printing import printed
 
 

@@ -15,12 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Result
+from floorclock.digest.summary import ClassSummary, summarise
 from floorclock.pace.advice import Advice, Way
-from floorclock.pace.summary import ClassSummary, summarise
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station, Target, Unit
-from floorclock.record.export import COLUMNS, splits_csv, summary_to_json
+from floorclock.report.export import COLUMNS, splits_csv, summary_to_json
 from tests.checks.reading import rows
 from tests.pace.sample_class import RESTS, halfway, summary
 from tests.pace.taps import split

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from floorclock.digest.summary import AthleteSummary
 from floorclock.errors import WrongUsage
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary
+from floorclock.pace.model.forecast import Forecast
 from floorclock.report.page import page_html, write_page
 from floorclock.report.page_view import MOST_CALLS
 from tests.pace.sample_class import summary

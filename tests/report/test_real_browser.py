@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from floorclock.digest.summary import Call
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.pace.summary import Call
 from floorclock.report.page import write_page
 from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
 

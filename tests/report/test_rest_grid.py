@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floorclock.pace.summary import PartSummary
+from floorclock.digest.summary import PartSummary
 from floorclock.report.rest_grid import BAR_ROOM, LEGEND, NUMBER_ROOM, ROW, rest_picture, short_name
 from tests.pace.sample_class import summary
 from tests.report.drawn import shapes, texts

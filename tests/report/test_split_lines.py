@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.etree import ElementTree
 
-from floorclock.pace.summary import AthleteSummary
+from floorclock.digest.summary import AthleteSummary
 from floorclock.report.split_lines import PANEL_HEIGHT, PANEL_WIDTH, split_lines, stations_of
 from tests.pace.sample_class import summary
 from tests.report.drawn import shapes, texts

@@ -14,14 +14,14 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from floorclock.clock.splits import Result
-from floorclock.pace.simulate import attempt, simulated_athletes
-from floorclock.pace.summary import ClassSummary, summarise
+from floorclock.digest.results import result_words, time_words
+from floorclock.digest.summary import ClassSummary, summarise
+from floorclock.journal.shelf import ClassEntry
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import ForTime, Paced, Rotation, Session
 from floorclock.plan.work import Station, Unit
-from floorclock.record.shelf import ClassEntry
 from floorclock.report.text import print_classes, print_review
-from floorclock.report.text_results import result_words, time_words
+from floorclock.simulate.athletes import attempt, simulated_athletes
 from tests.pace.sample_class import summary
 from tests.pace.taps import split
 from tests.report.outlooks import class_of

@@ -8,9 +8,9 @@ from datetime import date, timedelta
 import pytest
 from rich.cells import cell_len
 
-from floorclock.asking.intervals import Course, wilson
-from floorclock.asking.tallies import NOBODY, Tally
-from floorclock.asking.trends import Ranked, StationCourse, Trends, WeekTally
+from floorclock.insight.intervals import Course, wilson
+from floorclock.insight.tallies import NOBODY, Tally
+from floorclock.insight.trends import Ranked, StationCourse, Trends, WeekTally
 from floorclock.report.trends_text import print_trends
 from tests.report.printing import printed
 

@@ -15,7 +15,10 @@ from hypothesis import strategies as st
 
 from floorclock.clock.splits import Split, Status
 from floorclock.pace.flags import Flag, flags
-from floorclock.pace.simulate import (
+from floorclock.plan.roster import Assignment, Athlete, Roster
+from floorclock.plan.session import Paced, Shuttle, Stage
+from floorclock.plan.work import Target, Unit
+from floorclock.simulate.athletes import (
     MISSED_TAP,
     SETTING_UP_S,
     Attempt,
@@ -29,9 +32,6 @@ from floorclock.pace.simulate import (
     simulated_athlete,
     simulated_athletes,
 )
-from floorclock.plan.roster import Assignment, Athlete, Roster
-from floorclock.plan.session import Paced, Shuttle, Stage
-from floorclock.plan.work import Target, Unit
 
 NAMES = ["Ilka", "Bram", "Noor", "Tove", "Sefa", "Odd", "Runa", "Kasimir", "Teo", "Wim", "Amaru", "Liselotte", "Dunja", "Pelle"]
 LEVELS = ["regular", "new", "regular", "strong", "regular", "returning", "regular"] * 2
@@ -97,9 +97,8 @@ class TestSeeds:
         assert len(splits) == 8
 
     def test_another_process_gives_the_same_athletes(self) -> None:
-        program = (
-            "from tests.pace.test_simulate import *; print([rotation(who)[0].split_ms for who in simulated_athletes(ROSTER, 7)])"
-        )
+        program = "from tests.simulate.test_athletes import *; "
+        program += "print([rotation(who)[0].split_ms for who in simulated_athletes(ROSTER, 7)])"
         found = {
             subprocess.run(
                 [sys.executable, "-c", program],

@@ -9,33 +9,33 @@ from typing import Any
 
 import pytest
 
-from floorclock import files
 from floorclock.clock.events import ClassEnded, Event, Tapped, TargetChanged, WentBack
 from floorclock.clock.run import Mark, PartRun
 from floorclock.clock.splits import Status
-from floorclock.conduct import ManualClock
-from floorclock.errors import MachineLacks
-from floorclock.opening import start_class
+from floorclock.digest.summary import ClassSummary
+from floorclock.errors import ResourceError
+from floorclock.journal.reading import read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.live import shipped
+from floorclock.live.conductor import ManualClock
+from floorclock.live.opening import start_class
+from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.flags import Flag
-from floorclock.pace.simulate import SETTING_UP_S
-from floorclock.pace.summary import ClassSummary
 from floorclock.plan.work import Target, Unit
-from floorclock.plan_files import Plan, read_plan
-from floorclock.record.export import summary_to_json
-from floorclock.record.journal import read_journal
-from floorclock.record.shelf import Shelf
-from floorclock.rehearsal import recorded_summary, rehearse_class
-from floorclock.rehearse import InventedAthletes, InventedCoach, play
+from floorclock.report.export import summary_to_json
+from floorclock.simulate.athletes import SETTING_UP_S
+from floorclock.simulate.coach import InventedAthletes, InventedCoach, play
+from floorclock.simulate.rehearsal import recorded_summary, rehearse_class
 from tests.clock.classes import WALL
+from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import SESSION, plan_at, use_disk
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
-from tests.record.failing_disk import RefusingDisk
 
 EVERYBODY_TAPS = ("gull-shuttles.yaml", "harbour.yaml", "tide-ladder.yaml")
 """In the other sessions people work by the clock, and a tap says that somebody had to stop."""
 
 
-def shipped(session: str, roster: str) -> Plan:
+def plan_of(session: str, roster: str) -> Plan:
     return read_plan(SESSIONS / session, SESSIONS / roster)
 
 
@@ -54,7 +54,7 @@ def without_label(summary: ClassSummary) -> dict[str, Any]:
 @pytest.mark.parametrize("roster", ROSTER_NAMES)
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_every_shipped_session_plays_through_with_every_roster(session: str, roster: str, home: Path) -> None:
-    plan = shipped(session, roster)
+    plan = plan_of(session, roster)
     summary = rehearse_class(plan, home, seed=3)
     events = events_of(home)
     assert summary.rehearsal
@@ -67,26 +67,26 @@ def test_every_shipped_session_plays_through_with_every_roster(session: str, ros
 
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_what_is_recorded_sums_up_to_what_was_played(session: str, home: Path) -> None:
-    played = rehearse_class(shipped(session, "harbour-roster.yaml"), home, seed=2)
+    played = rehearse_class(plan_of(session, "harbour-roster.yaml"), home, seed=2)
     assert recorded_summary(Shelf(home).latest()) == played
 
 
 def test_the_same_seed_plays_the_same_class(tmp_path: Path) -> None:
-    plan = shipped("harbour.yaml", "harbour-roster.yaml")
+    plan = plan_of("harbour.yaml", "harbour-roster.yaml")
     first, again = (rehearse_class(plan, tmp_path / name, seed=5) for name in ("a", "b"))
     assert without_label(first) == without_label(again)
     assert events_of(tmp_path / "a") == events_of(tmp_path / "b")
 
 
 def test_another_seed_plays_another_class(tmp_path: Path) -> None:
-    plan = shipped("harbour.yaml", "harbour-roster.yaml")
+    plan = plan_of("harbour.yaml", "harbour-roster.yaml")
     first, other = (rehearse_class(plan, tmp_path / str(seed), seed=seed) for seed in (5, 6))
     assert without_label(first) != without_label(other)
 
 
 def test_the_demo_raises_flags_of_more_than_one_kind_and_leaves_most_alone(home: Path) -> None:
-    plan = read_plan(files.shipped("sessions") / files.DEMO_SESSION, files.shipped("sessions") / files.DEMO_ROSTER)
-    summary = rehearse_class(plan, home, files.DEMO_SEED)
+    plan = read_plan(shipped.folder("sessions") / shipped.DEMO_SESSION, shipped.folder("sessions") / shipped.DEMO_ROSTER)
+    summary = rehearse_class(plan, home, shipped.DEMO_SEED)
     rotation = next(part for part in summary.parts if part.kind == "rotation")
     assert rotation.count(Flag.TIGHT) >= 2
     assert rotation.count(Flag.FADING) >= 2
@@ -98,14 +98,14 @@ def test_the_demo_raises_flags_of_more_than_one_kind_and_leaves_most_alone(home:
 
 
 def test_a_rehearsal_is_recorded_as_one_and_taken_for_no_interrupted_class(home: Path) -> None:
-    rehearse_class(shipped("harbour.yaml", "harbour-roster.yaml"), home, seed=1)
+    rehearse_class(plan_of("harbour.yaml", "harbour-roster.yaml"), home, seed=1)
     (entry,) = Shelf(home).classes()
     assert (entry.rehearsal, entry.ended, entry.damage) == (True, True, 0)
     assert Shelf(home).interrupted() == ()
 
 
 def test_taps_of_a_rehearsal_lie_within_the_time_of_their_interval(home: Path) -> None:
-    summary = rehearse_class(shipped("harbour.yaml", "full-house.csv"), home, seed=4)
+    summary = rehearse_class(plan_of("harbour.yaml", "full-house.csv"), home, seed=4)
     splits = [one.split for part in summary.parts for athlete in part.athletes for one in athlete.splits]
     assert len(splits) > 500
     assert all(split.split_ms is None or 0 < split.split_ms <= split.window_ms for split in splits)
@@ -121,7 +121,7 @@ def test_a_roster_without_anybody_plays_through(tmp_path: Path, home: Path) -> N
 
 def test_a_rehearsal_that_no_disk_takes_is_said(tmp_path: Path, home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     use_disk(monkeypatch, RefusingDisk(errno.ENOSPC))
-    with pytest.raises(MachineLacks, match="never reached the disk: disk full"):
+    with pytest.raises(ResourceError, match="never reached the disk: disk full"):
         rehearse_class(plan_at(tmp_path), home, seed=1)
 
 

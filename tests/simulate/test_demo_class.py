@@ -7,17 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from floorclock import files
 from floorclock.clock.events import TargetChanged
 from floorclock.clock.run import PartRun
 from floorclock.clock.tally import athlete_splits, coming, splits, whole_part
-from floorclock.conduct import ManualClock
-from floorclock.opening import start_class
+from floorclock.live import shipped
+from floorclock.live.conductor import ManualClock
+from floorclock.live.opening import start_class
+from floorclock.live.plan_files import read_plan
 from floorclock.pace.advice import Advice, Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook, PartPacing
-from floorclock.plan_files import read_plan
-from floorclock.rehearse import STEP_MS, InventedAthletes, InventedCoach
+from floorclock.simulate.coach import STEP_MS, InventedAthletes, InventedCoach
 from tests.clock.classes import WALL
 
 ROUNDS, STATIONS = 5, 4
@@ -28,13 +28,13 @@ class Demo:
     """The demo with its seed, its rotation played in steps; a hand on the keyboard may take advice."""
 
     def __init__(self, home: Path) -> None:
-        folder = files.shipped("sessions")
-        self.plan = read_plan(folder / files.DEMO_SESSION, folder / files.DEMO_ROSTER)
+        folder = shipped.folder("sessions")
+        self.plan = read_plan(folder / shipped.DEMO_SESSION, folder / shipped.DEMO_ROSTER)
         self.clock = ManualClock(WALL)
         self.opened = start_class(self.plan, home, self.clock, rehearsal=True)
         self.hands = (
             InventedCoach(longest_open_ms=8_000),
-            InventedAthletes(self.plan.session, self.opened.roster, files.DEMO_SEED),
+            InventedAthletes(self.plan.session, self.opened.roster, shipped.DEMO_SEED),
         )
         self.number = next(number for number, part in enumerate(self.plan.session.parts) if part.kind == "rotation")
         self.pacing = PartPacing(self.plan.session.parts[self.number], confidence=self.plan.session.confidence)

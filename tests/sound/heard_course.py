@@ -12,12 +12,12 @@ from pathlib import Path
 
 import numpy as np
 
-from floorclock.clock import events as happened
 from floorclock.clock.class_clock import ClassClock
 from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.events import PartBegun, Paused, Resumed, Skipped, Stretched
 from floorclock.clock.state import ClassState
-from floorclock.opening import state_of
-from floorclock.record.journal import JournalReading, read_journal
+from floorclock.journal.reading import JournalReading, read_journal
+from floorclock.live.opening import state_of
 from floorclock.sound.anchor import RATE
 from floorclock.sound.cueset import CueSet
 from tests.sound.pulse_rig import LOUD, Recording, rise_s
@@ -28,7 +28,7 @@ ANSWER_MS = 300
 """A cue so soon after a key can only sound once the key is in the journal: it answers the key, and is judged by itself."""
 NEAR_S = 0.25
 PIECE = RATE * 30 // 1000
-MOVES = (happened.PartBegun, happened.Paused, happened.Resumed, happened.Skipped, happened.Stretched)
+MOVES = (PartBegun, Paused, Resumed, Skipped, Stretched)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ def _starts(reading: JournalReading) -> Iterator[tuple[int, float]]:
     wall_less_monotonic = time.time() - time.monotonic()
     begun = False
     for event, wall in zip(reading.events, reading.walls, strict=True):
-        if isinstance(event, happened.Resumed) or (isinstance(event, happened.PartBegun) and not begun):
+        if isinstance(event, Resumed) or (isinstance(event, PartBegun) and not begun):
             assert wall is not None
             begun = True
             yield event.at_ms, wall.timestamp() + 0.0005 - wall_less_monotonic

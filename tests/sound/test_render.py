@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.cues import CueName
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.sound.cueset import CueSet
 from floorclock.sound.render import render_wav
 
@@ -60,7 +60,7 @@ def test_two_hours_are_rendered_in_little_memory(tmp_path: Path) -> None:
 
 
 def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
-    with pytest.raises(MachineLacks, match="cannot be written"):
+    with pytest.raises(ResourceError, match="cannot be written"):
         render_wav([], 1_000, MARK, tmp_path / "no" / "class.wav")
 
 

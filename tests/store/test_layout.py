@@ -13,7 +13,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import text
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.store import ask, layout
 from floorclock.store.driving import SCHEMA, WRITES, make_engine
 from floorclock.store.engine import open_store
@@ -81,7 +81,7 @@ def check_brought_forward(url: str) -> None:
 def test_a_store_of_a_newer_version_is_refused_with_what_to_do(fresh_url: str, site: str) -> None:
     with open_store(fresh_url, site) as store, store.writing() as connection:
         connection.execute(text(f"UPDATE {LAYOUT_TABLE} SET version_num = '0999'"))
-    with pytest.raises(MachineLacks, match=r"newer floorclock: install that one, or .*index --rebuild"):
+    with pytest.raises(ResourceError, match=r"newer floorclock: install that one, or .*index --rebuild"):
         open_store(fresh_url, site)
 
 
@@ -90,7 +90,7 @@ def test_a_file_with_tables_of_another_program_is_refused_and_left_alone(tmp_pat
     with sqlite3.connect(path) as connection:
         connection.execute("CREATE TABLE recipes (name TEXT)")
     connection.close()
-    with pytest.raises(MachineLacks, match="something else than classes of floorclock"):
+    with pytest.raises(ResourceError, match="something else than classes of floorclock"):
         open_store(f"sqlite:///{path}", "home")
     with sqlite3.connect(path) as connection:
         assert connection.execute("SELECT name FROM sqlite_master").fetchall() == [("recipes",)]

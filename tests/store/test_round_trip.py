@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from floorclock.errors import MachineLacks
+from floorclock.errors import ResourceError
 from floorclock.store import ask
 from floorclock.store.engine import Store
 from floorclock.store.rows import ClassRows, SplitRow
@@ -85,7 +85,7 @@ def test_a_put_that_fails_half_way_leaves_the_store_as_it_was(store: Store) -> N
     store.put([a_class(1, "Ilka")])
     twice = a_class(1, "Bram")
     broken = replace(twice, splits=(*twice.splits, twice.splits[0]))
-    with pytest.raises(MachineLacks, match=r"IntegrityError|SQLSTATE 23505") as told:
+    with pytest.raises(ResourceError, match=r"IntegrityError|SQLSTATE 23505") as told:
         store.put([broken])
     assert "Bram" not in str(told.value)
     assert ask.class_rows(store, twice.id) == in_key_order(a_class(1, "Ilka"))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.carrying.records import records_at
+from tests.transfer.records import records_at
 
 
 @pytest.fixture(scope="session")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from floorclock.journal.settings import Settings, write_settings
 from floorclock.people.register import merge
-from floorclock.rehearsal import rehearse_class
-from floorclock.settings import Settings, write_settings
+from floorclock.simulate.rehearsal import rehearse_class
+from tests.journal.sample_class import journal_at, journal_bytes, sample_header
 from tests.opened_classes import SESSION, plan_at
-from tests.record.sample_class import journal_at, journal_bytes, sample_header
 
 NASTY = '=HYPERLINK("x")'
 ROSTER = """\

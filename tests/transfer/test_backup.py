@@ -13,16 +13,16 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.carrying import archive as packing
-from floorclock.carrying import back_up, restore
-from floorclock.carrying.archive import BadBackup
-from floorclock.carrying.taking_in import LARGEST_JOURNAL
-from floorclock.errors import NothingToDo, WrongUsage
+from floorclock.errors import NotFound, WrongUsage
+from floorclock.journal.lines import encode
+from floorclock.journal.lock import ClassLock
 from floorclock.people.register import canonical_names, people_path
-from floorclock.record.lines import encode
-from floorclock.record.lock import ClassLock
-from tests.carrying.records import DAMAGED, PLAIN, TORN, journals
-from tests.record.sample_class import WALL, journal_bytes
+from floorclock.transfer import archive as packing
+from floorclock.transfer import back_up, restore
+from floorclock.transfer.archive import BadBackup
+from floorclock.transfer.taking_in import LARGEST_JOURNAL
+from tests.journal.sample_class import WALL, journal_bytes
+from tests.transfer.records import DAMAGED, PLAIN, TORN, journals
 
 needs_tar = pytest.mark.skipif(shutil.which("tar") is None or shutil.which("sha256sum") is None, reason="no tar or sha256sum")
 
@@ -67,7 +67,7 @@ def test_the_file_is_its_owners_alone_and_never_put_over_another(records: Path, 
     with pytest.raises(WrongUsage, match="there is no folder"):
         back_up(records, backup.parent / "a" / "b.tar.gz")
     assert [path.name for path in backup.parent.iterdir() if ".new" in path.name] == []
-    with pytest.raises(NothingToDo):
+    with pytest.raises(NotFound):
         back_up(backup.parent / "nowhere", backup.parent / "b.tar.gz")
 
 
@@ -229,6 +229,6 @@ def test_a_backup_without_its_sums_or_its_date_or_of_another_version_is_refused(
     file.write_bytes(b"just text")
     with pytest.raises(BadBackup, match="no whole backup"):
         restore(home, file)
-    with pytest.raises(NothingToDo, match="there is no file"):
+    with pytest.raises(NotFound, match="there is no file"):
         restore(home, tmp_path / "nowhere")
     assert journals(home) == {}

@@ -14,15 +14,15 @@ from pathlib import Path
 import pandas as pd  # type: ignore[import-untyped]
 import pytest
 
-from floorclock.carrying import export, take_in
 from floorclock.clock.tally import splits
-from floorclock.errors import MachineLacks, NothingToDo, WrongUsage
+from floorclock.errors import NotFound, ResourceError, WrongUsage
+from floorclock.journal.lock import ClassLock
+from floorclock.journal.reading import read_bytes
+from floorclock.journal.replay import replay
 from floorclock.people.register import canonical_names
-from floorclock.record.export import FORMULA_STARTS
-from floorclock.record.journal import read_bytes
-from floorclock.record.lock import ClassLock
-from floorclock.record.refold import refolded
-from tests.carrying.records import NASTY, PLAIN, TORN, journals
+from floorclock.transfer import export, take_in
+from floorclock.transfer.cells import FORMULA_STARTS
+from tests.transfer.records import NASTY, PLAIN, TORN, journals
 
 TABLES = ("classes", "splits", "results", "efforts", "people", "events")
 
@@ -64,10 +64,10 @@ def test_an_export_that_fails_leaves_nothing(records: Path, tmp_path: Path) -> N
     path = records / "classes" / f"{PLAIN}.jsonl"
     path.unlink()
     path.mkdir()
-    with pytest.raises(MachineLacks, match="cannot be read"):
+    with pytest.raises(ResourceError, match="cannot be read"):
         export(records, tmp_path / "out")
     assert not [found for found in tmp_path.iterdir() if found.name.startswith((".out", "out"))]
-    with pytest.raises(NothingToDo):
+    with pytest.raises(NotFound):
         export(tmp_path / "nowhere", tmp_path / "out")
 
 
@@ -180,7 +180,7 @@ def test_splits_in_a_table_are_those_of_the_class(records: Path, folder: Path) -
         reading = read_bytes(data)
         if reading.header is None or not reading.header.rehearsal:
             continue
-        expected += sum(one.split_ms or 0 for one in splits(refolded(reading.header, reading.events))) / 1000
+        expected += sum(one.split_ms or 0 for one in splits(replay(reading.header, reading.events))) / 1000
     frame = pd.read_csv(folder / "splits.csv")
     with sqlite3.connect(":memory:") as store:
         store.execute("create table splits (split real)")

@@ -13,28 +13,28 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.afterwards import add_event
 from floorclock.clock.events import ClassEnded, EffortRated, Event, PartBegun
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import coming, results, splits
 from floorclock.clock.timeline import part_timeline
-from floorclock.conduct import ManualClock
-from floorclock.errors import InputProblems, MachineLacks, NothingToDo, WrongUsage
-from floorclock.history import loads_of, prior_of
-from floorclock.intake import IntakeSheet, blank_sheet, read_intake, reckoning, record_intake
-from floorclock.opening import resume_class, state_of
+from floorclock.errors import InputProblems, NotFound, ResourceError, WrongUsage
+from floorclock.insight.history import loads_of, prior_of
+from floorclock.journal.reading import read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.live.afterwards import add_event
+from floorclock.live.conductor import ManualClock
+from floorclock.live.opening import resume_class, state_of
+from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Unit
-from floorclock.plan_files import Plan, read_plan
-from floorclock.record.export import splits_csv
-from floorclock.record.journal import read_journal
-from floorclock.record.shelf import Shelf
-from floorclock.rehearsal import recorded_summary, rehearse_class
+from floorclock.report.export import splits_csv
+from floorclock.simulate.rehearsal import recorded_summary, rehearse_class
+from floorclock.transfer.paper import IntakeSheet, blank_sheet, read_intake, reckoning, record_intake
 from tests.checks.reading import rows as published
+from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import plan_at
 from tests.plan.shipped import SESSION_NAMES, SESSIONS
-from tests.record.failing_disk import RefusingDisk
 
 BEGAN = datetime(2026, 11, 20, 18, 0).astimezone()
 SESSION = """\
@@ -315,7 +315,7 @@ def test_the_same_sheet_is_recorded_twice_only_where_that_is_asked_for(plan: Pla
     # What was said of it afterwards does not make it another class.
     add_event(home / "classes" / f"{first}.jsonl", EffortRated(at_ms=0, athlete="Ilka", effort=5))
     for began in (BEGAN, BEGAN - timedelta(days=1), None):
-        with pytest.raises(NothingToDo, match=f"this looks like class {first}, already recorded"):
+        with pytest.raises(NotFound, match=f"this looks like class {first}, already recorded"):
             record_intake(sheet, plan, home, began)
     assert len(Shelf(home).classes()) == 1
     second = record_intake(sheet, plan, home, BEGAN, again=True)
@@ -345,7 +345,7 @@ def test_a_class_cannot_have_begun_in_the_future(plan: Plan, home: Path) -> None
 
 
 def test_a_disk_that_refuses_leaves_nothing(plan: Plan, home: Path) -> None:
-    with pytest.raises(MachineLacks, match="the class was not recorded: disk full"):
+    with pytest.raises(ResourceError, match="the class was not recorded: disk full"):
         record_intake(read(HEAD + "2,1,step-up,Ilka,31.4\n", plan), plan, home, BEGAN, disk=RefusingDisk(errno.ENOSPC))
     assert [path.name for path in (home / "classes").iterdir()] == []
 

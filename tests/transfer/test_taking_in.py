@@ -9,14 +9,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from floorclock.carrying import export, take_in
-from floorclock.carrying.lossless import CarriedLine, ChangedLine, from_json, from_row, journal_lines, to_json, to_row
-from floorclock.errors import InputProblems, MachineLacks, NothingToDo
+from floorclock.errors import InputProblems, NotFound, ResourceError
+from floorclock.journal.lines import encode
 from floorclock.people.register import canonical_names, keep_apart, merge
-from floorclock.record.lines import encode
-from tests.carrying.records import DAMAGED, OPEN_END, PLAIN, journals
-from tests.record.failing_disk import RefusingDisk
-from tests.record.sample_class import journal_bytes
+from floorclock.transfer import export, take_in
+from floorclock.transfer.lossless import CarriedLine, ChangedLine, from_json, from_row, journal_lines, to_json, to_row
+from tests.journal.failing_disk import RefusingDisk
+from tests.journal.sample_class import journal_bytes
+from tests.transfer.records import DAMAGED, OPEN_END, PLAIN, journals
 
 
 @pytest.fixture
@@ -89,7 +89,7 @@ def test_decisions_here_are_not_overruled(folder: Path, home: Path) -> None:
 
 
 def test_a_full_disk_leaves_each_class_whole_or_not_there(records: Path, folder: Path, home: Path) -> None:
-    with pytest.raises(MachineLacks, match="disk full"):
+    with pytest.raises(ResourceError, match="disk full"):
         take_in(home, folder, disk=RefusingDisk(errno.ENOSPC))
     assert journals(home) == {}
     assert list((home / "classes").iterdir()) == []
@@ -98,10 +98,10 @@ def test_a_full_disk_leaves_each_class_whole_or_not_there(records: Path, folder:
 
 
 def test_what_is_not_there_or_empty_is_said(tmp_path: Path, home: Path) -> None:
-    with pytest.raises(NothingToDo, match="there is no file"):
+    with pytest.raises(NotFound, match="there is no file"):
         take_in(home, tmp_path)
     (tmp_path / "classes.jsonl").write_bytes(b"\n")
-    with pytest.raises(NothingToDo, match="no class"):
+    with pytest.raises(NotFound, match="no class"):
         take_in(home, tmp_path)
 
 

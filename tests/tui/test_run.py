@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from floorclock.plan.work import Unit
-from floorclock.wall import _prior
+from floorclock.tui.run import _prior
 from tests.opened_classes import MovingWallClock, plan_at, started
 
 
@@ -29,6 +29,6 @@ def test_a_floor_is_told_of_earlier_classes_and_never_of_its_own(tmp_path: Path)
 
 
 def test_importing_the_floor_brings_no_arithmetic_along() -> None:
-    program = "import floorclock.floor.app, sys; print('numpy' in sys.modules, 'floorclock.floor.dialogs' in sys.modules)"
+    program = "import floorclock.tui.floor.app, sys; print('numpy' in sys.modules, 'floorclock.tui.floor.dialogs' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60)
     assert done.stdout.split() == ["False", "False"]

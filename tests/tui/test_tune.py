@@ -1,7 +1,7 @@
 """Lining the beep up with the flash."""
 
 from floorclock.clock.cues import CueName
-from floorclock.floor.tune_app import AHEAD_S, TuneApp
+from floorclock.tui.tune import AHEAD_S, TuneApp
 
 
 class FakeBeeper:

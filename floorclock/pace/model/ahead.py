@@ -10,11 +10,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from floorclock.clock.splits import Coming
-from floorclock.pace.kinds import longer
-from floorclock.pace.model import LEAST_NOISE, UNSURE_OF_AMOUNT, Model
-from floorclock.pace.personal import Personal
-from floorclock.pace.posterior import OF_CLASS
-from floorclock.pace.spread import reaches, t_nodes, unders
+from floorclock.pace.model.constants import LEAST_NOISE, UNSURE_OF_AMOUNT, Model
+from floorclock.pace.model.kinds import longer
+from floorclock.pace.model.personal import Personal
+from floorclock.pace.model.posterior import OF_CLASS
+from floorclock.pace.model.spread import reaches, t_nodes, unders
 
 Asked = tuple[int, int, Coming, float, float]
 """(place of the athlete among the persons, kind of work, slot, usual amount of that work, amount they did last)."""

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from floorclock.pace.grid import Array, Grid
+from floorclock.pace.model.grid import Array, Grid
 
 LATE = 0.05
 """The first guess at how far beyond the interval work was that was not finished, and a third of the most: logarithms."""

@@ -16,8 +16,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from floorclock.pace.grid import Array
-from floorclock.pace.model import DRIFT, KIND_DRIFT, Model
+from floorclock.pace.model.constants import DRIFT, KIND_DRIFT, Model
+from floorclock.pace.model.grid import Array
 
 TRIED = np.geomspace(0.001, 0.1, 24)
 """The standard deviations that are taken in turn."""

@@ -16,17 +16,17 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.kinds import Kinds, kinds_of, log_ratio, told_by
-from floorclock.pace.model import COACHED, UNSURE_OF_AMOUNT, Model
+from floorclock.pace.model.constants import COACHED, UNSURE_OF_AMOUNT, Model
+from floorclock.pace.model.kinds import Kinds, kinds_of, log_ratio, told_by
+from floorclock.pace.model.rows import Read, Row, rows_of
+from floorclock.pace.model.spread import Spread, t_nodes, under
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.pace.rows import Read, Row, rows_of
-from floorclock.pace.spread import Spread, t_nodes, under
 
 if TYPE_CHECKING:
-    from floorclock.pace.ahead import Asked
-    from floorclock.pace.grid import Grid
-    from floorclock.pace.mixed import MixedFit
-    from floorclock.pace.personal import Personal
+    from floorclock.pace.model.ahead import Asked
+    from floorclock.pace.model.grid import Grid
+    from floorclock.pace.model.mixed import MixedFit
+    from floorclock.pace.model.personal import Personal
 
 UNSURE_VARIANCE = UNSURE_OF_AMOUNT**2
 SHARE = 0.8
@@ -207,7 +207,7 @@ class ClassFit:
         return {name: found[name] for name in rows}
 
     def _persons(self, kinds: Kinds, batch: Sequence[tuple[str, Sequence[Row]]]) -> dict[str, AthletePace]:
-        from floorclock.pace.personal import persons
+        from floorclock.pace.model.personal import persons
 
         mixed, grid = (self.mixed, self.grid) if self.mixed and self.grid else _nobody()
         paces = zip(batch, persons(batch, kinds, mixed, grid, self.model), strict=True)
@@ -225,7 +225,7 @@ class ClassFit:
                 known += [(at, kind, slot, usual[kind], last(kind, usual[kind])) for slot, kind in both if kind is not None]
         if not known:
             return [(None,) * len(slots) for _, slots in asked]
-        from floorclock.pace.ahead import numbers_of
+        from floorclock.pace.model.ahead import numbers_of
 
         nodes, numbers = t_nodes(self.model.freedom), numbers_of(persons, known, (1 + SHARE) / 2, self.model)
         made = (
@@ -256,8 +256,8 @@ def _nobody() -> tuple[MixedFit, Grid]:
 
 
 def _estimate(rows: Sequence[Row], prior: Prior, kinds: Kinds, before: MixedFit | None) -> tuple[MixedFit, Grid]:
-    from floorclock.pace.grid import lay_out
-    from floorclock.pace.mixed import fit_mixed
+    from floorclock.pace.model.grid import lay_out
+    from floorclock.pace.model.mixed import fit_mixed
 
     grid = lay_out(rows, list(told_by(prior, kinds)), kinds)
     return fit_mixed(grid, COACHED, before.parameters if before else None), grid

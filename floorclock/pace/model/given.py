@@ -14,22 +14,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from floorclock.pace.beyond import LATE, expected_beyond
-from floorclock.pace.grid import Array, Flags, Grid, Whole, log_times
-from floorclock.pace.kinds import Kinds
-from floorclock.pace.mixed import (
-    MixedFit,
-    basis,
-    diagonal,
-    drawn_precision,
-    drawn_variance,
-    knots,
-    loosened,
-    reliance,
-)
-from floorclock.pace.model import NOISE, Model
-from floorclock.pace.posterior import OF_CLASS, OWN, doubts, inverse_2x2
-from floorclock.pace.rows import Row
+from floorclock.pace.model.beyond import LATE, expected_beyond
+from floorclock.pace.model.constants import NOISE, Model
+from floorclock.pace.model.grid import Array, Flags, Grid, Whole, log_times
+from floorclock.pace.model.kinds import Kinds
+from floorclock.pace.model.mixed import MixedFit, basis, diagonal, drawn_precision, drawn_variance, knots, loosened, reliance
+from floorclock.pace.model.posterior import OF_CLASS, OWN, doubts, inverse_2x2
+from floorclock.pace.model.rows import Row
 
 WEIGHINGS = 3
 """What the class knows is weighed already; so many times are enough for a split that it does not know."""

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from floorclock.pace.kinds import Kinds, Told, longer
-from floorclock.pace.rows import Row
+from floorclock.pace.model.kinds import Kinds, Told, longer
+from floorclock.pace.model.rows import Row
 
 Array = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.intp]

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, TypeVar
 
+from floorclock.pace.model.rows import Kind, Row
 from floorclock.pace.prior import MovePace, Prior
-from floorclock.pace.rows import Kind, Row
 from floorclock.plan.work import Unit
 
 if TYPE_CHECKING:

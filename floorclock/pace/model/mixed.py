@@ -31,22 +31,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from floorclock.pace.beyond import LATE, beyond
-from floorclock.pace.drifting import is_weighed, weighed, without_own_drifts
-from floorclock.pace.grid import Array, Grid
-from floorclock.pace.model import (
-    COACHED,
-    DRIFT,
-    KIND_DRIFT,
-    KIND_LEVEL,
-    LEVEL,
-    NOISE,
-    SETTLING,
-    STEP,
-    TIE,
-    Model,
-)
-from floorclock.pace.posterior import OF_CLASS, OWN, Posterior, Taken, posterior
+from floorclock.pace.model.beyond import LATE, beyond
+from floorclock.pace.model.constants import COACHED, DRIFT, KIND_DRIFT, KIND_LEVEL, LEVEL, NOISE, SETTLING, STEP, TIE, Model
+from floorclock.pace.model.drifting import is_weighed, weighed, without_own_drifts
+from floorclock.pace.model.grid import Array, Grid
+from floorclock.pace.model.posterior import OF_CLASS, OWN, Posterior, Taken, posterior
 
 MOST_STEPS = 6
 """So many steps are told apart; in longer parts one stands for several rounds."""

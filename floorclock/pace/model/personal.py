@@ -13,13 +13,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from floorclock.pace.given import Batch, Drawn, Own, designs, draw, read_own
-from floorclock.pace.grid import Array, Flags, Grid
-from floorclock.pace.kinds import Kinds
-from floorclock.pace.mixed import MixedFit
-from floorclock.pace.model import DRIFT, KIND_DRIFT, KIND_LEVEL, NOISE, STEP, Model
-from floorclock.pace.posterior import OF_CLASS, OWN, doubts
-from floorclock.pace.spread import Spread, t_nodes
+from floorclock.pace.model.constants import DRIFT, KIND_DRIFT, KIND_LEVEL, NOISE, STEP, Model
+from floorclock.pace.model.given import Batch, Drawn, Own, designs, draw, read_own
+from floorclock.pace.model.grid import Array, Flags, Grid
+from floorclock.pace.model.kinds import Kinds
+from floorclock.pace.model.mixed import MixedFit
+from floorclock.pace.model.posterior import OF_CLASS, OWN, doubts
+from floorclock.pace.model.spread import Spread, t_nodes
 
 ANY_LEVEL_SD = 10.0
 WIDER = 1.4

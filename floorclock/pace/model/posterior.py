@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from floorclock.pace.grid import Array, Grid
+from floorclock.pace.model.grid import Array, Grid
 
 OF_CLASS = 3
 """What a kind of work has for everybody, and an athlete for every kind of work: level, drift and settling."""

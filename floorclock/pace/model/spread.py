@@ -16,7 +16,7 @@ from math import erfc, exp, sqrt
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from floorclock.pace.grid import Array
+    from floorclock.pace.model.grid import Array
 
 ROOT_2 = math.sqrt(2)
 ROOT_2_PI = math.sqrt(2 * math.pi)

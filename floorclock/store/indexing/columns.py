@@ -13,9 +13,9 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import can_be_tapped
-from floorclock.indexing.works import Work, Works
 from floorclock.plan.session import Intervals, Rotation
 from floorclock.plan.work import Unit
+from floorclock.store.indexing.works import Work, Works
 
 DONE, UNTAPPED, NOT_FINISHED = 0, 1, 2
 STATUS = {Status.DONE: DONE, Status.UNTAPPED: UNTAPPED, Status.NOT_FINISHED: NOT_FINISHED}

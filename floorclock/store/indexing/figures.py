@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from floorclock.clock.splits import Split, Status
-from floorclock.indexing.columns import DONE, UNTAPPED, AthletePart, WorkList
-from floorclock.pace.figures import athlete_figures, median_of_known
+from floorclock.digest.figures import athlete_figures, median_of_known
 from floorclock.pace.flags import Flag, flags, is_tight
 from floorclock.pace.stats import theil_sen
 from floorclock.plan.work import Unit
+from floorclock.store.indexing.columns import DONE, UNTAPPED, AthletePart, WorkList
 
 BIT = {flag: 1 << place for place, flag in enumerate(Flag)}
 

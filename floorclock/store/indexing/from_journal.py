@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from floorclock.indexing.packed import MOST_PLANS, Packed, packed
-from floorclock.record.instants import read_instant
-from floorclock.record.plans import Plans
+from floorclock.journal.instants import read_instant
+from floorclock.journal.plans import Plans
 from floorclock.store.codes import UNIT_OF
+from floorclock.store.indexing.packed import MOST_PLANS, Packed, packed
 from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, SplitRow, StationRow
 
 NO_MARK = JournalMark(size=0, mtime_ns=0)

@@ -14,11 +14,11 @@ from pathlib import Path
 
 from sqlalchemy import and_, select
 
-from floorclock.indexing.pouring import put_packed
-from floorclock.indexing.readers import answers
-from floorclock.indexing.reading import Found, Named, NoRows, journals_in
 from floorclock.people import canonical_names
 from floorclock.store.engine import Store
+from floorclock.store.indexing.pouring import put_packed
+from floorclock.store.indexing.readers import answers
+from floorclock.store.indexing.reading import Found, Named, NoRows, journals_in
 from floorclock.store.rows import JournalMark
 from floorclock.store.tables import persons
 from floorclock.store.write import MOST_SPLITS
@@ -74,7 +74,7 @@ def bring_up_to_date(
         progress: is told how far it is, where there is something to read.
 
     Raises:
-        MachineLacks: the store refuses, or the disk does not give the folder. What was put until then stays, each class whole.
+        ResourceError: the store refuses, or the disk does not give the folder. What was put until then stays, each class whole.
     """
     found, own = journals_in(home), home_mark(home)
     known = store.marks(own)

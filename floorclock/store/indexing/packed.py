@@ -11,16 +11,16 @@ from typing import NamedTuple
 from floorclock.clock.events import ClassEnded
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results
-from floorclock.indexing.columns import SplitLine, WorkList, split_lines
-from floorclock.indexing.figures import PaceLine, StationLine, station_lines
-from floorclock.indexing.quick_figures import figures_of_class
-from floorclock.indexing.quick_fold import fold_quickly
-from floorclock.indexing.quick_reading import Told, read_quickly
+from floorclock.journal.instants import instant_text
+from floorclock.journal.plans import Plans
 from floorclock.pace.load import MINUTE_MS, session_loads
 from floorclock.plan.session import PartKind
-from floorclock.record.instants import instant_text
-from floorclock.record.plans import Plans
 from floorclock.store.codes import UNITS
+from floorclock.store.indexing.columns import SplitLine, WorkList, split_lines
+from floorclock.store.indexing.figures import PaceLine, StationLine, station_lines
+from floorclock.store.indexing.quick_figures import figures_of_class
+from floorclock.store.indexing.quick_fold import fold_quickly
+from floorclock.store.indexing.quick_reading import Told, read_quickly
 
 
 class Facts(NamedTuple):

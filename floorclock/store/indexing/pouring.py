@@ -12,13 +12,13 @@ from itertools import chain, repeat
 from sqlalchemy import Connection, Table, insert
 from sqlalchemy.exc import DBAPIError
 
-from floorclock.indexing.columns import DONE, NOT_FINISHED
-from floorclock.indexing.from_journal import unpacked
-from floorclock.indexing.packed import Packed
-from floorclock.indexing.reading import Named
 from floorclock.store import write
 from floorclock.store.codes import KINDS
 from floorclock.store.engine import Store
+from floorclock.store.indexing.columns import DONE, NOT_FINISHED
+from floorclock.store.indexing.from_journal import unpacked
+from floorclock.store.indexing.packed import Packed
+from floorclock.store.indexing.reading import Named
 from floorclock.store.laying import Numbers, Row, pour
 from floorclock.store.tables import attendance, classes, moves, paces, persons, results, splits, stations, storable
 
@@ -27,7 +27,7 @@ def put_packed(store: Store, batch: Sequence[Named], home: str) -> None:
     """Writes classes, each in the place of the one with the same id, in one transaction.
 
     Raises:
-        MachineLacks: the store refuses.
+        ResourceError: the store refuses.
     """
     with store.writing() as connection:
         site = store.number

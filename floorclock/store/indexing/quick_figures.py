@@ -12,12 +12,12 @@ from functools import cache
 
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_splits
-from floorclock.indexing.columns import NOT_FINISHED, AthletePart, SplitLine, WorkList
-from floorclock.indexing.figures import BIT, PaceLine, bits_of, pace_lines
-from floorclock.indexing.lines_through import Taken, measure
 from floorclock.pace.flags import LOWER_Z, RAISE_Z, Flag
 from floorclock.pace.series import LEAST_ROUNDS, least_loss_ms
 from floorclock.pace.stats import Trend, median, pooled
+from floorclock.store.indexing.columns import NOT_FINISHED, AthletePart, SplitLine, WorkList
+from floorclock.store.indexing.figures import BIT, PaceLine, bits_of, pace_lines
+from floorclock.store.indexing.lines_through import Taken, measure
 
 TIGHT, FADING, NOT_DONE = BIT[Flag.TIGHT], BIT[Flag.FADING], BIT[Flag.NOT_FINISHED]
 LEAST_LOSS, LOWER_LOSS = 1.0, 0.5

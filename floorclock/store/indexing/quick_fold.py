@@ -11,26 +11,36 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from floorclock.clock import events as happened
-from floorclock.clock.events import Event
+from floorclock.clock.events import (
+    EffortRated,
+    Event,
+    NotFinished,
+    Paused,
+    Quietened,
+    ResultEntered,
+    Resumed,
+    SplitCorrected,
+    Tapped,
+    TapTakenBack,
+)
 from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
-from floorclock.indexing.quick_reading import Tap
-from floorclock.indexing.works import Work, Works
 from floorclock.plan.session import Intervals, Rotation
 from floorclock.plan.work import Unit
+from floorclock.store.indexing.quick_reading import Tap
+from floorclock.store.indexing.works import Work, Works
 
 _LEAVES_WORK = (
-    happened.EffortRated,
-    happened.NotFinished,
-    happened.Paused,
-    happened.Quietened,
-    happened.ResultEntered,
-    happened.Resumed,
-    happened.SplitCorrected,
-    happened.TapTakenBack,
+    EffortRated,
+    NotFinished,
+    Paused,
+    Quietened,
+    ResultEntered,
+    Resumed,
+    SplitCorrected,
+    TapTakenBack,
 )
 """Events after which everybody has the same work at the same stations as before."""
 
@@ -75,7 +85,7 @@ def fold_quickly(state: ClassState, events: Sequence[Event | Tap]) -> ClassState
             if past > at:
                 at = past
                 continue
-            apply(state, happened.Tapped(at_ms=event[0], athlete=event[1]))
+            apply(state, Tapped(at_ms=event[0], athlete=event[1]))
             leaves_work = True
         else:
             run = state.run

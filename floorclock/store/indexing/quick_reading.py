@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from zlib import crc32
 
 from floorclock.clock.events import Event, Tapped
-from floorclock.record.forgetting import FORGOTTEN
-from floorclock.record.journal import Header, JournalReading, read_bytes
-from floorclock.record.lines import VERSION, decode, is_whole
+from floorclock.journal.lines import VERSION, decode, is_whole
+from floorclock.journal.reading import Header, JournalReading, read_bytes
+from floorclock.journal.redact import FORGOTTEN
 
 Tap = tuple[int, str]
 """(class time, athlete)."""

@@ -15,9 +15,9 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 
-from floorclock.indexing.packed import MOST_PLANS
-from floorclock.indexing.reading import Found, Named, NoRows, packed_at
-from floorclock.record.plans import Plans
+from floorclock.journal.plans import Plans
+from floorclock.store.indexing.packed import MOST_PLANS
+from floorclock.store.indexing.reading import Found, Named, NoRows, packed_at
 
 Answer = list[tuple[str, Named | NoRows]]
 """For each of some journals, its class id and what it gave."""

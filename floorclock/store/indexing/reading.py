@@ -11,12 +11,12 @@ from enum import Enum
 from pathlib import Path
 from typing import NamedTuple
 
-from floorclock.errors import MachineLacks
-from floorclock.indexing.packed import Packed, packed
-from floorclock.record.disk import disk_words
-from floorclock.record.home import JOURNAL_SUFFIX
-from floorclock.record.lock import is_open
-from floorclock.record.plans import Plans
+from floorclock.errors import ResourceError
+from floorclock.journal.disk import disk_words
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.journal.lock import is_open
+from floorclock.journal.plans import Plans
+from floorclock.store.indexing.packed import Packed, packed
 from floorclock.store.rows import JournalMark
 
 TRIES = 3
@@ -44,7 +44,7 @@ def journals_in(home: Path) -> tuple[Found, ...]:
     """The journals of a data folder, the oldest first; one look at each, and none where the folder is missing.
 
     Raises:
-        MachineLacks: the disk does not give the folder.
+        ResourceError: the disk does not give the folder.
     """
     try:
         return tuple(sorted(_scanned(home / "classes")))
@@ -52,7 +52,7 @@ def journals_in(home: Path) -> tuple[Found, ...]:
         return ()
     except OSError as error:
         # Not to be taken for a folder without classes: they would all be taken out of the store.
-        raise MachineLacks(f"the records in {home} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"the records in {home} cannot be read: {disk_words(error)}") from error
 
 
 def _scanned(folder: Path) -> Iterator[Found]:
@@ -103,7 +103,7 @@ def packed_at(found: Found, plans: Plans) -> Named | NoRows:
         read = read_steady(found.path)
     except FileNotFoundError:
         return NoRows.LATER
-    except (OSError, MachineLacks):
+    except (OSError, ResourceError):
         return NoRows.UNREADABLE
     if read is None:
         return NoRows.LATER

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from floorclock.indexing.keeping import Done, Indexed, Progress, home_mark, put_who_is_who, take_in
-from floorclock.indexing.reading import journals_in
 from floorclock.store.engine import Store
+from floorclock.store.indexing.keeping import Done, Indexed, Progress, home_mark, put_who_is_who, take_in
+from floorclock.store.indexing.reading import journals_in
 
 
 def rebuild(
@@ -33,7 +33,7 @@ def rebuild(
         processes: how many read journals beside this one; as many as the machine has cores without it.
 
     Raises:
-        MachineLacks: the store refuses, or the disk does not give the folder.
+        ResourceError: the store refuses, or the disk does not give the folder.
     """
     found, own = journals_in(home), home_mark(home)
     # Emptying the whole site is quicker, where there is nothing else in it.

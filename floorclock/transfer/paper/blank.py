@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floorclock.clock.run import PartRun
-from floorclock.intake.places import Places
-from floorclock.intake.table import FORMULA_STARTS, GUARD, NEEDED
+from floorclock.live.plan_files import Plan
 from floorclock.plan.session import Intervals as IntervalsPart
 from floorclock.plan.session import OpenPart, Rotation
 from floorclock.plan.work import station_names
-from floorclock.plan_files import Plan
+from floorclock.transfer.paper.places import Places
+from floorclock.transfer.paper.table import FORMULA_STARTS, GUARD, NEEDED
 
 
 def blank_sheet(plan: Plan) -> str:

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import new_state
-from floorclock.intake.table import unguarded
+from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import station_names
-from floorclock.plan_files import Plan
+from floorclock.transfer.paper.table import unguarded
 
 MOST_SPELT = 50
 MOST_COUNTED = 10_000

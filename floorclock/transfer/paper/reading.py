@@ -15,14 +15,14 @@ from typing import TypeVar
 
 from floorclock.clock.tally import paced_reach
 from floorclock.errors import InputProblems, Problem
-from floorclock.intake.places import MOST_COUNTED, NamedStation, Places
-from floorclock.intake.table import Row, Table, read_table, unguarded
+from floorclock.live.plan_files import Plan
 from floorclock.plan.document import in_order
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation
-from floorclock.plan_files import Plan
+from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
+from floorclock.transfer.paper.table import Row, Table, read_table, unguarded
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"

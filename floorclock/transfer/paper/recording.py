@@ -19,25 +19,35 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from floorclock import __version__
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    ChoiceTaken,
+    ClassEnded,
+    Event,
+    NotFinished,
+    OptionChosen,
+    PartBegun,
+    PartEnded,
+    ResultEntered,
+    SplitCorrected,
+)
 from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState, new_state
-from floorclock.conduct import SystemClock
-from floorclock.errors import FloorclockError, NothingToDo, WrongUsage
-from floorclock.intake.places import Places
-from floorclock.intake.reading import IntakeSheet, PaperResult, PaperSplit
+from floorclock.errors import FloorclockError, NotFound, WrongUsage
+from floorclock.journal.disk import Disk
+from floorclock.journal.home import new_journal_path
+from floorclock.journal.instants import instant_text
+from floorclock.journal.reading import Header, read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.journal.whole import write_whole
+from floorclock.live.conductor import SystemClock
+from floorclock.live.plan_files import Plan
 from floorclock.pace.load import MINUTE_MS
 from floorclock.plan.roster import Athlete, Roster, give_keys
 from floorclock.plan.session import Intervals, OpenPart, Rotation
-from floorclock.plan_files import Plan
-from floorclock.record.disk import Disk
-from floorclock.record.home import new_journal_path
-from floorclock.record.instants import instant_text
-from floorclock.record.journal import Header, read_journal
-from floorclock.record.shelf import Shelf
-from floorclock.record.whole import write_whole
-from floorclock.rehearse import OPEN_WITHOUT_TIME_MS
+from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
+from floorclock.transfer.paper.places import Places
+from floorclock.transfer.paper.reading import IntakeSheet, PaperResult, PaperSplit
 
 EARLIEST_YEAR = 1970
 
@@ -57,10 +67,10 @@ def record_intake(
 
     Raises:
         WrongUsage: the class would have begun in the future, or before there were records.
-        NothingToDo: it is recorded already.
-        MachineLacks: the data folder cannot be made, or the disk did not take the record; nothing is left of it then.
+        NotFound: it is recorded already.
+        ResourceError: the data folder cannot be made, or the disk did not take the record; nothing is left of it then.
     """
-    retelling = Retelling(sheet, plan)
+    retelling = PaperEventBuilder(sheet, plan)
     now = SystemClock().wall()
     if started is not None and started.year < EARLIEST_YEAR:
         raise WrongUsage(f"the class cannot have begun in the year {started.year}")
@@ -69,7 +79,7 @@ def record_intake(
         raise WrongUsage(f"the class cannot have begun at {instant_text(began)}: that is still to come")
     known = None if again else recorded_before(home, plan.session.title, retelling.events)
     if known is not None:
-        raise NothingToDo(
+        raise NotFound(
             f"this looks like class {known}, already recorded (same session, same splits); --again records it once more"
         )
     path = new_journal_path(home, began)
@@ -88,7 +98,7 @@ def record_intake(
     return path.stem
 
 
-def recorded_before(home: Path, session: str, events: Sequence[happened.Event]) -> str | None:
+def recorded_before(home: Path, session: str, events: Sequence[Event]) -> str | None:
     """The class from paper that has these very events, whatever was said of it afterwards; the newest, None without one."""
     for entry in Shelf(home).classes():
         if not entry.paper or entry.session != session:
@@ -108,13 +118,13 @@ def _there(sheet: IntakeSheet, plan: Plan) -> tuple[Athlete, ...]:
     return tuple(athlete for athlete in give_keys(plan.roster.athletes) if athlete.name not in sheet.absent)
 
 
-class Retelling:
+class PaperEventBuilder:
     """The class that a sheet tells of, as its events and the state they come to."""
 
     def __init__(self, sheet: IntakeSheet, plan: Plan) -> None:
         here = _there(sheet, plan)
         self.state: ClassState = new_state(plan.session, here)
-        self.events: list[happened.Event] = []
+        self.events: list[Event] = []
         self.now_ms = 0
         self._sheet = sheet
         self._places = Places(plan)
@@ -124,9 +134,9 @@ class Retelling:
         for part in range(sheet.last_part + 1):
             whole = self._run(self._begin(part), is_last=part == sheet.last_part)
         self._cool_down(whole=whole)
-        self._say(happened.ClassEnded(at_ms=self.now_ms))
+        self._say(ClassEnded(at_ms=self.now_ms))
 
-    def _say(self, event: happened.Event) -> None:
+    def _say(self, event: Event) -> None:
         outcome = apply(self.state, event)
         assert outcome.took_effect, f"{event.name} of a checked sheet: {outcome.because or outcome.what}"
         self.events.append(event)
@@ -135,7 +145,7 @@ class Retelling:
         """The run of a part that begins now; an open part after a timed one has begun by itself."""
         self.state.advance(self.now_ms)
         if self.state.run is None or self.state.run.index != part:
-            self._say(happened.PartBegun(at_ms=self.now_ms, part=part, groups=self._empty_groups))
+            self._say(PartBegun(at_ms=self.now_ms, part=part, groups=self._empty_groups))
         run = self.state.run_of(part)
         assert run is not None
         return run
@@ -157,7 +167,7 @@ class Retelling:
             return True
         self.now_ms = self.now_ms if last is None else go_ms + run.timeline.intervals[last].end_ms
         if not is_last:
-            self._say(happened.PartEnded(at_ms=self.now_ms))
+            self._say(PartEnded(at_ms=self.now_ms))
         return False
 
     def _last_work(self, run: PartRun) -> int:
@@ -171,11 +181,11 @@ class Retelling:
         wanted = split.option if split.option is not None else usual.option if usual else ""
         here = self.state.assignment(name, run, split.interval)
         if here is not None and here.option != wanted:
-            self._say(happened.OptionChosen(at_ms=at_ms, athlete=name, move=split.move, option=wanted))
+            self._say(OptionChosen(at_ms=at_ms, athlete=name, move=split.move, option=wanted))
         if split.split_ms is None:
-            self._say(happened.NotFinished(at_ms=at_ms, athlete=name, part=run.index, interval=split.interval))
+            self._say(NotFinished(at_ms=at_ms, athlete=name, part=run.index, interval=split.interval))
         else:
-            corrected = happened.SplitCorrected(
+            corrected = SplitCorrected(
                 at_ms=at_ms, athlete=name, part=run.index, interval=split.interval, split_ms=split.split_ms
             )
             self._say(corrected)
@@ -184,7 +194,7 @@ class Retelling:
         results = [one for one in self._sheet.results if one.part == run.index]
         for one in results:
             if one.choice is not None and one.choice != self.state.choices.get((one.athlete, run.index), ""):
-                self._say(happened.ChoiceTaken(at_ms=run.begun_ms, athlete=one.athlete, part=run.index, choice=one.choice))
+                self._say(ChoiceTaken(at_ms=run.begun_ms, athlete=one.athlete, part=run.index, choice=one.choice))
         self.now_ms = end_ms
         for one in results:
             self._result(one)
@@ -193,7 +203,7 @@ class Retelling:
         reached = (one.time_ms, one.rounds, one.reps)
         if reached != (None, None, None):
             self._say(
-                happened.ResultEntered(
+                ResultEntered(
                     at_ms=self.now_ms,
                     athlete=one.athlete,
                     part=one.part,
@@ -203,7 +213,7 @@ class Retelling:
                 )
             )
         if one.not_finished:
-            self._say(happened.NotFinished(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=0))
+            self._say(NotFinished(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=0))
 
     def _cool_down(self, *, whole: bool) -> None:
         """The open parts after the last work of the plan, where all of that was done."""
@@ -219,7 +229,7 @@ def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
 
     `32 minutes for everybody, by the times of the plan, up to round 3 of The harbour; Carry and sit is not in them`.
     """
-    told = Retelling(sheet, plan)
+    told = PaperEventBuilder(sheet, plan)
     minutes = told.now_ms / MINUTE_MS
     run = {one.index for one in told.state.runs}
     left = [part.title for index, part in enumerate(plan.session.parts) if index not in run]

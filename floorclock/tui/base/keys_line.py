@@ -8,9 +8,9 @@ from __future__ import annotations
 from rich.cells import cell_len
 from rich.segment import Segment
 
-from floorclock.floor.lines import Line, padded
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import BLANK, CAP, FAINT
+from floorclock.tui.base.lines import Line, padded
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import BLANK, CAP, FAINT
 
 Keys = tuple[tuple[str, str], ...]
 

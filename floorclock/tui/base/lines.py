@@ -14,7 +14,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.palette import BLANK, DENSE_GLYPH, TEXTURE_GLYPH, Look
+from floorclock.tui.base.palette import BLANK, DENSE_GLYPH, TEXTURE_GLYPH, Look
 
 Line = tuple[Segment, ...]
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from floorclock.floor.digits import NumeralSize, numeral
-from floorclock.floor.lines import Line, drawn, padded
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import LOOKS
-from floorclock.floor.view import Mood
+from floorclock.tui.base.digits import NumeralSize, numeral
+from floorclock.tui.base.lines import Line, drawn, padded
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import LOOKS
+from floorclock.tui.floor.view import Mood
 
 Glyph = tuple[str, NumeralSize, Mood]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from floorclock.floor.view import RowView
+from floorclock.tui.floor.view import RowView
 
 
 @dataclass(frozen=True, slots=True)

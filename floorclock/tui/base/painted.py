@@ -13,8 +13,8 @@ from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
-from floorclock.floor.lines import Line, changed_span, padded
-from floorclock.floor.palette import GROUND
+from floorclock.tui.base.lines import Line, changed_span, padded
+from floorclock.tui.base.palette import GROUND
 
 View = TypeVar("View")
 GROUND_COLOR = Color.parse(GROUND)

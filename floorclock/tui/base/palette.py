@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 from rich.style import Style
 
-from floorclock.floor.view import Mood
+from floorclock.tui.floor.view import Mood
 
 GROUND: Final = "#0A0C0F"
 RAISED: Final = "#20242A"

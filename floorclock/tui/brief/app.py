@@ -13,11 +13,11 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.driver import Driver
 
-from floorclock.floor.brief import BriefPanel
-from floorclock.floor.keys_line import KeysLine
-from floorclock.floor.present_work import brief_pages
-from floorclock.floor.view import BriefView
 from floorclock.plan.session import Session
+from floorclock.tui.base.keys_line import KeysLine
+from floorclock.tui.floor.brief import BriefPanel
+from floorclock.tui.floor.present_work import brief_pages
+from floorclock.tui.floor.view import BriefView
 
 KEYS = (("→", "next"), ("←", "back"), ("Page Down", "more of this part"), ("Esc", "leave"))
 

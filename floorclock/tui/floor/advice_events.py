@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import OptionChosen, TargetChanged
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.work import Station, Target
@@ -17,7 +17,7 @@ from floorclock.plan.work import Station, Target
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
 
-Change = happened.TargetChanged | happened.OptionChosen
+Change = TargetChanged | OptionChosen
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +53,16 @@ def giving(state: ClassState, advice: Advice, at_ms: int) -> Giving:
     before = assign(athlete, station)
     changed, changes, back = athlete, list[Change](), list[Change]()
     if advice.way == "option":
-        changes.append(happened.OptionChosen(at_ms=at_ms, athlete=athlete.name, move=station.move, option=advice.option))
+        changes.append(OptionChosen(at_ms=at_ms, athlete=athlete.name, move=station.move, option=advice.option))
         was = athlete.options.get(station.move, "")
-        back.append(happened.OptionChosen(at_ms=at_ms, athlete=athlete.name, move=station.move, option=was))
+        back.append(OptionChosen(at_ms=at_ms, athlete=athlete.name, move=station.move, option=was))
         changed = replace(changed, options={**changed.options, station.move: advice.option})
     work = assign(changed, station)
     if advice.target is not None and work.target != advice.target:
-        changes.append(happened.TargetChanged(at_ms=at_ms, athlete=athlete.name, move=work.move, target=advice.target))
+        changes.append(TargetChanged(at_ms=at_ms, athlete=athlete.name, move=work.move, target=advice.target))
         old = athlete.targets.get(work.move) or work.target
         if old is not None:
-            back.insert(0, happened.TargetChanged(at_ms=at_ms, athlete=athlete.name, move=work.move, target=old))
+            back.insert(0, TargetChanged(at_ms=at_ms, athlete=athlete.name, move=work.move, target=old))
         changed = _with_target(changed, work.move, advice.target)
     return Giving(athlete.name, station, before, assign(changed, station), tuple(changes), tuple(back), advice.round)
 

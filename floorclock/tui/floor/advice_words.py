@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from floorclock.floor.advice_events import Giving
-from floorclock.floor.part_looks import Look
 from floorclock.plan.work import Target, Unit, amount_words
+from floorclock.tui.floor.advice_events import Giving
+from floorclock.tui.floor.part_looks import Look
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice

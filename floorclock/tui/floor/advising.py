@@ -10,15 +10,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from floorclock.clock import events as happened
-from floorclock.conduct import Conductor
-from floorclock.floor.advice_events import Giving, at_time, giving
-from floorclock.floor.advice_words import answer_words, full_target
-from floorclock.floor.calls import Call
+from floorclock.clock.events import Allowed, Event, Quietened
+from floorclock.live.conductor import Conductor
+from floorclock.tui.floor.advice_events import Giving, at_time, giving
+from floorclock.tui.floor.advice_words import answer_words, full_target
+from floorclock.tui.floor.calls import Call
 
 if TYPE_CHECKING:
-    from floorclock.floor.floor_screen import FloorScreen
     from floorclock.pace.advice import Advice
+    from floorclock.tui.floor.floor_screen import FloorScreen
 
 HELD_NS = 800_000_000
 """Nobody reads a line and presses a key for it in less time."""
@@ -51,7 +51,7 @@ class Advising:
         self._first, self._urgent = Steady(), Steady()
         self._selected = ""
         self._given: list[Giving] = []
-        self._answers: dict[happened.Event, str] = {}
+        self._answers: dict[Event, str] = {}
         self._quietened: tuple[str, int] = ("", 0)
 
     def seen(self) -> None:
@@ -64,7 +64,7 @@ class Advising:
         self._urgent.see(calls.most_urgent, now_ns, chosen=chosen)
         self._selected = selected
 
-    def answer_to(self, event: happened.Event) -> str:
+    def answer_to(self, event: Event) -> str:
         """What to say to an event that one of these keys sent; empty for all others."""
         return self._answers.pop(event, "")
 
@@ -72,7 +72,7 @@ class Advising:
         """The first advice that is shown, or that of the chosen athlete."""
         self._screen.paint()
         if self._screen.offers.standing:
-            self._screen.commands.talks.offers()
+            self._screen.commands.key_actions.offers()
             return
         call = self._screen.presenter.calls.first
         if call is None or call.advice is None:
@@ -94,7 +94,7 @@ class Advising:
         if not found.changes:
             self._screen.say(f"{advice.athlete} has that already", warning=True)
         elif found.needs_yes:
-            self._screen.commands.talks.ask_for_a_yes(found, lambda: self._send(found, allow=True))
+            self._screen.commands.key_actions.ask_for_a_yes(found, lambda: self._send(found, allow=True))
         else:
             self._send(found)
 
@@ -102,7 +102,7 @@ class Advising:
         at_ms = self._conductor.stamp()
         answer = answer_words(found, f"{BACK_KEY} takes it back")
         if allow:
-            self._tell(happened.Allowed(at_ms=at_ms, athlete=found.athlete, move=found.after.move), answer)
+            self._tell(Allowed(at_ms=at_ms, athlete=found.athlete, move=found.after.move), answer)
         self._screen.presenter.calls.was_given(found.athlete)
         for change in at_time(found.changes, at_ms):
             self._tell(change, answer)
@@ -158,9 +158,9 @@ class Advising:
 
     def set_quiet(self, name: str, quiet: bool) -> None:
         """Says so of one athlete."""
-        self._conductor.send(happened.Quietened(at_ms=self._conductor.stamp(), athlete=name, quiet=quiet))
+        self._conductor.send(Quietened(at_ms=self._conductor.stamp(), athlete=name, quiet=quiet))
 
-    def _tell(self, event: happened.Event, answer: str) -> None:
+    def _tell(self, event: Event, answer: str) -> None:
         self._answers[event] = answer
         self._conductor.send(event)
 

@@ -17,15 +17,15 @@ from textual.app import App
 from textual.binding import Binding, BindingType
 from textual.driver import Driver
 
-from floorclock.conduct import Conductor
-from floorclock.floor.floor_screen import FloorScreen
+from floorclock.live.conductor import Conductor
 from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.tui.floor.floor_screen import FloorScreen
 
 if TYPE_CHECKING:
-    from floorclock.floor.dialogs.dialog import PassedKey
+    from floorclock.tui.floor.dialogs.dialog import PassedKey
 
 
-class SelfTapping(Protocol):
+class Autopilot(Protocol):
     """Athletes who tap by themselves, for a demo."""
 
     def run(self, conductor: Conductor) -> None:
@@ -51,7 +51,7 @@ class FloorSettings:
     badges: Callable[[], str] = lambda: ""
     attach: Callable[[asyncio.AbstractEventLoop], None] = lambda loop: None
     away: Away | None = None
-    self_tapping: SelfTapping | None = None
+    autopilot: Autopilot | None = None
     mute: Callable[[bool], None] = lambda quiet: None
     beat: Callable[[int], None] = lambda class_ms: None
     driver: type[Driver] | None = None
@@ -97,7 +97,7 @@ class FloorApp(App[int], inherit_bindings=False):
         """While a dialog is open, a press beside it is still a press on the board."""
         floor = self.screen_stack[0]
         if isinstance(floor, FloorScreen) and floor is not self.screen:
-            from floorclock.floor.dialogs.dialog import Dialog
+            from floorclock.tui.floor.dialogs.dialog import Dialog
 
             if isinstance(self.screen, Dialog) and not self.screen.covers(event.x, event.y):
                 floor.press_board(event)

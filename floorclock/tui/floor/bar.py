@@ -11,10 +11,10 @@ from itertools import pairwise
 from rich.cells import cell_len
 from rich.segment import Segment
 
-from floorclock.floor.lines import Line, cut, padded, spread, width_of
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import BLANK, FAINT, LOOKS, MARK, STRONG, TEXTURE_GLYPH, TRACK
-from floorclock.floor.view import BarView, Mood
+from floorclock.tui.base.lines import Line, cut, padded, spread, width_of
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import BLANK, FAINT, LOOKS, MARK, STRONG, TEXTURE_GLYPH, TRACK
+from floorclock.tui.floor.view import BarView, Mood
 
 MARGIN_MARK = "┊"
 AHEAD = "─"

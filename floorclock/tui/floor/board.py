@@ -13,12 +13,12 @@ from rich.segment import Segment
 from textual import events
 from textual.message import Message
 
-from floorclock.floor.lines import Line, cut, padded, shielded, spread, width_of
-from floorclock.floor.paging import Page, kept_in_sight, page_kept, page_of, page_words
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import ALERT, BLANK, CAP, FAINT, STRONG, TEXT
-from floorclock.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, CellPlan, cell_plan, row_cell
-from floorclock.floor.view import RowView
+from floorclock.tui.base.lines import Line, cut, padded, shielded, spread, width_of
+from floorclock.tui.base.paging import Page, kept_in_sight, page_kept, page_of, page_words
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import ALERT, BLANK, CAP, FAINT, STRONG, TEXT
+from floorclock.tui.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, CellPlan, cell_plan, row_cell
+from floorclock.tui.floor.view import RowView
 
 Rows = tuple[RowView, ...]
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from rich.segment import Segment
 
-from floorclock.floor.letters import dots, halved
-from floorclock.floor.lines import Line, cut, inked, padded, spread, wrapped
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import ALERT_PLATE, BLANK, CAP, FAINT, LETTER_BLOCK, STRONG, TEXT
-from floorclock.floor.view import BriefView
+from floorclock.tui.base.letters import dots, halved
+from floorclock.tui.base.lines import Line, cut, inked, padded, spread, wrapped
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import ALERT_PLATE, BLANK, CAP, FAINT, LETTER_BLOCK, STRONG, TEXT
+from floorclock.tui.floor.view import BriefView
 
 
 class BriefPanel(Painted[BriefView]):

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len
 
 from floorclock.clock.state import ClassState
-from floorclock.floor.advice_words import call_words, chance_words, given_words, is_elsewhere
-from floorclock.floor.outlooks import Outlooks
-from floorclock.floor.part_looks import Look
-from floorclock.floor.view import CallView
 from floorclock.pace.flags import URGENCY, Flag
+from floorclock.tui.floor.advice_words import call_words, chance_words, given_words, is_elsewhere
+from floorclock.tui.floor.outlooks import Outlooks
+from floorclock.tui.floor.part_looks import Look
+from floorclock.tui.floor.view import CallView
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice

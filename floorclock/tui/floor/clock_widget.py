@@ -14,13 +14,13 @@ from textual.geometry import NULL_OFFSET, NULL_SPACING, Region, Size
 from textual.layout import ArrangeResult, Layout, WidgetPlacement
 from textual.widget import Widget
 
-from floorclock.floor.digits import NumeralSize, largest_size, numeral_width, text_width
-from floorclock.floor.letters import dots, doubled, halved
-from floorclock.floor.lines import Line, cut, inked, padded, width_of
-from floorclock.floor.numeral_pane import NumeralPane, numeral_lines
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import BLANK, INK_BLOCK, LOOKS, STRONG
-from floorclock.floor.view import ClockView, Mood
+from floorclock.tui.base.digits import NumeralSize, largest_size, numeral_width, text_width
+from floorclock.tui.base.letters import dots, doubled, halved
+from floorclock.tui.base.lines import Line, cut, inked, padded, width_of
+from floorclock.tui.base.numeral_pane import NumeralPane, numeral_lines
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import BLANK, INK_BLOCK, LOOKS, STRONG
+from floorclock.tui.floor.view import ClockView, Mood
 
 BIG_PLATE_ROWS = 7
 SMALL_PLATE_ROWS = 4

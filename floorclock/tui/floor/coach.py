@@ -11,10 +11,10 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.lines import Line, padded, width_of, wrapped
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import ALERT, ALERT_PLATE, BLANK, CAP, STRONG, TEXT
-from floorclock.floor.view import CoachView
+from floorclock.tui.base.lines import Line, padded, width_of, wrapped
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import ALERT, ALERT_PLATE, BLANK, CAP, STRONG, TEXT
+from floorclock.tui.floor.view import CoachView
 
 PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " BEFORE "}
 """The word before the first line of a kind; the lines after it are set in as deep."""

@@ -9,16 +9,16 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from floorclock.clock import events as happened
-from floorclock.conduct import Conductor
-from floorclock.floor.advising import Advising
-from floorclock.floor.moment import Moment, Phase, moment
-from floorclock.floor.words import clock_words
+from floorclock.clock.events import Event, PartEnded, Skipped, Stretched, TapTakenBack, WentBack
+from floorclock.live.conductor import Conductor
 from floorclock.plan.session import OpenPart
+from floorclock.tui.floor.advising import Advising
+from floorclock.tui.floor.moment import Moment, Phase, moment
+from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
-    from floorclock.floor.floor_screen import FloorScreen
-    from floorclock.floor.talks import Talks
+    from floorclock.tui.floor.floor_screen import FloorScreen
+    from floorclock.tui.floor.key_actions import KeyActions
 
 STRETCH_MS = 10_000
 AGAIN_MS = 3_000
@@ -36,11 +36,11 @@ class Commands:
         self.advising = Advising(screen, conductor, self._again)
 
     @cached_property
-    def talks(self) -> Talks:
+    def key_actions(self) -> KeyActions:
         """The commands that ask something; with all their dialogs, so only when one is wanted."""
-        from floorclock.floor.talks import Talks
+        from floorclock.tui.floor.key_actions import KeyActions
 
-        return Talks(self._screen, self._conductor)
+        return KeyActions(self._screen, self._conductor)
 
     @property
     def _here(self) -> Moment:
@@ -59,8 +59,8 @@ class Commands:
             "give_back": self.advising.take_back,
             "quieten": lambda: self.advising.quieten(stamp_ns),
             "go_on": self.go_on,
-            "end_part": lambda: self.talks.end_part(),
-            "leave": lambda: self.talks.leave(),
+            "end_part": lambda: self.key_actions.end_part(),
+            "leave": lambda: self.key_actions.leave(),
             "skip": self.skip,
             "go_back": self.go_back,
             "longer": lambda: self._stretch(STRETCH_MS),
@@ -69,14 +69,14 @@ class Commands:
             "choose_next": lambda: self._choose(1),
             "choose_previous": lambda: self._choose(-1),
             "choose_nobody": self.choose_nobody,
-            "athlete": lambda: self.talks.athlete(),
-            "latecomer": lambda: self.talks.latecomer(),
-            "margin": lambda: self.talks.margin(),
-            "results": lambda: self.talks.results(),
+            "athlete": lambda: self.key_actions.athlete(),
+            "latecomer": lambda: self.key_actions.latecomer(),
+            "margin": lambda: self.key_actions.margin(),
+            "results": lambda: self.key_actions.results(),
             "next_page": lambda: self._screen.stage.turn_page(1),
             "previous_page": lambda: self._screen.stage.turn_page(-1),
             "mute": self.mute,
-            "help": lambda: self.talks.help(),
+            "help": lambda: self.key_actions.help(),
         }
         commands[action]()
 
@@ -84,7 +84,7 @@ class Commands:
         """Starts the class or the next part; ends an open part that nothing follows."""
         state, here = self._conductor.state, self._here
         if state.over:
-            self.talks.leave()
+            self.key_actions.leave()
             return
         if state.paused:
             self._screen.say("paused: space goes on", warning=True)
@@ -100,7 +100,7 @@ class Commands:
         ):
             return
         if state.next_part is None:
-            self._send(happened.PartEnded(at_ms=self._conductor.stamp()))
+            self._send(PartEnded(at_ms=self._conductor.stamp()))
         else:
             self._conductor.begin(state.next_part)
 
@@ -115,16 +115,16 @@ class Commands:
     def skip(self) -> None:
         """To the next interval."""
         if self._again("skip", "skip to the next interval? press → again"):
-            self._send(happened.Skipped(at_ms=self._conductor.stamp()))
+            self._send(Skipped(at_ms=self._conductor.stamp()))
 
     def go_back(self) -> None:
         """This interval again."""
         if self._again("go_back", "begin this interval again, its taps void? press ← again"):
-            self._send(happened.WentBack(at_ms=self._conductor.stamp()))
+            self._send(WentBack(at_ms=self._conductor.stamp()))
 
     def take_back(self) -> None:
         """The last tap, or the chosen athlete's."""
-        self._send(happened.TapTakenBack(at_ms=self._conductor.stamp(), athlete=self._screen.selected))
+        self._send(TapTakenBack(at_ms=self._conductor.stamp(), athlete=self._screen.selected))
 
     def choose_nobody(self) -> None:
         """No athlete is chosen."""
@@ -143,7 +143,7 @@ class Commands:
         self._screen.say("sound is off; F8 turns it on" if self._quiet else "sound is on", warning=self._quiet)
 
     def _stretch(self, delta_ms: int) -> None:
-        self._send(happened.Stretched(at_ms=self._conductor.stamp(), delta_ms=delta_ms))
+        self._send(Stretched(at_ms=self._conductor.stamp(), delta_ms=delta_ms))
 
     def _again(self, action: str, words: str) -> bool:
         """True the second time within a moment; the first time it says what the second would do."""
@@ -156,5 +156,5 @@ class Commands:
         self._screen.say(words, warning=True, for_ticks=AGAIN_MS // 100)
         return False
 
-    def _send(self, event: happened.Event) -> None:
+    def _send(self, event: Event) -> None:
         self._conductor.send(event)

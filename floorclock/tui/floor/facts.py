@@ -9,16 +9,16 @@ from floorclock.clock.splits import Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
-from floorclock.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, OptionLine, SplitRow, SplitStatus
-from floorclock.floor.dialogs.reading import Result as TypedResult
-from floorclock.floor.dialogs.reading import ResultKind
-from floorclock.floor.moment import Moment
-from floorclock.floor.move_facts import ahead_lines, drift_words, move_lines
-from floorclock.floor.part_looks import NOTHING_KNOWN, Look
-from floorclock.floor.words import split_words
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
 from floorclock.plan.work import station_names
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, OptionLine, SplitRow, SplitStatus
+from floorclock.tui.floor.dialogs.reading import Result as TypedResult
+from floorclock.tui.floor.dialogs.reading import ResultKind
+from floorclock.tui.floor.moment import Moment
+from floorclock.tui.floor.move_facts import ahead_lines, drift_words, move_lines
+from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look
+from floorclock.tui.floor.words import split_words
 
 STATUS_WORDS: dict[Status, SplitStatus] = {
     Status.DONE: "done",

@@ -14,23 +14,23 @@ from textual import events
 from textual.app import ComposeResult
 from textual.screen import Screen
 
-from floorclock.clock import events as happened
 from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.events import Event, Left, Tapped, TapTakenBack
 from floorclock.clock.outcome import Outcome
-from floorclock.conduct import Conductor
-from floorclock.floor.board import Board
-from floorclock.floor.commands import Commands
-from floorclock.floor.keys import command_for
-from floorclock.floor.moment import moment
-from floorclock.floor.offers import Offers
-from floorclock.floor.outlooks import Outlooks, bring_pacing
-from floorclock.floor.present import Outside, Presenter
-from floorclock.floor.stage import Stage
-from floorclock.floor.view import FloorView, RowView
-from floorclock.floor.words import event_words, outcome_words
+from floorclock.live.conductor import Conductor
+from floorclock.tui.floor.board import Board
+from floorclock.tui.floor.commands import Commands
+from floorclock.tui.floor.keys import command_for
+from floorclock.tui.floor.moment import moment
+from floorclock.tui.floor.offers import Offers
+from floorclock.tui.floor.outlooks import Outlooks, bring_pacing
+from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.stage import Stage
+from floorclock.tui.floor.view import FloorView, RowView
+from floorclock.tui.floor.words import event_words, outcome_words
 
 if TYPE_CHECKING:
-    from floorclock.floor.app import FloorSettings
+    from floorclock.tui.floor.app import FloorSettings
 
 Result = TypeVar("Result")
 
@@ -42,7 +42,7 @@ FIRM_TICKS = 30
 CUE_TICKS = 25
 REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
-_ONE_ATHLETE = (happened.Tapped, happened.TapTakenBack)
+_ONE_ATHLETE = (Tapped, TapTakenBack)
 """Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
 CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
 """Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
@@ -81,19 +81,19 @@ class FloorScreen(Screen[int]):
     def on_mount(self) -> None:
         self.conductor.on_folded.append(self._folded)
         self.conductor.on_cue.append(self._cued)
-        self.conductor.on_slept.append(lambda ms: self.commands.talks.ask_where_to_carry_on(ms))
+        self.conductor.on_slept.append(lambda ms: self.commands.key_actions.ask_where_to_carry_on(ms))
         self._began_s = asyncio.get_running_loop().time()
         for notice in self.settings.notices:
             self.say(notice, warning=True)
         if self.settings.away is not None:
-            self.commands.talks.ask_where_to_carry_on(self.settings.away.away_ms)
+            self.commands.key_actions.ask_where_to_carry_on(self.settings.away.away_ms)
         self._tick()
         self.preparing = asyncio.get_running_loop().create_task(self._prepare())
 
     async def _prepare(self) -> None:
         """After the first picture, on a thread: the dialogs, so that the first opens at once; then the sound."""
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(None, import_module, "floorclock.floor.talks")
+        await loop.run_in_executor(None, import_module, "floorclock.tui.floor.key_actions")
         told = 0
         for step in self.settings.preparations:
             await loop.run_in_executor(None, step)
@@ -146,8 +146,8 @@ class FloorScreen(Screen[int]):
         """One look at the class. Instants come from the loop's clock, so a late tick does not delay the next."""
         loop = asyncio.get_running_loop()
         self._ticks += 1
-        if self.settings.self_tapping is not None:
-            self.settings.self_tapping.run(self.conductor)
+        if self.settings.autopilot is not None:
+            self.settings.autopilot.run(self.conductor)
         self.conductor.tick()
         self.paint()
         self._think()
@@ -213,12 +213,12 @@ class FloorScreen(Screen[int]):
         """Answers what was just done, for some seconds."""
         self._notice = (words, warning, self._ticks + for_ticks)
 
-    def _folded(self, event: happened.Event, outcome: Outcome) -> None:
+    def _folded(self, event: Event, outcome: Outcome) -> None:
         self._version += 1
         tap = isinstance(event, _ONE_ATHLETE)
         if tap:
             self.presenter.only_changed(self._version, outcome.athlete)
-        if isinstance(event, happened.Left) and event.athlete == self.selected:
+        if isinstance(event, Left) and event.athlete == self.selected:
             self.selected = ""
         self.presenter.outlooks.concerns(event, outcome)
         self._answer(event, outcome)
@@ -229,7 +229,7 @@ class FloorScreen(Screen[int]):
         self.conductor.tick()
         self.paint()
 
-    def _answer(self, event: happened.Event, outcome: Outcome) -> None:
+    def _answer(self, event: Event, outcome: Outcome) -> None:
         """Says what came of an event. An old answer does not outlive what was done after it.
 
         But taps come by the dozen: what the coach gave stays readable for a moment, and the row shows the tap.
@@ -237,7 +237,7 @@ class FloorScreen(Screen[int]):
         given = self.commands.advising.answer_to(event)
         if given:
             self._firm_until = self._ticks + FIRM_TICKS
-        elif isinstance(event, happened.Tapped) and outcome.took_effect and self._ticks < self._firm_until:
+        elif isinstance(event, Tapped) and outcome.took_effect and self._ticks < self._firm_until:
             return
         words = outcome_words(outcome) or given or event_words(event, outcome)
         self.say(words, warning=not outcome.took_effect)

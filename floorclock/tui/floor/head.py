@@ -8,10 +8,10 @@ from __future__ import annotations
 from rich.cells import cell_len
 from rich.segment import Segment
 
-from floorclock.floor.lines import Line, cut, padded, spread
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import ALERT_PLATE, CAP, CAP_FAINT
-from floorclock.floor.view import HeadView
+from floorclock.tui.base.lines import Line, cut, padded, spread
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import ALERT_PLATE, CAP, CAP_FAINT
+from floorclock.tui.floor.view import HeadView
 
 LEAST_FIRST = ("session", "wall", "minute", "part", "round")
 """What is left out first where the room is narrow."""

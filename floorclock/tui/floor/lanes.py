@@ -10,11 +10,11 @@ from functools import lru_cache
 from rich.cells import cell_len
 from rich.segment import Segment
 
-from floorclock.floor.letters import dots, doubled, halved
-from floorclock.floor.lines import Line, cut, inked, padded, shielded, spread, width_of, wrapped
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import BLANK, CAP, FAINT, LETTER_BLOCK, STRONG, TEXT
-from floorclock.floor.view import LanesView, LaneView, PersonView
+from floorclock.tui.base.letters import dots, doubled, halved
+from floorclock.tui.base.lines import Line, cut, inked, padded, shielded, spread, width_of, wrapped
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import BLANK, CAP, FAINT, LETTER_BLOCK, STRONG, TEXT
+from floorclock.tui.floor.view import LanesView, LaneView, PersonView
 
 DONE = "✓"
 GAP = 3

@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from floorclock.floor.board import GUTTER
-from floorclock.floor.row_cell import NARROWEST
+from floorclock.tui.floor.board import GUTTER
+from floorclock.tui.floor.row_cell import NARROWEST
 
 Place = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 

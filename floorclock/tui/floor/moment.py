@@ -9,8 +9,8 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.sheet import SheetPart, planned_ms
 from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import Interval, IntervalKind
-from floorclock.floor.view import Mood
 from floorclock.plan.session import AnyPart
+from floorclock.tui.floor.view import Mood
 
 
 class Phase(StrEnum):

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Literal
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import coming
-from floorclock.floor.dialogs.athlete_facts import AheadLine, MoveLine, OptionLine
-from floorclock.floor.moment import Moment
-from floorclock.floor.part_looks import Look
 from floorclock.plan.roster import assign
 from floorclock.plan.session import Intervals, Rotation
 from floorclock.plan.work import Station, Target
+from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, MoveLine, OptionLine
+from floorclock.tui.floor.moment import Moment
+from floorclock.tui.floor.part_looks import Look
 
 if TYPE_CHECKING:
-    from floorclock.pace.forecast import Forecast
+    from floorclock.pace.model.forecast import Forecast
 
 CHANCES = ((0.95, "nearly sure"), (0.75, "likely"), (0.4, "open"), (0.1, "unlikely"), (0.0, "hardly"))
 """How likely the margin is kept, from a chance on, in words."""

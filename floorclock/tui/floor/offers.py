@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from floorclock.clock.splits import Coming
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import whole_part
-from floorclock.floor.advice_events import giving
-from floorclock.floor.advice_words import full_target
-from floorclock.floor.moment import Moment, Phase
-from floorclock.floor.view import OfferView
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Intervals, Rotation
+from floorclock.tui.floor.advice_events import giving
+from floorclock.tui.floor.advice_words import full_target
+from floorclock.tui.floor.moment import Moment, Phase
+from floorclock.tui.floor.view import OfferView
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice

@@ -12,15 +12,33 @@ from importlib import import_module
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Allowed,
+    ClassEnded,
+    Event,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    PartEnded,
+    Regrouped,
+    Skipped,
+    SplitCorrected,
+    Stretched,
+    Tapped,
+    TapTakenBack,
+    TargetChanged,
+    WentBack,
+)
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.clock.state import ClassState
-from floorclock.floor.part_looks import NOTHING_KNOWN, Look, PartLooks
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.session import AnyPart, Intervals, Rotation
 from floorclock.plan.work import Unit
+from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look, PartLooks
 
 if TYPE_CHECKING:
     from floorclock.pace.pacing import PartPacing
@@ -31,22 +49,22 @@ SLICE_S = 0.005
 PAUSED_SLICE_S = 0.04
 """While the class is paused nobody is being timed: what the coach changes then may show sooner."""
 
-_OF_SPLITS = (happened.Tapped, happened.TapTakenBack, happened.NotFinished, happened.SplitCorrected)
+_OF_SPLITS = (Tapped, TapTakenBack, NotFinished, SplitCorrected)
 _OF_WORK = (
-    happened.TargetChanged,
-    happened.OptionChosen,
-    happened.Allowed,
-    happened.Regrouped,
-    happened.Joined,
-    happened.Left,
+    TargetChanged,
+    OptionChosen,
+    Allowed,
+    Regrouped,
+    Joined,
+    Left,
 )
 _OF_ALL = (
-    happened.WentBack,
-    happened.Skipped,
-    happened.Stretched,
-    happened.PartEnded,
-    happened.ClassEnded,
-    happened.MarginChanged,
+    WentBack,
+    Skipped,
+    Stretched,
+    PartEnded,
+    ClassEnded,
+    MarginChanged,
 )
 
 
@@ -97,13 +115,13 @@ class Outlooks:
         """What is to be said of an athlete now."""
         return self._part.looks.get(name, NOTHING_KNOWN) if self._part is not None else NOTHING_KNOWN
 
-    def concerns(self, event: happened.Event, outcome: Outcome) -> None:
+    def concerns(self, event: Event, outcome: Outcome) -> None:
         """An event was folded: who it concerns is looked at again, at the next `follow`."""
         if self._part is None or not outcome.took_effect:
             return
         if isinstance(event, _OF_SPLITS):
             self._part.look_again(outcome.athlete, same_work=True)
-        elif isinstance(event, _OF_WORK) or (isinstance(event, happened.MarginChanged) and event.athlete):
+        elif isinstance(event, _OF_WORK) or (isinstance(event, MarginChanged) and event.athlete):
             self._part.look_again(outcome.athlete)
         elif isinstance(event, _OF_ALL):
             self._part.look_at_all()

@@ -20,7 +20,7 @@ from floorclock.plan.session import AnyPart
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
-    from floorclock.pace.forecast import Forecast
+    from floorclock.pace.model.forecast import Forecast
     from floorclock.pace.pacing import Outlook, PartPacing
 
 SETTLE_AFTER_MS = 1_500

@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.state import ClassState
-from floorclock.floor.calls import MOST_CALLS, Calls
-from floorclock.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
-from floorclock.floor.outlooks import Outlooks
-from floorclock.floor.present_board import BoardRows
-from floorclock.floor.present_clock import bar_view, clock_view, head_view, left_words
-from floorclock.floor.present_work import brief_view, lanes_after_taps, lanes_view
-from floorclock.floor.view import BriefView, CallView, CoachView, FloorView, LanesView, RowView
+from floorclock.tui.floor.calls import MOST_CALLS, Calls
+from floorclock.tui.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
+from floorclock.tui.floor.outlooks import Outlooks
+from floorclock.tui.floor.present_board import BoardRows
+from floorclock.tui.floor.present_clock import bar_view, clock_view, head_view, left_words
+from floorclock.tui.floor.present_work import brief_view, lanes_after_taps, lanes_view
+from floorclock.tui.floor.view import BriefView, CallView, CoachView, FloorView, LanesView, RowView
 
 KEYS_RUNNING = (("space", "pause"), ("backspace", "take back"), ("F3", "correct"), ("right", "skip"), ("F9", "end part"))
 KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"))

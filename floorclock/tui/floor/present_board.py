@@ -12,12 +12,12 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
-from floorclock.floor.moment import Moment, Phase
-from floorclock.floor.outlooks import Outlooks, last_measured
-from floorclock.floor.part_looks import Look
-from floorclock.floor.view import RestBar, RowView
-from floorclock.floor.words import rest_words, split_words
 from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
+from floorclock.tui.floor.moment import Moment, Phase
+from floorclock.tui.floor.outlooks import Outlooks, last_measured
+from floorclock.tui.floor.part_looks import Look
+from floorclock.tui.floor.view import RestBar, RowView
+from floorclock.tui.floor.words import rest_words, split_words
 
 RowStatus = Literal["work", "done", "rest", "idle", "home"]
 PAST_SHOWN = 24

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from floorclock.clock.state import ClassState
-from floorclock.floor.moment import Moment, Phase
-from floorclock.floor.view import BarView, ClockView, HeadView
-from floorclock.floor.words import clock_words
 from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, Rotation
+from floorclock.tui.floor.moment import Moment, Phase
+from floorclock.tui.floor.view import BarView, ClockView, HeadView
+from floorclock.tui.floor.words import clock_words
 
 TENTHS_BELOW_MS = 10_000
 MOOD_WORDS = {

@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
-from floorclock.floor.view import Line
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.session import Intervals, Rotation
+from floorclock.tui.floor.view import Line
 
 
 def over_lines(state: ClassState) -> tuple[Line, ...]:

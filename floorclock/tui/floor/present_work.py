@@ -8,13 +8,13 @@ from dataclasses import replace
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import station_index
-from floorclock.floor.moment import Moment, Phase
-from floorclock.floor.present_over import over_lines
-from floorclock.floor.view import BriefView, LanesView, LaneView, Line, PersonView
-from floorclock.floor.words import SAFETY, amount_of, own_words, part_words
 from floorclock.plan.roster import assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
 from floorclock.plan.work import Station
+from floorclock.tui.floor.moment import Moment, Phase
+from floorclock.tui.floor.present_over import over_lines
+from floorclock.tui.floor.view import BriefView, LanesView, LaneView, Line, PersonView
+from floorclock.tui.floor.words import SAFETY, amount_of, own_words, part_words
 
 
 def lanes_view(state: ClassState, here: Moment) -> LanesView:

@@ -13,9 +13,9 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.lines import Line, cut, fit, fit_right, padded, shielded
-from floorclock.floor.palette import ALERT, BLANK, CAP, CAP_FAINT, CHOSEN, FAINT, STRONG, TEXT
-from floorclock.floor.view import FLAG_SYMBOL, RestBar, RowView
+from floorclock.tui.base.lines import Line, cut, fit, fit_right, padded, shielded
+from floorclock.tui.base.palette import ALERT, BLANK, CAP, CAP_FAINT, CHOSEN, FAINT, STRONG, TEXT
+from floorclock.tui.floor.view import FLAG_SYMBOL, RestBar, RowView
 
 STATUS_SYMBOL: Final = {"work": "►", "done": "✓", "rest": "◦", "idle": " ", "home": "⌂"}
 HOLE: Final = "·"

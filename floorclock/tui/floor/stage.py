@@ -11,16 +11,16 @@ from textual.geometry import NULL_OFFSET, NULL_SPACING, Region, Size
 from textual.layout import ArrangeResult, Layout, WidgetPlacement
 from textual.widget import Widget
 
-from floorclock.floor.bar import IntervalBar
-from floorclock.floor.board import Board
-from floorclock.floor.brief import BriefPanel
-from floorclock.floor.clock_widget import BigClock
-from floorclock.floor.coach import CoachLines
-from floorclock.floor.head import HeadLine
-from floorclock.floor.keys_line import KeysLine
-from floorclock.floor.lanes import LanesPanel
-from floorclock.floor.layout import Wants, arrange_floor
-from floorclock.floor.view import FloorView
+from floorclock.tui.base.keys_line import KeysLine
+from floorclock.tui.floor.bar import IntervalBar
+from floorclock.tui.floor.board import Board
+from floorclock.tui.floor.brief import BriefPanel
+from floorclock.tui.floor.clock_widget import BigClock
+from floorclock.tui.floor.coach import CoachLines
+from floorclock.tui.floor.head import HeadLine
+from floorclock.tui.floor.lanes import LanesPanel
+from floorclock.tui.floor.layout import Wants, arrange_floor
+from floorclock.tui.floor.view import FloorView
 
 
 class FloorLayout(Layout):

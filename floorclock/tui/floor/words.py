@@ -5,7 +5,24 @@ Invariant: numbers become words here and nowhere else on the floor, so that they
 
 from __future__ import annotations
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Allowed,
+    ChoiceTaken,
+    Event,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    Quietened,
+    Regrouped,
+    ResultEntered,
+    Skipped,
+    SplitCorrected,
+    Stretched,
+    TargetChanged,
+    WentBack,
+)
 from floorclock.clock.outcome import Outcome, What
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation
@@ -113,43 +130,43 @@ def amount_of(station: Station, round_number: int) -> str:
     return f"{words} reps" if station.target.unit == "reps" else words
 
 
-def event_words(event: happened.Event, outcome: Outcome) -> str:
+def event_words(event: Event, outcome: Outcome) -> str:
     """What the floor answers to a command that was obeyed; empty where the screen itself is the answer."""
     who = outcome.athlete
     match event:
-        case happened.Skipped():
+        case Skipped():
             return "skipped to the next interval"
-        case happened.WentBack():
+        case WentBack():
             return "this interval again"
-        case happened.Stretched():
+        case Stretched():
             seconds = (outcome.amount_ms or 0) / 1000
             return f"{seconds:+g} s in this interval"
-        case happened.MarginChanged(margin_ms=margin_ms):
+        case MarginChanged(margin_ms=margin_ms):
             return f"{who + ': ' if who else ''}rest margin {clock_words(margin_ms)}"
-        case happened.Joined():
+        case Joined():
             return f"{who} is in"
-        case happened.Left():
+        case Left():
             return f"{who} went home"
-        case happened.Quietened(quiet=quiet):
+        case Quietened(quiet=quiet):
             return f"{who}: no more calls, the flag stays on the row; F7 again undoes it" if quiet else f"{who} is called again"
         case _:
             return _about_work(event, who)
 
 
-def _about_work(event: happened.Event, who: str) -> str:
+def _about_work(event: Event, who: str) -> str:
     match event:
-        case happened.TargetChanged(move=move, target=target):
+        case TargetChanged(move=move, target=target):
             return f"{who}: {move} {target.words()} from now on"
-        case happened.OptionChosen(option=option) | happened.ChoiceTaken(choice=option):
+        case OptionChosen(option=option) | ChoiceTaken(choice=option):
             return f"{who}: {option or 'as written'} from now on"
-        case happened.Regrouped(group=group):
+        case Regrouped(group=group):
             return f"{who}: start group {group} from the next interval on"
-        case happened.Allowed(move=move):
+        case Allowed(move=move):
             return f"{who} may do {move}"
-        case happened.SplitCorrected(split_ms=split_ms):
+        case SplitCorrected(split_ms=split_ms):
             return f"{who}: {'untapped' if split_ms is None else split_words(split_ms)}, corrected"
-        case happened.NotFinished():
+        case NotFinished():
             return f"{who}: not finished"
-        case happened.ResultEntered():
+        case ResultEntered():
             return f"{who}: result entered"
     return ""

@@ -17,20 +17,20 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.driver import Driver
 
-from floorclock.errors import FloorclockError, MachineLacks
-from floorclock.floor.dialogs.help_page import HelpPage
+from floorclock.digest.summary import ClassSummary
+from floorclock.errors import FloorclockError, ResourceError
 from floorclock.pace.load import WeekLoad
-from floorclock.pace.summary import ClassSummary
-from floorclock.review.athlete_screen import AthleteScreen
-from floorclock.review.effort_screen import EffortScreen
-from floorclock.review.glance_screen import GlanceScreen
-from floorclock.review.keys import ALL_KEYS
-from floorclock.review.looking import Looking
-from floorclock.review.rest_screen import RestScreen
-from floorclock.review.results_screen import ResultsScreen
-from floorclock.review.review_screen import ReviewScreen
-from floorclock.review.source import ReviewSource
-from floorclock.review.tabs import VIEWS
+from floorclock.tui.floor.dialogs.help_page import HelpPage
+from floorclock.tui.review.athlete_screen import AthleteScreen
+from floorclock.tui.review.effort_screen import EffortScreen
+from floorclock.tui.review.glance_screen import GlanceScreen
+from floorclock.tui.review.keys import ALL_KEYS
+from floorclock.tui.review.rest_screen import RestScreen
+from floorclock.tui.review.results_screen import ResultsScreen
+from floorclock.tui.review.review_screen import ReviewScreen
+from floorclock.tui.review.selection import ReviewSelection
+from floorclock.tui.review.source import ReviewSource
+from floorclock.tui.review.tabs import VIEWS
 
 
 class ReviewApp(App[int], inherit_bindings=False):
@@ -43,7 +43,7 @@ class ReviewApp(App[int], inherit_bindings=False):
 
     def __init__(self, summary: ClassSummary, source: ReviewSource, driver: type[Driver] | None = None) -> None:
         super().__init__(driver_class=driver)
-        self.looking = Looking(summary)
+        self.selection = ReviewSelection(summary)
         self.source = source
         self.weeks: Mapping[str, WeekLoad] = {}
         self.trouble = ""
@@ -83,7 +83,7 @@ class ReviewApp(App[int], inherit_bindings=False):
     def open_athlete(self, name: str) -> None:
         """Looks at somebody; Escape goes back to where that was asked for."""
         came_from = self.view.NUMBER
-        self.looking.choose(name)
+        self.selection.choose(name)
         self.turn_to(VIEWS.index("athlete"))
         self._came_from = came_from
 
@@ -122,7 +122,7 @@ class ReviewApp(App[int], inherit_bindings=False):
             try:
                 await asyncio.to_thread(self.source.rate, athlete, effort)
                 self.trouble = ""
-                self.looking.summary = rated(self.looking.summary, athlete, effort)
+                self.selection.summary = rated(self.selection.summary, athlete, effort)
             except FloorclockError as error:
                 self.trouble = f"not kept: {error}"
             finally:
@@ -136,7 +136,7 @@ class ReviewApp(App[int], inherit_bindings=False):
             self.view.refill()
         async with self._way:
             try:
-                self.weeks = await asyncio.to_thread(self.source.weeks, self.looking.summary)
+                self.weeks = await asyncio.to_thread(self.source.weeks, self.selection.summary)
             except FloorclockError as error:
                 self.trouble = self.trouble or str(error)
         if self.is_running:
@@ -159,10 +159,10 @@ def review_on_screen(home: Path, journal: Path) -> None:
 
     Raises:
         FloorclockError: the class cannot be read.
-        MachineLacks: the screen ended by a defect of its own.
+        ResourceError: the screen ended by a defect of its own.
     """
-    from floorclock.floor.safe_driver import SafeDriver, watch_terminal
-    from floorclock.review.journal_source import JournalSource
+    from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
+    from floorclock.tui.review.journal_source import JournalSource
 
     source = JournalSource(home, journal)
     app = ReviewApp(source.summary(), source, SafeDriver)
@@ -170,4 +170,4 @@ def review_on_screen(home: Path, journal: Path) -> None:
     watch_terminal(lambda: os._exit(0))
     app.run()
     if app.return_code:
-        raise MachineLacks("the review ended by a defect of its own; what was rated is kept")
+        raise ResourceError("the review ended by a defect of its own; what was rated is kept")

@@ -13,25 +13,18 @@ from rich.cells import cell_len
 from rich.segment import Segment
 
 from floorclock.clock.splits import Status
-from floorclock.floor.lines import Line, cut, fit, padded, shielded, spread, width_of, wrapped
-from floorclock.floor.palette import BLANK, FAINT, STRONG, TEXT
+from floorclock.digest.summary import AthleteSummary, FlaggedSplit, PartSummary, StationFigures
+from floorclock.digest.words import chance_words, counted
+from floorclock.digest.work_done import work_done
 from floorclock.pace.flags import SYMBOL, Flag, most_urgent
-from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary, StationFigures
-from floorclock.report.words import chance_words, counted
-from floorclock.report.work_done import work_done
-from floorclock.review.charts import chart_lines
-from floorclock.review.figures import pace_words, rest_seconds, seconds, slope_sentence
-from floorclock.review.pace_plot import (
-    LEGEND,
-    LEGEND_SHORT,
-    StationPoints,
-    seconds_in_sight,
-    station_chart,
-    station_points,
-)
-from floorclock.review.pane import Pane, Sheet
-from floorclock.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, HOLE, KEPT, MISSED, MISSED_SIGN, flag_words
+from floorclock.pace.model.forecast import Forecast
+from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, spread, width_of, wrapped
+from floorclock.tui.base.palette import BLANK, FAINT, STRONG, TEXT
+from floorclock.tui.review.charts import chart_lines
+from floorclock.tui.review.figures import pace_words, rest_seconds, seconds, slope_sentence
+from floorclock.tui.review.pace_plot import LEGEND, LEGEND_SHORT, StationPoints, seconds_in_sight, station_chart, station_points
+from floorclock.tui.review.pane import Pane, Sheet
+from floorclock.tui.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, HOLE, KEPT, MISSED, MISSED_SIGN, flag_words
 
 NARROWEST_PLOT: Final = 26
 WIDEST_PLOT: Final = 90

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import partial
 
-from floorclock.review.athlete_pane import AthletePane, AthleteView
-from floorclock.review.keys import ATHLETE
-from floorclock.review.rest_screen import NO_SPLITS
-from floorclock.review.review_screen import ReviewScreen
-from floorclock.review.tabs import VIEWS
+from floorclock.tui.review.athlete_pane import AthletePane, AthleteView
+from floorclock.tui.review.keys import ATHLETE
+from floorclock.tui.review.rest_screen import NO_SPLITS
+from floorclock.tui.review.review_screen import ReviewScreen
+from floorclock.tui.review.tabs import VIEWS
 
 
 class AthleteScreen(ReviewScreen):
@@ -33,19 +33,19 @@ class AthleteScreen(ReviewScreen):
         }
 
     def fill(self) -> None:
-        part, athlete = self.looking.split_part, self.looking.athlete_in_part
+        part, athlete = self.selection.split_part, self.selection.athlete_in_part
         if part is None:
             self.detail.show(NO_SPLITS)
         elif athlete is None:
-            self.detail.show(f"{self.looking.athlete} was not in {part.title}; left and right turn to others.")
+            self.detail.show(f"{self.selection.athlete} was not in {part.title}; left and right turn to others.")
         else:
-            names = list(self.looking.summary.athletes)
+            names = list(self.selection.summary.athletes)
             place = f"{names.index(athlete.name) + 1} of {len(names)}"
-            self.detail.show(AthleteView(athlete, part, place, self.first, self.looking.summary.paper))
+            self.detail.show(AthleteView(athlete, part, place, self.first, self.selection.summary.paper))
 
     def turn_athlete(self, step: int) -> None:
         """The next athlete, or the one before, in the order of the board."""
-        self.looking.turn_athlete(step)
+        self.selection.turn_athlete(step)
         self.detail.to_top()
         self.fill()
 

@@ -16,8 +16,8 @@ from rich.ansi import AnsiDecoder
 from rich.console import Console
 from textual_plotext.plot import Plot
 
-from floorclock.floor.lines import Line, padded
-from floorclock.floor.palette import DIM, GROUND
+from floorclock.tui.base.lines import Line, padded
+from floorclock.tui.base.palette import DIM, GROUND
 
 FEWEST_COLUMNS: Final = 16
 FEWEST_ROWS: Final = 5

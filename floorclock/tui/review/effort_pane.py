@@ -12,14 +12,14 @@ from typing import Final
 from rich.cells import cell_len
 from rich.segment import Segment
 
-from floorclock.floor.lines import Line, cut, fit, padded, shielded, wrapped
-from floorclock.floor.palette import CHOSEN, FAINT, STRONG, TEXT
+from floorclock.digest.words import PERSONAL
 from floorclock.pace.load import CAUTION, SessionLoad, WeekLoad
-from floorclock.report.words import PERSONAL
-from floorclock.review.effort_scale import effort_words
-from floorclock.review.figures import NONE
-from floorclock.review.pane import Pane, Sheet
-from floorclock.review.styles import SHORT_BAR
+from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, wrapped
+from floorclock.tui.base.palette import CHOSEN, FAINT, STRONG, TEXT
+from floorclock.tui.review.effort_scale import effort_words
+from floorclock.tui.review.figures import NONE
+from floorclock.tui.review.pane import Pane, Sheet
+from floorclock.tui.review.styles import SHORT_BAR
 
 NUMBERS: Final = 58
 """The cells of a row beside the name and the words of the effort, with the week; and without it."""

@@ -11,13 +11,13 @@ from functools import partial
 
 from textual import events
 
-from floorclock.review.effort_pane import EffortPane, EffortView
-from floorclock.review.effort_scale import effort_of, may_become_one, nudged
-from floorclock.review.keys import EFFORT
-from floorclock.review.pane import Pane
-from floorclock.review.review_screen import ReviewScreen
-from floorclock.review.scale_widget import EffortScale, ScaleView
-from floorclock.review.tabs import VIEWS
+from floorclock.tui.review.effort_pane import EffortPane, EffortView
+from floorclock.tui.review.effort_scale import effort_of, may_become_one, nudged
+from floorclock.tui.review.keys import EFFORT
+from floorclock.tui.review.pane import Pane
+from floorclock.tui.review.review_screen import ReviewScreen
+from floorclock.tui.review.scale_widget import EffortScale, ScaleView
+from floorclock.tui.review.tabs import VIEWS
 
 TYPED = frozenset("0123456789.,")
 PAUSE_S = 2.0
@@ -63,22 +63,22 @@ class EffortScreen(ReviewScreen):
     def fill(self) -> None:
         if not self.review.keeping:
             self._sent.clear()
-        summary = self.looking.summary
+        summary = self.selection.summary
         if not summary.load:
             self.list.show("Nobody was in this class: there is no effort to rate.")
             return
         typed = {name: "" if effort is None else f"{effort:g}" for name, effort in self._sent.items()}
         said = self.review.trouble or self._said
         former = self._former if self._former != self._effort() else None
-        self.list.show(EffortView(summary.load, dict(self.review.weeks), self.looking.athlete, typed, said, former))
+        self.list.show(EffortView(summary.load, dict(self.review.weeks), self.selection.athlete, typed, said, former))
         self.scale.show(ScaleView(self._effort()))
 
     def _effort(self) -> float | None:
         """What the chosen athlete's effort is, or is about to be."""
-        name = self.looking.athlete
+        name = self.selection.athlete
         if name in self._sent:
             return self._sent[name]
-        return next((one.effort for one in self.looking.summary.load if one.name == name), None)
+        return next((one.effort for one in self.selection.summary.load if one.name == name), None)
 
     def press(self, event: events.Key) -> bool:
         """Digits rate here; they turn to no other view."""
@@ -109,7 +109,7 @@ class EffortScreen(ReviewScreen):
 
     def _rate(self, effort: float | None) -> None:
         """Sends a rating on its way, unless it stands already."""
-        name = self.looking.athlete
+        name = self.selection.athlete
         if name and effort != self._effort():
             self._sent[name] = effort
             self.review.rate(name, effort)
@@ -128,9 +128,9 @@ class EffortScreen(ReviewScreen):
 
     def move_line(self, step: int) -> None:
         """The next athlete; a new one begins with nothing typed."""
-        names = [one.name for one in self.looking.summary.load]
+        names = [one.name for one in self.selection.summary.load]
         if names:
-            at = names.index(self.looking.athlete) if self.looking.athlete in names else 0
+            at = names.index(self.selection.athlete) if self.selection.athlete in names else 0
             self._choose(names[max(0, min(len(names) - 1, at + step))])
 
     def turn_part(self, step: int) -> None:
@@ -138,11 +138,11 @@ class EffortScreen(ReviewScreen):
 
     def _choose(self, name: str) -> None:
         self._begin_anew()
-        self.looking.choose(name)
+        self.selection.choose(name)
         self.fill()
 
     def on_pane_pressed(self, message: Pane.Pressed) -> None:
-        loads = self.looking.summary.load
+        loads = self.selection.summary.load
         if message.row is not None and message.row < len(loads):
             self._choose(loads[message.row].name)
 

@@ -14,15 +14,15 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.lines import LEFT_TO_RIGHT_MARK, Line, cut, fit, padded, shielded, wrapped
-from floorclock.floor.palette import BLANK, FAINT, STRONG, TEXT
+from floorclock.digest.glance_facts import Named, PartFacts, StationFacts, part_facts
+from floorclock.digest.summary import Call, ClassSummary, PartSummary
+from floorclock.digest.words import ASK_FIRST, CALM, UNKNOWN, whole_facts
 from floorclock.pace.advice import Advice, Way
-from floorclock.pace.summary import Call, ClassSummary, PartSummary
-from floorclock.report.words import ASK_FIRST, CALM, UNKNOWN, whole_facts
-from floorclock.review.figures import seconds, slope_words
-from floorclock.review.glance_facts import Named, PartFacts, StationFacts, part_facts
-from floorclock.review.pane import Pane, Sheet
-from floorclock.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, SHORT_BAR, flag_words
+from floorclock.tui.base.lines import LEFT_TO_RIGHT_MARK, Line, cut, fit, padded, shielded, wrapped
+from floorclock.tui.base.palette import BLANK, FAINT, STRONG, TEXT
+from floorclock.tui.review.figures import seconds, slope_words
+from floorclock.tui.review.pane import Pane, Sheet
+from floorclock.tui.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, SHORT_BAR, flag_words
 
 TWO_COLUMNS, THREE_COLUMNS = 120, 200
 GAP: Final = 3

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from floorclock.review.glance import Glance
-from floorclock.review.keys import GLANCE
-from floorclock.review.pane import Pane
-from floorclock.review.review_screen import ReviewScreen
-from floorclock.review.tabs import VIEWS
+from floorclock.tui.review.glance import Glance
+from floorclock.tui.review.keys import GLANCE
+from floorclock.tui.review.pane import Pane
+from floorclock.tui.review.review_screen import ReviewScreen
+from floorclock.tui.review.tabs import VIEWS
 
 
 class GlanceScreen(ReviewScreen):
@@ -24,7 +24,7 @@ class GlanceScreen(ReviewScreen):
         return 1
 
     def fill(self) -> None:
-        self.glance.show(self.looking.summary)
+        self.glance.show(self.selection.summary)
 
     def turn_part(self, step: int) -> None:
         """All parts are in sight here."""

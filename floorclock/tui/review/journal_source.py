@@ -9,12 +9,12 @@ from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 
-from floorclock.afterwards import add_event
 from floorclock.clock.events import EffortRated
-from floorclock.history import loads_of, prior_before
+from floorclock.digest.summary import ClassSummary
+from floorclock.insight.history import loads_of, prior_before
+from floorclock.live.afterwards import add_event
 from floorclock.pace.load import WeekLoad
-from floorclock.pace.summary import ClassSummary
-from floorclock.rehearsal import recorded_summary
+from floorclock.simulate.rehearsal import recorded_summary
 
 
 class JournalSource:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from floorclock.floor.dialogs.help_page import KeyLine
-from floorclock.floor.keys_line import Keys
+from floorclock.tui.base.keys_line import Keys
+from floorclock.tui.floor.dialogs.help_page import KeyLine
 
 ALL_KEYS: Final[tuple[KeyLine, ...]] = (
     ("views", "1 to 5", "class, rest, athlete, results, effort (in effort digits rate: use Tab)"),

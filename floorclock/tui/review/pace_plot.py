@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from floorclock.clock.splits import Status
-from floorclock.floor.palette import DIM, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
+from floorclock.digest.summary import AthleteSummary, FlaggedSplit, PartSummary
+from floorclock.digest.work_done import work_done
 from floorclock.pace.flags import is_tight
-from floorclock.pace.forecast import Forecast
-from floorclock.pace.summary import AthleteSummary, FlaggedSplit, PartSummary
-from floorclock.report.work_done import work_done
-from floorclock.review.charts import FINE, Chart, Trace, bounds, marks
-from floorclock.review.styles import MISSED_SIGN, SHORT_SIGN
+from floorclock.pace.model.forecast import Forecast
+from floorclock.tui.base.palette import DIM, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
+from floorclock.tui.review.charts import FINE, Chart, Trace, bounds, marks
+from floorclock.tui.review.styles import MISSED_SIGN, SHORT_SIGN
 
 TAKEN: Final = "●"
 COMING: Final = "○"

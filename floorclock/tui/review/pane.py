@@ -12,9 +12,9 @@ from rich.segment import Segment
 from textual import events
 from textual.message import Message
 
-from floorclock.floor.lines import Line, padded, spread, wrapped
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import FAINT, TEXT
+from floorclock.tui.base.lines import Line, padded, spread, wrapped
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import FAINT, TEXT
 
 View = TypeVar("View")
 

@@ -16,14 +16,14 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.lines import Line, cut, fit, padded, shielded, spread
-from floorclock.floor.palette import BLANK, CHOSEN, FAINT, STRONG, TEXT
+from floorclock.digest.grid_rows import Cell, Grid, GridRow, Kind, Order
+from floorclock.digest.summary import PartSummary
 from floorclock.pace.flags import SYMBOL, Flag
-from floorclock.pace.summary import PartSummary
-from floorclock.review.figures import rest_seconds, slope_words
-from floorclock.review.grid_rows import Cell, Grid, GridRow, Kind, Order
-from floorclock.review.pane import Pane, Sheet
-from floorclock.review.styles import FLAG_STYLE, HOLE, KEPT, MISSED, MISSED_SIGN, SHORT, SHORT_BAR, SHORT_SIGN, flag_words
+from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, spread
+from floorclock.tui.base.palette import BLANK, CHOSEN, FAINT, STRONG, TEXT
+from floorclock.tui.review.figures import rest_seconds, slope_words
+from floorclock.tui.review.pane import Pane, Sheet
+from floorclock.tui.review.styles import FLAG_STYLE, HOLE, KEPT, MISSED, MISSED_SIGN, SHORT, SHORT_BAR, SHORT_SIGN, flag_words
 
 HEIGHTS: Final = "▁▂▃▄▅▆▇"
 FULL_SHARE: Final = 0.5

@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
-from floorclock.review.grid_rows import grid
-from floorclock.review.keys import REST
-from floorclock.review.pane import Pane
-from floorclock.review.rest_grid import PictureView, RestGrid, columns_for
-from floorclock.review.review_screen import ReviewScreen
-from floorclock.review.tabs import VIEWS
+from floorclock.digest.grid_rows import grid
+from floorclock.tui.review.keys import REST
+from floorclock.tui.review.pane import Pane
+from floorclock.tui.review.rest_grid import PictureView, RestGrid, columns_for
+from floorclock.tui.review.review_screen import ReviewScreen
+from floorclock.tui.review.tabs import VIEWS
 
 NO_SPLITS = "No splits were taken in this class: there is no rest to show. Results are in view 4."
 
@@ -40,14 +40,14 @@ class RestScreen(ReviewScreen):
         }
 
     def fill(self) -> None:
-        part = self.looking.split_part
+        part = self.selection.split_part
         if part is None:
             self.grid.show(NO_SPLITS)
             return
-        station = next((one.name for one in part.stations if one.station == self.looking.station), "")
-        picture = grid(part, self.looking.station, self.looking.order)
+        station = next((one.name for one in part.stations if one.station == self.selection.station), "")
+        picture = grid(part, self.selection.station, self.selection.order)
         self.first = max(0, min(self.first, len(picture.rounds) - 1))
-        view = PictureView(part, picture, station, self.looking.order, self.looking.athlete, self.first)
+        view = PictureView(part, picture, station, self.selection.order, self.selection.athlete, self.first)
         if self.size.width:
             # Where all rounds fit, or the last ones do, the first in sight is not what was asked for.
             self.first = columns_for(view, self.size.width).begin
@@ -62,18 +62,18 @@ class RestScreen(ReviewScreen):
         """The next athlete of the picture; not around its end, where a page would lose its place."""
         names = self._names
         if names:
-            at = names.index(self.looking.athlete) if self.looking.athlete in names else -1 if step > 0 else 0
-            self.looking.choose(names[max(0, min(len(names) - 1, at + step))])
+            at = names.index(self.selection.athlete) if self.selection.athlete in names else -1 if step > 0 else 0
+            self.selection.choose(names[max(0, min(len(names) - 1, at + step))])
             self.fill()
 
     def turn_order(self, step: int) -> None:
         """The rows in another order."""
-        self.looking.turn_order(step)
+        self.selection.turn_order(step)
         self.fill()
 
     def turn_station(self, step: int) -> None:
         """Another station, or the least rest of each round."""
-        self.looking.turn_station(step)
+        self.selection.turn_station(step)
         self.fill()
 
     def turn_rounds(self, step: int) -> None:
@@ -84,10 +84,10 @@ class RestScreen(ReviewScreen):
     def open_athlete(self) -> None:
         """Looks at the chosen athlete."""
         if self._names:
-            self.review.open_athlete(self.looking.athlete)
+            self.review.open_athlete(self.selection.athlete)
 
     def on_pane_pressed(self, message: Pane.Pressed) -> None:
         names = self._names
         if message.row is not None and message.row < len(names):
-            self.looking.choose(names[message.row])
+            self.selection.choose(names[message.row])
             self.open_athlete()

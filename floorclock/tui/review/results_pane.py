@@ -14,15 +14,15 @@ from rich.cells import cell_len
 from rich.segment import Segment
 
 from floorclock.clock.splits import Result
-from floorclock.floor.lines import Line, cut, fit, padded, shielded, spread
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import CHOSEN, FAINT, ORANGE, SKY_BLUE, STRONG, TEXT
+from floorclock.digest.results import lap_words, result_order, result_words
+from floorclock.digest.summary import AthleteSummary, PartSummary
+from floorclock.digest.words import whole_facts
 from floorclock.pace.stats import median
-from floorclock.pace.summary import AthleteSummary, PartSummary
-from floorclock.report.text_results import lap_words, result_order, result_words
-from floorclock.report.words import whole_facts
-from floorclock.review.charts import FINE, Chart, Trace, bounds, chart_lines, marks
-from floorclock.review.pane import Pane, Sheet
+from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, spread
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import CHOSEN, FAINT, ORANGE, SKY_BLUE, STRONG, TEXT
+from floorclock.tui.review.charts import FINE, Chart, Trace, bounds, chart_lines, marks
+from floorclock.tui.review.pane import Pane, Sheet
 
 OWN: Final = "●"
 MIDDLE: Final = "○"

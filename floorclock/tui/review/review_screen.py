@@ -1,6 +1,6 @@
 """What all screens of the review share: the top, the body, the keys, and how one turns between them.
 
-Invariant: a screen shows what `Looking` says; keys are obeyed in the order in which they were pressed.
+Invariant: a screen shows what `ReviewSelection` says; keys are obeyed in the order in which they were pressed.
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ from textual.app import ComposeResult
 from textual.containers import Container
 from textual.screen import Screen
 
-from floorclock.floor.keys_line import Keys, KeysLine
-from floorclock.floor.painted import Painted
-from floorclock.pace.summary import ClassSummary
+from floorclock.digest.summary import ClassSummary
 from floorclock.plan.durations import duration_words
-from floorclock.review.keys import PART
-from floorclock.review.looking import Looking
-from floorclock.review.pane import Pane
-from floorclock.review.tabs import VIEWS, Top, TopView
+from floorclock.tui.base.keys_line import Keys, KeysLine
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.review.keys import PART
+from floorclock.tui.review.pane import Pane
+from floorclock.tui.review.selection import ReviewSelection
+from floorclock.tui.review.tabs import VIEWS, Top, TopView
 
 if TYPE_CHECKING:
-    from floorclock.review.app import ReviewApp
+    from floorclock.tui.review.app import ReviewApp
 
 LEAVING = ("q", "f10", "ctrl+c", "ctrl+q")
 
@@ -51,20 +51,20 @@ class ReviewScreen(Screen[None]):
     @property
     def review(self) -> ReviewApp:
         """The app that this screen belongs to."""
-        from floorclock.review.app import ReviewApp
+        from floorclock.tui.review.app import ReviewApp
 
         assert isinstance(self.app, ReviewApp)
         return self.app
 
     @property
-    def looking(self) -> Looking:
+    def selection(self) -> ReviewSelection:
         """What the coach looks at."""
-        return self.review.looking
+        return self.review.selection
 
     @property
     def part_count(self) -> int:
         """Between how many parts `p` turns here."""
-        return len(self.looking.split_parts)
+        return len(self.selection.split_parts)
 
     def fill(self) -> None:
         """Hands the pane what it shows now."""
@@ -123,7 +123,7 @@ class ReviewScreen(Screen[None]):
         """Shows everything as it is now."""
         if not self.is_mounted:
             return
-        summary = self.looking.summary
+        summary = self.selection.summary
         self.head.show(TopView(summary.session, class_facts(summary), self.NUMBER, self.DIGITS_TURN))
         several = self.part_count > 1
         self.keys.show((self.KEYS[0], *PART, *self.KEYS[1:]) if several else self.KEYS)
@@ -143,7 +143,7 @@ class ReviewScreen(Screen[None]):
 
     def turn_part(self, step: int) -> None:
         """The next part that this view can show."""
-        self.looking.turn_split_part(step)
+        self.selection.turn_split_part(step)
         self.pane.to_top()
         self.refill()
 

@@ -13,11 +13,11 @@ from rich.segment import Segment
 from textual import events
 from textual.message import Message
 
-from floorclock.floor.lines import Line, padded
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import CHOSEN, FAINT, STRONG, TEXT
-from floorclock.review.effort_scale import CR10, SOURCE
-from floorclock.review.styles import TAB
+from floorclock.tui.base.lines import Line, padded
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import CHOSEN, FAINT, STRONG, TEXT
+from floorclock.tui.review.effort_scale import CR10, SOURCE
+from floorclock.tui.review.styles import TAB
 
 TALL: Final = 14
 """Lines that the scale needs as a column."""

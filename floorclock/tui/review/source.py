@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Protocol
 
+from floorclock.digest.summary import ClassSummary
 from floorclock.pace.load import WeekLoad
-from floorclock.pace.summary import ClassSummary
 
 
 class ReviewSource(Protocol):

@@ -10,8 +10,8 @@ from typing import Final
 
 from rich.style import Style
 
-from floorclock.floor.palette import BLUISH_GREEN, GROUND, INK, ORANGE, RAISED, REDDISH_PURPLE, SKY_BLUE, VERMILLION
 from floorclock.pace.flags import SYMBOL, Flag
+from floorclock.tui.base.palette import BLUISH_GREEN, GROUND, INK, ORANGE, RAISED, REDDISH_PURPLE, SKY_BLUE, VERMILLION
 
 KEPT: Final = Style(color=SKY_BLUE, bgcolor=GROUND)
 SHORT: Final = Style(color=GROUND, bgcolor=VERMILLION)

@@ -14,10 +14,10 @@ from rich.segment import Segment
 from textual import events
 from textual.message import Message
 
-from floorclock.floor.lines import Line, cut, padded, spread
-from floorclock.floor.painted import Painted
-from floorclock.floor.palette import BLANK, FAINT, STRONG
-from floorclock.review.styles import TAB, TAB_CHOSEN
+from floorclock.tui.base.lines import Line, cut, padded, spread
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import BLANK, FAINT, STRONG
+from floorclock.tui.review.styles import TAB, TAB_CHOSEN
 
 VIEWS: Final = ("class", "rest", "athlete", "results", "effort")
 """The views by their names, in the order of their keys 1 to 5."""

@@ -17,8 +17,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.forecast import AthletePace, ClassFit, Forecast, fit_class
-from floorclock.pace.kinds import SET_UP
+from floorclock.pace.model.forecast import AthletePace, ClassFit, Forecast, fit_class
+from floorclock.pace.model.kinds import SET_UP
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.plan.work import Unit
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, rounds, split
@@ -346,7 +346,7 @@ class TestStrength:
 
     def test_no_numbers_are_loaded_before_there_is_something_to_forecast(self) -> None:
         program = (
-            "import sys; from floorclock.pace.forecast import fit_class; "
+            "import sys; from floorclock.pace.model.forecast import fit_class; "
             "fit_class(()).pace_of('Ilka', ()); print('numpy' in sys.modules)"
         )
         done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, timeout=60)

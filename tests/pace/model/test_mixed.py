@@ -14,13 +14,13 @@ from scipy import stats as reference
 from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams  # type: ignore[import-untyped]
 
 from floorclock.clock.splits import Split, Status
-from floorclock.pace.beyond import expected_beyond
-from floorclock.pace.grid import Array, Grid, lay_out
-from floorclock.pace.kinds import kinds_of
-from floorclock.pace.mixed import basis, drawn_precision, drawn_variance, fit_mixed, knots, loosened
-from floorclock.pace.model import COACHED, DRIFT, KIND_DRIFT, KIND_LEVEL, LEVEL, NOISE, STEP, Model
-from floorclock.pace.personal import Personal, persons
-from floorclock.pace.rows import rows_of
+from floorclock.pace.model.beyond import expected_beyond
+from floorclock.pace.model.constants import COACHED, DRIFT, KIND_DRIFT, KIND_LEVEL, LEVEL, NOISE, STEP, Model
+from floorclock.pace.model.grid import Array, Grid, lay_out
+from floorclock.pace.model.kinds import kinds_of
+from floorclock.pace.model.mixed import basis, drawn_precision, drawn_variance, fit_mixed, knots, loosened
+from floorclock.pace.model.personal import Personal, persons
+from floorclock.pace.model.rows import rows_of
 from floorclock.plan.work import Unit
 from tests.checks.reading import rows
 

@@ -11,7 +11,7 @@ from random import Random
 import pytest
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.forecast import ClassFit, Forecast, fit_class
+from floorclock.pace.model.forecast import ClassFit, Forecast, fit_class
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.plan.work import Unit
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, rounds, split

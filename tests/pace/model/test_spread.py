@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import integrate
 from scipy import stats as reference
 
-from floorclock.pace.spread import NORMAL, Nodes, Spread, reaches, t_nodes, unders
+from floorclock.pace.model.spread import NORMAL, Nodes, Spread, reaches, t_nodes, unders
 
 scales = st.floats(0.001, 1.0)
 

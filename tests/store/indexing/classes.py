@@ -8,16 +8,37 @@ from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
 
-from floorclock.clock import events as happened
-from floorclock.clock.events import Event
+from floorclock.clock.events import (
+    ClassEnded,
+    EffortRated,
+    Event,
+    Joined,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Regrouped,
+    ResultEntered,
+    Resumed,
+    Skipped,
+    SplitCorrected,
+    Stretched,
+    Tapped,
+    TapTakenBack,
+    TargetChanged,
+    WentBack,
+)
 from floorclock.clock.splits import Split
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
+from floorclock.journal.reading import Header, event_line, header_line, read_bytes
+from floorclock.journal.replay import replay
 from floorclock.pace.flags import Flag, flags
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
-from floorclock.record.journal import Header, event_line, header_line, read_bytes
-from floorclock.record.refold import refolded
 
 STARTED = datetime(2026, 11, 25, 18, 31, 4, 120_000, UTC)
 NAMES = ("Ilka", "Bråm", "Нура", "紗希", 'Quo"te, \\', "=1+1")
@@ -68,46 +89,44 @@ def events(seed: int, *, calm: bool = False) -> list[Event]:
     draw, found = random.Random(seed), list[Event]()
     at_ms = 1_000
     for part in range(5):
-        found.append(happened.PartBegun(at_ms=at_ms, part=part))
+        found.append(PartBegun(at_ms=at_ms, part=part))
         end_ms = at_ms + draw.randint(100_000, 900_000)
         while at_ms < end_ms:
             at_ms += round(draw.expovariate(1 / (2_500 if part else 40_000)))
             if calm or draw.random() < 0.85:
-                found.append(happened.Tapped(at_ms=at_ms, athlete=draw.choice(NAMES)))
+                found.append(Tapped(at_ms=at_ms, athlete=draw.choice(NAMES)))
             else:
                 found.append(_odd(draw, at_ms, part))
         if part == 0 or draw.random() < 0.3:
-            found.append(happened.PartEnded(at_ms=at_ms))
+            found.append(PartEnded(at_ms=at_ms))
     if draw.random() < 0.8:
-        found.append(happened.ClassEnded(at_ms=at_ms))
-    found += [happened.EffortRated(at_ms=at_ms, athlete=name, effort=draw.randint(0, 20) / 2) for name in NAMES[:3]]
+        found.append(ClassEnded(at_ms=at_ms))
+    found += [EffortRated(at_ms=at_ms, athlete=name, effort=draw.randint(0, 20) / 2) for name in NAMES[:3]]
     return found
 
 
 def _odd(draw: random.Random, at_ms: int, part: int) -> Event:
     name, interval = draw.choice(NAMES), draw.randrange(20)
     kinds: Sequence[Event] = (
-        happened.TapTakenBack(at_ms=at_ms),
-        happened.TapTakenBack(at_ms=at_ms, athlete=name),
-        happened.NotFinished(at_ms=at_ms, athlete=name, part=part, interval=interval),
-        happened.SplitCorrected(at_ms=at_ms, athlete=name, part=part, interval=interval, split_ms=draw.randint(0, 40_000)),
-        happened.SplitCorrected(at_ms=at_ms, athlete=name, part=part, interval=interval, split_ms=None),
-        happened.Paused(at_ms=at_ms),
-        happened.Resumed(at_ms=at_ms, count_in_ms=3_000),
-        happened.Resumed(at_ms=at_ms),
-        happened.Skipped(at_ms=at_ms),
-        happened.WentBack(at_ms=at_ms),
-        happened.Stretched(at_ms=at_ms, delta_ms=draw.choice((-5_000, 5_000))),
-        happened.TargetChanged(
-            at_ms=at_ms, athlete=name, move="row", target=Target(Fraction(draw.randint(4, 9) * 20, 3), Unit.METRES)
-        ),
-        happened.OptionChosen(at_ms=at_ms, athlete=name, move="step-up", option=draw.choice(("", "lower"))),
-        happened.Regrouped(at_ms=at_ms, athlete=name, group=draw.randint(1, 4)),
-        happened.Left(at_ms=at_ms, athlete=name),
-        happened.Joined(at_ms=at_ms, athlete=Athlete(name=draw.choice((name, "Late")), group=2)),
-        happened.MarginChanged(at_ms=at_ms, margin_ms=draw.choice((5_000, 20_000))),
-        happened.ResultEntered(at_ms=at_ms, athlete=name, part=part, rounds=3, reps=2),
-        happened.Tapped(at_ms=max(0, at_ms - draw.randint(0, 60_000)), athlete=name),
+        TapTakenBack(at_ms=at_ms),
+        TapTakenBack(at_ms=at_ms, athlete=name),
+        NotFinished(at_ms=at_ms, athlete=name, part=part, interval=interval),
+        SplitCorrected(at_ms=at_ms, athlete=name, part=part, interval=interval, split_ms=draw.randint(0, 40_000)),
+        SplitCorrected(at_ms=at_ms, athlete=name, part=part, interval=interval, split_ms=None),
+        Paused(at_ms=at_ms),
+        Resumed(at_ms=at_ms, count_in_ms=3_000),
+        Resumed(at_ms=at_ms),
+        Skipped(at_ms=at_ms),
+        WentBack(at_ms=at_ms),
+        Stretched(at_ms=at_ms, delta_ms=draw.choice((-5_000, 5_000))),
+        TargetChanged(at_ms=at_ms, athlete=name, move="row", target=Target(Fraction(draw.randint(4, 9) * 20, 3), Unit.METRES)),
+        OptionChosen(at_ms=at_ms, athlete=name, move="step-up", option=draw.choice(("", "lower"))),
+        Regrouped(at_ms=at_ms, athlete=name, group=draw.randint(1, 4)),
+        Left(at_ms=at_ms, athlete=name),
+        Joined(at_ms=at_ms, athlete=Athlete(name=draw.choice((name, "Late")), group=2)),
+        MarginChanged(at_ms=at_ms, margin_ms=draw.choice((5_000, 20_000))),
+        ResultEntered(at_ms=at_ms, athlete=name, part=part, rounds=3, reps=2),
+        Tapped(at_ms=max(0, at_ms - draw.randint(0, 60_000)), athlete=name),
     )
     return draw.choice(kinds)
 
@@ -130,7 +149,7 @@ def folded(data: bytes) -> ClassState:
     """The class as `clock` has it."""
     reading = read_bytes(data)
     assert reading.header is not None
-    return refolded(reading.header, reading.events)
+    return replay(reading.header, reading.events)
 
 
 def flags_one_by_one(state: ClassState) -> dict[tuple[str, int, int], tuple[Flag, ...]]:

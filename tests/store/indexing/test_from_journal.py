@@ -10,19 +10,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import ClassEnded, PartBegun
 from floorclock.clock.splits import Split, Status
 from floorclock.clock.state import new_state
 from floorclock.clock.tally import results, splits
-from floorclock.indexing import class_rows
-from floorclock.indexing.quick_fold import fold_quickly
-from floorclock.indexing.quick_reading import read_quickly
-from floorclock.pace.figures import athlete_figures
+from floorclock.digest.figures import athlete_figures
+from floorclock.journal.reading import read_bytes
 from floorclock.pace.flags import Flag, is_tight
 from floorclock.pace.load import session_loads
-from floorclock.record.journal import read_bytes
+from floorclock.store.indexing import class_rows
+from floorclock.store.indexing.quick_fold import fold_quickly
+from floorclock.store.indexing.quick_reading import read_quickly
 from floorclock.store.rows import ClassRows, PaceRow
-from tests.indexing.classes import NAMES, NO_PLAN, events, flags_one_by_one, folded, header, journal, kinds_of
+from tests.store.indexing.classes import NAMES, NO_PLAN, events, flags_one_by_one, folded, header, journal, kinds_of
 
 SEEDS = range(40)
 STATUS = {Status.DONE: 0, Status.UNTAPPED: 1, Status.NOT_FINISHED: 2}
@@ -178,7 +178,7 @@ def test_results_and_attendance_are_those_of_the_class(seed: int) -> None:
     assert [(row.name, row.minutes, row.effort) for row in rows.attendance] == [
         (one.name, one.minutes, one.effort) for one in session_loads(state) if one.minutes > 0 or one.effort is not None
     ]
-    assert rows.ended == any(isinstance(event, happened.ClassEnded) for event in read_bytes(data).events)
+    assert rows.ended == any(isinstance(event, ClassEnded) for event in read_bytes(data).events)
 
 
 def test_damage_costs_the_damaged_lines_and_no_others() -> None:
@@ -200,7 +200,7 @@ def test_a_plan_that_cannot_be_read_leaves_the_class_without_splits() -> None:
 
 
 def test_a_class_nobody_was_tapped_in_has_its_people_and_no_figures() -> None:
-    told = [happened.PartBegun(at_ms=0, part=0), happened.ClassEnded(at_ms=120_000)]
+    told = [PartBegun(at_ms=0, part=0), ClassEnded(at_ms=120_000)]
     rows = rows_of(journal("20261125-1831-7f3a", told))
     assert [(row.name, row.minutes) for row in rows.attendance] == [(name, 2.0) for name in NAMES]
     assert (rows.splits, rows.paces, rows.stations, rows.results, rows.minutes) == ((), (), (), (), 2.0)
@@ -236,7 +236,7 @@ def test_no_bytes_make_it_raise_and_damage_never_parts_it_from_the_reader(data: 
 
 
 def test_paper_a_rehearsal_a_margin_and_who_was_forgotten_stand_in_the_row() -> None:
-    from floorclock.record.lines import encode
+    from floorclock.journal.lines import encode
 
     told = header("20261125-1831-7f3a", paper=True, rehearsal=True, rest_margin_ms=7_000)
     rows = rows_of(encode({**told.to_dict(), "forgotten": 2}))

@@ -12,14 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.errors import MachineLacks
-from floorclock.indexing import Indexed, bring_up_to_date, home_mark, keeping, readers, rebuild
-from floorclock.indexing import reading as reading_room
+from floorclock.errors import ResourceError
+from floorclock.journal.lock import ClassLock
 from floorclock.people import merge, undo
-from floorclock.record.lock import ClassLock
 from floorclock.store.engine import Store, open_store
-from tests.indexing.classes import NO_PLAN, put_journal
-from tests.indexing.tables import content
+from floorclock.store.indexing import Indexed, bring_up_to_date, home_mark, keeping, readers, rebuild
+from floorclock.store.indexing import reading as reading_room
+from tests.store.indexing.classes import NO_PLAN, put_journal
+from tests.store.indexing.tables import content
 
 
 @pytest.fixture
@@ -197,7 +197,7 @@ def test_a_folder_without_classes_gives_an_empty_store_and_one_that_cannot_be_re
 
     monkeypatch.setattr("os.scandir", refused)
     for make in (bring_up_to_date, rebuild):
-        with pytest.raises(MachineLacks, match="cannot be read: no right"):
+        with pytest.raises(ResourceError, match="cannot be read: no right"):
             make(home, store)
     assert len(store.marks()) == 1
 
@@ -248,7 +248,7 @@ def test_a_locked_store_is_told_in_words(home: Path, tmp_path: Path, monkeypatch
     with open_store(f"sqlite:///{path}", "home") as store, closing(sqlite3.connect(path, isolation_level=None)) as somebody:
         somebody.execute("BEGIN IMMEDIATE")
         for make in (bring_up_to_date, rebuild):
-            with pytest.raises(MachineLacks, match="in use by another program"):
+            with pytest.raises(ResourceError, match="in use by another program"):
                 make(home, store)
         somebody.execute("ROLLBACK")
         assert bring_up_to_date(home, store) == Indexed(added=1)

@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from floorclock.floor.digits import (
+from floorclock.tui.base.digits import (
     SMALLEST,
     STROKES,
     NumeralSize,

@@ -9,9 +9,9 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.floor.lines import changed_span, cut, fit, fit_right, padded, plain, shielded, width_of, wrapped
-from floorclock.floor.palette import STRONG, TEXT
-from tests.floor.sample_views import ODD_NAMES
+from floorclock.tui.base.lines import changed_span, cut, fit, fit_right, padded, plain, shielded, width_of, wrapped
+from floorclock.tui.base.palette import STRONG, TEXT
+from tests.tui.floor.sample_views import ODD_NAMES
 
 names = st.one_of(st.sampled_from(ODD_NAMES), st.text(max_size=40))
 

@@ -7,8 +7,8 @@ from typing import Literal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.floor.paging import Page, kept_in_sight, page_of, page_words
-from floorclock.floor.view import RowView
+from floorclock.tui.base.paging import Page, kept_in_sight, page_of, page_words
+from floorclock.tui.floor.view import RowView
 
 Status = Literal["work", "done", "rest", "idle", "home"]
 STATUSES: tuple[Status, ...] = ("work", "done", "rest", "idle", "home")

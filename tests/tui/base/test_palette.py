@@ -9,13 +9,13 @@ import pytest
 from rich.color import ColorSystem
 from rich.style import Style
 
-from floorclock.floor import palette
-from floorclock.floor.digits import drawing, size_of
-from floorclock.floor.lines import drawn
-from floorclock.floor.palette import ALL_STYLES, GROUND, LOOKS
-from floorclock.floor.view import Mood
+from floorclock.tui.base import palette
+from floorclock.tui.base.digits import drawing, size_of
+from floorclock.tui.base.lines import drawn
+from floorclock.tui.base.palette import ALL_STYLES, GROUND, LOOKS
+from floorclock.tui.floor.view import Mood
 
-CHECKS = Path(__file__).parents[1] / "checks"
+CHECKS = Path(__file__).parents[2] / "checks"
 TEXT_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3 (AA, text)."""
 MOODS: tuple[Mood, ...] = ("work", "rest", "paused")

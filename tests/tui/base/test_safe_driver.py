@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from textual import events
 
-from floorclock.floor.safe_driver import LONGEST_PASTE_S, InputReader, hung_up
+from floorclock.tui.base.safe_driver import LONGEST_PASTE_S, InputReader, hung_up
 
 DEADLINE_S = 20.0
 
@@ -76,7 +76,7 @@ class Terminal:
     def __init__(self, heard: Path) -> None:
         self.heard = heard
         self.ours, theirs = pty.openpty()
-        command = [sys.executable, "-m", "tests.floor.driven_app", str(heard)]
+        command = [sys.executable, "-m", "tests.tui.floor.driven_app", str(heard)]
         environment = {**os.environ, "TERM": "xterm-256color"}
         self.app = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True, env=environment)
         os.close(theirs)

@@ -9,7 +9,7 @@ from pathlib import Path
 from textual import events
 from textual.app import App
 
-from floorclock.floor.safe_driver import SafeDriver, watch_terminal
+from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
 
 
 class ListeningApp(App[None]):

@@ -10,21 +10,21 @@ from typing import TypeVar
 from textual import events
 from textual.pilot import Pilot
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import Event
 from floorclock.clock.run import Mark
 from floorclock.clock.state import ClassState
-from floorclock.floor.app import FloorApp, FloorSettings
-from floorclock.floor.dialogs.dialog import Dialog, DialogPanel
-from floorclock.floor.floor_screen import FloorScreen
-from floorclock.floor.view import FloorView, RowView
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
+from floorclock.tui.floor.app import FloorApp, FloorSettings
+from floorclock.tui.floor.dialogs.dialog import Dialog, DialogPanel
+from floorclock.tui.floor.floor_screen import FloorScreen
+from floorclock.tui.floor.view import FloorView, RowView
 from tests.clock.classes import BRAM, ILKA, NOOR, Run, state_of
 
 CHARACTERS = {"space": " ", "question_mark": "?", "slash": "/", "colon": ":", "plus": "+", "minus": "-", "full_stop": "."}
 LONGEST_WAIT_S = 5.0
 
-EventKind = TypeVar("EventKind", bound=happened.Event)
+EventKind = TypeVar("EventKind", bound=Event)
 
 
 def key_event(key: str, at_s: float | None = None) -> events.Key:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
-from floorclock.floor.view import (
+from floorclock.tui.floor.view import (
     BarView,
     BriefView,
     CallView,

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from textual.app import App, ComposeResult
 
-from floorclock.floor import stage as stage_module
-from floorclock.floor.board import Board
-from floorclock.floor.stage import Stage
-from floorclock.floor.view import FloorView
+from floorclock.tui.floor import stage as stage_module
+from floorclock.tui.floor.board import Board
+from floorclock.tui.floor.stage import Stage
+from floorclock.tui.floor.view import FloorView
 
 
 class StageApp(App[None]):

@@ -9,18 +9,18 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.clock import events as happened
-from floorclock.conduct import Conductor
-from floorclock.floor.app import FloorSettings
+from floorclock.clock.events import Allowed, OptionChosen, TargetChanged
+from floorclock.live.conductor import Conductor
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.plan.session import OpenPart
 from floorclock.plan.work import Option, Unit
+from floorclock.tui.floor.app import FloorSettings
 from tests.clock.classes import STEP, SWING, harbour, reps
-from tests.floor.fake_pacing import FakePacing, advice, needs
-from tests.floor.running_floor import Floor, floor_of
+from tests.tui.floor.fake_pacing import FakePacing, advice, needs
+from tests.tui.floor.running_floor import Floor, floor_of
 
 Says = Callable[[str, int], Outlook]
 JUMP = Option(name="high", move="box jump", target=reps(6), guarded=True)
@@ -32,7 +32,7 @@ OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER, JUMP), cauti
 def told(monkeypatch: pytest.MonkeyPatch) -> FakePacing:
     """Says what a test wants of everybody; what it says is changed by changing `says`."""
     pacing = FakePacing()
-    monkeypatch.setattr("floorclock.floor.outlooks._new_pacing", pacing.of)
+    monkeypatch.setattr("floorclock.tui.floor.outlooks._new_pacing", pacing.of)
     return pacing
 
 
@@ -67,7 +67,7 @@ async def test_f2_gives_the_first_advice_that_is_shown_and_says_what_was_given(t
         await floor.wait(60_000)
         people = [person for lane in floor.view.lanes.lanes if lane.move == SWING.move for person in lane.people]
     assert [person.own for person in people if person.name == "Bram"] in ([], ["10"])
-    assert [(event.athlete, event.move, event.target) for event in floor.sent(happened.TargetChanged)] == [
+    assert [(event.athlete, event.move, event.target) for event in floor.sent(TargetChanged)] == [
         ("Bram", "kettlebell swing", reps(10))
     ]
 
@@ -90,7 +90,7 @@ async def test_what_the_coach_changed_since_is_not_taken_back(told: FakePacing) 
     async with floor.open():
         await second_interval(floor)
         await floor.press("f2")
-        floor.run.send(happened.TargetChanged, athlete="Ilka", move="kettlebell swing", target=reps(12))
+        floor.run.send(TargetChanged, athlete="Ilka", move="kettlebell swing", target=reps(12))
         await floor.press("shift+f2")
         assert "F3 changes it" in floor.notice
         assert own_targets(floor, "Ilka") == {"kettlebell swing": 12}
@@ -174,10 +174,10 @@ async def test_a_guarded_option_for_somebody_without_experience_asks_first(told:
         assert "Ilka: may they do box jump?" in floor.dialog_text
         assert "Step down." in floor.dialog_text
         await floor.press("escape")
-        assert floor.sent(happened.OptionChosen) == []
+        assert floor.sent(OptionChosen) == []
         await floor.press("f2", "enter")
-    assert [event.move for event in floor.sent(happened.Allowed)] == ["box jump"]
-    assert [event.option for event in floor.sent(happened.OptionChosen)] == ["high"]
+    assert [event.move for event in floor.sent(Allowed)] == ["box jump"]
+    assert [event.option for event in floor.sent(OptionChosen)] == ["high"]
 
 
 async def test_f7_makes_the_first_call_quiet_and_again_calls_them(told: FakePacing) -> None:
@@ -284,7 +284,7 @@ async def test_targets_that_are_unticked_are_not_given_and_not_offered_again() -
         await floor.press("f2", "escape")
         assert floor.screen.offers.standing
         await floor.press("f2", "space", "enter")
-        assert floor.sent(happened.TargetChanged) == []
+        assert floor.sent(TargetChanged) == []
         assert floor.screen.offers.standing == ()
 
 

@@ -9,17 +9,17 @@ from fractions import Fraction
 import pytest
 from textual import events
 
-from floorclock.clock import events as happened
-from floorclock.conduct import COUNT_LEAD_MS, Conductor
-from floorclock.floor.app import Away, FloorSettings
-from floorclock.floor.dialogs.confirm import Confirm
-from floorclock.floor.dialogs.resume_question import ResumeQuestion
-from floorclock.floor.words import SAFETY
+from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped
+from floorclock.live.conductor import COUNT_LEAD_MS, Conductor
 from floorclock.plan.roster import Athlete, give_keys
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
 from floorclock.plan.work import Station
+from floorclock.tui.floor.app import Away, FloorSettings
+from floorclock.tui.floor.dialogs.confirm import Confirm
+from floorclock.tui.floor.dialogs.resume_question import ResumeQuestion
+from floorclock.tui.floor.words import SAFETY
 from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
-from tests.floor.running_floor import Floor, floor_of, key_event
+from tests.tui.floor.running_floor import Floor, floor_of, key_event
 
 FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
 WARM_UP = OpenPart(title="Warm-up", time_ms=60_000)
@@ -167,7 +167,7 @@ async def test_a_key_of_nobody_says_so_and_taps_nobody() -> None:
         await floor.wait(40_000)
         await floor.press("z")
         assert floor.notice == "nobody has the key z"
-    assert floor.sent(happened.Tapped) == []
+    assert floor.sent(Tapped) == []
 
 
 async def test_keys_that_print_nothing_tap_nobody_even_where_athletes_are_more_than_keys() -> None:
@@ -178,7 +178,7 @@ async def test_keys_that_print_nothing_tap_nobody_even_where_athletes_are_more_t
         await floor.press("enter")
         await floor.wait(40_000)
         await floor.press("f2", "f7", "home", "ctrl+t")
-    assert floor.sent(happened.Tapped) == []
+    assert floor.sent(Tapped) == []
 
 
 async def test_a_burst_of_forty_taps_in_300_ms_loses_none_and_doubles_none() -> None:
@@ -193,7 +193,7 @@ async def test_a_burst_of_forty_taps_in_300_ms_loses_none_and_doubles_none() -> 
         await floor.settle()
         marks = floor.state.runs[-1].marks
         done = [row for row in floor.view.rows if row.status == "done"]
-    assert [event.athlete for event in floor.sent(happened.Tapped)] == [athlete.name for athlete in order]
+    assert [event.athlete for event in floor.sent(Tapped)] == [athlete.name for athlete in order]
     assert {name: mark.split_ms for (name, _), mark in marks.items()} == {
         athlete.name: int(39_700 + number * 7.5) for number, athlete in enumerate(order)
     }
@@ -211,7 +211,7 @@ async def test_the_same_key_three_times_in_a_burst_counts_once() -> None:
         mark = floor.mark("Ilka", 0)
     assert mark is not None
     assert mark.split_ms == 39_000
-    assert len(floor.sent(happened.Tapped)) == 3
+    assert len(floor.sent(Tapped)) == 3
 
 
 def _place_of(floor: Floor, name: str) -> tuple[int, int]:
@@ -239,7 +239,7 @@ async def test_a_click_on_a_row_taps_that_athlete_once() -> None:
         x, y = _place_of(floor, "Noor")
         await floor.pilot.click(offset=(x, y))
         await floor.settle()
-    assert [event.athlete for event in floor.sent(happened.Tapped)] == ["Noor"]
+    assert [event.athlete for event in floor.sent(Tapped)] == ["Noor"]
 
 
 async def test_a_press_of_the_mouse_has_the_time_it_was_read_at() -> None:
@@ -268,7 +268,7 @@ async def test_a_click_on_a_row_beside_an_open_dialog_is_still_a_tap(dialog_key:
         mark = floor.mark("Athlete 2", 0)
     assert mark is not None
     assert mark.split_ms == 29_500
-    assert [event.athlete for event in floor.sent(happened.Tapped)] == ["Athlete 2"]
+    assert [event.athlete for event in floor.sent(Tapped)] == ["Athlete 2"]
 
 
 @pytest.mark.parametrize(
@@ -286,7 +286,7 @@ async def test_taps_count_while_a_dialog_is_open(key: str, opens: str) -> None:
         assert floor.notice == "Bram 29.0, 31 left"
     assert mark is not None
     assert mark.split_ms == 29_000
-    assert len(floor.sent(happened.Tapped)) == 1
+    assert len(floor.sent(Tapped)) == 1
 
 
 async def test_taps_count_in_a_sheet_and_the_margin_dialog_keeps_its_digits() -> None:
@@ -302,7 +302,7 @@ async def test_taps_count_in_a_sheet_and_the_margin_dialog_keeps_its_digits() ->
         await floor.type("0:20")
         await floor.press("enter")
         assert floor.state.margin_ms == 20_000
-    assert [event.athlete for event in floor.sent(happened.Tapped)] == ["Bram"]
+    assert [event.athlete for event in floor.sent(Tapped)] == ["Bram"]
 
 
 async def test_the_clock_goes_on_behind_a_dialog() -> None:
@@ -427,9 +427,9 @@ async def test_the_margin_of_a_part_with_its_own_can_be_changed_live() -> None:
 
 async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() -> None:
     run = Run(state_of(harbour(), athletes=(ILKA, BRAM, NOOR)))
-    for event in (happened.PartBegun(at_ms=0, part=0), happened.Tapped(at_ms=40_000, athlete="Ilka")):
+    for event in (PartBegun(at_ms=0, part=0), Tapped(at_ms=40_000, athlete="Ilka")):
         run.conductor.send(event)
-    run.conductor.send(happened.Paused(at_ms=40_000))
+    run.conductor.send(Paused(at_ms=40_000))
     # As `resume_class` does: a conductor of its own on the state of the journal.
     again = Run(run.state)
     floor = Floor(again, FloorSettings(away=Away(away_ms=130_000)))
@@ -439,14 +439,14 @@ async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() 
         assert floor.row("Ilka").split == "30.0"
         assert floor.view.clock.mood_word == "PAUSED"
         await floor.press("enter")
-        assert [(one.away_ms, one.jump_ms) for one in floor.sent(happened.CarriedOn)] == [(130_000, 0)]
+        assert [(one.away_ms, one.jump_ms) for one in floor.sent(CarriedOn)] == [(130_000, 0)]
         await floor.wait(COUNT_LEAD_MS + floor.state.session.resume_count_in_ms)
         assert floor.view.clock.text == "0:30"
 
 
 async def test_after_a_crash_the_floor_can_go_on_from_where_the_clock_would_be() -> None:
     first = Run(state_of(harbour(), athletes=(ILKA,)))
-    for event in (happened.PartBegun(at_ms=0, part=0), happened.Paused(at_ms=40_000)):
+    for event in (PartBegun(at_ms=0, part=0), Paused(at_ms=40_000)):
         first.conductor.send(event)
     floor = Floor(Run(first.state), FloorSettings(away=Away(away_ms=50_000)))
     async with floor.open():
@@ -458,7 +458,7 @@ async def test_after_a_crash_the_floor_can_go_on_from_where_the_clock_would_be()
 
 async def test_a_question_left_open_leaves_the_class_paused_and_space_goes_on() -> None:
     first = Run(state_of(harbour(), athletes=(ILKA,)))
-    for event in (happened.PartBegun(at_ms=0, part=0), happened.Paused(at_ms=40_000)):
+    for event in (PartBegun(at_ms=0, part=0), Paused(at_ms=40_000)):
         first.conductor.send(event)
     floor = Floor(Run(first.state), FloorSettings(away=Away(away_ms=50_000)))
     async with floor.open():
@@ -517,7 +517,7 @@ async def test_a_demo_floor_starts_by_itself_and_its_hands_tap() -> None:
             if conductor.state.run is not None and conductor.class_ms() > 40_000 and not conductor.state.taken:
                 conductor.tap("Ilka")
 
-    floor = floor_of(harbour(), settings=FloorSettings(self_tapping=Hands()))
+    floor = floor_of(harbour(), settings=FloorSettings(autopilot=Hands()))
     async with floor.open():
         assert floor.state.runs
         await floor.wait(45_000)
@@ -569,7 +569,7 @@ async def test_a_gated_move_is_said_on_the_lane_until_the_coach_says_yes() -> No
         await floor.press("enter")
         own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
         assert own == ["needs the coach's yes"]
-        floor.run.send(happened.Allowed, athlete="Ilka", move="box jump")
+        floor.run.send(Allowed, athlete="Ilka", move="box jump")
         await floor.wait(0)
         own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
         assert not any(own)

@@ -6,15 +6,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from floorclock.clock.state import ClassState
-from floorclock.floor.calls import Calls
-from floorclock.floor.outlooks import Outlooks
-from floorclock.floor.part_looks import NOTHING_KNOWN, Look
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag, Standing
 from floorclock.pace.pacing import Outlook
 from floorclock.plan.roster import Athlete
+from floorclock.tui.floor.calls import Calls
+from floorclock.tui.floor.outlooks import Outlooks
+from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look
 from tests.clock.classes import begun, harbour
-from tests.floor.fake_pacing import advice, needs
+from tests.tui.floor.fake_pacing import advice, needs
 
 NAMES = ("Ilka", "Bram", "Noor", "Sefa", "Odd")
 

@@ -6,19 +6,33 @@ from dataclasses import replace
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Allowed,
+    ChoiceTaken,
+    ClassEnded,
+    Event,
+    MarginChanged,
+    OptionChosen,
+    PartBegun,
+    Paused,
+    Regrouped,
+    ResultEntered,
+    Skipped,
+    Tapped,
+    WentBack,
+)
 from floorclock.clock.splits import Status
 from floorclock.clock.tally import athlete_result
-from floorclock.conduct import COUNT_LEAD_MS
-from floorclock.floor.app import FloorSettings
-from floorclock.floor.keys import COMMANDS, command_for, help_lines
-from floorclock.floor.moment import Phase, moment
-from floorclock.floor.view import FloorView
+from floorclock.live.conductor import COUNT_LEAD_MS
 from floorclock.plan.roster import SAFE_KEYS
 from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
+from floorclock.tui.floor.app import FloorSettings
+from floorclock.tui.floor.keys import COMMANDS, command_for, help_lines
+from floorclock.tui.floor.moment import Phase, moment
+from floorclock.tui.floor.view import FloorView
 from tests.clock.classes import ILKA, NOOR, STEP, SWING, harbour, reps
-from tests.floor.running_floor import Floor, floor_of
+from tests.tui.floor.running_floor import Floor, floor_of
 
 LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER,)), STEP))
@@ -90,7 +104,7 @@ async def test_enter_while_people_work_changes_nothing_and_says_so() -> None:
         assert "F9 ends it" in floor.notice
         await floor.press("space", "enter")
         assert "space goes on" in floor.notice
-    assert len(floor.sent(happened.PartBegun)) == 1
+    assert len(floor.sent(PartBegun)) == 1
 
 
 async def test_enter_after_the_last_open_part_ends_it() -> None:
@@ -121,7 +135,7 @@ async def test_space_stops_the_clock_where_it_stood_when_the_key_was_read() -> N
         await _at_work(floor, 30_000)
         floor.run.clock.move_ms(900)
         await floor.press("space", at_s=40.25)
-    assert [event.at_ms for event in floor.sent(happened.Paused)] == [40_250]
+    assert [event.at_ms for event in floor.sent(Paused)] == [40_250]
 
 
 async def test_space_before_the_class_does_nothing() -> None:
@@ -170,7 +184,7 @@ async def test_f10_ends_the_class_and_then_leaves() -> None:
         assert floor.app.is_running
         await floor.press("f10", "enter")
         assert floor.app.return_code == 0
-    assert len(floor.sent(happened.ClassEnded)) == 1
+    assert len(floor.sent(ClassEnded)) == 1
 
 
 async def test_a_class_that_came_to_its_end_is_ended_when_the_coach_leaves() -> None:
@@ -181,11 +195,11 @@ async def test_a_class_that_came_to_its_end_is_ended_when_the_coach_leaves() -> 
         assert floor.view.clock.mood_word == "OVER"
         await floor.press("f10", "enter")
         assert floor.app.return_code == 0
-    assert len(floor.sent(happened.ClassEnded)) == 1
+    assert len(floor.sent(ClassEnded)) == 1
 
 
-@pytest.mark.parametrize(("key", "event", "asks"), [("right", happened.Skipped, "skip"), ("left", happened.WentBack, "void")])
-async def test_arrows_that_lose_something_want_to_be_pressed_twice(key: str, event: type[happened.Event], asks: str) -> None:
+@pytest.mark.parametrize(("key", "event", "asks"), [("right", Skipped, "skip"), ("left", WentBack, "void")])
+async def test_arrows_that_lose_something_want_to_be_pressed_twice(key: str, event: type[Event], asks: str) -> None:
     floor = floor_of(harbour())
     async with floor.open():
         await _at_work(floor)
@@ -204,8 +218,8 @@ async def test_one_arrow_does_not_confirm_the_other() -> None:
     async with floor.open():
         await _at_work(floor)
         await floor.press("right", "left", "right")
-    assert floor.sent(happened.Skipped) == []
-    assert floor.sent(happened.WentBack) == []
+    assert floor.sent(Skipped) == []
+    assert floor.sent(WentBack) == []
 
 
 async def test_skip_goes_to_the_next_interval_and_back_voids_this_one() -> None:
@@ -274,7 +288,7 @@ async def test_f3_opens_the_sheet_of_the_chosen_athlete_or_asks_whose() -> None:
         assert "Which athlete?" in floor.dialog_text
         await floor.press("b")
         assert "Bram" in floor.dialog_text
-        assert floor.sent(happened.Tapped) == []
+        assert floor.sent(Tapped) == []
         await floor.press("escape", "tab", "f3")
         assert "Ilka" in floor.dialog_text
 
@@ -301,7 +315,7 @@ async def test_f5_changes_the_margin_of_the_class() -> None:
         assert "for the class" in floor.dialog_text
         await floor.type("20")
         await floor.press("enter")
-    assert [(event.margin_ms, event.part) for event in floor.sent(happened.MarginChanged)] == [(20_000, None)]
+    assert [(event.margin_ms, event.part) for event in floor.sent(MarginChanged)] == [(20_000, None)]
 
 
 async def test_f6_enters_the_results_of_an_amrap() -> None:
@@ -329,7 +343,7 @@ async def test_f6_enters_what_a_capped_finisher_reached() -> None:
         await floor.press("f6", "down")
         await floor.type("3+8")
         await floor.press("enter", "f2")
-    sent = [(event.athlete, event.rounds, event.reps) for event in floor.sent(happened.ResultEntered)]
+    sent = [(event.athlete, event.rounds, event.reps) for event in floor.sent(ResultEntered)]
     assert sent == [("Bram", 3, 8)]
 
 
@@ -433,11 +447,11 @@ async def test_the_sheet_chooses_an_option_and_a_start_group() -> None:
         await _sheet(floor, "i")
         await floor.press("f5")
         await floor.press("down", "enter")
-        assert [event.option for event in floor.sent(happened.OptionChosen)] == ["lighter"]
+        assert [event.option for event in floor.sent(OptionChosen)] == ["lighter"]
         await _sheet(floor, "i")
         await floor.press("f12")
         await floor.press("down", "enter")
-        assert [event.group for event in floor.sent(happened.Regrouped)] == [2]
+        assert [event.group for event in floor.sent(Regrouped)] == [2]
 
 
 async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() -> None:
@@ -466,7 +480,7 @@ async def test_the_sheet_takes_a_choice_of_a_finisher() -> None:
         await _sheet(floor, "i")
         await floor.press("f5")
         await floor.press("down", "enter")
-        assert [(event.part, event.choice) for event in floor.sent(happened.ChoiceTaken)] == [(0, "shorter")]
+        assert [(event.part, event.choice) for event in floor.sent(ChoiceTaken)] == [(0, "shorter")]
         assert "shorter: Ilka" in floor.view.lanes.next
 
 
@@ -477,9 +491,9 @@ async def test_the_sheet_records_the_yes_to_a_guarded_move() -> None:
         await floor.press("enter")
         await _sheet(floor, "i")
         await floor.press("f8", "enter", "enter")
-        assert floor.sent(happened.Allowed) == [], "Enter twice is never a yes"
+        assert floor.sent(Allowed) == [], "Enter twice is never a yes"
         await floor.press("f8", "down", "enter")
-    assert [(event.athlete, event.move) for event in floor.sent(happened.Allowed)] == [("Ilka", "box jump")]
+    assert [(event.athlete, event.move) for event in floor.sent(Allowed)] == [("Ilka", "box jump")]
 
 
 async def test_keys_are_told_on_the_floor_in_every_state() -> None:

@@ -2,15 +2,15 @@
 
 from dataclasses import replace
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import PartBegun
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState
-from floorclock.floor.athlete_actions import events_of
-from floorclock.floor.dialogs.athlete_facts import TakeChoice
-from floorclock.floor.facts import athlete_facts, part_of_work
-from floorclock.floor.moment import moment
 from floorclock.plan.session import Choice, ForTime, OpenPart
 from floorclock.plan.work import Option
+from floorclock.tui.floor.athlete_actions import events_of
+from floorclock.tui.floor.dialogs.athlete_facts import TakeChoice
+from floorclock.tui.floor.facts import athlete_facts, part_of_work
+from floorclock.tui.floor.moment import moment
 from tests.clock.classes import BRAM, ILKA, STEP, SWING, harbour, state_of
 
 FINISH = ForTime(title="Finish", cap_ms=300_000, rounds=3, work=(STEP,), choose=(Choice(name="shorter", rounds=2),))
@@ -27,7 +27,7 @@ def class_of() -> ClassState:
 def at(state: ClassState, at_ms: int, part: int | None = None) -> ClassState:
     """The class at a time, a part begun then."""
     if part is not None:
-        apply(state, happened.PartBegun(at_ms=at_ms, part=part))
+        apply(state, PartBegun(at_ms=at_ms, part=part))
     state.advance(at_ms)
     return state
 

@@ -7,8 +7,8 @@ from typing import Protocol
 import pytest
 from textual.pilot import Pilot
 
-from tests.floor.sample_views import floor_view
-from tests.floor.stage_app import StageApp
+from tests.tui.floor.sample_views import floor_view
+from tests.tui.floor.stage_app import StageApp
 
 
 class Compare(Protocol):

@@ -9,23 +9,35 @@ from datetime import UTC, datetime
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import (
+    Event,
+    Left,
+    NotFinished,
+    PartBegun,
+    PartEnded,
+    Paused,
+    Resumed,
+    SplitCorrected,
+    Tapped,
+    TargetChanged,
+    WentBack,
+)
 from floorclock.clock.fold import apply, fold
 from floorclock.clock.splits import Coming, Split
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import coming, whole_part
-from floorclock.conduct import Conductor, ManualClock, MemoryJournal, NoSound
-from floorclock.floor.outlooks import PACING, Outlooks, bring_pacing
-from floorclock.floor.part_looks import NOTHING_KNOWN, Look
+from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal, NoSound
+from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import OpenPart
-from floorclock.plan_files import read_plan
-from floorclock.rehearse import DemoHands, InventedAthletes, InventedCoach
+from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
+from floorclock.tui.floor.outlooks import PACING, Outlooks, bring_pacing
+from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look
 from tests.clock.classes import BRAM, ILKA, NOOR, SWING, begun, harbour, reps
-from tests.floor.fake_pacing import FakePacing, needs
 from tests.plan.shipped import SESSIONS
+from tests.tui.floor.fake_pacing import FakePacing, needs
 
 MINUTE = 60_000
 
@@ -46,7 +58,7 @@ def settle(state: ClassState, outlooks: Outlooks, at_ms: int) -> None:
     raise AssertionError("it never came to its end")
 
 
-def tell(state: ClassState, outlooks: Outlooks, event: happened.Event) -> None:
+def tell(state: ClassState, outlooks: Outlooks, event: Event) -> None:
     """An event is folded, and told."""
     outlooks.concerns(event, apply(state, event))
 
@@ -55,7 +67,7 @@ def test_in_the_first_interval_flags_are_those_of_the_taps_and_no_pacing_is_made
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, 1_000)
-    tell(state, outlooks, happened.Tapped(at_ms=50_000, athlete="Ilka"))
+    tell(state, outlooks, Tapped(at_ms=50_000, athlete="Ilka"))
     settle(state, outlooks, 50_000)
     assert outlooks.of("Ilka").standing.flag is Flag.TIGHT
     assert outlooks.of("Bram").standing.flag is None
@@ -65,7 +77,7 @@ def test_in_the_first_interval_flags_are_those_of_the_taps_and_no_pacing_is_made
 def test_the_class_is_fitted_a_moment_after_an_interval_and_not_at_the_go() -> None:
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)
-    tell(state, outlooks, happened.Tapped(at_ms=30_000, athlete="Ilka"))
+    tell(state, outlooks, Tapped(at_ms=30_000, athlete="Ilka"))
     settle(state, outlooks, MINUTE + 1_400)
     assert pacing.settled == []
     settle(state, outlooks, MINUTE + 1_500)
@@ -76,10 +88,10 @@ def test_the_class_is_fitted_a_moment_after_an_interval_and_not_at_the_go() -> N
 def test_in_a_pause_and_at_the_end_nobody_waits_for_late_taps() -> None:
     pacing = FakePacing()
     state, outlooks = floor_of(pacing, rounds=1)
-    apply(state, happened.Paused(at_ms=MINUTE + 100))
+    apply(state, Paused(at_ms=MINUTE + 100))
     settle(state, outlooks, MINUTE + 100)
     assert [interval for interval, _ in pacing.settled] == [0]
-    apply(state, happened.Resumed(at_ms=MINUTE + 100))
+    apply(state, Resumed(at_ms=MINUTE + 100))
     settle(state, outlooks, 3 * MINUTE)
     assert [interval for interval, _ in pacing.settled] == [0, 1, 2]
 
@@ -101,7 +113,7 @@ def test_a_tap_has_only_that_athlete_looked_at_again_and_not_before_the_floor_ha
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, MINUTE + 2_000)
     pacing.looked.clear()
-    tell(state, outlooks, happened.Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
+    tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
     assert pacing.looked == []
     settle(state, outlooks, MINUTE + 30_000)
     assert pacing.looked == ["Ilka"]
@@ -113,7 +125,7 @@ def test_of_forty_who_tapped_at_once_each_slice_looks_at_a_few() -> None:
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, MINUTE + 2_000)
     for name in ("Ilka", "Noor"):
-        tell(state, outlooks, happened.Tapped(at_ms=MINUTE + 30_000, athlete=name))
+        tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete=name))
     pacing.looked.clear()
     state.advance(MINUTE + 30_000)
     outlooks.follow(state.now_ms, slice_s=0.0)
@@ -123,16 +135,16 @@ def test_of_forty_who_tapped_at_once_each_slice_looks_at_a_few() -> None:
 @pytest.mark.parametrize(
     "event",
     [
-        happened.SplitCorrected(at_ms=3 * MINUTE + 9_000, athlete="Ilka", part=0, interval=1, split_ms=41_000),
-        happened.SplitCorrected(at_ms=3 * MINUTE + 9_000, athlete="Ilka", part=0, interval=1, split_ms=None),
-        happened.NotFinished(at_ms=3 * MINUTE + 9_000, athlete="Ilka", part=0, interval=1),
+        SplitCorrected(at_ms=3 * MINUTE + 9_000, athlete="Ilka", part=0, interval=1, split_ms=41_000),
+        SplitCorrected(at_ms=3 * MINUTE + 9_000, athlete="Ilka", part=0, interval=1, split_ms=None),
+        NotFinished(at_ms=3 * MINUTE + 9_000, athlete="Ilka", part=0, interval=1),
     ],
 )
-def test_what_is_corrected_is_fitted_again_from_there_on(event: happened.Event) -> None:
+def test_what_is_corrected_is_fitted_again_from_there_on(event: Event) -> None:
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)
     for minute in range(3):
-        tell(state, outlooks, happened.Tapped(at_ms=minute * MINUTE + 30_000, athlete="Ilka"))
+        tell(state, outlooks, Tapped(at_ms=minute * MINUTE + 30_000, athlete="Ilka"))
     settle(state, outlooks, 3 * MINUTE + 2_000)
     assert [interval for interval, _ in pacing.settled] == [0, 1, 2]
     pacing.settled.clear()
@@ -145,7 +157,7 @@ def test_a_late_tap_that_is_credited_to_the_interval_before_is_in_its_fit() -> N
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, MINUTE + 1_600)
-    tell(state, outlooks, happened.Tapped(at_ms=MINUTE + 1_700, athlete="Ilka"))
+    tell(state, outlooks, Tapped(at_ms=MINUTE + 1_700, athlete="Ilka"))
     assert state.runs[-1].marks["Ilka", 0].credited
     settle(state, outlooks, MINUTE + 1_800)
     assert [interval for interval, _ in pacing.settled] == [0, 0]
@@ -155,10 +167,10 @@ def test_an_interval_that_is_begun_again_leaves_the_fit_of_those_before_it() -> 
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, MINUTE + 2_000)
-    tell(state, outlooks, happened.Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
+    tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
     settle(state, outlooks, MINUTE + 30_000)
     pacing.looked.clear()
-    tell(state, outlooks, happened.WentBack(at_ms=MINUTE + 40_000))
+    tell(state, outlooks, WentBack(at_ms=MINUTE + 40_000))
     settle(state, outlooks, MINUTE + 40_100)
     assert [interval for interval, _ in pacing.settled] == [0]
     assert sorted(pacing.looked) == ["Bram", "Ilka", "Noor"]
@@ -168,8 +180,8 @@ def test_a_part_that_the_coach_ends_is_fitted_as_far_as_it_came() -> None:
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, MINUTE + 2_000)
-    tell(state, outlooks, happened.Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
-    tell(state, outlooks, happened.PartEnded(at_ms=MINUTE + 40_000))
+    tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
+    tell(state, outlooks, PartEnded(at_ms=MINUTE + 40_000))
     settle(state, outlooks, MINUTE + 42_000)
     assert [interval for interval, _ in pacing.settled] == [0, 1]
 
@@ -182,7 +194,7 @@ def test_in_the_rest_after_a_part_its_outlooks_stay_and_the_next_part_begins_wit
     settle(state, outlooks, 3 * MINUTE + 5_000)
     assert state.runs[-1].part.kind == "open"
     assert outlooks.of("Ilka").standing.flag is Flag.TIGHT
-    apply(state, happened.PartBegun(at_ms=3 * MINUTE + 6_000, part=2))
+    apply(state, PartBegun(at_ms=3 * MINUTE + 6_000, part=2))
     settle(state, outlooks, 3 * MINUTE + 6_000)
     assert outlooks.of("Ilka").standing.flag is None
 
@@ -205,7 +217,7 @@ def test_where_the_pacing_cannot_be_had_the_flags_of_taps_go_on() -> None:
     state, outlooks = floor_of(pacing)
     outlooks.without_pacing = True
     settle(state, outlooks, MINUTE + 30_000)
-    tell(state, outlooks, happened.Tapped(at_ms=MINUTE + 52_000, athlete="Ilka"))
+    tell(state, outlooks, Tapped(at_ms=MINUTE + 52_000, athlete="Ilka"))
     settle(state, outlooks, MINUTE + 52_000)
     assert outlooks.of("Ilka").standing.flag is Flag.TIGHT
     assert pacing.made == 0
@@ -230,9 +242,9 @@ def test_what_is_ahead_is_what_the_tally_says(minute: int) -> None:
     pacing = Watching()
     state, outlooks = floor_of(pacing, rounds=3)
     settle(state, outlooks, minute * MINUTE + 61_600)
-    tell(state, outlooks, happened.TargetChanged(at_ms=state.now_ms, athlete="Ilka", move=SWING.move, target=reps(9)))
+    tell(state, outlooks, TargetChanged(at_ms=state.now_ms, athlete="Ilka", move=SWING.move, target=reps(9)))
     for name in state.athletes:
-        tell(state, outlooks, happened.Tapped(at_ms=state.now_ms + 20_000, athlete=name))
+        tell(state, outlooks, Tapped(at_ms=state.now_ms + 20_000, athlete=name))
     settle(state, outlooks, state.now_ms)
     ahead = {name: tuple(coming(state, state.runs[-1], name)) for name in seen}
     assert seen == ahead
@@ -244,22 +256,22 @@ def test_who_went_home_is_looked_at_no_more() -> None:
     state, outlooks = floor_of(pacing)
     settle(state, outlooks, MINUTE + 2_000)
     pacing.looked.clear()
-    tell(state, outlooks, happened.Left(at_ms=MINUTE + 3_000, athlete="Ilka"))
+    tell(state, outlooks, Left(at_ms=MINUTE + 3_000, athlete="Ilka"))
     settle(state, outlooks, 2 * MINUTE + 2_000)
     assert sorted(pacing.looked) == ["Bram", "Noor"]
 
 
-def live(session: str, until_ms: int) -> tuple[ClassState, list[happened.Event], Outlooks]:
+def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks]:
     """A shipped class with invented athletes, followed as it runs."""
     plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    hands = DemoHands(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
+    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
     outlooks = Outlooks(conductor.state)
     conductor.on_folded.append(outlooks.concerns)
     while conductor.class_ms() < until_ms and not conductor.state.over:
-        hands.run(conductor)
+        autopilot.run(conductor)
         conductor.tick()
         outlooks.follow(conductor.state.now_ms)
         clock.move_ms(500)

@@ -9,15 +9,15 @@ from datetime import UTC, datetime
 
 import pytest
 
-from floorclock.clock import events as happened
+from floorclock.clock.events import NotFinished, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
-from floorclock.conduct import Conductor, ManualClock, MemoryJournal, NoSound
-from floorclock.floor.present import Outside, Presenter
-from floorclock.floor.view import FloorView
+from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal, NoSound
+from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
-from floorclock.plan_files import read_plan
-from floorclock.rehearse import DemoHands, InventedAthletes, InventedCoach
+from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
+from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.view import FloorView
 from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
@@ -31,11 +31,11 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    hands = DemoHands(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
+    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
     presenter = Presenter(conductor.state)
     conductor.on_folded.append(presenter.outlooks.concerns)
     while not conductor.state.over:
-        hands.run(conductor)
+        autopilot.run(conductor)
         conductor.tick()
         presenter.outlooks.follow(conductor.state.now_ms)
         yield conductor.state, presenter.view(conductor.state.now_ms, conductor.folded, Outside(wall="18:00"))
@@ -95,7 +95,7 @@ def test_a_view_follows_every_event_at_once() -> None:
     presenter = Presenter(state)
     state.advance(30_000)
     before = presenter.view(30_000, 1, Outside())
-    apply(state, happened.Tapped(at_ms=30_000, athlete="Ilka"))
+    apply(state, Tapped(at_ms=30_000, athlete="Ilka"))
     after = presenter.view(30_000, 2, Outside())
     assert [row.status for row in before.rows] == ["work", "work", "rest"]
     assert [row.status for row in after.rows] == ["done", "work", "rest"]
@@ -117,8 +117,8 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
     people = give_keys([ILKA, BRAM, NOOR])
     state = begun(harbour(rounds=5), athletes=people, count_in_ms=0)
     presenter = Presenter(state)
-    apply(state, happened.Tapped(at_ms=50_000, athlete="Ilka"))
-    apply(state, happened.NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
+    apply(state, Tapped(at_ms=50_000, athlete="Ilka"))
+    apply(state, NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
     presenter.outlooks.follow(55_000, slice_s=1.0)
     view = presenter.view(55_000, 2, Outside())
     assert [row.flag for row in view.rows] == ["tight", "not finished", ""]
@@ -130,8 +130,8 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
 
 def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
     state = begun(harbour(rounds=1), athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
-    apply(state, happened.Tapped(at_ms=50_000, athlete="Ilka"))
-    apply(state, happened.Tapped(at_ms=30_000, athlete="Bram"))
+    apply(state, Tapped(at_ms=50_000, athlete="Ilka"))
+    apply(state, Tapped(at_ms=30_000, athlete="Bram"))
     state.advance(200_000)
     brief = Presenter(state).view(200_000, 2, Outside()).brief
     assert brief is not None

@@ -8,11 +8,11 @@ from typing import get_args
 
 import pytest
 
-from floorclock.floor.lines import width_of
-from floorclock.floor.palette import ALERT
-from floorclock.floor.row_cell import FULL_REST, STATUS_SYMBOL, cell_plan, past_picture, rest_mark, row_cell
-from floorclock.floor.view import FLAG_SYMBOL, Flag, RestBar, RowView
-from tests.floor.sample_views import ODD_NAMES
+from floorclock.tui.base.lines import width_of
+from floorclock.tui.base.palette import ALERT
+from floorclock.tui.floor.row_cell import FULL_REST, STATUS_SYMBOL, cell_plan, past_picture, rest_mark, row_cell
+from floorclock.tui.floor.view import FLAG_SYMBOL, Flag, RestBar, RowView
+from tests.tui.floor.sample_views import ODD_NAMES
 
 ROW = RowView("Ilka", "i", "Ilka", "done", "31.4", "28 left", past=(RestBar(0.4), RestBar(None), RestBar(0.1, under=True)))
 

@@ -9,11 +9,11 @@ import pytest
 from textual.geometry import Region
 from textual.pilot import Pilot
 
-from floorclock.floor.numeral_pane import NumeralPane
-from floorclock.floor.painted import Painted
-from floorclock.floor.view import FloorView, Mood
-from tests.floor.sample_views import ODD_NAMES, floor_view, later
-from tests.floor.stage_app import StageApp
+from floorclock.tui.base.numeral_pane import NumeralPane
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.floor.view import FloorView, Mood
+from tests.tui.floor.sample_views import ODD_NAMES, floor_view, later
+from tests.tui.floor.stage_app import StageApp
 
 SWEEP = [
     (20, 6),

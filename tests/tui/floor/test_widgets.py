@@ -6,21 +6,21 @@ from dataclasses import replace
 
 import pytest
 
-from floorclock.floor.bar import MARGIN_MARK, bar_row, mark_column, words_row
-from floorclock.floor.board import at_work_lines, board_grid, header_line
-from floorclock.floor.brief import pages
-from floorclock.floor.clock_widget import mood_words, numeral_places, shape_of, words_rows
-from floorclock.floor.coach import CoachLines
-from floorclock.floor.digits import size_of
-from floorclock.floor.head import head_line
-from floorclock.floor.keys_line import kept_keys
-from floorclock.floor.lanes import LanesPanel, people_lines
-from floorclock.floor.lines import Line, width_of
-from floorclock.floor.numeral_pane import NumeralPane
-from floorclock.floor.paging import page_of
-from floorclock.floor.palette import ALERT, ALERT_PLATE, LOOKS
-from floorclock.floor.view import BarView, BriefView, CallView, CoachView, HeadView, LanesView, LaneView, PersonView
-from tests.floor.sample_views import BRIEF, floor_view
+from floorclock.tui.base.digits import size_of
+from floorclock.tui.base.keys_line import kept_keys
+from floorclock.tui.base.lines import Line, width_of
+from floorclock.tui.base.numeral_pane import NumeralPane
+from floorclock.tui.base.paging import page_of
+from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
+from floorclock.tui.floor.bar import MARGIN_MARK, bar_row, mark_column, words_row
+from floorclock.tui.floor.board import at_work_lines, board_grid, header_line
+from floorclock.tui.floor.brief import pages
+from floorclock.tui.floor.clock_widget import mood_words, numeral_places, shape_of, words_rows
+from floorclock.tui.floor.coach import CoachLines
+from floorclock.tui.floor.head import head_line
+from floorclock.tui.floor.lanes import LanesPanel, people_lines
+from floorclock.tui.floor.view import BarView, BriefView, CallView, CoachView, HeadView, LanesView, LaneView, PersonView
+from tests.tui.floor.sample_views import BRIEF, floor_view
 
 HEAD = HeadView("Five trips", "part 2 of 3", "round 3 of 5", "minute 11 of 20", "18:42", "NOT SAVED: disk full")
 WORDS = ("Sefa runs out in round 5.", "Odd is tight.", "Runa is fading.")

@@ -10,7 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.outcome import Outcome, What
-from floorclock.floor.words import (
+from floorclock.plan.roster import Assignment
+from floorclock.plan.session import AnyPart
+from floorclock.plan.work import Station, Target, Unit
+from floorclock.tui.floor.words import (
     SAFETY,
     amount_of,
     clock_words,
@@ -21,9 +24,6 @@ from floorclock.floor.words import (
     split_words,
     target_words,
 )
-from floorclock.plan.roster import Assignment
-from floorclock.plan.session import AnyPart
-from floorclock.plan.work import Station, Target, Unit
 from tests.clock.classes import ROW, STEP, SWING, reps
 from tests.plan.shipped import SESSION_NAMES, session
 

@@ -8,11 +8,11 @@ from dataclasses import replace
 from datetime import date
 
 from floorclock.clock.splits import Coming, Result, Split, Status
-from floorclock.errors import MachineLacks
+from floorclock.digest.summary import AthleteSummary, Call, ClassSummary, summarise
+from floorclock.errors import ResourceError
 from floorclock.pace.flags import Flag, is_tight
-from floorclock.pace.forecast import Forecast
 from floorclock.pace.load import SessionLoad, WeekLoad, week_load
-from floorclock.pace.summary import AthleteSummary, Call, ClassSummary, summarise
+from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station
@@ -177,5 +177,5 @@ class RememberedSource:
 
     def rate(self, athlete: str, effort: float | None) -> None:
         if self.refuses:
-            raise MachineLacks("the disk is full")
+            raise ResourceError("the disk is full")
         self.rated.append((athlete, effort))

@@ -9,11 +9,11 @@ import pytest
 from textual import events
 from textual.pilot import Pilot
 
+from floorclock.digest.summary import Call, ClassSummary
 from floorclock.pace.flags import Flag
-from floorclock.pace.summary import Call, ClassSummary
-from floorclock.review.app import ReviewApp
-from floorclock.review.keys import ALL_KEYS
-from tests.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
+from floorclock.tui.review.app import ReviewApp
+from floorclock.tui.review.keys import ALL_KEYS
+from tests.tui.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
 
 SIZES = [(80, 24), (160, 45), (240, 67)]
 CLASSES: dict[str, Callable[[], ClassSummary]] = {

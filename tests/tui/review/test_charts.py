@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.lines import width_of
-from floorclock.floor.palette import INK, ORANGE
-from floorclock.review.charts import Chart, Trace, bounds, chart_lines, marks
+from floorclock.tui.base.lines import width_of
+from floorclock.tui.base.palette import INK, ORANGE
+from floorclock.tui.review.charts import Chart, Trace, bounds, chart_lines, marks
 
 CHART = Chart(
     traces=(Trace((1, 2, 3), (10, 20, 30), "A", INK), Trace((1, 3), (30, 10), "B", ORANGE)),

@@ -8,15 +8,15 @@ import pytest
 
 from floorclock.clock.events import EffortRated
 from floorclock.errors import FloorclockError
-from floorclock.files import shipped
-from floorclock.plan_files import read_plan
-from floorclock.record.journal import read_journal
-from floorclock.record.shelf import Shelf
-from floorclock.rehearsal import rehearse_class
-from floorclock.review.app import ReviewApp
-from floorclock.review.journal_source import JournalSource
+from floorclock.journal.reading import read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.live import shipped
+from floorclock.live.plan_files import read_plan
+from floorclock.simulate.rehearsal import rehearse_class
+from floorclock.tui.review.app import ReviewApp
+from floorclock.tui.review.journal_source import JournalSource
 
-SESSIONS = shipped("sessions")
+SESSIONS = shipped.folder("sessions")
 
 
 @pytest.fixture

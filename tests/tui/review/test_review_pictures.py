@@ -7,8 +7,8 @@ from typing import Protocol
 import pytest
 from textual.pilot import Pilot
 
-from floorclock.review.app import ReviewApp
-from tests.review.sample_reviews import RememberedSource, as_told, big_class, small_class
+from floorclock.tui.review.app import ReviewApp
+from tests.tui.review.sample_reviews import RememberedSource, as_told, big_class, small_class
 
 
 class Compare(Protocol):

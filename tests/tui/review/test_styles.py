@@ -8,13 +8,13 @@ from __future__ import annotations
 import pytest
 from rich.style import Style
 
-from floorclock.floor.palette import DIM, GROUND, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
-from floorclock.review.grid_rows import Cell, Kind
-from floorclock.review.pace_plot import COMING, MARGIN, REACH, TAKEN, station_chart, station_points
-from floorclock.review.rest_grid import cell_segments
-from floorclock.review.styles import ALL_STYLES, FLAG_STYLE, MISSED_SIGN, SHORT_SIGN
-from tests.floor.test_palette import TEXT_CONTRAST, contrast, rows_of
-from tests.review.sample_reviews import big_class
+from floorclock.digest.grid_rows import Cell, Kind
+from floorclock.tui.base.palette import DIM, GROUND, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
+from floorclock.tui.review.pace_plot import COMING, MARGIN, REACH, TAKEN, station_chart, station_points
+from floorclock.tui.review.rest_grid import cell_segments
+from floorclock.tui.review.styles import ALL_STYLES, FLAG_STYLE, MISSED_SIGN, SHORT_SIGN
+from tests.tui.base.test_palette import TEXT_CONTRAST, contrast, rows_of
+from tests.tui.review.sample_reviews import big_class
 
 PLOTTED = {SKY_BLUE, VERMILLION, ORANGE, REDDISH_PURPLE}
 

@@ -9,13 +9,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from floorclock.floor.dialogs.athlete_facts import GroupLine
-from floorclock.floor.dialogs.dialog import Dialog
-from floorclock.floor.dialogs.pages import TYPING_MODE
-from floorclock.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
-from floorclock.floor.dialogs.reading import read_new_key, read_new_name
-from floorclock.floor.dialogs.typed_line import TypedLine
 from floorclock.plan.durations import UnreadableError, shown
+from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
+from floorclock.tui.floor.dialogs.dialog import Dialog
+from floorclock.tui.floor.dialogs.pages import TYPING_MODE
+from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
+from floorclock.tui.floor.dialogs.reading import read_new_key, read_new_name
+from floorclock.tui.floor.dialogs.typed_line import TypedLine
 
 Field = Literal["name", "tap key", "group"]
 

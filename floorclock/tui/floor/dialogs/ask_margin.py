@@ -5,9 +5,9 @@ Invariant: an answer is a whole number of milliseconds from 0 to ten minutes.
 
 from __future__ import annotations
 
-from floorclock.floor.dialogs.pages import Answer, PagedDialog, TypePage
-from floorclock.floor.dialogs.reading import read_margin
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms
+from floorclock.tui.floor.dialogs.pages import Answer, PagedDialog, TypePage
+from floorclock.tui.floor.dialogs.reading import read_margin
 
 
 class AskMargin(PagedDialog[int]):

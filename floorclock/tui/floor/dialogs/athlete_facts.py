@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from floorclock.floor.dialogs.reading import Result, ResultKind
 from floorclock.plan.work import Target
+from floorclock.tui.floor.dialogs.reading import Result, ResultKind
 
 SplitStatus = Literal["done", "untapped", "not finished", "now"]
 

@@ -5,11 +5,11 @@ Invariant: the sheet changes nothing itself; it answers one action, or nothing.
 
 from __future__ import annotations
 
-from floorclock.floor.dialogs.athlete_facts import AheadLine, AthleteAction, AthleteFacts, SplitRow
-from floorclock.floor.dialogs.pages import PagedDialog
-from floorclock.floor.dialogs.parts import Line, Part, padded
-from floorclock.floor.dialogs.reading import full_words
-from floorclock.floor.dialogs.sheet_pages import ENTRIES, menu, row_split, shortcuts
+from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, AthleteAction, AthleteFacts, SplitRow
+from floorclock.tui.floor.dialogs.pages import PagedDialog
+from floorclock.tui.floor.dialogs.parts import Line, Part, padded
+from floorclock.tui.floor.dialogs.reading import full_words
+from floorclock.tui.floor.dialogs.sheet_pages import ENTRIES, menu, row_split, shortcuts
 
 ASIDE_CELLS = 42
 ASIDE_FROM = 70

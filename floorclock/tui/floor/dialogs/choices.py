@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from floorclock.floor.dialogs.parts import Line, Part, padded
-from floorclock.floor.lines import cut
+from floorclock.tui.base.lines import cut
+from floorclock.tui.floor.dialogs.parts import Line, Part, padded
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ Invariant: only Enter (or a click on the yes) is a yes; Escape is a no, and ever
 
 from __future__ import annotations
 
-from floorclock.floor.dialogs.pages import Answer, AskPage, PagedDialog
+from floorclock.tui.floor.dialogs.pages import Answer, AskPage, PagedDialog
 
 
 class Confirm(PagedDialog[bool]):

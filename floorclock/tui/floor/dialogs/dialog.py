@@ -21,8 +21,8 @@ from textual.screen import ModalScreen
 from textual.strip import Strip
 from textual.widget import Widget
 
-from floorclock.floor.dialogs.parts import STYLES, Line, in_width
-from floorclock.floor.palette import INK, RAISED
+from floorclock.tui.base.palette import INK, RAISED
+from floorclock.tui.floor.dialogs.parts import STYLES, Line, in_width
 
 WIDEST, TALLEST = 76, 22
 """A dialog with its border is never wider or taller than this, however large the floor is; the page of all keys may be wider."""

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 
-from floorclock.floor.dialogs.dialog import Dialog
-from floorclock.floor.dialogs.parts import Line, Part, hint_line, in_width, padded, title_line
+from floorclock.tui.floor.dialogs.dialog import Dialog
+from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, in_width, padded, title_line
 
 KeyLine = tuple[str, str, str]
 """The group that a key belongs to, the key as it is printed, and what it does."""

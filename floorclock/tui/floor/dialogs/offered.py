@@ -9,10 +9,10 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 
-from floorclock.floor.dialogs.choices import window_start
-from floorclock.floor.dialogs.dialog import Dialog
-from floorclock.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
-from floorclock.floor.view import OfferView
+from floorclock.tui.floor.dialogs.choices import window_start
+from floorclock.tui.floor.dialogs.dialog import Dialog
+from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
+from floorclock.tui.floor.view import OfferView
 
 WIDEST_NAME, WIDEST_MOVE = 16, 22
 

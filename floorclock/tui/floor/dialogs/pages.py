@@ -9,11 +9,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from floorclock.floor.dialogs.choices import Choice, choice_lines, moved
-from floorclock.floor.dialogs.dialog import Dialog
-from floorclock.floor.dialogs.parts import Line, Part, cells, hint_line, in_width, padded, paragraph, title_line
-from floorclock.floor.dialogs.typed_line import TypedLine
 from floorclock.plan.durations import UnreadableError
+from floorclock.tui.floor.dialogs.choices import Choice, choice_lines, moved
+from floorclock.tui.floor.dialogs.dialog import Dialog
+from floorclock.tui.floor.dialogs.parts import Line, Part, cells, hint_line, in_width, padded, paragraph, title_line
+from floorclock.tui.floor.dialogs.typed_line import TypedLine
 
 T = TypeVar("T")
 

@@ -12,8 +12,8 @@ from typing import Literal
 from rich.cells import cell_len
 from rich.style import Style
 
-from floorclock.floor.lines import cut, shielded, wrapped
-from floorclock.floor.palette import DIM, GROUND, INK, ORANGE, RAISED
+from floorclock.tui.base.lines import cut, shielded, wrapped
+from floorclock.tui.base.palette import DIM, GROUND, INK, ORANGE, RAISED
 
 Ink = Literal["text", "faint", "strong", "key", "chosen", "title", "mode", "alert", "typed", "cursor"]
 

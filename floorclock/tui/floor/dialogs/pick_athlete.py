@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from floorclock.floor.dialogs.choices import Choice, choice_lines, columns_in, moved
-from floorclock.floor.dialogs.dialog import Dialog
-from floorclock.floor.dialogs.pages import TYPING_MODE
-from floorclock.floor.dialogs.parts import Line, Part, hint_line, paragraph, title_line
-from floorclock.floor.dialogs.reading import letters_of
-from floorclock.floor.dialogs.typed_line import TypedLine
+from floorclock.tui.floor.dialogs.choices import Choice, choice_lines, columns_in, moved
+from floorclock.tui.floor.dialogs.dialog import Dialog
+from floorclock.tui.floor.dialogs.pages import TYPING_MODE
+from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, paragraph, title_line
+from floorclock.tui.floor.dialogs.reading import letters_of
+from floorclock.tui.floor.dialogs.typed_line import TypedLine
 
 KEY_HINTS = (("tap key", "picks"), ("/", "name"), ("Esc", "cancel"), ("arrows Enter", "choose"))
 TYPING_HINTS = (("Enter", "picks"), ("Esc", "cancel"), ("↑↓", "move"))

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
-from floorclock.floor.dialogs.choices import window_start
-from floorclock.floor.dialogs.dialog import Dialog
-from floorclock.floor.dialogs.pages import TYPING_MODE
-from floorclock.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
-from floorclock.floor.dialogs.reading import RESULT_HINT, Result, ResultKind, read_result
-from floorclock.floor.dialogs.typed_line import TypedLine
 from floorclock.plan.durations import UnreadableError
+from floorclock.tui.floor.dialogs.choices import window_start
+from floorclock.tui.floor.dialogs.dialog import Dialog
+from floorclock.tui.floor.dialogs.pages import TYPING_MODE
+from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
+from floorclock.tui.floor.dialogs.reading import RESULT_HINT, Result, ResultKind, read_result
+from floorclock.tui.floor.dialogs.typed_line import TypedLine
 
 FIELD_CELLS = 10
 

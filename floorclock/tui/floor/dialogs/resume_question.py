@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Literal
 
-from floorclock.floor.dialogs.choices import Choice
-from floorclock.floor.dialogs.pages import Answer, ListPage, PagedDialog
+from floorclock.tui.floor.dialogs.choices import Choice
+from floorclock.tui.floor.dialogs.pages import Answer, ListPage, PagedDialog
 
 ResumeAnswer = Literal["stopped", "would_be"]
 

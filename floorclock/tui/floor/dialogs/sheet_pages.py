@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from floorclock.floor.dialogs.ask_margin import nudged_margin
-from floorclock.floor.dialogs.athlete_facts import (
+from floorclock.plan.durations import UnreadableError, duration_words
+from floorclock.tui.floor.dialogs.ask_margin import nudged_margin
+from floorclock.tui.floor.dialogs.athlete_facts import (
     Allow,
     AthleteAction,
     AthleteFacts,
@@ -30,9 +31,9 @@ from floorclock.floor.dialogs.athlete_facts import (
     TakeBack,
     TakeChoice,
 )
-from floorclock.floor.dialogs.choices import Choice
-from floorclock.floor.dialogs.pages import Answer, AskPage, Back, ListPage, Outcome, Said, TypePage
-from floorclock.floor.dialogs.reading import (
+from floorclock.tui.floor.dialogs.choices import Choice
+from floorclock.tui.floor.dialogs.pages import Answer, AskPage, Back, ListPage, Outcome, Said, TypePage
+from floorclock.tui.floor.dialogs.reading import (
     RESULT_HINT,
     STEP,
     amount_typed,
@@ -43,7 +44,6 @@ from floorclock.floor.dialogs.reading import (
     read_result,
     read_split,
 )
-from floorclock.plan.durations import UnreadableError, duration_words
 
 Step = Outcome[AthleteAction]
 

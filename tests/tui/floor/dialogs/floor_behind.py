@@ -11,8 +11,8 @@ from textual.pilot import Pilot
 from textual.strip import Strip
 from textual.widget import Widget
 
-from floorclock.floor.dialogs.dialog import Dialog, DialogPanel, PassedKey
-from floorclock.floor.palette import BLANK
+from floorclock.tui.base.palette import BLANK
+from floorclock.tui.floor.dialogs.dialog import Dialog, DialogPanel, PassedKey
 
 UNANSWERED = object()
 

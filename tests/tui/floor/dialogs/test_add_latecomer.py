@@ -3,9 +3,9 @@ from __future__ import annotations
 import pytest
 from textual import events
 
-from floorclock.floor.dialogs import AddLatecomer, NewAthlete
-from floorclock.floor.dialogs.athlete_facts import GroupLine
-from tests.floor.dialogs.floor_behind import FloorBehind, answer_to, look_at, opened, typed
+from floorclock.tui.floor.dialogs import AddLatecomer, NewAthlete
+from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
+from tests.tui.floor.dialogs.floor_behind import FloorBehind, answer_to, look_at, opened, typed
 
 GROUPS = (GroupLine(1, "5 here"), GroupLine(2, "4 here"))
 

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.dialogs import AskMargin
-from tests.floor.dialogs.floor_behind import answer_to, look_at, typed
+from floorclock.tui.floor.dialogs import AskMargin
+from tests.tui.floor.dialogs.floor_behind import answer_to, look_at, typed
 
 
 def ask(current_ms: int = 15_000) -> AskMargin:

@@ -5,8 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.floor.dialogs import AthleteSheet
-from floorclock.floor.dialogs.athlete_facts import (
+from floorclock.plan.work import Target, Unit
+from floorclock.tui.floor.dialogs import AthleteSheet
+from floorclock.tui.floor.dialogs.athlete_facts import (
     Allow,
     AthleteAction,
     AthleteFacts,
@@ -26,9 +27,8 @@ from floorclock.floor.dialogs.athlete_facts import (
     TakeBack,
     TakeChoice,
 )
-from floorclock.floor.dialogs.reading import Result
-from floorclock.plan.work import Target, Unit
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened, typed
+from floorclock.tui.floor.dialogs.reading import Result
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened, typed
 
 FACTS = AthleteFacts(
     name="Sefa Lind",

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.floor.dialogs.choices import Choice, choice_lines, columns_in, moved, window_start
-from floorclock.floor.dialogs.parts import cells
+from floorclock.tui.floor.dialogs.choices import Choice, choice_lines, columns_in, moved, window_start
+from floorclock.tui.floor.dialogs.parts import cells
 
 TEN = [Choice(f"name {number}", key=str(number), shown=str(number)) for number in range(10)]
 

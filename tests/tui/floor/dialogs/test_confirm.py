@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.dialogs import Confirm
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at
+from floorclock.tui.floor.dialogs import Confirm
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at
 
 
 def asked() -> Confirm:

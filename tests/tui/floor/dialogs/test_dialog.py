@@ -9,7 +9,7 @@ import pytest
 from textual import events
 from textual.geometry import Region
 
-from floorclock.floor.dialogs import (
+from floorclock.tui.floor.dialogs import (
     AddLatecomer,
     AskMargin,
     AthleteSheet,
@@ -21,9 +21,9 @@ from floorclock.floor.dialogs import (
     ResultsEntry,
     ResumeQuestion,
 )
-from floorclock.floor.dialogs.athlete_facts import AthleteFacts, GroupLine, SplitRow
-from floorclock.floor.dialogs.dialog import Dialog, DialogPanel
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, Ticking, answer_to, look_at, opened
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GroupLine, SplitRow
+from floorclock.tui.floor.dialogs.dialog import Dialog, DialogPanel
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, Ticking, answer_to, look_at, opened
 
 Maker = Callable[[], Dialog[Any]]
 

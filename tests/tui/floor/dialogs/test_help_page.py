@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.dialogs import HelpPage
-from floorclock.floor.keys import help_lines
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened
+from floorclock.tui.floor.dialogs import HelpPage
+from floorclock.tui.floor.keys import help_lines
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened
 
 KEYS = [
     *(("the class", key, f"class does {key}") for key in ("space", "right", "left", "+", "-", "End")),

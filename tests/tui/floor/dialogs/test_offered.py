@@ -1,8 +1,8 @@
 from __future__ import annotations
 
-from floorclock.floor.dialogs.offered import Offered
-from floorclock.floor.view import OfferView
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at
+from floorclock.tui.floor.dialogs.offered import Offered
+from floorclock.tui.floor.view import OfferView
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at
 
 OFFERS = tuple(
     OfferView(name, "kettlebell swing", "14 reps", f"{8 + at} reps", f"{at + 2} classes: about 9 s of rest in round 5")

@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.color import Color
 
-from floorclock.floor.dialogs.parts import STYLES, Ink, Part, cells, ends, hint_line, in_width, padded, paragraph, title_line
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES
+from floorclock.tui.floor.dialogs.parts import STYLES, Ink, Part, cells, ends, hint_line, in_width, padded, paragraph, title_line
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES
 
 NAMES = st.text(st.characters(exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn")), max_size=40)
 

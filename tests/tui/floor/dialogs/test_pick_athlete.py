@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.dialogs import PersonChoice, PickAthlete
 from floorclock.plan.roster import SAFE_KEYS
-from tests.floor.dialogs.floor_behind import (
+from floorclock.tui.floor.dialogs import PersonChoice, PickAthlete
+from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
     FloorBehind,

@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.floor.dialogs.reading import (
+from floorclock.plan.durations import UnreadableError
+from floorclock.plan.work import Unit
+from floorclock.tui.floor.dialogs.reading import (
     Result,
     ResultKind,
     amount_typed,
@@ -19,8 +21,6 @@ from floorclock.floor.dialogs.reading import (
     read_result,
     read_split,
 )
-from floorclock.plan.durations import UnreadableError
-from floorclock.plan.work import Unit
 
 
 @pytest.mark.parametrize(

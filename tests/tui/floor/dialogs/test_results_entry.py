@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.dialogs import ResultRow, ResultsEntry
-from floorclock.floor.dialogs.reading import Result, ResultKind
-from tests.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
+from floorclock.tui.floor.dialogs import ResultRow, ResultsEntry
+from floorclock.tui.floor.dialogs.reading import Result, ResultKind
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
 
 ROWS = (ResultRow("Ilka", "i"), ResultRow("Bram", "b", "7+12"), ResultRow("Noor", "n"))
 

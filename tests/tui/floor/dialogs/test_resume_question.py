@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.floor.dialogs import ResumeQuestion
-from tests.floor.dialogs.floor_behind import UNANSWERED, answer_to, look_at
+from floorclock.tui.floor.dialogs import ResumeQuestion
+from tests.tui.floor.dialogs.floor_behind import UNANSWERED, answer_to, look_at
 
 
 def ask() -> ResumeQuestion:

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.floor.dialogs.parts import cells
-from floorclock.floor.dialogs.typed_line import LONGEST, TypedLine
+from floorclock.tui.floor.dialogs.parts import cells
+from floorclock.tui.floor.dialogs.typed_line import LONGEST, TypedLine
 
 
 def after(*keys: str, start: TypedLine | None = None) -> TypedLine:

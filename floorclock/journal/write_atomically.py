@@ -12,23 +12,23 @@ import stat
 import tempfile
 from pathlib import Path
 
-from floorclock.errors import MachineLacks, WrongUsage
-from floorclock.record.disk import disk_words
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.disk import disk_words
 
 
-def put(path: Path, content: bytes) -> None:
+def write_atomically(path: Path, content: bytes) -> None:
     """Puts a file in its place, over an older one of the same name.
 
     Raises:
         WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        MachineLacks: the disk does not take it.
+        ResourceError: the disk does not take it.
     """
     try:
         target = path.resolve()
         mode = _mode_there(path, target)
         descriptor, beside = tempfile.mkstemp(prefix=f".{target.name[:40]}.", suffix=".new", dir=target.parent)
     except (OSError, RuntimeError) as error:
-        raise MachineLacks(f"{path} cannot be written: {_words(error)}") from error
+        raise ResourceError(f"{path} cannot be written: {_words(error)}") from error
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
@@ -40,7 +40,7 @@ def put(path: Path, content: bytes) -> None:
     except OSError as error:
         with contextlib.suppress(OSError):
             Path(beside).unlink()
-        raise MachineLacks(f"{path} cannot be written: {_words(error)}") from error
+        raise ResourceError(f"{path} cannot be written: {_words(error)}") from error
 
 
 def _mode_there(path: Path, target: Path) -> int | None:

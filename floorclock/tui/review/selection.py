@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from floorclock.pace.summary import AthleteSummary, ClassSummary, PartSummary
-from floorclock.review.grid_rows import Order
+from floorclock.digest.grid_rows import Order
+from floorclock.digest.summary import AthleteSummary, ClassSummary, PartSummary
 
 
-class Looking:
+class ReviewSelection:
     """The same part and the same person on every screen, so that turning to another view keeps the thread."""
 
     def __init__(self, summary: ClassSummary) -> None:

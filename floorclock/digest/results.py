@@ -11,9 +11,9 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.clock.splits import Result
+from floorclock.digest.summary import AthleteSummary, PartSummary
+from floorclock.digest.words import counted
 from floorclock.pace.flags import SYMBOL, Flag
-from floorclock.pace.summary import AthleteSummary, PartSummary
-from floorclock.report.words import counted
 
 NAME_LIMIT = 20
 

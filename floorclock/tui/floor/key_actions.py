@@ -9,34 +9,34 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
-from floorclock.clock import events as happened
-from floorclock.conduct import Conductor
-from floorclock.floor.advice_events import Giving
-from floorclock.floor.athlete_actions import events_of
-from floorclock.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
-from floorclock.floor.dialogs.ask_margin import AskMargin
-from floorclock.floor.dialogs.athlete_facts import AthleteAction, TakeAdvice
-from floorclock.floor.dialogs.athlete_sheet import AthleteSheet
-from floorclock.floor.dialogs.confirm import Confirm
-from floorclock.floor.dialogs.help_page import HelpPage
-from floorclock.floor.dialogs.offered import Offered
-from floorclock.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
-from floorclock.floor.dialogs.reading import Result as TypedResult
-from floorclock.floor.dialogs.results_entry import ResultRow, ResultsEntry
-from floorclock.floor.dialogs.resume_question import ResumeQuestion
-from floorclock.floor.facts import athlete_facts, group_lines, measured_run, result_kind, result_words
-from floorclock.floor.keys import help_lines
-from floorclock.floor.moment import Moment, moment
-from floorclock.floor.part_looks import Look
-from floorclock.floor.words import clock_words
+from floorclock.clock.events import ClassEnded, Event, Joined, MarginChanged, PartEnded, ResultEntered
+from floorclock.live.conductor import Conductor
 from floorclock.plan.roster import Athlete
+from floorclock.tui.floor.advice_events import Giving
+from floorclock.tui.floor.athlete_actions import events_of
+from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
+from floorclock.tui.floor.dialogs.ask_margin import AskMargin
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteAction, TakeAdvice
+from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
+from floorclock.tui.floor.dialogs.confirm import Confirm
+from floorclock.tui.floor.dialogs.help_page import HelpPage
+from floorclock.tui.floor.dialogs.offered import Offered
+from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.tui.floor.dialogs.reading import Result as TypedResult
+from floorclock.tui.floor.dialogs.results_entry import ResultRow, ResultsEntry
+from floorclock.tui.floor.dialogs.resume_question import ResumeQuestion
+from floorclock.tui.floor.facts import athlete_facts, group_lines, measured_run, result_kind, result_words
+from floorclock.tui.floor.keys import help_lines
+from floorclock.tui.floor.moment import Moment, moment
+from floorclock.tui.floor.part_looks import Look
+from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
-    from floorclock.floor.floor_screen import FloorScreen
     from floorclock.pace.advice import Advice
+    from floorclock.tui.floor.floor_screen import FloorScreen
 
 
-class Talks:
+class KeyActions:
     """The conversations of one floor. Each method named in the key table is one of them."""
 
     def __init__(self, screen: FloorScreen, conductor: Conductor) -> None:
@@ -47,7 +47,7 @@ class Talks:
     def _here(self) -> Moment:
         return moment(self._conductor.state, self._conductor.state.now_ms)
 
-    def _send(self, event: happened.Event) -> None:
+    def _send(self, event: Event) -> None:
         self._conductor.send(event)
 
     def end_part(self) -> None:
@@ -61,7 +61,7 @@ class Talks:
 
     def _part_end_answered(self, yes: bool | None) -> None:
         if yes:
-            self._send(happened.PartEnded(at_ms=self._conductor.stamp()))
+            self._send(PartEnded(at_ms=self._conductor.stamp()))
 
     def leave(self) -> None:
         """Ends the class, if the coach means it, and leaves the floor; before the start it just leaves."""
@@ -80,7 +80,7 @@ class Talks:
         state = self._conductor.state
         if state.runs and not state.ended_by_coach:
             was_over = state.over
-            self._send(happened.ClassEnded(at_ms=self._conductor.stamp()))
+            self._send(ClassEnded(at_ms=self._conductor.stamp()))
             if not was_over:
                 return
         self._screen.app.exit(0)
@@ -141,7 +141,7 @@ class Talks:
     def _joined(self, new: NewAthlete | None) -> None:
         if new is not None:
             athlete = Athlete(name=new.name, key=new.key, group=new.group)
-            self._send(happened.Joined(at_ms=self._conductor.stamp(), athlete=athlete))
+            self._send(Joined(at_ms=self._conductor.stamp(), athlete=athlete))
 
     def margin(self) -> None:
         """Another rest margin for the class, or for the part that has its own."""
@@ -155,7 +155,7 @@ class Talks:
 
     def _margin_answered(self, margin_ms: int | None, part: int | None) -> None:
         if margin_ms is not None:
-            self._send(happened.MarginChanged(at_ms=self._conductor.stamp(), margin_ms=margin_ms, part=part))
+            self._send(MarginChanged(at_ms=self._conductor.stamp(), margin_ms=margin_ms, part=part))
 
     def results(self) -> None:
         """The results of the last part that has any."""
@@ -172,7 +172,7 @@ class Talks:
     def _results_answered(self, part: int, answers: Mapping[str, TypedResult] | None) -> None:
         for name, result in (answers or {}).items():
             self._send(
-                happened.ResultEntered(
+                ResultEntered(
                     at_ms=self._conductor.stamp(),
                     athlete=name,
                     part=part,

@@ -40,8 +40,6 @@ def main() -> None:
     opened = start_class(Plan(file="bench.yaml", text=text, session=session, roster=roster), home, SystemClock(), rate=asked.rate)
     invented = DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000))
     autopilot = invented if asked.by_itself else None
-        DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000)) if asked.by_itself else None
-    )
     settings = FloorSettings(
         attach=opened.queue.attach,
         autopilot=autopilot,

@@ -77,6 +77,11 @@ def _amount_ms(tidy: str) -> Fraction:
     return Fraction(found["number"]) * _UNIT_MS[found["unit"]]
 
 
+def seconds(ms: float) -> int | float:
+    """Milliseconds as the seconds that programs read: a whole number where it is one."""
+    return int(ms // 1000) if ms % 1000 == 0 else ms / 1000
+
+
 def duration_words(duration_ms: int) -> str:
     """A duration as a coach would write it: `0:45`, `12:30`, `1:00:00`, with tenths (or finer) only when there are any."""
     sign = "-" if duration_ms < 0 else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floorclock.digest.work_done import flags_said, work_done
+
 from floorclock.pace.flags import Flag
 from tests.pace.sample_class import summary
 from tests.report.outlooks import with_outlook

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from rich.cells import cell_len
 
-from floorclock.report.fitted import fitted
+from floorclock.report.terminal import fitted
 from tests.report.printing import printed
 
 HEADINGS = ("who", "count", "why")

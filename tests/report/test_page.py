@@ -12,13 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.digest.summary import AthleteSummary
+from floorclock.digest.class_digest import MOST_CALLS, AthleteDigest
 from floorclock.errors import WrongUsage
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
 from floorclock.report.page import page_html, write_page
-from floorclock.report.page_view import MOST_CALLS
 from tests.pace.sample_class import summary
 from tests.report.markup import Page
 from tests.report.outlooks import HOSTILE, advice, class_of, to_come, with_outlook
@@ -111,7 +110,7 @@ class TestWhatItSays:
         made = with_outlook()
         harbour = made.parts[1]
 
-        def flagged(name: str, ahead: Forecast | None) -> AthleteSummary:
+        def flagged(name: str, ahead: Forecast | None) -> AthleteDigest:
             one = next(one for one in harbour.athletes if one.name == name)
             return replace(one, flags=(Flag.RUNS_OUT,), runs_out=ahead)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.report.small_pictures import line_of, span_of
+from floorclock.report.terminal import line_of, span_of
 
 
 def test_the_smallest_and_the_largest_have_the_ends() -> None:

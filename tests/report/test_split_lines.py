@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.etree import ElementTree
 
-from floorclock.digest.summary import AthleteSummary
+from floorclock.digest.class_digest import AthleteDigest
 from floorclock.report.split_lines import PANEL_HEIGHT, PANEL_WIDTH, split_lines, stations_of
 from tests.pace.sample_class import summary
 from tests.report.drawn import shapes, texts
@@ -54,8 +54,8 @@ def test_a_later_split_stands_higher() -> None:
 
 def test_nobody_without_splits_has_a_picture() -> None:
     part = summary().parts[1]
-    assert split_lines(part, AthleteSummary(name="x")) is None
-    assert stations_of(AthleteSummary(name="x")) == []
+    assert split_lines(part, AthleteDigest(name="x")) is None
+    assert stations_of(AthleteDigest(name="x")) == []
 
 
 def test_thirty_rounds_are_labelled_sparsely() -> None:

@@ -10,12 +10,13 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from floorclock.digest.results import result_words, time_words
 from rich.cells import cell_len
 from rich.console import Console
 
 from floorclock.clock.splits import Result
-from floorclock.digest.results import result_words, time_words
-from floorclock.digest.summary import ClassSummary, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.journal.shelf import ClassEntry
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import ForTime, Paced, Rotation, Session
@@ -27,7 +28,7 @@ from tests.pace.taps import split
 from tests.report.outlooks import class_of
 
 
-def printed(made: ClassSummary, width: int = 80, *, color: bool = False, encoding: str = "utf-8") -> str:
+def printed(made: ClassDigest, width: int = 80, *, color: bool = False, encoding: str = "utf-8") -> str:
     file = io.TextIOWrapper(io.BytesIO(), encoding=encoding, newline="")
     console = Console(
         file=file, width=width, force_terminal=color, color_system="standard" if color else None, legacy_windows=False
@@ -42,7 +43,7 @@ def line_of(text: str, start: str) -> str:
     return next(line for line in text.splitlines() if line.strip().startswith(start))
 
 
-def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassSummary:
+def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassDigest:
     """A simulated class of some size, for the layout."""
     roster = Roster(title="x", athletes=tuple(Athlete(name=name) for name in names))
     stations = tuple(Station(move) for move in moves)
@@ -57,7 +58,7 @@ def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassSu
                 taken.append(
                     split(sign, round_number=number, station=station, stations=len(moves), part=0, move=move, athlete=who.name)
                 )
-    return summarise(session, roster.athletes, taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+    return digest_from(session, roster.athletes, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
 
 
 class TestReview:
@@ -132,19 +133,19 @@ class TestReview:
     def test_a_calm_class_calls_nobody(self) -> None:
         session = Session(title="x", parts=(Rotation(title="y", every_ms=60_000, rounds=2, work=(Station("swing"),)),))
         taken = [split(30, part=0), split(30, part=0, round_number=2)]
-        calm = summarise(session, (), taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=False)
+        calm = digest_from(session, (), taken, (), label=Label(class_id="x"), rest_margin_s=15)
         assert "Nobody. Everybody who was tapped kept the margin and the pace." in printed(calm)
 
     def test_a_part_that_nobody_tapped_says_so(self) -> None:
         session = Session(title="x", parts=(Rotation(title="y", every_ms=60_000, rounds=1, work=(Station("plank"),)),))
-        silent = summarise(
-            session, (), [split("?", part=0, move="plank")], (), class_id="x", started="", rest_margin_s=0, rehearsal=False
+        silent = digest_from(
+            session, (), [split("?", part=0, move="plank")], (), label=Label(class_id="x"), rest_margin_s=0
         )
         assert "Nobody tapped: 1 intervals are unknown." not in printed(silent)
         assert "Nobody tapped: 1 interval is unknown." in printed(silent)
 
     def test_an_empty_class_says_so(self) -> None:
-        empty = summarise(summary_session(), (), (), (), class_id="x", started="", rest_margin_s=15, rehearsal=False)
+        empty = digest_from(summary_session(), (), (), (), label=Label(class_id="x"), rest_margin_s=15)
         assert "Nothing was recorded in it." in printed(empty)
 
     def test_names_are_data_and_never_markup(self) -> None:
@@ -177,8 +178,8 @@ def summary_session() -> Session:
 
 def results(part: ForTime | Paced, *reached: Result, names: tuple[str, ...] = ()) -> list[str]:
     athletes = tuple(Athlete(name=name) for name in names)
-    made = summarise(
-        Session(title="x", parts=(part,)), athletes, (), reached, class_id="x", started="", rest_margin_s=15, rehearsal=False
+    made = digest_from(
+        Session(title="x", parts=(part,)), athletes, (), reached, label=Label(class_id="x"), rest_margin_s=15
     )
     text = printed(made).split("\n  athlete ")[1].split("The class as a whole")[0]
     return [line.split()[0] for line in text.splitlines()[1:] if line.strip()]

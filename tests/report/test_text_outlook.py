@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from floorclock.report.text_outlook import last_of_each_station, print_outlook
 from rich.cells import cell_len
 
 from floorclock.digest.words import target_words
 from floorclock.pace.advice import Way
 from floorclock.report.text import print_review
-from floorclock.report.text_outlook import last_of_each_station, print_outlook
 from tests.pace.sample_class import summary
 from tests.report.outlooks import advice, to_come, with_outlook
 from tests.report.printing import printed

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floorclock.digest.glance_facts import part_facts, standing_out
-from floorclock.digest.summary import StationOverview
+
+from floorclock.digest.figures import StationOverview
 from floorclock.pace.flags import Flag
 from tests.pace.sample_class import summary
 from tests.tui.review.sample_reviews import big_class

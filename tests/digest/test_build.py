@@ -10,7 +10,9 @@ import pytest
 from scipy import stats as reference
 
 from floorclock.clock.splits import Result, Split
-from floorclock.digest.summary import AthleteSummary, ClassSummary, PartSummary, StationFigures, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
+from floorclock.digest.figures import StationFigures
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.roster import Athlete
@@ -22,11 +24,11 @@ from tests.pace.taps import rounds, split
 HARBOUR, FINISHER, AMRAP, STEPS, NEVER = 1, 2, 3, 4, 5
 
 
-def part(index: int) -> PartSummary:
+def part(index: int) -> PartDigest:
     return summary().parts[index]
 
 
-def athlete(name: str, index: int = HARBOUR) -> AthleteSummary:
+def athlete(name: str, index: int = HARBOUR) -> AthleteDigest:
     return next(one for one in part(index).athletes if one.name == name)
 
 
@@ -36,8 +38,8 @@ def figures(name: str, station: str) -> StationFigures:
 
 def sum_up(
     taken: list[Split], results: tuple[Result, ...] = (), athletes: tuple[Athlete, ...] = ATHLETES
-) -> tuple[PartSummary, ...]:
-    return summarise(SESSION, athletes, taken, results, class_id="x", started="", rest_margin_s=15, rehearsal=True).parts
+) -> tuple[PartDigest, ...]:
+    return digest_from(SESSION, athletes, taken, results, label=Label(class_id="x", rehearsal=True), rest_margin_s=15).parts
 
 
 class TestFigures:
@@ -143,11 +145,11 @@ class TestCalls:
             for r, rests in enumerate([(14, 12), (20, 11), (20, 9)], start=1)
             for s, rest in enumerate(rests)
         ]
-        (call,) = summarise(SESSION, ATHLETES, taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=True).calls
+        (call,) = digest_from(SESSION, ATHLETES, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15).calls
         assert call.because == "under the margin of 15 s in 3 of 3 rounds at step-up: rest 12, 11, 9 s; also at swing"
 
     def test_a_class_without_taps_calls_nobody(self) -> None:
-        empty = summarise(SESSION, ATHLETES, (), (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+        empty = digest_from(SESSION, ATHLETES, (), (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
         assert empty.calls == ()
         assert all(not one.athletes for one in empty.parts)
         assert empty.athletes == tuple(one.name for one in ATHLETES)
@@ -218,17 +220,17 @@ class TestWhatIsToCome:
         assert [(one.name, one.load) for one in summary().load] == [("Ilka", 252.5), ("Bram", None)]
 
 
-def part_athlete(made: ClassSummary, name: str) -> AthleteSummary:
+def part_athlete(made: ClassDigest, name: str) -> AthleteDigest:
     return next(one for one in made.parts[HARBOUR].athletes if one.name == name)
 
 
-def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassSummary:
+def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassDigest:
     """One athlete in a rotation of so many rounds, of which the first were run."""
     part = Rotation(title="x", every_ms=60_000, rounds=of, work=(Station("swing", reps(14)), Station("step-up", reps(14))))
     taken = [replace(one, part=0) for one in rounds(*rests)]
     slots = rotation_work("Ilka", part)
     key = (0, "Ilka")
-    return summarise(
+    return digest_from(
         Session(title="x", parts=(part,)),
         (Athlete(name="Ilka"),),
         taken,

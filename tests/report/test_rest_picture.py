@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from floorclock.digest.summary import PartSummary
-from floorclock.report.rest_grid import BAR_ROOM, LEGEND, NUMBER_ROOM, ROW, rest_picture, short_name
+from floorclock.digest.class_digest import PartDigest
+from floorclock.report.rest_picture import BAR_ROOM, LEGEND, NUMBER_ROOM, ROW, rest_picture, short_name
 from tests.pace.sample_class import summary
 from tests.report.drawn import shapes, texts
 from tests.report.outlooks import class_of, with_outlook
@@ -12,11 +12,11 @@ SAMPLE = 1
 """Every kind of shape is once in the legend."""
 
 
-def harbour() -> PartSummary:
+def harbour() -> PartDigest:
     return summary().parts[1]
 
 
-def names(part: PartSummary) -> list[str]:
+def names(part: PartDigest) -> list[str]:
     return [athlete.name for athlete in part.athletes]
 
 

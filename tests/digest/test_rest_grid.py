@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floorclock.digest.grid_rows import Cell, Kind, Order, grid
+from floorclock.digest.rest_grid import Cell, Kind, Order, grid
 from tests.pace.sample_class import summary
 
 PART = summary().parts[1]

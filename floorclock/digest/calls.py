@@ -28,7 +28,7 @@ def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
             flag = most_urgent(athlete.flags)
             if flag is not None:
                 because, advice = _words(athlete, flag, part)
-                call = Call(athlete.name, part.index, flag, because, advice, athlete.flag_words(flag), where)
+                call = Call(athlete.name, part.index, flag, because, advice, athlete.runs_out is None, where)
                 found.append((URGENCY[flag], athlete.least_rest_ms or 0, call))
     return tuple(call for _, _, call in sorted(found, key=lambda item: item[:2]))
 

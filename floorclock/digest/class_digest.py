@@ -355,7 +355,7 @@ class PartDigest:
 class Call:
     """Somebody to talk to, why in words, and what to change, where something helps: `8 reps would hold at step-up`.
 
-    `label` is the flag with its sign; `where` the title of the part, where there are several it could be.
+    `over` is true where a forecast has come true; `where` is the title of the part, where there are several it could be.
     """
 
     athlete: str
@@ -363,8 +363,13 @@ class Call:
     flag: Flag
     because: str
     advice: str = ""
-    label: str = ""
+    over: bool = False
     where: str = ""
+
+    @property
+    def label(self) -> str:
+        """The flag with its sign: `! tight`."""
+        return flag_words(self.flag, over=self.over)
 
     @property
     def reason(self) -> str:

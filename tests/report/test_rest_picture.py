@@ -51,8 +51,8 @@ def test_rows_have_the_names_that_are_given_and_the_flags_in_words() -> None:
 def test_the_legend_explains_every_shape_and_the_forecast_only_where_there_is_one() -> None:
     part = harbour()
     plain, ahead = texts(rest_picture(part, names(part))), texts(rest_picture(with_outlook().parts[1], names(part)))
-    assert [words for _, words in LEGEND if words not in plain] == ["forecast"]
-    assert [words for _, words in LEGEND if words not in ahead] == []
+    assert [words for words in LEGEND if words not in plain] == ["forecast"]
+    assert [words for words in LEGEND if words not in ahead] == []
 
 
 def test_what_is_to_come_is_dashed_with_its_seconds_where_the_margin_goes() -> None:

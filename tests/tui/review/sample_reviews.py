@@ -127,7 +127,7 @@ def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
         athletes = tuple(_told(athlete, coming) for athlete in part.athletes)
         parts.append(replace(part, athletes=athletes))
     tight = [(part, one) for part in parts for one in part.athletes if Flag.TIGHT in one.flags]
-    calls = tuple(Call(one.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s", label="! tight") for part, one in tight)
+    calls = tuple(Call(one.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s") for part, one in tight)
     return replace(found, parts=tuple(parts), calls=calls)
 
 

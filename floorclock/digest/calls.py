@@ -54,19 +54,23 @@ def _reason(athlete: AthleteDigest, flag: Flag, part: PartDigest, helps: Contain
     if flag is Flag.FADING:
         worst = max(athlete.stations, key=lambda one: (one.station in helps and (one.slope_ms or 0) > 0, one.slope_ms or 0.0))
         slower = drift_words(worst.slope_ms) if (worst.slope_ms or 0) >= STEADY_MS else "slower for some rounds"
-        return [worst.station], f"{slower} at {worst.name}: {_rests(athlete, worst.station)}"
+        return [worst.station], f"{slower} at {part.work_at(athlete, worst.station)}: {_rests(athlete, worst.station)}"
     if flag is Flag.RUNS_OUT and athlete.runs_out is not None:
         slot = athlete.runs_out.slot
-        rests = f"{_rests(athlete, slot.station)} at {part.station_name(slot.station)}"
+        rests = f"{_rests(athlete, slot.station)} at {part.work_at(athlete, slot.station)}"
         return [slot.station], f"{rests}; under {slot.margin_ms / 1000:g} by round {slot.round}"
     raised = [taken for taken in athlete.splits if flag in taken.flags]
     if flag is Flag.NOT_FINISHED:
-        places = ", ".join(f"round {taken.split.round} at {taken.station}" for taken in raised)
+        places = ", ".join(
+            f"round {taken.split.round} at {part.work_name(taken.split.station, taken.split.move)}" for taken in raised
+        )
         return [taken.split.station for taken in raised], f"{places} not finished"
-    return _tight_reason(athlete, raised, helps)
+    return _tight_reason(athlete, raised, part, helps)
 
 
-def _tight_reason(athlete: AthleteDigest, raised: Sequence[FlaggedSplit], helps: Container[int]) -> tuple[list[int], str]:
+def _tight_reason(
+    athlete: AthleteDigest, raised: Sequence[FlaggedSplit], part: PartDigest, helps: Container[int]
+) -> tuple[list[int], str]:
     by_station: dict[int, list[FlaggedSplit]] = {}
     for taken in raised:
         by_station.setdefault(taken.split.station, []).append(taken)
@@ -74,8 +78,9 @@ def _tight_reason(athlete: AthleteDigest, raised: Sequence[FlaggedSplit], helps:
     first, *_ = here = by_station[worst]
     tapped = sum(taken.split.split_ms is not None for taken in athlete.splits_at(worst))
     margin = f"{first.split.margin_ms / 1000:g} s"
-    words = f"under the margin of {margin} in {len(here)} of {tapped} rounds at {first.station}: {_rests(athlete, worst)}"
-    others = [taken[0].station for station, taken in by_station.items() if station != worst]
+    work = part.work_at(athlete, worst)
+    words = f"under the margin of {margin} in {len(here)} of {tapped} rounds at {work}: {_rests(athlete, worst)}"
+    others = [part.work_at(athlete, station) for station in by_station if station != worst]
     return [worst], f"{words}; also at {', '.join(others)}" if others else words
 
 

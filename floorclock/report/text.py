@@ -47,11 +47,11 @@ def print_review(digest: ClassDigest, console: Console) -> None:
         console.print(words)
         _print_part(part, console)
     console.print()
-    if not digest.recorded:
+    if digest.recorded:
+        _print_whole(digest, console)
+        _print_calls(digest, console)
+    else:
         console.print(Text(NOTHING))
-        return
-    _print_whole(digest, console)
-    _print_calls(digest, console)
     _print_outlook(digest, console)
 
 
@@ -124,7 +124,7 @@ def _print_splits(part: PartDigest, console: Console) -> None:
     legend = REST_LEGEND.format(
         hole=PLAIN_HOLE if plain else HOLE, top=(PLAIN_HEIGHTS if plain else HEIGHTS)[-1], full=full_ms // 1000
     )
-    console.print(indented(fitted(("athlete", *stations, "least", "flags"), rests, room, right="least")))
+    console.print(indented(fitted(("athlete", *stations, "least", "flags"), rests, room, right="least", folds="flags")))
     console.print(indented(Text(legend, style="dim italic")))
     console.print()
     headings = ("athlete", "slope", "sd %", "decr", *stations)
@@ -161,9 +161,8 @@ def round_words(athlete: AthleteDigest, station: int, *, plain: bool = False) ->
 def _print_whole(digest: ClassDigest, console: Console) -> None:
     console.print(Text("The class as a whole", style="bold"))
     for part in digest.recorded:
-        console.print(indented(f"{part.title}: {', '.join(part.facts)}"))
-        if part.is_timed_by_splits and part.tapped:
-            console.print(indented(f"{part.title}: {part.verdict}"))
+        verdict = f"; {part.verdict}" if part.is_timed_by_splits and part.tapped else ""
+        console.print(indented(f"{part.title}: {', '.join(part.facts)}{verdict}"))
     console.print()
 
 

@@ -311,6 +311,8 @@ class PartDigest:
         if not hardest or len(hardest) == len(self.stations):
             return f"{under}; no station stands out"
         first, *others = hardest
+        if first.tight == tight:
+            return f"{under}, all at {first.name}"
         return f"{under}, {listed([f'{first.tight} of them at {first.name}', *(f'{one.tight} at {one.name}' for one in others)])}"
 
     @property

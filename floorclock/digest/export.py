@@ -6,11 +6,11 @@ Invariant: seconds are numbers, and None where nothing is known. What stands her
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any, ClassVar
 
-from floorclock.clock.splits import Status
+from floorclock.clock.splits import Result, Status
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import StationFigures
 from floorclock.pace.advice import Advice
@@ -19,6 +19,7 @@ from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import seconds
 
 Number = int | float
+COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,32 +151,6 @@ class ReviewValues:
     __pydantic_config__: ClassVar[dict[str, Any]] = {"alias_generator": lambda name: name.rstrip("_")}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """A row of `review --csv`: one interval of one athlete, or what they reached in a part with a result.
-
-    `part` and `round` count from 1; `split`, `rest` and `time` are seconds. None is an empty field: a row of an interval has no
-    `time`, `rounds` and `reps`, one of a result no `round`, `split` and `rest`. Several flags are parted by `; `. The first five
-    columns are those of the intake file.
-    """
-
-    part: int
-    round: int | None = None
-    station: str = ""
-    athlete: str
-    split: Number | None = None
-    rest: Number | None = None
-    status: str
-    flags: str
-    time: Number | None = None
-    rounds: int | None = None
-    reps: int | None = None
-    move: str = ""
-
-
-COLUMNS = tuple(field.name for field in fields(Row))
-
-
 def review_values(digest: ClassDigest) -> ReviewValues:
     """The values of `review --json`."""
     margin = seconds(digest.rest_margin_s * 1000)
@@ -189,120 +164,81 @@ def review_values(digest: ClassDigest) -> ReviewValues:
     )
 
 
-def csv_rows(digest: ClassDigest) -> Iterator[Row]:
-    """A row for every split and every result.
+def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
+    """The values of `COLUMNS` for every split and every result; None is an empty field.
 
-    `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
+    A row of an interval has no `time`, `rounds` and `reps`, one of a result no `round`, `station`, `split` and `rest`. `part` and
+    `round` count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the
+    intake file. `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
     """
     for part in digest.parts:
         for athlete in part.athletes:
+            name, result = athlete.name, athlete.result
             for taken in athlete.splits:
-                yield _split_row(part, athlete, taken)
+                split, flags = taken.split, "; ".join(flag for flag in taken.flags if flag is not Flag.RUNS_OUT)
+                times = (_seconds(split.split_ms), _seconds(split.rest_ms))
+                work = (part.number, split.round, taken.station, name, *times, str(split.status), flags)
+                yield (*work, None, None, None, split.move)
             if not part.is_timed_by_splits:
-                yield _result_row(part, athlete)
-
-
-def _split_row(part: PartDigest, athlete: AthleteDigest, taken: FlaggedSplit) -> Row:
-    split = taken.split
-    return Row(
-        part=part.number,
-        round=split.round,
-        station=taken.station,
-        athlete=athlete.name,
-        split=_seconds(split.split_ms),
-        rest=_seconds(split.rest_ms),
-        status=str(split.status),
-        flags="; ".join(flag for flag in taken.flags if flag is not Flag.RUNS_OUT),
-        move=split.move,
-    )
-
-
-def _result_row(part: PartDigest, athlete: AthleteDigest) -> Row:
-    result = athlete.result
-    flags = "; ".join(athlete.flags)
-    if result is None:
-        return Row(part=part.number, athlete=athlete.name, status=Status.UNTAPPED, flags=flags)
-    return Row(
-        part=part.number,
-        athlete=athlete.name,
-        status=Status.NOT_FINISHED if result.not_finished else Status.DONE,
-        flags=flags,
-        time=_seconds(result.time_ms),
-        rounds=result.rounds,
-        reps=result.reps,
-    )
+                status = Status.UNTAPPED if result is None else Status.NOT_FINISHED if result.not_finished else Status.DONE
+                reached = _reached(result)
+                person = (part.number, None, "", name, None, None, str(status), "; ".join(athlete.flags))
+                yield (*person, reached.time_s, reached.rounds, reached.reps, "")
 
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
-    result = athlete.result
-    reached = (
-        ResultValues(None, None, None) if result is None else ResultValues(_seconds(result.time_ms), result.rounds, result.reps)
-    )
     return AthleteValues(
         name=athlete.name,
-        splits=tuple(_split(taken) for taken in athlete.splits),
-        stations=tuple(_station(figures) for figures in athlete.stations),
+        splits=tuple(map(_split, athlete.splits)),
+        stations=tuple(map(_station, athlete.stations)),
         forecast=tuple(_forecast(ahead, part) for ahead in athlete.forecast),
         runs_out_round=athlete.runs_out_round,
         advice=tuple(_advice(advice, part) for advice in athlete.advice),
-        result=None if part.is_timed_by_splits else reached,
+        result=None if part.is_timed_by_splits else _reached(athlete.result),
     )
 
 
 def _split(taken: FlaggedSplit) -> SplitValues:
     split = taken.split
-    return SplitValues(
-        round=split.round,
-        station=taken.station,
-        move=split.move,
-        split_s=_seconds(split.split_ms),
-        rest_s=_seconds(split.rest_ms),
-        status=str(split.status),
-        flags=tuple(map(str, taken.flags)),
-    )
+    times = (_seconds(split.split_ms), _seconds(split.rest_ms))
+    return SplitValues(split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
 
 
 def _station(figures: StationFigures) -> StationValues:
-    return StationValues(
-        station=figures.name,
-        median_split_s=_seconds(figures.median_split_ms),
-        slope_s_per_round=_seconds(figures.slope_ms),
-        cv_percent=figures.cv_percent,
-        decrement_percent=figures.decrement_percent,
-    )
+    times = (_seconds(figures.median_split_ms), _seconds(figures.slope_ms))
+    return StationValues(figures.name, *times, figures.cv_percent, figures.decrement_percent)
 
 
 def _forecast(ahead: Forecast, part: PartDigest) -> ForecastValues:
-    return ForecastValues(
-        station=part.station_name(ahead.slot.station),
-        move=ahead.slot.move,
-        round=ahead.slot.round,
-        split_s=seconds(round(ahead.split_ms)),
-        low_s=seconds(round(ahead.low_ms)),
-        high_s=seconds(round(ahead.high_ms)),
-    )
+    slot, times = ahead.slot, (seconds(round(ms)) for ms in (ahead.split_ms, ahead.low_ms, ahead.high_ms))
+    return ForecastValues(part.station_name(slot.station), slot.move, slot.round, *times)
 
 
 def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
     values = AdviceValues(
         station=part.station_name(advice.station),
-        target=None if advice.amount is None else amount_number(advice.amount),
+        target=None if advice.amount is None else _amount(advice.amount),
         unit=None if advice.unit is None else str(advice.unit),
         because=advice.because,
         way=str(advice.way),
         words=advice.words,
         round=advice.round,
-        step=0 if advice.target is None else amount_number(advice.target.step),
+        step=0 if advice.target is None else _amount(advice.target.step),
         chance=round(advice.chance, 3),
         move=advice.option_move if advice.option else advice.move,
     )
     return OptionValues(**asdict(values), option=advice.option) if advice.option else values
 
 
+def _reached(result: Result | None) -> ResultValues:
+    if result is None:
+        return ResultValues(None, None, None)
+    return ResultValues(_seconds(result.time_ms), result.rounds, result.reps)
+
+
 def _seconds(ms: float | None) -> Number | None:
     return None if ms is None else seconds(ms)
 
 
-def amount_number(amount: Fraction) -> Number:
-    """An amount as programs read it: a whole number where it is one."""
+def _amount(amount: Fraction) -> Number:
     return amount.numerator if amount.denominator == 1 else float(amount)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Final
+from typing import Final, Protocol
 
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.pace.advice import Advice, Way
@@ -38,6 +38,26 @@ WAY_SIGN: Final[Mapping[Way, str]] = {Way.LESS: "-", Way.MORE: "+", Way.OPTION: 
 WAYS: Final = "- less, + more, ~ another option, = as it was"
 STEADY_MS: Final = 200
 """A pace that changes by less than this with each round is called the same: a tap by hand is off by more."""
+
+
+class Reached(Protocol):
+    """What somebody reached in a part without splits: as it was taken, or as the index has it."""
+
+    @property
+    def time_ms(self) -> int | None:
+        """The finish, or how long they stayed."""
+
+    @property
+    def rounds(self) -> int | None:
+        """Whole rounds, or the last whole stage."""
+
+    @property
+    def reps(self) -> int | None:
+        """The reps beyond them, or all shuttles."""
+
+    @property
+    def not_finished(self) -> bool:
+        """Whether the coach said so."""
 
 
 def flag_words(flag: Flag, *, over: bool = False) -> str:
@@ -107,7 +127,7 @@ def load_words(load: SessionLoad) -> str:
     return f"effort {load.effort:g} x {minutes} = load {load.load:.0f}"
 
 
-def result_words(result: Result | None, kind: PartKind) -> str:
+def result_words(result: Reached | None, kind: PartKind) -> str:
     """What somebody reached: `6:12.4`, `3 rounds + 12`, `stage 7, 52 shuttles`, `/ not finished`, `untapped`."""
     if result is None:
         return "did not stop (no tap)" if kind == "paced" else UNTAPPED
@@ -139,7 +159,7 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
-def _reached(result: Result, kind: PartKind) -> str:
+def _reached(result: Reached, kind: PartKind) -> str:
     time = "" if result.time_ms is None else time_words(result.time_ms)
     if kind == "for_time" and time:
         return time
@@ -149,7 +169,7 @@ def _reached(result: Result, kind: PartKind) -> str:
     return count or time
 
 
-def _count_words(result: Result, kind: PartKind) -> str:
+def _count_words(result: Reached, kind: PartKind) -> str:
     if kind == "paced":
         if result.rounds is not None:
             return f"{counted(result.rounds, 'stage')}, {counted(result.reps or 0, 'shuttle')}"

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from floorclock.clock.splits import Result
 from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
 from floorclock.insight.athlete import GOES_ON, AthletePage, WeekOfAthlete
 from floorclock.insight.moves import MoveHistory, Point, Way
@@ -22,7 +21,6 @@ from floorclock.pace.sayable import said
 from floorclock.plan.work import Unit
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, span_of
 from floorclock.store.answers import ResultOf
-from floorclock.store.rows import ResultRow
 
 PICTURE = 14
 WEEKS_PICTURED = 52
@@ -180,25 +178,11 @@ def _print_results(results: Sequence[ResultOf], console: Console) -> None:
     more = len(results) - RESULTS_SHOWN
     console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
     rows = [
-        (one.session, f"{one.started:%Y-%m-%d}", one.result.title, reached_words(one.result), one.result.choice)
+        (one.session, f"{one.started:%Y-%m-%d}", one.result.title, result_words(one.result, one.result.kind), one.result.choice)
         for one in reversed(results[-RESULTS_SHOWN:])
     ]
     headings = ("session", "day", "part", "result", "work")
     console.print(indented(fitted(headings, rows, console.width - INDENT, folds="part|work")))
-
-
-def reached_words(row: ResultRow) -> str:
-    """What was reached, as after the class."""
-    result = Result(
-        athlete=row.name,
-        part=row.part,
-        time_ms=row.time_ms,
-        rounds=row.rounds,
-        reps=row.reps,
-        choice=row.choice,
-        not_finished=row.not_finished,
-    )
-    return result_words(result, row.kind)
 
 
 def _count_sign(count: int, *, plain: bool) -> str:

@@ -10,12 +10,11 @@ from collections.abc import Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from floorclock.digest.words import counted
+from floorclock.digest.words import counted, result_words
 from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Comparison, MoveChange, ResultChange
 from floorclock.insight.intervals import Interval
 from floorclock.insight.moves import Way, percent
 from floorclock.pace.sayable import said
-from floorclock.report.athlete_text import reached_words
 from floorclock.report.terminal import INDENT, fitted, indented
 
 MOVES = "s at the target, by move"
@@ -112,7 +111,16 @@ def _move(one: MoveChange) -> str:
 
 
 def _results(results: Sequence[ResultChange], room: int) -> RenderableType:
-    rows = [(one.name, one.title, reached_words(one.before), reached_words(one.after), _result_change(one)) for one in results]
+    rows = [
+        (
+            one.name,
+            one.title,
+            result_words(one.before, one.before.kind),
+            result_words(one.after, one.after.kind),
+            _result_change(one),
+        )
+        for one in results
+    ]
     return fitted(("athlete", "part", "before", "after", "change"), rows, room, folds="part|before|after")
 
 

@@ -5,7 +5,6 @@ Invariant: what is written is what the digest has; no text of ours can become a 
 
 from __future__ import annotations
 
-from dataclasses import astuple
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -26,4 +25,4 @@ def splits_csv(digest: ClassDigest) -> str:
     A text that a spreadsheet could take for a formula gets an apostrophe in front and is quoted (OWASP ASVS 5, 1.2.10);
     numbers are left alone.
     """
-    return row(COLUMNS) + "".join(row(astuple(one)) for one in csv_rows(digest))
+    return row(COLUMNS) + "".join(map(row, csv_rows(digest)))

@@ -141,7 +141,7 @@ class TestCalls:
 
     def test_the_worst_station_is_the_one_named(self) -> None:
         taken = [
-            split(rest, round_number=r, station=s, stations=3)
+            split(rest, round_number=r, station=s, stations=3, move=("swing", "step-up")[s])
             for r, rests in enumerate([(14, 12), (20, 11), (20, 9)], start=1)
             for s, rest in enumerate(rests)
         ]

@@ -56,6 +56,10 @@ class TestVerdict:
         assert part.hardest == (worst,)
         assert part.verdict == "10 of 60 tapped intervals were under the margin, 8 of them at station 1"
 
+    def test_where_it_was_one_station_alone_all_is_said_to_be_there(self) -> None:
+        part = with_stations(station(0, 0, 20), station(1, 4, 20))
+        assert part.verdict == "4 of 40 tapped intervals were under the margin, all at station 1"
+
     def test_stations_with_as_many_are_named_together(self) -> None:
         part = with_stations(station(0, 0, 36), station(1, 3, 36), station(2, 3, 36))
         assert [one.station for one in part.hardest] == [1, 2]

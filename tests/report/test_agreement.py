@@ -162,7 +162,7 @@ def agree_on_verdicts(made: Outputs) -> None:
         if tight:
             assert part.verdict.startswith(f"{len(tight)} of {tapped} tapped intervals")
         for station, named in ((one.name, one in part.hardest) for one in part.stations):
-            assert not named or f"{tight.count(station)} " in part.verdict
+            assert not named or f"{tight.count(station)} " in part.verdict or part.verdict.endswith(f"all at {station}")
         said = f"which station {part.verdict}"
         assert said in bare(made.page)
         assert part.verdict in made.text
@@ -218,7 +218,7 @@ def agree_on_who_to_talk_to(made: Outputs) -> None:
     assert urgency == sorted(urgency)
     (listed,) = re.findall(r'<ul class="calls">(.*?)</ul>', made.page, re.S) or [""]
     on_page = [bare(line) for line in re.findall(r"<li>(.*?)</li>", listed, re.S)]
-    places = []
+    places: list[int] = []
     for at, call in enumerate(made.digest.called):
         said = f"{call.label} {call.athlete} {call.reason}"
         assert on_page[at].startswith(said)
@@ -298,7 +298,7 @@ def agree_on_load(made: Outputs) -> None:
 
 def test_there_are_fifty_and_they_have_something_to_disagree_about() -> None:
     assert len(REHEARSALS) == 50
-    over, halfway = (digest_of(rehearsal("harbour.yaml", "harbour-roster.yaml", seed), LABEL) for seed in (2, 3))
+    over, halfway = (digest_of(rehearsal("harbour.yaml", "harbour-roster.yaml", seed), LABEL) for seed in (0, 1))
     for digest in (over, halfway):
         (part,) = digest.timed
         assert part.hardest

@@ -2,6 +2,10 @@
 
 Invariant: a cue sounds once or not at all. It is placed from its instant, not from when somebody noticed that it is due;
 its position is fixed when it enters a block; and only one stream at a time takes cues, so no change of output doubles one.
+
+Where a stream lies on the monotonic clock is the anchor's to say. It believes the early callbacks: a busy machine can hold a
+callback up for any time, but it hardly ever comes before its frames are wanted, so the true line runs along the lower edge of
+what is observed.
 """
 
 from __future__ import annotations
@@ -10,26 +14,78 @@ import threading
 import time
 from array import array
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
-from typing import TypeAlias
+
+import numpy as np
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE, Anchor, SteadyAnchor
-
-Pcm: TypeAlias = "array[int]"
-"""Signed 16-bit mono samples at RATE."""
+from floorclock.sound.samples import RATE, Floats, Pcm, clipped, silence
 
 LATE_MAX_S = 0.15
 """A cue older than this is dropped: after a stall a burst of old cues would mean nothing."""
 FADE_FRAMES = RATE // 200
-FULL_SCALE = 32_767
+
+WINDOW_S = 1.0
+QUANTILE = 5
+"""One observation in five may be early: the anchor is the 20th percentile of the window."""
+FEW = 10
+"""With fewer observations than this the lowest is taken, so that one burst after a stall is enough."""
+JUMP_S = 0.015
+AGREEING = 5
+"""So many observations in a row, all off by more than JUMP_S, mean that the line itself has moved."""
+STALL_S = 0.1
 
 
-def silence(frames: int) -> Pcm:
-    """So many frames of nothing."""
-    return array("h", bytes(2 * frames))
+class FixedAnchor:
+    """Says when a stream's frame 0 is heard; for a file that is known exactly, whenever its frames are asked for."""
+
+    def __init__(self, epoch_s: float = 0.0) -> None:
+        self.epoch_s = epoch_s
+        """Monotonic time of frame 0, in seconds."""
+
+    def observe(self, now_s: float, frame: int) -> None:
+        """Takes into account that the device asked for `frame` at `now_s`. Here there is nothing to learn from it."""
+
+
+class SteadyAnchor(FixedAnchor):
+    """Follows a device clock that drifts against the monotonic clock, through late callbacks and stalls."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._seen: deque[tuple[float, float]] = deque()
+        self._last: tuple[float, int] | None = None
+
+    def observe(self, now_s: float, frame: int) -> None:
+        """Moves frame 0 to where the callbacks of the last second have it."""
+        if self._stalled(now_s, frame):
+            self._restart(keep=0)
+        self._last = (now_s, frame)
+        self._seen.append((now_s, now_s - frame / RATE))
+        if self._moved():
+            self._restart(keep=AGREEING)
+        while now_s - self._seen[0][0] > WINDOW_S:
+            self._seen.popleft()
+        epochs = sorted(epoch_s for _, epoch_s in self._seen)
+        self.epoch_s = epochs[len(epochs) // QUANTILE if len(epochs) >= FEW else 0]
+
+    def _stalled(self, now_s: float, frame: int) -> bool:
+        if self._last is None:
+            return False
+        last_s, last_frame = self._last
+        # What was handed over last has been played out long ago: the device ran dry, and its line starts anew.
+        return now_s - last_s > (frame - last_frame) / RATE + STALL_S
+
+    def _moved(self) -> bool:
+        if len(self._seen) <= AGREEING:
+            return False
+        latest = [self._seen[k][1] for k in range(-AGREEING, 0)]
+        return min(latest) > self.epoch_s + JUMP_S or max(latest) < self.epoch_s - JUMP_S
+
+    def _restart(self, keep: int) -> None:
+        while len(self._seen) > keep:
+            self._seen.popleft()
 
 
 @dataclass(slots=True)
@@ -57,11 +113,11 @@ class Voice:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What happens in the next frames, for an output that plays whole cues: as (frames from now, voice)."""
+    """What happens in the next frames, for an output that plays whole cues."""
 
     withdrawn: bool
     """Whether everything before them is off."""
-    begun: tuple[tuple[int, Voice], ...]
+    begun: tuple[Voice, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +131,14 @@ class CueMixer:
     """Holds the cues to come and gives them to the stream that is heard.
 
     `schedule` and `withdraw` may be called from any thread and return at once; their effect is in the next block.
-    `offset_s` is how late the speaker itself is (a wireless one): everything is sent that much earlier.
+    `offset_s` is how late the speaker itself is (a wireless one): everything is sent that much earlier. `gain` is how loud
+    everything is, from 0 to 1. Both may be changed at any time.
     """
 
-    def __init__(self, now: Callable[[], float] = time.monotonic, offset_s: float = 0.0) -> None:
+    def __init__(self, now: Callable[[], float] = time.monotonic, offset_s: float = 0.0, gain: float = 1.0) -> None:
         self.now = now
         self.offset_s = offset_s
+        self.gain = gain
         self.late = 0
         """Cues that came too late for their place and sounded at once."""
         self.dropped = 0
@@ -99,7 +157,7 @@ class CueMixer:
         """Everything not yet finished: what sounds fades in 5 ms, what is to come is gone."""
         self._asked.append(None)
 
-    def stream(self, latency_s: float = 0.0, anchor: Anchor | None = None, *, through_speaker: bool = True) -> Stream:
+    def stream(self, latency_s: float = 0.0, anchor: FixedAnchor | None = None, *, through_speaker: bool = True) -> Stream:
         """A new stream for an output to take frames from; silent until `hear` chooses it.
 
         Args:
@@ -136,7 +194,7 @@ class CueMixer:
 class Stream:
     """The frames of one opened output, from frame 0. Its methods are called by the output's own thread only."""
 
-    def __init__(self, mixer: CueMixer, latency_s: float, anchor: Anchor, through_speaker: bool) -> None:
+    def __init__(self, mixer: CueMixer, latency_s: float, anchor: FixedAnchor, through_speaker: bool) -> None:
         self.frame = 0
         self.beat_s: float | None = None
         """When the output last asked for frames: the sign that it lives."""
@@ -145,18 +203,27 @@ class Stream:
         self._latency_s = latency_s
         self._through_speaker = through_speaker
         self._voices: list[Voice] = []
+        self._gain = mixer.gain
+
+    @property
+    def gain(self) -> float:
+        """How loud everything is now, from 0 to 1."""
+        return self._mixer.gain
 
     def render(self, frames: int) -> Pcm:
         """The next frames, mixed."""
         begin = self.frame
         self._advance(frames)
-        return mixed(self._voices, begin, frames)
+        before, self._gain = self._gain, self._mixer.gain
+        # A step from one loudness to another would click.
+        gain = self._gain if before == self._gain else np.linspace(before, self._gain, frames)
+        return _mixed(self._voices, begin, frames, gain)
 
     def take(self, frames: int) -> Taken:
-        """The same step for an output that cannot mix: which cues begin in the next frames."""
+        """The same step for an output that cannot mix: which cues begin in the next frames. It has to apply `gain` itself."""
         begin = self.frame
         withdrawn = self._advance(frames)
-        return Taken(withdrawn, tuple((voice.start - begin, voice) for voice in self._voices if voice.start >= begin))
+        return Taken(withdrawn, tuple(voice for voice in self._voices if voice.start >= begin))
 
     def _advance(self, frames: int) -> bool:
         """Moves on by `frames`; afterwards `_voices` are those that touch them."""
@@ -200,19 +267,13 @@ class Stream:
         return False
 
 
-def mixed(voices: Iterable[Voice], begin: int, frames: int) -> Pcm:
-    """The frames from `begin` on with these voices in them; where two overlap they add up, held at full scale."""
-    block = silence(frames)
-    used: list[tuple[int, int]] = []
+def _mixed(voices: Sequence[Voice], begin: int, frames: int, gain: float | Floats) -> Pcm:
+    """The frames from `begin` on with these voices in them, at one gain or one for each frame; what adds up is held at full scale."""
+    if not voices:
+        return silence(frames)
+    total = np.zeros(frames)
     for voice in voices:
         first, last = max(voice.start, begin), min(voice.end, begin + frames)
-        if first >= last:
-            continue
-        piece = voice.pcm[first - voice.start : last - voice.start]
-        if any(first < other_last and other_first < last for other_first, other_last in used):
-            for k, sample in enumerate(piece, first - begin):
-                block[k] = max(-FULL_SCALE - 1, min(FULL_SCALE, block[k] + sample))
-        else:
-            block[first - begin : last - begin] = piece
-        used.append((first, last))
-    return block
+        if first < last:
+            total[first - begin : last - begin] += np.asarray(voice.pcm)[first - voice.start : last - voice.start]
+    return clipped(total * gain)

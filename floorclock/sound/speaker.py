@@ -1,23 +1,24 @@
 """What a class calls for sound.
 
-Invariant: nothing here raises or blocks because of a device. What may hang in a sound server is done by a thread of its own, and
-whether there is sound is read from the stream's last sign of life, never from what a driver claims.
+Invariant: nothing here raises or blocks because of a device. What may hang in a sound server is done by the device worker, and
+whether there is sound is read from when the device last asked for frames, never from what a driver claims.
 """
 
 from __future__ import annotations
 
 import atexit
+import queue
 import threading
 import time
+import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE
-from floorclock.sound.cueset import CueSet, at_gain
-from floorclock.sound.hands import Hands
-from floorclock.sound.mixer import CueMixer, Pcm, Stream
+from floorclock.sound.cueset import CueSet
+from floorclock.sound.mixer import CueMixer, Stream
 from floorclock.sound.outputs import OutputFailed, SoundOutput
+from floorclock.sound.samples import RATE, Pcm
 
 LOST_AFTER_S = 1.0
 """A device asks for frames every few hundredths of a second; silent for so long, it is gone."""
@@ -30,6 +31,41 @@ FIRST_SIGNS = 50
 """How often within PATIENCE_S `start` looks for the first sign of life of a device that has opened."""
 
 NO_SOUND = "no sound"
+
+
+class DeviceWorker:
+    """A daemon thread that opens and closes devices, one task after another, so that nobody else waits for one that hangs."""
+
+    def __init__(self) -> None:
+        self._tasks: queue.Queue[Callable[[], None]] = queue.Queue()
+        self._thread: threading.Thread | None = None
+
+    @property
+    def busy(self) -> bool:
+        """Whether a task is being done, or hangs."""
+        return self._tasks.unfinished_tasks > 0
+
+    def submit(self, task: Callable[[], None]) -> None:
+        """Has the task done; returns at once."""
+        self._tasks.put(task)
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._run, name="floorclock-sound-device", daemon=True)
+            self._thread.start()
+
+    def wait(self, timeout_s: float) -> bool:
+        """Waits until nothing is left to do; False if that takes longer."""
+        with self._tasks.all_tasks_done:
+            return self._tasks.all_tasks_done.wait_for(lambda: not self.busy, timeout_s)
+
+    def _run(self) -> None:
+        while True:
+            task = self._tasks.get()
+            try:
+                task()
+            except Exception:  # noqa: BLE001 - a driver that fails must not end the thread that opens the next one
+                traceback.print_exc()
+            finally:
+                self._tasks.task_done()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +88,11 @@ class Speaker:
         outputs: in the order to try. One that is not `heard` (the bell, silence) stands in while none of the others works;
             when it is the first, it is what the coach asked for, and there is no trouble.
         cues: the sounds.
-        volume: from 0 to 1.
+        volume: in percent.
         offset_ms: how late the speaker sounds (a wireless one: often 150 to 300). Cues leave that much earlier, so they
             have to be scheduled that much further ahead.
         now: monotonic seconds.
-        hands: who opens and closes devices.
+        worker: who opens and closes devices.
     """
 
     def __init__(
@@ -64,16 +100,15 @@ class Speaker:
         outputs: Sequence[SoundOutput],
         cues: CueSet,
         *,
-        volume: float = 1.0,
+        volume: int = 100,
         offset_ms: int = 0,
         now: Callable[[], float] = time.monotonic,
-        hands: Hands | None = None,
+        worker: DeviceWorker | None = None,
     ) -> None:
-        self._cues = cues.at_volume(volume)
-        self._volume = volume
+        self._cues = cues
         self._now = now
-        self._hands = hands or Hands()
-        self._mixer = CueMixer(now, offset_ms / 1000)
+        self._worker = worker or DeviceWorker()
+        self._mixer = CueMixer(now, offset_ms / 1000, volume / 100)
         less_was_asked_for = bool(outputs) and not outputs[0].heard
         self._devices = () if less_was_asked_for else tuple(output for output in outputs if output.heard)
         self._stopgap = next((output for output in outputs if not output.heard), None)
@@ -89,8 +124,8 @@ class Speaker:
         self._try_at_s = self._sounded_s + RETRY_S
         # An unclosed device would hang the end of the interpreter.
         atexit.register(self.close)
-        self._hands.do(self._open_device)
-        self._hands.wait(PATIENCE_S)
+        self._worker.submit(self._open_device)
+        self._worker.wait(PATIENCE_S)
         for _ in range(FIRST_SIGNS):
             if self._device is None or self._device.stream.beat_s is not None:
                 break
@@ -100,11 +135,11 @@ class Speaker:
 
     def schedule(self, at_s: float, cue: CueName) -> None:
         """The cue's start is to be heard at monotonic `at_s`, ideally 250 ms ahead or more. Any thread; returns at once."""
-        self._mixer.schedule(at_s, self._cues.sounds[cue], cue)
+        self._mixer.schedule(at_s, self._cues[cue], cue)
 
     def say(self, ends_at_s: float, pcm: Pcm) -> None:
         """Words are to be over at monotonic `ends_at_s`, so that a count or a go can follow. Any thread; returns at once."""
-        self._mixer.schedule(ends_at_s - len(pcm) / RATE, at_gain(pcm, self._volume))
+        self._mixer.schedule(ends_at_s - len(pcm) / RATE, pcm)
 
     def withdraw(self) -> None:
         """Every cue not yet finished: what sounds fades within 5 ms, what is to come is gone. Any thread; returns at once."""
@@ -118,6 +153,15 @@ class Speaker:
     @offset_ms.setter
     def offset_ms(self, value: int) -> None:
         self._mixer.offset_s = value / 1000
+
+    @property
+    def volume(self) -> int:
+        """How loud everything is, in percent from 0 to 100; may be changed while it plays, and is heard with the next block."""
+        return round(self._mixer.gain * 100)
+
+    @volume.setter
+    def volume(self, percent: int) -> None:
+        self._mixer.gain = max(0, min(100, percent)) / 100
 
     @property
     def trouble(self) -> str:
@@ -143,16 +187,16 @@ class Speaker:
         self._mixer.hear(None)
         self._stand_down()
         self._let_go()
-        self._hands.wait(PATIENCE_S)
+        self._worker.wait(PATIENCE_S)
 
     def look(self) -> None:
         """One round of the watchdog; its thread makes one every LOOK_EVERY_S."""
         now_s = self._now()
         if self._device is not None and now_s - self._device.alive_s > LOST_AFTER_S:
             self._let_go()
-        if self._device is None and not self._hands.busy and now_s >= self._try_at_s:
+        if self._device is None and not self._worker.busy and now_s >= self._try_at_s:
             self._try_at_s = now_s + RETRY_S
-            self._hands.do(self._open_device)
+            self._worker.submit(self._open_device)
         device = self._device
         if device is None or device.stream.beat_s is None:
             self._stand_in()
@@ -170,6 +214,9 @@ class Speaker:
                 stream = output.open(self._mixer)
             except OutputFailed:
                 continue
+            except Exception:  # noqa: BLE001 - a driver may raise anything; the next output, or the bell, is to have its turn
+                traceback.print_exc()
+                continue
             if self._closing.is_set():
                 output.close()
             else:
@@ -179,7 +226,7 @@ class Speaker:
     def _let_go(self) -> None:
         device, self._device = self._device, None
         if device is not None:
-            self._hands.do(device.output.close)
+            self._worker.submit(device.output.close)
 
     def _stand_in(self) -> None:
         if self._standing_in is None and self._stopgap is not None:

@@ -25,7 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE
+from floorclock.sound.samples import RATE
 from floorclock.sound.cueset import CueSet, load_cues
 from floorclock.sound.outputs import MiniaudioOutput
 from floorclock.sound.speaker import Speaker
@@ -131,7 +131,7 @@ def through_speaker(server: SoundServer, cues: CueSet, count: int, every_s: floa
     recording.stop()
     speaker.close()
     onsets = recording.onsets_s()
-    cues_heard = onsets[onsets < end_s - 0.1] - rise_s(np.asarray(cues.sounds[CueName.COUNT]))
+    cues_heard = onsets[onsets < end_s - 0.1] - rise_s(np.asarray(cues[CueName.COUNT]))
     return compared(instants, cues_heard), cpu_percent, 1000 * (recording.last_sound_s() - withdrawn_s)
 
 
@@ -139,14 +139,14 @@ def one_play_a_cue(server: SoundServer, cues: CueSet, count: int, every_s: float
     """The same cues with simpleaudio, each played when it is due."""
     import simpleaudio  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
-    sound = cues.sounds[CueName.COUNT].tobytes()
+    sound = cues[CueName.COUNT].tobytes()
     recording = Recording(server)
     instants = instants_for(count, every_s)
     with busy_interpreter(busy):
         at_instants(instants, 0.0, lambda _: simpleaudio.play_buffer(sound, 1, 2, RATE))
         time.sleep(0.8)
     recording.stop()
-    return compared(instants, recording.onsets_s() - rise_s(np.asarray(cues.sounds[CueName.COUNT])))
+    return compared(instants, recording.onsets_s() - rise_s(np.asarray(cues[CueName.COUNT])))
 
 
 def missed(heard: Heard, cpu_percent: float, silence_ms: float, busy: bool) -> list[str]:

@@ -77,7 +77,7 @@ def one_take(server: SoundServer) -> tuple[npt.NDArray[np.float64], float]:
         speaker.close()
     heard = recording.onsets_s()
     assert len(heard) == len(instants) + 1, "a cue is missing or doubled"
-    rise = rise_s(np.asarray(CUES.sounds[CueName.COUNT]))
+    rise = rise_s(np.asarray(CUES[CueName.COUNT]))
     return 1000 * (heard[:-1] - rise - np.asarray(instants)), recording.last_sound_s() - withdrawn_s
 
 

@@ -268,7 +268,7 @@ class Stream:
 
 
 def _mixed(voices: Sequence[Voice], begin: int, frames: int, gain: float | Floats) -> Pcm:
-    """The frames from `begin` on with these voices in them, at one gain or one for each frame; what adds up is held at full scale."""
+    """The frames from `begin` on with these voices in them, each at `gain`, or at its own; what adds up is held at full scale."""
     if not voices:
         return silence(frames)
     total = np.zeros(frames)

@@ -1,10 +1,11 @@
 """How far from their instants cues are heard, in a recording of real sound.
 
-    python tests/bench/sound_onsets.py [--cues 60] [--every 0.5] [--busy] [--only-speaker]
+    python -m tests.bench.sound_onsets [--cues 60] [--every 0.5] [--busy] [--hogs 0] [--only-speaker]
 
 Plays `--cues` cues through a `Speaker` into a sound server of its own, records that, and does the same with simpleaudio, one
 play for each cue (where it is installed; Python < 3.12). `--busy` keeps the interpreter busy for 30 ms in every 100 ms, from
-another thread. `--cues 180 --every 10` is half an hour, for drift. Ends with status 1 if a limit of the sound issue is missed.
+another thread; `--hogs 2` starts two busy loops beside it, one for each core of a small machine. `--cues 180 --every 10` is half
+an hour, for drift. Ends with status 1 if a limit is missed.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import os
+import subprocess
 import sys
 import tempfile
 import threading
@@ -25,9 +27,9 @@ import numpy as np
 import numpy.typing as npt
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.samples import RATE
 from floorclock.sound.cueset import CueSet, load_cues
 from floorclock.sound.outputs import MiniaudioOutput
+from floorclock.sound.samples import RATE
 from floorclock.sound.speaker import Speaker
 from tests.sound.pulse_rig import Recording, SoundServer, installed, rise_s
 
@@ -75,8 +77,8 @@ def compared(asked_s: Sequence[float], heard_s: npt.NDArray[np.float64]) -> Hear
 
 
 @contextmanager
-def busy_interpreter(busy: bool) -> Iterator[None]:
-    """30 ms of Python in every 100 ms, as a screen that draws much."""
+def busy(interpreter: bool, hogs: int) -> Iterator[None]:
+    """30 ms of Python in every 100 ms, as a screen that draws much; and so many processes that never rest."""
     ended = threading.Event()
 
     def work() -> None:
@@ -85,15 +87,17 @@ def busy_interpreter(busy: bool) -> Iterator[None]:
             while time.monotonic() < until:
                 sum(range(200))
 
-    thread = threading.Thread(target=work, daemon=True)
-    if busy:
-        thread.start()
+    thread = threading.Thread(target=work if interpreter else ended.wait, daemon=True)
+    thread.start()
+    processes = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(hogs)]
     try:
         yield
     finally:
         ended.set()
-        if busy:
-            thread.join()
+        thread.join()
+        for process in processes:
+            process.kill()
+            process.wait()
 
 
 def instants_for(count: int, every_s: float) -> list[float]:
@@ -109,7 +113,7 @@ def at_instants(instants: Sequence[float], ahead_s: float, act: Callable[[float]
         act(instant)
 
 
-def through_speaker(server: SoundServer, cues: CueSet, count: int, every_s: float, busy: bool) -> tuple[Heard, float, float]:
+def through_speaker(server: SoundServer, cues: CueSet, count: int, every_s: float) -> tuple[Heard, float, float]:
     """(what was heard, CPU in percent of a core, silence after a withdrawal in ms)."""
     recording = Recording(server)
     speaker = Speaker([MiniaudioOutput(("PULSEAUDIO",))], cues)
@@ -118,9 +122,8 @@ def through_speaker(server: SoundServer, cues: CueSet, count: int, every_s: floa
         raise SystemExit("the speaker has no sound")
     instants = instants_for(count, every_s)
     begun, cpu = time.monotonic(), time.process_time()
-    with busy_interpreter(busy):
-        at_instants(instants, AHEAD_S, lambda instant: speaker.schedule(instant, CueName.COUNT))
-        time.sleep(0.6 + AHEAD_S)
+    at_instants(instants, AHEAD_S, lambda instant: speaker.schedule(instant, CueName.COUNT))
+    time.sleep(0.6 + AHEAD_S)
     cpu_percent = 100 * (time.process_time() - cpu) / (time.monotonic() - begun)
     end_s = time.monotonic() + AHEAD_S
     speaker.schedule(end_s, CueName.END)
@@ -135,21 +138,20 @@ def through_speaker(server: SoundServer, cues: CueSet, count: int, every_s: floa
     return compared(instants, cues_heard), cpu_percent, 1000 * (recording.last_sound_s() - withdrawn_s)
 
 
-def one_play_a_cue(server: SoundServer, cues: CueSet, count: int, every_s: float, busy: bool) -> Heard:
+def one_play_a_cue(server: SoundServer, cues: CueSet, count: int, every_s: float) -> Heard:
     """The same cues with simpleaudio, each played when it is due."""
     import simpleaudio  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
     sound = cues[CueName.COUNT].tobytes()
     recording = Recording(server)
     instants = instants_for(count, every_s)
-    with busy_interpreter(busy):
-        at_instants(instants, 0.0, lambda _: simpleaudio.play_buffer(sound, 1, 2, RATE))
-        time.sleep(0.8)
+    at_instants(instants, 0.0, lambda _: simpleaudio.play_buffer(sound, 1, 2, RATE))
+    time.sleep(0.8)
     recording.stop()
     return compared(instants, recording.onsets_s() - rise_s(np.asarray(cues[CueName.COUNT])))
 
 
-def missed(heard: Heard, cpu_percent: float, silence_ms: float, busy: bool) -> list[str]:
+def missed(heard: Heard, cpu_percent: float | None, silence_ms: float) -> Iterator[str]:
     """The limits that were not kept, in words."""
     found = {
         "p95": heard.p95_ms,
@@ -158,12 +160,11 @@ def missed(heard: Heard, cpu_percent: float, silence_ms: float, busy: bool) -> l
         "drift": abs(heard.drift_ms),
         "silence": silence_ms,
     }
-    words = [f"{name} {value:.2f} ms over {LIMITS_MS[name]} ms" for name, value in found.items() if value > LIMITS_MS[name]]
+    yield from (f"{name} {value:.2f} ms over {LIMITS_MS[name]} ms" for name, value in found.items() if value > LIMITS_MS[name])
     if heard.heard != heard.asked:
-        words.append(f"{heard.heard} cues heard of {heard.asked}")
-    if not busy and cpu_percent > CPU_PERCENT:
-        words.append(f"CPU {cpu_percent:.2f} % over {CPU_PERCENT} %")
-    return words
+        yield f"{heard.heard} cues heard of {heard.asked}"
+    if cpu_percent is not None and cpu_percent > CPU_PERCENT:
+        yield f"CPU {cpu_percent:.2f} % over {CPU_PERCENT} %"
 
 
 def main() -> int:
@@ -172,23 +173,22 @@ def main() -> int:
     reader.add_argument("--cues", type=int, default=60)
     reader.add_argument("--every", type=float, default=0.5)
     reader.add_argument("--busy", action="store_true")
+    reader.add_argument("--hogs", type=int, default=0)
     reader.add_argument("--only-speaker", action="store_true")
     asked = reader.parse_args()
     if not installed():
         print("pulseaudio and pulseaudio-utils are not installed", file=sys.stderr)
         return 3
     cues, _ = load_cues(None, SOUNDS)
-    with tempfile.TemporaryDirectory() as folder, SoundServer(Path(folder)) as server:
+    print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late")
+    with tempfile.TemporaryDirectory() as folder, SoundServer(Path(folder)) as server, busy(asked.busy, asked.hogs):
         os.environ.update(server.env)
-        print(
-            f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late"
-        )
-        heard, cpu_percent, silence_ms = through_speaker(server, cues, asked.cues, asked.every, asked.busy)
+        heard, cpu_percent, silence_ms = through_speaker(server, cues, asked.cues, asked.every)
         print(f"speaker      {heard}")
         print(f"             CPU {cpu_percent:.2f} % of a core; silence {silence_ms:.0f} ms after a withdrawal")
-        words = missed(heard, cpu_percent, silence_ms, asked.busy)
+        words = list(missed(heard, None if asked.busy else cpu_percent, silence_ms))
         if not asked.only_speaker and sys.version_info < (3, 12) and importlib.util.find_spec("simpleaudio"):
-            other = one_play_a_cue(server, cues, asked.cues, asked.every, asked.busy)
+            other = one_play_a_cue(server, cues, asked.cues, asked.every)
             times = other.p95_ms / max(heard.p95_ms, 1e-3)
             print(f"simpleaudio  {other}")
             print(f"             p95 of one play a cue is {times:.0f} times as large")

@@ -3,13 +3,13 @@
 Invariant: a cue sounds once or not at all. It is placed from its instant, not from when somebody noticed that it is due;
 its position is fixed when it enters a block; and only one stream at a time takes cues, so no change of output doubles one.
 
-Where a stream lies on the monotonic clock is the anchor's to say. It believes the early callbacks: a busy machine can hold a
-callback up for any time, but it hardly ever comes before its frames are wanted, so the true line runs along the lower edge of
-what is observed.
+Where a stream lies on the monotonic clock (its line) is the anchor's to say. A busy machine can hold a callback up for any time,
+but it never comes before its frames are wanted. So the line runs along the earliest callbacks, however few they are.
 """
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from array import array
@@ -27,14 +27,12 @@ LATE_MAX_S = 0.15
 """A cue older than this is dropped: after a stall a burst of old cues would mean nothing."""
 FADE_FRAMES = RATE // 200
 
-WINDOW_S = 1.0
-QUANTILE = 5
-"""One observation in five may be early: the anchor is the 20th percentile of the window."""
-FEW = 10
-"""With fewer observations than this the lowest is taken, so that one burst after a stall is enough."""
-JUMP_S = 0.015
-AGREEING = 5
-"""So many observations in a row, all off by more than JUMP_S, mean that the line itself has moved."""
+DRIFT = 200e-6
+"""Sound cards' clocks are off by less than this; faster than this the line of a stream never drifts."""
+JUMP_S, AGREEING_S = 0.015, 0.001
+"""Two callbacks in a row, later than the line by more than the first and apart by less than the second: the line has moved."""
+NEAR_S, ALONE_S = 0.001, 4.0
+"""When no callback came within the first for as long as the second, the line has moved, too."""
 STALL_S = 0.1
 
 
@@ -50,42 +48,41 @@ class FixedAnchor:
 
 
 class SteadyAnchor(FixedAnchor):
-    """Follows a device clock that drifts against the monotonic clock, through late callbacks and stalls."""
+    """Follows a device clock that drifts against the monotonic clock, through late callbacks, underruns and stalls."""
 
     def __init__(self) -> None:
         super().__init__()
-        self._seen: deque[tuple[float, float]] = deque()
         self._last: tuple[float, int] | None = None
+        self._before_s = 0.0
+        self._near_at_s = 0.0
+        self._lowest_s = math.inf
+        """The earliest line that the callbacks since `_near_at_s` would have."""
 
     def observe(self, now_s: float, frame: int) -> None:
-        """Moves frame 0 to where the callbacks of the last second have it."""
-        if self._stalled(now_s, frame):
-            self._restart(keep=0)
-        self._last = (now_s, frame)
-        self._seen.append((now_s, now_s - frame / RATE))
-        if self._moved():
-            self._restart(keep=AGREEING)
-        while now_s - self._seen[0][0] > WINDOW_S:
-            self._seen.popleft()
-        epochs = sorted(epoch_s for _, epoch_s in self._seen)
-        self.epoch_s = epochs[len(epochs) // QUANTILE if len(epochs) >= FEW else 0]
+        """Lowers the line to an early callback at once, and raises it by no more than drift unless it has moved."""
+        line_s = now_s - frame / RATE
+        if self._last is None or self._stalled(*self._last, now_s, frame):
+            self._move(line_s, now_s)
+        else:
+            self.epoch_s = min(line_s, self.epoch_s + DRIFT * (now_s - self._last[0]))
+            if line_s - self.epoch_s < NEAR_S:
+                self._near_at_s, self._lowest_s = now_s, math.inf
+            else:
+                self._lowest_s = min(self._lowest_s, line_s)
+            both = min(line_s, self._before_s)
+            if both - self.epoch_s > JUMP_S and abs(line_s - self._before_s) < AGREEING_S:
+                self._move(both, now_s)
+            elif now_s - self._near_at_s > ALONE_S:
+                self._move(self._lowest_s, now_s)
+        self._last, self._before_s = (now_s, frame), line_s
 
-    def _stalled(self, now_s: float, frame: int) -> bool:
-        if self._last is None:
-            return False
-        last_s, last_frame = self._last
+    @staticmethod
+    def _stalled(last_s: float, last_frame: int, now_s: float, frame: int) -> bool:
         # What was handed over last has been played out long ago: the device ran dry, and its line starts anew.
         return now_s - last_s > (frame - last_frame) / RATE + STALL_S
 
-    def _moved(self) -> bool:
-        if len(self._seen) <= AGREEING:
-            return False
-        latest = [self._seen[k][1] for k in range(-AGREEING, 0)]
-        return min(latest) > self.epoch_s + JUMP_S or max(latest) < self.epoch_s - JUMP_S
-
-    def _restart(self, keep: int) -> None:
-        while len(self._seen) > keep:
-            self._seen.popleft()
+    def _move(self, epoch_s: float, now_s: float) -> None:
+        self.epoch_s, self._near_at_s, self._lowest_s = epoch_s, now_s, math.inf
 
 
 @dataclass(slots=True)

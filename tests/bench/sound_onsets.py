@@ -31,41 +31,29 @@ from floorclock.sound.cueset import CueSet, load_cues
 from floorclock.sound.outputs import MiniaudioOutput
 from floorclock.sound.samples import RATE
 from floorclock.sound.speaker import Speaker
+from tests.bench.common import Figure, print_table
 from tests.sound.pulse_rig import Recording, SoundServer, installed, rise_s
 
 SOUNDS = Path(__file__).parents[2] / "sounds"
-AHEAD_S = 0.3
-SPREAD_S = 0.1
-LIMITS_MS = {"p95": 0.2, "worst": 1.0, "latency": 5.0, "drift": 0.5, "silence": 150.0}
-CPU_PERCENT = 1.5
-TIMES_BETTER = 50
+AHEAD_S, SPREAD_S = 0.3, 0.1
 
 
 @dataclass(frozen=True, slots=True)
 class Heard:
     """What a recording says about the cues asked for at some instants."""
 
-    asked: int
-    heard: int
+    missing: int
     latency_ms: float
     p95_ms: float
     worst_ms: float
     drift_ms: float
     """By a straight line through the errors, from the first cue to the last."""
 
-    def __str__(self) -> str:
-        if not self.heard:
-            return "nothing heard"
-        return (
-            f"heard {self.heard} of {self.asked}; onset error p95 {self.p95_ms:.3f} ms, worst {self.worst_ms:.3f} ms; "
-            f"constant latency after subtraction {self.latency_ms:+.2f} ms; drift {self.drift_ms:+.3f} ms"
-        )
-
 
 def compared(asked_s: Sequence[float], heard_s: npt.NDArray[np.float64]) -> Heard:
     """Each instant against the onset nearest to it; a cue missing or doubled shows in the numbers heard."""
     if not len(heard_s):
-        return Heard(len(asked_s), 0, 0, 0, 0, 0)
+        raise SystemExit("nothing was heard")
     instants = np.asarray(asked_s)
     nearest = heard_s[np.abs(heard_s[None, :] - instants[:, None]).argmin(axis=1)]
     errors_ms = 1000 * (nearest - instants)
@@ -73,7 +61,7 @@ def compared(asked_s: Sequence[float], heard_s: npt.NDArray[np.float64]) -> Hear
     off = np.abs(errors_ms - latency)
     slope = np.polyfit(instants - instants[0], errors_ms, 1)[0]
     drift = float(slope * (instants[-1] - instants[0]))
-    return Heard(len(asked_s), len(heard_s), latency, float(np.percentile(off, 95)), float(off.max()), drift)
+    return Heard(len(asked_s) - len(heard_s), latency, float(np.percentile(off, 95)), float(off.max()), drift)
 
 
 @contextmanager
@@ -151,20 +139,22 @@ def one_play_a_cue(server: SoundServer, cues: CueSet, count: int, every_s: float
     return compared(instants, recording.onsets_s() - rise_s(np.asarray(cues[CueName.COUNT])))
 
 
-def missed(heard: Heard, cpu_percent: float | None, silence_ms: float) -> Iterator[str]:
-    """The limits that were not kept, in words."""
-    found = {
-        "p95": heard.p95_ms,
-        "worst": heard.worst_ms,
-        "latency": abs(heard.latency_ms),
-        "drift": abs(heard.drift_ms),
-        "silence": silence_ms,
-    }
-    yield from (f"{name} {value:.2f} ms over {LIMITS_MS[name]} ms" for name, value in found.items() if value > LIMITS_MS[name])
-    if heard.heard != heard.asked:
-        yield f"{heard.heard} cues heard of {heard.asked}"
-    if cpu_percent is not None and cpu_percent > CPU_PERCENT:
-        yield f"CPU {cpu_percent:.2f} % over {CPU_PERCENT} %"
+def measure(server: SoundServer, count: int, every_s: float, only_speaker: bool) -> Iterator[Figure]:
+    """What was found through the speaker, with one play for each cue as the baseline."""
+    cues, _ = load_cues(None, SOUNDS)
+    ours, cpu_percent, silence_ms = through_speaker(server, cues, count, every_s)
+    if not only_speaker and sys.version_info < (3, 12) and importlib.util.find_spec("simpleaudio"):
+        theirs = one_play_a_cue(server, cues, count, every_s)
+        yield Figure(what="p95 by one play a cue", value=ours.p95_ms, unit="ms", baseline=theirs.p95_ms, most_times=0.02)
+    yield Figure(what=f"onset error of {count} cues, p95", value=ours.p95_ms, unit="ms", most=0.2)
+    yield Figure(what="  worst", value=ours.worst_ms, unit="ms", most=1.0)
+    yield Figure(
+        what=f"  constant latency after subtraction ({ours.latency_ms:+.2f})", value=abs(ours.latency_ms), unit="ms", most=5.0
+    )
+    yield Figure(what=f"  drift from first to last ({ours.drift_ms:+.3f})", value=abs(ours.drift_ms), unit="ms", most=0.5)
+    yield Figure(what="  cues missing or too many", value=abs(ours.missing), unit="cues", most=0)
+    yield Figure(what="  silence after a withdrawal", value=silence_ms, unit="ms", most=150)
+    yield Figure(what="  CPU of one core", value=cpu_percent, unit="%")
 
 
 def main() -> int:
@@ -179,24 +169,13 @@ def main() -> int:
     if not installed():
         print("pulseaudio and pulseaudio-utils are not installed", file=sys.stderr)
         return 3
-    cues, _ = load_cues(None, SOUNDS)
     print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late")
     with tempfile.TemporaryDirectory() as folder, SoundServer(Path(folder)) as server, busy(asked.busy, asked.hogs):
         os.environ.update(server.env)
-        heard, cpu_percent, silence_ms = through_speaker(server, cues, asked.cues, asked.every)
-        print(f"speaker      {heard}")
-        print(f"             CPU {cpu_percent:.2f} % of a core; silence {silence_ms:.0f} ms after a withdrawal")
-        words = list(missed(heard, None if asked.busy else cpu_percent, silence_ms))
-        if not asked.only_speaker and sys.version_info < (3, 12) and importlib.util.find_spec("simpleaudio"):
-            other = one_play_a_cue(server, cues, asked.cues, asked.every)
-            times = other.p95_ms / max(heard.p95_ms, 1e-3)
-            print(f"simpleaudio  {other}")
-            print(f"             p95 of one play a cue is {times:.0f} times as large")
-            if times < TIMES_BETTER:
-                words.append(f"only {times:.0f} times better than one play a cue, not {TIMES_BETTER}")
-    for word in words:
-        print(f"missed: {word}")
-    return 1 if words else 0
+        figures = list(measure(server, asked.cues, asked.every, asked.only_speaker))
+    print_table(figures)
+    print(f"load of the machine at the end {os.getloadavg()[0]:.1f}")
+    return 1 if any(figure.verdict == "NOT MET" for figure in figures) else 0
 
 
 if __name__ == "__main__":

@@ -29,10 +29,10 @@ FADE_FRAMES = RATE // 200
 
 DRIFT = 200e-6
 """Sound cards' clocks are off by less than this; faster than this the line of a stream never drifts."""
-JUMP_S, AGREEING_S = 0.015, 0.001
-"""Two callbacks in a row, later than the line by more than the first and apart by less than the second: the line has moved."""
+IN_A_ROW, LATE_S, UNDERRUN_S = 3, 0.010, 0.020
+"""So many callbacks in a row, all later than the second and one later than the third: the device ran dry, its line has moved."""
 NEAR_S, ALONE_S = 0.001, 4.0
-"""When no callback came within the first for as long as the second, the line has moved, too."""
+"""When no callback came within the first of the line for as long as the second, the line has moved, too."""
 STALL_S = 0.1
 
 
@@ -53,28 +53,33 @@ class SteadyAnchor(FixedAnchor):
     def __init__(self) -> None:
         super().__init__()
         self._last: tuple[float, int] | None = None
-        self._before_s = 0.0
+        self._lines_s: deque[float] = deque(maxlen=IN_A_ROW)
+        """Where the last callbacks would have the line."""
         self._near_at_s = 0.0
         self._lowest_s = math.inf
-        """The earliest line that the callbacks since `_near_at_s` would have."""
+        """The earliest of the lines in the second half of ALONE_S."""
 
     def observe(self, now_s: float, frame: int) -> None:
         """Lowers the line to an early callback at once, and raises it by no more than drift unless it has moved."""
         line_s = now_s - frame / RATE
+        self._lines_s.append(line_s)
         if self._last is None or self._stalled(*self._last, now_s, frame):
             self._move(line_s, now_s)
         else:
             self.epoch_s = min(line_s, self.epoch_s + DRIFT * (now_s - self._last[0]))
             if line_s - self.epoch_s < NEAR_S:
                 self._near_at_s, self._lowest_s = now_s, math.inf
-            else:
+            elif now_s - self._near_at_s > ALONE_S / 2:
                 self._lowest_s = min(self._lowest_s, line_s)
-            both = min(line_s, self._before_s)
-            if both - self.epoch_s > JUMP_S and abs(line_s - self._before_s) < AGREEING_S:
-                self._move(both, now_s)
+            if self._ran_dry():
+                self._move(min(self._lines_s), now_s)
             elif now_s - self._near_at_s > ALONE_S:
                 self._move(self._lowest_s, now_s)
-        self._last, self._before_s = (now_s, frame), line_s
+        self._last = (now_s, frame)
+
+    def _ran_dry(self) -> bool:
+        late_s = [line_s - self.epoch_s for line_s in self._lines_s]
+        return len(late_s) == IN_A_ROW and min(late_s) > LATE_S and max(late_s) > UNDERRUN_S
 
     @staticmethod
     def _stalled(last_s: float, last_frame: int, now_s: float, frame: int) -> bool:
@@ -83,6 +88,7 @@ class SteadyAnchor(FixedAnchor):
 
     def _move(self, epoch_s: float, now_s: float) -> None:
         self.epoch_s, self._near_at_s, self._lowest_s = epoch_s, now_s, math.inf
+        self._lines_s.clear()
 
 
 @dataclass(slots=True)

@@ -77,7 +77,16 @@ class MiniaudioOutput:
         device = object.__new__(miniaudio.PlaybackDevice)
         self._device = device
         try:
-            device.__init__(miniaudio.SampleFormat.SIGNED16, 1, RATE, BUFFER_MS, backends=backends, app_name="floorclock")
+            device.__init__(
+                miniaudio.SampleFormat.SIGNED16,
+                1,
+                RATE,
+                BUFFER_MS,
+                backends=backends,
+                # Where this process has no right to it, the library makes do without.
+                thread_prio=miniaudio.ThreadPriority.REALTIME,
+                app_name="floorclock",
+            )
             self.backend = device.backend
             stream = mixer.stream(self.LATENCY_BUFFERS.get(self.backend, self.LATENCY_BUFFERS_ELSEWHERE) * BUFFER_MS / 1000)
             frames = _frames_for(stream)

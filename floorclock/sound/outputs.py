@@ -10,6 +10,7 @@ import os
 import sys
 import threading
 import wave
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Generator, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -17,7 +18,7 @@ from typing import Any, BinaryIO, ClassVar, Protocol
 
 from floorclock.clock.cues import CueName
 from floorclock.errors import ResourceError
-from floorclock.sound.mixer import CueMixer, FixedAnchor, SteadyAnchor, Stream
+from floorclock.sound.mixer import CueMixer, FixedAnchor, Stream
 from floorclock.sound.samples import RATE, Pcm, at_gain, silence
 
 BUFFER_MS = 60
@@ -124,69 +125,47 @@ def _frames_for(stream: Stream) -> Generator[Pcm, int, None]:
             block = silence(wanted)
 
 
-class _Puller:
-    """A thread that calls `take(frames)` every `block_ms`, until `take` raises OSError or `stop` is called.
+class ClockedOutput(ABC):
+    """What outputs have in common that no device asks for frames: a thread takes those up to now, counted from the start.
 
-    The frames are those up to now, counted from the start: a late wake-up takes more, never others.
+    A late wake-up takes more frames, never others. The thread ends when `_take` raises OSError: a stream that is no longer asked
+    for frames is how every output says that it is lost.
     """
 
-    def __init__(self, stream: Stream, take: Callable[[int], None], now: Callable[[], float], block_ms: int) -> None:
-        self._stream = stream
-        self._take = take
-        self._now = now
-        self.begun_s = now()
-        """The monotonic time of frame 0."""
-        self._block_s = block_ms / 1000
-        self._stopped = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="floorclock-sound-clock", daemon=True)
-
-    def start(self) -> None:
-        """Starts the thread."""
-        self._thread.start()
-
-    def join(self, timeout_s: float) -> None:
-        """Waits until the thread has ended."""
-        self._thread.join(timeout_s)
-
-    def stop(self) -> None:
-        """Ends the thread and waits for it."""
-        self._stopped.set()
-        self.join(1.0)
-
-    def _run(self) -> None:
-        while not self._stopped.wait(self._block_s - (self._now() - self.begun_s) % self._block_s):
-            due = round((self._now() - self.begun_s) * RATE) - self._stream.frame
-            try:
-                if due > 0:
-                    self._take(due)
-            except OSError:
-                # The stream stops asking for frames, which is how every output says that it is lost.
-                return
-
-
-class ClockedOutput:
-    """What outputs have in common that no device asks for frames: a thread takes them on the clock."""
-
     BLOCK_MS = 10
-    _puller: _Puller | None = None
+    _stopped = threading.Event()
+    _thread: threading.Thread | None = None
+
+    @abstractmethod
+    def _take(self, stream: Stream, frames: int) -> None:
+        """Does what is to be done with the next frames."""
+
+    def _stream(self, mixer: CueMixer, begun_s: float) -> Stream:
+        return mixer.stream(anchor=FixedAnchor(begun_s), through_speaker=False)
+
+    def open(self, mixer: CueMixer) -> Stream:
+        """Starts the clock."""
+        begun_s, block_s = mixer.now(), self.BLOCK_MS / 1000
+        stream = self._stream(mixer, begun_s)
+        stopped = self._stopped = threading.Event()
+
+        def run() -> None:
+            with suppress(OSError):
+                while not stopped.wait(block_s - (mixer.now() - begun_s) % block_s):
+                    due = round((mixer.now() - begun_s) * RATE) - stream.frame
+                    if due > 0:
+                        self._take(stream, due)
+
+        self._thread = threading.Thread(target=run, name="floorclock-sound-clock", daemon=True)
+        self._thread.start()
+        return stream
 
     def close(self) -> None:
         """Stops the clock."""
-        puller, self._puller = self._puller, None
-        if puller is not None:
-            puller.stop()
-
-    def _start(self, mixer: CueMixer, take: Callable[[Stream, int], None]) -> Stream:
-        """Starts the clock; from now on `take` gets the stream and how many frames are due."""
-        anchor = FixedAnchor()
-        stream = self._stream(mixer, anchor)
-        self._puller = _Puller(stream, lambda frames: take(stream, frames), mixer.now, self.BLOCK_MS)
-        anchor.epoch_s = self._puller.begun_s
-        self._puller.start()
-        return stream
-
-    def _stream(self, mixer: CueMixer, anchor: FixedAnchor) -> Stream:
-        return mixer.stream(anchor=anchor, through_speaker=False)
+        thread, self._thread = self._thread, None
+        if thread is not None:
+            self._stopped.set()
+            thread.join(timeout=1.0)
 
 
 class SimpleaudioOutput(ClockedOutput):
@@ -218,18 +197,18 @@ class SimpleaudioOutput(ClockedOutput):
         except OSError as error:
             raise OutputFailed(f"no sound device: {error}") from error
         self._probed = 0
-        return self._start(mixer, self._take)
+        return super().open(mixer)
 
     def close(self) -> None:
         """Stops the clock and what sounds."""
-        sounding = self._puller is not None
+        sounding = self._thread is not None
         super().close()
         if sounding:
             self._player.stop_all()
 
-    def _stream(self, mixer: CueMixer, anchor: FixedAnchor) -> Stream:
-        del anchor
-        return mixer.stream(self.LATENCY_S, SteadyAnchor())
+    def _stream(self, mixer: CueMixer, begun_s: float) -> Stream:
+        del begun_s
+        return mixer.stream(self.LATENCY_S)
 
     def _take(self, stream: Stream, frames: int) -> None:
         taken = stream.take(frames)
@@ -271,7 +250,7 @@ class WavOutput(ClockedOutput):
         except (OSError, ValueError) as error:
             raise OutputFailed(f"{self.path} cannot be written: {_words(error)}") from error
         self._raw, self._file = raw, _wav_writer(raw)
-        return self._start(mixer, self._take)
+        return super().open(mixer)
 
     def close(self) -> None:
         """Completes the file."""
@@ -300,10 +279,6 @@ class BellOutput(ClockedOutput):
 
     def __init__(self, ring: Callable[[], None]) -> None:
         self._ring = ring
-
-    def open(self, mixer: CueMixer) -> Stream:
-        """Starts the clock that rings."""
-        return self._start(mixer, self._take)
 
     def _take(self, stream: Stream, frames: int) -> None:
         if any(voice.name not in self.QUIET for voice in stream.take(frames).begun):

@@ -79,8 +79,8 @@ def test_a_full_disk_ends_the_stream_and_is_never_overwritten(tmp_path: Path, fu
     output = WavOutput(tmp_path / "heard.wav")
     with full_disk():
         stream = output.open(mixer)
-        assert output._puller is not None
-        output._puller.join(5)
+        assert output._thread is not None
+        output._thread.join(5)
         last = stream.beat_s
         output.close()
     assert last is not None

@@ -63,7 +63,7 @@ def play_cues(say: Callable[[str], None], options: SoundOptions) -> None:
                 time.sleep(APART_S)
         for problem in problems:
             say(str(problem))
-        if not heard:
+        if not heard and options.output != "none":
             say("no sound device was found, so nothing was played")
     finally:
         speaker.close()

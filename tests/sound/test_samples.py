@@ -6,10 +6,14 @@ import struct
 import tracemalloc
 from array import array
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.io import wavfile
 from scipy.signal import resample_poly
 
@@ -163,6 +167,28 @@ def test_the_longest_cue_at_the_highest_rate_takes_bounded_memory(reading: Readi
     finally:
         tracemalloc.stop()
     assert most < 150_000_000
+
+
+MANGLED = st.tuples(
+    st.sampled_from([GOOD, wav(array("d", [1e308, -5e-324] * 99).tobytes(), 383_983, 64, 2, tag=3), wav(GOOD, 11_025, 16, 3)]),
+    st.lists(st.tuples(st.integers(0, 79), st.integers(0, 255)), max_size=6),
+    st.integers(0, 2_000),
+)
+"""A file, bytes of its head that are set to something else, and how many bytes of its end are missing."""
+
+
+@given(MANGLED)
+def test_whatever_a_file_holds_it_is_a_sound_or_refused_in_words(mangled: tuple[bytes, list[tuple[int, int]], int]) -> None:
+    content, edits, missing = mangled
+    damaged = bytearray(content[: len(content) - missing])
+    for at, value in edits:
+        if at < len(damaged):
+            damaged[at] = value
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "cue.wav"
+        path.write_bytes(damaged)
+        with suppress(WavError):
+            assert len(read_wav(path)) >= 1
 
 
 def test_what_is_no_file_is_refused_without_waiting_for_it(no_file: Path) -> None:

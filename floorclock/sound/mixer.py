@@ -124,7 +124,7 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ask:
+class _Request:
     at_s: float
     pcm: Pcm
     name: CueName | None
@@ -147,21 +147,21 @@ class CueMixer:
         self.dropped = 0
         """Cues that came later than LATE_MAX_S and were not played."""
         self.lock = threading.Lock()
-        self.heard: Stream | None = None
-        self._asked: deque[_Ask | None] = deque()
-        self._pending: list[tuple[float, int, _Ask]] = []
+        self.selected: Stream | None = None
+        self._requests: deque[_Request | None] = deque()
+        self._pending: list[tuple[float, int, _Request]] = []
         self._number = 0
 
     def schedule(self, at_s: float, pcm: Pcm, name: CueName | None = None) -> None:
         """The sound's first sample is to be heard at the monotonic time `at_s`."""
-        self._asked.append(_Ask(at_s, pcm, name))
+        self._requests.append(_Request(at_s, pcm, name))
 
     def withdraw(self) -> None:
         """Everything not yet finished: what sounds fades in 5 ms, what is to come is gone."""
-        self._asked.append(None)
+        self._requests.append(None)
 
     def stream(self, latency_s: float = 0.0, anchor: FixedAnchor | None = None, *, through_speaker: bool = True) -> Stream:
-        """A new stream for an output to take frames from; silent until `hear` chooses it.
+        """A new stream for an output to take frames from; silent until `select` chooses it.
 
         Args:
             latency_s: from the moment the device asks for a frame until it is heard.
@@ -170,25 +170,25 @@ class CueMixer:
         """
         return Stream(self, latency_s, anchor or SteadyAnchor(), through_speaker)
 
-    def hear(self, stream: Stream | None) -> None:
+    def select(self, stream: Stream | None) -> None:
         """From now on this stream has the cues; what another one was playing ends there."""
         with self.lock:
-            self.heard = stream
+            self.selected = stream
 
-    def obey(self) -> bool:
+    def take_requests(self) -> bool:
         """Takes in what was asked for since the last block, in order; True if everything before was withdrawn."""
         withdrawn = False
-        while self._asked:
-            ask = self._asked.popleft()
-            if ask is None:
+        while self._requests:
+            request = self._requests.popleft()
+            if request is None:
                 self._pending.clear()
                 withdrawn = True
             else:
                 self._number += 1
-                heappush(self._pending, (ask.at_s, self._number, ask))
+                heappush(self._pending, (request.at_s, self._number, request))
         return withdrawn
 
-    def due(self, before_s: float) -> Iterable[_Ask]:
+    def due(self, before_s: float) -> Iterable[_Request]:
         """Takes out the cues with an instant before `before_s`, in order."""
         while self._pending and self._pending[0][0] < before_s:
             yield heappop(self._pending)[2]
@@ -199,7 +199,7 @@ class Stream:
 
     def __init__(self, mixer: CueMixer, latency_s: float, anchor: FixedAnchor, through_speaker: bool) -> None:
         self.frame = 0
-        self.beat_s: float | None = None
+        self.last_call_s: float | None = None
         """When the output last asked for frames: the sign that it lives."""
         self.anchor = anchor
         self._mixer = mixer
@@ -230,14 +230,14 @@ class Stream:
 
     def _advance(self, frames: int) -> bool:
         """Moves on by `frames`; afterwards `_voices` are those that touch them."""
-        now_s = self.beat_s = self._mixer.now()
+        now_s = self.last_call_s = self._mixer.now()
         begin, self.frame = self.frame, self.frame + frames
         self.anchor.observe(now_s, begin)
         with self._mixer.lock:
-            if self._mixer.heard is not self:
+            if self._mixer.selected is not self:
                 self._voices.clear()
                 return False
-            withdrawn = self._mixer.obey()
+            withdrawn = self._mixer.take_requests()
             self._voices = [voice for voice in self._voices if voice.end > begin]
             if withdrawn:
                 for voice in self._voices:
@@ -248,24 +248,24 @@ class Stream:
     def _place(self, begin: int) -> None:
         lead_s = self._latency_s + (self._mixer.offset_s if self._through_speaker else 0.0)
         heard_from_s = self.anchor.epoch_s + lead_s
-        for ask in self._mixer.due(heard_from_s + (self.frame - 0.5) / RATE):
-            start = round((ask.at_s - heard_from_s) * RATE)
+        for request in self._mixer.due(heard_from_s + (self.frame - 0.5) / RATE):
+            start = round((request.at_s - heard_from_s) * RATE)
             # How old the cue is for the listener: what lies between asking for a frame and hearing it is not its fault.
             if begin - start > (LATE_MAX_S + lead_s) * RATE:
                 self._mixer.dropped += 1
                 continue
             if start < begin:
-                if self._goes_on(ask):
+                if self._continues(request):
                     continue
                 self._mixer.late += 1
                 start = begin
-            self._voices.append(Voice(start, ask.pcm, ask.name, ask.at_s))
+            self._voices.append(Voice(start, request.pcm, request.name, request.at_s))
 
-    def _goes_on(self, ask: _Ask) -> bool:
+    def _continues(self, request: _Request) -> bool:
         """A cue that has begun, was withdrawn and is asked for again at its old instant sounds on: never a second time."""
         for voice in self._voices:
-            if ask.name is not None and voice.name is ask.name and voice.at_s == ask.at_s:
-                voice.pcm = ask.pcm
+            if request.name is not None and voice.name is request.name and voice.at_s == request.at_s:
+                voice.pcm = request.pcm
                 return True
         return False
 

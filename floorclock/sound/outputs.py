@@ -35,7 +35,7 @@ class SoundOutput(Protocol):
     name: str
     """As the coach chooses it."""
     heard: bool
-    """Whether cues can be told apart through it; where not, it is a stopgap and the floor says "no sound"."""
+    """Whether cues can be told apart through it; where not, it is only a fallback, and the floor says "no sound"."""
 
     def open(self, mixer: CueMixer) -> Stream:
         """Starts to take frames and returns the stream they come from. May block while a sound server hangs.
@@ -267,7 +267,7 @@ class WavOutput(ClockedOutput):
 
 
 class BellOutput(ClockedOutput):
-    """The terminal bell: says *now*, not *what*. The stopgap while there is no device.
+    """The terminal bell, the same for every cue. The fallback while there is no device.
 
     `ring` is called by a thread of this room and must be safe there (`os.write` of a BEL to the terminal is).
     """
@@ -301,7 +301,7 @@ def render_wav(
     """
     mixer = CueMixer(lambda: 0.0, gain=volume / 100)
     stream = mixer.stream(anchor=FixedAnchor())
-    mixer.hear(stream)
+    mixer.select(stream)
     for at_ms, name in cues:
         if at_ms < 0:
             raise ValueError("a cue is before the start")

@@ -23,7 +23,7 @@ from floorclock.sound.samples import RATE, Pcm
 LOST_AFTER_S = 1.0
 """A device asks for frames every few hundredths of a second; silent for so long, it is gone."""
 RETRY_S = 0.75
-LOOK_EVERY_S = 0.25
+CHECK_EVERY_S = 0.25
 PATIENCE_S = 1.0
 """The longest that `start` waits for a device to open, and `close` for it to close. One that hangs is left to itself."""
 
@@ -76,16 +76,16 @@ class _Opened:
 
     @property
     def alive_s(self) -> float:
-        """The last sign of life; until the first, it has the benefit of the doubt."""
-        beat_s = self.stream.beat_s
-        return self.at_s if beat_s is None else beat_s
+        """When it last asked for frames; until it has, when it was opened."""
+        last_call_s = self.stream.last_call_s
+        return self.at_s if last_call_s is None else last_call_s
 
 
 class Speaker:
     """What a class calls: cues at monotonic instants, withdrawn at once on pause or skip. Never raises because of a device.
 
     Args:
-        outputs: in the order to try. One that is not `heard` (the bell, silence) stands in while none of the others works;
+        outputs: in the order to try. The one that is not `heard` (the bell) is the fallback while none of the others works;
             when it is the first, it is what the coach asked for, and there is no trouble.
         cues: the sounds.
         volume: in percent.
@@ -109,11 +109,11 @@ class Speaker:
         self._now = now
         self._worker = worker or DeviceWorker()
         self._mixer = CueMixer(now, offset_ms / 1000, volume / 100)
-        less_was_asked_for = bool(outputs) and not outputs[0].heard
-        self._devices = () if less_was_asked_for else tuple(output for output in outputs if output.heard)
-        self._stopgap = next((output for output in outputs if not output.heard), None)
+        no_device_wanted = bool(outputs) and not outputs[0].heard
+        self._devices = () if no_device_wanted else tuple(output for output in outputs if output.heard)
+        self._fallback = next((output for output in outputs if not output.heard), None)
         self._device: _Opened | None = None
-        self._standing_in: _Opened | None = None
+        self._fallback_opened: _Opened | None = None
         self._try_at_s = self._sounded_s = now()
         self._closing = threading.Event()
         self._watchdog = threading.Thread(target=self._watch, name="floorclock-sound-watchdog", daemon=True)
@@ -127,10 +127,10 @@ class Speaker:
         self._worker.submit(self._open_device)
         self._worker.wait(PATIENCE_S)
         for _ in range(FIRST_SIGNS):
-            if self._device is None or self._device.stream.beat_s is not None:
+            if self._device is None or self._device.stream.last_call_s is not None:
                 break
             self._closing.wait(PATIENCE_S / FIRST_SIGNS)
-        self.look()
+        self.check()
         self._watchdog.start()
 
     def schedule(self, at_s: float, cue: CueName) -> None:
@@ -167,16 +167,17 @@ class Speaker:
     def trouble(self) -> str:
         """Empty when sound works, else a few words for the floor."""
         device = self._device
-        if device is not None and device.stream.beat_s is not None:
-            self._sounded_s = max(self._sounded_s, device.stream.beat_s)
+        if device is not None and device.stream.last_call_s is not None:
+            self._sounded_s = max(self._sounded_s, device.stream.last_call_s)
         lost = self._now() - self._sounded_s > LOST_AFTER_S
         return NO_SOUND if self._devices and lost else ""
 
     @property
     def playing_on(self) -> str:
         """The name of the output that has the cues now; empty while none has."""
-        heard = self._mixer.heard
-        return next((o.output.name for o in (self._device, self._standing_in) if o is not None and o.stream is heard), "")
+        playing = self._mixer.selected
+        opened = (self._device, self._fallback_opened)
+        return next((each.output.name for each in opened if each is not None and each.stream is playing), "")
 
     def close(self) -> None:
         """Ends the sound and lets go of the device, without waiting for one that hangs."""
@@ -184,13 +185,13 @@ class Speaker:
         self._closing.set()
         if self._watchdog.is_alive():
             self._watchdog.join(PATIENCE_S)
-        self._mixer.hear(None)
-        self._stand_down()
+        self._mixer.select(None)
+        self._stop_fallback()
         self._let_go()
         self._worker.wait(PATIENCE_S)
 
-    def look(self) -> None:
-        """One round of the watchdog; its thread makes one every LOOK_EVERY_S."""
+    def check(self) -> None:
+        """One round of the watchdog; its thread makes one every CHECK_EVERY_S."""
         now_s = self._now()
         if self._device is not None and now_s - self._device.alive_s > LOST_AFTER_S:
             self._let_go()
@@ -198,15 +199,15 @@ class Speaker:
             self._try_at_s = now_s + RETRY_S
             self._worker.submit(self._open_device)
         device = self._device
-        if device is None or device.stream.beat_s is None:
-            self._stand_in()
-        elif self._mixer.heard is not device.stream:
-            self._mixer.hear(device.stream)
-            self._stand_down()
+        if device is None or device.stream.last_call_s is None:
+            self._start_fallback()
+        elif self._mixer.selected is not device.stream:
+            self._mixer.select(device.stream)
+            self._stop_fallback()
 
     def _watch(self) -> None:
-        while not self._closing.wait(LOOK_EVERY_S):
-            self.look()
+        while not self._closing.wait(CHECK_EVERY_S):
+            self.check()
 
     def _open_device(self) -> None:
         for output in self._devices:
@@ -228,12 +229,18 @@ class Speaker:
         if device is not None:
             self._worker.submit(device.output.close)
 
-    def _stand_in(self) -> None:
-        if self._standing_in is None and self._stopgap is not None:
-            self._standing_in = _Opened(self._stopgap, self._stopgap.open(self._mixer), self._now())
-            self._mixer.hear(self._standing_in.stream)
+    def _start_fallback(self) -> None:
+        if self._fallback_opened is not None or self._fallback is None:
+            return
+        try:
+            stream = self._fallback.open(self._mixer)
+        except Exception:  # noqa: BLE001 - it is tried again with the next round, which must come
+            traceback.print_exc()
+        else:
+            self._fallback_opened = _Opened(self._fallback, stream, self._now())
+            self._mixer.select(stream)
 
-    def _stand_down(self) -> None:
-        opened, self._standing_in = self._standing_in, None
+    def _stop_fallback(self) -> None:
+        opened, self._fallback_opened = self._fallback_opened, None
         if opened is not None:
             opened.output.close()

@@ -31,7 +31,7 @@ class Device:
         self._clock = clock
         self._begun_s = clock.at_s
         self._seconds_a_frame = (1 + skew) / RATE
-        mixer.hear(self.stream)
+        mixer.select(self.stream)
 
     def run(self, seconds: float, late_s: float = 0.0) -> None:
         """Asks for the blocks of so many seconds, each `late_s` after it is due."""
@@ -133,7 +133,7 @@ def test_a_fade_goes_on_over_small_blocks() -> None:
     clock = Clock()
     mixer = CueMixer(clock)
     stream = mixer.stream(anchor=FixedAnchor())
-    mixer.hear(stream)
+    mixer.select(stream)
     mixer.schedule(0, square(RATE))
     stream.render(1000)
     mixer.withdraw()
@@ -281,7 +281,7 @@ def test_a_new_stream_takes_the_cues_over_and_the_old_one_falls_silent() -> None
 def test_an_output_of_whole_cues_is_told_each_start_once_and_each_withdrawal() -> None:
     mixer = CueMixer(Clock())
     stream = mixer.stream(anchor=FixedAnchor())
-    mixer.hear(stream)
+    mixer.select(stream)
     mixer.schedule(0.015, square(RATE), CueName.GO)
     told = []
     for k in range(5):

@@ -38,7 +38,7 @@ def test_the_bell_rings_at_the_instant_of_each_cue_but_not_for_attention() -> No
 
     mixer = CueMixer()
     bell = BellOutput(ring)
-    mixer.hear(bell.open(mixer))
+    mixer.select(bell.open(mixer))
     at_s = [time.monotonic() + 0.05 * k for k in (1, 2, 3)]
     mixer.schedule(at_s[0] + 0.02, square(10), CueName.ATTENTION)
     for instant in at_s:
@@ -56,7 +56,7 @@ def test_a_wav_file_has_the_cues_at_their_samples(tmp_path: Path) -> None:
     mixer = CueMixer(offset_s=0.2)
     output = WavOutput(tmp_path / "heard.wav")
     stream = output.open(mixer)
-    mixer.hear(stream)
+    mixer.select(stream)
     first_s = time.monotonic() + 0.15
     for k in range(3):
         mixer.schedule(first_s + 0.05 * k, square(10))
@@ -81,10 +81,10 @@ def test_a_full_disk_ends_the_stream_and_is_never_overwritten(tmp_path: Path, fu
         stream = output.open(mixer)
         assert output._thread is not None
         output._thread.join(5)
-        last = stream.beat_s
+        last = stream.last_call_s
         output.close()
     assert last is not None
-    assert stream.beat_s == last
+    assert stream.last_call_s == last
     with pytest.raises(OutputFailed, match="could not be written to the end"):
         output.open(mixer)
 

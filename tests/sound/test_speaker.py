@@ -15,7 +15,7 @@ from floorclock.sound.cueset import CueSet
 from floorclock.sound.mixer import CueMixer, Stream
 from floorclock.sound.outputs import OutputFailed, SoundOutput
 from floorclock.sound.samples import RATE, Pcm, silence
-from floorclock.sound.speaker import LOOK_EVERY_S, DeviceWorker, Speaker
+from floorclock.sound.speaker import CHECK_EVERY_S, DeviceWorker, Speaker
 from tests.sound.test_mixer import Clock, starts
 
 CUES: CueSet = {name: array("h", [1000 + k] * 480) for k, name in enumerate(CueName)}
@@ -93,7 +93,7 @@ class Gym:
         self.outputs = outputs
         wanted: Sequence[SoundOutput] = outputs
         self.speaker = Speaker(wanted, CUES, offset_ms=offset_ms, now=self.clock, worker=WaitedForWorker())
-        self.speaker.look()
+        self.speaker.check()
 
     def run(self, seconds: float, *, until: str | None = None) -> float:
         """Goes on for so many seconds, or until `trouble` reads `until`; returns how long that took."""
@@ -101,8 +101,8 @@ class Gym:
         for step in range(round(seconds / STEP_S)):
             for output in self.outputs:
                 output.play()
-            if step % round(LOOK_EVERY_S / STEP_S) == 0:
-                self.speaker.look()
+            if step % round(CHECK_EVERY_S / STEP_S) == 0:
+                self.speaker.check()
             if until is not None and self.speaker.trouble == until:
                 break
             self.clock.at_s += STEP_S
@@ -337,3 +337,21 @@ def test_scheduling_is_safe_from_many_threads() -> None:
         thread.join()
     gym.run(2)
     assert len(starts(device.heard_pcm)) == 400
+
+
+class DefectiveBell(FakeBell):
+    """Can't be opened at first."""
+
+    def open(self, mixer: CueMixer) -> Stream:
+        self.opened += 1
+        if self.opened < 3:
+            raise RuntimeError("can't start new thread")
+        return super().open(mixer)
+
+
+def test_a_bell_that_cannot_be_opened_is_tried_again() -> None:
+    bell = DefectiveBell()
+    gym = Gym([FakeDevice(present=False), bell])
+    assert gym.speaker.playing_on == ""
+    gym.run(1)
+    assert gym.speaker.playing_on == "bell"

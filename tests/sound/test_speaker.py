@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from array import array
 from collections.abc import Callable, Sequence
 from itertools import pairwise
@@ -296,14 +295,13 @@ def test_a_device_that_hangs_while_it_opens_holds_nobody_up_and_is_closed_if_it_
     device, bell = StuckDevice(), FakeBell()
     worker = DeviceWorker()
     speaker = Speaker([device, bell], CUES, worker=worker)
-    begun = time.monotonic()
     speaker.start()
     assert speaker.playing_on == "bell"
     assert worker.busy
     speaker.close()
-    assert time.monotonic() - begun < 0.5
+    assert worker.busy
     device.let_go.set()
-    assert worker.wait(1)
+    assert worker.wait(5)
     assert (device.opened, device.closed) == (1, 1)
 
 

@@ -55,7 +55,7 @@ def _own_cues(folder: Path) -> tuple[dict[CueName, Pcm], list[Problem]]:
     if not files:
         problems.append(_warning(folder, "has no WAV files", "a file is named after its cue, such as go.wav"))
     named = [path for path in files if path.stem.lower() in set(CueName)]
-    strangers = [path for path in files if path not in set(named)]
+    strangers = [path for path in files if path not in named]
     problems += [_warning(path, "is named after no cue", _nearest(path.stem.lower())) for path in strangers[:MOST_STRANGERS]]
     for path in named:
         name = CueName(path.stem.lower())
@@ -102,4 +102,6 @@ def _nearest(stem: str) -> str:
 
 
 def _warning(path: Path, message: str, hint: str) -> Problem:
-    return Problem(file=str(path), line=0, column=0, path="", message=message, hint=hint, severity="warning")
+    # A file's name may hold anything, escape sequences too.
+    name = str(path) if str(path).isprintable() else ascii(str(path))
+    return Problem(file=name, line=0, column=0, path="", message=message, hint=hint, severity="warning")

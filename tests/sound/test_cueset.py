@@ -127,3 +127,11 @@ def test_a_folder_full_of_music_is_told_in_ten_lines(tmp_path: Path) -> None:
     for k in range(200):
         (tmp_path / f"song {k}.wav").write_bytes(GOOD)
     assert len(load_cues(tmp_path, SHIPPED)[1]) == 10
+
+
+@pytest.mark.parametrize("name", [b"\x1b[2J.wav", b"\xff.wav", b"two\nlines.wav"])
+def test_a_name_that_a_terminal_would_obey_is_told_so_that_it_can_be_printed(name: bytes, tmp_path: Path) -> None:
+    Path(os.fsdecode(bytes(tmp_path) + b"/" + name)).write_bytes(GOOD)
+    _, problems = load_cues(tmp_path, SHIPPED)
+    assert len(problems) == 1
+    assert str(problems[0]).isprintable()

@@ -51,7 +51,7 @@ bench: $(VENV)/.tests system
 	cd $(HERE) && $(PY) -m tests.bench
 
 sounds: $(VENV)/.run
-	cd $(HERE) && $(PY) -m floorclock.sound.make sounds
+	cd $(HERE) && $(PY) -m floorclock.sound.recipes sounds
 
 wheel: $(VENV)/.tests
 	cd $(HERE) && $(PY) -m build --outdir dist .

@@ -6,7 +6,6 @@ The programs start in turns, so that what a busy machine does to the one it does
 from __future__ import annotations
 
 import tempfile
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -17,7 +16,7 @@ from tests.bench.floor_bare import TITLE as BARE_TITLE
 MOST_TIMES = 3.0
 MOST_RESUME_MS = 1_000.0
 COMMAND = "import sys; from floorclock.cli.app import main; sys.argv[0] = 'floorclock'; main()"
-DIES_AFTER_S = 5.0
+TAPS = 60
 
 
 def first_content(arguments: tuple[str, ...], words: str, home: Path) -> tuple[float, float]:
@@ -31,9 +30,10 @@ def killed_class(folder: Path) -> Path:
     """A data folder with a class that died with many taps."""
     home = folder / "killed"
     (home / "classes").mkdir(parents=True)
-    arguments = ("-m", "tests.journal.tapped_class", str(home), str(folder / "killed.told"), "1")
+    told = folder / "killed.told"
+    arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), "1")
     with Program(arguments, home=home) as program:
-        while time.monotonic() < program.began_s + DIES_AFTER_S:
+        while not told.exists() or told.read_text(encoding="utf-8").count('"kept"') < TAPS:
             program.read(0.1)
     return home
 

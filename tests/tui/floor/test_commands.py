@@ -66,9 +66,9 @@ async def test_every_key_of_the_table_is_answered_on_a_floor_at_work(command: Co
     async with floor.open():
         await _at_work(floor)
         await floor.press(floor.row("Ilka").key, "tab")
-        before = (floor.notice, floor.view.rows, floor.app.screen, len(floor.sent(object)))
+        before = (floor.notice, floor.view.rows, floor.app.screen, len(floor.run.journal.events))
         await floor.press(command.key)
-        assert (floor.notice, floor.view.rows, floor.app.screen, len(floor.sent(object))) != before
+        assert (floor.notice, floor.view.rows, floor.app.screen, len(floor.run.journal.events)) != before
 
 
 async def test_enter_starts_the_class_and_goes_on_after_an_open_part() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from floorclock.clock.cues import CueName
 from floorclock.errors import WrongUsage
-from floorclock.journal.settings import OUTPUTS, Settings
+from floorclock.journal.settings import Settings
 from floorclock.live.class_sound import ClassSound, SoundOptions, options_from, outputs_for, words_of
 from floorclock.plan.session import Cues
 from tests.clock.classes import harbour, session_of
@@ -40,7 +40,6 @@ def test_what_there_is_not_is_refused(output: str | None, offset_ms: int | None)
     ],
 )
 def test_outputs_are_tried_in_order_with_the_bell_to_stand_in(output: str, names: list[str]) -> None:
-    assert output in OUTPUTS or output.endswith(".wav")
     found = [made.name for made in outputs_for(output, lambda: None)]
     assert [name[:4] for name in found] == [name[:4] for name in names]
 

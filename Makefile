@@ -1,12 +1,21 @@
 # Two commands do all the set-up: `make demo` and `make test`. Python 3.11, make and git are enough.
-PYTHON ?= python3
+# Another Python gets a folder of its own: `make test PYTHON=python3.12` works in .venv-python3.12.
 HERE := $(dir $(abspath $(lastword $(MAKEFILE_LIST))))
+ifdef PYTHON
+VENV := $(HERE).venv-$(notdir $(PYTHON))
+else
+PYTHON := python3
 VENV := $(HERE).venv
+endif
 PY := $(VENV)/bin/python
 SHELL := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
 .DEFAULT_GOAL := help
-.PHONY: help demo test unit lint bench sounds wheel clean system
+.PHONY: help demo test unit pure lint types bench sounds wheel constraints clean system
+# The same versions today and next year; what the build itself needs is held too.
+PIP := $(PY) -m pip install --quiet --disable-pip-version-check --constraint $(HERE)constraints.txt
+# Coverage makes the tests half as slow again, so only the build machine measures it.
+COVERAGE := $(if $(CI),--cov=floorclock --cov-report=)
 
 help:
 	@echo "make demo    set up, then open the floor on a shipped class (without a terminal: play it and print the summary)"
@@ -15,14 +24,18 @@ help:
 	@echo "make sounds  make the cue sounds again from their table"
 	@echo "make clean   take away what make made"
 
-$(VENV)/.run: $(HERE)pyproject.toml
+$(VENV)/.run: $(HERE)pyproject.toml $(HERE)constraints.txt
 	@test -x $(PY) || $(PYTHON) -m venv $(VENV)
-	@$(PY) -m pip install --quiet --disable-pip-version-check --upgrade pip
-	@cd $(HERE) && $(PY) -m pip install --quiet --disable-pip-version-check --editable .
+	@$(PIP) --upgrade pip
+	@cd $(HERE) && $(PIP) --build-constraint constraints.txt --editable .
 	@touch $@
 
 $(VENV)/.tests: $(VENV)/.run
-	@cd $(HERE) && $(PY) -m pip install --quiet --disable-pip-version-check --group test --group lint
+	@cd $(HERE) && $(PIP) --group test
+	@touch $@
+
+$(VENV)/.lint: $(VENV)/.tests
+	@cd $(HERE) && $(PIP) --group lint
 	@touch $@
 
 demo: $(VENV)/.run
@@ -36,14 +49,21 @@ system:
 	  && apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -qq -y $(DEBS) >/dev/null; } \
 	  || echo "not all of $(DEBS) are here, and no right to install them: some tests will be skipped"
 
-lint: $(VENV)/.tests
+lint: $(VENV)/.lint types
 	cd $(HERE) && $(VENV)/bin/ruff check .
 	cd $(HERE) && $(VENV)/bin/ruff format --check .
-	cd $(HERE) && $(VENV)/bin/mypy
 	cd $(HERE) && $(VENV)/bin/lint-imports
 
+types: $(VENV)/.lint
+	cd $(HERE) && $(VENV)/bin/mypy
+
 unit: $(VENV)/.tests system
-	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile
+	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile $(COVERAGE)
+	@$(if $(CI),cd $(HERE) && echo "coverage: $$($(VENV)/bin/coverage report --format=total) % of the lines of floorclock")
+
+# The short run on another Python: every module imported, and the tests of the pure rooms.
+pure: $(VENV)/.tests
+	cd $(HERE) && $(PY) -m pytest -n auto tests/test_rooms.py tests/plan tests/clock tests/pace tests/digest
 
 test: lint unit
 
@@ -51,11 +71,19 @@ bench: $(VENV)/.tests system
 	cd $(HERE) && $(PY) -m tests.bench
 
 sounds: $(VENV)/.run
-	cd $(HERE) && $(PY) -m floorclock.sound.make sounds
+	cd $(HERE) && $(PY) -m floorclock.sound.recipes sounds
 
 wheel: $(VENV)/.tests
 	cd $(HERE) && $(PY) -m build --outdir dist .
 
+# The newest versions that pyproject.toml allows, written down.
+constraints:
+	rm -rf $(HERE).venv-constraints && $(PYTHON) -m venv $(HERE).venv-constraints
+	cd $(HERE) && .venv-constraints/bin/python -m pip install --quiet --upgrade pip
+	cd $(HERE) && .venv-constraints/bin/python -m pip install --quiet --editable . --group test --group lint --group package
+	cd $(HERE) && .venv-constraints/bin/python -m pip freeze --all --exclude-editable | grep -v "^setuptools==" > constraints.txt
+	rm -rf $(HERE).venv-constraints
+
 clean:
-	cd $(HERE) && rm -rf .venv dist build .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
+	cd $(HERE) && rm -rf .venv .venv-* .coverage dist build .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
 	cd $(HERE) && find . -name __pycache__ -prune -exec rm -rf {} +

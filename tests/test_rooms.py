@@ -43,6 +43,11 @@ def loaded_after_importing(*paths: Path) -> set[str]:
     return set(done.stdout.split())
 
 
+def test_every_module_can_be_imported() -> None:
+    every = [path for path in PACKAGE.rglob("*.py") if "migrations" not in path.parts]
+    assert "floorclock" in loaded_after_importing(*every)
+
+
 @pytest.mark.parametrize("room", PURE)
 def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) -> None:
     unwanted = {*(SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN), *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}

@@ -98,7 +98,7 @@ def test_the_installed_command_is_not_the_checkout(installed: Path, tmp_path: Pa
 
 
 def test_the_installed_command_checks_the_sessions_it_brings(installed: Path, tmp_path: Path) -> None:
-    code = "from floorclock import files; print(files.shipped('sessions')); print(files.shipped('sounds'))"
+    code = "from floorclock.live.shipped import folder; print(folder('sessions')); print(folder('sounds'))"
     where = run(str(installed.with_name("python")), "-c", code, cwd=tmp_path)
     sessions, sounds = (Path(line) for line in where.stdout.splitlines())
     assert sessions.is_relative_to(installed.parents[1])

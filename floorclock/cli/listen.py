@@ -14,8 +14,9 @@ from floorclock.live import shipped
 from floorclock.live.class_sound import SoundOptions, outputs_for, ring_bell
 from floorclock.plan.session import Session
 from floorclock.sound.cueset import load_cues
+from floorclock.sound.outputs import render_wav
 from floorclock.sound.quiet import quiet_stderr
-from floorclock.sound.render import render_wav
+from floorclock.sound.samples import RATE
 from floorclock.sound.speaker import Speaker
 
 APART_S = 1.6
@@ -44,9 +45,9 @@ def render_session(session: Session, path: Path, own: Path | None = None) -> tup
     """
     sounds, problems = load_cues(own, shipped.folder("sounds"))
     cues, length_ms = session_cues(session)
-    longest_ms = max(len(pcm) for pcm in sounds.sounds.values()) // 48 + 1
+    longest_ms = 1000 * max(map(len, sounds.values())) // RATE + 1
     within = [(at_ms, name) for at_ms, name in cues if at_ms <= length_ms]
-    render_wav(within, length_ms + longest_ms, sounds.at_volume(session.cues.volume / 100), path)
+    render_wav(within, length_ms + longest_ms, sounds, path, session.cues.volume)
     return length_ms, problems
 
 
@@ -62,7 +63,7 @@ def play_cues(say: Callable[[str], None], options: SoundOptions) -> None:
                 time.sleep(APART_S)
         for problem in problems:
             say(str(problem))
-        if not heard:
+        if not heard and options.output != "none":
             say("no sound device was found, so nothing was played")
     finally:
         speaker.close()

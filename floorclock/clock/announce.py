@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from floorclock.clock.cueing import LAST_ROUND_BEFORE_MS, SECOND_MS
-from floorclock.clock.spoken import amount_spoken
+from floorclock.clock.cues import LAST_ROUND_BEFORE_MS, SECOND_MS
 from floorclock.clock.timeline import PartTimeline, station_index
 from floorclock.plan.session import AnyPart, Intervals, Rotation
+from floorclock.plan.work import Target, Unit
 
+_SPOKEN = {Unit.REPS: "", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
 PAUSE_MS = 300
 """Between the end of the words and the first pip."""
 LEAST_ROOM_MS = 8_000
@@ -65,3 +66,10 @@ def _words(part: AnyPart, timeline: PartTimeline, index: int, groups: Collection
         return f"{first}, rest"
     goal = amount_spoken(station.target, interval.round) if station.target else ""
     return f"{first}, {station.move}" + (f", {goal}" if goal else "")
+
+
+def amount_spoken(target: Target, round_number: int) -> str:
+    """`10`, `200 metres`, `40 seconds`: what a voice says of a target in a round."""
+    amount = target.in_round(round_number)
+    number = str(amount.numerator) if amount.denominator == 1 else f"{float(amount):g}"
+    return f"{number} {_SPOKEN[target.unit]}".strip()

@@ -55,6 +55,22 @@ class Mark:
     corrected: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class TakenTap:
+    """A tap that counted, and what stood in its place before."""
+
+    athlete: str
+    part: int
+    interval: int
+    at_ms: int
+    before: Mark | None = None
+    lap_ms: int | None = None
+
+    def counts_from(self, interval: int, start_ms: int) -> bool:
+        """True when it counted in an interval that starts at `start_ms`, or as a lap after that."""
+        return self.interval == interval if self.lap_ms is None else self.lap_ms >= start_ms
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnteredResult:
     """What the coach entered for one athlete; None where nothing was entered."""

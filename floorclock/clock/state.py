@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
-from floorclock.clock.run import PartRun, Stretch
-from floorclock.clock.taps import TakenTap
+from floorclock.clock.run import PartRun, Stretch, TakenTap
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys
 from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, Session

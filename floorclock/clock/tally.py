@@ -99,19 +99,6 @@ def can_be_tapped(work: Assignment, window_ms: int) -> bool:
     return target is not None and not (target.unit is Unit.SECONDS and target.amount * 1000 >= window_ms)
 
 
-def next_round(state: ClassState, run: PartRun, name: str) -> int:
-    """The round (from 1) that an athlete is in, in a part whose rounds are tapped, as far as their taps tell.
-
-    Its work is `target.in_round(next_round(...))`, a ladder's too. Who is done stays in their last round. Where a tap is the
-    finish, and in parts without laps, nobody has told of a round yet: 1.
-    """
-    rounds = 1 + len(run.laps.get(name, ()))
-    if not isinstance(run.part, ForTime):
-        return rounds
-    choice = state.choice_of(name, run.index)
-    return min(rounds, choice.rounds if choice and choice.rounds else run.part.rounds)
-
-
 def results(state: ClassState, part: int | None = None) -> tuple[Result, ...]:
     """What the athletes reached in the parts that have a result, in the order of the board."""
     runs = [run for run in state.runs if part in (None, run.index)]

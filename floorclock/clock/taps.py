@@ -5,32 +5,11 @@ Invariant: no tap is lost and none counts twice. A tap that changes nothing says
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
 from floorclock.clock.outcome import Outcome, What
-from floorclock.clock.run import Mark, PartRun
+from floorclock.clock.run import Mark, PartRun, TakenTap
 from floorclock.clock.splits import Status
+from floorclock.clock.state import ClassState
 from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced
-
-if TYPE_CHECKING:
-    from floorclock.clock.state import ClassState
-
-
-@dataclass(frozen=True, slots=True)
-class TakenTap:
-    """A tap that counted, and what stood in its place before."""
-
-    athlete: str
-    part: int
-    interval: int
-    at_ms: int
-    before: Mark | None = None
-    lap_ms: int | None = None
-
-    def counts_from(self, interval: int, start_ms: int) -> bool:
-        """True when it counted in an interval that starts at `start_ms`, or as a lap after that."""
-        return self.interval == interval if self.lap_ms is None else self.lap_ms >= start_ms
 
 
 def tap(state: ClassState, name: str, at_ms: int) -> Outcome:

@@ -13,8 +13,7 @@ from enum import StrEnum
 from fractions import Fraction
 from functools import cached_property
 
-from floorclock.clock.cueing import CuePlan, place_cues
-from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
 from floorclock.plan.work import Station
 

@@ -13,15 +13,18 @@ from typing import TYPE_CHECKING
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import CueName
 from floorclock.clock.timeline import part_timeline
-from floorclock.errors import ResourceError, WrongUsage
+from floorclock.errors import WrongUsage
 from floorclock.journal.settings import FARTHEST_OFFSET_MS, OUTPUTS, Settings
 from floorclock.live import shipped
 from floorclock.plan.session import Session
 
 if TYPE_CHECKING:
-    from floorclock.sound.mixer import Pcm
     from floorclock.sound.outputs import SoundOutput
+    from floorclock.sound.samples import Pcm
     from floorclock.sound.speaker import Speaker
+
+
+VOLUME_STEP = 10
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,8 +55,8 @@ def options_from(settings: Settings, output: str | None, offset_ms: int | None, 
 
 
 def outputs_for(output: str, ring: Callable[[], None]) -> Sequence[SoundOutput]:
-    """The outputs to try, in order; the bell stands in while a device is missing."""
-    from floorclock.sound.outputs import BellOutput, MiniaudioOutput, SilentOutput, SimpleaudioOutput, WavOutput
+    """The outputs to try, in order; the bell stands in while a device is missing. None where no sound is wanted."""
+    from floorclock.sound.outputs import BellOutput, MiniaudioOutput, SimpleaudioOutput, WavOutput
 
     if output.endswith(".wav"):
         return [WavOutput(Path(output))]
@@ -62,7 +65,7 @@ def outputs_for(output: str, ring: Callable[[], None]) -> Sequence[SoundOutput]:
         "miniaudio": [MiniaudioOutput(), BellOutput(ring)],
         "simpleaudio": [SimpleaudioOutput(), BellOutput(ring)],
         "bell": [BellOutput(ring)],
-        "none": [SilentOutput()],
+        "none": [],
     }
     return chosen[output]
 
@@ -70,27 +73,59 @@ def outputs_for(output: str, ring: Callable[[], None]) -> Sequence[SoundOutput]:
 class ClassSound:
     """What a conductor calls; made before there is a device."""
 
-    def __init__(self, wishes: SoundOptions, ring: Callable[[], None]) -> None:
-        self._wishes = wishes
+    def __init__(self, options: SoundOptions, ring: Callable[[], None]) -> None:
+        self._options = options
         self._ring = ring
         self._speaker: Speaker | None = None
+        self._defect = ""
         self._spoken: dict[str, Pcm] = {}
+        self._volume = 100
         self.quiet = False
-        self.volume = 100
-        """In percent; what the plan says, known once the class is open."""
         self.problems: list[str] = []
 
     def open(self) -> None:
         """Makes the speaker and starts it. May take a moment where a device hangs: not for the screen's thread."""
+        try:
+            self._speaker = self._opened()
+        except Exception as error:  # noqa: BLE001 - whatever it is, the class goes on, and the coach has to be told
+            self._defect = "no sound"
+            self.problems.append(f"{self._defect}, the bell rings instead: {error!r}")
+            self._speaker = self._bell_alone()
+
+    def _opened(self) -> Speaker:
         from floorclock.sound.cueset import load_cues
         from floorclock.sound.speaker import Speaker
 
-        cues, problems = load_cues(self._wishes.sounds, shipped.folder("sounds"))
+        cues, problems = load_cues(self._options.sounds, shipped.folder("sounds"))
         self.problems += [str(problem) for problem in problems]
-        outputs = outputs_for(self._wishes.output, self._ring)
-        speaker = Speaker(outputs, cues, volume=self.volume / 100, offset_ms=self._wishes.offset_ms)
+        outputs = outputs_for(self._options.output, self._ring)
+        speaker = Speaker(outputs, cues, volume=self._volume, offset_ms=self._options.offset_ms)
         speaker.start()
-        self._speaker = speaker
+        return speaker
+
+    def _bell_alone(self) -> Speaker:
+        from floorclock.sound.samples import silence
+        from floorclock.sound.speaker import Speaker
+
+        speaker = Speaker(outputs_for("bell", self._ring), dict.fromkeys(CueName, silence(1)))
+        speaker.start()
+        return speaker
+
+    @property
+    def volume(self) -> int:
+        """In percent from 0 to 100: what the plan says, until somebody changes it. It is heard within a tenth of a second."""
+        return self._volume
+
+    @volume.setter
+    def volume(self, percent: int) -> None:
+        self._volume = max(0, min(100, percent))
+        if self._speaker is not None:
+            self._speaker.volume = self._volume
+
+    def change_volume(self, steps: int) -> int:
+        """Louder by so many steps of a tenth, or quieter where `steps` is negative; gives the new volume in percent."""
+        self.volume += VOLUME_STEP * steps
+        return self.volume
 
     def learn(self, words: Collection[str]) -> None:
         """Has words spoken beforehand; without a speech engine it says so once, and cues stay."""
@@ -99,7 +134,7 @@ class ClassSound:
         for said in words:
             try:
                 self._spoken[said] = spoken(said)
-            except ResourceError as error:
+            except Exception as error:  # noqa: BLE001 - a speech engine can write anything; cues go on without a voice
                 self.problems.append(f"no voice: {error}")
                 return
 
@@ -108,7 +143,7 @@ class ClassSound:
         """`no sound`, `sound off`, or nothing."""
         if self.quiet:
             return "sound off"
-        return self._speaker.trouble if self._speaker else ""
+        return self._defect or (self._speaker.trouble if self._speaker else "")
 
     def schedule(self, at_s: float, cue: CueName) -> None:
         """A cue at a monotonic time; not while the coach wants quiet."""
@@ -136,7 +171,8 @@ def words_of(session: Session, groups: Collection[int]) -> tuple[str, ...]:
     """Everything that may be said in a session, each once, in the order of the plan; nothing where no voice is wanted."""
     if not session.cues.voice:
         return ()
-    said = (one.words for part in session.parts for one in announcements(part, part_timeline(part, session, groups), groups))
+    timelines = ((part, part_timeline(part, session, groups)) for part in session.parts)
+    said = (announcement.words for part, line in timelines for announcement in announcements(part, line, groups))
     return tuple(dict.fromkeys(said))
 
 

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from pathlib import PurePath
+from typing import cast
 
 from pydantic import ValidationError
 
 from floorclock.errors import Problem
-from floorclock.plan import rosterformat as rf
 from floorclock.plan.document import Document, Path, Tree, in_order
 from floorclock.plan.durations import shown
+from floorclock.plan.fileformat import MOST_ATHLETES, RosterFile
 from floorclock.plan.names import LONGEST_TITLE, clean_name, plain
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.roster import Athlete, Roster, give_keys
@@ -36,15 +37,15 @@ def read_roster(text: str | bytes, file: str, session: Session | None = None) ->
         return None, tuple(problems)
     shape = None
     try:
-        shape = rf.RosterFile.model_validate(document.tree)
+        shape = RosterFile.model_validate(document.tree)
     except ValidationError as error:
-        problems += shape_problems(error, document, rf.RosterFile)
+        problems += shape_problems(error, document, RosterFile)
     problems += _doubles(document)
     if session is not None:
         problems += unknown_names(document, names_in(session))
     if shape is None or any(problem.severity == "error" for problem in problems):
         return None, in_order(problems)
-    roster = Roster(title=shape.roster or _title(file), athletes=give_keys(_athlete(person) for person in shape.athletes))
+    roster = Roster(title=shape.roster or _title(file), athletes=give_keys(cast(list[Athlete], shape.athletes)))
     concerns = twin_keys(document, roster) + (roster_concerns(document, roster, session) if session is not None else [])
     return roster, in_order([*problems, *concerns])
 
@@ -55,22 +56,6 @@ def _title(file: str) -> str:
         return clean_name(PurePath(file).stem.replace("-", " ").replace("_", " ").capitalize(), LONGEST_TITLE)
     except ValueError:
         return "Roster"
-
-
-def _athlete(shape: rf.AthleteFile | str) -> Athlete:
-    if isinstance(shape, str):
-        return Athlete(name=shape)
-    experienced = [shape.experienced] if isinstance(shape.experienced, str) else shape.experienced or []
-    return Athlete(
-        name=shape.name,
-        key=shape.key or "",
-        level=shape.level or "",
-        options=dict(shape.options or {}),
-        targets=dict(shape.targets or {}),
-        experienced=frozenset(experienced),
-        group=shape.group or 1,
-        rest_margin_ms=shape.rest_margin,
-    )
 
 
 def _doubles(document: Document) -> list[Problem]:
@@ -97,6 +82,6 @@ def _doubles(document: Document) -> list[Problem]:
 
 def _people(tree: Tree) -> Iterable[tuple[Path, str | Mapping[str, Tree]]]:
     athletes = tree.get("athletes") if isinstance(tree, dict) else None
-    for index, person in enumerate(athletes[: rf.MOST_ATHLETES] if isinstance(athletes, list) else []):
+    for index, person in enumerate(athletes[:MOST_ATHLETES] if isinstance(athletes, list) else []):
         if not isinstance(person, list):
             yield ("athletes", index), person

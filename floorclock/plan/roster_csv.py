@@ -12,10 +12,9 @@ import io
 from floorclock.errors import Problem
 from floorclock.plan.document import Document, Path, Place, Tree
 from floorclock.plan.durations import shown
+from floorclock.plan.fileformat import MOST_ATHLETES, AthleteFile, keys_of
 from floorclock.plan.names import nearest
 from floorclock.plan.reader import UnusableError, read_text
-from floorclock.plan.rosterformat import MOST_ATHLETES, AthleteFile
-from floorclock.plan.workformat import keys_of
 
 LONGEST_FIELD = 4000
 COLUMNS = keys_of(AthleteFile)

@@ -126,7 +126,7 @@ class ForTime(Part):
 
     kind: ClassVar[PartKind] = "for_time"
     cap_ms: int
-    rounds: int
+    rounds: int = 1
     work: tuple[Station, ...]
     choose: tuple[Choice, ...] = ()
     wave_every_ms: int = 0

@@ -13,10 +13,23 @@ from pydantic import ValidationError
 from floorclock.errors import Problem
 from floorclock.plan.document import MOST_PROBLEMS, Document, Path, Tree
 from floorclock.plan.durations import UnreadableError, shown
-from floorclock.plan.fileformat import KINDS, PART_FILES, TAGS, ChoiceFile, CuesFile, RoomFile, ShuttleFile, StageFile
+from floorclock.plan.fileformat import (
+    KINDS,
+    PART_FILES,
+    TAGS,
+    AthleteFile,
+    ChoiceFile,
+    CuesFile,
+    LadderFile,
+    OptionFile,
+    RoomFile,
+    Shape,
+    ShuttleFile,
+    StageFile,
+    StationFile,
+    keys_of,
+)
 from floorclock.plan.names import nearest
-from floorclock.plan.rosterformat import AthleteFile
-from floorclock.plan.workformat import LadderFile, OptionFile, Shape, StationFile, keys_of
 
 _EXAMPLES = {
     "session": "session: Five trips round the harbour",

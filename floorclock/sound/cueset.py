@@ -1,52 +1,33 @@
 """The sounds of the cues: the shipped ones, or a coach's own.
 
-Invariant: a cue set has a sound for every cue. A file that cannot be used is a problem to tell, never a cue that is missing.
+Invariant: there is a sound for every cue. A file that cannot be used is a problem to tell, never a cue that is missing.
 """
 
 from __future__ import annotations
 
 import difflib
-from array import array
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
 
 from floorclock.clock.cues import CueName
 from floorclock.errors import Problem
-from floorclock.sound.anchor import RATE
-from floorclock.sound.mixer import Pcm
 from floorclock.sound.recipes import RECIPES, cook
-from floorclock.sound.wav import WavError, read_wav
+from floorclock.sound.samples import RATE, Pcm, WavError, at_gain, read_wav
 
 PLAY_GAIN: Mapping[CueName, float] = {CueName.ATTENTION: 0.35}
 """`attention` is for the coach, not for the class: the file is as loud as the others, and played 9 dB quieter."""
 
-BIGGEST_BYTES = 32 * 1024 * 1024
 LATEST_START_S = 0.02
 QUIETEST = 33
 """-60 dB of full scale: below this a file has not begun to sound."""
+MOST_STRANGERS = 10
+"""So many files named after no cue are told; in a folder full of music all others are so too."""
 
-
-@dataclass(frozen=True, slots=True)
-class CueSet:
-    """A sound for every cue."""
-
-    sounds: Mapping[CueName, Pcm]
-
-    def at_volume(self, volume: float) -> CueSet:
-        """The set as it is played: at `volume` from 0 to 1, and each cue at its own gain.
-
-        Raises:
-            ValueError: the volume is not between 0 and 1.
-        """
-        if not 0 <= volume <= 1:
-            raise ValueError(f"a volume is between 0 and 1, not {volume}")
-        return CueSet({name: at_gain(pcm, volume * PLAY_GAIN.get(name, 1.0)) for name, pcm in self.sounds.items()})
-
-
-def at_gain(pcm: Pcm, gain: float) -> Pcm:
-    """The same sound, quieter."""
-    return pcm if gain == 1 else array("h", (round(sample * gain) for sample in pcm))
+CueSet: TypeAlias = Mapping[CueName, Pcm]
+"""A sound for every cue, as loud as it is played at full volume."""
 
 
 def load_cues(folder: Path | None, shipped: Path) -> tuple[CueSet, tuple[Problem, ...]]:
@@ -59,7 +40,7 @@ def load_cues(folder: Path | None, shipped: Path) -> tuple[CueSet, tuple[Problem
     if folder is not None:
         own, problems = _own_cues(folder)
     sounds = {name: own[name] if name in own else _shipped(name, shipped, problems) for name in CueName}
-    return CueSet(sounds), tuple(problems)
+    return {name: at_gain(pcm, PLAY_GAIN.get(name, 1.0)) for name, pcm in sounds.items()}, tuple(problems)
 
 
 def _own_cues(folder: Path) -> tuple[dict[CueName, Pcm], list[Problem]]:
@@ -67,20 +48,23 @@ def _own_cues(folder: Path) -> tuple[dict[CueName, Pcm], list[Problem]]:
     problems: list[Problem] = []
     try:
         files = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".wav")
-    except OSError as error:
-        return own, [_warning(folder, f"cannot be read as a folder: {error.strerror}", "the shipped cues play")]
+    except (OSError, ValueError) as error:
+        # ValueError: a NUL in the name.
+        words = getattr(error, "strerror", None) or str(error)
+        return own, [_warning(folder, f"cannot be read as a folder: {words}", "the shipped cues play")]
     if not files:
         problems.append(_warning(folder, "has no WAV files", "a file is named after its cue, such as go.wav"))
-    for path in files:
-        stem = path.stem.lower()
-        if stem not in set(CueName):
-            problems.append(_warning(path, "is named after no cue", _nearest(stem)))
-            continue
-        name = CueName(stem)
+    named = [path for path in files if path.stem.lower() in set(CueName)]
+    strangers = [path for path in files if path not in named]
+    problems += [_warning(path, "is named after no cue", _nearest(path.stem.lower())) for path in strangers[:MOST_STRANGERS]]
+    for path in named:
+        name = CueName(path.stem.lower())
         try:
-            own[name] = _read(path)
+            own[name] = _sounding(read_wav(path))
         except WavError as error:
             problems.append(_warning(path, str(error), "the shipped cue plays instead"))
+        except Exception as error:  # noqa: BLE001 - whatever is wrong with one file must not silence the class
+            problems.append(_warning(path, f"cannot be read: {error!r}", "the shipped cue plays instead"))
         else:
             problems.extend(_doubts(path, own[name]))
     return own, problems
@@ -89,26 +73,25 @@ def _own_cues(folder: Path) -> tuple[dict[CueName, Pcm], list[Problem]]:
 def _shipped(name: CueName, folder: Path, problems: list[Problem]) -> Pcm:
     path = folder / f"{name}.wav"
     try:
-        return _read(path)
+        return _sounding(read_wav(path))
     except WavError as error:
         problems.append(_warning(path, str(error), "made anew for this class; the installation is damaged"))
         return cook(RECIPES[name])
 
 
-def _read(path: Path) -> Pcm:
-    try:
-        if path.stat().st_size > BIGGEST_BYTES:
-            raise WavError(f"is larger than {BIGGEST_BYTES // 1024 // 1024} MB")
-        pcm = read_wav(path.read_bytes())
-    except OSError as error:
-        raise WavError(f"cannot be read: {error.strerror}") from error
+def _sounding(pcm: Pcm) -> Pcm:
+    """The sound itself.
+
+    Raises:
+        WavError: nothing of it would be heard.
+    """
     if max(max(pcm), -min(pcm)) < QUIETEST:
         raise WavError("is silent")
     return pcm
 
 
 def _doubts(path: Path, pcm: Pcm) -> Iterator[Problem]:
-    quiet = next(k for k, sample in enumerate(pcm) if abs(sample) >= QUIETEST)
+    quiet = int(np.argmax(np.abs(np.asarray(pcm, dtype=np.int32)) >= QUIETEST))
     if quiet > LATEST_START_S * RATE:
         yield _warning(path, f"begins with {quiet / RATE:.2f} s of silence, so it is heard late", "cut the start of the file")
 
@@ -119,4 +102,6 @@ def _nearest(stem: str) -> str:
 
 
 def _warning(path: Path, message: str, hint: str) -> Problem:
-    return Problem(file=str(path), line=0, column=0, path="", message=message, hint=hint, severity="warning")
+    # A file's name may hold anything, escape sequences too.
+    name = str(path) if str(path).isprintable() else ascii(str(path))
+    return Problem(file=name, line=0, column=0, path="", message=message, hint=hint, severity="warning")

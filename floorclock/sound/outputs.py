@@ -6,18 +6,20 @@ Invariant: an output takes frames from its stream and knows nothing of cues to c
 
 from __future__ import annotations
 
+import os
 import sys
+import threading
 import wave
-from collections.abc import Callable, Generator, Mapping
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Generator, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, BinaryIO, ClassVar, Protocol
 
 from floorclock.clock.cues import CueName
 from floorclock.errors import ResourceError
-from floorclock.sound.anchor import RATE, FixedAnchor
-from floorclock.sound.mixer import CueMixer, Pcm, Stream, Taken, silence
-from floorclock.sound.puller import Puller
+from floorclock.sound.mixer import CueMixer, FixedAnchor, Stream
+from floorclock.sound.samples import RATE, Pcm, at_gain, silence
 
 BUFFER_MS = 60
 """Shorter buffers run dry when Python is busy (20 ms: 35 ms off at worst); this one does not, and costs only lead time."""
@@ -33,7 +35,7 @@ class SoundOutput(Protocol):
     name: str
     """As the coach chooses it."""
     heard: bool
-    """Whether cues can be told apart through it; where not, it is a stopgap and the floor says "no sound"."""
+    """Whether cues can be told apart through it; where not, it is only a fallback, and the floor says "no sound"."""
 
     def open(self, mixer: CueMixer) -> Stream:
         """Starts to take frames and returns the stream they come from. May block while a sound server hangs.
@@ -76,7 +78,16 @@ class MiniaudioOutput:
         device = object.__new__(miniaudio.PlaybackDevice)
         self._device = device
         try:
-            device.__init__(miniaudio.SampleFormat.SIGNED16, 1, RATE, BUFFER_MS, backends=backends, app_name="floorclock")
+            device.__init__(
+                miniaudio.SampleFormat.SIGNED16,
+                1,
+                RATE,
+                BUFFER_MS,
+                backends=backends,
+                # Where this process has no right to it, the library makes do without.
+                thread_prio=miniaudio.ThreadPriority.REALTIME,
+                app_name="floorclock",
+            )
             self.backend = device.backend
             stream = mixer.stream(self.LATENCY_BUFFERS.get(self.backend, self.LATENCY_BUFFERS_ELSEWHERE) * BUFFER_MS / 1000)
             frames = _frames_for(stream)
@@ -114,7 +125,50 @@ def _frames_for(stream: Stream) -> Generator[Pcm, int, None]:
             block = silence(wanted)
 
 
-class SimpleaudioOutput:
+class ClockedOutput(ABC):
+    """What outputs have in common that no device asks for frames: a thread takes those up to now, counted from the start.
+
+    A late wake-up takes more frames, never others. The thread ends when `_take` raises OSError: a stream that is no longer asked
+    for frames is how every output says that it is lost.
+    """
+
+    BLOCK_MS = 10
+    _stopped = threading.Event()
+    _thread: threading.Thread | None = None
+
+    @abstractmethod
+    def _take(self, stream: Stream, frames: int) -> None:
+        """Does what is to be done with the next frames."""
+
+    def _stream(self, mixer: CueMixer, begun_s: float) -> Stream:
+        return mixer.stream(anchor=FixedAnchor(begun_s), through_speaker=False)
+
+    def open(self, mixer: CueMixer) -> Stream:
+        """Starts the clock."""
+        begun_s, block_s = mixer.now(), self.BLOCK_MS / 1000
+        stream = self._stream(mixer, begun_s)
+        stopped = self._stopped = threading.Event()
+
+        def run() -> None:
+            with suppress(OSError):
+                while not stopped.wait(block_s - (mixer.now() - begun_s) % block_s):
+                    due = round((mixer.now() - begun_s) * RATE) - stream.frame
+                    if due > 0:
+                        self._take(stream, due)
+
+        self._thread = threading.Thread(target=run, name="floorclock-sound-clock", daemon=True)
+        self._thread.start()
+        return stream
+
+    def close(self) -> None:
+        """Stops the clock."""
+        thread, self._thread = self._thread, None
+        if thread is not None:
+            self._stopped.set()
+            thread.join(timeout=1.0)
+
+
+class SimpleaudioOutput(ClockedOutput):
     """For machines without a build of miniaudio: each cue played on its own, some 25 ms of chance off its instant.
 
     Never the default: it ends Python 3.12 and later with a crash after its first sound, and has to be compiled on Linux.
@@ -124,11 +178,9 @@ class SimpleaudioOutput:
     heard = True
     LATENCY_S = 0.013
     """Over PulseAudio, give or take the 20 ms steps in which plays of their own begin."""
-    BLOCK_MS = 10
 
     def __init__(self) -> None:
         self._player: Any = None
-        self._puller: Puller | None = None
         self._probed = 0
 
     def open(self, mixer: CueMixer) -> Stream:
@@ -144,32 +196,30 @@ class SimpleaudioOutput:
             self._play(silence(RATE // 100))
         except OSError as error:
             raise OutputFailed(f"no sound device: {error}") from error
-        stream = mixer.stream(self.LATENCY_S)
         self._probed = 0
-
-        def take(frames: int) -> None:
-            self._begin(stream.take(frames))
-            # Between cues nothing would show that the device is gone: a moment of silence each second does.
-            if stream.frame - self._probed > RATE:
-                self._probed = stream.frame
-                self._play(silence(RATE // 100))
-
-        self._puller = Puller(stream, take, mixer.now, self.BLOCK_MS)
-        self._puller.start()
-        return stream
+        return super().open(mixer)
 
     def close(self) -> None:
         """Stops the clock and what sounds."""
-        puller, self._puller = self._puller, None
-        if puller is not None:
-            puller.stop()
+        sounding = self._thread is not None
+        super().close()
+        if sounding:
             self._player.stop_all()
 
-    def _begin(self, taken: Taken) -> None:
+    def _stream(self, mixer: CueMixer, begun_s: float) -> Stream:
+        del begun_s
+        return mixer.stream(self.LATENCY_S)
+
+    def _take(self, stream: Stream, frames: int) -> None:
+        taken = stream.take(frames)
         if taken.withdrawn:
             self._player.stop_all()
-        for _, voice in taken.begun:
-            self._play(voice.pcm)
+        for voice in taken.begun:
+            self._play(at_gain(voice.pcm, stream.gain))
+        # Between cues nothing would show that the device is gone: a moment of silence each second does.
+        if stream.frame - self._probed > RATE:
+            self._probed = stream.frame
+            self._play(silence(RATE // 100))
 
     def _play(self, pcm: Pcm) -> None:
         try:
@@ -178,7 +228,7 @@ class SimpleaudioOutput:
             raise OSError(str(error)) from error
 
 
-class WavOutput:
+class WavOutput(ClockedOutput):
     """Writes what would be heard to a WAV file as the class goes on; frame 0 is the moment it was opened."""
 
     name = "wav"
@@ -189,97 +239,103 @@ class WavOutput:
         self.path = path
         self._raw: BinaryIO | None = None
         self._file: wave.Wave_write | None = None
-        self._puller: Puller | None = None
 
     def open(self, mixer: CueMixer) -> Stream:
         """Creates the file; what was there is overwritten, but never twice in one class."""
         if self._file is not None:
             raise OutputFailed(f"{self.path} could not be written to the end")
         try:
+            _refuse_what_is_no_file(self.path)
             raw = self.path.open("wb")
-        except OSError as error:
-            raise OutputFailed(f"{self.path} cannot be written: {error.strerror}") from error
-        self._raw, file = raw, wave.open(raw, "wb")  # noqa: SIM115 - open until close()
-        file.setparams((1, 2, RATE, 0, "NONE", ""))
-        self._file = file
-        anchor = FixedAnchor()
-        stream = mixer.stream(anchor=anchor, through_speaker=False)
-        self._puller = Puller(stream, lambda frames: file.writeframes(stream.render(frames).tobytes()), mixer.now, self.BLOCK_MS)
-        anchor.epoch_s = self._puller.begun_s
-        self._puller.start()
-        return stream
+        except (OSError, ValueError) as error:
+            raise OutputFailed(f"{self.path} cannot be written: {_words(error)}") from error
+        self._raw, self._file = raw, _wav_writer(raw)
+        return super().open(mixer)
 
     def close(self) -> None:
         """Completes the file."""
-        puller, self._puller = self._puller, None
-        if puller is None or self._file is None or self._raw is None:
-            return
-        puller.stop()
+        super().close()
         # On a full disk what could be written is there, and the stream has already stopped.
         for file in (self._file, self._raw):
-            with suppress(OSError):
-                file.close()
+            if file is not None:
+                with suppress(OSError):
+                    file.close()
+
+    def _take(self, stream: Stream, frames: int) -> None:
+        if self._file is not None:
+            self._file.writeframes(stream.render(frames).tobytes())
 
 
-class BellOutput:
-    """The terminal bell: says *now*, not *what*. The stopgap while there is no device.
+class BellOutput(ClockedOutput):
+    """The terminal bell, the same for every cue. The fallback while there is no device.
 
     `ring` is called by a thread of this room and must be safe there (`os.write` of a BEL to the terminal is).
     """
 
     name = "bell"
     heard = False
-    BLOCK_MS = 10
     QUIET = frozenset({CueName.ATTENTION})
     """Meant for the coach alone; a bell would call everybody."""
 
     def __init__(self, ring: Callable[[], None]) -> None:
         self._ring = ring
-        self._puller: Puller | None = None
 
-    def open(self, mixer: CueMixer) -> Stream:
-        """Starts the clock that rings."""
-        anchor = FixedAnchor()
-        stream = mixer.stream(anchor=anchor, through_speaker=False)
-        self._puller = Puller(stream, lambda frames: self._begin(stream.take(frames)), mixer.now, self.BLOCK_MS)
-        anchor.epoch_s = self._puller.begun_s
-        self._puller.start()
-        return stream
-
-    def close(self) -> None:
-        """Stops the clock."""
-        puller, self._puller = self._puller, None
-        if puller is not None:
-            puller.stop()
-
-    def _begin(self, taken: Taken) -> None:
-        if any(voice.name not in self.QUIET for _, voice in taken.begun):
-            self._ring()
+    def _take(self, stream: Stream, frames: int) -> None:
+        if any(voice.name not in self.QUIET for voice in stream.take(frames).begun):
+            # A terminal that does not take one bell may take the next.
+            with suppress(OSError):
+                self._ring()
 
 
-class SilentOutput:
-    """No sound, as the coach asked; cues pass by unheard."""
+def render_wav(
+    cues: Iterable[tuple[int, CueName]], length_ms: int, sounds: Mapping[CueName, Pcm], path: Path, volume: int = 100
+) -> None:
+    """Writes the cues, each at its millisecond from the start, as a mono WAV file of `length_ms`; what sounds longer is cut off.
 
-    name = "none"
-    heard = False
-    BLOCK_MS = 250
+    Memory does not grow with the class. The file is there whole or not at all: where the disk does not take it, what stood
+    there before still stands.
 
-    def __init__(self) -> None:
-        self._puller: Puller | None = None
+    Raises:
+        ResourceError: the file cannot be written.
+        ValueError: a cue is before the start.
+    """
+    mixer = CueMixer(lambda: 0.0, gain=volume / 100)
+    stream = mixer.stream(anchor=FixedAnchor())
+    mixer.select(stream)
+    for at_ms, name in cues:
+        if at_ms < 0:
+            raise ValueError("a cue is before the start")
+        mixer.schedule(at_ms / 1000, sounds[name])
+    length = length_ms * RATE // 1000
+    fresh = path.with_name(f".{path.name[:40]}.{os.getpid()}.new")
+    try:
+        _refuse_what_is_no_file(path)
+        with fresh.open("wb") as raw, _wav_writer(raw) as file:
+            while stream.frame < length:
+                file.writeframesraw(stream.render(min(RATE, length - stream.frame)).tobytes())
+        fresh.replace(path)
+    except (OSError, ValueError) as error:
+        raise ResourceError(f"{path} cannot be written: {_words(error)}") from error
+    finally:
+        with suppress(OSError, ValueError):
+            fresh.unlink()
 
-    def open(self, mixer: CueMixer) -> Stream:
-        """Starts the clock that lets cues pass by."""
-        stream = mixer.stream(through_speaker=False)
-        self._puller = Puller(stream, lambda frames: _nothing(stream.take(frames)), mixer.now, self.BLOCK_MS)
-        self._puller.start()
-        return stream
 
-    def close(self) -> None:
-        """Stops the clock."""
-        puller, self._puller = self._puller, None
-        if puller is not None:
-            puller.stop()
+def _wav_writer(raw: BinaryIO) -> wave.Wave_write:
+    file = wave.open(raw, "wb")  # noqa: SIM115 - closed by the caller
+    file.setparams((1, 2, RATE, 0, "NONE", ""))
+    return file
 
 
-def _nothing(taken: Taken) -> None:
-    del taken
+def _refuse_what_is_no_file(path: Path) -> None:
+    """Opening a pipe to write would wait for a reader, and a device is never meant.
+
+    Raises:
+        OSError: something stands there that is no ordinary file.
+    """
+    if path.exists() and not path.is_file():
+        raise OSError("that is a folder, a device or a pipe, not a file")
+
+
+def _words(error: OSError | ValueError) -> str:
+    return getattr(error, "strerror", None) or str(error)

@@ -1,24 +1,22 @@
 """Words spoken by the speech engine that the machine has, as samples for the same mixer as the cues.
 
-Invariant: speaking happens before it is needed. `spoken` starts a program and takes up to a second; a class calls it ahead, never
-on an instant. Words are data: they reach the engine on its standard input, where nothing in them is an option or a command.
+Invariant: words are data. They reach the engine on its standard input, where nothing in them is an option or a command.
+`spoken` starts a program and takes up to a second: a class calls it ahead, never on an instant.
 """
 
 from __future__ import annotations
 
-import math
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+import numpy as np
+
 from floorclock.errors import ResourceError
-from floorclock.sound.anchor import RATE
-from floorclock.sound.loudness import momentary_lkfs
-from floorclock.sound.mixer import FULL_SCALE, Pcm
-from floorclock.sound.recipes import HIGHEST_PEAK, TARGET_LKFS
-from floorclock.sound.wav import WavError, read_wav, to_pcm
+from floorclock.sound.recipes import HIGHEST_PEAK, TARGET_LKFS, momentary_lkfs
+from floorclock.sound.samples import Pcm, WavError, as_floats, read_wav, to_pcm
 
 ENGINES: Mapping[str, tuple[str, ...]] = {
     "espeak-ng": ("--stdin", "-s", "165", "-w"),
@@ -60,7 +58,7 @@ def spoken(words: str) -> Pcm:
         try:
             command = [program, *ENGINES[Path(program).stem], str(path)]
             subprocess.run(command, input=words.encode(), capture_output=True, check=True, timeout=TIMEOUT_S)
-            pcm = _trimmed(read_wav(path.read_bytes()))
+            pcm = _trimmed(read_wav(path))
         except (OSError, subprocess.SubprocessError, WavError) as error:
             raise VoiceFailed(f"{Path(program).name} did not speak: {error}") from error
     if not pcm:
@@ -68,21 +66,16 @@ def spoken(words: str) -> Pcm:
     return _levelled(pcm)
 
 
-def length_s(pcm: Pcm) -> float:
-    """How long samples last."""
-    return len(pcm) / RATE
-
-
 def _trimmed(pcm: Pcm) -> Pcm:
-    loud = [k for k, sample in enumerate(pcm) if abs(sample) > QUIET_EDGE]
-    return pcm[loud[0] : loud[-1] + 1] if loud else pcm[:0]
+    loud = np.flatnonzero(np.abs(np.asarray(pcm, dtype=np.int32)) > QUIET_EDGE)
+    return pcm[loud[0] : loud[-1] + 1] if len(loud) else pcm[:0]
 
 
 def _levelled(pcm: Pcm) -> Pcm:
     """Speech has peaks far above its loudness; bending them (a hyperbolic tangent) keeps it clear and lets it be heard."""
-    samples = [sample / (FULL_SCALE + 1) for sample in pcm]
+    samples = as_floats(pcm)
     gain, bent = 1.0, samples
     for _ in range(STEPS):
         gain *= 10 ** ((VOICE_LKFS - momentary_lkfs(bent)) / 20)
-        bent = [HIGHEST_PEAK * math.tanh(gain * sample / HIGHEST_PEAK) for sample in samples]
+        bent = HIGHEST_PEAK * np.tanh(gain * samples / HIGHEST_PEAK)
     return to_pcm(bent)

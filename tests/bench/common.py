@@ -29,11 +29,12 @@ from typing import Final, Self
 from floorclock.plan.roster import Athlete, Roster, give_keys
 from floorclock.tui.run import TEXTUAL_FPS
 
-TICKS_A_SECOND: Final = os.sysconf("SC_CLK_TCK")
-READ_BYTES: Final = 1 << 16
 TITLE: Final = "A long bench class"
 BARE: Final = ("-m", "tests.bench.floor_bare")
-PLAYED: Final = ("-m", "tests.bench.floor_played")
+
+
+class NotHere(Exception):
+    """This machine lacks something that a benchmark needs."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,8 +57,8 @@ class Figure:
     def verdict(self) -> str:
         """`ok`, `NOT MET`, or nothing where there is no target."""
         judged = [(self.value, self.most), (self.ratio, self.most_times)]
-        pairs = [(value, most) for value, most in judged if value is not None and most is not None]
-        return "" if not pairs else "ok" if all(value <= most for value, most in pairs) else "NOT MET"
+        met = [value <= most for value, most in judged if value is not None and most is not None]
+        return "" if not met else "ok" if all(met) else "NOT MET"
 
     def line(self) -> str:
         """What, value, baseline, ratio, target, verdict, in columns."""
@@ -117,7 +118,7 @@ class Program:
         if not select.select([self.terminal], [], [], max(0.0, timeout_s))[0]:
             return b""
         try:
-            return os.read(self.terminal, READ_BYTES)
+            return os.read(self.terminal, 1 << 16)
         except OSError:
             return b""
 
@@ -141,7 +142,7 @@ class Program:
     def cpu_s(self) -> float:
         """The CPU time it has taken so far, with that of its children that have ended."""
         fields = Path(f"/proc/{self._process.pid}/stat").read_text(encoding="utf-8").rpartition(") ")[2].split()
-        return sum(int(ticks) for ticks in fields[11:15]) / TICKS_A_SECOND
+        return sum(int(ticks) for ticks in fields[11:15]) / os.sysconf("SC_CLK_TCK")
 
     def rss_mb(self) -> float:
         """The memory that it holds."""
@@ -219,7 +220,7 @@ def bench_session(every_s: int, minutes: int = 60) -> str:
 
 def played(people: int, every_s: int, *more: str) -> tuple[str, ...]:
     """The arguments of a floor that is played on a bench class."""
-    return (*PLAYED, "--people", str(people), "--every", str(every_s), *more)
+    return ("-m", "tests.bench.floor_played", "--people", str(people), "--every", str(every_s), *more)
 
 
 def quantile(values: Sequence[float], share: float) -> float:

@@ -1,157 +1,87 @@
-"""What the floor costs: CPU of a working interval against a bare Textual app with one label at 10 Hz, in a terminal of 160x45.
+"""What a running floor costs, against a bare Textual app over the same time: CPU of a working minute, memory after an hour.
 
-The floor is shown a new view ten times a second: whole seconds on the clock, as in most of an interval, and again with tenths,
-as in its last seconds. `python -m tests.bench.floor_cost [--seconds 10] [--size 160x45] [--people 24]` exits 1 above `LIMIT`.
+In the working minute every athlete taps once. The hour is played in a minute, with athletes who tap by themselves.
+All programs run side by side, so that whatever else the machine does meets them alike.
 """
 
 from __future__ import annotations
 
-import argparse
-import asyncio
-import fcntl
-import os
-import pty
-import select
-import struct
-import subprocess
-import sys
 import tempfile
-import termios
 import time
-from dataclasses import replace
+from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
-from textual.app import App, ComposeResult
-from textual.widgets import Label
+from tests.bench.common import BARE, TITLE, Figure, Program, bench_roster, medians, played, watch
+from tests.bench.floor_bare import TITLE as BARE_TITLE
 
-LIMIT = 1.0
-HZ = 10
-WARM_UP_S = 1.5
-
-
-class Measured(App[None]):
-    """Calls `step` ten times a second and writes down the CPU that it took after the warm-up."""
-
-    def __init__(self, seconds: float, out: Path) -> None:
-        super().__init__()
-        self._seconds = seconds
-        self._out = out
-        self._ticks = 0
-        self._cpu_s = 0.0
-
-    def step(self, tick: int) -> None:
-        raise NotImplementedError
-
-    def on_ready(self) -> None:
-        self._began_s = asyncio.get_running_loop().time()
-        self._tick()
-
-    def _tick(self) -> None:
-        if self._ticks == round(WARM_UP_S * HZ):
-            self._cpu_s = time.process_time()
-        if self._ticks >= (WARM_UP_S + self._seconds) * HZ:
-            self._out.write_text(str((time.process_time() - self._cpu_s) / self._seconds * 100), encoding="utf-8")
-            self.exit()
-            return
-        self.step(self._ticks)
-        self._ticks += 1
-        asyncio.get_running_loop().call_at(self._began_s + self._ticks / HZ, self._tick)
+MOST_TIMES = 1.0
+WARM_UP_S = 3.0
+HOUR_S = 3600
+SETTLED_S = 4.0
+"""By then every module is loaded and every cache of fixed size is in use."""
+UNTOUCHED = "24 athletes, nobody taps"
+FLOORS = {"24 athletes, 160x45": (24, 160, 45), "40 athletes, 240x67": (40, 240, 67), UNTOUCHED: (24, 160, 45)}
 
 
-class BareApp(Measured):
-    """One label."""
-
-    def compose(self) -> ComposeResult:
-        self._label = Label("")
-        yield self._label
-
-    def step(self, tick: int) -> None:
-        self._label.update(f"{tick / HZ:.1f}")
-
-
-def floor_app(seconds: float, out: Path, people: int, *, tenths: bool) -> Measured:
-    """The floor with its clock, a moving bar, and a tap every two seconds."""
-    from floorclock.tui.floor import stage as stage_module
-    from floorclock.tui.floor.stage import Stage
-    from tests.tui.floor.sample_views import floor_view
-
-    class FloorApp(Measured):
-        CSS_PATH = Path(stage_module.__file__).with_name("floor.tcss")
-
-        def compose(self) -> ComposeResult:
-            self._stage = Stage()
-            self._view = floor_view(people)
-            yield self._stage
-
-        def step(self, tick: int) -> None:
-            left = 600 - tick % 600
-            view = self._view
-            rows = list(view.rows)
-            if tick % (2 * HZ) == 0:
-                at = tick // (2 * HZ) % len(rows)
-                rows[at] = replace(rows[at], status="done", split=f"{tick / HZ:.1f}", left="20 left")
-            text = f"0:{left // 10:02d}.{left % 10}" if tenths else f"0:{left // 10:02d}"
-            clock = replace(view.clock, text=text)
-            self._view = replace(view, clock=clock, bar=replace(view.bar, done=1 - left / 600), rows=tuple(rows))
-            self._stage.show(self._view)
-
-    return FloorApp(seconds, out)
+def one_minute(seconds: float) -> dict[str, float]:
+    """CPU percent of the bare app and of every floor over the same time."""
+    with ExitStack() as stack:
+        home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        bare = stack.enter_context(Program(BARE, home=home))
+        floors = {
+            name: stack.enter_context(Program(played(people, 60), width=width, height=height, home=home))
+            for name, (people, width, height) in FLOORS.items()
+        }
+        bare.wait_for(BARE_TITLE)
+        for floor in floors.values():
+            floor.wait_for(TITLE)
+        for floor in floors.values():
+            floor.press("\r")
+        programs = {"bare": bare, **floors}
+        everything = list(programs.values())
+        watch(everything, time.monotonic() + WARM_UP_S)
+        began_s, before = time.monotonic(), {name: program.cpu_s() for name, program in programs.items()}
+        for at_s, name, key in taps(began_s, seconds):
+            watch(everything, at_s)
+            floors[name].press(key)
+        watch(everything, began_s + seconds)
+        return {name: 100 * (program.cpu_s() - before[name]) / seconds for name, program in programs.items()}
 
 
-def cpu_percent(kind: str, seconds: float, width: int, height: int, people: int) -> float:
-    """Plays an app in a pseudo-terminal and answers its CPU in percent of one core."""
-    ours, theirs = pty.openpty()
-    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
-    with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "cpu"
-        command = [
-            sys.executable,
-            "-m",
-            __spec__.name,
-            "--play",
-            kind,
-            "--seconds",
-            str(seconds),
-            "--people",
-            str(people),
-            "--out",
-            str(out),
-        ]
-        environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor", "TEXTUAL_FPS": "240"}
-        app = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True, env=environment)
-        os.close(theirs)
-        while app.poll() is None:
-            if select.select([ours], [], [], 0.1)[0]:
-                try:
-                    os.read(ours, 1 << 16)
-                except OSError:
-                    break
-        app.wait(timeout=20)
-        os.close(ours)
-        return float(out.read_text(encoding="utf-8"))
+def taps(began_s: float, seconds: float) -> list[tuple[float, str, str]]:
+    """When which floor gets which key: every athlete taps once, spread over the middle of the time."""
+    return sorted(
+        (began_s + seconds * (0.2 + 0.6 * at / people), name, athlete.key)
+        for name, (people, _, _) in FLOORS.items()
+        if name != UNTOUCHED
+        for at, athlete in enumerate(bench_roster(people).athletes)
+    )
 
 
-def main() -> None:
-    """Measures both, one after the other."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seconds", type=float, default=10)
-    parser.add_argument("--size", default="160x45")
-    parser.add_argument("--people", type=int, default=24)
-    parser.add_argument("--play", choices=("bare", "floor", "tenths"))
-    parser.add_argument("--out", type=Path)
-    options = parser.parse_args()
-    if options.play == "bare":
-        BareApp(options.seconds, options.out).run()
-        return
-    if options.play is not None:
-        floor_app(options.seconds, options.out, options.people, tenths=options.play == "tenths").run()
-        return
-    width, height = (int(part) for part in options.size.split("x"))
-    kinds = ("bare", "floor", "tenths")
-    bare, floor, tenths = (cpu_percent(kind, options.seconds, width, height, options.people) for kind in kinds)
-    print(f"bare {bare:.2f} %   floor {floor:.2f} %, {floor / bare:.2f} x   with tenths {tenths:.2f} %, {tenths / bare:.2f} x")
-    sys.exit(floor > bare * LIMIT)
+def memory(seconds: float) -> Iterator[Figure]:
+    """Memory at the end of the hour, and by how much it grew."""
+    playing = played(24, 60, "--rate", str(HOUR_S / seconds), "--by-itself")
+    with ExitStack() as stack:
+        home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        bare, floor = (stack.enter_context(Program(program, home=home)) for program in (BARE, playing))
+        bare.wait_for(BARE_TITLE)
+        floor.wait_for(TITLE)
+        began_s = time.monotonic()
+        watch((bare, floor), began_s + SETTLED_S)
+        before = {program: program.rss_mb() for program in (bare, floor)}
+        watch((bare, floor), began_s + seconds)
+        after = {program: program.rss_mb() for program in (bare, floor)}
+    yield Figure(what="memory after an hour's class, 24 athletes", value=after[floor], unit="MB", baseline=after[bare])
+    yield Figure(what="memory gained in that hour", value=after[floor] - before[floor], unit="MB")
+    yield Figure(what="memory gained by the bare app meanwhile", value=after[bare] - before[bare], unit="MB")
 
 
-if __name__ == "__main__":
-    main()
+def figures(quick: bool = False) -> Iterator[Figure]:
+    """The floor against the bare app; with more athletes on a larger screen, and with nobody tapping, for comparison."""
+    percent = medians([one_minute(10 if quick else 60) for _ in range(1 if quick else 2)])
+    for at, name in enumerate(FLOORS):
+        most = MOST_TIMES if at == 0 else None
+        what = f"CPU of a working minute, {name}"
+        yield Figure(what=what, value=percent[name], unit="%", baseline=percent["bare"], most_times=most)
+    yield from memory(15 if quick else 60)

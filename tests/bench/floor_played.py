@@ -40,12 +40,7 @@ def main() -> None:
     opened = start_class(Plan(file="bench.yaml", text=text, session=session, roster=roster), home, SystemClock(), rate=asked.rate)
     invented = DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000))
     autopilot = invented if asked.by_itself else None
-    settings = FloorSettings(
-        attach=opened.queue.attach,
-        autopilot=autopilot,
-        beat=opened.beat,
-        driver=SafeDriver,
-    )
+    settings = FloorSettings(attach=opened.queue.attach, autopilot=autopilot, beat=opened.beat, driver=SafeDriver)
     keep_waits_short()
     FloorApp(opened.conductor, settings).run()
     if asked.began is not None:

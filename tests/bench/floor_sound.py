@@ -13,7 +13,6 @@ import argparse
 import os
 import random
 import signal
-import subprocess
 import sys
 import tempfile
 import time
@@ -69,10 +68,8 @@ class Take:
     due: list[Due]
     heard: list[Heard]
     cpu_percent: float
-    machine_percent: float
     keys_s: list[float]
     """When keys were pressed that change the course."""
-    held_up: list[tuple[float, float]]
 
 
 def off_ms(errors: Sequence[tuple[float, Due]]) -> list[float]:
@@ -80,43 +77,6 @@ def off_ms(errors: Sequence[tuple[float, Due]]) -> list[float]:
     planned = [(error, due) for error, due in errors if not due.answers]
     medians = {due.stretch: quantile([e for e, d in planned if d.stretch == due.stretch], 0.5) for _, due in planned}
     return [abs(error - medians[due.stretch]) for error, due in planned]
-
-
-WAITER = """
-import sys, time
-with open(sys.argv[1], "w", buffering=1) as out:
-    while True:
-        due = time.monotonic() + 0.005
-        time.sleep(0.005)
-        late = time.monotonic() - due
-        if late > 0.002:
-            print(due, late, file=out)
-"""
-"""A process that only waits: how late it wakes says how long this machine keeps anybody from a core."""
-
-
-@contextmanager
-def hold_ups(folder: Path) -> Iterator[Callable[[], list[tuple[float, float]]]]:
-    """Looks for (monotonic time, seconds late) of every hold-up meanwhile."""
-    out = folder / "hold_ups"
-    out.touch()
-    process = subprocess.Popen([sys.executable, "-c", WAITER, str(out)])
-
-    def found() -> list[tuple[float, float]]:
-        lines = [line.split() for line in out.read_text(encoding="utf-8").splitlines()]
-        return [(float(line[0]), float(line[1])) for line in lines if len(line) == 2]
-
-    try:
-        yield found
-    finally:
-        process.kill()
-        process.wait()
-
-
-def machine_s() -> float:
-    """The time that the cores of this machine have worked so far, all together."""
-    fields = [int(ticks) for ticks in Path("/proc/stat").read_text(encoding="utf-8").splitlines()[0].split()[1:]]
-    return (sum(fields[:8]) - fields[3] - fields[4]) / os.sysconf("SC_CLK_TCK")
 
 
 @contextmanager
@@ -138,8 +98,8 @@ def floor(home: Path, text: str, roster: Roster, sound: str = "miniaudio") -> It
 def record(server: SoundServer, cues: CueSet, home: Path, text: str, act: Callable[[Program, Path], list[float]]) -> Take:
     """Plays a class to its end while `act` does what people do in it; that gives the times of the keys that change its course."""
     recording = Recording(server)
-    with floor(home, text, bench_roster(PEOPLE)) as program, hold_ups(home) as held_up:
-        began_s, others, own = time.monotonic(), machine_s(), program.cpu_s()
+    with floor(home, text, bench_roster(PEOPLE)) as program:
+        began_s, own = time.monotonic(), program.cpu_s()
         program.press("\r")
         watch((program,), time.monotonic() + 0.5)
         keys_s = act(program, home)
@@ -147,14 +107,12 @@ def record(server: SoundServer, cues: CueSet, home: Path, text: str, act: Callab
             watch((program,), time.monotonic() + left_s)
         # The last cue is to sound out.
         watch((program,), time.monotonic() + 2.0)
-        took_s = time.monotonic() - began_s
-        own, others = program.cpu_s() - own, machine_s() - others
+        cpu_percent = 100 * (program.cpu_s() - own) / (time.monotonic() - began_s)
         # While the floor is still there: the sink's latency is that of who asks for the least.
         recording.stop()
-        late_s = held_up()
         program.end(signal.SIGTERM)
     heard = listen(recording, cues)
-    return Take(Course(home).due(), heard, 100 * own / took_s, 100 * (others - own) / took_s, keys_s, late_s)
+    return Take(Course(home).due(), heard, cpu_percent, keys_s)
 
 
 def _left_s(home: Path) -> float:
@@ -228,7 +186,6 @@ def exactness(what: str, take: Take, cues: CueSet) -> list[Figure]:
     off = off_ms(found.errors)
     if not off:
         return [Figure(what=f"cues not heard, {what}", value=len(found.missing), unit="cues", most=0)]
-    tell_far_off(take, found)
     late = quantile([error for error, due in found.errors if not due.answers], 0.5)
     return [
         Figure(what=f"onset error of {len(off)} cues, {what}, p95", value=quantile(off, 0.95), unit="ms", most=P95_MS),
@@ -236,29 +193,7 @@ def exactness(what: str, take: Take, cues: CueSet) -> list[Figure]:
         Figure(what=f"  constant latency after subtraction ({late:+.1f})", value=abs(late), unit="ms", most=LATENCY_MS),
         *wholeness(found),
         Figure(what="  CPU of the floor", value=take.cpu_percent, unit="%"),
-        *machine(take),
     ]
-
-
-def machine(take: Take) -> list[Figure]:
-    """What the machine did meanwhile."""
-    return [
-        Figure(what="  CPU of everything else, in % of one of the cores", value=take.machine_percent, unit="%"),
-        Figure(
-            what="  a process that only waits woke late, at worst",
-            value=1000 * max((late_s for _, late_s in take.held_up), default=0.0),
-            unit="ms",
-        ),
-    ]
-
-
-def tell_far_off(take: Take, found: Matched) -> None:
-    """Says where cues were far off, and how long the machine held processes up there."""
-    middle = quantile([error for error, due in found.errors if not due.answers], 0.5)
-    for error, due in found.errors:
-        if not due.answers and abs(error - middle) > WORST_MS:
-            near = [round(1000 * late_s) for at_s, late_s in take.held_up if -1.0 < at_s - due.at_s < 0.2]
-            print(f"{error - middle:+.1f} ms off: {due.name} at {due.at_s:.3f}; hold-ups within 1 s: {near} ms", file=sys.stderr)
 
 
 def wholeness(found: Matched) -> list[Figure]:
@@ -289,7 +224,6 @@ def scripted(take: Take, cues: CueSet) -> list[Figure]:
         Figure(what=f"  {len(answers)} cues that answer a key, late at worst", value=max(answers), unit="ms"),
         Figure(what="  cues cut off that the buffer already held when their key came", value=len(found.cut), unit="cues"),
         Figure(what=f"  silence after {len(silent)} keys in a tone, worst", value=max(silent), unit="ms", most=1000 * SILENCE_S),
-        *machine(take),
     ]
 
 

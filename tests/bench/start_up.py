@@ -1,20 +1,22 @@
-"""How long a coach waits for the floor: from the start of `floorclock run` to its first content, against a bare Textual app.
+"""How long a coach waits for the floor, against a bare Textual app: `floorclock run`, and `floorclock resume` after a crash.
 
-The two start in turns. `python -m tests.bench.start_up [--runs 11]`
+The programs start in turns, so that what a busy machine does to the one it does to the other.
 """
 
 from __future__ import annotations
 
-import argparse
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from floorclock.live import shipped
-from tests.bench.common import BARE, Figure, Program, medians, print_table
+from tests.bench.common import BARE, Figure, Program, medians
 from tests.bench.floor_bare import TITLE as BARE_TITLE
 
-MOST_TIMES = 2.0
-SESSION_TITLE = "Five trips round the harbour"
+MOST_TIMES = 3.0
+MOST_RESUME_MS = 1_000.0
+COMMAND = "import sys; from floorclock.cli.app import main; sys.argv[0] = 'floorclock'; main()"
+TAPS = 60
 
 
 def first_content(arguments: tuple[str, ...], words: str, home: Path) -> tuple[float, float]:
@@ -24,36 +26,35 @@ def first_content(arguments: tuple[str, ...], words: str, home: Path) -> tuple[f
         return 1000 * (at_s - program.began_s), 1000 * program.cpu_s()
 
 
-def figures(runs: int = 11) -> list[Figure]:
+def killed_class(folder: Path) -> Path:
+    """A data folder with a class that died with many taps."""
+    home = folder / "killed"
+    (home / "classes").mkdir(parents=True)
+    told = folder / "killed.told"
+    arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), "1")
+    with Program(arguments, home=home) as program:
+        while not told.exists() or told.read_text(encoding="utf-8").count('"kept"') < TAPS:
+            program.read(0.1)
+    return home
+
+
+def figures(quick: bool = False) -> Iterator[Figure]:
     """Waiting time, which counts, and CPU time, which is steadier. The first start of each compiles, and does not count."""
     sessions = shipped.folder("sessions")
-    command = "import sys; from floorclock.cli.app import main; sys.argv[0] = 'floorclock'; main()"
-    floor = ("-c", command, "run", str(sessions / "harbour.yaml"), "-r", str(sessions / "full-house.csv"))
+    run = ("-c", COMMAND, "run", str(sessions / "harbour.yaml"), "-r", str(sessions / "full-house.csv"))
     found = []
     with tempfile.TemporaryDirectory() as folder:
-        for _ in range(1 + runs):
-            bare_ms, bare_cpu_ms = first_content(BARE, BARE_TITLE, Path(folder))
-            floor_ms, floor_cpu_ms = first_content(floor, SESSION_TITLE, Path(folder))
-            found.append({"bare": bare_ms, "bare CPU": bare_cpu_ms, "floor": floor_ms, "floor CPU": floor_cpu_ms})
-    middle = medians(found[1:])
-    return [
-        Figure(
-            what="first content of `floorclock run`",
-            value=middle["floor"],
-            unit="ms",
-            baseline=middle["bare"],
-            most_times=MOST_TIMES,
-        ),
-        Figure(what="CPU time until then", value=middle["floor CPU"], unit="ms", baseline=middle["bare CPU"]),
-    ]
-
-
-def main() -> None:
-    """Measures and prints."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--runs", type=int, default=11)
-    print_table(figures(parser.parse_args().runs))
-
-
-if __name__ == "__main__":
-    main()
+        home, killed = Path(folder), killed_class(Path(folder))
+        for _ in range(1 + (2 if quick else 11)):
+            bare, bare_cpu = first_content(BARE, BARE_TITLE, home)
+            floor, floor_cpu = first_content(run, "Five trips round the harbour", home)
+            resume, _ = first_content(("-c", COMMAND, "resume"), "The class was away", killed)
+            found.append({"bare": bare, "bare CPU": bare_cpu, "floor": floor, "floor CPU": floor_cpu, "resume": resume})
+    ms = medians(found[1:])
+    yield Figure(
+        what="first content of `floorclock run`", value=ms["floor"], unit="ms", baseline=ms["bare"], most_times=MOST_TIMES
+    )
+    yield Figure(what="CPU time until then", value=ms["floor CPU"], unit="ms", baseline=ms["bare CPU"])
+    yield Figure(
+        what="`floorclock resume`, to the question", value=ms["resume"], unit="ms", baseline=ms["bare"], most=MOST_RESUME_MS
+    )

@@ -40,3 +40,9 @@ def test_every_cue_is_told_with_what_it_means_even_without_a_device() -> None:
     play_cues(told.append, SoundOptions(output="miniaudio"))
     assert [line.split()[0] for line in told[: len(CueName)]] == [name.value for name in CueName]
     assert "no sound device" in told[-1]
+
+
+def test_who_wants_no_sound_is_not_told_that_a_device_is_missing() -> None:
+    told: list[str] = []
+    play_cues(told.append, SoundOptions(output="none"))
+    assert [line.split()[0] for line in told] == [name.value for name in CueName]

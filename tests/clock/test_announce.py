@@ -5,8 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.clock.announce import announcements
-from floorclock.clock.spoken import amount_spoken
+from floorclock.clock.announce import amount_spoken, announcements
 from floorclock.clock.state import new_state
 from floorclock.clock.timeline import part_timeline
 from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal

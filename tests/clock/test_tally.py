@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floorclock.clock.events import NotFinished, TapTakenBack, TargetChanged
+from floorclock.clock.events import NotFinished, TargetChanged
 from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.clock.state import ClassState, new_state
-from floorclock.clock.tally import athlete_splits, coming, next_round, splits, whole_part
+from floorclock.clock.tally import athlete_splits, coming, splits, whole_part
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, Intervals, Rotation
+from floorclock.plan.session import AnyPart, Intervals, Rotation
 from floorclock.plan.work import REST, Station, Target, Unit
 from tests.clock.classes import BRAM, ILKA, NOOR, ROW, STEP, SWING, Run, begun, harbour, session_of, tap
 from tests.clock.test_whole_class import NAMES, one_command
@@ -140,35 +140,3 @@ def test_a_word_of_the_coach_about_an_interval_that_has_not_begun_stands() -> No
     (one,) = athlete_splits(state, state.runs[0], "Ilka")
     assert (one.interval, one.status) == (3, Status.NOT_FINISHED)
     assert [slot.interval for slot in coming(state, state.runs[0], "Ilka")] == [0, 1, 4]
-
-
-def test_the_next_round_is_one_more_than_the_laps_and_its_ladder_follows() -> None:
-    state = begun(Amrap(title="As many", time_ms=600_000, work=(STEP,)), athletes=(ILKA, BRAM), count_in_ms=0)
-    run = state.runs[0]
-    assert next_round(state, run, "Ilka") == 1
-    for at_ms in (60_000, 61_000, 120_000):
-        tap(state, at_ms)
-    assert (next_round(state, run, "Ilka"), next_round(state, run, "Bram")) == (3, 1)
-    assert STEP.target is not None
-    assert STEP.target.in_round(next_round(state, run, "Ilka")) == 12
-    apply(state, TapTakenBack(at_ms=121_000, athlete="Ilka"))
-    assert next_round(state, run, "Ilka") == 2
-
-
-def test_who_has_finished_stays_in_their_last_round() -> None:
-    part = ForTime(title="End", cap_ms=600_000, rounds=3, work=(STEP,), choose=(Choice(name="less", rounds=2),), tap="round")
-    state = begun(part, athletes=(replace(ILKA, options={"End": "less"}), BRAM), count_in_ms=0)
-    run, found = state.runs[0], []
-    for at_ms in (60_000, 120_000, 180_000):
-        for name in ("Ilka", "Bram"):
-            tap(state, at_ms, name)
-        found.append((next_round(state, run, "Ilka"), next_round(state, run, "Bram")))
-    assert found == [(2, 2), (2, 3), (2, 3)]
-    assert run.finishes.keys() == {"Ilka", "Bram"}
-
-
-def test_where_a_tap_is_the_finish_nobody_tells_of_rounds() -> None:
-    state = begun(ForTime(title="End", cap_ms=600_000, rounds=3, work=(STEP,)), count_in_ms=0)
-    assert next_round(state, state.runs[0], "Ilka") == 1
-    tap(state, 100_000)
-    assert next_round(state, state.runs[0], "Ilka") == 1

@@ -112,7 +112,7 @@ def test_a_beat_is_for_its_owner_only(tmp_path: Path) -> None:
 
 
 def test_the_room_is_entered_without_screen_server_store_or_sound() -> None:
-    rooms = "writer, shelf, home, journal, beat, lock"
+    rooms = "writer, shelf, home, reading, beat, lock"
     code = f"import sys\nfrom floorclock.journal import {rooms}\nprint(*sys.modules)"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
     assert "floorclock.journal.writer" in loaded

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
-import time
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,28 +14,24 @@ import pytest
 from floorclock.journal.lock import ClassInUse, is_open
 from floorclock.journal.reading import read_journal
 from floorclock.journal.writer import JournalWriter
-from tests.journal.killing import kill_at_random, start
 from tests.journal.sample_class import WALL, events_through, journal_at
 from tests.journal.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
 from tests.journal.test_writer import Listener, append_through, begun
 
-KILLS = 10
-"""These are events as fast as they go; `test_tapped_kills.py` kills classes as people tap in them."""
+CHECKOUT = Path(__file__).resolve().parents[2]
 
 
-def test_no_acknowledged_event_is_lost_and_none_invented_however_often_the_class_is_killed(tmp_path: Path) -> None:
-    acknowledged = 0
-    for life in range(KILLS):
-        # Five lives a class: each goes on where the one before was killed.
-        path = tmp_path / f"20261125-1831-{life // 5:04x}.jsonl"
-        death = kill_at_random(path, seed=life)
-        assert (death.lost, death.invented, death.damaged) == (0, 0, 0)
-        assert death.kept >= death.acknowledged
-        acknowledged += death.acknowledged
-    assert acknowledged > KILLS
+def start(path: Path, seed: int) -> subprocess.Popen[bytes]:
+    """A class running in a process of its own; comes back once its journal is open."""
+    command = [sys.executable, "-m", "tests.journal.running_class", str(path), str(seed)]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, cwd=CHECKOUT)
+    assert process.stdout is not None
+    opened = os.read(process.stdout.fileno(), 5)
+    assert opened == b"open\n", "the class did not open its journal"
+    return process
 
 
-def test_a_killed_class_is_open_again_within_a_second_and_its_lock_died_with_it(tmp_path: Path) -> None:
+def test_a_killed_class_can_be_opened_again_and_its_lock_died_with_it(tmp_path: Path) -> None:
     path = tmp_path / "20261125-1831-7f3a.jsonl"
     process = start(path, seed=1)
     assert process.stdout is not None
@@ -44,10 +42,8 @@ def test_a_killed_class_is_open_again_within_a_second_and_its_lock_died_with_it(
         JournalWriter.reopen(path, on_written=lambda *told: None)
     process.kill()
     process.communicate()
-    begun_s = time.perf_counter()
     assert not is_open(path)
     writer = JournalWriter.reopen(path, on_written=lambda *told: None)
-    assert time.perf_counter() - begun_s < 1.0
     assert writer.reading is not None
     assert len(writer.reading.events) >= 300
     writer.close()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
 from datetime import timedelta
 from fractions import Fraction
 from typing import Any
@@ -50,7 +49,6 @@ from tests.journal.sample_class import WALL, sample_header
 
 ILKA, BRAM, NOOR, LATE, STRANGER = "Ilka", "Bråm", "Noor", "Oda", "Runa"
 PEOPLE = (ILKA, BRAM, NOOR, LATE, STRANGER)
-KNOWS_GROUPS = "groups" in {part.name for part in fields(PartBegun)}
 PLAN = """\
 session: Everything there is
 count_in: 0:05
@@ -149,8 +147,6 @@ def bytes_of(header: Header, events: list[Event]) -> bytes:
 def everything_but(state: ClassState, name: str) -> list[object]:
     """All that is known of everybody else, and of the class itself."""
     runs = [(run.index, run.begun_ms, run.ended_ms, run.stretches, run.timeline.intervals) for run in state.runs]
-    if not KNOWS_GROUPS:
-        runs = [(*run[:4], tuple((one.start_ms, one.end_ms) for one in run[4])) for run in runs]  # type: ignore[misc]
     marks = [{place: mark for place, mark in run.marks.items() if place[0] != name} for run in state.runs]
     return [
         (state.now_ms, state.over, state.paused, state.next_part, state.margin_ms),
@@ -205,7 +201,7 @@ def state_of(data: bytes) -> ClassState:
 def test_for_everybody_else_the_class_is_what_it_was(
     events: list[Event], groups: dict[str, int], keys: dict[str, str], who: str
 ) -> None:
-    data = bytes_of(header_of(groups, keys, waves=KNOWS_GROUPS), events)
+    data = bytes_of(header_of(groups, keys, waves=True), events)
     parting = without(data, {who})
     assert everything_but(state_of(parting.data), who) == everything_but(state_of(data), who)
     if parting.share is None:

@@ -1,6 +1,6 @@
 """Running classes killed while taps flow: nothing acknowledged is lost, nothing is invented, and what goes on is the same class.
 
-`tests/bench/records_kills.py` does a thousand. And the judge is judged: each thing that it looks for is put before it once.
+`tests/bench/kills.py` does a thousand. And the judge is judged: each thing that it looks for is put before it once.
 """
 
 from __future__ import annotations

@@ -18,8 +18,8 @@ from floorclock.clock.events import PartBegun, Paused, Resumed, Skipped, Stretch
 from floorclock.clock.state import ClassState
 from floorclock.journal.reading import JournalReading, read_journal
 from floorclock.live.opening import state_of
-from floorclock.sound.anchor import RATE
 from floorclock.sound.cueset import CueSet
+from floorclock.sound.samples import RATE
 from tests.sound.pulse_rig import LOUD, Recording, rise_s
 
 SILENCE_S = 0.15
@@ -123,7 +123,7 @@ def named(recording: Recording, first: int, cues: CueSet) -> CueName:
     """Which cue begins at a loud frame: the one that its first 30 ms are most like."""
 
     def likeness(name: CueName) -> float:
-        sound = np.asarray(cues.sounds[name])
+        sound = np.asarray(cues[name])
         begin = first - round(rise_s(sound) * RATE)
         piece, wanted = recording.samples[begin : begin + PIECE].astype(float), sound[:PIECE].astype(float)
         if begin < 0 or len(piece) < PIECE:
@@ -138,7 +138,7 @@ def listen(recording: Recording, cues: CueSet) -> list[Heard]:
     heard = []
     for first, last in recording.sounds():
         name = named(recording, first, cues)
-        rise = rise_s(np.asarray(cues.sounds[name]))
+        rise = rise_s(np.asarray(cues[name]))
         hole_ms = left_out_ms(recording, cues, name, first, last)
         heard.append(Heard(recording.heard_s(first) - rise, name, rise + (last - first) / RATE, hole_ms))
     return heard
@@ -146,7 +146,7 @@ def listen(recording: Recording, cues: CueSet) -> list[Heard]:
 
 def left_out_ms(recording: Recording, cues: CueSet, name: CueName, first: int, last: int) -> float:
     """How much of a sound is nothing at all where its cue is loud: a buffer ran dry in it."""
-    sound = np.asarray(cues.sounds[name])
+    sound = np.asarray(cues[name])
     begin = first - round(rise_s(sound) * RATE)
     wanted, got = sound[: last + 1 - begin], recording.samples[begin : begin + len(sound)][: last + 1 - begin]
     return float(np.count_nonzero((np.abs(wanted[: len(got)]) > LOUD) & (got == 0)) * 1000 / RATE)
@@ -167,5 +167,5 @@ def matched(course: Sequence[Due], sounds: Sequence[Heard], keys_s: Sequence[flo
         errors.append((1000 * (found.at_s - due.at_s), due))
     cut = [heard for heard in left if any(at_s <= heard.at_s and heard.end_s < at_s + SILENCE_S for at_s in keys_s)]
     extra = [heard for heard in left if heard not in cut]
-    overlong = [heard for heard in sounds if heard.length_s > len(cues.sounds[heard.name]) / RATE + 0.01]
+    overlong = [heard for heard in sounds if heard.length_s > len(cues[heard.name]) / RATE + 0.01]
     return Matched(errors, taken, missing, extra, cut, overlong)

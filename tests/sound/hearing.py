@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from floorclock.sound.anchor import RATE
-
-Floats = npt.NDArray[np.float64]
-
-
-def as_floats(pcm: array[int]) -> Floats:
-    """Samples between -1 and 1."""
-    return np.asarray(pcm, dtype=np.float64) / 32768
-
+from floorclock.sound.samples import RATE, Floats
 
 THIRD_OCTAVES = 1000.0 * 2.0 ** (np.arange(-4, 12) / 3)
 """Band centres from 400 Hz to 12.7 kHz."""

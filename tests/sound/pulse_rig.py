@@ -19,7 +19,7 @@ from typing import Self
 import numpy as np
 import numpy.typing as npt
 
-from floorclock.sound.anchor import RATE
+from floorclock.sound.samples import RATE
 
 LOUD = 650
 """2 % of full scale: above this a recording sounds."""

@@ -8,14 +8,14 @@ from collections import Counter
 import pytest
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE
 from floorclock.sound.cueset import CueSet
+from floorclock.sound.samples import RATE
 from tests.sound.heard_course import Due, Heard, matched
 
 Sound = tuple[float, CueName, float]
 
 TONE_S = 0.4
-TONES = CueSet({name: array("h", bytes(2 * round(TONE_S * RATE))) for name in CueName})
+TONES: CueSet = {name: array("h", bytes(2 * round(TONE_S * RATE))) for name in CueName}
 COURSE = [
     Due(at_s, name, answers=False, stretch=0) for at_s, name in ((1.0, CueName.COUNT), (2.0, CueName.COUNT), (3.0, CueName.GO))
 ]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
-import time
 import wave
 from array import array
 from pathlib import Path
@@ -13,60 +12,65 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE, FixedAnchor
-from floorclock.sound.mixer import CueMixer, Pcm, Stream
+from floorclock.sound.mixer import CueMixer, FixedAnchor, Stream
 from floorclock.sound.outputs import (
     BellOutput,
     MiniaudioOutput,
     OutputFailed,
-    SilentOutput,
     SimpleaudioOutput,
     WavOutput,
     _frames_for,
 )
-from tests.sound.test_mixer import square, starts
+from floorclock.sound.samples import RATE, Pcm
+from tests.sound.conftest import FullDisk
+from tests.sound.test_mixer import Clock, square, starts
 
 
-def test_the_bell_rings_at_the_instant_of_each_cue_but_not_for_attention() -> None:
-    rung: list[float] = []
-    done = threading.Event()
-
-    def ring() -> None:
-        rung.append(time.monotonic())
-        if len(rung) == 3:
-            done.set()
-
-    mixer = CueMixer()
-    bell = BellOutput(ring)
-    mixer.hear(bell.open(mixer))
-    at_s = [time.monotonic() + 0.05 * k for k in (1, 2, 3)]
-    mixer.schedule(at_s[0] + 0.02, square(10), CueName.ATTENTION)
-    for instant in at_s:
-        mixer.schedule(instant, square(10), CueName.COUNT)
+def test_the_bell_rings_once_for_each_cue_when_it_is_due_but_not_for_attention() -> None:
+    clock = Clock()
+    rung = threading.Semaphore(0)
+    mixer = CueMixer(clock)
+    bell = BellOutput(rung.release)
+    mixer.select(bell.open(mixer))
+    mixer.schedule(0.07, square(10), CueName.ATTENTION)
+    for at_s in (0.05, 0.1, 0.15):
+        mixer.schedule(at_s, square(10), CueName.COUNT)
     try:
-        assert done.wait(2)
+        for at_s in (0.06, 0.11, 0.16):
+            assert not rung.acquire(blocking=False)
+            clock.at_s = at_s
+            assert rung.acquire(timeout=5)
     finally:
         bell.close()
-    assert len(rung) == 3
-    # A terminal is no instrument, and the machine that runs the tests is shared.
-    assert all(abs(heard - instant) < 0.1 for heard, instant in zip(rung, at_s, strict=True))
+    assert not rung.acquire(blocking=False)
+
+
+class WatchedWavOutput(WavOutput):
+    """Says when it has written something."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self.written = threading.Event()
+
+    def _take(self, stream: Stream, frames: int) -> None:
+        super()._take(stream, frames)
+        self.written.set()
 
 
 def test_a_wav_file_has_the_cues_at_their_samples(tmp_path: Path) -> None:
-    mixer = CueMixer(offset_s=0.2)
-    output = WavOutput(tmp_path / "heard.wav")
-    stream = output.open(mixer)
-    mixer.hear(stream)
-    first_s = time.monotonic() + 0.15
+    clock = Clock(7.0)
+    mixer = CueMixer(clock, offset_s=0.2)
+    output = WatchedWavOutput(tmp_path / "heard.wav")
+    mixer.select(output.open(mixer))
     for k in range(3):
-        mixer.schedule(first_s + 0.05 * k, square(10))
-    time.sleep(0.45)
+        mixer.schedule(7.15 + 0.05 * k, square(10))
+    clock.at_s = 7.45
+    assert output.written.wait(5)
     output.close()
     with wave.open(str(tmp_path / "heard.wav")) as file:
         assert file.getframerate() == RATE
         heard = array("h", file.readframes(file.getnframes()))
-    expected = [round((first_s + 0.05 * k - stream.anchor.epoch_s) * RATE) for k in range(3)]
-    assert starts(heard) == expected
+    assert starts(heard) == [7_200, 9_600, 12_000]
 
 
 def test_a_wav_file_that_cannot_be_written_is_a_failed_output(tmp_path: Path) -> None:
@@ -74,34 +78,24 @@ def test_a_wav_file_that_cannot_be_written_is_a_failed_output(tmp_path: Path) ->
         WavOutput(tmp_path / "no" / "heard.wav").open(CueMixer())
 
 
-def test_a_full_disk_ends_the_stream_and_is_never_overwritten() -> None:
-    full = Path("/dev/full")
-    if not full.exists():
-        pytest.skip("there is no /dev/full here")
+def test_a_full_disk_ends_the_stream_and_is_never_overwritten(tmp_path: Path, full_disk: FullDisk) -> None:
     mixer = CueMixer()
-    output = WavOutput(full)
-    stream = output.open(mixer)
-    deadline = time.monotonic() + 2
-    while stream.beat_s is None and time.monotonic() < deadline:
-        time.sleep(0.02)
-    time.sleep(0.25)
-    last = stream.beat_s
-    time.sleep(0.25)
-    output.close()
+    output = WavOutput(tmp_path / "heard.wav")
+    with full_disk():
+        stream = output.open(mixer)
+        assert output._thread is not None
+        output._thread.join(5)
+        last = stream.last_call_s
+        output.close()
     assert last is not None
-    assert stream.beat_s == last
+    assert stream.last_call_s == last
     with pytest.raises(OutputFailed, match="could not be written to the end"):
         output.open(mixer)
 
 
-def test_cues_pass_by_when_no_sound_was_asked_for() -> None:
-    mixer = CueMixer()
-    output = SilentOutput()
-    stream = output.open(mixer)
-    mixer.hear(stream)
-    output.close()
-    output.close()
-    assert not output.heard
+def test_what_is_no_file_is_refused_at_once(no_file: Path) -> None:
+    with pytest.raises(OutputFailed, match="not a file"):
+        WavOutput(no_file).open(CueMixer())
 
 
 def test_a_machine_without_miniaudio_fails_to_open_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -140,7 +134,7 @@ def test_a_defect_costs_one_block_of_silence_and_not_the_sound_of_the_class() ->
 
 FRESH = """
 import sys
-import floorclock.sound.make, floorclock.sound.quiet, floorclock.sound.render, floorclock.sound.speaker, floorclock.sound.voice
+import floorclock.sound.quiet, floorclock.sound.speaker, floorclock.sound.voice
 print(*sorted(sys.modules))
 """
 
@@ -148,6 +142,6 @@ print(*sorted(sys.modules))
 def test_the_room_loads_no_driver_no_screen_and_no_other_room() -> None:
     run = subprocess.run([sys.executable, "-c", FRESH], capture_output=True, text=True, check=True)
     loaded = set(run.stdout.split())
-    assert not loaded & {"miniaudio", "simpleaudio", "numpy", "textual", "rich", "pydantic", "yaml"}
+    assert not loaded & {"miniaudio", "simpleaudio", "textual", "rich", "pydantic", "yaml"}
     rooms = {name.split(".")[1] for name in loaded if name.startswith("floorclock.")}
     assert rooms == {"sound", "clock", "errors"}

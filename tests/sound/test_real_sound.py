@@ -7,6 +7,7 @@ Skipped only where PulseAudio is not installed; CI installs it. Tolerances are t
 from __future__ import annotations
 
 import importlib.util
+import math
 import os
 import subprocess
 import sys
@@ -15,7 +16,6 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
 from floorclock.clock.cues import CueName
@@ -54,8 +54,11 @@ def until(condition: Callable[[], bool], limit_s: float) -> float:
     return time.monotonic() - begun
 
 
-def one_take(server: SoundServer) -> tuple[npt.NDArray[np.float64], float]:
-    """Six pips, an end cue withdrawn as it sounds, and a go that never comes: (errors of the pips in ms, silence in s)."""
+def one_take(server: SoundServer) -> tuple[float, float]:
+    """Six pips, an end cue withdrawn as it sounds, and a go that never comes: (the worst error of a pip in ms, silence in s).
+
+    Where a sound is missing or doubled, the error has no bounds.
+    """
     recording = Recording(server)
     speaker = Speaker([MiniaudioOutput(("PULSEAUDIO",))], CUES)
     speaker.start()
@@ -76,19 +79,21 @@ def one_take(server: SoundServer) -> tuple[npt.NDArray[np.float64], float]:
     finally:
         speaker.close()
     heard = recording.onsets_s()
-    assert len(heard) == len(instants) + 1, "a cue is missing or doubled"
-    rise = rise_s(np.asarray(CUES.sounds[CueName.COUNT]))
-    return 1000 * (heard[:-1] - rise - np.asarray(instants)), recording.last_sound_s() - withdrawn_s
+    silence_s = recording.last_sound_s() - withdrawn_s
+    if len(heard) != len(instants) + 1:
+        return math.inf, silence_s
+    errors_s = heard[:-1] - rise_s(np.asarray(CUES[CueName.COUNT])) - np.asarray(instants)
+    return 1000 * float(np.abs(errors_s).max()), silence_s
 
 
 def test_cues_are_heard_on_their_instants_and_a_withdrawal_silences_them(server: SoundServer) -> None:
     takes = []
     for _ in range(4):
-        errors_ms, silence_s = one_take(server)
-        takes.append((errors_ms.round(2), round(silence_s, 3)))
+        worst_ms, silence_s = one_take(server)
+        takes.append((round(worst_ms, 2), round(silence_s, 3)))
         # The end cue would have sounded for another 0.9 s, and the go after it. On a machine so busy that it starves the sound
-        # server, one pip can be late by some of the server's blocks: that is the machine, and it does not strike every take.
-        if np.abs(errors_ms).max() < 5 and silence_s < 0.15:
+        # server, the server plays a hole, and a pip is late or parted: that is the machine, and it does not strike every take.
+        if worst_ms < 5 and silence_s < 0.15:
             return
         assert silence_s < 0.4
     pytest.fail(f"no take was on time: {takes}")

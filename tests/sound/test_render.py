@@ -12,9 +12,10 @@ import pytest
 from floorclock.clock.cues import CueName
 from floorclock.errors import ResourceError
 from floorclock.sound.cueset import CueSet
-from floorclock.sound.render import render_wav
+from floorclock.sound.outputs import render_wav
+from tests.sound.conftest import FullDisk
 
-MARK = CueSet({name: array("h", [1000 + k] * 4800) for k, name in enumerate(CueName)})
+MARK: CueSet = {name: array("h", [1000 + k] * 4800) for k, name in enumerate(CueName)}
 LEVEL = {name: 1000 + k for k, name in enumerate(CueName)}
 
 
@@ -62,6 +63,24 @@ def test_two_hours_are_rendered_in_little_memory(tmp_path: Path) -> None:
 def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     with pytest.raises(ResourceError, match="cannot be written"):
         render_wav([], 1_000, MARK, tmp_path / "no" / "class.wav")
+
+
+def test_a_full_disk_leaves_no_half_file_and_keeps_what_was_there(tmp_path: Path, full_disk: FullDisk) -> None:
+    (tmp_path / "class.wav").write_bytes(b"an older one")
+    with full_disk(), pytest.raises(ResourceError, match="cannot be written"):
+        render_wav([], 1_000, MARK, tmp_path / "class.wav")
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == {"class.wav": b"an older one"}
+
+
+def test_what_is_no_file_is_never_replaced(no_file: Path) -> None:
+    with pytest.raises(ResourceError, match="not a file"):
+        render_wav([], 1_000, MARK, no_file)
+    assert [path.name for path in no_file.parent.iterdir()] == [no_file.name]
+
+
+def test_a_class_is_rendered_as_loud_as_it_is_played(tmp_path: Path) -> None:
+    render_wav([(0, CueName.COUNT)], 1_000, MARK, tmp_path / "class.wav", volume=50)
+    assert set(read(tmp_path / "class.wav")[:4_800]) == {LEVEL[CueName.COUNT] // 2}
 
 
 def test_a_cue_before_the_start_is_refused(tmp_path: Path) -> None:

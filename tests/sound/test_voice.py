@@ -8,10 +8,9 @@ from pathlib import Path
 import pytest
 
 from floorclock.sound import voice
-from floorclock.sound.loudness import momentary_lkfs
-from floorclock.sound.recipes import TARGET_LKFS
-from floorclock.sound.voice import VoiceFailed, length_s, spoken
-from tests.sound.hearing import as_floats
+from floorclock.sound.recipes import TARGET_LKFS, momentary_lkfs
+from floorclock.sound.samples import RATE, as_floats
+from floorclock.sound.voice import VoiceFailed, spoken
 
 needs_espeak = pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed")
 
@@ -19,8 +18,8 @@ needs_espeak = pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="esp
 @needs_espeak
 def test_words_become_sound_nearly_as_loud_as_a_cue_and_without_silence_around_them() -> None:
     words = spoken("next, box step-up, ten")
-    assert 0.8 < length_s(words) < 4
-    assert momentary_lkfs(list(as_floats(words))) == pytest.approx(TARGET_LKFS - 3, abs=1)
+    assert 0.8 < len(words) / RATE < 4
+    assert momentary_lkfs(as_floats(words)) == pytest.approx(TARGET_LKFS - 3, abs=1)
     assert max(map(abs, words)) <= 32_768 * 0.85
     assert max(map(abs, words[:480])) > voice.QUIET_EDGE
     assert max(map(abs, words[-480:])) > voice.QUIET_EDGE
@@ -28,13 +27,13 @@ def test_words_become_sound_nearly_as_loud_as_a_cue_and_without_silence_around_t
 
 @needs_espeak
 def test_more_words_take_longer() -> None:
-    assert length_s(spoken("rest, then the farmer carry, forty metres")) > 1.3 * length_s(spoken("rest"))
+    assert len(spoken("rest, then the farmer carry, forty metres")) > 1.3 * len(spoken("rest"))
 
 
 @needs_espeak
 @pytest.mark.parametrize("words", ["--version", "-w /tmp/elsewhere.wav", "$(reboot)", "zwölf Kniebeugen"])
 def test_words_that_look_like_options_are_spoken(words: str) -> None:
-    assert length_s(spoken(words)) > 0.2
+    assert len(spoken(words)) / RATE > 0.2
 
 
 @needs_espeak

@@ -1,4 +1,4 @@
-"""Invented views of the floor, for the tests and for the pictures of `tests/bench/floor_preview.py`."""
+"""Invented views of the floor, for the tests."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ from floorclock.plan.roster import SAFE_KEYS
 from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
 from floorclock.tui.floor.app import FloorSettings
-from floorclock.tui.floor.keys import COMMANDS, command_for, help_lines
+from floorclock.tui.floor.keys import COMMANDS, Command, command_for
 from floorclock.tui.floor.moment import Phase, moment
 from floorclock.tui.floor.view import FloorView
 from tests.clock.classes import ILKA, NOOR, STEP, SWING, harbour, reps
@@ -55,16 +55,20 @@ def test_no_command_is_a_letter_or_a_digit() -> None:
     assert all(command_for(key, key) is None for key in SAFE_KEYS)
 
 
-def test_every_command_of_the_table_is_tried_below() -> None:
-    tried = {
-        *("go_on", "pause", "end_part", "leave", "skip", "go_back", "longer", "shorter", "take_back", "choose_next"),
-        *("choose_previous", "choose_nobody", "athlete", "latecomer", "margin", "results", "next_page", "previous_page"),
-        *("mute", "help"),
-        # In test_advising.py:
-        *("give", "give_back", "quieten"),
-    }
-    assert {command.action for command in COMMANDS if command.action} == tried
-    assert len(help_lines()) == len(COMMANDS)
+@pytest.mark.parametrize(
+    "command",
+    [command for command in COMMANDS if command.action and not command.action.endswith("_page")],
+    ids=lambda command: command.shown,
+)
+async def test_every_key_of_the_table_is_answered_on_a_floor_at_work(command: Command) -> None:
+    """By an event, a word, a dialog or another choice; what each key does is tried below and in test_advising.py."""
+    floor = floor_of(harbour(), settings=FloorSettings(mute=lambda quiet: None))
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press(floor.row("Ilka").key, "tab")
+        before = (floor.notice, floor.view.rows, floor.app.screen, len(floor.run.journal.events))
+        await floor.press(command.key)
+        assert (floor.notice, floor.view.rows, floor.app.screen, len(floor.run.journal.events)) != before
 
 
 async def test_enter_starts_the_class_and_goes_on_after_an_open_part() -> None:

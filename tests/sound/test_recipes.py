@@ -18,13 +18,9 @@ import pytest
 from pyebur128 import pyebur128 as r128  # type: ignore[import-untyped,unused-ignore]
 
 from floorclock.clock.cues import CueName
-from floorclock.sound.anchor import RATE
-from floorclock.sound.loudness import momentary_lkfs
-from floorclock.sound.make import make_cues
-from floorclock.sound.mixer import Pcm
-from floorclock.sound.recipes import RECIPES, Note, PeakError, cook
-from floorclock.sound.wav import read_wav
-from tests.sound.hearing import Floats, as_floats, calls_for_evacuation, pulses, unlikeness
+from floorclock.sound.recipes import RECIPES, Note, PeakError, cook, make_cues, momentary_lkfs
+from floorclock.sound.samples import RATE, Floats, as_floats, read_wav
+from tests.sound.hearing import calls_for_evacuation, pulses, unlikeness
 
 SOUNDS = Path(__file__).parents[2] / "sounds"
 APART = 0.4
@@ -32,8 +28,7 @@ APART = 0.4
 
 
 def cue(name: CueName) -> Floats:
-    pcm: Pcm = read_wav((SOUNDS / f"{name}.wav").read_bytes())
-    return as_floats(pcm)
+    return as_floats(read_wav(SOUNDS / f"{name}.wav"))
 
 
 def measured(sound: Floats) -> tuple[float, float]:
@@ -61,7 +56,7 @@ def test_the_meter_reads_the_published_997_hertz_value() -> None:
 
 @pytest.mark.parametrize("hertz", [100, 440, 997, 2000, 5000])
 def test_our_own_loudness_agrees_with_the_library(hertz: float) -> None:
-    assert momentary_lkfs(list(sine(hertz, 1))) == pytest.approx(measured(sine(hertz, 1))[0], abs=0.05)
+    assert momentary_lkfs(sine(hertz, 1)) == pytest.approx(measured(sine(hertz, 1))[0], abs=0.05)
 
 
 def test_all_cues_are_equally_loud_within_one_unit_and_peak_under_minus_one() -> None:

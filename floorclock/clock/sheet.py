@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline, part_timeline, station_index
+from floorclock.plan.durations import seconds
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
 from floorclock.plan.work import station_names
@@ -38,11 +39,6 @@ def station_words(part: AnyPart, interval: Interval, group: int) -> tuple[str | 
     target = station.target
     unit = f"{target.words(interval.round)} {'reps' if target.unit == 'reps' else ''}".strip() if target else None
     return station_names(part.stations)[index], unit
-
-
-def seconds(ms: int) -> float | int:
-    """Milliseconds as seconds: a whole number where it is one."""
-    return ms // 1000 if ms % 1000 == 0 else ms / 1000
 
 
 def sheet_json(sheet: Sequence[SheetPart]) -> dict[str, Any]:

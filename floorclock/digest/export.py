@@ -176,7 +176,7 @@ def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
             name, result = athlete.name, athlete.result
             for taken in athlete.splits:
                 split, flags = taken.split, "; ".join(flag for flag in taken.flags if flag is not Flag.RUNS_OUT)
-                times = (_seconds(split.split_ms), _seconds(split.rest_ms))
+                times = (seconds(split.split_ms), seconds(split.rest_ms))
                 work = (part.number, split.round, taken.station, name, *times, str(split.status), flags)
                 yield (*work, None, None, None, split.move)
             if not part.is_timed_by_splits:
@@ -200,12 +200,12 @@ def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
 
 def _split(taken: FlaggedSplit) -> SplitValues:
     split = taken.split
-    times = (_seconds(split.split_ms), _seconds(split.rest_ms))
+    times = (seconds(split.split_ms), seconds(split.rest_ms))
     return SplitValues(split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
 
 
 def _station(figures: StationFigures) -> StationValues:
-    times = (_seconds(figures.median_split_ms), _seconds(figures.slope_ms))
+    times = (seconds(figures.median_split_ms), seconds(figures.slope_ms))
     return StationValues(figures.name, *times, figures.cv_percent, figures.decrement_percent)
 
 
@@ -233,11 +233,7 @@ def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
 def _reached(result: Result | None) -> ResultValues:
     if result is None:
         return ResultValues(None, None, None)
-    return ResultValues(_seconds(result.time_ms), result.rounds, result.reps)
-
-
-def _seconds(ms: float | None) -> Number | None:
-    return None if ms is None else seconds(ms)
+    return ResultValues(seconds(result.time_ms), result.rounds, result.reps)
 
 
 def _amount(amount: Fraction) -> Number:

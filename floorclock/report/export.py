@@ -14,9 +14,10 @@ from floorclock.digest.export import COLUMNS, ReviewValues, csv_rows, review_val
 from floorclock.transfer.cells import row
 
 
-def review_json(digest: ClassDigest) -> Any:
+def review_json(digest: ClassDigest) -> dict[str, Any]:
     """The values of `review --json`, ready for a JSON writer."""
-    return TypeAdapter(ReviewValues).dump_python(review_values(digest), mode="json", by_alias=True)
+    values: dict[str, Any] = TypeAdapter(ReviewValues).dump_python(review_values(digest), mode="json", by_alias=True)
+    return values
 
 
 def splits_csv(digest: ClassDigest) -> str:

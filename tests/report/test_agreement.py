@@ -20,7 +20,7 @@ from floorclock.clock.events import EffortRated
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.build import Label, digest_of
-from floorclock.digest.class_digest import ClassDigest, PartDigest
+from floorclock.digest.class_digest import Call, ClassDigest, PartDigest
 from floorclock.digest.rest_grid import Kind, Order, round_grid
 from floorclock.digest.words import time_words
 from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal, NoSound
@@ -229,11 +229,25 @@ def agree_on_who_to_talk_to(made: Outputs) -> None:
         if call.advice:
             assert f"{said}. {call.advice}" in made.text
             assert on_page[at].endswith(call.advice)
+            assert is_of_the_reasons_station(made.digest.parts[call.part], call)
         flagged = flags_in_json(made.json["parts"][call.part]).get(call.athlete, set())
         assert str(call.flag) in flagged or call.flag is Flag.NOT_FINISHED
     if made.digest.recorded and not made.digest.calls:
         assert made.digest.nobody_words in made.text
         assert made.digest.nobody_words in bare(made.page)
+
+
+def is_of_the_reasons_station(part: PartDigest, call: Call) -> bool:
+    """Whether the number is of the station that the reason is about, or comes with a reason of its own."""
+    athlete = next(one for one in part.athletes if one.name == call.athlete)
+    (given,) = [
+        advice
+        for advice in athlete.advice
+        if call.advice in (advice.words, f"{advice.words} at {part.work_of(advice)}")
+        or call.advice == f"{part.work_of(advice)}, {advice.because.replace(';', ',')}: {advice.words}"
+    ]
+    alone = len(athlete.stations) == 1
+    return alone or part.work_of(given) in call.because or call.advice.startswith(part.work_of(given))
 
 
 def agree_on_targets(made: Outputs) -> None:

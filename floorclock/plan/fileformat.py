@@ -441,6 +441,8 @@ def _part(make: type[Part]) -> AfterValidator:
     def part(shape: PartFile) -> Part:
         values = shape.values()
         title = values.pop("title", "Shuttle ladder" if "shuttle" in values else _TITLES[make.kind])
+        if make is ForTime and values.get("round_rest_ms"):
+            values["tap"] = "round"  # An athlete's rest begins with their tap.
         return make(title=title, written=title, **values)
 
     return AfterValidator(part)

@@ -13,6 +13,7 @@ from floorclock.plan.durations import UnreadableError
 from floorclock.plan.quantities import (
     MOST,
     bounded_duration_ms,
+    one_of,
     parse_beat,
     parse_count,
     parse_flag,
@@ -21,7 +22,6 @@ from floorclock.plan.quantities import (
     parse_percent,
     parse_speed_kmh,
     parse_step,
-    one_of,
     parse_target,
     shuttles_nearest,
 )

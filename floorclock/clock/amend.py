@@ -6,6 +6,7 @@ Invariant: what was taken stays as it was taken; a correction stands in its plac
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 from floorclock.clock.events import (
     Allowed,
@@ -13,12 +14,14 @@ from floorclock.clock.events import (
     EffortRated,
     Joined,
     Left,
+    LoadChanged,
     MarginChanged,
     NotFinished,
     OptionChosen,
     Quietened,
     Regrouped,
     ResultEntered,
+    ScoreEntered,
     SplitCorrected,
     TargetChanged,
 )
@@ -26,9 +29,10 @@ from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
-from floorclock.plan.roster import give_keys
+from floorclock.plan.roster import give_keys, with_latecomer
 from floorclock.plan.session import Amrap, ForTime, Paced
 
+MOST_SCORE = 100_000
 LEAST_EFFORT, MOST_EFFORT = 0, 10
 """Borg's category-ratio scale, CR10 (Borg 1982, Medicine and Science in Sports and Exercise 14:377-381; from memory, sure)."""
 
@@ -91,6 +95,21 @@ def entered(state: ClassState, event: ResultEntered) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
+def scored(state: ClassState, event: ScoreEntered) -> Outcome:
+    """Folds a `ScoreEntered` in."""
+    run = _run_with(state, event.athlete, event.part)
+    if isinstance(run, Outcome):
+        return run
+    place = run.recorded_as(event.athlete), event.interval
+    if event.amount is None:
+        run.scores.pop(place, None)
+    elif not 0 <= event.amount <= MOST_SCORE or not -1 <= event.interval < len(run.timeline.intervals):
+        return Outcome(What.REFUSED, event.athlete, because=f"a score lies between 0 and {MOST_SCORE:,}")
+    else:
+        run.scores[place] = Fraction(str(event.amount))
+    return Outcome(What.DONE, event.athlete)
+
+
 def _run_with(state: ClassState, athlete: str, part: int) -> PartRun | Outcome:
     run = state.run_of(part)
     if athlete not in state.athletes:
@@ -110,6 +129,13 @@ def target(state: ClassState, event: TargetChanged) -> Outcome:
     athlete = state.athletes.get(event.athlete)
     targets = {**athlete.targets, event.move: event.target} if athlete else {}
     return _change(state, event.athlete, targets=targets)
+
+
+def load(state: ClassState, event: LoadChanged) -> Outcome:
+    """Folds a `LoadChanged` in."""
+    athlete = state.athletes.get(event.athlete)
+    loads = {**athlete.loads, event.move: event.load} if athlete else {}
+    return _change(state, event.athlete, loads=loads)
 
 
 def option(state: ClassState, event: OptionChosen) -> Outcome:
@@ -167,6 +193,8 @@ def joined(state: ClassState, event: Joined) -> Outcome:
         gone_from = state.gone_from.pop(name)
     state.away.discard(name)
     state.absences.setdefault(name, []).append((gone_from, _here(state, event.at_ms, after=True)))
+    if state.run is not None and state.run.recorded_as(name) == name:
+        state.run.teams = with_latecomer(state.run.teams, name)
     return Outcome(What.DONE, name)
 
 

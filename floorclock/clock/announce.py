@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from floorclock.clock.cues import LAST_ROUND_BEFORE_MS, SECOND_MS
 from floorclock.clock.timeline import PartTimeline, station_index
-from floorclock.plan.session import AnyPart, Intervals, Rotation
+from floorclock.plan.session import AnyPart, Intervals, Rotation, Untapped
 from floorclock.plan.work import Target, Unit
 
 _SPOKEN = {Unit.REPS: "", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
@@ -30,7 +30,7 @@ class Announcement:
 
 def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> tuple[Announcement, ...]:
     """What is said in a part: before each start that has room for it, what comes next."""
-    if part.kind == "open":
+    if isinstance(part, Untapped):
         return ()
     return tuple(_said(part, timeline, groups))
 
@@ -58,7 +58,7 @@ def _words(part: AnyPart, timeline: PartTimeline, index: int, groups: Collection
     if not isinstance(part, Rotation | Intervals):
         return f"get ready: {part.title}" if index == 0 else ""
     interval = timeline.intervals[index]
-    at = {station_index(part.stations, interval.window, group) for group in groups}
+    at = {station_index(part, interval.window, group) for group in groups}
     if len(at) > 1:
         return f"get ready: {part.title}" if index == 0 else "next station"
     station = part.stations[at.pop()]
@@ -70,6 +70,8 @@ def _words(part: AnyPart, timeline: PartTimeline, index: int, groups: Collection
 
 def amount_spoken(target: Target, round_number: int) -> str:
     """`10`, `200 metres`, `40 seconds`: what a voice says of a target in a round."""
+    if target.most or target.each_side or target.upper is not None or target.unit is Unit.WHOLE:
+        return "" if target.unit is Unit.WHOLE else target.words(round_number)
     amount = target.in_round(round_number)
     number = str(amount.numerator) if amount.denominator == 1 else f"{float(amount):g}"
     return f"{number} {_SPOKEN[target.unit]}".strip()

@@ -6,13 +6,13 @@ Events go to and come from plain dictionaries (`to_dict`, `event_from_dict`), wh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import Any, ClassVar, Self
 
 from floorclock.plan.roster import Athlete
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.work import Load, LoadUnit, Target, Unit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,6 +156,20 @@ class ResultEntered(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ScoreEntered(Event):
+    """What an athlete (or the team of which they are the first) counted in a part: in one interval of it, or (-1) in all.
+
+    `amount` is in the unit of the part's score, kg for a load; None takes it back.
+    """
+
+    name = "score"
+    athlete: str
+    part: int
+    interval: int
+    amount: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class TargetChanged(Event):
     """From now on the athlete's target for a move is another one."""
 
@@ -163,6 +177,16 @@ class TargetChanged(Event):
     athlete: str
     move: str
     target: Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadChanged(Event):
+    """From now on the athlete's load for a move is another one."""
+
+    name = "load"
+    athlete: str
+    move: str
+    load: Load
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -285,7 +309,17 @@ def athlete_to_dict(athlete: Athlete) -> dict[str, Any]:
         "experienced": sorted(athlete.experienced),
         "group": athlete.group,
         "rest_margin_ms": athlete.rest_margin_ms,
+        **{key: value for key, value in _more(athlete) if value},
     }
+
+
+def _more(athlete: Athlete) -> Iterator[tuple[str, Any]]:
+    """What only some have: left out of a journal where there is nothing to say."""
+    yield "loads", {move: load_to_dict(load) for move, load in athlete.loads.items()}
+    yield "best", {move: load_to_dict(load) for move, load in athlete.best.items()}
+    yield "avoid", sorted(athlete.avoid)
+    yield "team", athlete.team
+    yield "note", athlete.note
 
 
 def athlete_from_dict(values: Mapping[str, Any]) -> Athlete:
@@ -299,17 +333,43 @@ def athlete_from_dict(values: Mapping[str, Any]) -> Athlete:
         experienced=frozenset(values.get("experienced", ())),
         group=values.get("group", 1),
         rest_margin_ms=values.get("rest_margin_ms"),
+        loads={move: load_from_dict(load) for move, load in values.get("loads", {}).items()},
+        best={move: load_from_dict(load) for move, load in values.get("best", {}).items()},
+        avoid=frozenset(values.get("avoid", ())),
+        team=values.get("team"),
+        note=values.get("note", ""),
     )
 
 
-def target_to_dict(target: Target) -> dict[str, str]:
+def target_to_dict(target: Target) -> dict[str, Any]:
     """A target as JSON-ready values; amounts as exact text."""
-    return {"amount": str(target.amount), "unit": str(target.unit), "step": str(target.step)}
+    values: dict[str, Any] = {"amount": str(target.amount), "unit": str(target.unit), "step": str(target.step)}
+    if target.amounts:
+        values["amounts"] = [str(amount) for amount in target.amounts]
+    if target.each_side:
+        values["each_side"] = True
+    return values
 
 
-def target_from_dict(values: Mapping[str, str]) -> Target:
+def target_from_dict(values: Mapping[str, Any]) -> Target:
     """The target that `target_to_dict` wrote."""
-    return Target(Fraction(values["amount"]), Unit(values["unit"]), Fraction(values.get("step", "0")))
+    return Target(
+        Fraction(values["amount"]),
+        Unit(values["unit"]),
+        Fraction(values.get("step", "0")),
+        amounts=tuple(Fraction(amount) for amount in values.get("amounts", ())),
+        each_side=bool(values.get("each_side", False)),
+    )
+
+
+def load_to_dict(load: Load) -> dict[str, str]:
+    """A load as JSON-ready values, its amount as exact text."""
+    return {"amount": str(load.amount), "unit": str(load.unit)}
+
+
+def load_from_dict(values: Mapping[str, str]) -> Load:
+    """The load that `load_to_dict` wrote."""
+    return Load(Fraction(values["amount"]), LoadUnit(values["unit"]))
 
 
 def _plain(value: Any) -> Any:
@@ -317,6 +377,8 @@ def _plain(value: Any) -> Any:
         return athlete_to_dict(value)
     if isinstance(value, tuple):
         return list(value)
+    if isinstance(value, Load):
+        return load_to_dict(value)
     return target_to_dict(value) if isinstance(value, Target) else value
 
 
@@ -328,4 +390,9 @@ def _live_athlete(value: Any) -> Any:
     return athlete_from_dict(value) if isinstance(value, Mapping) else value
 
 
-_LIVE: dict[str, Callable[[Any], Any]] = {"target": target_from_dict, "athlete": _live_athlete, "groups": tuple}
+_LIVE: dict[str, Callable[[Any], Any]] = {
+    "target": target_from_dict,
+    "load": load_from_dict,
+    "athlete": _live_athlete,
+    "groups": tuple,
+}

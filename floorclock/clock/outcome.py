@@ -18,6 +18,7 @@ class What(StrEnum):
     TOO_SOON = "too soon"
     """A lap so short after the one before that it is the same tap twice."""
     RESTING = "resting"
+    OUT = "out of the part"
     NOT_STARTED = "not started"
     NOTHING_TO_TAP = "nothing to tap"
     UNKNOWN = "unknown athlete"

@@ -98,6 +98,14 @@ class PartRun:
     finishes: dict[str, int] = field(default_factory=dict)
     entered: dict[str, EnteredResult] = field(default_factory=dict)
     not_finished: set[str] = field(default_factory=set)
+    scores: dict[tuple[str, int], Fraction] = field(default_factory=dict)
+    """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
+    teams: list[tuple[str, ...]] = field(default_factory=list)
+    """Who works together; empty where everybody works alone. What a team takes stands under the name of its first."""
+
+    def recorded_as(self, name: str) -> str:
+        """Under whose name stands what this athlete does: the first of their team, or their own."""
+        return next((team[0] for team in self.teams if name in team), name)
 
     def position_ms(self, class_ms: int) -> int:
         """Where the part's clock stands at a class time; negative in the count-in. It stops where the part ended."""

@@ -9,8 +9,8 @@ from typing import Any
 from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline, part_timeline, station_index
 from floorclock.plan.durations import seconds
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
-from floorclock.plan.work import station_names
+from floorclock.plan.session import AnyPart, Intervals, Rotation, Session
+from floorclock.plan.work import Station, Unit, station_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +34,21 @@ def station_words(part: AnyPart, interval: Interval, group: int) -> tuple[str | 
         return None, None
     if not isinstance(part, Rotation | Intervals):
         return " + ".join(station_names(part.stations)), None
-    index = station_index(part.stations, interval.window, group)
+    index = station_index(part, interval.window, group)
     station = part.stations[index]
-    target = station.target
-    unit = f"{target.words(interval.round)} {'reps' if target.unit == 'reps' else ''}".strip() if target else None
-    return station_names(part.stations)[index], unit
+    return station_names(part.stations)[index], goal_words(station, interval.round) or None
+
+
+def goal_words(station: Station, round_number: int) -> str:
+    """What is to be done at a station in a round, with its load: `14 reps`, `5 reps at 70 %`; empty where nothing is said."""
+    if station.items:
+        return " + ".join(f"{goal_words(item, round_number)} {item.move}".strip() for item in station.items)
+    goal, target = "", station.target
+    if target is not None:
+        plain = target.unit is Unit.REPS and not (target.each_side or target.most or target.levels)
+        goal = target.plan_words() if target.levels else target.words(round_number) + (" reps" if plain else "")
+    load = station.load.plan_words() if station.load is not None else ""
+    return f"{goal} at {load}" if goal and load else goal or load
 
 
 def sheet_json(sheet: Sequence[SheetPart]) -> dict[str, Any]:
@@ -64,8 +74,6 @@ def planned_ms(item: SheetPart) -> int:
     """How long the plan says a part takes, without its count-in: an open part its advisory time, or nothing."""
     if item.part.kind == "open":
         return item.timeline.intervals[-1].end_ms if item.timeline.intervals else 0
-    if isinstance(item.part, ForTime):
-        return item.timeline.length_ms or item.part.cap_ms
     return item.timeline.length_ms or 0
 
 

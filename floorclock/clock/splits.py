@@ -79,7 +79,8 @@ class Result:
 
     `time_ms` is from the athlete's own start to the finish, None where they did not finish (or the part has none).
     `rounds` are whole rounds, `reps` the reps beyond them; for a shuttle, the last whole stage and all shuttles.
-    `laps_ms` are the ends of the rounds that were tapped. `choice` names the alternative they did.
+    `laps_ms` are the ends of the rounds that were tapped. `choice` names the alternative they did. `scores` are what was
+    counted, as (interval, or -1 for the whole part, amount); `team` are all who share the result, `athlete` being the first.
     """
 
     athlete: str
@@ -90,3 +91,5 @@ class Result:
     laps_ms: tuple[int, ...] = ()
     choice: str = ""
     not_finished: bool = False
+    scores: tuple[tuple[int, Fraction], ...] = ()
+    team: tuple[str, ...] = ()

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch, TakenTap
+from floorclock.clock.splits import Status
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
-from floorclock.plan.roster import Assignment, Athlete, assign, give_keys
-from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, Session
+from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
+from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, RestPart, Rotation, Session, Untapped
 from floorclock.plan.work import Station
 
 
@@ -78,7 +79,7 @@ class ClassState:
         window = run.timeline.intervals[interval].window
         if window < 0 or not run.part.stations:
             return None
-        return station_index(run.part.stations, window, self.group_of(name, run.index, interval))
+        return station_index(run.part, window, self.group_of(name, run.index, interval))
 
     def assignment(self, name: str, run: PartRun, interval: int) -> Assignment | None:
         """What an athlete does in an interval, as things stand; None for a rest."""
@@ -87,14 +88,29 @@ class ClassState:
         index = self.station_of(name, run, interval)
         if index is None or run.part.stations[index].is_rest:
             return None
-        return assign(self.athletes[name], run.part.stations[index])
+        return self.assigned(name, run.part.stations[index])
+
+    def assigned(self, name: str, station: Station) -> Assignment:
+        """What an athlete does at a station, as things stand."""
+        return assign(self.athletes[name], station, self.session.load_step)
 
     def expected(self, name: str, part: int, interval: int) -> bool:
         """True when the athlete was in the class in an interval."""
         place = (part, interval)
         if any(first <= place < back for first, back in self.absences.get(name, ())):
             return False
+        out = self.out_after(name, part)
+        if out is not None and interval > out:
+            return False
         return name not in self.gone_from or place < self.gone_from[name]
+
+    def out_after(self, name: str, part: int) -> int | None:
+        """The interval that put an athlete out of a part with `until_out`; None while they are in."""
+        run = self.run_of(part)
+        if run is None or not isinstance(run.part, Rotation) or not run.part.until_out:
+            return None
+        missed = (at for (who, at), mark in run.marks.items() if who == name and mark.status is Status.NOT_FINISHED)
+        return min(missed, default=None)
 
     def margin_for(self, name: str, part: int, station: Station | None = None) -> int:
         """The rest margin in force for an athlete: the nearest value that was set, on the floor before in the plan."""
@@ -117,8 +133,8 @@ class ClassState:
         return next((choice for choice in written.choose if choice.name == wanted), None)
 
     def start_delay_ms(self, name: str, run: PartRun) -> int:
-        """How much later than the first wave an athlete starts a `for_time` part."""
-        if not isinstance(run.part, ForTime):
+        """How much later than the first wave an athlete starts a `for_time` or `amrap` part."""
+        if not isinstance(run.part, ForTime | Amrap):
             return 0
         return (self.group_of(name, run.index, 0) - 1) * run.part.wave_every_ms
 
@@ -163,15 +179,29 @@ class ClassState:
 
     def begin(self, part: int, at_ms: int, groups: Collection[int] = ()) -> None:
         """A part starts, with its count-in. For the fold only."""
-        self.runs.append(self.planned_run(part, at_ms, groups))
+        run = self.planned_run(part, at_ms, groups)
+        run.teams = self.teams(part)
+        self.runs.append(run)
         self.next_part = part + 1 if part + 1 < len(self.session.parts) else None
+
+    def teams(self, part: int) -> list[tuple[str, ...]]:
+        """Who would work together in a part if it began now; empty where everybody works alone."""
+        size = self.part(part).team_size
+        return make_teams(self.present, size) if size > 1 else []
+
+    def rows(self, run: PartRun) -> tuple[str, ...]:
+        """The names under which something is recorded in a part, in the order of the board: a team's is its first's."""
+        return tuple(name for name in self.athletes if run.recorded_as(name) == name)
 
     def follow(self, ended: int, at_ms: int) -> None:
         """What comes by itself after a part. For the fold only."""
         if self.next_part is None:
             self.over = True
-        elif isinstance(self.part(self.next_part), OpenPart) and self.part(ended).kind != "open":
-            # Nobody should have to press a key to be allowed to rest.
+            return
+        rolls_on = isinstance(self.part(ended), RestPart)
+        # Nobody should have to press a key to be allowed to rest.
+        rests = isinstance(self.part(self.next_part), Untapped) and not isinstance(self.part(ended), OpenPart)
+        if rolls_on or rests:
             self.begin(self.next_part, at_ms)
 
 
@@ -184,9 +214,9 @@ def new_state(session: Session, athletes: Sequence[Athlete], margin_ms: int | No
 def _rostered_choices(session: Session, athletes: Sequence[Athlete]) -> dict[tuple[str, int], str]:
     """The alternatives to whole parts that the roster gives, as options under the part's title."""
     return {
-        (athlete.name, index): athlete.options[part.title]
+        (athlete.name, index): athlete.options[part.written]
         for index, part in enumerate(session.parts)
         if isinstance(part, ForTime | Amrap)
         for athlete in athletes
-        if athlete.options.get(part.title) in {choice.name for choice in part.choose}
+        if athlete.options.get(part.written) in {choice.name for choice in part.choose}
     }

@@ -19,7 +19,7 @@ from floorclock.plan.work import Unit
 def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
     """Every split of the class, or of one part: athlete by athlete, interval by interval."""
     runs = [run for run in state.runs if part in (None, run.index)]
-    return tuple(split for run in runs for name in state.athletes for split in athlete_splits(state, run, name))
+    return tuple(split for run in runs for name in state.rows(run) for split in athlete_splits(state, run, name))
 
 
 def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split]:
@@ -35,7 +35,8 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             continue
         station = state.station_of(name, run, index)
         work = state.assignment(name, run, index)
-        if station is None or work is None or (mark is None and not can_be_tapped(work, interval.length_ms)):
+        untappable = work is None or run.part.tap == "none" or not can_be_tapped(work, interval.length_ms)
+        if station is None or work is None or (mark is None and untappable):
             continue
         target = work.target
         yield Split(
@@ -63,6 +64,8 @@ def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
     for index, interval in enumerate(run.timeline.intervals):
         station, work = state.station_of(name, run, index), state.assignment(name, run, index)
         if station is None or work is None or work.target is None or not can_be_tapped(work, interval.length_ms):
+            continue
+        if run.part.tap == "none":
             continue
         yield Coming(
             athlete=name,
@@ -94,21 +97,24 @@ def coming(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
 
 
 def can_be_tapped(work: Assignment, window_ms: int) -> bool:
-    """False where nobody can be done early: work without a target, or for as long as the interval lasts."""
+    """False where nobody can be done early: work without an amount, or for as long as the interval lasts."""
     target = work.target
-    return target is not None and not (target.unit is Unit.SECONDS and target.amount * 1000 >= window_ms)
+    return target is not None and not target.most and not (target.unit is Unit.SECONDS and target.amount * 1000 >= window_ms)
 
 
 def results(state: ClassState, part: int | None = None) -> tuple[Result, ...]:
     """What the athletes reached in the parts that have a result, in the order of the board."""
     runs = [run for run in state.runs if part in (None, run.index)]
-    found = (athlete_result(state, run, name) for run in runs for name in state.athletes)
+    found = (athlete_result(state, run, name) for run in runs for name in state.rows(run))
     return tuple(result for result in found if result is not None)
 
 
 def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     """What one athlete reached in a part, the coach's word before the taps; None where nothing is known of it."""
-    if not isinstance(run.part, ForTime | Amrap | Paced):
+    if isinstance(run.part, Rotation) and run.part.until_out:
+        return _full_rounds(state, run, name)
+    scores = tuple((interval, run.scores[who, interval]) for who, interval in sorted(run.scores) if who == name)
+    if not isinstance(run.part, ForTime | Amrap | Paced) and not scores:
         return None
     entered = run.entered.get(name, EnteredResult())
     laps = tuple(run.laps.get(name, ()))
@@ -119,7 +125,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
         time = None
     if isinstance(run.part, Paced) and time is not None:
         rounds, reps = paced_reach(run.part, run, time)
-    if not laps and time is None and entered == EnteredResult() and name not in run.not_finished:
+    if not laps and time is None and not scores and entered == EnteredResult() and name not in run.not_finished:
         return None
     return Result(
         athlete=name,
@@ -130,6 +136,25 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
         laps_ms=laps,
         choice=state.choices.get((name, run.index), ""),
         not_finished=name in run.not_finished,
+        scores=scores,
+        team=next((team for team in run.teams if team[0] == name), ()),
+    )
+
+
+def _full_rounds(state: ClassState, run: PartRun, name: str) -> Result | None:
+    """Where a missed interval puts people out: the rounds done whole, and the reps of the last where the coach entered them."""
+    entered = run.entered.get(name, EnteredResult())
+    out = state.out_after(name, run.index)
+    done = [interval for interval in run.timeline.intervals if interval.end_ms <= run.position_ms(state.now_ms)]
+    if out is None and not done:
+        return None
+    rounds = run.timeline.intervals[out].round - 1 if out is not None else done[-1].round
+    return Result(
+        athlete=name,
+        part=run.index,
+        rounds=rounds if entered.rounds is None else entered.rounds,
+        reps=entered.reps,
+        not_finished=False,
     )
 
 

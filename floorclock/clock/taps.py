@@ -9,7 +9,7 @@ from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.run import Mark, PartRun, TakenTap
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
-from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced
+from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
 
 
 def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
@@ -19,8 +19,9 @@ def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
     if name in state.away:
         return Outcome(What.AWAY, name)
     run = None if state.ended_by_coach else _run_of_tap(state, at_ms)
-    if run is None or isinstance(run.part, OpenPart):
+    if run is None or isinstance(run.part, Untapped):
         return Outcome(What.NOTHING_TO_TAP, name)
+    name = run.recorded_as(name)
     if isinstance(run.part, ForTime):
         return _finish(state, run, name, at_ms)
     if isinstance(run.part, Amrap):
@@ -70,7 +71,7 @@ def _run_of_tap(state: ClassState, at_ms: int) -> PartRun | None:
         if run.begun_ms > at_ms:
             continue
         if run.ended_ms is None or at_ms < run.ended_ms:
-            if isinstance(run.part, OpenPart) or run.position_ms(at_ms) < 0:
+            if isinstance(run.part, Untapped) or run.position_ms(at_ms) < 0:
                 return _just_ended(state, at_ms) or run
             return run
         break
@@ -79,12 +80,15 @@ def _run_of_tap(state: ClassState, at_ms: int) -> PartRun | None:
 
 def _just_ended(state: ClassState, at_ms: int) -> PartRun | None:
     for run in reversed(state.runs):
-        if run.ended_ms is not None and not isinstance(run.part, OpenPart):
+        if run.ended_ms is not None and not isinstance(run.part, Untapped):
             return run if 0 <= at_ms - run.ended_ms <= state.session.tap_grace_ms else None
     return None
 
 
 def _split(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
+    assert isinstance(run.part, Rotation | Intervals)
+    if run.part.tap == "none":
+        return Outcome(What.NOTHING_TO_TAP, name)
     position = run.position_ms(at_ms)
     if position < 0:
         return Outcome(What.NOT_STARTED, name)
@@ -99,6 +103,8 @@ def _split(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
         return Outcome(What.NOTHING_TO_TAP, name)
     if state.assignment(name, run, index) is None:
         return Outcome(What.RESTING, name)
+    if not state.expected(name, run.index, index) and state.out_after(name, run.index) is not None:
+        return Outcome(What.OUT, name)
     mark = run.marks.get((name, index))
     if mark is not None and mark.status is Status.DONE:
         return Outcome(What.ALREADY, name, mark.split_ms, part=run.index, interval=index)
@@ -156,6 +162,8 @@ def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
         return Outcome(What.NOT_STARTED, name)
     laps = run.laps.setdefault(name, [])
     if run.part.tap == "round":
+        if laps and time - laps[-1] < run.part.round_rest_ms:
+            return Outcome(What.RESTING, name)
         if laps and time - laps[-1] <= state.session.tap_grace_ms:
             return Outcome(What.TOO_SOON, name, laps[-1], part=run.index)
         choice = state.choice_of(name, run.index)
@@ -169,7 +177,9 @@ def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
 
 
 def _lap(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
-    time = run.position_ms(at_ms)
+    time = _own_time_ms(state, run, name, at_ms)
+    if time is None:
+        return Outcome(What.NOTHING_TO_TAP, name)
     if time <= 0:
         return Outcome(What.NOT_STARTED, name)
     laps = run.laps.setdefault(name, [])

@@ -14,8 +14,8 @@ from fractions import Fraction
 from functools import cached_property
 
 from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
-from floorclock.plan.work import Station
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Session, Shuttle
+from floorclock.plan.totals import windows
 
 
 class IntervalKind(StrEnum):
@@ -104,22 +104,23 @@ def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,
     plan = CuePlan(choice.count, choice.last_ten, choice.half, choice.rest, choice.last_round, choice.pace, margin)
     if isinstance(part, OpenPart):
         return _open(part)
-    if isinstance(part, Rotation):
-        return assemble(_rotation(part, groups), part.count * part.every_ms, count_in, plan)
-    if isinstance(part, Intervals):
-        made = _sets(part, groups)
+    if isinstance(part, RestPart):
+        return PartTimeline((Interval(0, part.length_ms, IntervalKind.REST),), (), part.length_ms)
+    if isinstance(part, Rotation | Intervals):
+        made = _windows(part, groups)
         return assemble(made, made[-1].end_ms, count_in, plan)
-    if isinstance(part, ForTime):
-        return _for_time(part, groups, count_in, plan)
-    if isinstance(part, Amrap):
-        only = (Interval(0, part.time_ms, IntervalKind.WORK, 1, 0),)
-        return assemble(only, part.time_ms, count_in, replace(plan, half=True, last_round=False, pace=0))
+    if isinstance(part, ForTime | Amrap):
+        return _against_the_clock(part, groups, count_in, plan)
     return _paced(part, count_in, plan)
 
 
-def station_index(stations: Sequence[Station], window: int, group: int) -> int:
-    """The station where a start group is in a work window: group g begins at station g and everybody moves on together."""
-    return (window + group - 1) % len(stations)
+def station_index(part: AnyPart, window: int, group: int) -> int:
+    """The station where a start group is in a work window: group g begins at station g and everybody moves on together.
+
+    In a part where all move as one, every group is where the first is.
+    """
+    together = isinstance(part, Rotation | Intervals) and part.moves_together
+    return (window + (0 if together else group - 1)) % len(part.stations)
 
 
 def _open(part: OpenPart) -> PartTimeline:
@@ -135,35 +136,20 @@ def _open(part: OpenPart) -> PartTimeline:
     return PartTimeline(intervals, tuple(cues), length, 0)
 
 
-def _kind(stations: Sequence[Station], window: int, groups: Collection[int]) -> IntervalKind:
-    resting = all(stations[station_index(stations, window, group)].is_rest for group in groups)
-    return IntervalKind.REST if resting else IntervalKind.WORK
-
-
-def _rotation(part: Rotation, groups: Collection[int]) -> tuple[Interval, ...]:
-    every, stations = part.every_ms, part.stations
-    kinds = [_kind(stations, window, groups) for window in range(len(stations))]
+def _windows(part: Rotation | Intervals, groups: Collection[int]) -> tuple[Interval, ...]:
+    stations = part.stations
+    resting = [all(stations[station_index(part, window, group)].is_rest for group in groups) for window in range(len(stations))]
+    kinds = [IntervalKind.REST if rests else IntervalKind.WORK for rests in resting]
     return tuple(
-        Interval(i * every, (i + 1) * every, kinds[i % len(stations)], i // len(stations) + 1, i) for i in range(part.count)
+        Interval(start, end, IntervalKind.REST if window < 0 else kinds[window % len(stations)], number, window)
+        for start, end, number, window in windows(part)
     )
 
 
-def _sets(part: Intervals, groups: Collection[int]) -> tuple[Interval, ...]:
-    cycle, stations = part.work_ms + part.rest_ms, part.stations
-    kinds = [_kind(stations, window, groups) for window in range(len(stations))]
-    made = []
-    for i in range(part.sets):
-        start, round_number = i * cycle, i // len(stations) + 1
-        made.append(Interval(start, start + part.work_ms, kinds[i % len(stations)], round_number, i))
-        if part.rest_ms and (i < part.sets - 1 or part.final_rest):
-            made.append(Interval(start + part.work_ms, start + cycle, IntervalKind.REST, round_number))
-    return tuple(made)
-
-
-def _for_time(part: ForTime, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
+def _against_the_clock(part: ForTime | Amrap, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
     delays = sorted({(group - 1) * part.wave_every_ms for group in groups})
     waves = tuple(delay for delay in delays if delay)
-    length = part.cap_ms + delays[-1]
+    length = delays[-1] + (part.cap_ms if isinstance(part, ForTime) else part.time_ms)
     only = (Interval(0, length, IntervalKind.WORK, 1, 0),)
     return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=waves))
 

@@ -5,7 +5,7 @@ Invariant: every warning says what to write instead, and stands at the part or s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from floorclock.errors import Problem
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place, path_words
@@ -13,9 +13,9 @@ from floorclock.plan.durations import duration_words
 from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.names import nearest
 from floorclock.plan.roster import Athlete, Roster, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
 from floorclock.plan.totals import count_in_ms, interval_count, planned_ms, rounds_at
-from floorclock.plan.work import Station, amount_said, station_names, under_least
+from floorclock.plan.work import LoadUnit, Station, amount_said, station_names, under_least
 from floorclock.plan.work_fit import Fit, fit_of
 
 MOST_NAMES = 6
@@ -34,18 +34,22 @@ class Concerns:
     def all(self, needs: Iterable[KitNeed]) -> tuple[Problem, ...]:
         """The warnings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
         self._class_time()
-        for number, part in enumerate(self.session.parts):
+        for part in self.session.parts:
+            if part.block is not None and part.block[0] > 1:
+                continue  # What is to be said of a block was said of the first.
             if len(self.found) >= MOST_PROBLEMS:
-                self.say(("parts", number), "there is more to say from here on", "mend some of this first")
+                self.say(part.path, "there is more to say from here on", "mend some of this first")
                 return tuple(self.found)
             if isinstance(part, Rotation | Intervals):
-                self._even(number, part)
-                self._patterns(number, part)
-                self._fits(number, part)
-                self._least(number, part)
-            self._ladders(number, part)
-            self._listed_kit(number, part)
-            self._guarded(number, part)
+                self._even(part)
+                self._patterns(part)
+                self._fits(part)
+                self._least(part)
+                self._windows(part)
+            self._ladders(part)
+            self._listed_kit(part)
+            self._not_for_them(part)
+            self._bests(part)
         for need in needs:
             self._kit(need)
         return tuple(self.found)
@@ -65,7 +69,7 @@ class Concerns:
             message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
             self.say(("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}")
 
-    def _even(self, number: int, part: Rotation | Intervals) -> None:
+    def _even(self, part: Rotation | Intervals) -> None:
         whole, more = divmod(interval_count(part), len(part.stations))
         if not more:
             return
@@ -74,12 +78,12 @@ class Concerns:
         lower, upper = whole * len(names), (whole + 1) * len(names)
         if isinstance(part, Intervals):
             better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
-            self.say(("parts", number, "sets"), message, f"write {better}")
+            self.say((*part.path, "sets"), message, f"write {better}")
         else:
             lengths = [f"for: {duration_words(count * part.every_ms)}" for count in (lower, upper) if count]
-            self.say(("parts", number, "for"), message, f"write {' or '.join(lengths)}")
+            self.say((*part.path, "for"), message, f"write {' or '.join(lengths)}")
 
-    def _patterns(self, number: int, part: Rotation | Intervals) -> None:
+    def _patterns(self, part: Rotation | Intervals) -> None:
         stations = part.stations
         names = station_names(stations)
         for index in range(len(stations) if len(stations) > 2 else len(stations) - 1):
@@ -89,17 +93,17 @@ class Concerns:
             pattern = stations[index].pattern
             if pattern and pattern == stations[following].pattern:
                 message = f"{names[following]} follows {names[index]}, and both are {pattern}"
-                self.say(("parts", number, "stations", following), message, "put a rest or another pattern between them")
+                self.say((*part.path, "stations", following), message, "put a rest or another pattern between them")
 
-    def _fits(self, number: int, part: Rotation | Intervals) -> None:
-        window_ms = part.window_ms
-        if self.session.margin_ms(part) >= window_ms and any(station.target for station in part.stations):
+    def _fits(self, part: Rotation | Intervals) -> None:
+        shortest_ms = min(part.window_ms(index) for index in range(len(part.stations)))
+        if self.session.margin_ms(part) >= shortest_ms and any(station.target for station in part.stations):
             margin = duration_words(self.session.margin_ms(part))
-            message = f"the rest margin of {margin} leaves no time to work in {duration_words(window_ms)}"
-            self.say(("parts", number), message, "give the part its own rest_margin: 0 or so")
+            message = f"the rest margin of {margin} leaves no time to work in {duration_words(shortest_ms)}"
+            self.say(part.path, message, "give the part its own rest_margin: 0 or so")
             return
         for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=True)):
-            path = ("parts", number, "stations", index)
+            path, window_ms = (*part.path, "stations", index), part.window_ms(index)
             margin_ms = self.session.margin_ms(part, station)
             as_written = fit_of(station.move, station.target, station.pattern, window_ms, margin_ms)
             if as_written and as_written.first_round_over(rounds):
@@ -139,28 +143,37 @@ class Concerns:
         better = f"{amount_said(most, fit.target.unit)} would keep it" if most else "give it a longer interval"
         self.say(path, message, better + fit.basis())
 
-    def _ladders(self, number: int, part: AnyPart) -> None:
+    def _windows(self, part: Rotation | Intervals) -> None:
+        """Windows of different lengths are everybody's at once: nobody can be at another station meanwhile."""
+        own = next((index for index, station in enumerate(part.stations) if station.time_ms is not None), None)
+        if own is None or part.together or len({athlete.group for athlete in self.athletes}) < 2:
+            return
+        message = "a station with its own time needs everybody at it, and this roster has several start groups"
+        self.say((*part.path, "stations", own, "time"), message, "write together: true in the part, and all move as one")
+
+    def _ladders(self, part: AnyPart) -> None:
         for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
             target = station.target
             if target is not None and target.step < 0 and target.in_round(rounds) == 0:
                 last = int(-(-target.amount // -target.step))
                 key = "work" if isinstance(part, ForTime) else "stations"
                 message = f"the ladder of {station.move} has nothing left after round {last} of {rounds}"
-                self.say(("parts", number, key, index), message, "begin higher, or step down by less")
+                self.say((*part.path, key, index), message, "begin higher, or step down by less")
 
-    def _least(self, number: int, part: Rotation | Intervals) -> None:
+    def _least(self, part: Rotation | Intervals) -> None:
         for index, station in enumerate(part.stations):
             for which, option in enumerate(station.options):
                 short = under_least(station, option.target)
                 if short is not None:
-                    path = ("parts", number, "stations", index, "options", which)
+                    path = (*part.path, "stations", index, "options", which)
                     message = f"{option.name} is {short[0]}, under the least of {short[1]}"
                     self.say(path, message, f"{short[1]} or more, or a smaller least")
 
-    def _listed_kit(self, number: int, part: AnyPart) -> None:
+    def _listed_kit(self, part: AnyPart) -> None:
         if not self.session.kit:
             return
-        for path, station in _stations_with_paths(number, part):
+        for steps, station in part.moves():
+            path = (*part.path, *steps)
             for kit in all_kit(station):
                 if kit not in self.session.kit:
                     near = nearest(kit, self.session.kit)
@@ -177,10 +190,16 @@ class Concerns:
         message = f"{need.needed} x {need.kit} are needed at once{where}, and there are {need.has}"
         hint = f"an option without {need.kit}, or "
         hint += "more and smaller start groups" if key == "stations" else "start groups that take turns"
-        self.say(("parts", need.part, key, *need.stations[:1]), message, hint)
+        self.say((*part.path, key, *need.stations[:1]), message, hint)
 
-    def _guarded(self, number: int, part: AnyPart) -> None:
-        for path, station in _stations_with_paths(number, part):
+    def _not_for_them(self, part: AnyPart) -> None:
+        """Moves that somebody has no experience in, or stays away from, without an option that is for them."""
+        for steps, station in part.moves():
+            path = (*part.path, *steps)
+            avoiding = [athlete.name for athlete in self.athletes if assign(athlete, station).avoided]
+            if avoiding:
+                message = f"{listed(avoiding)} {'avoids' if len(avoiding) == 1 else 'avoid'} {station.move}, without an option"
+                self.say(path, message, "add an option with another move or pattern")
             names = [athlete.name for athlete in self.athletes if assign(athlete, station).gated]
             if names:
                 message = (
@@ -189,17 +208,17 @@ class Concerns:
                 hint = f"add an option that is not guarded, or `experienced: [{station.move}]` where you have seen it done well"
                 self.say(path, message, hint)
 
-
-def _stations_with_paths(number: int, part: AnyPart) -> Iterator[tuple[Path, Station]]:
-    if isinstance(part, Paced):
-        return
-    key = "stations" if isinstance(part, Rotation | Intervals) else "work"
-    for index, station in enumerate(part.stations):
-        if not station.is_rest:
-            yield ("parts", number, key, index), station
-    for which, choice in enumerate(part.choose if isinstance(part, ForTime | Amrap) else ()):
-        for index, station in enumerate(choice.work):
-            yield ("parts", number, "choose", which, "work", index), station
+    def _bests(self, part: AnyPart) -> None:
+        """Who has no best in a move whose load is a percentage of it."""
+        for steps, station in part.moves():
+            without = [
+                athlete.name
+                for athlete in self.athletes
+                if (load := assign(athlete, station).load) is not None and load.unit is LoadUnit.PERCENT
+            ]
+            if without:
+                message = f"{listed(without)}: no best in {station.move}, so the load stays a percentage"
+                self.say((*part.path, *steps, "load"), message, f"in the roster, best: {{{station.move}: 80 kg}}")
 
 
 def listed(names: Sequence[str]) -> str:

@@ -15,7 +15,7 @@ from pydantic_core import core_schema
 from floorclock.plan import quantities as q
 from floorclock.plan.durations import DAY_MS, UnreadableError, duration_words
 from floorclock.plan.names import LONGEST_NAME, LONGEST_PROSE, LONGEST_TITLE, clean_name, clean_prose
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.work import Load, Target, Unit
 
 MINUTE_MS = 60_000
 
@@ -108,12 +108,16 @@ Window = Annotated[int, lasting(1000, DAY_MS)]
 Pause = Annotated[int, lasting(0, DAY_MS)]
 Rounds = Annotated[int, counted(1, 10_000)]
 _UNITS = "reps?|times|m|km|met(re|er)s?|cals?|calories?|s|secs?|seconds?|mins?|minutes?"
-_TARGET = rf"({_NUMBER} *({_UNITS})?|[0-9:]+:[0-9]{{2}}(\.[0-9]+)?)"
+_AMOUNT = rf"({_NUMBER} *({_UNITS})?|[0-9:]+:[0-9]{{2}}(\.[0-9]+)?)"
+_LIST = rf"[0-9]+(-[0-9]+)+( *({_UNITS}))?"
+_TARGET = rf"({_AMOUNT}( each side)?|{_NUMBER}( *({_UNITS}))? to {_AMOUNT}|{_LIST}|max ({_UNITS})( in [0-9:]+( *[a-z]+)?)?)"
 Amount = Annotated[Target, _measure(q.parse_target, "a target", _TARGET, 0.001, q.MOST[Unit.REPS])]
 AnyStep = Annotated[
     tuple[Fraction, Unit | None], _measure(q.parse_step, "a step", rf"[+-]?({_NUMBER} *[a-z]*|[0-9:]+)", -1e5, 1e5)
 ]
-Least = Annotated[tuple[Fraction, Unit | None], _measure(q.parse_least, "an amount", _TARGET, 0.001, q.MOST[Unit.REPS])]
+Least = Annotated[tuple[Fraction, Unit | None], _measure(q.parse_least, "an amount", _AMOUNT, 0.001, q.MOST[Unit.REPS])]
+AnyLoad = Annotated[Load, _measure(q.parse_load, "a load", rf"{_NUMBER} *(kgs?|lbs?|%)")]
+Weight = Annotated[Load, _measure(q.parse_weight, "a weight", rf"{_NUMBER} *(kgs?|lbs?)")]
 Speed = Annotated[Fraction, _measure(q.parse_speed_kmh, "a speed", rf"{_NUMBER} *(km/h|kmh|kph)?", 0.5, 50)]
 SpeedStep = Annotated[
     Fraction,

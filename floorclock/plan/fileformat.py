@@ -7,10 +7,10 @@ these shapes also make the JSON Schema.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar, cast
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
 
@@ -19,6 +19,7 @@ from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.fields import (
     MINUTE_MS,
     Amount,
+    AnyLoad,
     AnyStep,
     Beat,
     Confidence,
@@ -34,6 +35,7 @@ from floorclock.plan.fields import (
     Speed,
     SpeedStep,
     Title,
+    Weight,
     Window,
     counted,
     kind_of,
@@ -51,13 +53,16 @@ from floorclock.plan.session import (
     OpenPart,
     Paced,
     Part,
+    RestPart,
     Room,
     Rotation,
+    Score,
     Session,
     Shuttle,
     Stage,
+    Untapped,
 )
-from floorclock.plan.work import REST, Option, Station, Target
+from floorclock.plan.work import REST, Load, Option, Station, Target, Unit
 
 MOST_STATIONS = 60
 MOST_OPTIONS = 20
@@ -65,12 +70,16 @@ MOST_PARTS = 50
 MOST_STAGES = 100
 MOST_ATHLETES = 200
 MOST_GROUPS = 60
+MOST_LEVELS = 8
+MOST_ITEMS = 10
+MOST_BLOCKS = 30
 
-KINDS = ("open", "rotation", "intervals", "for_time", "amrap", "paced")
-TAGS = frozenset({"<text>", "<list>", "<mapping>", *(f"<{kind}>" for kind in KINDS)})
+KINDS = ("open", "rest", "rotation", "intervals", "for_time", "amrap", "paced", "repeat")
+TAGS = frozenset({"<text>", "<list>", "<mapping>", "<ladder>", "<several>", *(f"<{kind}>" for kind in KINDS)})
 """Steps that pydantic puts into a path and that are not in the file."""
 
 _Made = TypeVar("_Made")
+_Leveled = TypeVar("_Leveled", Target, Load)
 
 
 class Shape(BaseModel):
@@ -115,9 +124,31 @@ def _sentences(value: list[str] | str) -> tuple[str, ...]:
     return (value,) if isinstance(value, str) else tuple(value)
 
 
+def _by_level(values: dict[str, _Leveled]) -> _Leveled:
+    """The middle one stands for all where no level is known."""
+    middle = list(values.values())[len(values) // 2]
+    return replace(middle, levels=tuple(values.items()))
+
+
+def _ladder_or_levels(value: object) -> str:
+    if not isinstance(value, dict):
+        return "<text>"
+    return "<ladder>" if {"start", "step"} & value.keys() else "<mapping>"
+
+
+_NO_LADDER = {"propertyNames": {"not": {"enum": ["start", "step"]}}}
+ByLevel = Annotated[
+    dict[Name, Amount], Field(min_length=1, max_length=MOST_LEVELS, json_schema_extra=_NO_LADDER), AfterValidator(_by_level)
+]
 AnyTarget = Annotated[
-    Annotated[LadderFile, AfterValidator(_ladder), Tag("<mapping>")] | Annotated[Amount, Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
+    Annotated[LadderFile, AfterValidator(_ladder), Tag("<ladder>")]
+    | Annotated[ByLevel, Tag("<mapping>")]
+    | Annotated[Amount, Tag("<text>")],
+    Discriminator(_ladder_or_levels),
+]
+LoadByLevel = Annotated[dict[Name, AnyLoad], Field(min_length=1, max_length=MOST_LEVELS), AfterValidator(_by_level)]
+Loaded = Annotated[
+    Annotated[LoadByLevel, Tag("<mapping>")] | Annotated[AnyLoad, Tag("<text>")], kind_of("<text>", "<text>", "<mapping>")
 ]
 Kit = Annotated[
     Annotated[dict[Name, Annotated[int, counted(1, 1000)]], Tag("<mapping>")]
@@ -142,10 +173,11 @@ class OptionFile(Shape):
     kit: Kit | None = None
     pattern: Name | None = None
     guarded: Flag | None = None
+    load: Loaded | None = None
 
 
 class StationFile(Shape):
-    """One slot of a rotation, or one item of the work."""
+    """One move with its target: a slot of a rotation, or one item of the work."""
 
     move: Name
     target: AnyTarget | None = None
@@ -157,6 +189,8 @@ class StationFile(Shape):
     options: list[OptionFile] | None = Field(None, max_length=MOST_OPTIONS)
     rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
     least: Least | None = Field(None, description="the smallest amount that advice may come to, in the unit of the target")
+    load: Loaded | None = Field(None, description="24 kg, 53 lb, or a percentage of the athlete's best in the move")
+    time_ms: Window | None = Field(None, alias="time", description="its own window; needs `together`, or one start group")
 
 
 def _station(shape: StationFile) -> Station:
@@ -172,7 +206,7 @@ def _option(shape: OptionFile, station: dict[str, Any]) -> Option:
     # move is still guarded, and still needs the kettlebell.
     same = shape.move in (None, station["move"])
     values: dict[str, Any] = {"move": station["move"], "target": None}
-    values |= {key: station[key] for key in ("kit", "pattern", "guarded") if same and key in station}
+    values |= {key: station[key] for key in ("kit", "pattern", "guarded", "load") if same and key in station}
     return Option(**{**values, **shape.values()})
 
 
@@ -183,9 +217,34 @@ def _rest_word(text: str) -> Station:
 
 
 AnyStation = Annotated[StationFile, AfterValidator(_station)]
+
+
+class SeveralFile(Shape):
+    """Several moves in one window, one tap for all of them."""
+
+    items: Annotated[list[AnyStation], Field(min_length=2, max_length=MOST_ITEMS), AfterValidator(tuple)] = Field(alias="work")
+    caution: Prose | None = None
+    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
+    time_ms: Window | None = Field(None, alias="time")
+
+
+def _several(shape: SeveralFile) -> Station:
+    moves = " + ".join(item.move for item in shape.items)
+    return Station(move=moves, target=Target(Fraction(1), Unit.WHOLE), **shape.values())
+
+
+def _slot_tag(value: object) -> str:
+    if isinstance(value, str):
+        return "<text>"
+    return "<several>" if isinstance(value, dict) and "work" in value and "move" not in value else "<mapping>"
+
+
 RestWord = Annotated[Station, FromText(_rest_word, "a station", {"const": "rest"})]
 Slot = Annotated[
-    Annotated[AnyStation, Tag("<mapping>")] | Annotated[RestWord, Tag("<text>")], kind_of("<text>", "<text>", "<mapping>")
+    Annotated[AnyStation, Tag("<mapping>")]
+    | Annotated[SeveralFile, AfterValidator(_several), Tag("<several>")]
+    | Annotated[RestWord, Tag("<text>")],
+    Discriminator(_slot_tag),
 ]
 Slots = Annotated[list[Slot], Field(min_length=1, max_length=MOST_STATIONS), AfterValidator(tuple)]
 Work = Annotated[list[AnyStation], Field(min_length=1, max_length=MOST_STATIONS), AfterValidator(tuple)]
@@ -201,6 +260,32 @@ class PartFile(Shape):
     count_in_ms: Moment | None = Field(None, alias="count_in")
 
 
+Scored = Annotated[str, FromText(q.one_of(*q.SCORES), "what is counted", {"enum": list(q.SCORES)})]
+
+
+class ScoreFile(Shape):
+    """A number that is asked for once after the part, or after each set."""
+
+    unit: Scored
+    each: Annotated[str, FromText(q.one_of("set", "part"), "set or part", {"enum": ["set", "part"]})] | None = None
+
+
+AnyScore = Annotated[
+    Annotated[ScoreFile, _into(Score), Tag("<mapping>")] | Annotated[Scored, AfterValidator(Score), Tag("<text>")],
+    kind_of("<text>", "<text>", "<mapping>"),
+]
+
+
+class WorkingFile(PartFile):
+    """What all parts with work share."""
+
+    team_size: Annotated[int, FromText(q.parse_team_size, "pairs or teams of 3", {"type": "string"})] | None = Field(
+        None, alias="in", description="pairs, or teams of 3: one row, key and result for a team"
+    )
+    turns: Annotated[str, FromText(q.one_of(*q.TURNS), "how a team works", {"enum": list(q.TURNS)})] | None = None
+    score: AnyScore | None = Field(None, description="reps, calories, metres or load, asked for after each set")
+
+
 class OpenFile(PartFile):
     """A part that the coach ends."""
 
@@ -210,7 +295,24 @@ class OpenFile(PartFile):
     max_ms: Window | None = Field(None, alias="max", description="the part ends by itself then")
 
 
-class RotationFile(PartFile):
+class RestFile(PartFile):
+    """A fixed rest that rolls on into the next part by itself; the next part's count-in lies within it."""
+
+    kind: Literal["rest"]
+    time_ms: Window = Field(alias="time")
+
+
+class TogetherFile(WorkingFile):
+    """What rotations and intervals share."""
+
+    together: Flag | None = Field(None, description="everybody at one station, whatever their start group")
+    round_rest_ms: Pause | None = Field(None, alias="round_rest", description="a rest between two rounds")
+    tap: Annotated[str, FromText(q.one_of("done", "none"), "done or none", {"enum": ["done", "none"]})] | None = Field(
+        None, description="none: nobody taps here, and nobody is untapped"
+    )
+
+
+class RotationFile(TogetherFile):
     """Every minute, or whatever `every` says, the next station."""
 
     kind: Literal["rotation"]
@@ -218,9 +320,10 @@ class RotationFile(PartFile):
     rounds: Rounds | None = None
     for_ms: Window | None = Field(None, alias="for", description="instead of `rounds`: a whole number of `every`")
     work: Slots = Field(alias="stations")
+    until_out: Flag | None = Field(None, description="who is not finished once is out of the part")
 
 
-class IntervalsFile(PartFile):
+class IntervalsFile(TogetherFile):
     """Sets of work with rest between."""
 
     kind: Literal["intervals"]
@@ -242,7 +345,7 @@ class ChoiceFile(Shape):
 Choices = Annotated[list[Annotated[ChoiceFile, _into(Choice)]], Field(max_length=MOST_OPTIONS), AfterValidator(tuple)]
 
 
-class ForTimeFile(PartFile):
+class ForTimeFile(WorkingFile):
     """A fixed piece of work against the clock."""
 
     kind: Literal["for_time"]
@@ -253,16 +356,26 @@ class ForTimeFile(PartFile):
     wave_every_ms: Pause | None = Field(
         None, alias="wave_every", description="each start group starts this much after the one before"
     )
-    tap: Annotated[str, FromText(q.parse_tap_meaning, "finish or round", {"enum": ["finish", "round"]})] | None = None
+    tap: Annotated[str, FromText(q.one_of("finish", "round"), "finish or round", {"enum": ["finish", "round"]})] | None = None
+    buy_in: Work | None = Field(None, description="done once, before the rounds")
+    cash_out: Work | None = Field(None, description="done once, after the rounds")
+    round_rest_ms: Pause | None = Field(
+        None, alias="round_rest", description="each athlete's own rest after a round, from their tap"
+    )
 
 
-class AmrapFile(PartFile):
+class AmrapFile(WorkingFile):
     """As many rounds as possible in the time."""
 
     kind: Literal["amrap"]
     time_ms: Window = Field(alias="time")
     work: Work
     choose: Choices | None = None
+    wave_every_ms: Pause | None = Field(
+        None, alias="wave_every", description="each start group starts this much after the one before"
+    )
+    buy_in: Work | None = Field(None, description="done once, before the rounds")
+    cash_out: Work | None = Field(None, description="done once, before the time is over")
 
 
 class StageFile(Shape):
@@ -293,7 +406,7 @@ def _shuttle(shape: ShuttleFile) -> Shuttle:
     return Shuttle(metres, tuple(stages))
 
 
-class PacedFile(PartFile):
+class PacedFile(WorkingFile):
     """Work to a beat, or a shuttle ladder."""
 
     kind: Literal["paced"]
@@ -306,6 +419,7 @@ class PacedFile(PartFile):
 
 PART_FILES: dict[str, type[PartFile]] = {
     "open": OpenFile,
+    "rest": RestFile,
     "rotation": RotationFile,
     "intervals": IntervalsFile,
     "for_time": ForTimeFile,
@@ -314,6 +428,7 @@ PART_FILES: dict[str, type[PartFile]] = {
 }
 _TITLES = {
     "open": "Open time",
+    "rest": "Rest",
     "rotation": "Rotation",
     "intervals": "Intervals",
     "for_time": "For time",
@@ -325,8 +440,10 @@ _TITLES = {
 def _part(make: type[Part]) -> AfterValidator:
     def part(shape: PartFile) -> Part:
         values = shape.values()
-        title = "Shuttle ladder" if "shuttle" in values else _TITLES[make.kind]
-        return make(**{"title": title, **values})
+        title = values.pop("title", "Shuttle ladder" if "shuttle" in values else _TITLES[make.kind])
+        if make is ForTime and values.get("round_rest_ms"):
+            values["tap"] = "round"  # An athlete's rest begins with their tap.
+        return make(title=title, written=title, **values)
 
     return AfterValidator(part)
 
@@ -336,15 +453,47 @@ def _part_tag(value: object) -> str:
     return f"<{kind.strip() if isinstance(kind, str) else ''}>"
 
 
-AnyPartFile = Annotated[
+OnePart = (
     Annotated[OpenFile, _part(OpenPart), Tag("<open>")]
+    | Annotated[RestFile, _part(RestPart), Tag("<rest>")]
     | Annotated[RotationFile, _part(Rotation), Tag("<rotation>")]
     | Annotated[IntervalsFile, _part(Intervals), Tag("<intervals>")]
     | Annotated[ForTimeFile, _part(ForTime), Tag("<for_time>")]
     | Annotated[AmrapFile, _part(Amrap), Tag("<amrap>")]
-    | Annotated[PacedFile, _part(Paced), Tag("<paced>")],
-    Discriminator(_part_tag),
-]
+    | Annotated[PacedFile, _part(Paced), Tag("<paced>")]
+)
+
+
+class RepeatFile(Shape):
+    """The same parts several times, block by block, each with its own splits and results."""
+
+    kind: Literal["repeat"]
+    times: Annotated[int, counted(2, MOST_BLOCKS)]
+    parts: Annotated[list[Annotated[OnePart, Discriminator(_part_tag)]], Field(min_length=1, max_length=MOST_PARTS)]
+
+
+AnyPartFile = Annotated[OnePart | Annotated[RepeatFile, Tag("<repeat>")], Discriminator(_part_tag)]
+
+
+def _blocks(parts: Sequence[Any]) -> Iterator[Part]:
+    """The parts in the order in which they are run, each with its place in the file and its block."""
+    for number, item in enumerate(parts):
+        if not isinstance(item, RepeatFile):
+            yield replace(item, path=("parts", number))
+            continue
+        for block in range(1, item.times + 1):
+            for inner, part in enumerate(cast(Sequence[Part], item.parts)):
+                title = f"{part.title}, block {block} of {item.times}"
+                yield replace(part, path=("parts", number, "parts", inner), title=title, block=(block, item.times))
+
+
+def _rolled_on(parts: Sequence[Part], count_in_ms: int) -> Iterator[Part]:
+    """A fixed rest knows how much of it is the count-in of the part that follows."""
+    for part, following in zip(parts, [*parts[1:], None], strict=True):
+        if isinstance(part, RestPart) and following is not None and not isinstance(following, Untapped):
+            count_ms = count_in_ms if following.count_in_ms is None else following.count_in_ms
+            part = replace(part, count_ms=min(count_ms, part.time_ms - 1))
+        yield part
 
 
 class CuesFile(Shape):
@@ -389,13 +538,27 @@ class SessionFile(Shape):
     room: Annotated[RoomFile, _into(Room)] | None = None
     cues: Annotated[CuesFile, _into(Cues)] | None = None
     voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
-    parts: Annotated[list[AnyPartFile], Field(min_length=1, max_length=MOST_PARTS), AfterValidator(tuple)]
+    load_step: Weight | None = Field(None, description="what percentages of a best are rounded to; 2.5 kg or 5 lb when left out")
+    view: Annotated[str, FromText(q.one_of("class", "coach"), "class or coach", {"enum": ["class", "coach"]})] | None = Field(
+        None, description="what the floor shows first: class (no flags, no numbers) or coach (everything)"
+    )
+    ranked: Flag | None = Field(None, description="true: results may be ranked")
+    parts: Annotated[list[AnyPartFile], Field(min_length=1, max_length=MOST_PARTS)]
 
     def session(self) -> Session:
         """The session as the rest of the house sees it."""
         values = self.values()
         voice = values.pop("voice", False)
-        return Session(**{**values, "cues": replace(values.get("cues", Cues()), voice=voice)})
+        count_in_ms = Session.count_in_ms if self.count_in_ms is None else self.count_in_ms
+        parts = tuple(_rolled_on(tuple(_blocks(self.parts)), count_in_ms))
+        return Session(**{**values, "parts": parts, "cues": replace(values.get("cues", Cues()), voice=voice)})
+
+
+Moves = Annotated[
+    Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
+    kind_of("<text>", "<list>", "<text>"),
+    AfterValidator(_sentences),
+]
 
 
 class AthleteFile(Shape):
@@ -406,16 +569,16 @@ class AthleteFile(Shape):
     level: Name | None = None
     options: dict[Name, Name] | None = None
     targets: dict[Name, Amount] | None = None
-    experienced: (
-        Annotated[
-            Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
-            kind_of("<text>", "<list>", "<text>"),
-            AfterValidator(lambda moves: frozenset(_sentences(moves))),
-        ]
-        | None
-    ) = None
+    experienced: Annotated[Moves, AfterValidator(frozenset)] | None = None
     group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
     rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
+    loads: dict[Name, Weight] | None = None
+    best: dict[Name, Weight] | None = Field(None, description="the most they moved once, by move")
+    avoid: Annotated[Moves, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(
+        None, description="moves or patterns that they stay away from"
+    )
+    team: Annotated[int, counted(1, MOST_GROUPS)] | None = None
+    note: Prose | None = Field(None, description="for the coach's eyes only")
 
 
 class RosterFile(Shape):

@@ -29,6 +29,8 @@ class KitNeed:
 
 def kit_of(athlete: Athlete, station: Station) -> tuple[tuple[str, int], ...]:
     """The kit that an athlete uses at a station."""
+    if station.items:
+        return tuple(use for item in station.items for use in kit_of(athlete, item))
     if not station.kit and not station.options:
         return ()
     taken = assign(athlete, station).option
@@ -48,6 +50,8 @@ def kit_needs(session: Session, roster: Roster) -> tuple[KitNeed, ...]:
 
 def all_kit(station: Station) -> tuple[str, ...]:
     """The names of the kit of a station and its options."""
+    if station.items:
+        return tuple(dict.fromkeys(name for item in station.items for name in all_kit(item)))
     every = [station.kit, *(option.kit for option in station.options)]
     return tuple(dict.fromkeys(name for used in every for name, _ in used))
 
@@ -74,7 +78,7 @@ def _peak_in_turn(part: Rotation | Intervals, athletes: Sequence[Athlete]) -> Ma
     windows = [Counter[str]() for _ in range(min(len(stations), interval_count(part)))]
     for index, station in enumerate(stations):
         for athlete in athletes if all_kit(station) else ():
-            window = (index - (athlete.group - 1)) % len(stations)
+            window = index if part.moves_together else (index - (athlete.group - 1)) % len(stations)
             if window < len(windows):
                 windows[window].update(dict(kit_of(athlete, station)))
     peak: Counter[str] = Counter()
@@ -87,9 +91,9 @@ def _peak_together(part: ForTime | Amrap, athletes: Sequence[Athlete]) -> Mappin
     """Everybody keeps what they use until they are done: the most of each that any item of their work needs."""
     peak: Counter[str] = Counter()
     for athlete in athletes:
-        work = next((c.work for c in part.choose if c.name == athlete.options.get(part.title) and c.work), part.work)
+        work = next((c.work for c in part.choose if c.name == athlete.options.get(part.written) and c.work), part.work)
         own: Counter[str] = Counter()
-        for station in work:
+        for station in (*part.buy_in, *work, *part.cash_out):
             own |= Counter(dict(kit_of(athlete, station)))
         peak += own
     return peak

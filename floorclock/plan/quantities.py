@@ -6,11 +6,13 @@ Invariant: amounts are exact fractions, and everything has an upper bound, so a 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
-from typing import Literal
 
 from floorclock.plan.durations import LONGEST_TEXT, UnreadableError, duration_words, parse_duration_ms, shown
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.names import nearest
+from floorclock.plan.work import Load, LoadUnit, Target, Unit
 
 Spread = tuple[int | Fraction, int | Fraction]
 
@@ -30,6 +32,12 @@ LEAST_CONFIDENCE, MOST_CONFIDENCE = 50, 99
 """Advice that fails every second time is none, and nobody can be surer than 99 in 100 of a round to come."""
 _FLAGS = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
 _TARGET_HINT = "write it like 14 reps, 200 m, 12 cal or 0:40"
+_MOST_LOAD = {LoadUnit.PERCENT: 150, LoadUnit.KG: 1_000, LoadUnit.LB: 2_200}
+SCORES = ("reps", "calories", "metres", "load")
+TURNS = ("each round", "each interval", "shared", "same time")
+_EACH_SIDE = " each side"
+_ROUND_BY_ROUND = re.compile(r"(?P<amounts>[0-9]{1,5}(?:-[0-9]{1,5}){1,19}) ?(?P<unit>[a-z]*)")
+_LOAD = re.compile(r"(?P<number>[0-9]{1,4}(?:\.[0-9]{1,3})?) *(?P<unit>kgs?|lbs?|%)")
 
 
 def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str, str]:
@@ -52,13 +60,72 @@ def _within(value: Fraction, spread: Spread, text: str, unit: str) -> Fraction:
 def parse_target(text: str) -> Target:
     """A target: `14 reps`, `14`, `200 m`, `0.4 km`, `12 cal`, `0:40`, `40 s`.
 
+    Besides: `21-15-9 reps` round by round, `10 reps each side`, `8 to 10 cal`, `max reps`, `max reps in 0:40`.
+
     Raises:
         UnreadableError: not a target, not above zero, or more than anybody does.
     """
+    tidy = " ".join(text.lower().split())
+    if tidy.startswith("max "):
+        return _most(tidy.removeprefix("max "), text)
+    if tidy.endswith(_EACH_SIDE):
+        one_side = parse_target(tidy.removesuffix(_EACH_SIDE))
+        if one_side.amounts or one_side.upper is not None:
+            raise UnreadableError(f"{shown(text)} is no target: each side goes with one amount", "write 10 reps each side")
+        return replace(one_side, amount=2 * one_side.amount, each_side=True)
+    low, between, high = tidy.partition(" to ")
+    if between:
+        return _range(low, high, text)
+    listed = _ROUND_BY_ROUND.fullmatch(tidy) if len(tidy) <= LONGEST_TEXT else None
+    if listed is not None:
+        rounds = [parse_target(f"{amount} {listed['unit']}") for amount in listed["amounts"].split("-")]
+        return replace(rounds[0], amounts=tuple(target.amount for target in rounds))
     amount, unit = _amount(text, "target", _TARGET_HINT)
     if unit in (None, Unit.REPS) and amount.denominator != 1:
         raise UnreadableError(f"{shown(text)} is no target: a rep is whole", _TARGET_HINT)
     return Target(amount, unit or Unit.REPS)
+
+
+def _most(rest: str, text: str) -> Target:
+    """`reps`, or `cal in 0:40`."""
+    word, inside, time = rest.partition(" in ")
+    if word not in _TARGET_UNITS or not word:
+        raise UnreadableError(f"{shown(text)} is no target", "write it like max reps, or max cal in 0:40")
+    return Target(Fraction(0), _TARGET_UNITS[word][0], most=True, within_ms=parse_duration_ms(time) if inside else None)
+
+
+def _range(low: str, high: str, text: str) -> Target:
+    """The athlete's choice between two amounts; the unit may stand behind the second only."""
+    upper = parse_target(high)
+    lower = parse_target(low if not low.replace(".", "").isdigit() else f"{low} {high.partition(' ')[2]}")
+    if lower.unit is not upper.unit or lower.amount >= upper.amount:
+        raise UnreadableError(f"{shown(text)} is no target: the first amount is the smaller", "write it like 8 to 10 cal")
+    return replace(lower, upper=upper.amount)
+
+
+def parse_load(text: str) -> Load:
+    """A load: `24 kg`, `53 lb`, or `70 %` of the athlete's best.
+
+    Raises:
+        UnreadableError: no load, or more than anybody moves.
+    """
+    hint = "write it like 24 kg, 53 lb or 70 %"
+    found = _LOAD.fullmatch(text.strip().lower()) if len(text) <= LONGEST_TEXT else None
+    if found is None:
+        raise UnreadableError(f"{shown(text)} is no load", hint)
+    unit = LoadUnit.PERCENT if found["unit"] == "%" else LoadUnit.LB if found["unit"].startswith("lb") else LoadUnit.KG
+    amount = Fraction(found["number"])
+    if amount <= 0:
+        raise UnreadableError(f"{shown(text)} is no load: there is nothing to move", hint)
+    return Load(_within(amount, (0, _MOST_LOAD[unit]), text, f" {unit}"), unit)
+
+
+def parse_weight(text: str) -> Load:
+    """A load in kg or lb: a percentage of something is none here."""
+    load = parse_load(text)
+    if load.unit is LoadUnit.PERCENT:
+        raise UnreadableError(f"{shown(text)} is no weight", "write it like 100 kg or 225 lb")
+    return load
 
 
 def parse_least(text: str) -> tuple[Fraction, Unit | None]:
@@ -167,13 +234,27 @@ def bounded_duration_ms(text: str, low_ms: int, high_ms: int) -> int:
     return duration
 
 
-def parse_tap_meaning(text: str) -> Literal["finish", "round"]:
-    """What a tap means in a `for_time` part."""
-    if text.strip() == "finish":
-        return "finish"
-    if text.strip() == "round":
-        return "round"
-    raise UnreadableError(f"a tap cannot mean {shown(text)}", "write finish or round")
+def one_of(*words: str) -> Callable[[str], str]:
+    """Reads one of these words."""
+
+    def parse(text: str) -> str:
+        tidy = " ".join(text.lower().split())
+        if tidy not in words:
+            near = nearest(tidy, words)
+            raise UnreadableError(f"{shown(text)} means nothing here", f"write {near or ' or '.join(words)}")
+        return tidy
+
+    return parse
+
+
+def parse_team_size(text: str) -> int:
+    """`pairs`, or `teams of 3`."""
+    tidy = " ".join(text.lower().split())
+    if tidy == "pairs":
+        return 2
+    if tidy.startswith("teams of "):
+        return parse_count(tidy.removeprefix("teams of "), 2, 20)
+    raise UnreadableError(f"{shown(text)} is no team", "write pairs, or teams of 3")
 
 
 def shuttles_nearest(distance_m: Fraction, speed_kmh: Fraction, stage_ms: int) -> int:

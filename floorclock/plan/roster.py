@@ -6,10 +6,10 @@ Invariant: names are unique in a roster; a tap key belongs to one athlete.
 from __future__ import annotations
 
 import string
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from floorclock.plan.work import Option, Station, Target
+from floorclock.plan.work import Load, Option, Station, Target
 
 SAFE_KEYS = string.ascii_lowercase + string.digits + string.ascii_uppercase
 """Tap keys given out by the tool, in this order. Commands use none of them, so that no key can mean two things."""
@@ -17,9 +17,10 @@ SAFE_KEYS = string.ascii_lowercase + string.digits + string.ascii_uppercase
 
 @dataclass(frozen=True, kw_only=True)
 class Athlete:
-    """One person in the class. `options` maps a move to an option name, `targets` a move to a target.
+    """One person in the class. `options` maps a move to an option name, `targets` a move to a target, `loads` to a load.
 
-    `rest_margin_ms` overrides every other margin; `group` is the start group, from 1.
+    `rest_margin_ms` overrides every other margin; `group` is the start group, from 1. `best` is the most they moved once, by
+    move. `avoid` are moves and patterns that they stay away from. `note` is for the coach's eyes only.
     """
 
     name: str
@@ -30,6 +31,11 @@ class Athlete:
     experienced: frozenset[str] = frozenset()
     group: int = 1
     rest_margin_ms: int | None = None
+    loads: Mapping[str, Load] = field(default_factory=dict)
+    best: Mapping[str, Load] = field(default_factory=dict)
+    avoid: frozenset[str] = frozenset()
+    team: int | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,31 +51,56 @@ class Assignment:
     """What one athlete does at one station: after options, own targets and gates.
 
     `option` is the name of the option in force, empty for the move as written. `gated` is true when the move is
-    guarded and nobody has said yes for this athlete: the coach has to.
+    guarded and nobody has said yes for this athlete: the coach has to. `avoided` is true when they stay away from it and the
+    station has nothing else. `items` are those of a station with several moves.
     """
 
     move: str
     target: Target | None
     option: str = ""
     gated: bool = False
+    load: Load | None = None
+    avoided: bool = False
+    items: tuple[Assignment, ...] = ()
+
+    def words(self, round_number: int = 1) -> str:
+        """What they do in a round, without the move: `14`, `5 at 70 kg`; of several moves each with its name."""
+        if self.items:
+            return " + ".join(f"{item.words(round_number)} {item.move}".strip() for item in self.items)
+        goal = self.target.words(round_number) if self.target is not None else ""
+        load = self.load.words() if self.load is not None else ""
+        return f"{goal} at {load}" if goal and load else goal or load
 
 
-def assign(athlete: Athlete, station: Station) -> Assignment:
+def assign(athlete: Athlete, station: Station, load_step: Load | None = None) -> Assignment:
     """What `athlete` does at `station`.
 
-    A guarded move falls back on the first option that is not guarded; without one it stays, marked `gated`.
+    A guarded move falls back on the first option that is not guarded, one that they avoid on the first that they do not;
+    without one it stays, marked `gated` or `avoided`. `load_step` is what a percentage of their best is rounded to.
     """
+    if station.items:
+        items = tuple(assign(athlete, item, load_step) for item in station.items)
+        gated, avoided = any(item.gated for item in items), any(item.avoided for item in items)
+        return Assignment(station.move, station.target, "", gated, None, avoided, items)
     chosen = _chosen_option(athlete, station)
-    move, target, guarded = station.move, station.target, station.guarded
-    if chosen is not None:
-        move, target, guarded = chosen.move, chosen.target or station.target, chosen.guarded
-    own = athlete.targets.get(move)
+    work: Station | Option = station if chosen is None else chosen
+    written = work.target or station.target
+    target = written.for_level(athlete.level) if written is not None else None
+    own = athlete.targets.get(work.move)
     if own is not None and target is not None and own.unit is target.unit:
-        target = replace(own, step=own.step or target.step)
+        target = replace(own, step=own.step or target.step, each_side=target.each_side)
     elif own is not None:
         target = own
-    gated = guarded and move not in athlete.experienced
-    return Assignment(move, target, chosen.name if chosen else "", gated)
+    load = athlete.loads.get(work.move)
+    if load is None and work.load is not None:
+        load = work.load.for_level(athlete.level).of_best(athlete.best.get(work.move), load_step)
+    gated = work.guarded and work.move not in athlete.experienced
+    return Assignment(work.move, target, chosen.name if chosen else "", gated, load, avoids(athlete, work))
+
+
+def avoids(athlete: Athlete, work: Station | Option) -> bool:
+    """True for a move, or a pattern, that the athlete stays away from."""
+    return work.move.casefold() in athlete.avoid or work.pattern.casefold() in athlete.avoid
 
 
 def _chosen_option(athlete: Athlete, station: Station) -> Option | None:
@@ -77,9 +108,11 @@ def _chosen_option(athlete: Athlete, station: Station) -> Option | None:
     for option in station.options:
         if option.name == wanted:
             return option
-    if station.guarded and station.move not in athlete.experienced:
-        return next((option for option in station.options if not option.guarded), None)
-    return None
+    gated = station.guarded and station.move not in athlete.experienced
+    if not gated and not avoids(athlete, station):
+        return None
+    open_to_them = (option for option in station.options if not option.guarded and not avoids(athlete, option))
+    return next(open_to_them, None)
 
 
 def give_keys(athletes: Iterable[Athlete]) -> tuple[Athlete, ...]:
@@ -99,3 +132,32 @@ def give_keys(athletes: Iterable[Athlete]) -> tuple[Athlete, ...]:
 def _wishes(name: str, taken: set[str]) -> Iterator[str]:
     own = [letter for letter in name.lower() if letter in SAFE_KEYS]
     yield from (letter for letter in [*own, *SAFE_KEYS] if letter not in taken)
+
+
+def make_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]]:
+    """Teams of `size` by name, in the order of the board: those of the roster first, then level by level.
+
+    Everybody without a team is placed so that the levels spread over the teams. Who is one too many makes a team larger; no team
+    is smaller than `size` unless there are too few people for one.
+    """
+    named: dict[int, list[str]] = {}
+    for athlete in athletes:
+        if athlete.team is not None:
+            named.setdefault(athlete.team, []).append(athlete.name)
+    levels = list(dict.fromkeys(athlete.level for athlete in athletes))
+    free = sorted((athlete for athlete in athletes if athlete.team is None), key=lambda athlete: levels.index(athlete.level))
+    made: list[list[str]] = [[] for _ in range(max(1, len(free) // size) if free else 0)]
+    for place, athlete in enumerate(free):
+        made[place % len(made)].append(athlete.name)
+    order = {athlete.name: place for place, athlete in enumerate(athletes)}
+    teams = [tuple(sorted(team, key=order.__getitem__)) for team in [*named.values(), *made]]
+    return sorted(teams, key=lambda team: order[team[0]])
+
+
+def with_latecomer(teams: Sequence[tuple[str, ...]], name: str) -> list[tuple[str, ...]]:
+    """The teams with one more: in the smallest, the last of those, so that a late pair is soonest whole."""
+    if not teams:
+        return []
+    smallest = min(len(team) for team in teams)
+    joined = max(place for place, team in enumerate(teams) if len(team) == smallest)
+    return [(*team, name) if place == joined else team for place, team in enumerate(teams)]

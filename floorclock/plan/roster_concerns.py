@@ -13,7 +13,6 @@ from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
 from floorclock.plan.names import plain
 from floorclock.plan.roster import Athlete, Roster, assign
-from floorclock.plan.roster_rules import every_station
 from floorclock.plan.session import ForTime, Intervals, Rotation, Session
 from floorclock.plan.work import Station, Target, Unit, amount_said, station_names, under_least
 
@@ -57,7 +56,7 @@ class _Plan:
     def __init__(self, session: Session) -> None:
         self.planned: dict[str, dict[Unit, Target]] = {}
         self.floors: dict[str, list[Station]] = {}
-        for station in every_station(session):
+        for station in session.moves():
             for move, target in ((station.move, station.target), *((option.move, option.target) for option in station.options)):
                 if target is not None:
                     self.planned.setdefault(move, {}).setdefault(target.unit, target)
@@ -92,7 +91,12 @@ class _Plan:
     def margin(self, athlete: Athlete) -> Iterator[Concern]:
         """A rest margin of their own that leaves no time to work."""
         own = athlete.rest_margin_ms
-        windows = [(part.window_ms, part.title) for part in self.parts if any(station.target for station in part.stations)]
+        windows = [
+            (part.window_ms(index), part.title)
+            for part in self.parts
+            for index, station in enumerate(part.stations)
+            if station.target is not None
+        ]
         if own is None or not windows or own < min(windows)[0]:
             return
         shortest, title = min(windows)

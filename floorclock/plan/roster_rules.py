@@ -5,7 +5,7 @@ Invariant: only complains about what is written in the roster; what the session 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from floorclock.errors import Problem
@@ -13,7 +13,6 @@ from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.session import Amrap, ForTime, Paced, Session
-from floorclock.plan.work import Station
 
 MOST_SPELT = 50
 
@@ -30,26 +29,16 @@ def names_in(session: Session) -> PlanNames:
     """What a roster can name in a session. A `for_time` or `amrap` part with `choose` counts by its title."""
     moves: set[str] = set()
     options: dict[str, set[str]] = {}
-    for station in every_station(session):
+    for station in session.moves():
         moves.add(station.move)
         options.setdefault(station.move, set()).update(option.name for option in station.options)
         moves.update(option.move for option in station.options)
     for part in session.parts:
         if isinstance(part, ForTime | Amrap) and part.choose:
-            options.setdefault(part.title, set()).update(choice.name for choice in part.choose)
+            options.setdefault(part.written, set()).update(choice.name for choice in part.choose)
         if isinstance(part, Paced) and part.move:
             moves.add(part.move)
     return PlanNames(frozenset(moves), {name: frozenset(known) for name, known in options.items()})
-
-
-def every_station(session: Session) -> Iterator[Station]:
-    """The stations of all parts and of their choices, without the rests."""
-    for part in session.parts:
-        if isinstance(part, Paced):
-            continue
-        yield from (station for station in part.stations if not station.is_rest)
-        if isinstance(part, ForTime | Amrap):
-            yield from (station for choice in part.choose for station in choice.work)
 
 
 def unknown_names(document: Document, known: PlanNames) -> list[Problem]:

@@ -6,7 +6,7 @@ have already complained about it. So all problems come at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil
@@ -27,15 +27,26 @@ def session_problems(document: Document) -> list[Problem]:
     if not isinstance(parts, list):
         return []
     problems: list[Problem] = []
-    for number, part in enumerate(parts):
-        if isinstance(part, dict):
-            rules = PacedRules if kind_of(part) == "paced" else _PartRules
-            problems += rules(document, ("parts", number), part).problems()
+    for path, part in _every_part(("parts",), parts):
+        rules = PacedRules if kind_of(part) == "paced" else _PartRules
+        problems += rules(document, path, part).problems()
     return problems
 
 
+def _every_part(path: Path, parts: list[Tree]) -> Iterator[tuple[Path, Mapped]]:
+    """The parts, those of a `repeat` too, each with its path."""
+    for number, part in enumerate(parts):
+        if not isinstance(part, dict):
+            continue
+        inner = part.get("parts")
+        if kind_of(part) == "repeat" and isinstance(inner, list):
+            yield from _every_part((*path, number, "parts"), inner)
+        else:
+            yield (*path, number), part
+
+
 def _target(tree: Tree | None) -> Target | None:
-    """A target, a ladder too, where it can be read."""
+    """A target, a ladder too, where it can be read; None for one by level."""
     if not isinstance(tree, dict):
         return readable({"": tree or ""}, "", parse_target)
     start, step = readable(tree, "start", parse_target), readable(tree, "step", parse_step)
@@ -71,6 +82,8 @@ class _PartRules(PartRules):
             self.say(("for",), "`rounds` and `for` say the same thing twice", "keep one of them", at_key=True)
         elif "rounds" not in self.part and "for" not in self.part:
             self.say((), "how long it lasts is missing", "write rounds: 5, or for: 20:00")
+        elif "for" in self.part and any("time" in station for _, station in mappings(self.part, "stations")):
+            self.say(("for",), "stations with a time of their own do not fill a `for`", "write rounds: 5", at_key=True)
         elif "for" in self.part:
             self._whole_number_of(every)
         else:
@@ -148,8 +161,23 @@ class _PartRules(PartRules):
             self.say((key,), "nobody works here", "a station begins with - move:")
         self._margin((), self.part, window_ms)
         for steps, station in mappings(self.part, key):
-            self._station(steps, station, window_ms)
+            own_ms = readable(station, "time", parse_duration_ms)
+            if key == "work" and "time" in station:
+                self.say((*steps, "time"), "a piece of this work has no window of its own", "take it out", at_key=True)
+            self._station(steps, station, window_ms if own_ms is None else own_ms)
+            for inner, item in mappings(station, "work"):
+                self._item((*steps, *inner), item)
         self._distinct((key,), stations)
+        for once in ("buy_in", "cash_out"):
+            for steps, station in mappings(self.part, once):
+                self._station(steps, station, None)
+
+    def _item(self, steps: Path, item: Mapped) -> None:
+        """One of several moves in a window: the window and its rest are the station's."""
+        for key in ("time", "rest_margin", "least"):
+            if key in item:
+                self.say((*steps, key), f"`{key}` belongs to the station, not to one of its moves", "take it out", at_key=True)
+        self._station(steps, item, None)
 
     def _distinct(self, steps: Path, stations: Tree | None) -> None:
         """Station names are unique in a part; `squat (2)` is what the second squat is called."""
@@ -202,7 +230,7 @@ class _PartRules(PartRules):
         if "target" not in station:
             self.say(at, "`least` means nothing without a target", "give the station a target, or take it out", at_key=True)
         least, target = readable(station, "least", parse_least), _target(station.get("target"))
-        if least is None or target is None:
+        if least is None or target is None or target.most:
             return
         amount, unit = least
         if unit not in (None, target.unit):
@@ -217,11 +245,12 @@ class _PartRules(PartRules):
         if target.step < 0:
             # A round in which the ladder has nothing left asks nothing of anybody.
             rounds = min(rounds, ceil(target.amount / -target.step))
-        lowest = target.in_round(rounds) if target.step < 0 else target.amount
+        lowest = min(target.amounts) if target.amounts else target.in_round(rounds) if target.step < 0 else target.amount
         if least > lowest:
             said = amount_said(least, target.unit)
             first = 1 if least > target.amount else int((target.amount - least) // -target.step) + 2
             less = amount_said(target.in_round(first), target.unit)
+            less = amount_said(lowest, target.unit) if target.amounts else less
             where = f"round {first} asks for {less}" if target.step else f"the target is {less}"
             self.say(at, f"`least` is {said}, and {where}", f"at most {amount_said(lowest, target.unit)}")
 

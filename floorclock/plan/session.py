@@ -6,13 +6,17 @@ Durations are integer milliseconds.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import ClassVar, Literal
 
-from floorclock.plan.work import Station
+from floorclock.plan.work import Load, Station
 
-PartKind = Literal["open", "rotation", "intervals", "for_time", "amrap", "paced"]
+Turns = Literal["each round", "each interval", "shared", "same time"]
+"""How a team works: one after the other by round or by interval, one at a time as they like, or all at once."""
+ScoreUnit = Literal["reps", "calories", "metres", "load"]
+PartKind = Literal["open", "rest", "rotation", "intervals", "for_time", "amrap", "paced"]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -33,12 +37,31 @@ class Cues:
     voice: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Score:
+    """A number that is asked for after each set, or once after the part, instead of a time."""
+
+    unit: ScoreUnit
+    each: Literal["set", "part"] = "set"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """What all parts share. `count_in_ms` and `rest_margin_ms` fall back on the session's when None."""
+    """What all parts share. `count_in_ms` and `rest_margin_ms` fall back on the session's when None.
+
+    `written` is the title in the file, by which a roster names the part; `title` says the block, too. `block` is
+    (this one, how many) for a part of a `repeat`. `path` is where the part stands in the file.
+    """
 
     kind: ClassVar[PartKind]
     title: str
+    written: str = field(default="", compare=False)
+    block: tuple[int, int] | None = None
+    path: tuple[str | int, ...] = field(default=(), compare=False)
+    team_size: int = 1
+    """How many share one result; 2 for pairs."""
+    turns: Turns = "shared"
+    score: Score | None = None
     notes: tuple[str, ...] = ()
     caution: str = ""
     count_in_ms: int | None = None
@@ -48,6 +71,26 @@ class Part:
     def stations(self) -> tuple[Station, ...]:
         """The stations, or the items of the work, in order; empty where the part has none."""
         return ()
+
+    def moves(self) -> Iterator[tuple[tuple[str | int, ...], Station]]:
+        """Every move of the part by itself, with its place in the part as in the file: those of options are in it."""
+        if self._list_key:
+            yield from _each_move((self._list_key,), self.stations)
+        for key in ("buy_in", "cash_out"):
+            yield from _each_move((key,), getattr(self, key, ()))
+        for which, choice in enumerate(getattr(self, "choose", ())):
+            yield from _each_move(("choose", which, "work"), choice.work)
+
+    _list_key: ClassVar[str] = ""
+    """Under which key of the file the stations stand; empty where there are none to name."""
+
+
+def _each_move(steps: tuple[str | int, ...], stations: Sequence[Station]) -> Iterator[tuple[tuple[str | int, ...], Station]]:
+    for index, station in enumerate(stations):
+        if station.items:
+            yield from _each_move((*steps, index, "work"), station.items)
+        elif not station.is_rest:
+            yield (*steps, index), station
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,23 +104,51 @@ class OpenPart(Part):
 
 
 @dataclass(frozen=True, kw_only=True)
+class RestPart(Part):
+    """A rest of a fixed length that rolls on into the next part; the next part's count-in lies within it (`count_ms` of it)."""
+
+    kind: ClassVar[PartKind] = "rest"
+    time_ms: int
+    count_ms: int = 0
+
+    @property
+    def length_ms(self) -> int:
+        """How long it is until the next part's count-in begins."""
+        return self.time_ms - self.count_ms
+
+
+@dataclass(frozen=True, kw_only=True)
 class Rotation(Part):
-    """Every minute (or `every_ms`) the next station; exactly one of `rounds` and `for_ms` is set."""
+    """Every minute (or `every_ms`) the next station; exactly one of `rounds` and `for_ms` is set.
+
+    With `together` everybody is at one station, whatever their start group. `round_rest_ms` lies between two rounds.
+    With `until_out` who is not finished once is out of the part.
+    """
 
     kind: ClassVar[PartKind] = "rotation"
+    _list_key: ClassVar[str] = "stations"
     every_ms: int
     work: tuple[Station, ...]
     rounds: int | None = None
     for_ms: int | None = None
+    together: bool = False
+    round_rest_ms: int = 0
+    until_out: bool = False
+    tap: Literal["done", "none"] = "done"
 
     @property
     def stations(self) -> tuple[Station, ...]:
         return self.work
 
+    def window_ms(self, station: int) -> int:
+        """The time at a station."""
+        own = self.work[station].time_ms
+        return self.every_ms if own is None else own
+
     @property
-    def window_ms(self) -> int:
-        """The time at one station."""
-        return self.every_ms
+    def moves_together(self) -> bool:
+        """Everybody is at one station: so the plan says, or windows of different lengths leave nothing else."""
+        return self.together or any(station.time_ms is not None for station in self.work)
 
     @property
     def count(self) -> int:
@@ -89,23 +160,40 @@ class Rotation(Part):
 
 @dataclass(frozen=True, kw_only=True)
 class Intervals(Part):
-    """`sets` windows of work with rest between; the stations follow each other set by set."""
+    """`sets` windows of work with rest between; the stations follow each other set by set.
+
+    `together` as in `Rotation`. `round_rest_ms` takes the place of the rest after the last station of a round.
+    """
 
     kind: ClassVar[PartKind] = "intervals"
+    _list_key: ClassVar[str] = "stations"
     work_ms: int
     rest_ms: int
     sets: int
     work: tuple[Station, ...]
     final_rest: bool = False
+    together: bool = False
+    round_rest_ms: int = 0
+    tap: Literal["done", "none"] = "done"
 
     @property
     def stations(self) -> tuple[Station, ...]:
         return self.work
 
     @property
-    def window_ms(self) -> int:
-        """The time for the work of one set."""
-        return self.work_ms
+    def moves_together(self) -> bool:
+        """As in `Rotation`."""
+        return self.together or any(station.time_ms is not None for station in self.work)
+
+    @property
+    def count(self) -> int:
+        """How many windows of work it has."""
+        return self.sets
+
+    def window_ms(self, station: int) -> int:
+        """The time for the work at a station."""
+        own = self.work[station].time_ms
+        return self.work_ms if own is None else own
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,12 +213,17 @@ class ForTime(Part):
     """
 
     kind: ClassVar[PartKind] = "for_time"
+    _list_key: ClassVar[str] = "work"
     cap_ms: int
     rounds: int = 1
     work: tuple[Station, ...]
     choose: tuple[Choice, ...] = ()
     wave_every_ms: int = 0
     tap: Literal["finish", "round"] = "finish"
+    buy_in: tuple[Station, ...] = ()
+    cash_out: tuple[Station, ...] = ()
+    round_rest_ms: int = 0
+    """Each athlete's own rest after a round but the last, from their tap; then a tap is a round."""
 
     @property
     def stations(self) -> tuple[Station, ...]:
@@ -139,12 +232,16 @@ class ForTime(Part):
 
 @dataclass(frozen=True, kw_only=True)
 class Amrap(Part):
-    """As many rounds as possible in `time_ms`; a tap is one more round done."""
+    """As many rounds as possible in `time_ms`; a tap is one more round done. Waves as in `ForTime`, each with its whole time."""
 
     kind: ClassVar[PartKind] = "amrap"
+    _list_key: ClassVar[str] = "work"
     time_ms: int
     work: tuple[Station, ...]
     choose: tuple[Choice, ...] = ()
+    wave_every_ms: int = 0
+    buy_in: tuple[Station, ...] = ()
+    cash_out: tuple[Station, ...] = ()
 
     @property
     def stations(self) -> tuple[Station, ...]:
@@ -183,7 +280,9 @@ class Paced(Part):
         return (Station(move=self.move or "run"),) if self.shuttle else (Station(move=self.move or "work"),)
 
 
-AnyPart = OpenPart | Rotation | Intervals | ForTime | Amrap | Paced
+Untapped = OpenPart | RestPart
+"""Parts in which nobody works against a clock."""
+AnyPart = OpenPart | RestPart | Rotation | Intervals | ForTime | Amrap | Paced
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -212,6 +311,14 @@ class Session:
     kit: dict[str, int] = field(default_factory=dict)
     room: Room | None = None
     cues: Cues = Cues()
+    load_step: Load | None = None
+    view: Literal["class", "coach"] = "coach"
+    ranked: bool = False
+    """Results may be ranked; nothing else ever is."""
+
+    def moves(self) -> Iterator[Station]:
+        """Every move of all parts by itself, a part's choices too, without the rests."""
+        return (station for part in self.parts for _, station in part.moves())
 
     def margin_ms(self, part: Part, station: Station | None = None) -> int:
         """The smallest rest wanted at a station of a part: the nearest value that somebody set."""

@@ -6,12 +6,24 @@ a rotation keeps its last interval whole. Nothing is rounded but a shuttle ladde
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
+from floorclock.plan.session import (
+    Amrap,
+    AnyPart,
+    ForTime,
+    Intervals,
+    OpenPart,
+    Paced,
+    RestPart,
+    Rotation,
+    Session,
+    Shuttle,
+    Untapped,
+)
 from floorclock.plan.work import Station, Target, Unit, station_names
 
 
@@ -31,15 +43,34 @@ def planned_ms(part: AnyPart) -> int:
     """
     if isinstance(part, OpenPart):
         return part.time_ms or 0
-    if isinstance(part, Rotation):
-        return part.count * part.every_ms
-    if isinstance(part, Intervals):
-        return part.sets * part.work_ms + (part.sets - (not part.final_rest)) * part.rest_ms
+    if isinstance(part, RestPart):
+        return part.length_ms
+    if isinstance(part, Rotation | Intervals):
+        return sum(end - start for start, end, *_ in windows(part))
     if isinstance(part, ForTime):
         return part.cap_ms
     if isinstance(part, Amrap):
         return part.time_ms
     return round(shuttle_ms(part.shuttle)) if part.shuttle else part.time_ms or 0
+
+
+def windows(part: Rotation | Intervals) -> Iterator[tuple[int, int, int, int]]:
+    """Everything that follows in a part, as (start_ms, end_ms, round from 1, window from 0, or -1 for a rest).
+
+    Window w is at station w modulo their number for those who begin at the first. A rest between rounds takes the place of the
+    interval's own rest there; a rest after the last window is there only where the plan asks for it.
+    """
+    at_ms, stations = 0, len(part.stations)
+    rest_ms, last_rest = (part.rest_ms, part.final_rest) if isinstance(part, Intervals) else (0, False)
+    for window in range(part.count):
+        station, number = window % stations, window // stations + 1
+        end_ms = at_ms + part.window_ms(station)
+        yield at_ms, end_ms, number, window
+        at_ms = end_ms
+        between = part.round_rest_ms if station == stations - 1 and part.round_rest_ms and window < part.count - 1 else rest_ms
+        if between and (window < part.count - 1 or last_rest):
+            yield at_ms, at_ms + between, number, -1
+            at_ms += between
 
 
 def shuttle_ms(shuttle: Shuttle) -> Fraction:
@@ -49,19 +80,17 @@ def shuttle_ms(shuttle: Shuttle) -> Fraction:
 
 def count_in_ms(part: AnyPart, session: Session) -> int:
     """The count-in before a part; an open part has none."""
-    if isinstance(part, OpenPart):
+    if isinstance(part, Untapped):
         return 0
     return session.count_in_ms if part.count_in_ms is None else part.count_in_ms
 
 
 def interval_count(part: AnyPart) -> int:
     """How many windows of work a part has: a stage of a shuttle ladder is one, an open part has none."""
-    if isinstance(part, OpenPart):
+    if isinstance(part, Untapped):
         return 0
-    if isinstance(part, Rotation):
+    if isinstance(part, Rotation | Intervals):
         return part.count
-    if isinstance(part, Intervals):
-        return part.sets
     return len(part.shuttle.stages) if isinstance(part, Paced) and part.shuttle else 1
 
 
@@ -96,21 +125,29 @@ def volume(session: Session) -> tuple[Volume, ...]:
 def _part_volume(part: AnyPart) -> Sequence[tuple[str, Unit, Fraction]]:
     if isinstance(part, Paced):
         return [_paced_volume(part)]
-    window_ms = part.every_ms if isinstance(part, Rotation) else part.work_ms if isinstance(part, Intervals) else 0
-    rounds = rounds_at(part)
-    return [
-        _station_volume(station, count, window_ms) for station, count in zip(part.stations, rounds, strict=False) if station.move
-    ]
+    found = []
+    for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
+        window_ms = part.window_ms(index) if isinstance(part, Rotation | Intervals) else 0
+        found += [_move_volume(item, rounds, window_ms) for item in station.items or (station,) if item.move]
+    once = part.buy_in + part.cash_out if isinstance(part, ForTime) else ()
+    return found + [_move_volume(item, 1, 0) for item in once]
 
 
-def _station_volume(station: Station, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
-    if station.target is None:
+def _move_volume(station: Station, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
+    target = station.target
+    if target is None:
         return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)
-    return station.move, station.target.unit, ladder_sum(station.target, rounds)
+    if target.most:
+        # Nobody knows the reps beforehand; the time that they are done in is known.
+        within_ms = window_ms if target.within_ms is None else target.within_ms
+        return station.move, Unit.SECONDS, Fraction(within_ms * rounds, 1000)
+    return station.move, target.unit, ladder_sum(target, rounds)
 
 
 def ladder_sum(target: Target, rounds: int) -> Fraction:
     """The amounts of rounds 1 to `rounds` together; a falling ladder stops at zero."""
+    if target.amounts:
+        return sum((target.in_round(number) for number in range(1, rounds + 1)), Fraction(0))
     if target.step < 0:
         rounds = min(rounds, int(target.amount / -target.step) + 1)
     return rounds * target.amount + target.step * (rounds * (rounds - 1) // 2)

@@ -22,7 +22,9 @@ from floorclock.plan.fileformat import (
     CuesFile,
     LadderFile,
     OptionFile,
+    RepeatFile,
     RoomFile,
+    SeveralFile,
     Shape,
     ShuttleFile,
     StageFile,
@@ -48,6 +50,7 @@ _EXAMPLES = {
     "step": "step: 1",
     "speed": "speed: 8.5 km/h",
     "shuttles": "shuttles: 7",
+    "times": "times: 3",
     "distance": "distance: 20 m",
     "screen": "screen: 1.40 m",
     "farthest": "farthest: 12 m",
@@ -58,6 +61,8 @@ _SHAPES_UNDER: dict[str, type[Shape]] = {
     "work": StationFile,
     "options": OptionFile,
     "choose": ChoiceFile,
+    "buy_in": StationFile,
+    "cash_out": StationFile,
     "target": LadderFile,
     "cues": CuesFile,
     "room": RoomFile,
@@ -106,14 +111,19 @@ def _path_in(tree: Tree, loc: tuple[int | str, ...]) -> Path:
 
 def _shape_at(document: Document, path: Path, root: type[Shape]) -> type[Shape]:
     """The shape of the mapping at `path`."""
-    if path[:1] == ("parts",) and len(path) == 2:
-        return PART_FILES[_kind(document, path)]
+    if len(path) > 1 and path[-2] == "parts":
+        kind = _kind(document, path)
+        return RepeatFile if kind == "repeat" else PART_FILES[kind]
     named = [step for step in path if isinstance(step, str)]
+    here = _tree_at(document.tree, path)
+    if named and named[-1] == "stations" and isinstance(here, dict) and "work" in here and "move" not in here:
+        return SeveralFile
     return _SHAPES_UNDER.get(named[-1], root) if named else root
 
 
 def _kind(document: Document, path: Path) -> str:
-    part = _tree_at(document.tree, path[:2])
+    last = max((at for at, step in enumerate(path) if step == "parts"), default=0)
+    part = _tree_at(document.tree, path[: last + 2])
     kind = part.get("kind") if isinstance(part, dict) else None
     return kind.strip() if isinstance(kind, str) else ""
 

@@ -18,23 +18,68 @@ class Unit(StrEnum):
     METRES = "m"
     CALORIES = "cal"
     SECONDS = "s"
+    WHOLE = "whole"
+    """The work of a station that has several moves: 1 is all of it as written."""
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """How much work: `amount` of `unit` in round 1, `step` more in each round after it."""
+    """How much work: `amount` of `unit` in round 1, `step` more in each round after it.
+
+    `amounts`, where there are any, are those of rounds 1, 2, ... instead; beyond their end the last one stands. `upper` is the
+    upper end where the athlete chooses (`amount` is the lower). With `each_side` the amounts are of both sides together.
+    With `most` there is no amount: as much as possible in the window, or in its first `within_ms`.
+    `levels` are targets by an athlete's level, in the order of the file; the target itself is then that of the middle one.
+    """
 
     amount: Fraction
     unit: Unit
     step: Fraction = Fraction(0)
+    amounts: tuple[Fraction, ...] = ()
+    upper: Fraction | None = None
+    each_side: bool = False
+    most: bool = False
+    within_ms: int | None = None
+    levels: tuple[tuple[str, Target], ...] = ()
 
     def in_round(self, round_number: int) -> Fraction:
         """The amount in a round counted from 1; a falling ladder stops at zero."""
+        if self.amounts:
+            return self.amounts[min(round_number, len(self.amounts)) - 1]
         return max(Fraction(0), self.amount + self.step * (round_number - 1))
 
+    def for_level(self, level: str) -> Target:
+        """The target of somebody of this level; where there is none for it, the middle one."""
+        return dict(self.levels).get(level, self)
+
+    @property
+    def varies(self) -> bool:
+        """True where rounds differ."""
+        return bool(self.step) or len(set(self.amounts)) > 1
+
     def words(self, round_number: int = 1) -> str:
-        """What a coach would say: `14`, `200 m`, `12 cal`, `0:40`; reps go without a word."""
-        return amount_words(self.in_round(round_number), self.unit)
+        """What a coach would say: `14`, `200 m`, `12 cal`, `0:40`, `10 each side`, `8 to 10 cal`, `max reps in 0:40`."""
+        if self.most:
+            within = "" if self.within_ms is None else f" in {amount_words(Fraction(self.within_ms, 1000), Unit.SECONDS)}"
+            return f"max {self.unit}{within}"
+        amount = self.in_round(round_number)
+        if self.each_side:
+            return f"{amount_words(amount / 2, self.unit)} each side"
+        if self.upper is not None:
+            return f"{amount_words(amount, Unit.REPS)} to {amount_words(self.upper, self.unit)}"
+        return amount_words(amount, self.unit)
+
+    def plan_words(self) -> str:
+        """All of it, as on the brief: levels one after the other, a list round by round, a ladder with its step."""
+        if self.levels:
+            return ", ".join(f"{level} {target.plan_words()}" for level, target in self.levels)
+        if self.amounts:
+            unit = "" if self.unit is Unit.REPS else f" {self.unit}"
+            return "-".join(amount_words(amount, Unit.REPS) for amount in self.amounts) + unit
+        if self.step:
+            sign = "+" if self.step > 0 else "-"
+            return f"{self.words()}, {sign}{amount_words(abs(self.step), self.unit)} each round"
+        return self.words()
 
 
 def amount_words(amount: Fraction, unit: Unit) -> str:
@@ -42,6 +87,8 @@ def amount_words(amount: Fraction, unit: Unit) -> str:
     if unit is Unit.SECONDS:
         whole = round(amount)
         return f"{whole // 60}:{whole % 60:02d}"
+    if unit is Unit.WHOLE:
+        return "all of it" if amount == 1 else f"{float(100 * amount):.0f} % of it"
     number = str(amount.numerator) if amount.denominator == 1 else f"{float(amount):g}"
     return number if unit is Unit.REPS else f"{number} {unit}"
 
@@ -50,6 +97,49 @@ def amount_said(amount: Fraction, unit: Unit) -> str:
     """An amount with its unit in every case: `14 reps`, `1 rep`, `200 m`, `0:40`."""
     words = amount_words(amount, unit)
     return f"{words} rep{'' if amount == 1 else 's'}" if unit is Unit.REPS else words
+
+
+class LoadUnit(StrEnum):
+    """The units of a load, as written."""
+
+    KG = "kg"
+    LB = "lb"
+    PERCENT = "%"
+    """Of the athlete's best in the move."""
+
+
+KG_PER_LB = Fraction(45359237, 100_000_000)
+"""Exact (international avoirdupois pound, 1959)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """The weight moved: `amount` of `unit`, by level as in `Target`."""
+
+    amount: Fraction
+    unit: LoadUnit
+    levels: tuple[tuple[str, Load], ...] = ()
+
+    def for_level(self, level: str) -> Load:
+        """The load of somebody of this level; where there is none for it, the middle one."""
+        return dict(self.levels).get(level, self)
+
+    def of_best(self, best: Load | None, step: Load | None = None) -> Load:
+        """A percentage of a best as a load, to the nearest step (2.5 kg or 5 lb), halves up; as it is where there is no best."""
+        if self.unit is not LoadUnit.PERCENT or best is None:
+            return self
+        exact = best.amount * self.amount / 100
+        usual = Load(Fraction(5, 2), LoadUnit.KG) if best.unit is LoadUnit.KG else Load(Fraction(5), LoadUnit.LB)
+        by = (step if step is not None and step.unit is best.unit else usual).amount
+        return Load((exact / by + Fraction(1, 2)) // 1 * by, best.unit)
+
+    def words(self) -> str:
+        """`24 kg`, `53 lb`, `70 %`."""
+        return f"{float(self.amount):g} {self.unit}"
+
+    def plan_words(self) -> str:
+        """All of it: `strong 24 kg, regular 16 kg`."""
+        return ", ".join(f"{level} {load.words()}" for level, load in self.levels) or self.words()
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +152,7 @@ class Option:
     kit: tuple[tuple[str, int], ...] = ()
     pattern: str = ""
     guarded: bool = False
+    load: Load | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +161,7 @@ class Station:
 
     A rest has an empty `move`. `kit` is (name, how many) for one athlete.
     `rest_margin_ms` overrides the part's and the session's. `least` is the smallest amount that advice may come to, in the
-    unit of the target; None leaves it to the tool.
+    unit of the target; None leaves it to the tool. `time_ms` is its own window, where the part gives one to each station.
     """
 
     move: str
@@ -83,6 +174,10 @@ class Station:
     options: tuple[Option, ...] = ()
     rest_margin_ms: int | None = None
     least: Fraction | None = None
+    load: Load | None = None
+    time_ms: int | None = None
+    items: tuple[Station, ...] = ()
+    """Several moves in one window, one tap for all of them; then the station has no move of its own but their names."""
 
     @property
     def is_rest(self) -> bool:

@@ -153,7 +153,7 @@ class InventedClass:
 
     def station_at(self, athlete: int, interval: int) -> int:
         """Where an athlete is; start groups are dealt round the class."""
-        return station_index(self.part.work, interval, 1 + athlete % self.stations)
+        return station_index(self.part, interval, 1 + athlete % self.stations)
 
     def amount_ratio(self, athlete: int, station: int, round_number: int, target: Target | None = None) -> float:
         """The amount in a round (from 1) as a multiple of the reference of the station."""

@@ -25,7 +25,7 @@ from floorclock.clock.events import (
     WentBack,
 )
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Session, Shuttle
 
 Row = list[int]
 """An interval as [length, 1 for work or 0 for rest, round]."""
@@ -63,9 +63,11 @@ class Plan:
         if isinstance(part, ForTime):
             return [[part.cap_ms + (max(self.groups) - 1) * part.wave_every_ms, 1, 1]]
         if isinstance(part, Amrap):
-            return [[part.time_ms, 1, 1]]
+            return [[part.time_ms + (max(self.groups) - 1) * part.wave_every_ms, 1, 1]]
         if isinstance(part, Paced):
             return self._stages(part.shuttle) if part.shuttle else [[part.time_ms or 0, 1, 1]]
+        if isinstance(part, RestPart):
+            return [[part.length_ms, 0, 1]]
         return [[part.max_ms, 0, 1]] if part.max_ms else []
 
     def _sets(self, part: Intervals) -> list[Row]:

@@ -13,11 +13,19 @@ from hypothesis import strategies as st
 
 from floorclock.clock.events import EVENTS, Event, event_from_dict
 from floorclock.plan.roster import Athlete
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.work import Load, LoadUnit, Target, Unit
 
 words = st.text(max_size=12)
 fractions = st.fractions(min_value=0, max_value=10**6, max_denominator=10**6)
-targets = st.builds(Target, fractions, st.sampled_from(Unit), st.fractions(-100, 100, max_denominator=100))
+targets = st.builds(
+    Target,
+    fractions,
+    st.sampled_from(Unit),
+    st.fractions(-100, 100, max_denominator=100),
+    amounts=st.lists(fractions, max_size=3).map(tuple),
+    each_side=st.booleans(),
+)
+loads = st.builds(Load, fractions, st.sampled_from(LoadUnit))
 athletes = st.builds(
     Athlete,
     name=words,
@@ -28,12 +36,18 @@ athletes = st.builds(
     experienced=st.frozensets(words, max_size=3),
     group=st.integers(1, 40),
     rest_margin_ms=st.none() | st.integers(0, 10**6),
+    loads=st.dictionaries(words, loads, max_size=2),
+    best=st.dictionaries(words, loads, max_size=2),
+    avoid=st.frozensets(words, max_size=2),
+    team=st.none() | st.integers(1, 20),
+    note=words,
 )
 times = st.integers(-(10**7), 10**9)
 VALUES: dict[Any, st.SearchStrategy[Any]] = {
     int: times,
     str: words,
     Target: targets,
+    Load: loads,
     Athlete: athletes,
     int | None: st.none() | times,
     bool: st.booleans(),
@@ -65,9 +79,9 @@ def test_keys_that_this_version_does_not_know_are_left_alone(name: str, extra: d
     assert event_from_dict({**event.to_dict(), **extra}) == event
 
 
-def test_there_are_twenty_four_kinds_of_event_each_with_a_name_of_its_own() -> None:
-    assert len(EVENTS) == len(Event.__subclasses__()) == 24
-    assert len({cls.__name__ for cls in EVENTS.values()}) == 24
+def test_there_are_twenty_six_kinds_of_event_each_with_a_name_of_its_own() -> None:
+    assert len(EVENTS) == len(Event.__subclasses__()) == 26
+    assert len({cls.__name__ for cls in EVENTS.values()}) == 26
 
 
 def test_an_unknown_event_or_a_missing_name_is_a_key_error() -> None:
@@ -79,7 +93,11 @@ def test_an_unknown_event_or_a_missing_name_is_a_key_error() -> None:
 @pytest.mark.parametrize("name", sorted(EVENTS))
 def test_a_missing_value_is_a_type_error_unless_it_has_a_default(name: str) -> None:
     kind = EVENTS[name]
-    sample = {"target": {"amount": "1", "unit": "reps"}, "athlete": {"name": "Ilka"} if name == "joined" else "Ilka"}
+    sample = {
+        "target": {"amount": "1", "unit": "reps"},
+        "load": {"amount": "1", "unit": "kg"},
+        "athlete": {"name": "Ilka"} if name == "joined" else "Ilka",
+    }
     needed = {field.name: sample.get(field.name, 1) for field in fields(kind) if field.default is MISSING}
     assert event_from_dict({"event": name, **needed}).at_ms == 1
     for left_out in needed:

@@ -158,9 +158,9 @@ def test_a_rotation_for_a_time_has_as_many_intervals_as_fit() -> None:
 
 
 def test_start_groups_begin_at_their_own_station_and_all_move_on_together() -> None:
-    stations = (SWING, STEP, REST)
+    part = Rotation(title="Three", every_ms=60_000, rounds=2, work=(SWING, STEP, REST))
     for group in (1, 2, 3):
-        assert [station_index(stations, window, group) for window in range(4)] == [(group - 1 + k) % 3 for k in range(4)]
+        assert [station_index(part, window, group) for window in range(4)] == [(group - 1 + k) % 3 for k in range(4)]
 
 
 def test_an_interval_is_a_rest_only_when_every_start_group_rests() -> None:

@@ -13,6 +13,7 @@ from floorclock.plan.durations import UnreadableError
 from floorclock.plan.quantities import (
     MOST,
     bounded_duration_ms,
+    one_of,
     parse_beat,
     parse_count,
     parse_flag,
@@ -21,7 +22,6 @@ from floorclock.plan.quantities import (
     parse_percent,
     parse_speed_kmh,
     parse_step,
-    parse_tap_meaning,
     parse_target,
     shuttles_nearest,
 )
@@ -100,7 +100,7 @@ def test_a_length_needs_its_unit_and_is_exact(text: str, mm: int) -> None:
         (parse_flag, "maybe"),
         (parse_flag, "1"),
         (parse_flag, "y"),
-        (parse_tap_meaning, "lap"),
+        (one_of("finish", "round"), "lap"),
     ],
 )
 def test_what_is_out_of_bounds_or_means_nothing_is_refused(parse: Callable[[str], object], text: str) -> None:
@@ -113,7 +113,7 @@ def test_counts_flags_beats_and_speeds_are_read_as_written() -> None:
     assert [parse_flag(text) for text in ("true", "Yes", "ON", "false", "no", "off")] == [True, True, True, False, False, False]
     assert [parse_beat(text) for text in ("96 per minute", "96", "96/min", "92.5")] == [96, 96, 96, Fraction(185, 2)]
     assert [parse_speed_kmh(text) for text in ("8.5 km/h", "8.5")] == [Fraction(17, 2), Fraction(17, 2)]
-    assert [parse_tap_meaning(text) for text in ("finish", "round")] == ["finish", "round"]
+    assert [one_of("finish", "round")(text) for text in ("finish", "round")] == ["finish", "round"]
 
 
 def test_a_duration_out_of_bounds_says_the_bound() -> None:

@@ -396,7 +396,7 @@ def test_a_large_class_is_taken_in_at_once_with_one_look_at_the_disk(tmp_path: P
         ("0,1,row,Ilka,30", "2:1: part: the session has no part `0` (it has 7, the first is 1)"),
         ("The Quay,1,row,Ilka,30", "2:1: part: the session has no part `The Quay` (`The Quay` is part 2)"),
         (",1,row,Ilka,30", "2:1: part: nothing is written here (write the number of the part, 1 to 7)"),
-        ("1,1,row,Ilka,30", "2:1: part: `Warm-up` is an open part: nothing is timed in it (leave the row out)"),
+        ("1,1,row,Ilka,30", "2:1: part: nothing is timed in `Warm-up` (leave the row out)"),
         ("2,5,row,Ilka,30", "2:2: round: there is no round 5 (`The quay` has rounds 1 to 4)"),
         ("2,0,row,Ilka,30", "2:2: round: there is no round 0 (`The quay` has rounds 1 to 4)"),
         ("2,one,row,Ilka,30", "2:2: round: `one` is no whole number (write it like 5)"),

@@ -20,7 +20,7 @@ from floorclock.plan.document import in_order
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
-from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation
+from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
 from floorclock.transfer.paper.table import Row, Table, read_table, unguarded
 
@@ -162,8 +162,8 @@ class _Sheet:
         plan = None if part is None else self.places.session.parts[part]
         if part is None or plan is None:
             self._ask(row, "split", self._split_ms)
-        elif isinstance(plan, OpenPart):
-            self._say(row, "part", f"{shown(plan.title)} is an open part: nothing is timed in it", "leave the row out")
+        elif isinstance(plan, Untapped):
+            self._say(row, "part", f"nothing is timed in {shown(plan.title)}", "leave the row out")
         elif isinstance(plan, Rotation | Intervals):
             self._take_split(row, part, name)
         else:

@@ -63,7 +63,7 @@ def current_station(state: ClassState, here: Moment, name: str, look: Look = NOT
         at = (state.station_of(name, run, i) for i in range(here.index or 0, len(run.timeline.intervals)))
     else:
         group = state.group_of(name, index, 0)
-        at = (station_index(part.stations, window, group) for window in range(len(part.stations)))
+        at = (station_index(part, window, group) for window in range(len(part.stations)))
     return next((i for i in at if i is not None and not part.stations[i].is_rest), None)
 
 

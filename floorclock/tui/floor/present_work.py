@@ -96,11 +96,11 @@ def _lanes_at(state: ClassState, run: PartRun, index: int) -> tuple[LaneView, ..
 def _next_words(state: ClassState, run: PartRun, at: int, coming: int | None) -> str:
     if coming is None:
         return "next: the end of this part"
-    stations, interval = run.part.stations, run.timeline.intervals[coming]
+    interval = run.timeline.intervals[coming]
     groups = {state.group_of(athlete.name, run.index, coming) for athlete in state.present} or {1}
     if len(groups) > 1:
         return "next: all move one station on"
-    station = stations[station_index(stations, interval.window, groups.pop())]
+    station = run.part.stations[station_index(run.part, interval.window, groups.pop())]
     if station.is_rest:
         return "next: rest"
     last = ", last round" if interval.round == run.timeline.intervals[-1].round > run.timeline.intervals[at].round else ""

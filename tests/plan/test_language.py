@@ -1,0 +1,224 @@
+"""What a coach writes on a whiteboard, as targets, loads, teams, blocks and rests in the file."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from floorclock.plan.durations import UnreadableError
+from floorclock.plan.quantities import parse_load, parse_target
+from floorclock.plan.read_roster import read_roster
+from floorclock.plan.read_session import read_session
+from floorclock.plan.roster import Athlete, assign, make_teams, with_latecomer
+from floorclock.plan.session import RestPart, Rotation
+from floorclock.plan.totals import planned_ms, volume, windows
+from floorclock.plan.work import KG_PER_LB, Load, LoadUnit, Target, Unit
+from tests.plan.shipped import session_of
+
+
+@pytest.mark.parametrize(
+    ("text", "amounts", "unit", "words"),
+    [
+        ("21-15-9 reps", [21, 15, 9, 9], Unit.REPS, ["21", "15", "9", "9"]),
+        ("2-4-6-4-2", [2, 4, 6, 4], Unit.REPS, ["2", "4", "6", "4"]),
+        ("500-400 m", [500, 400, 400], Unit.METRES, ["500 m", "400 m", "400 m"]),
+        ("10 reps each side", [20, 20], Unit.REPS, ["10 each side"]),
+        ("0:30 each side", [60], Unit.SECONDS, ["0:30 each side"]),
+        ("8 to 10 cal", [8], Unit.CALORIES, ["8 to 10 cal"]),
+        ("8 cal to 10 cal", [8], Unit.CALORIES, ["8 to 10 cal"]),
+        ("max reps", [0], Unit.REPS, ["max reps"]),
+        ("max cal in 0:40", [0], Unit.CALORIES, ["max cal in 0:40"]),
+    ],
+)
+def test_targets_are_read_as_a_coach_writes_them(text: str, amounts: list[int], unit: Unit, words: list[str]) -> None:
+    target = parse_target(text)
+    assert target.unit is unit
+    assert [target.in_round(number) for number in range(1, len(amounts) + 1)] == amounts
+    assert [target.words(number) for number in range(1, len(words) + 1)] == words
+
+
+@pytest.mark.parametrize(
+    "text", ["10-8-", "21-15-9 stones", "10 to 8 cal", "8 m to 10 cal", "max", "max weight", "5-4 reps each side", "0-1-2 reps"]
+)
+def test_what_is_no_target_is_refused_with_an_example(text: str) -> None:
+    with pytest.raises(UnreadableError) as refused:
+        parse_target(text)
+    assert "write" in refused.value.hint
+
+
+@pytest.mark.parametrize(
+    ("percent", "best", "step", "load"),
+    [
+        # By hand: 70 % of 53 kg is 37.1, nearest to 37.5; 80 % of 66 is 52.8, nearest to 52.5; halves go up.
+        ("70 %", "53 kg", None, "37.5 kg"),
+        ("80 %", "66 kg", None, "52.5 kg"),
+        ("75 %", "105 kg", None, "80 kg"),
+        ("75 %", "225 lb", None, "170 lb"),
+        ("70 %", "53 kg", "1 kg", "37 kg"),
+        ("70 %", "225 lb", "1 kg", "160 lb"),
+    ],
+)
+def test_a_percentage_of_a_best_is_rounded_to_what_can_be_loaded(percent: str, best: str, step: str | None, load: str) -> None:
+    found = parse_load(percent).of_best(parse_load(best), parse_load(step) if step else None)
+    assert found.words() == load
+
+
+def test_a_percentage_without_a_best_stays_one_and_a_weight_is_nobodys_share() -> None:
+    assert parse_load("70 %").of_best(None).words() == "70 %"
+    assert parse_load("24 kg").of_best(parse_load("100 kg")).words() == "24 kg"
+    # The international pound, exact since 1959: 0.45359237 kg.
+    assert float(KG_PER_LB) == pytest.approx(0.45359237, abs=1e-12)
+
+
+LEVELS = """
+  - kind: rotation
+    every: 1:00
+    rounds: 2
+    stations:
+      - move: goblet squat
+        target: {strong: 18 reps, regular: 14 reps, new: 10 reps}
+        load: {strong: 24 kg, regular: 16 kg, new: 12 kg}
+      - {move: dead bug, target: 10 reps each side}
+"""
+
+
+def test_a_level_picks_its_target_and_its_load_and_no_level_has_the_middle_one() -> None:
+    squat, bug = session_of(LEVELS).parts[0].stations
+    done = {level: assign(Athlete(name="x", level=level), squat).words() for level in ("strong", "regular", "new", "")}
+    assert done == {"strong": "18 at 24 kg", "regular": "14 at 16 kg", "new": "10 at 12 kg", "": "14 at 16 kg"}
+    assert assign(Athlete(name="x", targets={"dead bug": Target(Fraction(16), Unit.REPS)}), bug).words() == "8 each side"
+
+
+def test_each_side_counts_twice_in_the_volume_and_a_list_round_by_round() -> None:
+    session = session_of(LEVELS)
+    assert {found.move: found.amount for found in volume(session)} == {"goblet squat": 28, "dead bug": 40}
+    work = "work: [{move: thruster, target: 21-15-9 reps}], buy_in: [{move: run, target: 400 m}]"
+    plan = f"  - {{kind: for_time, cap: 9:00, rounds: 3, {work}}}"
+    assert {found.move: found.amount for found in volume(session_of(plan))} == {"thruster": 45, "run": 400}
+
+
+def test_who_avoids_a_move_or_its_pattern_is_given_an_option_that_is_for_them() -> None:
+    plan = """
+  - kind: rotation
+    every: 1:00
+    rounds: 1
+    stations:
+      - move: box jump
+        target: 10 reps
+        pattern: jump
+        options:
+          - {name: hop, move: hop, target: 10 reps, pattern: jump}
+          - {name: step, move: step-up, target: 12 reps, pattern: squat}
+      - {move: overhead press, target: 8 reps}
+"""
+    jump, press = session_of(plan).parts[0].stations
+    knees, shoulder = Athlete(name="x", avoid=frozenset({"jump"})), Athlete(name="y", avoid=frozenset({"overhead press"}))
+    assert (assign(knees, jump).move, assign(knees, jump).avoided) == ("step-up", False)
+    assert (assign(shoulder, press).move, assign(shoulder, press).avoided) == ("overhead press", True)
+
+
+def test_blocks_are_parts_of_their_own_and_a_rest_holds_the_count_in_that_follows() -> None:
+    parts = session_of(
+        """
+  - kind: repeat
+    times: 2
+    parts:
+      - {kind: amrap, title: Four, time: 4:00, work: [{move: row, target: 10 cal}]}
+      - {kind: rest, time: 2:00}
+"""
+    ).parts
+    assert [(part.title, part.written, part.block, part.path) for part in parts[:2]] == [
+        ("Four, block 1 of 2", "Four", (1, 2), ("parts", 0, "parts", 0)),
+        ("Rest, block 1 of 2", "Rest", (1, 2), ("parts", 0, "parts", 1)),
+    ]
+    rests = [part for part in parts if isinstance(part, RestPart)]
+    # From the end of the work to the next go it is two minutes; the last rest has nothing to count in.
+    assert [planned_ms(part) for part in rests] == [110_000, 120_000]
+
+
+def test_windows_of_their_own_follow_each_other_and_rests_lie_between_rounds() -> None:
+    (part,) = session_of(
+        """
+  - kind: rotation
+    together: true
+    every: 1:00
+    rounds: 2
+    round_rest: 0:45
+    stations:
+      - {move: run, target: 200 m, time: 1:30}
+      - {move: plank, target: 0:20, time: 0:30}
+"""
+    ).parts
+    assert isinstance(part, Rotation)
+    assert list(windows(part)) == [
+        (0, 90_000, 1, 0),
+        (90_000, 120_000, 1, 1),
+        (120_000, 165_000, 1, -1),
+        (165_000, 255_000, 2, 2),
+        (255_000, 285_000, 2, 3),
+    ]
+
+
+def test_several_moves_in_a_window_are_one_station_with_their_own_options() -> None:
+    ((station,),) = (
+        session_of(
+            """
+  - kind: rotation
+    every: 2:00
+    rounds: 1
+    stations:
+      - work:
+          - {move: row, target: 200 m}
+          - {move: burpee, target: 10 reps, options: [{name: walk, move: walk-out, target: 8 reps}]}
+"""
+        )
+        .parts[0]
+        .stations,
+    )
+    assert station.move == "row + burpee"
+    assert assign(Athlete(name="x", options={"burpee": "walk"}), station).words() == "200 m row + 8 walk-out"
+
+
+@pytest.mark.parametrize(
+    ("part", "says"),
+    [
+        ("{kind: repeat, times: 1, parts: [{kind: open}]}", "out of bounds"),
+        ("{kind: repeat, times: 2, parts: [{kind: opne}]}", "did you mean open?"),
+        ("{kind: rest}", "`time` is missing"),
+        ("{kind: amrap, time: 4:00, in: couples, work: [{move: row}]}", "pairs, or teams of 3"),
+        ("{kind: amrap, time: 4:00, score: joy, work: [{move: row}]}", "write reps or calories or metres or load"),
+        ("{kind: rotation, every: 1:00, for: 4:00, stations: [{move: row, time: 2:00}]}", "do not fill a `for`"),
+        ("{kind: rotation, every: 1:00, rounds: 1, stations: [{work: [{move: a, rest_margin: 5}, {move: b}]}]}", "the station"),
+        ("{kind: rotation, every: 1:00, rounds: 1, stations: [{work: [{move: a}, {move: b}], stnadards: x}]}", "the keys here"),
+        ("{kind: amrap, time: 4:00, work: [{move: row, time: 1:00}]}", "no window of its own"),
+        ("{kind: amrap, time: 4:00, work: [{move: row, load: heavy}]}", "24 kg, 53 lb or 70 %"),
+    ],
+)
+def test_what_cannot_be_meant_is_said_with_its_place(part: str, says: str) -> None:
+    session, problems = read_session(f"session: x\nparts:\n  - {part}\n", "plan.yaml")
+    assert session is None
+    assert any(says in str(problem) and problem.line == 3 for problem in problems), problems
+
+
+def test_a_roster_has_bests_teams_notes_and_what_people_stay_away_from() -> None:
+    roster, problems = read_roster(
+        "roster: x\nathletes:\n  - {name: Ilka, best: {front squat: 100 kg}, team: 2, note: left knee, avoid: [Jump]}\n", "r.yaml"
+    )
+    assert roster is not None, problems
+    (ilka,) = roster.athletes
+    assert ilka.best == {"front squat": Load(Fraction(100), LoadUnit.KG)}
+    assert (ilka.team, ilka.note, ilka.avoid) == (2, "left knee", frozenset({"jump"}))
+
+
+def test_teams_spread_the_levels_and_who_is_one_too_many_makes_a_larger_one() -> None:
+    people = [Athlete(name=name, level=level) for name, level in zip("ABCDEFG", ["s", "s", "s", "n", "n", "n", "n"], strict=True)]
+    teams = make_teams(people, 2)
+    assert sorted(map(len, teams)) == [2, 2, 3]
+    assert all(any(name in "ABC" for name in team) for team in teams)
+    assert make_teams([Athlete(name="A", team=1), Athlete(name="B"), Athlete(name="C", team=1), Athlete(name="D")], 2) == [
+        ("A", "C"),
+        ("B", "D"),
+    ]
+    assert make_teams([Athlete(name="A")], 2) == [("A",)]
+    assert with_latecomer([("A", "B"), ("C", "D", "E")], "F") == [("A", "B", "F"), ("C", "D", "E")]

@@ -59,7 +59,7 @@ def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) 
 
 
 @pytest.mark.parametrize(
-    "name", ["pace/flags.py", "digest/summary.py", "simulate/athletes.py", "live/conductor.py", "simulate/coach.py"]
+    "name", ["pace/flags.py", "digest/build.py", "simulate/athletes.py", "live/conductor.py", "simulate/coach.py"]
 )
 def test_what_a_floor_needs_to_open_loads_no_arithmetic_of_arrays_and_no_reader(name: str) -> None:
     """Loading numpy takes 47 ms and pydantic 97 (measured): whoever opens a floor should not wait for either."""

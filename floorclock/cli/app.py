@@ -205,8 +205,7 @@ def rehearse(
     from floorclock.live.plan_files import read_plan
     from floorclock.simulate.rehearsal import rehearse_class
 
-    summary = rehearse_class(read_plan(session, roster), home(), seed)
-    classes.print_summary(summary, json_=json_)
+    classes.print_class(rehearse_class(read_plan(session, roster), home(), seed), json_=json_)
 
 
 @app.command()

@@ -16,7 +16,7 @@ from floorclock.cli.options import AsJson, NeededRoster, console, home, print_js
 from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
-    from floorclock.digest.summary import ClassSummary
+    from floorclock.digest.class_digest import ClassDigest
     from floorclock.journal.shelf import ClassEntry
 
 
@@ -61,7 +61,13 @@ def review(
 
         review_on_screen(home(), journal)
         return
-    print_summary(_summary_of(journal), json_=json_, csv=csv)
+    if csv:
+        from floorclock.live.afterwards import recorded_digest
+        from floorclock.report.export import splits_csv
+
+        sys.stdout.buffer.write(splits_csv(recorded_digest(journal, forecast=False)).encode("utf-8"))
+    else:
+        print_class(_digest_of(journal), json_=json_)
 
 
 def intake(
@@ -117,40 +123,36 @@ def targets(
     print_targets(planned, console())
 
 
-def print_summary(summary: ClassSummary, *, json_: bool = False, csv: bool = False) -> None:
-    """A class on standard output, in the form that was asked for."""
+def print_class(digest: ClassDigest, *, json_: bool = False) -> None:
+    """A class on standard output, as text or as JSON."""
     if json_:
-        from floorclock.report.export import summary_to_json
+        from floorclock.report.export import review_json
 
-        print_json(summary_to_json(summary))
-    elif csv:
-        from floorclock.report.export import splits_csv
-
-        sys.stdout.buffer.write(splits_csv(summary).encode("utf-8"))
+        print_json(review_json(digest))
     else:
         from floorclock.report.text import print_review
 
-        print_review(summary, console())
+        print_review(digest, console())
 
 
-def _summary_of(journal: Path) -> ClassSummary:
+def _digest_of(journal: Path) -> ClassDigest:
     from floorclock.insight.history import prior_before
-    from floorclock.simulate.rehearsal import recorded_summary
+    from floorclock.live.afterwards import recorded_digest
 
-    return recorded_summary(journal, prior_before(home(), journal))
+    return recorded_digest(journal, prior_before(home(), journal))
 
 
 def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: bool) -> None:
-    summary = _summary_of(journal)
+    digest = _digest_of(journal)
     if html is not None:
         from floorclock.report.page import write_page
 
-        write_page(summary, html)
+        write_page(digest, html)
         print(f"{html}: the class on one page, with a card for each athlete")
     if png is not None:
         from floorclock.report.pictures import write_picture
 
-        write_picture(summary, png, names=names)
+        write_picture(digest, png, names=names)
         print(f"{png}: the class in one picture")
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline, part_timeline, station_index
+from floorclock.plan.durations import seconds
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Intervals, Rotation, Session
 from floorclock.plan.work import Station, Unit, station_names
@@ -48,11 +49,6 @@ def goal_words(station: Station, round_number: int) -> str:
         goal = target.plan_words() if target.levels else target.words(round_number) + (" reps" if plain else "")
     load = station.load.plan_words() if station.load is not None else ""
     return f"{goal} at {load}" if goal and load else goal or load
-
-
-def seconds(ms: int) -> float | int:
-    """Milliseconds as seconds: a whole number where it is one."""
-    return ms // 1000 if ms % 1000 == 0 else ms / 1000
 
 
 def sheet_json(sheet: Sequence[SheetPart]) -> dict[str, Any]:

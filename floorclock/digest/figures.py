@@ -32,7 +32,10 @@ class StationFigures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationOverview:
-    """The class at one station: medians over all tapped splits, and how many of them were tight."""
+    """The class at one station: medians over all tapped splits, and how many of them were tight.
+
+    `drift_ms` is how much slower each round was there: the median of the athletes' slopes.
+    """
 
     station: int
     name: str
@@ -41,37 +44,39 @@ class StationOverview:
     untapped: int
     median_split_ms: float | None = None
     median_rest_ms: float | None = None
+    drift_ms: float | None = None
 
 
 def athlete_figures(station: int, name: str, splits: Sequence[Split]) -> StationFigures:
     """The figures of one athlete's splits at a station, in order; those elsewhere are left out."""
-    series, taken = Series(), [one for one in splits if one.station == station and one.split_ms is not None]
-    for one in taken:
-        series.add(one)
+    series, taken = Series(), [split for split in splits if split.station == station and split.split_ms is not None]
+    for split in taken:
+        series.add(split)
     paces = [max(1, pace) for pace in series.paces()] if taken else []
-    rounds = {one.round for one in series.taken}
+    rounds = {split.round for split in series.taken}
     return StationFigures(
         station=station,
         name=name,
         tapped=len(taken),
-        median_split_ms=median_of_known([one.split_ms for one in taken]),
+        median_split_ms=median_of_known([split.split_ms for split in taken]),
         slope_ms=series.slope_ms() if len(rounds) > 1 else None,
         cv_percent=_figure(coefficient_of_variation, paces),
         decrement_percent=_figure(decrement_percent, paces),
     )
 
 
-def station_overview(station: int, name: str, splits: Sequence[Split]) -> StationOverview:
-    """The class at a station; splits elsewhere are left out."""
+def station_overview(station: int, name: str, splits: Sequence[Split], slopes_ms: Sequence[float | None] = ()) -> StationOverview:
+    """The class at a station, with its athletes' slopes there; splits elsewhere are left out."""
     here = [split for split in splits if split.station == station]
     return StationOverview(
         station=station,
         name=name,
-        tapped=sum(one.status is Status.DONE for one in here),
-        tight=sum(is_tight(one) for one in here),
-        untapped=sum(one.status is Status.UNTAPPED for one in here),
-        median_split_ms=median_of_known([one.split_ms for one in here]),
-        median_rest_ms=median_of_known([one.rest_ms for one in here]),
+        tapped=sum(split.status is Status.DONE for split in here),
+        tight=sum(is_tight(split) for split in here),
+        untapped=sum(split.status is Status.UNTAPPED for split in here),
+        median_split_ms=median_of_known([split.split_ms for split in here]),
+        median_rest_ms=median_of_known([split.rest_ms for split in here]),
+        drift_ms=median_of_known(slopes_ms),
     )
 
 

@@ -1,4 +1,4 @@
-"""What is said of a class when it is over: efforts, and what the coach sets right.
+"""A class when it is over: its digest, efforts, and what the coach sets right.
 
 Invariant: what comes back without an error is on the disk, and what would change nothing is not written. Nothing here moves the
 class clock: the events carry the class time at which the class had come to its end.
@@ -15,13 +15,17 @@ from floorclock.clock.events import ChoiceTaken, EffortRated, Event, NotFinished
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.state import ClassState
-from floorclock.errors import ResourceError, WrongUsage
+from floorclock.digest.build import Label, digest_of
+from floorclock.digest.class_digest import ClassDigest
+from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.disk import Disk
-from floorclock.journal.reading import JournalReading
+from floorclock.journal.instants import instant_text
+from floorclock.journal.reading import JournalReading, read_journal
 from floorclock.journal.replay import replay
 from floorclock.journal.saver import NO_ANSWER
 from floorclock.journal.writer import JournalWriter
 from floorclock.live.conductor import SystemClock
+from floorclock.pace.prior import NO_PRIOR, Prior
 
 SAYS_AFTERWARDS = (
     EffortRated,
@@ -30,6 +34,21 @@ SAYS_AFTERWARDS = (
     ResultEntered,
     ChoiceTaken,
 )
+
+
+def recorded_digest(journal: Path, prior: Prior = NO_PRIOR, *, forecast: bool = True) -> ClassDigest:
+    """The digest of a class from its journal, and from what classes before it say of its athletes; `forecast` as in `digest_of`.
+
+    Raises:
+        NotFound: the journal does not say what the class started from.
+        InputProblems: the plan in the journal cannot be read by this version.
+    """
+    reading = read_journal(journal)
+    header = reading.header
+    if header is None:
+        raise NotFound(f"the journal {journal} does not say what the class started from")
+    label = Label(class_id=header.id, started=instant_text(header.started), rehearsal=header.rehearsal, paper=header.paper)
+    return digest_of(replay(header, reading.events), label, prior, forecast=forecast)
 
 
 def add_event(journal: Path, event: Event, *, wall: datetime | None = None, disk: Disk | None = None) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 from floorclock.errors import Problem
 from floorclock.plan.concerns import Concerns
 from floorclock.plan.document import Path, Place
+from floorclock.plan.durations import seconds
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import PartKind, Session
@@ -57,12 +58,12 @@ class PlanCheck:
         return {
             "session": self.title or None,
             "problems": [problem_json(problem) for problem in self.problems],
-            "time_s": _seconds(self.time_ms) if self.title else None,
+            "time_s": seconds(self.time_ms) if self.title else None,
             "parts": [
                 {
                     "kind": part.kind,
                     "title": part.title,
-                    "time_s": _seconds(part.time_ms),
+                    "time_s": seconds(part.time_ms),
                     "intervals": part.intervals,
                     "rounds_per_station": dict(part.rounds_per_station),
                 }
@@ -142,7 +143,3 @@ def problem_json(problem: Problem) -> dict[str, Any]:
 
 def _number(value: Fraction) -> int | float:
     return value.numerator if value.denominator == 1 else float(value)
-
-
-def _seconds(duration_ms: int) -> int | float:
-    return duration_ms // 1000 if duration_ms % 1000 == 0 else duration_ms / 1000

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from fractions import Fraction
+from typing import overload
 
 DAY_MS = 24 * 60 * 60 * 1000
 LONGEST_TEXT = 40
@@ -75,6 +76,17 @@ def _amount_ms(tidy: str) -> Fraction:
     if found is None or found["unit"] not in _UNIT_MS:
         raise UnreadableError(f"{shown(tidy)} is no duration", _EXAMPLES)
     return Fraction(found["number"]) * _UNIT_MS[found["unit"]]
+
+
+@overload
+def seconds(ms: float) -> int | float: ...
+@overload
+def seconds(ms: float | None) -> int | float | None: ...
+def seconds(ms: float | None) -> int | float | None:
+    """Milliseconds as the seconds that programs read: a whole number where it is one; None stays None."""
+    if ms is None:
+        return None
+    return int(ms // 1000) if ms % 1000 == 0 else ms / 1000
 
 
 def duration_words(duration_ms: int) -> str:

@@ -9,13 +9,9 @@ import math
 from collections.abc import Sequence
 
 from rich.console import Console, RenderableType
-from rich.padding import Padding
 from rich.text import Text
 
-from floorclock.clock.splits import Result
-from floorclock.digest.results import result_words
-from floorclock.digest.summary import PartSummary
-from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted
+from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
 from floorclock.insight.athlete import GOES_ON, AthletePage, WeekOfAthlete
 from floorclock.insight.moves import MoveHistory, Point, Way
 from floorclock.pace.advice import Way as Direction
@@ -23,12 +19,9 @@ from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
 from floorclock.pace.sayable import said
 from floorclock.plan.work import Unit
-from floorclock.report.fitted import fitted
-from floorclock.report.small_pictures import line_of, span_of
+from floorclock.report.terminal import INDENT, fitted, indented, line_of, span_of
 from floorclock.store.answers import ResultOf
-from floorclock.store.rows import ResultRow
 
-INDENT = (0, 0, 0, 2)
 PICTURE = 14
 WEEKS_PICTURED = 52
 RESULTS_SHOWN = 3
@@ -90,7 +83,7 @@ def _held(page: AthletePage) -> list[str]:
         return ["in none of them was a split of theirs taken"]
     facts = [f"held margin and pace in {page.held} of {page.timed} timed classes"]
     flags = sorted({flag for one in page.classes for flag in one.flags}, key=list(SYMBOL).index)
-    return facts + [f"{SYMBOL[flag]} {flag} in {page.with_flag(flag)}" for flag in flags]
+    return facts + [f"{flag_words(flag)} in {page.with_flag(flag)}" for flag in flags]
 
 
 def _moves(moves: Sequence[MoveHistory], room: int, *, plain: bool) -> RenderableType:
@@ -143,7 +136,7 @@ def _print_reasons(moves: Sequence[MoveHistory], console: Console) -> None:
     """Why, where the next target is another one."""
     for one in moves:
         if one.next_target is not None and _is_another(one):
-            console.print(Padding(Text(f"{one.move}: {one.next_target.because}."), INDENT))
+            console.print(indented(f"{one.move}: {one.next_target.because}."))
 
 
 def _is_another(move: MoveHistory) -> bool:
@@ -156,12 +149,12 @@ def _print_weeks(weeks: Sequence[WeekOfAthlete], console: Console, *, plain: boo
     classes = "".join(_count_sign(one.classes, plain=plain) for one in shown)
     loads = [one.load.load if one.classes and not one.load.unrated else None for one in shown]
     top = max((load for load in loads if load is not None), default=0.0)
-    console.print(Padding(Text(f"classes {classes}"), INDENT))
+    console.print(indented(f"classes {classes}"))
     if top:
         words = f"load    {line_of(loads, WEEKS_PICTURED, low=0.0, high=top, plain=plain)}"
-        console.print(Padding(Text(f"{words}   the tallest is {top:.0f}"), INDENT))
+        console.print(indented(f"{words}   the tallest is {top:.0f}"))
     for one in shown[-2:]:
-        console.print(Padding(Text(week_words(one)), INDENT))
+        console.print(indented(week_words(one)))
 
 
 def week_words(one: WeekOfAthlete) -> str:
@@ -185,25 +178,11 @@ def _print_results(results: Sequence[ResultOf], console: Console) -> None:
     more = len(results) - RESULTS_SHOWN
     console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
     rows = [
-        (one.session, f"{one.started:%Y-%m-%d}", one.result.title, reached_words(one.result), one.result.choice)
+        (one.session, f"{one.started:%Y-%m-%d}", one.result.title, result_words(one.result, one.result.kind), one.result.choice)
         for one in reversed(results[-RESULTS_SHOWN:])
     ]
     headings = ("session", "day", "part", "result", "work")
-    console.print(Padding(fitted(headings, rows, console.width - INDENT[-1], folds="part|work"), INDENT))
-
-
-def reached_words(row: ResultRow) -> str:
-    """What was reached, as after the class."""
-    result = Result(
-        athlete=row.name,
-        part=row.part,
-        time_ms=row.time_ms,
-        rounds=row.rounds,
-        reps=row.reps,
-        choice=row.choice,
-        not_finished=row.not_finished,
-    )
-    return result_words(result, PartSummary(index=row.part, title=row.title, kind=row.kind, athletes=(), stations=()))
+    console.print(indented(fitted(headings, rows, console.width - INDENT, folds="part|work")))
 
 
 def _count_sign(count: int, *, plain: bool) -> str:

@@ -8,18 +8,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console, RenderableType
-from rich.padding import Padding
 from rich.text import Text
 
-from floorclock.digest.words import counted
+from floorclock.digest.words import counted, result_words
 from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Comparison, MoveChange, ResultChange
 from floorclock.insight.intervals import Interval
 from floorclock.insight.moves import Way, percent
 from floorclock.pace.sayable import said
-from floorclock.report.athlete_text import reached_words
-from floorclock.report.fitted import fitted
+from floorclock.report.terminal import INDENT, fitted, indented
 
-INDENT = (0, 0, 0, 2)
 MOVES = "s at the target, by move"
 TEST = (
     "Round for round, seconds for one unit of work; 90 % spans from the scatter of the rounds. It tells these two classes "
@@ -43,7 +40,7 @@ def print_comparison(found: Comparison, console: Console) -> None:
     if found.results:
         console.print()
         console.print(Text("Results", style="bold"))
-        console.print(Padding(_results(found.results, console.width - INDENT[-1]), INDENT))
+        console.print(indented(_results(found.results, console.width - INDENT)))
     for day, names in ((found.before.started, found.only_before), (found.after.started, found.only_after)):
         if names:
             console.print(Text(f"Only on {day:%Y-%m-%d}: {', '.join(names)}", overflow="fold"))
@@ -74,7 +71,7 @@ def _print_whole(found: Comparison, console: Console) -> None:
         console.print(Text(f"The class as a whole: {change_words(found.whole)}"))
     if len(found.by_move) > 1:
         for (move, _), change in found.by_move.items():
-            console.print(Padding(Text(f"{move}: {change_words(change)}"), INDENT))
+            console.print(indented(f"{move}: {change_words(change)}"))
     console.print()
 
 
@@ -114,7 +111,16 @@ def _move(one: MoveChange) -> str:
 
 
 def _results(results: Sequence[ResultChange], room: int) -> RenderableType:
-    rows = [(one.name, one.title, reached_words(one.before), reached_words(one.after), _result_change(one)) for one in results]
+    rows = [
+        (
+            one.name,
+            one.title,
+            result_words(one.before, one.before.kind),
+            result_words(one.after, one.after.kind),
+            _result_change(one),
+        )
+        for one in results
+    ]
     return fitted(("athlete", "part", "before", "after", "change"), rows, room, folds="part|before|after")
 
 

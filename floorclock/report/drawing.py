@@ -1,20 +1,18 @@
-"""A flat drawing: shapes and words by what they are for, turned by matplotlib into SVG for a page or into PNG.
+"""A flat drawing: shapes and words by what they are for, written as SVG for a page, or drawn by matplotlib as PNG.
 
-Invariant: words are data. In the SVG they are put in after matplotlib is done, as text that a browser lays out; in the PNG they
-are drawn as they are, never read as formulas, in fonts that have their letters. A drawing has no ids, no styles and no
-colours of its own: in a page its classes take the colours of the page, light or dark.
+Invariant: words are data. In the SVG they are text that a browser lays out; in the PNG they are drawn as they are, never read as
+formulas, in fonts that have their letters. A drawing has no ids, no styles and no colours of its own: in a page its classes
+take the colours of the page, light or dark.
 """
 
 from __future__ import annotations
 
 import io
-import re
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 from xml.etree import ElementTree
 
-from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
@@ -22,7 +20,7 @@ from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
 from matplotlib.transforms import Affine2D
 
-from floorclock.report.colours import LIGHT, Ink, Scheme
+from floorclock.report.colours import Ink, Scheme
 from floorclock.report.fonts import FIRST, families_for, printable
 
 POINTS_PER_INCH = 72
@@ -31,10 +29,8 @@ HATCH_GAP = 3.5
 Anchor = Literal["left", "center", "right"]
 Point = tuple[float, float]
 _ANCHORS = {"left": "start", "center": "middle", "right": "end"}
-_NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
-_MARK = "layer"
-"""By its number matplotlib's SVG tells which of our layers a path is."""
-_SVG = "{http://www.w3.org/2000/svg}"
+_LETTERS = {Outline.MOVETO: "M", Outline.LINETO: "L", Outline.CURVE4: "C", Outline.CLOSEPOLY: "z"}
+"""What SVG calls the pieces of an outline."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,27 +104,24 @@ class Drawing:
 
     def svg(self, label: str) -> str:
         """An `svg` element for a page. `label` is what it shows, in words."""
-        out = io.BytesIO()
-        with rc_context({"svg.fonttype": "none", "path.simplify": False}):
-            self._figure(LIGHT, words=False).savefig(out, format="svg", transparent=True, metadata=_NO_METADATA)
-        drawn = ElementTree.fromstring(out.getvalue())
-        root = ElementTree.Element("svg", {"viewBox": f"0 0 {self.width:g} {self.height:g}", "role": "img", "aria-label": label})
-        root.set("width", f"{self.width:g}")
-        root.set("height", f"{self.height:g}")
-        root.extend(self._page_elements(drawn))
+        size = {"width": f"{self.width:g}", "height": f"{self.height:g}"}
+        view = {"viewBox": f"0 0 {self.width:g} {self.height:g}", "role": "img", "aria-label": label}
+        root = ElementTree.Element("svg", view | size)
+        root.extend(_path(stroke, outlines) for stroke, outlines in self._shapes.items())
+        root.extend(map(_text, self._texts))
         return ElementTree.tostring(root, encoding="unicode")
 
     def png(self, scheme: Scheme, pixels_wide: int) -> bytes:
         """The same as a picture on the ground of a scheme, so many pixels wide."""
         out = io.BytesIO()
-        figure = self._figure(scheme, words=True)
+        figure = self._figure(scheme)
         figure.savefig(out, format="png", dpi=POINTS_PER_INCH * pixels_wide / self.width, facecolor=scheme.ground)
         return out.getvalue()
 
     def _add(self, stroke: _Stroke, outline: Outline) -> None:
         self._shapes.setdefault(stroke, []).append(outline)
 
-    def _figure(self, scheme: Scheme, *, words: bool) -> Figure:
+    def _figure(self, scheme: Scheme) -> Figure:
         figure = Figure(figsize=(self.width / POINTS_PER_INCH, self.height / POINTS_PER_INCH), dpi=POINTS_PER_INCH)
         axes = figure.add_axes((0, 0, 1, 1))
         axes.set_axis_off()
@@ -144,11 +137,9 @@ class Drawing:
                 linestyle=(0, (3, 2)) if stroke.dashed else "solid",
                 zorder=layer,
                 clip_on=False,
-                gid=f"{_MARK}{layer}",
             )
             axes.add_patch(patch)
-        if words:
-            self._write(axes, scheme)
+        self._write(axes, scheme)
         return figure
 
     def _write(self, axes: Axes, scheme: Scheme) -> None:
@@ -169,26 +160,24 @@ class Drawing:
             )
             drawn.set_path_effects([withStroke(linewidth=2.5, foreground=scheme.ground)])
 
-    def _page_elements(self, drawn: ElementTree.Element) -> Iterator[ElementTree.Element]:
-        """What matplotlib drew, as bare elements with our classes, then our words."""
-        groups = {group.get("id"): group for group in drawn.iter(f"{_SVG}g")}
-        for layer, stroke in enumerate(self._shapes):
-            for element in groups[f"{_MARK}{layer}"].iter(f"{_SVG}path"):
-                yield _path(stroke, element.get("d", ""))
-        yield from map(_text, self._texts)
 
-
-_NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
-
-
-def _path(stroke: _Stroke, outline: str) -> ElementTree.Element:
+def _path(stroke: _Stroke, outlines: Iterable[Outline]) -> ElementTree.Element:
     kind = "f" if stroke.width is None else "s"
-    made = ElementTree.Element("path", {"class": f"{kind}-{stroke.ink}", "d": _short(outline)})
+    made = ElementTree.Element("path", {"class": f"{kind}-{stroke.ink}", "d": "".join(map(_traced, outlines))})
     if stroke.width is not None:
         made.set("stroke-width", f"{stroke.width:g}")
     if stroke.dashed:
         made.set("stroke-dasharray", "3 2")
     return made
+
+
+def _traced(outline: Outline) -> str:
+    """An outline as SVG has it, to a tenth of a pixel."""
+    traced = ""
+    for points, code in outline.iter_segments(simplify=False):
+        numbers = () if code == Outline.CLOSEPOLY else (f"{number:.1f}".removesuffix(".0") for number in points)
+        traced += _LETTERS[code] + " ".join(numbers)
+    return traced
 
 
 def _text(one: _Words) -> ElementTree.Element:
@@ -199,9 +188,3 @@ def _text(one: _Words) -> ElementTree.Element:
         made.set("text-anchor", _ANCHORS[one.anchor])
     made.text = one.words
     return made
-
-
-def _short(outline: str) -> str:
-    """The same outline on one line, to a tenth of a pixel."""
-    tenths = _NUMBER.sub(lambda found: f"{float(found.group()):.1f}".removesuffix(".0"), outline)
-    return re.sub(r" ?([MLCQz]) ?", r"\1", " ".join(tenths.split()))

@@ -1,53 +1,73 @@
 """A class as one page: HTML that a browser shows, prints and asks no network for.
 
-Invariant: everything from a plan, a roster or a record is text, escaped by the template; the page holds no script and its
-policy forbids any, and every address beyond itself.
+Invariant: everything from a plan, a roster or a record is text, escaped by the template; the only markup is the pictures'. The
+page holds no script and its policy forbids any, and every address beyond itself. A card speaks of nobody else.
 """
 
 from __future__ import annotations
 
 import base64
 import hashlib
+from dataclasses import dataclass
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from floorclock.digest.summary import ClassSummary
-from floorclock.digest.words import ASK_FIRST, CALM, PERSONAL, STOP, UNKNOWN
+from floorclock.clock.splits import Status
+from floorclock.digest import words
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
+from floorclock.digest.words import WAYS, chance_words, forecast_words, target_words
 from floorclock.journal.write_atomically import write_atomically
+from floorclock.pace.flags import Flag
 from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
-from floorclock.report.page_view import page_view
+from floorclock.report.rest_picture import rest_picture
+from floorclock.report.split_lines import split_lines
 
 HERE = Path(__file__).parent
 
 
-def write_page(summary: ClassSummary, path: Path) -> None:
+@dataclass(frozen=True, slots=True)
+class PageTable:
+    """Rows of cells under headings; the first cell of a row is its heading, and `named` says whether it is an athlete."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    named: bool = True
+
+
+def write_page(digest: ClassDigest, path: Path) -> None:
     """Writes the page of a class: one file, for a browser or a printer.
 
     Raises:
         WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
         ResourceError: the disk does not take it.
     """
-    write_atomically(path, page_html(summary).encode("utf-8"))
+    write_atomically(path, page_html(digest).encode("utf-8"))
 
 
-def page_html(summary: ClassSummary) -> str:
+def page_html(digest: ClassDigest) -> str:
     """The page as text."""
     environment = Environment(
         loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters["markup"] = Markup
     css = stylesheet()
     return environment.get_template("page.html.j2").render(
-        it=page_view(summary),
+        digest=digest,
         css=Markup(css),
         policy=policy(css),
-        ask_first=ASK_FIRST,
-        calm=CALM,
-        unknown=UNKNOWN,
-        stop=STOP,
-        personal=PERSONAL,
+        words=words,
+        rest_svg=lambda part: Markup(_rest_svg(digest, part)),
+        split_svg=lambda part, athlete: Markup(_split_svg(part, athlete)),
+        rests_table=rests_table,
+        stations_table=stations_table,
+        results_table=results_table,
+        targets_table=targets_table,
+        loads_table=loads_table,
+        card_facts=card_facts,
+        rounds_table=rounds_table,
+        card_targets_table=card_targets_table,
     )
 
 
@@ -64,6 +84,127 @@ def stylesheet() -> str:
     return f"{_variables(LIGHT)}{dark}{marks}\n" + (HERE / "page.css").read_text(encoding="utf-8")
 
 
+def stations_table(part: PartDigest) -> PageTable:
+    """The class at each station."""
+    heads = ("station", "median split, s", "median rest, s", "drift, s a round", "tapped", "under the margin", "untapped")
+    rows = tuple(
+        (
+            station.name,
+            _seconds(station.median_split_ms),
+            _seconds(station.median_rest_ms),
+            "" if station.drift_ms is None else f"{round(station.drift_ms / 1000, 1) + 0.0:+.1f}",
+            str(station.tapped),
+            str(station.tight),
+            str(station.untapped),
+        )
+        for station in part.stations
+    )
+    return PageTable(f"{part.title}: the class at each station", heads, rows, named=False)
+
+
+def rests_table(part: PartDigest) -> PageTable:
+    """What the rest picture says."""
+    heads = ("athlete", *(station.name for station in part.stations), "least", "flags")
+    rows = []
+    for athlete in part.athletes:
+        cells = [", ".join(taken.rest_words for taken in athlete.splits_at(station.station)) for station in part.stations]
+        rows.append((athlete.name, *cells, _whole_seconds(athlete.least_rest_ms), athlete.state_words))
+    caption = f"{part.title}: rest of each round in s; ! under the margin, / not finished, ? untapped"
+    return PageTable(caption, heads, tuple(rows))
+
+
+def results_table(part: PartDigest) -> PageTable:
+    """What everybody reached, the best first."""
+    heads, *rows = part.result_rows
+    return PageTable(f"{part.title}: results, the same work together", heads, tuple(rows))
+
+
+def targets_table(part: PartDigest) -> PageTable:
+    """A row for each athlete who has an advice, a column for each station that somebody has one for."""
+    given = [(athlete.name, {advice.station: target_words(advice) for advice in athlete.advice}) for athlete in part.athletes]
+    stations = sorted({station for _, by_station in given for station in by_station})
+    rows = tuple((name, *(own.get(station, "") for station in stations)) for name, own in given if own)
+    return PageTable(f"{part.title}: what to give; {WAYS}", ("athlete", *map(part.station_name, stations)), rows)
+
+
+def loads_table(digest: ClassDigest) -> PageTable:
+    """Effort, minutes and load."""
+    rows = tuple(
+        (
+            load.name,
+            "not rated" if load.effort is None else f"{load.effort:g}",
+            f"{load.minutes:.0f}",
+            "" if load.load is None else f"{load.load:.0f}",
+        )
+        for load in digest.load
+    )
+    caption = "Effort (each athlete's own rating, 0 to 10), minutes in the class, and load: effort x minutes"
+    return PageTable(caption, ("athlete", "effort", "minutes", "load"), rows)
+
+
+def card_facts(part: PartDigest, athlete: AthleteDigest) -> list[tuple[str, str]]:
+    """What stands first on a card: headings with words, without those of which there is nothing to say."""
+    if not part.is_timed_by_splits:
+        heads, *rows = part.result_rows
+        own = next(row for row in rows if row[0] == athlete.name)
+        return [(head, words) for head, words in zip(heads[1:], own[1:], strict=True) if words]
+    facts = [
+        ("flags", athlete.state_words),
+        ("pace", part.pace_words(athlete)),
+        ("least rest", "" if athlete.least_rest_ms is None else f"{_whole_seconds(athlete.least_rest_ms)} s"),
+        ("spread", "" if athlete.cv_percent is None else f"{athlete.cv_percent:.1f} % of the split"),
+        ("margin", athlete.margin_words),
+    ]
+    return [(head, words) for head, words in facts if words]
+
+
+def rounds_table(part: PartDigest, athlete: AthleteDigest) -> PageTable:
+    """A row for each round, a column for each station; what is to come follows what was."""
+    cells = {(one.slot.round, one.slot.station): f"forecast {forecast_words(one)}" for one in athlete.forecast}
+    cells |= {(taken.split.round, taken.split.station): _split_cell(taken) for taken in athlete.splits}
+    rounds = sorted({number for number, _ in cells})
+    rows = tuple((str(number), *(cells.get((number, station), "") for station in athlete.worked_at)) for number in rounds)
+    heads = ("round", *(part.work_at(athlete, station) for station in athlete.worked_at))
+    return PageTable(f"{part.title}: split / rest, in s", heads, rows, named=False)
+
+
+def card_targets_table(part: PartDigest, athlete: AthleteDigest) -> PageTable:
+    """What to give one athlete, and why."""
+    rows = tuple(
+        (part.work_of(advice), target_words(advice, with_move=False), advice.words, advice.because, chance_words(advice))
+        for advice in athlete.targets
+    )
+    heads = ("work", "target", "in words", "because", "keeps the margin")
+    return PageTable(f"{part.title}: what to give", heads, rows, named=False)
+
+
+def _split_cell(taken: FlaggedSplit) -> str:
+    if taken.split.status is Status.NOT_FINISHED:
+        return words.flag_words(Flag.NOT_FINISHED)
+    if taken.split.split_ms is None:
+        return str(Status.UNTAPPED)
+    return f"{taken.split.split_ms // 100 / 10:.1f}\u00a0/\u00a0{taken.rest_words}"
+
+
+def _rest_svg(digest: ClassDigest, part: PartDigest) -> str:
+    names = [f"{digest.number_of(athlete.name)}  {athlete.name}" for athlete in part.athletes]
+    label = f"Rest of every athlete in every round of {part.title}; the table below says the same"
+    return rest_picture(part, names).svg(label)
+
+
+def _split_svg(part: PartDigest, athlete: AthleteDigest) -> str:
+    label = f"Splits of {athlete.name} round by round at each station of {part.title}; the table beside it says the same"
+    return split_lines(part, athlete).svg(label)
+
+
 def _variables(scheme: Scheme) -> str:
     inks = "".join(f"--{ink}:{colour};" for ink, colour in scheme.inks.items())
     return f":root{{--ground:{scheme.ground};--raised:{scheme.raised};{inks}}}"
+
+
+def _seconds(ms: float | None) -> str:
+    return "" if ms is None else f"{ms / 1000:.1f}"
+
+
+def _whole_seconds(ms: int | None) -> str:
+    return "" if ms is None else str(ms // 1000)

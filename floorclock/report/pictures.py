@@ -9,15 +9,13 @@ import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 
-from floorclock.digest.summary import ClassSummary
-from floorclock.digest.words import CALM, STOP, UNKNOWN, counted, whole_facts
+from floorclock.digest.class_digest import ClassDigest, PartDigest
+from floorclock.digest.words import STOP
 from floorclock.journal.write_atomically import write_atomically
-from floorclock.pace.flags import SYMBOL
-from floorclock.plan.durations import duration_words
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.fonts import families_for, printable
-from floorclock.report.rest_grid import rest_picture, short_name
+from floorclock.report.rest_picture import rest_picture, short_name
 
 PIXELS_WIDE = 1600
 NARROWEST = 900.0
@@ -25,10 +23,9 @@ EDGE, LINE = 16.0, 17.0
 LETTER = 6.3
 """The width of a letter of the running words, about."""
 NAME_ROOM, FLAG_ROOM = 150.0, 110.0
-MOST_CALLS = 12
 
 
-def write_picture(summary: ClassSummary, path: Path, *, names: bool = True) -> None:
+def write_picture(digest: ClassDigest, path: Path, *, names: bool = True) -> None:
     """Writes the class at a glance as PNG, 1600 pixels wide.
 
     Without `names` an athlete is their number in the order of the board, which the page shows beside every name.
@@ -37,18 +34,17 @@ def write_picture(summary: ClassSummary, path: Path, *, names: bool = True) -> N
         WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
         ResourceError: the disk does not take it.
     """
-    write_atomically(path, picture(summary, names=names).png(LIGHT, PIXELS_WIDE))
+    write_atomically(path, picture(digest, names=names).png(LIGHT, PIXELS_WIDE))
 
 
-def picture(summary: ClassSummary, *, names: bool = True) -> Drawing:
+def picture(digest: ClassDigest, *, names: bool = True) -> Drawing:
     """The drawing of it: a head, a rest picture for each part timed by splits, who needs a word."""
-    called = {name: called_in_picture(name, place, names=names) for place, name in enumerate(summary.athletes, start=1)}
-    blocks = [_head(summary)]
-    for part in summary.parts:
-        if part.is_timed_by_splits and part.athletes:
-            blocks += [_part_head(part.title, whole_facts(part)), rest_picture(part, [called[one.name] for one in part.athletes])]
+    called = {name: called_in_picture(name, place, names=names) for place, name in enumerate(digest.athletes, start=1)}
+    blocks = [_head(digest)]
+    for part in digest.timed:
+        blocks += [_part_head(part), rest_picture(part, [called[athlete.name] for athlete in part.athletes])]
     width = max(NARROWEST, *(block.width + 2 * EDGE for block in blocks))
-    blocks += [_calls(summary, called, width), _lines([STOP], width, ink=Ink.DIM)]
+    blocks += [_calls(digest, called, width), _lines([STOP], width, ink=Ink.DIM)]
     page = Drawing(width, EDGE + sum(block.height for block in blocks))
     top = EDGE / 2
     for block in blocks:
@@ -69,40 +65,38 @@ def called_in_picture(name: str, place: int, *, names: bool = True) -> str:
     return f"{place} {kept.strip()}" if any(letter.isalnum() for letter in kept) else number
 
 
-def _head(summary: ClassSummary) -> Drawing:
-    facts = [summary.started[:16].replace("T", " "), counted(len(summary.athletes), "athlete")]
-    facts.append(f"margin {duration_words(round(summary.rest_margin_s * 1000))}")
-    if summary.rehearsal:
+def _head(digest: ClassDigest) -> Drawing:
+    facts = [digest.day_words, digest.people_words, f"margin {digest.margin_words}"]
+    if digest.rehearsal:
         facts.append("REHEARSAL: every tap is invented")
     block = Drawing(NARROWEST, 56)
-    block.text((0, 26), short_name(summary.session, 70), size=20, bold=True)
+    block.text((0, 26), short_name(digest.session, 70), size=20, bold=True)
     block.text((0, 46), "    ".join(fact for fact in facts if fact), ink=Ink.DIM, size=12)
     return block
 
 
-def _part_head(title: str, facts: Sequence[str]) -> Drawing:
-    block = Drawing(NARROWEST, 46)
-    block.text((0, 20), short_name(title, 90), size=14, bold=True)
-    block.text((0, 38), short_name(", ".join(facts), 140), size=11.5)
+def _part_head(part: PartDigest) -> Drawing:
+    block = Drawing(NARROWEST, 62)
+    block.text((0, 20), short_name(part.title, 90), size=14, bold=True)
+    block.text((0, 38), short_name(", ".join(part.facts), 140), size=11.5)
+    block.text((0, 54), short_name(part.verdict, 140), size=11.5)
     return block
 
 
-def _calls(summary: ClassSummary, called: dict[str, str], width: float) -> Drawing:
-    shown = summary.calls[:MOST_CALLS]
-    if not shown:
-        tapped = any(athlete.tapped for part in summary.parts for athlete in part.athletes)
-        return _lines([CALM if tapped else UNKNOWN], width, title="Who to talk to")
+def _calls(digest: ClassDigest, called: dict[str, str], width: float) -> Drawing:
+    if not digest.calls:
+        return _lines([digest.nobody_words], width, title="Who to talk to")
     letters = int((width - 2 * EDGE - FLAG_ROOM - NAME_ROOM) / LETTER)
     wrapped = [
-        textwrap.wrap(call.because + (f". {call.advice}" if call.advice else ""), letters, max_lines=2, placeholder=" …")
-        for call in shown
+        textwrap.wrap(". ".join(filter(None, (call.reason, call.advice))), letters, max_lines=2, placeholder=" …")
+        for call in digest.called
     ]
-    more = len(summary.calls) - len(shown)
+    more = len(digest.also_flagged)
     block = Drawing(width, 40 + LINE * (sum(map(len, wrapped)) + bool(more)))
     block.text((0, 24), "Who to talk to", size=14, bold=True)
     base = 44.0
-    for call, lines in zip(shown, wrapped, strict=True):
-        block.text((0, base), f"{SYMBOL[call.flag]} {call.flag}", bold=True)
+    for call, lines in zip(digest.called, wrapped, strict=True):
+        block.text((0, base), call.label, bold=True)
         block.text((FLAG_ROOM, base), short_name(called[call.athlete]))
         for place, words in enumerate(lines):
             block.text((FLAG_ROOM + NAME_ROOM, base + LINE * place), words)

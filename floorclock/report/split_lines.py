@@ -10,14 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Split, Status
-from floorclock.digest.summary import AthleteSummary, PartSummary
-from floorclock.digest.work_done import work_done
+from floorclock.digest.class_digest import AthleteDigest, FlaggedSplit, PartDigest
 from floorclock.pace.flags import is_tight
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
-from floorclock.report.rest_grid import short_name
+from floorclock.report.rest_picture import short_name
 
 PANEL_WIDTH, PANEL_HEIGHT = 180.0, 122.0
 BESIDE, MOST_BESIDE = 2, 3
@@ -30,33 +29,31 @@ TITLE_CELLS = 22
 
 @dataclass(frozen=True, slots=True)
 class _Panel:
-    """One station: what was taken there, what the fitted line has in its place, what is to come.
-
-    `goal_ms` is when to be done to keep the margin, `window_ms` the end of the interval.
-    """
+    """One station: what was taken there, and what is to come. `goal_ms` is when to be done to keep the margin."""
 
     name: str
     window_ms: int
     goal_ms: int
-    splits: Sequence[Split]
-    fitted: Sequence[tuple[int, float]]
+    taken: Sequence[FlaggedSplit]
     ahead: Sequence[Forecast]
 
     @property
     def rounds(self) -> list[int]:
-        return sorted({split.round for split in self.splits} | {one.slot.round for one in self.ahead})
+        return sorted({one.split.round for one in self.taken} | {one.slot.round for one in self.ahead})
+
+    @property
+    def fitted(self) -> list[tuple[int, float]]:
+        return [(one.split.round, one.fitted_ms) for one in self.taken if one.fitted_ms is not None]
 
     def earliest_ms(self) -> float:
         """Where the panel begins to be of interest."""
-        taken = [split.split_ms for split in self.splits if split.split_ms is not None]
+        taken = [one.split.split_ms for one in self.taken if one.split.split_ms is not None]
         return min([*taken, *(one.low_ms for one in self.ahead), *(at for _, at in self.fitted), self.goal_ms])
 
 
-def split_lines(part: PartSummary, athlete: AthleteSummary) -> Drawing | None:
-    """The panels of an athlete in one part, in the order of the stations; None where they have neither splits nor a forecast."""
-    panels = _panels(part, athlete)
-    if not panels:
-        return None
+def split_lines(part: PartDigest, athlete: AthleteDigest) -> Drawing:
+    """The panels of an athlete who has splits in a part, in the order of the stations."""
+    panels = [_panel(part, athlete, station) for station in athlete.worked_at]
     beside = BESIDE if len(panels) <= 2 * BESIDE else MOST_BESIDE
     rows = -(-len(panels) // beside)
     page = Drawing(PANEL_WIDTH * min(beside, len(panels)), PANEL_HEIGHT * rows)
@@ -67,22 +64,10 @@ def split_lines(part: PartSummary, athlete: AthleteSummary) -> Drawing | None:
     return page
 
 
-def _panels(part: PartSummary, athlete: AthleteSummary) -> list[_Panel]:
-    fits = list(zip((one.split for one in athlete.splits), athlete.fitted, strict=False))
-    found = []
-    for station in stations_of(athlete):
-        splits = [one.split for one in athlete.splits if one.split.station == station]
-        ahead = [one for one in athlete.forecast if one.slot.station == station]
-        latest = ahead[-1].slot if ahead else splits[-1]
-        fitted = [(split.round, at) for split, at in fits if split.station == station and at is not None]
-        goal_ms = latest.window_ms - latest.margin_ms
-        found.append(_Panel(work_done(athlete, part, station), latest.window_ms, goal_ms, splits, fitted, ahead))
-    return found
-
-
-def stations_of(athlete: AthleteSummary) -> list[int]:
-    """Where somebody worked or is to work, in order."""
-    return sorted({one.split.station for one in athlete.splits} | {one.slot.station for one in athlete.forecast})
+def _panel(part: PartDigest, athlete: AthleteDigest, station: int) -> _Panel:
+    taken, ahead = athlete.splits_at(station), athlete.forecast_at(station)
+    latest = ahead[-1].slot if ahead else taken[-1].split
+    return _Panel(part.work_at(athlete, station), latest.window_ms, latest.window_ms - latest.margin_ms, taken, ahead)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +86,8 @@ class _Plot:
         line += [self._at(one.slot.round, one.split_ms) for one in self.panel.ahead] if line else []
         if len(line) > 1:
             self.page.line(Ink.DIM, *line, width=1.2)
-        for split in self.panel.splits:
-            self._taken(split)
+        for taken in self.panel.taken:
+            self._taken(taken.split)
         for one in self.panel.ahead:
             self._to_come(one)
 

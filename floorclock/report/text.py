@@ -1,7 +1,7 @@
-"""A recorded class on a terminal: what everybody did, who to talk to, and the list of classes.
+"""A recorded class on a terminal: what everybody did, who to talk to, what comes next; and the list of classes.
 
 Invariant: names and titles are data, never markup; whatever a colour says, a word or a sign says too; nothing is cut off
-without a trace, however narrow the terminal.
+without a trace, however narrow the terminal. A picture has one sign for each round at a station: tall is much rest.
 """
 
 from __future__ import annotations
@@ -9,54 +9,55 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from floorclock.digest.results import results_table
-from floorclock.digest.summary import ClassSummary, PartSummary
-from floorclock.digest.words import ASK_FIRST, CALM, UNKNOWN, counted, whole_facts
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
+from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, WAYS, counted, forecast_words, load_words, target_words
 from floorclock.journal.shelf import ClassEntry
-from floorclock.pace.flags import SYMBOL
-from floorclock.plan.durations import duration_words
-from floorclock.report.text_outlook import print_outlook
-from floorclock.report.text_splits import FLAG_STYLE, splits_view
+from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
+from floorclock.report.terminal import HEIGHTS, HOLE, INDENT, PLAIN_HEIGHTS, PLAIN_HOLE, fitted, grid, indented, line_of
 
-INDENT = (0, 0, 0, 2)
-MOST_CALLS = 12
-"""So many can be talked to; who comes after them is named."""
+FLAG_STYLE = {Flag.NOT_FINISHED: "bold red", Flag.RUNS_OUT: "bold red", Flag.TIGHT: "bold yellow", Flag.FADING: "bold cyan"}
+THE_CLASS = "the class"
+REST_LEGEND = (
+    "Median split in s, and the rest of each round: {top} is {full} s, ! under the margin, / not finished, {hole} untapped. "
+    "least: the smallest rest in s."
+)
+PACE_LEGEND = (
+    "Splits in s, round by round. slope: s more each round. sd %: spread, the sample standard deviation in % of the mean. "
+    "decr: decrement, what the rounds took beyond the best one, in %. All three are medians of the stations."
+)
+AHEAD_LEGEND = "The split of the last round at each station, and in brackets what holds it in 80 of 100 cases."
+TARGETS_LEGEND = f"{WAYS}. What would keep the margin to the last round; you decide. {BAR}"
+LOAD_LEGEND = "Effort is each athlete's own rating, 0 to 10; load is effort x minutes."
 
 
-def print_review(summary: ClassSummary, console: Console) -> None:
+def print_review(digest: ClassDigest, console: Console) -> None:
     """Prints a class: one block for each part that was measured, the class as a whole, who to talk to, and what
     comes next.
 
     It fits 80 columns and uses what more there are. A part that nothing was recorded of is left out.
     """
-    console.print(_class_line(summary))
-    recorded = [part for part in summary.parts if part.athletes]
-    for part in recorded:
+    console.print(_class_line(digest))
+    for part in digest.recorded:
         console.print()
-        console.print(_part_line(part))
-        if not part.is_timed_by_splits:
-            console.print(Padding(results_table(part), INDENT))
-        elif part.untapped == part.intervals:
-            unknown = "1 interval is" if part.intervals == 1 else f"{part.intervals} intervals are"
-            console.print(Padding(Text(f"Nobody tapped: {unknown} unknown."), INDENT))
-        else:
-            console.print(Padding(splits_view(part, console), INDENT))
+        words = Text(part.title, style="bold")
+        words.append(f"   part {part.number}, {part.kind_words}", style="not bold dim")
+        console.print(words)
+        _print_part(part, console)
     console.print()
-    if not recorded:
-        console.print(Text("Nothing was recorded in it."))
-        return
-    _print_whole(recorded, console)
-    _print_calls(summary, console)
-    print_outlook(summary, console)
+    if digest.recorded:
+        _print_whole(digest, console)
+        _print_calls(digest, console)
+    else:
+        console.print(Text(NOTHING))
+    _print_outlook(digest, console)
 
 
 def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
     """Prints a list of classes: id, when it started, the session, how many athletes, and what became of it."""
-    table = _plain_table()
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     # An id is there to be copied: it is never broken.
     table.add_column("class", no_wrap=True)
     for heading in ("started", "session"):
@@ -80,56 +81,154 @@ def status_words(entry: ClassEntry) -> str:
     return ", ".join(words)
 
 
-def _plain_table() -> Table:
-    return Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-
-
-def _class_line(summary: ClassSummary) -> Text:
-    words = Text(summary.session, style="bold")
-    words.append(f"   {summary.class_id}", style="not bold dim")
-    facts = [summary.started[:16].replace("T", " "), counted(len(summary.athletes), "athlete")]
-    facts.append(f"margin {duration_words(round(summary.rest_margin_s * 1000))}")
-    if summary.rehearsal:
-        facts.append("rehearsal")
-    words.append("\n" + "   ".join(fact for fact in facts if fact), style="not bold")
+def _class_line(digest: ClassDigest) -> Text:
+    words = Text(digest.session, style="bold")
+    words.append(f"   {digest.class_id}", style="not bold dim")
+    facts = [digest.day_words, digest.people_words, f"margin {digest.margin_words}", "rehearsal" * digest.rehearsal]
+    words.append("\n" + "   ".join(filter(None, facts)), style="not bold")
     return words
 
 
-def _part_line(part: PartSummary) -> Text:
-    words = Text(part.title, style="bold")
-    words.append(f"   part {part.index + 1}, {part.kind.replace('_', ' ')}", style="not bold dim")
-    return words
+def _print_part(part: PartDigest, console: Console) -> None:
+    room = console.width - INDENT
+    if not part.is_timed_by_splits:
+        headings, *rows = part.result_rows
+        console.print(indented(fitted(headings, rows, room, folds="work|rounds, each in min:s")))
+    elif not part.tapped and part.untapped == part.intervals:
+        unknown = f"{counted(part.intervals, 'interval')} {'is' if part.intervals == 1 else 'are'}"
+        console.print(indented(f"Nobody tapped: {unknown} unknown."))
+    else:
+        _print_splits(part, console)
 
 
-def _print_whole(parts: Sequence[PartSummary], console: Console) -> None:
+def _print_splits(part: PartDigest, console: Console) -> None:
+    """The rest that was kept, then the pace round by round, athlete by athlete."""
+    plain, room = console.options.ascii_only, console.width - INDENT
+    full_ms = max(taken.split.rest_ms or 0 for athlete in part.athletes for taken in athlete.splits)
+    stations = [station.name for station in part.stations]
+    rests: list[list[str | Text]] = []
+    paces: list[list[str | Text]] = []
+    for athlete in part.athletes:
+        medians = {figures.station: figures.median_split_ms for figures in athlete.stations}
+        pictures = [rest_signs(athlete, station.station, full_ms, plain=plain) for station in part.stations]
+        cells = [
+            f"{_tenths(medians.get(station.station)):>5} {picture}" if picture else ""
+            for station, picture in zip(part.stations, pictures, strict=True)
+        ]
+        least = "" if athlete.least_rest_ms is None else str(athlete.least_rest_ms // 1000)
+        rests.append([athlete.name, *cells, least, _flags(athlete)])
+        figures = (_signed(athlete.slope_ms), _percent(athlete.cv_percent), _percent(athlete.decrement_percent))
+        splits = [round_words(athlete, station.station, plain=plain) for station in part.stations]
+        paces.append([athlete.name, *figures, *splits])
+    rests.append([THE_CLASS, *(f"{_tenths(station.median_split_ms) or 'untapped':>5}" for station in part.stations), "", ""])
+    legend = REST_LEGEND.format(
+        hole=PLAIN_HOLE if plain else HOLE, top=(PLAIN_HEIGHTS if plain else HEIGHTS)[-1], full=full_ms // 1000
+    )
+    console.print(indented(fitted(("athlete", *stations, "least", "flags"), rests, room, right="least", folds="flags")))
+    console.print(indented(Text(legend, style="dim italic")))
+    console.print()
+    headings = ("athlete", "slope", "sd %", "decr", *stations)
+    console.print(indented(fitted(headings, paces, room, right="slope|sd %|decr")))
+    console.print(indented(Text(PACE_LEGEND, style="dim italic")))
+
+
+def rest_signs(athlete: AthleteDigest, station: int, full_ms: int, *, plain: bool = False) -> str:
+    """One sign for each round of an athlete at a station; a rest of `full_ms` is as tall as can be."""
+    signs = ""
+    for taken in athlete.splits_at(station):
+        rest_ms = taken.split.rest_ms
+        if Flag.NOT_FINISHED in taken.flags:
+            signs += SYMBOL[Flag.NOT_FINISHED]
+        elif is_tight(taken.split):
+            signs += SYMBOL[Flag.TIGHT]
+        else:
+            signs += line_of([rest_ms], 1, low=0, high=max(1, full_ms), plain=plain)
+    return signs
+
+
+def round_words(athlete: AthleteDigest, station: int, *, plain: bool = False) -> str:
+    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none."""
+    hole = PLAIN_HOLE if plain else HOLE
+    words = []
+    for taken in athlete.splits_at(station):
+        split_ms = taken.split.split_ms
+        missing = SYMBOL[Flag.NOT_FINISHED] if Flag.NOT_FINISHED in taken.flags else hole
+        words.append(missing if split_ms is None else str(split_ms // 1000))
+    width = max(map(len, words), default=0)
+    return " ".join(f"{word:>{width}}" for word in words)
+
+
+def _print_whole(digest: ClassDigest, console: Console) -> None:
     console.print(Text("The class as a whole", style="bold"))
-    for part in parts:
-        words = Text(f"{part.title}: ")
-        words.append(", ".join(whole_facts(part)))
-        console.print(Padding(words, INDENT))
+    for part in digest.recorded:
+        verdict = f"; {part.verdict}" if part.is_timed_by_splits and part.tapped else ""
+        console.print(indented(f"{part.title}: {', '.join(part.facts)}{verdict}"))
     console.print()
 
 
-def _print_calls(summary: ClassSummary, console: Console) -> None:
+def _print_calls(digest: ClassDigest, console: Console) -> None:
     console.print(Text("Who to talk to", style="bold"))
-    if not summary.calls:
-        tapped = any(athlete.tapped for part in summary.parts for athlete in part.athletes)
-        console.print(Padding(Text(CALM if tapped else UNKNOWN), INDENT))
+    if not digest.calls:
+        console.print(indented(digest.nobody_words))
         return
-    several = len({call.part for call in summary.calls if summary.parts[call.part].is_timed_by_splits}) > 1
-    table = Table.grid(padding=(0, 2, 0, 0))
-    table.add_column(no_wrap=True)
-    table.add_column(overflow="fold", max_width=20)
-    table.add_column()
-    for call in summary.calls[:MOST_CALLS]:
-        because = Text(call.because)
-        if several and summary.parts[call.part].is_timed_by_splits:
-            because.append(f" ({summary.parts[call.part].title})", style="dim")
+    rows = []
+    for call in digest.called:
+        words = Text(call.reason)
         if call.advice:
-            because.append(f". {call.advice}", style="bold")
-        table.add_row(Text(f"{SYMBOL[call.flag]} {call.flag}", style=FLAG_STYLE[call.flag]), Text(call.athlete), because)
-    console.print(Padding(table, INDENT))
-    others = tuple(dict.fromkeys(call.athlete for call in summary.calls[MOST_CALLS:]))
+            words.append(f". {call.advice}", style="bold")
+        rows.append((Text(call.label, style=FLAG_STYLE[call.flag], no_wrap=True), call.athlete, words))
+    grid(console, rows)
+    others = digest.also_flagged
     if others:
-        console.print(Padding(Text(f"And {len(others)} more with a flag: {', '.join(others)}."), INDENT))
-    console.print(Padding(Text(ASK_FIRST, style="dim"), INDENT))
+        console.print(indented(f"And {len(others)} more with a flag: {', '.join(others)}."))
+    console.print(indented(Text(ASK_FIRST, style="dim")))
+
+
+def _print_outlook(digest: ClassDigest, console: Console) -> None:
+    """A block for whatever is known of what comes next, and nothing where nothing is."""
+    for part in digest.timed:
+        title = f": {part.title}" if len(digest.timed) > 1 else ""
+        ahead = [(athlete.name, _ahead_words(part, athlete)) for athlete in part.athletes if athlete.last_forecasts]
+        targets = [
+            (athlete.name, ", ".join(f"{part.work_of(one)} {target_words(one, with_move=False)}" for one in athlete.targets))
+            for athlete in part.athletes
+            if athlete.targets
+        ]
+        _print_block(f"What is to come{title}", ahead, AHEAD_LEGEND, console)
+        _print_block(f"{digest.targets_title}{title}", targets, TARGETS_LEGEND, console)
+    if digest.is_rated:
+        _print_block("Effort and load", [(load.name, load_words(load)) for load in digest.load], LOAD_LEGEND, console)
+
+
+def _ahead_words(part: PartDigest, athlete: AthleteDigest) -> str:
+    words = [athlete.margin_words] if athlete.margin_words else []
+    for ahead in athlete.last_forecasts:
+        name = part.work_name(ahead.slot.station, ahead.slot.move)
+        words.append(f"{name} round {ahead.slot.round}: {forecast_words(ahead)}")
+    return ", ".join(words)
+
+
+def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, console: Console) -> None:
+    if lines:
+        console.print()
+        console.print(Text(title, style="bold"))
+        grid(console, lines)
+        console.print(indented(Text(legend, style="dim italic")))
+
+
+def _flags(athlete: AthleteDigest) -> Text:
+    flag = most_urgent(athlete.flags)
+    return Text("" if athlete.held else athlete.state_words, style="" if flag is None else FLAG_STYLE[flag])
+
+
+def _tenths(ms: float | None) -> str:
+    return "" if ms is None else f"{ms / 1000:.1f}"
+
+
+def _signed(ms: float | None) -> str:
+    # Adding zero turns the -0.0 of a tiny loss into +0.0.
+    return "" if ms is None else f"{round(ms / 1000, 1) + 0.0:+.1f}"
+
+
+def _percent(value: float | None) -> str:
+    return "" if value is None else f"{value:.1f}"

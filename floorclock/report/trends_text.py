@@ -8,16 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console, RenderableType
-from rich.padding import Padding
 from rich.text import Text
 
 from floorclock.digest.words import counted
 from floorclock.insight.tallies import Tally
 from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, Ranked, StationCourse, Trends
-from floorclock.report.fitted import fitted
-from floorclock.report.small_pictures import line_of
+from floorclock.report.terminal import INDENT, fitted, indented, line_of
 
-INDENT = (0, 0, 0, 2)
 WEEKS_PICTURED = 52
 MOST_SHOWN = 6
 LEGEND = (
@@ -43,7 +40,7 @@ def print_trends(found: Trends, console: Console) -> None:
         console.print()
         console.print(Text(_ranked_title(title, ranked, left), style="bold"))
         if ranked:
-            console.print(Padding(_table(ranked[:MOST_SHOWN], console.width - INDENT[-1]), INDENT))
+            console.print(indented(_table(ranked[:MOST_SHOWN], console.width - INDENT)))
     if found.sessions or found.stations:
         console.print(Text(LEGEND, style="dim italic"))
     console.print()
@@ -78,7 +75,7 @@ def _print_weeks(found: Trends, console: Console, *, plain: bool) -> None:
         lines.append(f"held    {line_of(held, WEEKS_PICTURED, low=0.0, high=1.0, plain=plain)}   the tallest is all of them")
     lines.append(_held_words(found))
     for line in lines:
-        console.print(Padding(Text(line), INDENT))
+        console.print(indented(line))
 
 
 def _held_words(found: Trends) -> str:
@@ -122,13 +119,13 @@ def share_words(one: Ranked) -> str:
 def _print_changed(found: Trends, console: Console) -> None:
     console.print(Text("Easier or harder (rest left from class to class)", style="bold"))
     if not found.courses:
-        console.print(Padding(Text(f"Too little to tell: it takes {LEAST_CLASSES} classes of one session."), INDENT))
+        console.print(indented(f"Too little to tell: it takes {LEAST_CLASSES} classes of one session."))
         return
     changed = found.changed
     for one in changed[:MOST_SHOWN]:
-        console.print(Padding(Text(changed_words(one)), INDENT))
+        console.print(indented(changed_words(one)))
     words = f"{len(changed)} of {counted(len(found.courses), 'station')} changed; by chance alone about "
-    console.print(Padding(Text(f"{words}{found.changed_by_chance:.1f} would.", style="dim"), INDENT))
+    console.print(indented(Text(f"{words}{found.changed_by_chance:.1f} would.", style="dim")))
 
 
 def changed_words(one: StationCourse) -> str:

@@ -20,11 +20,6 @@ def row(values: Sequence[object]) -> str:
     return ",".join(_cell(value) for value in values) + "\r\n"
 
 
-def seconds(ms: int | None) -> float | int | None:
-    """Milliseconds as seconds, whole ones as a whole number."""
-    return None if ms is None else ms // 1000 if ms % 1000 == 0 else ms / 1000
-
-
 def _cell(value: object) -> str:
     if value is None:
         return ""

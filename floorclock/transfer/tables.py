@@ -19,7 +19,7 @@ from floorclock.journal.plans import Plans
 from floorclock.journal.reading import JournalReading
 from floorclock.journal.replay import replay
 from floorclock.pace.load import session_loads
-from floorclock.transfer.cells import seconds
+from floorclock.plan.durations import seconds
 
 Row = tuple[object, ...]
 COLUMNS: Mapping[str, Row] = {

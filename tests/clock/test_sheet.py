@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from floorclock.clock.sheet import run_sheet, seconds, sheet_json
+from floorclock.clock.sheet import run_sheet, sheet_json
+from floorclock.plan.durations import seconds
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Shuttle, Stage
 from tests.clock.classes import BRAM, ILKA, STEP, SWING, harbour, session_of
 

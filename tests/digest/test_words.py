@@ -2,49 +2,83 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
-from floorclock.digest.words import chance_words, drift_words, forecast_words, hardest, load_words, target_words
+from floorclock.digest.words import (
+    chance_words,
+    drift_words,
+    flag_words,
+    forecast_words,
+    listed,
+    load_words,
+    rest_words,
+    target_words,
+)
 from floorclock.pace.advice import Way
+from floorclock.pace.flags import Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.plan.work import Target, Unit
-from tests.pace.sample_class import summary
-from tests.report.outlooks import advice, class_of, to_come
+from tests.pace.taps import split
+from tests.report.outlooks import advice, to_come
 
 
 @pytest.mark.parametrize(
-    ("drift", "words"),
+    ("slope_ms", "words"),
     [
-        (None, "too little was tapped to tell"),
+        (None, "too little was tapped to tell the pace"),
         (0.0, "the same pace from round to round"),
-        (-0.0049, "the same pace from round to round"),
-        (0.032, "3.2 % slower each round"),
-        (-0.02, "2.0 % faster each round"),
+        (-199, "the same pace from round to round"),
+        (1_400, "1.4 s slower each round"),
+        (-250, "0.2 s faster each round"),
     ],
 )
-def test_drift(drift: float | None, words: str) -> None:
-    assert drift_words(drift) == words
+def test_drift(slope_ms: float | None, words: str) -> None:
+    assert drift_words(slope_ms) == words
+
+
+def test_words_are_listed_as_they_are_said() -> None:
+    assert [listed(["row", "swing", "plank"][:count]) for count in range(4)] == [
+        "",
+        "row",
+        "row and swing",
+        "row, swing and plank",
+    ]
+
+
+def test_a_rest_is_never_more_than_there_was() -> None:
+    assert [rest_words(split(rest)) for rest in (24.9, 12.9, "?", "-")] == ["24", "12!", "?", "/"]
+
+
+def test_a_flag_has_its_sign_and_is_no_forecast_when_it_came_true() -> None:
+    assert flag_words(Flag.TIGHT) == "! tight"
+    assert [flag_words(Flag.RUNS_OUT, over=over) for over in (False, True)] == ["x runs out", "x ran out"]
 
 
 def test_what_to_give() -> None:
     ladder = Target(Fraction(6), Unit.REPS, Fraction(2))
     metres = Target(Fraction(200), Unit.METRES)
-    assert target_words(advice(0, Way.LESS, 8)) == "8"
-    assert target_words(advice(0, Way.MORE, 8, target=metres)) == "200 m"
-    assert target_words(advice(0, Way.LESS, 8, target=ladder, round=4)) == "12 in round 4, +2 each round"
-    assert target_words(advice(0, Way.OPTION, 8, option="lighter")) == "lighter 8"
-    assert target_words(advice(0, Way.OPTION, 8, option="lighter", target=None)) == "lighter"
+    assert target_words(advice(0, Way.LESS, 8)) == "8 -"
+    assert target_words(advice(0, Way.MORE, 8, target=metres)) == "200 m +"
+    assert target_words(advice(0, Way.LESS, 8, target=ladder, round=4)) == "12 in round 4, +2 each round -"
+    assert target_words(advice(0, Way.OPTION, 8, option="lighter")) == "lighter 8 ~"
+    assert target_words(advice(0, Way.OPTION, 8, option="lighter", target=None)) == "lighter ~"
     given = advice(0, Way.OPTION, 8, option="lighter", target=None, amount=Fraction(14), unit=Unit.REPS)
-    assert target_words(given) == "lighter 14"
+    assert target_words(given) == "lighter 14 ~"
 
 
 def test_no_chance_is_surer_than_anybody_can_be() -> None:
     said = [chance_words(advice(0, Way.LESS, 8, chance=chance)) for chance in (1.0, 0.995, 0.92, 0.0)]
     assert said == ["over 99%", "over 99%", "92%", "under 1%"]
     assert chance_words(advice(0, Way.OPTION, 8, option="lighter", chance=0.0)) == "not known"
+
+
+def test_who_does_another_move_than_the_station_has_it_named_with_the_number() -> None:
+    """Somebody who was never allowed a guarded move must not be given its number."""
+    instead = advice(0, Way.KEEP, 12, own_move="box step-up")
+    assert target_words(instead) == "box step-up 12 ="
+    assert target_words(instead, with_move=False) == "12 ="
 
 
 def test_a_forecast_never_stands_without_its_span() -> None:
@@ -56,15 +90,3 @@ def test_load_is_effort_times_minutes_and_unknown_without_an_effort() -> None:
     assert load_words(SessionLoad(name="x", effort=6, minutes=42)) == "effort 6 x 42 minutes = load 252"
     assert load_words(SessionLoad(name="x", effort=0, minutes=42)) == "effort 0 x 42 minutes = load 0"
     assert load_words(SessionLoad(name="x", effort=None, minutes=42)) == "effort not rated, 42 minutes"
-
-
-def test_the_hardest_station_is_named_with_its_count() -> None:
-    harbour = summary().parts[1]
-    swing, step_up = harbour.stations
-    worse = replace(harbour, stations=(replace(swing, tight=3), step_up))
-    assert hardest(worse) == "swing: 3 of 15 tapped rounds there were under the margin, and 1 elsewhere"
-    assert hardest(class_of(["Ilka"], ["swing"], 1).parts[0]) == ""
-
-
-def test_of_two_stations_as_hard_none_is_named_alone() -> None:
-    assert hardest(summary().parts[1]) == "swing and step-up: 1 tapped round each under the margin"

@@ -18,10 +18,10 @@ from floorclock.journal.beat import beat_path, write_beat
 from floorclock.journal.reading import header_line, read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.live import shipped
+from floorclock.live.afterwards import recorded_digest
 from floorclock.live.conductor import ManualClock, SystemClock
 from floorclock.live.opening import resume_class, start_class, state_of
 from floorclock.live.plan_files import read_plan
-from floorclock.simulate.rehearsal import recorded_summary
 from tests.clock.classes import WALL
 from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import MovingWallClock, Opened, plan_at, resumed, some_of_everything, started, use_disk
@@ -309,7 +309,7 @@ def test_a_plan_that_this_version_cannot_read_is_said_and_lets_the_class_go(runn
         with pytest.raises(InputProblems):
             resume_class(running.opened.path, MovingWallClock())
     with pytest.raises(InputProblems):
-        recorded_summary(running.opened.path)
+        recorded_digest(running.opened.path)
 
 
 def test_a_journal_without_its_first_line_cannot_be_summed_up_and_says_so(running: Opened) -> None:
@@ -317,7 +317,7 @@ def test_a_journal_without_its_first_line_cannot_be_summed_up_and_says_so(runnin
     lines = running.opened.path.read_bytes().splitlines(keepends=True)
     running.opened.path.write_bytes(b"".join(lines[1:]))
     with pytest.raises(NotFound, match="does not say what the class started from"):
-        recorded_summary(running.opened.path)
+        recorded_digest(running.opened.path)
     with pytest.raises(NotFound):
         resume_class(running.opened.path, MovingWallClock())
 

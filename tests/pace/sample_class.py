@@ -9,7 +9,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Result, Split
-from floorclock.digest.summary import ClassSummary, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.pace.load import SessionLoad
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, Session
@@ -118,26 +119,24 @@ def work(name: str) -> tuple[Coming, ...]:
 WHOLE = {(1, name): work(name) for name in RESTS}
 
 
-def _summary(taken: list[Split], coming: dict[tuple[int, str], tuple[Coming, ...]]) -> ClassSummary:
-    return summarise(
+def _summary(taken: list[Split], coming: dict[tuple[int, str], tuple[Coming, ...]]) -> ClassDigest:
+    return digest_from(
         SESSION,
         ATHLETES,
         taken,
         RESULTS,
-        class_id="2026-11-24-1900-harbour",
-        started="2026-11-24T19:00:05.120+01:00",
+        label=Label(class_id="2026-11-24-1900-harbour", started="2026-11-24T19:00:05.120+01:00"),
         rest_margin_s=15.0,
-        rehearsal=False,
         whole=WHOLE,
         coming=coming,
         load=(SessionLoad(name="Ilka", effort=5, minutes=50.5), SessionLoad(name="Bram", effort=None, minutes=50.5)),
     )
 
 
-def summary() -> ClassSummary:
+def summary() -> ClassDigest:
     return _summary(splits(), {})
 
 
-def halfway(rounds_run: int = 3) -> ClassSummary:
+def halfway(rounds_run: int = 3) -> ClassDigest:
     later = {key: tuple(slot for slot in slots if slot.round > rounds_run) for key, slots in WHOLE.items()}
     return _summary([one for one in splits() if one.round <= rounds_run], later)

@@ -8,7 +8,8 @@ from fractions import Fraction
 from random import Random
 
 from floorclock.clock.splits import Coming
-from floorclock.digest.summary import AthleteSummary, ClassSummary, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest
 from floorclock.pace.advice import Advice, Way
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
@@ -69,7 +70,7 @@ def advice(station: int, way: Way, count: int, **changes: object) -> Advice:
     return replace(known, **changes)  # type: ignore[arg-type]
 
 
-def with_outlook() -> ClassSummary:
+def with_outlook() -> ClassDigest:
     """The sample class, with two rounds still to come for Bram, and efforts; nothing is advised to the others."""
     made = summary()
     harbour = made.parts[1]
@@ -79,18 +80,19 @@ def with_outlook() -> ClassSummary:
     return replace(made, parts=parts, load=loads)
 
 
-def _bram(athlete: AthleteSummary) -> AthleteSummary:
+def _bram(athlete: AthleteDigest) -> AthleteDigest:
     return replace(
         athlete,
         forecast=(to_come(0, 5, 50), to_come(1, 5, 44), to_come(0, 6, 54), to_come(1, 6, 46.4)),
         runs_out_round=5,
         advice=(advice(1, Way.KEEP, 10), advice(0, Way.LESS, 8)),
-        drift=0.093,
-        fitted=tuple(None if one.split.split_ms is None else one.split.split_ms + 300.0 for one in athlete.splits),
+        splits=tuple(
+            replace(one, fitted_ms=None if one.split.split_ms is None else one.split.split_ms + 300.0) for one in athlete.splits
+        ),
     )
 
 
-def class_of(names: Sequence[str], moves: Sequence[str], rounds: int) -> ClassSummary:
+def class_of(names: Sequence[str], moves: Sequence[str], rounds: int) -> ClassDigest:
     """A class with these people and moves: some lose their rest, some taps are missing, some work is not finished."""
     dice, taken = Random(3), []
     for name in names:
@@ -107,5 +109,5 @@ def class_of(names: Sequence[str], moves: Sequence[str], rounds: int) -> ClassSu
         title="Nine <i>quays</i>", parts=(Rotation(title="The rotation", every_ms=60_000, rounds=rounds, work=work),)
     )
     people = tuple(Athlete(name=name) for name in names)
-    started = "2026-11-24T19:00:05.120+01:00"
-    return summarise(session, people, taken, (), class_id="x", started=started, rest_margin_s=15.0, rehearsal=False)
+    label = Label(class_id="x", started="2026-11-24T19:00:05.120+01:00")
+    return digest_from(session, people, taken, (), label=label, rest_margin_s=15.0)

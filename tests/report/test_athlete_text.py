@@ -12,6 +12,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
+from floorclock.digest.words import result_words
 from floorclock.insight.athlete import AthletePage, classes_of, weeks_of
 from floorclock.insight.moves import move_histories
 from floorclock.insight.next_target import NextTarget
@@ -20,7 +21,7 @@ from floorclock.insight.whose import Whose
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Target, Unit
-from floorclock.report.athlete_text import print_athlete, reached_words
+from floorclock.report.athlete_text import print_athlete
 from floorclock.store.answers import AthleteClass, PaceOf, ResultOf
 from tests.report.printing import printed
 from tests.store.sample_rows import pace, result
@@ -127,6 +128,7 @@ def test_who_was_not_there_has_a_short_page() -> None:
 
 
 def test_what_was_reached_is_said_as_after_the_class() -> None:
-    assert reached_words(result("Ilka")) == "6:41.2"
-    assert reached_words(replace(result("Ilka"), kind="amrap", time_ms=None, rounds=5, reps=3)) == "5 rounds + 3"
-    assert reached_words(replace(result("Ilka"), not_finished=True, time_ms=None)) == "/ not finished: 3 rounds"
+    found = result("Ilka")
+    assert result_words(found, found.kind) == "6:41.2"
+    assert result_words(replace(found, time_ms=None, rounds=5, reps=3), "amrap") == "5 rounds + 3"
+    assert result_words(replace(found, not_finished=True, time_ms=None), found.kind) == "/ not finished: 3 rounds"

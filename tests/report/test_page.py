@@ -11,13 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.digest.summary import AthleteSummary
+from floorclock.digest.class_digest import MOST_CALLS, AthleteDigest
 from floorclock.errors import WrongUsage
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
 from floorclock.report.page import page_html, write_page
-from floorclock.report.page_view import MOST_CALLS
 from tests.pace.sample_class import summary
 from tests.report.markup import Page
 from tests.report.outlooks import HOSTILE, advice, class_of, to_come, with_outlook
@@ -106,15 +105,15 @@ class TestWhatItSays:
     def test_who_held_and_who_did_not_and_which_station_did_it(self, page: Page) -> None:
         said = words(page.one("main").text)
         assert (
-            "held Ilka / not finished Odd ! tight Bram v fading Bram, Sefa which station swing and step-up: 1 tapped round each"
-            in said
+            "held Ilka / not finished Odd ! tight Bram v fading Bram, Sefa untapped Runa "
+            "which station 2 of 30 tapped intervals were under the margin; no station stands out" in said
         )
 
     def test_a_forecast_is_said_to_be_one_and_stands_apart_from_what_happened(self) -> None:
         made = with_outlook()
         harbour = made.parts[1]
 
-        def flagged(name: str, ahead: Forecast | None) -> AthleteSummary:
+        def flagged(name: str, ahead: Forecast | None) -> AthleteDigest:
             one = next(one for one in harbour.athletes if one.name == name)
             return replace(one, flags=(Flag.RUNS_OUT,), runs_out=ahead)
 
@@ -173,7 +172,7 @@ class TestWhatItSays:
     def test_a_card_has_pace_forecast_reasons_and_load(self, page: Page) -> None:
         card = words(page.by_id("card-2").text)
         for fact in (
-            "pace 9.3 % slower each round",
+            "pace 4.0 s slower each round",
             "likely goes in round 5",
             "forecast 50 s (45 to 55)",
             "effort not rated, 42 minutes",
@@ -201,7 +200,7 @@ class TestWhatItSays:
         assert len(page.all("svg")) == 1 + 5
 
     def test_a_class_without_anything_recorded_is_a_valid_page(self) -> None:
-        empty = replace(summary(), parts=(), calls=(), athletes=())
+        empty = replace(summary(), parts=(), calls=(), athletes=(), load=())
         assert "Nobody is known to need it: no split was taken." in Page(page_html(empty)).one("main").text
 
     def test_a_calm_class_says_that_nobody_needs_a_word(self) -> None:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from PIL import Image
 
-from floorclock.report.pictures import MOST_CALLS, called_in_picture, picture, write_picture
+from floorclock.digest.class_digest import MOST_CALLS
+from floorclock.report.pictures import called_in_picture, picture, write_picture
 from tests.pace.sample_class import summary
 from tests.report.drawn import texts
 from tests.report.outlooks import HOSTILE, class_of, with_outlook

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.digest.summary import Call
+from floorclock.digest.class_digest import Call
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.report.page import write_page

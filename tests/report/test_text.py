@@ -14,8 +14,9 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from floorclock.clock.splits import Result
-from floorclock.digest.results import result_words, time_words
-from floorclock.digest.summary import ClassSummary, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import ClassDigest
+from floorclock.digest.words import result_words, time_words
 from floorclock.journal.shelf import ClassEntry
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import ForTime, Paced, Rotation, Session
@@ -24,10 +25,10 @@ from floorclock.report.text import print_classes, print_review
 from floorclock.simulate.athletes import attempt, simulated_athletes
 from tests.pace.sample_class import summary
 from tests.pace.taps import split
-from tests.report.outlooks import class_of
+from tests.report.outlooks import class_of, with_outlook
 
 
-def printed(made: ClassSummary, width: int = 80, *, color: bool = False, encoding: str = "utf-8") -> str:
+def printed(made: ClassDigest, width: int = 80, *, color: bool = False, encoding: str = "utf-8") -> str:
     file = io.TextIOWrapper(io.BytesIO(), encoding=encoding, newline="")
     console = Console(
         file=file, width=width, force_terminal=color, color_system="standard" if color else None, legacy_windows=False
@@ -42,7 +43,7 @@ def line_of(text: str, start: str) -> str:
     return next(line for line in text.splitlines() if line.strip().startswith(start))
 
 
-def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassSummary:
+def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassDigest:
     """A simulated class of some size, for the layout."""
     roster = Roster(title="x", athletes=tuple(Athlete(name=name) for name in names))
     stations = tuple(Station(move) for move in moves)
@@ -57,7 +58,7 @@ def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassSu
                 taken.append(
                     split(sign, round_number=number, station=station, stations=len(moves), part=0, move=move, athlete=who.name)
                 )
-    return summarise(session, roster.athletes, taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+    return digest_from(session, roster.athletes, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
 
 
 class TestReview:
@@ -111,8 +112,9 @@ class TestReview:
 
     def test_the_class_as_a_whole_is_counted_in_words(self) -> None:
         text = " ".join(printed(summary()).split())
-        assert "The harbour: 1 of the 4 who were tapped held margin and pace, 2 fading" in text
-        assert "2 fading, 1 tight, 1 not finished, 9 of 40 intervals untapped" in text
+        assert "The harbour: 1 of the 4 who were tapped held margin and pace, 1 not finished, 1 tight" in text
+        assert "1 tight, 2 fading, 9 of 40 intervals untapped" in text
+        assert "untapped; 2 of 30 tapped intervals were under the margin; no station stands out" in text
         assert "Carry and sit: 5 of 5 with a result, 1 not finished" in text
         assert "Steps: 1 of 5 tapped out" in text
 
@@ -132,19 +134,17 @@ class TestReview:
     def test_a_calm_class_calls_nobody(self) -> None:
         session = Session(title="x", parts=(Rotation(title="y", every_ms=60_000, rounds=2, work=(Station("swing"),)),))
         taken = [split(30, part=0), split(30, part=0, round_number=2)]
-        calm = summarise(session, (), taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=False)
+        calm = digest_from(session, (), taken, (), label=Label(class_id="x"), rest_margin_s=15)
         assert "Nobody. Everybody who was tapped kept the margin and the pace." in printed(calm)
 
     def test_a_part_that_nobody_tapped_says_so(self) -> None:
         session = Session(title="x", parts=(Rotation(title="y", every_ms=60_000, rounds=1, work=(Station("plank"),)),))
-        silent = summarise(
-            session, (), [split("?", part=0, move="plank")], (), class_id="x", started="", rest_margin_s=0, rehearsal=False
-        )
+        silent = digest_from(session, (), [split("?", part=0, move="plank")], (), label=Label(class_id="x"), rest_margin_s=0)
         assert "Nobody tapped: 1 intervals are unknown." not in printed(silent)
         assert "Nobody tapped: 1 interval is unknown." in printed(silent)
 
     def test_an_empty_class_says_so(self) -> None:
-        empty = summarise(summary_session(), (), (), (), class_id="x", started="", rest_margin_s=15, rehearsal=False)
+        empty = digest_from(summary_session(), (), (), (), label=Label(class_id="x"), rest_margin_s=15)
         assert "Nothing was recorded in it." in printed(empty)
 
     def test_names_are_data_and_never_markup(self) -> None:
@@ -177,9 +177,7 @@ def summary_session() -> Session:
 
 def results(part: ForTime | Paced, *reached: Result, names: tuple[str, ...] = ()) -> list[str]:
     athletes = tuple(Athlete(name=name) for name in names)
-    made = summarise(
-        Session(title="x", parts=(part,)), athletes, (), reached, class_id="x", started="", rest_margin_s=15, rehearsal=False
-    )
+    made = digest_from(Session(title="x", parts=(part,)), athletes, (), reached, label=Label(class_id="x"), rest_margin_s=15)
     text = printed(made).split("\n  athlete ")[1].split("The class as a whole")[0]
     return [line.split()[0] for line in text.splitlines()[1:] if line.strip()]
 
@@ -219,7 +217,7 @@ class TestResults:
             (amrap, None, "untapped"),
             (paced, None, "did not stop (no tap)"),
         ]
-        assert [result_words(result, part) for part, result, _ in said] == [words for _, _, words in said]
+        assert [result_words(result, part.kind) for part, result, _ in said] == [words for _, _, words in said]
 
     def test_times_are_cut_off_as_a_stopwatch_does(self) -> None:
         assert [time_words(ms) for ms in (999, 59_999, 60_000, 750_049)] == ["0:00.9", "0:59.9", "1:00.0", "12:30.0"]
@@ -270,3 +268,41 @@ class TestClasses:
         print_classes([entry(session="A session with a very long title " * 3)], Console(file=file, width=80))
         assert max(len(line) for line in file.getvalue().splitlines()) <= 80
         assert "".join(file.getvalue().split()).count("title") == 3
+
+
+class TestWhatComesNext:
+    def said(self, width: int = 100) -> list[str]:
+        return [" ".join(line.split()) for line in printed(with_outlook(), width).splitlines()]
+
+    def test_a_forecast_has_its_span_and_the_round_in_which_the_margin_goes(self) -> None:
+        lines = self.said(200)
+        assert lines[lines.index("What is to come") + 1] == (
+            "Bram the margin likely goes in round 5, swing round 6: 54 s (49 to 59), step-up round 6: 46 s (42 to 51)"
+        )
+
+    def test_targets_come_in_the_order_of_the_stations_with_a_sign_for_the_way(self) -> None:
+        lines = self.said()
+        assert lines[lines.index("What to change") + 1] == "Bram swing 8 -, step-up 10 ="
+        assert "Next targets" in printed(summary())
+
+    def test_load_is_said_and_what_was_not_rated_too(self) -> None:
+        lines = self.said()
+        at = lines.index("Effort and load")
+        assert lines[at + 1 : at + 3] == ["Ilka effort 6 x 42 minutes = load 252", "Bram effort not rated, 42 minutes"]
+
+    def test_nothing_is_said_of_what_is_not_known(self) -> None:
+        made = summary()
+        unknown = tuple(replace(part, athletes=tuple(replace(one, advice=()) for one in part.athletes)) for part in made.parts)
+        text = printed(replace(made, parts=unknown, load=()))
+        assert text.rstrip().endswith("local rules and qualified staff decide.")
+
+    def test_it_comes_after_who_to_talk_to(self) -> None:
+        text = printed(with_outlook())
+        places = [text.index(title) for title in ("Who to talk to", "What is to come", "What to change", "Effort and load")]
+        assert places == sorted(places)
+
+    @pytest.mark.parametrize("width", [20, 40, 80])
+    def test_nothing_runs_past_the_edge(self, width: int) -> None:
+        text = printed(with_outlook(), width)
+        assert max(cell_len(line) for line in text.splitlines()) <= width
+        assert "load252" in "".join(text.split())

@@ -12,20 +12,21 @@ import pytest
 from floorclock.clock.events import ClassEnded, Event, Tapped, TargetChanged, WentBack
 from floorclock.clock.run import Mark, PartRun
 from floorclock.clock.splits import Status
-from floorclock.digest.summary import ClassSummary
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.errors import ResourceError
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.live import shipped
+from floorclock.live.afterwards import recorded_digest
 from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import start_class
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Target, Unit
-from floorclock.report.export import summary_to_json
+from floorclock.report.export import review_json
 from floorclock.simulate.athletes import SETTING_UP_S
 from floorclock.simulate.coach import InventedAthletes, InventedCoach, play
-from floorclock.simulate.rehearsal import recorded_summary, rehearse_class
+from floorclock.simulate.rehearsal import rehearse_class
 from tests.clock.classes import WALL
 from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import SESSION, plan_at, use_disk
@@ -44,9 +45,9 @@ def events_of(home: Path) -> tuple[Event, ...]:
     return read_journal(Shelf(home).latest()).events
 
 
-def without_label(summary: ClassSummary) -> dict[str, Any]:
+def without_label(summary: ClassDigest) -> dict[str, Any]:
     """A summary without the id and the time of its class."""
-    values = summary_to_json(summary)
+    values = review_json(summary)
     del values["class"]["id"], values["class"]["started"]
     return values
 
@@ -68,7 +69,7 @@ def test_every_shipped_session_plays_through_with_every_roster(session: str, ros
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_what_is_recorded_sums_up_to_what_was_played(session: str, home: Path) -> None:
     played = rehearse_class(plan_of(session, "harbour-roster.yaml"), home, seed=2)
-    assert recorded_summary(Shelf(home).latest()) == played
+    assert recorded_digest(Shelf(home).latest()) == played
 
 
 def test_the_same_seed_plays_the_same_class(tmp_path: Path) -> None:

@@ -22,14 +22,14 @@ from floorclock.errors import InputProblems, NotFound, ResourceError, WrongUsage
 from floorclock.insight.history import loads_of, prior_of
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from floorclock.live.afterwards import add_event
+from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import resume_class, state_of
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Unit
 from floorclock.report.export import splits_csv
-from floorclock.simulate.rehearsal import recorded_summary, rehearse_class
+from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.transfer.paper import IntakeSheet, blank_sheet, read_intake, reckoning, record_intake
 from tests.checks.reading import rows as published
 from tests.journal.failing_disk import RefusingDisk
@@ -197,7 +197,7 @@ def test_who_has_no_row_is_in_no_figure_of_the_class_and_everybody_else_is_where
     ]
     planned = part_timeline(state.session.parts[1], state.session, (1, 2, 3))
     assert state.runs[1].timeline == planned != part_timeline(state.session.parts[1], state.session, (3,))
-    summary = recorded_summary(Shelf(home).latest())
+    summary = recorded_digest(Shelf(home).latest())
     assert summary.athletes == ("Späte Oda",)
     assert loads_of(home, ["Ilka", "Späte Oda"], BEGAN.date())["Ilka"].days[-1].classes == 0
 
@@ -298,7 +298,7 @@ def test_the_record_is_a_class_like_any_other_and_says_that_it_is_from_paper(pla
     assert (entry.id, entry.ended, entry.running, entry.rehearsal, entry.paper) == (class_id, True, False, False, True)
     assert entry.started == BEGAN
     assert class_id.startswith("20261120-1800-")
-    summary = recorded_summary(entry.path)
+    summary = recorded_digest(entry.path)
     assert summary.parts[1].athletes[0].splits[0].split.split_ms == 31_400
     assert Shelf(home).interrupted() == ()
     walls = read_journal(entry.path).walls
@@ -360,7 +360,7 @@ def test_what_review_writes_as_csv_can_be_taken_in_again(session: str, home: Pat
         return
     assert essence(first)
     class_id = record_intake(read(first.encode("utf-8-sig"), plan), plan, tmp_path / "other", BEGAN)
-    again = splits_csv(recorded_summary(tmp_path / "other" / "classes" / f"{class_id}.jsonl"))
+    again = splits_csv(recorded_digest(tmp_path / "other" / "classes" / f"{class_id}.jsonl"))
     assert essence(again) == essence(first)
 
 

@@ -17,7 +17,7 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.driver import Driver
 
-from floorclock.digest.summary import ClassSummary
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.errors import FloorclockError, ResourceError
 from floorclock.pace.load import WeekLoad
 from floorclock.tui.floor.dialogs.help_page import HelpPage
@@ -41,7 +41,7 @@ class ReviewApp(App[int], inherit_bindings=False):
     TITLE = "floorclock"
     BINDINGS: ClassVar[list[BindingType]] = []
 
-    def __init__(self, summary: ClassSummary, source: ReviewSource, driver: type[Driver] | None = None) -> None:
+    def __init__(self, summary: ClassDigest, source: ReviewSource, driver: type[Driver] | None = None) -> None:
         super().__init__(driver_class=driver)
         self.selection = ReviewSelection(summary)
         self.source = source
@@ -148,7 +148,7 @@ class ReviewApp(App[int], inherit_bindings=False):
         self.exit(0)
 
 
-def rated(summary: ClassSummary, athlete: str, effort: float | None) -> ClassSummary:
+def rated(summary: ClassDigest, athlete: str, effort: float | None) -> ClassDigest:
     """The class with one more rating; nothing else of it follows from that."""
     load = tuple(replace(one, effort=effort) if one.name == athlete else one for one in summary.load)
     return replace(summary, load=load)

@@ -13,18 +13,18 @@ from rich.cells import cell_len
 from rich.segment import Segment
 
 from floorclock.clock.splits import Status
-from floorclock.digest.summary import AthleteSummary, FlaggedSplit, PartSummary, StationFigures
-from floorclock.digest.words import chance_words, counted
-from floorclock.digest.work_done import work_done
+from floorclock.digest.class_digest import AthleteDigest, FlaggedSplit, PartDigest
+from floorclock.digest.figures import StationFigures
+from floorclock.digest.words import chance_words, counted, drift_words
 from floorclock.pace.flags import SYMBOL, Flag, most_urgent
 from floorclock.pace.model.forecast import Forecast
 from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, spread, width_of, wrapped
 from floorclock.tui.base.palette import BLANK, FAINT, STRONG, TEXT
 from floorclock.tui.review.charts import chart_lines
-from floorclock.tui.review.figures import pace_words, rest_seconds, seconds, slope_sentence
+from floorclock.tui.review.figures import rest_seconds, seconds
 from floorclock.tui.review.pace_plot import LEGEND, LEGEND_SHORT, StationPoints, seconds_in_sight, station_chart, station_points
 from floorclock.tui.review.pane import Pane, Sheet
-from floorclock.tui.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, HOLE, KEPT, MISSED, MISSED_SIGN, flag_words
+from floorclock.tui.review.styles import ADVICE, FLAG_STYLE, GOOD, HEADING, HOLE, KEPT, MISSED, MISSED_SIGN
 
 NARROWEST_PLOT: Final = 26
 WIDEST_PLOT: Final = 90
@@ -41,8 +41,8 @@ class AthleteView:
     `paper`: everything was written down by hand, so that no split is marked as such.
     """
 
-    athlete: AthleteSummary
-    part: PartSummary
+    athlete: AthleteDigest
+    part: PartDigest
     place: str
     first: int = 0
     paper: bool = False
@@ -72,12 +72,12 @@ def _who(view: AthleteView, width: int) -> Line:
     athlete = view.athlete
     left = [Segment(f" {shielded(cut(athlete.name, 30))}", STRONG), Segment(f"   {shielded(cut(view.part.title, 30))}   ", FAINT)]
     for flag in athlete.flags:
-        left.append(Segment(f"{flag_words(flag, over=not athlete.forecast)}  ", FLAG_STYLE[flag]))
+        left.append(Segment(f"{athlete.flag_words(flag)}  ", FLAG_STYLE[flag]))
     if athlete.held:
         left.append(Segment("held margin and pace", GOOD))
     elif not athlete.tapped and not athlete.flags:
         left.append(Segment("untapped: nothing is known", FAINT))
-    pace = f"   {pace_words(athlete.drift)}" if athlete.tapped else ""
+    pace = f"   {view.part.pace_words(athlete)}" if athlete.tapped else ""
     if width_of(left) + cell_len(pace) + cell_len(view.place) + 2 <= width:
         left.append(Segment(pace, TEXT))
     return spread(left, [Segment(f"{view.place} ", FAINT)], width)
@@ -169,13 +169,11 @@ def _coming_cell(coming: Forecast) -> Segment:
     return Segment(f"{seconds(coming.split_ms):>7} ({reach})", ADVICE)
 
 
-def words_lines(athlete: AthleteSummary, part: PartSummary, width: int) -> list[Line]:
+def words_lines(athlete: AthleteDigest, part: PartDigest, width: int) -> list[Line]:
     """The drift in words, figures of each station, and what to change."""
     lines: list[Line] = []
     if athlete.tapped:
-        drift = pace_words(athlete.drift)
-        if athlete.runs_out_round is not None:
-            drift += f"; the margin {'likely goes' if athlete.forecast else 'went'} in round {athlete.runs_out_round}"
+        drift = "; ".join(filter(None, (part.pace_words(athlete), athlete.margin_words)))
         lines += _wrapped(drift[0].upper() + drift[1:] + ".", width)
         lines += [line for one in athlete.stations for line in _wrapped(_station_words(one, athlete, part), width, 3)]
     if athlete.untapped:
@@ -191,11 +189,11 @@ def words_lines(athlete: AthleteSummary, part: PartSummary, width: int) -> list[
     return lines
 
 
-def _station_words(one: StationFigures, athlete: AthleteSummary, part: PartSummary) -> str:
-    name = work_done(athlete, part, one.station)
+def _station_words(one: StationFigures, athlete: AthleteDigest, part: PartDigest) -> str:
+    name = part.work_at(athlete, one.station)
     if one.median_split_ms is None:
         return f"  {name}: untapped"
-    words = f"  {name}: median {seconds(one.median_split_ms)} s, {slope_sentence(one.slope_ms)}"
+    words = f"  {name}: median {seconds(one.median_split_ms)} s, {drift_words(one.slope_ms)}"
     return words + ("" if one.cv_percent is None else f", spread {one.cv_percent:.1f} %")
 
 

@@ -8,8 +8,6 @@ from __future__ import annotations
 from typing import Final
 
 NONE: Final = "-"
-STEADY_PERCENT: Final = 0.5
-"""A smaller change of pace is called none: a tap is off by more."""
 
 
 def seconds(ms: float | None, digits: int = 1) -> str:
@@ -33,22 +31,3 @@ def slope_words(ms: float | None) -> str:
     """Seconds more each round, with their sign: `+1.2`."""
     # Adding zero turns the -0.0 of a tiny change into +0.0.
     return NONE if ms is None else f"{round(ms / 1000, 1) + 0.0:+.1f}"
-
-
-def slope_sentence(ms: float | None) -> str:
-    """The drift of somebody's splits in words."""
-    if ms is None:
-        return "too little was tapped to say whether the pace changed"
-    if abs(ms) < 50:
-        return "the pace stayed as it was"
-    return f"{abs(ms) / 1000:.1f} s {'slower' if ms > 0 else 'quicker'} each round"
-
-
-def pace_words(share: float | None) -> str:
-    """The change of the splits from round to round, as a share of them: `4.6 % slower each round`."""
-    if share is None:
-        return "too little was tapped to tell the pace"
-    percent = 100 * share
-    if abs(percent) < STEADY_PERCENT:
-        return "the same pace round after round"
-    return f"{abs(percent):.1f} % {'slower' if percent > 0 else 'quicker'} each round"

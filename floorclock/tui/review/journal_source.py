@@ -10,11 +10,10 @@ from datetime import datetime
 from pathlib import Path
 
 from floorclock.clock.events import EffortRated
-from floorclock.digest.summary import ClassSummary
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.insight.history import loads_of, prior_before
-from floorclock.live.afterwards import add_event
+from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.pace.load import WeekLoad
-from floorclock.simulate.rehearsal import recorded_summary
 
 
 class JournalSource:
@@ -23,11 +22,11 @@ class JournalSource:
     def __init__(self, home: Path, journal: Path) -> None:
         self._home, self._journal = home, journal
 
-    def summary(self) -> ClassSummary:
+    def summary(self) -> ClassDigest:
         """Worked out anew each time, with what earlier classes say of its people."""
-        return recorded_summary(self._journal, prior_before(self._home, self._journal))
+        return recorded_digest(self._journal, prior_before(self._home, self._journal))
 
-    def weeks(self, summary: ClassSummary) -> Mapping[str, WeekLoad]:
+    def weeks(self, summary: ClassDigest) -> Mapping[str, WeekLoad]:
         """The seven days up to the day on which the class began."""
         if not summary.started:
             return {}

@@ -6,12 +6,11 @@ Invariant: each kind of point has a sign of its own; a round that nobody tapped 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from floorclock.clock.splits import Status
-from floorclock.digest.summary import AthleteSummary, FlaggedSplit, PartSummary
-from floorclock.digest.work_done import work_done
+from floorclock.digest.class_digest import AthleteDigest, FlaggedSplit, PartDigest
 from floorclock.pace.flags import is_tight
 from floorclock.pace.model.forecast import Forecast
 from floorclock.tui.base.palette import DIM, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
@@ -54,27 +53,15 @@ class StationPoints:
         return [self.limit, *taken, *missed, *(seconds for _, seconds in self.fitted), *ahead]
 
 
-def station_points(athlete: AthleteSummary, part: PartSummary) -> list[StationPoints]:
+def station_points(athlete: AthleteDigest, part: PartDigest) -> list[StationPoints]:
     """The stations of an athlete, in the order of the plan, each by the move that was done there."""
     found = []
-    for station in sorted({one.split.station for one in athlete.splits} | {one.slot.station for one in athlete.forecast}):
-        # A warning that did not come true is no flag of theirs any more.
-        splits = tuple(
-            replace(one, flags=tuple(flag for flag in one.flags if flag in athlete.flags))
-            for one in athlete.splits
-            if one.split.station == station
-        )
-        fitted = [
-            (one.split.round, ms / 1000)
-            for one, ms in zip(athlete.splits, athlete.fitted, strict=True)
-            if one.split.station == station and ms is not None
-        ]
-        coming = tuple(one for one in athlete.forecast if one.slot.station == station)
+    for station in athlete.worked_at:
+        splits, coming = athlete.splits_at(station), athlete.forecast_at(station)
+        fitted = [(one.split.round, one.fitted_ms / 1000) for one in splits if one.fitted_ms is not None]
         last = splits[-1].split if splits else coming[-1].slot
         limit = (last.window_ms - last.margin_ms) / 1000
-        found.append(
-            StationPoints(work_done(athlete, part, station), splits, tuple(fitted), coming, limit, last.window_ms / 1000)
-        )
+        found.append(StationPoints(part.work_at(athlete, station), splits, tuple(fitted), coming, limit, last.window_ms / 1000))
     return found
 
 

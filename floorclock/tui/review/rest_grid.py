@@ -16,8 +16,8 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.digest.grid_rows import Cell, Grid, GridRow, Kind, Order
-from floorclock.digest.summary import PartSummary
+from floorclock.digest.class_digest import PartDigest
+from floorclock.digest.rest_grid import Cell, Grid, GridRow, Kind, Order
 from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, spread
 from floorclock.tui.base.palette import BLANK, CHOSEN, FAINT, STRONG, TEXT
@@ -50,7 +50,7 @@ LEGEND_BAR: Final = f"24 ▆▆ rest in s  {SHORT_SIGN}12 ⣿ under the margin  
 class PictureView:
     """The picture, whose cells are of which station, in which order, who is chosen, and the first round in sight."""
 
-    part: PartSummary
+    part: PartDigest
     grid: Grid
     station: str
     order: Order
@@ -97,7 +97,7 @@ class RestGrid(Pane[PictureView]):
             segments += cell_segments(cell, columns.cell)
         segments.append(Segment(f"{rest_seconds(row.least_ms):>6}{slope_words(row.drift_ms):>7}  ", TEXT))
         for flag in row.athlete.flags:
-            words = flag_words(flag, over=not row.athlete.forecast) if columns.in_words else SYMBOL[flag]
+            words = row.athlete.flag_words(flag) if columns.in_words else SYMBOL[flag]
             segments.append(Segment(f"{words}{APART}", FLAG_STYLE[flag]))
         return padded(segments, width)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
-from floorclock.digest.grid_rows import grid
+from floorclock.digest.rest_grid import round_grid
 from floorclock.tui.review.keys import REST
 from floorclock.tui.review.pane import Pane
 from floorclock.tui.review.rest_grid import PictureView, RestGrid, columns_for
@@ -45,7 +45,7 @@ class RestScreen(ReviewScreen):
             self.grid.show(NO_SPLITS)
             return
         station = next((one.name for one in part.stations if one.station == self.selection.station), "")
-        picture = grid(part, self.selection.station, self.selection.order)
+        picture = round_grid(part, self.selection.station, self.selection.order)
         self.first = max(0, min(self.first, len(picture.rounds) - 1))
         view = PictureView(part, picture, station, self.selection.order, self.selection.athlete, self.first)
         if self.size.width:

@@ -14,9 +14,8 @@ from rich.cells import cell_len
 from rich.segment import Segment
 
 from floorclock.clock.splits import Result
-from floorclock.digest.results import lap_words, result_order, result_words
-from floorclock.digest.summary import AthleteSummary, PartSummary
-from floorclock.digest.words import whole_facts
+from floorclock.digest.class_digest import AthleteDigest, PartDigest
+from floorclock.digest.words import lap_words, result_words
 from floorclock.pace.stats import median
 from floorclock.tui.base.lines import Line, cut, fit, padded, shielded, spread
 from floorclock.tui.base.painted import Painted
@@ -33,14 +32,14 @@ FEWEST_LAPS: Final = 2
 class ResultsView:
     """A part, its athletes in the order of their results, and who is chosen."""
 
-    part: PartSummary
-    athletes: tuple[AthleteSummary, ...]
+    part: PartDigest
+    athletes: tuple[AthleteDigest, ...]
     chosen: str
 
 
-def in_order(part: PartSummary) -> tuple[AthleteSummary, ...]:
+def in_order(part: PartDigest) -> tuple[AthleteDigest, ...]:
     """The athletes of a part by what they reached."""
-    return tuple(sorted(part.athletes, key=lambda one: result_order(one, part)))
+    return part.ranked
 
 
 class ResultsPane(Pane[ResultsView]):
@@ -50,7 +49,7 @@ class ResultsPane(Pane[ResultsView]):
         """The part and the headings stay, the athletes scroll."""
         title = spread(
             [Segment(f" {shielded(cut(view.part.title, 40))}", STRONG), Segment(f"   {view.part.kind.replace('_', ' ')}", FAINT)],
-            [Segment(f"{', '.join(whole_facts(view.part))} ", FAINT)],
+            [Segment(f"{', '.join(view.part.facts)} ", FAINT)],
             width,
         )
         rows = tuple(_row(at, one, view, width) for at, one in enumerate(view.athletes))
@@ -73,7 +72,7 @@ def _heading(view: ResultsView, width: int) -> Line:
     return padded([Segment(words + laps, FAINT)], width)
 
 
-def _row(at: int, athlete: AthleteSummary, view: ResultsView, width: int) -> Line:
+def _row(at: int, athlete: AthleteDigest, view: ResultsView, width: int) -> Line:
     chosen = athlete.name == view.chosen
     result = athlete.result
     choice = ((result.choice or "as written") if result else "") if _has_choices(view) else ""
@@ -83,7 +82,7 @@ def _row(at: int, athlete: AthleteSummary, view: ResultsView, width: int) -> Lin
             Segment("▸" if chosen else " ", STRONG),
             Segment(f"{at + 1:>3} ", FAINT),
             Segment(name, CHOSEN if chosen else TEXT),
-            Segment(f" {fit(result_words(result, view.part), 26)}", TEXT if result else FAINT),
+            Segment(f" {fit(result_words(result, view.part.kind), 26)}", TEXT if result else FAINT),
             Segment(shielded(fit(choice, 12)) if _has_choices(view) else "", FAINT),
             Segment(lap_words(result), FAINT),
         ],

@@ -14,7 +14,7 @@ from textual.app import ComposeResult
 from textual.containers import Container
 from textual.screen import Screen
 
-from floorclock.digest.summary import ClassSummary
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.plan.durations import duration_words
 from floorclock.tui.base.keys_line import Keys, KeysLine
 from floorclock.tui.base.painted import Painted
@@ -152,7 +152,7 @@ class ReviewScreen(Screen[None]):
         self.review.turn_to(message.to)
 
 
-def class_facts(summary: ClassSummary) -> tuple[str, ...]:
+def class_facts(summary: ClassDigest) -> tuple[str, ...]:
     """What is said of a class beside its title: when, how many, the margin, whether it was a rehearsal."""
     count = len(summary.athletes)
     facts = [

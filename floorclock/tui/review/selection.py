@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from floorclock.digest.grid_rows import Order
-from floorclock.digest.summary import AthleteSummary, ClassSummary, PartSummary
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
+from floorclock.digest.rest_grid import Order
 
 
 class ReviewSelection:
     """The same part and the same person on every screen, so that turning to another view keeps the thread."""
 
-    def __init__(self, summary: ClassSummary) -> None:
+    def __init__(self, summary: ClassDigest) -> None:
         self.summary = summary
         self.athlete = summary.athletes[0] if summary.athletes else ""
         self.order = Order.BOARD
@@ -24,27 +24,27 @@ class ReviewSelection:
         self._result_part = 0
 
     @property
-    def split_parts(self) -> tuple[PartSummary, ...]:
+    def split_parts(self) -> tuple[PartDigest, ...]:
         """Parts with splits."""
         return tuple(part for part in self.summary.parts if part.is_timed_by_splits and part.athletes)
 
     @property
-    def result_parts(self) -> tuple[PartSummary, ...]:
+    def result_parts(self) -> tuple[PartDigest, ...]:
         """Parts with results."""
         return tuple(part for part in self.summary.parts if not part.is_timed_by_splits and part.athletes)
 
     @property
-    def split_part(self) -> PartSummary | None:
+    def split_part(self) -> PartDigest | None:
         """The part with splits that is looked at."""
         return _at(self.split_parts, self._split_part)
 
     @property
-    def result_part(self) -> PartSummary | None:
+    def result_part(self) -> PartDigest | None:
         """The part with results that is looked at."""
         return _at(self.result_parts, self._result_part)
 
     @property
-    def athlete_in_part(self) -> AthleteSummary | None:
+    def athlete_in_part(self) -> AthleteDigest | None:
         """The athlete in the part with splits; None where they were not in it."""
         part = self.split_part
         return next((one for one in part.athletes if one.name == self.athlete), None) if part else None
@@ -86,5 +86,5 @@ class ReviewSelection:
         self.athlete = order[(at + step) % len(order)]
 
 
-def _at(parts: Sequence[PartSummary], index: int) -> PartSummary | None:
+def _at(parts: Sequence[PartDigest], index: int) -> PartDigest | None:
     return parts[index] if index < len(parts) else None

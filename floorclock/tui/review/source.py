@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Protocol
 
-from floorclock.digest.summary import ClassSummary
+from floorclock.digest.class_digest import ClassDigest
 from floorclock.pace.load import WeekLoad
 
 
 class ReviewSource(Protocol):
     """The records around one class. The methods may take their time: they are called on a thread."""
 
-    def weeks(self, summary: ClassSummary) -> Mapping[str, WeekLoad]:
+    def weeks(self, summary: ClassDigest) -> Mapping[str, WeekLoad]:
         """For everybody in the class, the seven days that end with its day.
 
         Raises:

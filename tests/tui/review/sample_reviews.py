@@ -8,7 +8,8 @@ from dataclasses import replace
 from datetime import date
 
 from floorclock.clock.splits import Coming, Result, Split, Status
-from floorclock.digest.summary import AthleteSummary, Call, ClassSummary, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest
 from floorclock.errors import ResourceError
 from floorclock.pace.flags import Flag, is_tight
 from floorclock.pace.load import SessionLoad, WeekLoad, week_load
@@ -22,17 +23,17 @@ NAUGHTY = ("[/]", "[@click=quit]x[/]", "[bold]Bo", "日本語の名前", "سلم
 DAY = date(2026, 11, 24)
 
 
-def with_load(found: ClassSummary, minutes: float = 45.0) -> ClassSummary:
+def with_load(found: ClassDigest, minutes: float = 45.0) -> ClassDigest:
     """The class with everybody in its load, unrated."""
     return replace(found, load=tuple(SessionLoad(name=name, effort=None, minutes=minutes) for name in found.athletes))
 
 
-def small_class() -> ClassSummary:
+def small_class() -> ClassDigest:
     """Five athletes, one rotation, results of three kinds."""
     return with_load(summary())
 
 
-def big_class(athletes: int, rounds: int, *, run_of: int | None = None, seed: int = 4) -> ClassSummary:
+def big_class(athletes: int, rounds: int, *, run_of: int | None = None, seed: int = 4) -> ClassDigest:
     """A rotation of one station; `run_of` of its rounds were run, the others are still to come."""
     dice = random.Random(seed)
     names = [*NAUGHTY, *(f"Athlete {number}" for number in range(athletes))][:athletes]
@@ -43,22 +44,20 @@ def big_class(athletes: int, rounds: int, *, run_of: int | None = None, seed: in
         slots = [_slot(name, at) for at in range(rounds)]
         whole[0, name], coming[0, name] = slots, slots[run:]
         splits += [_split(slot, dice) for slot in slots[:run]]
-    found = summarise(
+    found = digest_from(
         Session(title="[/] A class", parts=(part,)),
         [Athlete(name=name) for name in names],
         splits,
         (),
-        class_id="2026-11-24-1900-long",
-        started="2026-11-24T19:00:05.120+01:00",
+        label=Label(class_id="2026-11-24-1900-long", started="2026-11-24T19:00:05.120+01:00"),
         rest_margin_s=15.0,
-        rehearsal=False,
         whole=whole,
         coming=coming,
     )
     return with_load(found)
 
 
-def finishers_only() -> ClassSummary:
+def finishers_only() -> ClassDigest:
     """A class that was for time and nothing else."""
     part = ForTime(title="Carry and sit", cap_ms=540_000, rounds=3, work=(Station("sit-up", reps(15)),))
     results = (
@@ -69,21 +68,19 @@ def finishers_only() -> ClassSummary:
     return with_load(_plain((part,), ("[/]", "Odd", "Runa", "Wim"), results))
 
 
-def nothing_recorded() -> ClassSummary:
+def nothing_recorded() -> ClassDigest:
     """A class that nothing is known of."""
     return with_load(_plain((ForTime(title="Never", cap_ms=1000, rounds=1, work=()),), ("Odd",), ()))
 
 
-def _plain(parts: tuple[ForTime, ...], names: tuple[str, ...], results: tuple[Result, ...]) -> ClassSummary:
-    return summarise(
+def _plain(parts: tuple[ForTime, ...], names: tuple[str, ...], results: tuple[Result, ...]) -> ClassDigest:
+    return digest_from(
         Session(title="Plain", parts=parts),
         [Athlete(name=name) for name in names],
         (),
         results,
-        class_id="2026-11-24-1900-plain",
-        started="",
+        label=Label(class_id="2026-11-24-1900-plain", rehearsal=True),
         rest_margin_s=15.0,
-        rehearsal=True,
     )
 
 
@@ -123,7 +120,7 @@ def _split(slot: Coming, dice: random.Random) -> Split:
     )
 
 
-def as_told(found: ClassSummary, coming: Sequence[int] = ()) -> ClassSummary:
+def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
     """The same splits with flags and forecasts written by hand: a picture of the screen, whatever the forecast learns."""
     parts = []
     for part in found.parts:
@@ -134,8 +131,10 @@ def as_told(found: ClassSummary, coming: Sequence[int] = ()) -> ClassSummary:
     return replace(found, parts=tuple(parts), calls=calls)
 
 
-def _told(athlete: AthleteSummary, coming: Sequence[int]) -> AthleteSummary:
-    splits = tuple(replace(one, flags=_plain_flags(one.split)) for one in athlete.splits)
+def _told(athlete: AthleteDigest, coming: Sequence[int]) -> AthleteDigest:
+    splits = tuple(
+        replace(one, flags=_plain_flags(one.split), fitted_ms=37_000.0 + 1000 * one.split.round) for one in athlete.splits
+    )
     raised = {flag for one in splits for flag in one.flags}
     forecast = tuple(
         Forecast(
@@ -148,8 +147,6 @@ def _told(athlete: AthleteSummary, coming: Sequence[int]) -> AthleteSummary:
         splits=splits,
         flags=tuple(flag for flag in Flag if flag in raised),
         forecast=forecast,
-        fitted=tuple(37_000.0 + 1000 * one.split.round for one in splits),
-        drift=0.025,
         advice=(),
         runs_out_round=6 if coming else None,
     )
@@ -164,15 +161,15 @@ def _plain_flags(split: Split) -> tuple[Flag, ...]:
 class RememberedSource:
     """A class in memory. `refuses` makes it fail as a full disk does."""
 
-    def __init__(self, found: ClassSummary) -> None:
+    def __init__(self, found: ClassDigest) -> None:
         self.found = found
         self.rated: list[tuple[str, float | None]] = []
         self.refuses = False
 
-    def summary(self) -> ClassSummary:
+    def summary(self) -> ClassDigest:
         return self.found
 
-    def weeks(self, summary: ClassSummary) -> Mapping[str, WeekLoad]:
+    def weeks(self, summary: ClassDigest) -> Mapping[str, WeekLoad]:
         return {one.name: week_load([(DAY, one)], DAY) for one in summary.load}
 
     def rate(self, athlete: str, effort: float | None) -> None:

@@ -9,14 +9,14 @@ import pytest
 from textual import events
 from textual.pilot import Pilot
 
-from floorclock.digest.summary import Call, ClassSummary
+from floorclock.digest.class_digest import Call, ClassDigest
 from floorclock.pace.flags import Flag
 from floorclock.tui.review.app import ReviewApp
 from floorclock.tui.review.keys import ALL_KEYS
 from tests.tui.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
 
 SIZES = [(80, 24), (160, 45), (240, 67)]
-CLASSES: dict[str, Callable[[], ClassSummary]] = {
+CLASSES: dict[str, Callable[[], ClassDigest]] = {
     "small": small_class,
     "finishers only": finishers_only,
     "nothing": nothing_recorded,
@@ -26,7 +26,7 @@ CLASSES: dict[str, Callable[[], ClassSummary]] = {
 }
 
 
-def review(found: ClassSummary | None = None) -> tuple[ReviewApp, RememberedSource]:
+def review(found: ClassDigest | None = None) -> tuple[ReviewApp, RememberedSource]:
     source = RememberedSource(small_class() if found is None else found)
     return ReviewApp(source.summary(), source), source
 
@@ -54,7 +54,7 @@ async def settled(pilot: Pilot[int]) -> str:
 
 @pytest.mark.parametrize("make", CLASSES.values(), ids=CLASSES.keys())
 @pytest.mark.parametrize("size", SIZES, ids=str)
-async def test_every_view_of_every_class_can_be_shown(make: Callable[[], ClassSummary], size: tuple[int, int]) -> None:
+async def test_every_view_of_every_class_can_be_shown(make: Callable[[], ClassDigest], size: tuple[int, int]) -> None:
     app, _ = review(make())
     async with app.run_test(size=size) as pilot:
         for number, word in enumerate(("class", "rest", "athlete", "results", "effort"), start=1):

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from rich.style import Style
 
-from floorclock.digest.grid_rows import Cell, Kind
+from floorclock.digest.rest_grid import Cell, Kind
 from floorclock.tui.base.palette import DIM, GROUND, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
 from floorclock.tui.review.pace_plot import COMING, MARGIN, REACH, TAKEN, station_chart, station_points
 from floorclock.tui.review.rest_grid import cell_segments
@@ -38,8 +38,8 @@ def test_the_plots_use_the_hues_of_okabe_and_ito() -> None:
 @pytest.mark.parametrize("width", [4, 5, 9, 14, 24, 34])
 def test_the_four_kinds_of_cell_differ_without_colour(width: int) -> None:
     cells = [
-        Cell(Kind.KEPT, 12_000, 0.2, 0.15),
-        Cell(Kind.SHORT, 12_000, 0.2, 0.25),
+        Cell(Kind.KEPT, 12_000, 9_000, 60_000),
+        Cell(Kind.SHORT, 12_000, 15_000, 60_000),
         Cell(Kind.NOT_FINISHED),
         Cell(Kind.UNTAPPED),
     ]

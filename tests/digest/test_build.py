@@ -10,7 +10,9 @@ import pytest
 from scipy import stats as reference
 
 from floorclock.clock.splits import Result, Split
-from floorclock.digest.summary import AthleteSummary, ClassSummary, PartSummary, StationFigures, summarise
+from floorclock.digest.build import Label, digest_from
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
+from floorclock.digest.figures import StationFigures
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.roster import Athlete
@@ -22,11 +24,11 @@ from tests.pace.taps import rounds, split
 HARBOUR, FINISHER, AMRAP, STEPS, NEVER = 1, 2, 3, 4, 5
 
 
-def part(index: int) -> PartSummary:
+def part(index: int) -> PartDigest:
     return summary().parts[index]
 
 
-def athlete(name: str, index: int = HARBOUR) -> AthleteSummary:
+def athlete(name: str, index: int = HARBOUR) -> AthleteDigest:
     return next(one for one in part(index).athletes if one.name == name)
 
 
@@ -36,8 +38,8 @@ def figures(name: str, station: str) -> StationFigures:
 
 def sum_up(
     taken: list[Split], results: tuple[Result, ...] = (), athletes: tuple[Athlete, ...] = ATHLETES
-) -> tuple[PartSummary, ...]:
-    return summarise(SESSION, athletes, taken, results, class_id="x", started="", rest_margin_s=15, rehearsal=True).parts
+) -> tuple[PartDigest, ...]:
+    return digest_from(SESSION, athletes, taken, results, label=Label(class_id="x", rehearsal=True), rest_margin_s=15).parts
 
 
 class TestFigures:
@@ -139,15 +141,15 @@ class TestCalls:
 
     def test_the_worst_station_is_the_one_named(self) -> None:
         taken = [
-            split(rest, round_number=r, station=s, stations=3)
+            split(rest, round_number=r, station=s, stations=3, move=("swing", "step-up")[s])
             for r, rests in enumerate([(14, 12), (20, 11), (20, 9)], start=1)
             for s, rest in enumerate(rests)
         ]
-        (call,) = summarise(SESSION, ATHLETES, taken, (), class_id="x", started="", rest_margin_s=15, rehearsal=True).calls
+        (call,) = digest_from(SESSION, ATHLETES, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15).calls
         assert call.because == "under the margin of 15 s in 3 of 3 rounds at step-up: rest 12, 11, 9 s; also at swing"
 
     def test_a_class_without_taps_calls_nobody(self) -> None:
-        empty = summarise(SESSION, ATHLETES, (), (), class_id="x", started="", rest_margin_s=15, rehearsal=True)
+        empty = digest_from(SESSION, ATHLETES, (), (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
         assert empty.calls == ()
         assert all(not one.athletes for one in empty.parts)
         assert empty.athletes == tuple(one.name for one in ATHLETES)
@@ -187,7 +189,7 @@ class TestWhatIsToCome:
     def test_who_was_never_tapped_is_not_advised(self) -> None:
         assert part_athlete(summary(), "Runa").advice == ()
         assert part_athlete(halfway(), "Runa").advice == ()
-        assert part_athlete(summary(), "Runa").drift is None
+        assert part_athlete(summary(), "Runa").slope_ms is None
 
     def test_the_round_in_which_the_margin_went_is_told_when_all_was_run(self) -> None:
         rounds_out = {one.name: one.runs_out_round for one in summary().parts[HARBOUR].athletes}
@@ -196,7 +198,7 @@ class TestWhatIsToCome:
     def test_a_warning_that_never_came_true_is_no_flag_of_who_held(self) -> None:
         made = summarise_rounds([24, 20, 16.5, 20, 21, 20], [30, 30, 30, 30, 30, 30], of=6)
         (ilka,) = made.parts[0].athletes
-        assert any(Flag.RUNS_OUT in one.flags for one in ilka.splits)
+        assert not any(taken.flags for taken in ilka.splits)
         assert (ilka.flags, ilka.held, made.calls) == ((), True, ())
 
     def test_a_warning_that_came_true_stays_and_what_happened_is_called(self) -> None:
@@ -205,38 +207,39 @@ class TestWhatIsToCome:
         assert {Flag.RUNS_OUT, Flag.TIGHT} <= set(ilka.flags)
         assert made.calls[0].flag is Flag.TIGHT
 
-    def test_the_drift_is_a_share_and_the_line_has_a_point_for_each_split(self) -> None:
+    def test_the_fitted_line_has_a_point_for_each_split(self) -> None:
         bram = part_athlete(summary(), "Bram")
-        assert bram.drift is not None
-        # From 36 s to 48 s in three rounds is a tenth a round; the class pulls it towards its own.
-        assert 0.04 < bram.drift < 0.11
-        assert len(bram.fitted) == len(bram.splits)
-        swings = [at for one, at in zip(bram.splits, bram.fitted, strict=True) if one.station == "swing" and at is not None]
+        swings = [taken.fitted_ms for taken in bram.splits_at(0)]
         assert swings == pytest.approx([36_000, 40_000, 44_000, 48_000], rel=0.05)
+
+    def test_without_the_work_of_the_plan_nothing_is_forecast_and_all_else_is_the_same(self) -> None:
+        plain, whole = sum_up(splits())[HARBOUR], summary().parts[HARBOUR]
+        for one, other in zip(plain.athletes, whole.athletes, strict=True):
+            assert (one.forecast, one.advice, one.runs_out) == ((), (), None)
+            assert (one.flags, one.stations, one.least_rest_ms) == (other.flags, other.stations, other.least_rest_ms)
+        assert plain.verdict == whole.verdict
 
     def test_efforts_are_handed_on(self) -> None:
         assert [(one.name, one.load) for one in summary().load] == [("Ilka", 252.5), ("Bram", None)]
 
 
-def part_athlete(made: ClassSummary, name: str) -> AthleteSummary:
+def part_athlete(made: ClassDigest, name: str) -> AthleteDigest:
     return next(one for one in made.parts[HARBOUR].athletes if one.name == name)
 
 
-def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassSummary:
+def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassDigest:
     """One athlete in a rotation of so many rounds, of which the first were run."""
     part = Rotation(title="x", every_ms=60_000, rounds=of, work=(Station("swing", reps(14)), Station("step-up", reps(14))))
     taken = [replace(one, part=0) for one in rounds(*rests)]
     slots = rotation_work("Ilka", part)
     key = (0, "Ilka")
-    return summarise(
+    return digest_from(
         Session(title="x", parts=(part,)),
         (Athlete(name="Ilka"),),
         taken,
         (),
-        class_id="x",
-        started="",
+        label=Label(class_id="x", rehearsal=True),
         rest_margin_s=15,
-        rehearsal=True,
         whole={key: slots},
         coming={key: slots[len(taken) :]},
     )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from floorclock.digest.summary import PartSummary
-from floorclock.report.rest_grid import BAR_ROOM, LEGEND, NUMBER_ROOM, ROW, rest_picture, short_name
+from floorclock.digest.class_digest import PartDigest
+from floorclock.report.rest_picture import BAR_ROOM, LEGEND, NUMBER_ROOM, ROW, rest_picture, short_name
 from tests.pace.sample_class import summary
 from tests.report.drawn import shapes, texts
 from tests.report.outlooks import class_of, with_outlook
@@ -12,11 +12,11 @@ SAMPLE = 1
 """Every kind of shape is once in the legend."""
 
 
-def harbour() -> PartSummary:
+def harbour() -> PartDigest:
     return summary().parts[1]
 
 
-def names(part: PartSummary) -> list[str]:
+def names(part: PartDigest) -> list[str]:
     return [athlete.name for athlete in part.athletes]
 
 
@@ -51,8 +51,8 @@ def test_rows_have_the_names_that_are_given_and_the_flags_in_words() -> None:
 def test_the_legend_explains_every_shape_and_the_forecast_only_where_there_is_one() -> None:
     part = harbour()
     plain, ahead = texts(rest_picture(part, names(part))), texts(rest_picture(with_outlook().parts[1], names(part)))
-    assert [words for _, words in LEGEND if words not in plain] == ["forecast"]
-    assert [words for _, words in LEGEND if words not in ahead] == []
+    assert [words for words in LEGEND if words not in plain] == ["forecast"]
+    assert [words for words in LEGEND if words not in ahead] == []
 
 
 def test_what_is_to_come_is_dashed_with_its_seconds_where_the_margin_goes() -> None:

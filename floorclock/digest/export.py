@@ -1,0 +1,240 @@
+"""A class for other programs: the values of `review --json`, and the rows of `review --csv`.
+
+Invariant: seconds are numbers, and None where nothing is known. What stands here is shaped as it is read, and decides nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+from typing import Any, ClassVar
+
+from floorclock.clock.splits import Result, Status
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
+from floorclock.digest.figures import StationFigures
+from floorclock.pace.advice import Advice
+from floorclock.pace.flags import Flag
+from floorclock.pace.model.forecast import Forecast
+from floorclock.plan.durations import seconds
+
+Number = int | float
+COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
+
+
+@dataclass(frozen=True, slots=True)
+class ClassValues:
+    """The class itself."""
+
+    id: str
+    session: str
+    started: str | None
+    rest_margin_s: Number
+    rehearsal: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SplitValues:
+    """One interval of one athlete; `move` is what they did, an option's where they do one."""
+
+    round: int
+    station: str
+    move: str
+    split_s: Number | None
+    rest_s: Number | None
+    status: str
+    flags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StationValues:
+    """One athlete at one station."""
+
+    station: str
+    median_split_s: Number | None
+    slope_s_per_round: Number | None
+    cv_percent: float | None
+    decrement_percent: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastValues:
+    """An interval to come; `low_s` to `high_s` holds the split in 80 of 100 cases."""
+
+    station: str
+    move: str
+    round: int
+    split_s: Number
+    low_s: Number
+    high_s: Number
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceValues:
+    """What to give: `target` of `unit` in round `round`, `step` more in each round after it.
+
+    `way` is less, more, option or keep; `move` what is then to be done.
+    """
+
+    station: str
+    target: Number | None
+    unit: str | None
+    because: str
+    way: str
+    words: str
+    round: int
+    step: Number
+    chance: float
+    move: str
+
+
+@dataclass(frozen=True, slots=True)
+class OptionValues(AdviceValues):
+    """An advice to take an option, which it names."""
+
+    option: str
+
+
+@dataclass(frozen=True, slots=True)
+class ResultValues:
+    """What was reached in a part without splits."""
+
+    time_s: Number | None
+    rounds: int | None
+    reps: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class AthleteValues:
+    """One athlete in one part.
+
+    While rounds are to come for them, `forecast` has each of their intervals, `runs_out_round` is the first of those rounds in
+    which the margin goes, and `advice` what to change now. When all was run, `forecast` is empty, `runs_out_round` the round in
+    which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits.
+    """
+
+    name: str
+    splits: tuple[SplitValues, ...]
+    stations: tuple[StationValues, ...]
+    forecast: tuple[ForecastValues, ...]
+    runs_out_round: int | None
+    advice: tuple[OptionValues | AdviceValues, ...]
+    result: ResultValues | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartValues:
+    """One part of the plan; one that nothing was recorded of has no athletes."""
+
+    kind: str
+    title: str
+    athletes: tuple[AthleteValues, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoadValues:
+    """Effort times minutes."""
+
+    name: str
+    effort: Number | None
+    minutes: Number
+    load: Number | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewValues:
+    """All of `review --json`. A field whose name Python keeps for itself has an underscore after it here, and none in JSON."""
+
+    class_: ClassValues
+    parts: tuple[PartValues, ...]
+    load: tuple[LoadValues, ...]
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"alias_generator": lambda name: name.rstrip("_")}
+
+
+def review_values(digest: ClassDigest) -> ReviewValues:
+    """The values of `review --json`."""
+    margin = seconds(digest.rest_margin_s * 1000)
+    return ReviewValues(
+        ClassValues(digest.class_id, digest.session, digest.started or None, margin, digest.rehearsal),
+        tuple(
+            PartValues(part.kind, part.title, tuple(_athlete(athlete, part) for athlete in part.athletes))
+            for part in digest.parts
+        ),
+        tuple(LoadValues(load.name, load.effort, seconds(load.minutes * 1000), load.load) for load in digest.load),
+    )
+
+
+def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
+    """The values of `COLUMNS` for every split and every result; None is an empty field.
+
+    A row of an interval has no `time`, `rounds` and `reps`, one of a result no `round`, `station`, `split` and `rest`. `part` and
+    `round` count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the
+    intake file. `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
+    """
+    for part in digest.parts:
+        for athlete in part.athletes:
+            name, result = athlete.name, athlete.result
+            for taken in athlete.splits:
+                split, flags = taken.split, "; ".join(flag for flag in taken.flags if flag is not Flag.RUNS_OUT)
+                times = (seconds(split.split_ms), seconds(split.rest_ms))
+                work = (part.number, split.round, taken.station, name, *times, str(split.status), flags)
+                yield (*work, None, None, None, split.move)
+            if not part.is_timed_by_splits:
+                status = Status.UNTAPPED if result is None else Status.NOT_FINISHED if result.not_finished else Status.DONE
+                reached = _reached(result)
+                person = (part.number, None, "", name, None, None, str(status), "; ".join(athlete.flags))
+                yield (*person, reached.time_s, reached.rounds, reached.reps, "")
+
+
+def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
+    return AthleteValues(
+        name=athlete.name,
+        splits=tuple(map(_split, athlete.splits)),
+        stations=tuple(map(_station, athlete.stations)),
+        forecast=tuple(_forecast(ahead, part) for ahead in athlete.forecast),
+        runs_out_round=athlete.runs_out_round,
+        advice=tuple(_advice(advice, part) for advice in athlete.advice),
+        result=None if part.is_timed_by_splits else _reached(athlete.result),
+    )
+
+
+def _split(taken: FlaggedSplit) -> SplitValues:
+    split = taken.split
+    times = (seconds(split.split_ms), seconds(split.rest_ms))
+    return SplitValues(split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
+
+
+def _station(figures: StationFigures) -> StationValues:
+    times = (seconds(figures.median_split_ms), seconds(figures.slope_ms))
+    return StationValues(figures.name, *times, figures.cv_percent, figures.decrement_percent)
+
+
+def _forecast(ahead: Forecast, part: PartDigest) -> ForecastValues:
+    slot, times = ahead.slot, (seconds(round(ms)) for ms in (ahead.split_ms, ahead.low_ms, ahead.high_ms))
+    return ForecastValues(part.station_name(slot.station), slot.move, slot.round, *times)
+
+
+def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
+    values = AdviceValues(
+        station=part.station_name(advice.station),
+        target=None if advice.amount is None else _amount(advice.amount),
+        unit=None if advice.unit is None else str(advice.unit),
+        because=advice.because,
+        way=str(advice.way),
+        words=advice.words,
+        round=advice.round,
+        step=0 if advice.target is None else _amount(advice.target.step),
+        chance=round(advice.chance, 3),
+        move=advice.option_move if advice.option else advice.move,
+    )
+    return OptionValues(**asdict(values), option=advice.option) if advice.option else values
+
+
+def _reached(result: Result | None) -> ResultValues:
+    if result is None:
+        return ResultValues(None, None, None)
+    return ResultValues(seconds(result.time_ms), result.rounds, result.reps)
+
+
+def _amount(amount: Fraction) -> Number:
+    return amount.numerator if amount.denominator == 1 else float(amount)

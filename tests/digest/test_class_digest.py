@@ -1,0 +1,153 @@
+"""What is said of a class, worked out once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from floorclock.digest.class_digest import AthleteDigest, PartDigest
+from floorclock.digest.figures import StationFigures, StationOverview
+from floorclock.pace.flags import Flag
+from tests.pace.sample_class import summary
+from tests.report.outlooks import class_of, to_come, with_outlook
+from tests.tui.review.sample_reviews import big_class
+
+PART = summary().parts[1]
+
+
+def named(name: str) -> AthleteDigest:
+    return next(athlete for athlete in PART.athletes if athlete.name == name)
+
+
+def station(number: int, tight: int, tapped: int) -> StationOverview:
+    return StationOverview(station=number, name=f"station {number}", tapped=tapped, tight=tight, untapped=0)
+
+
+def with_stations(*stations: StationOverview) -> PartDigest:
+    return replace(PART, stations=stations)
+
+
+class TestGroups:
+    def test_everybody_of_a_part_is_named(self) -> None:
+        names = {name for group in PART.groups for name in group.names}
+        assert names == {"Ilka", "Bram", "Sefa", "Odd", "Runa"}
+
+    def test_the_most_urgent_flag_comes_first_and_has_its_sign(self) -> None:
+        assert [group.label for group in PART.groups] == ["held", "/ not finished", "! tight", "v fading", "untapped"]
+
+    def test_who_nobody_tapped_is_unknown_and_nothing_else(self) -> None:
+        assert [group.word for group in PART.groups if "Runa" in group.names] == ["untapped"]
+
+    def test_a_forecast_is_said_to_be_one_and_of_a_class_that_is_over_only_who_did_go_under(self) -> None:
+        part = big_class(9, 6, run_of=3).parts[0]
+        ahead = tuple(athlete.name for athlete in part.athletes if athlete.runs_out is not None)
+        assert ahead
+        assert {group.word: group.names for group in part.groups}["forecast to run out"] == ahead
+        whole = big_class(12, 8).parts[0]
+        over = {group.word: group.names for group in whole.groups}
+        assert "forecast to run out" not in over
+        under = {one.name for one in whole.athletes if any(Flag.TIGHT in taken.flags for taken in one.splits)}
+        assert set(over.get("ran out", ())) <= under | set(over["not finished"])
+
+
+class TestVerdict:
+    def test_a_station_with_far_more_than_its_share_stands_out(self) -> None:
+        worst = station(1, 8, 20)
+        part = with_stations(station(0, 1, 20), worst, station(2, 1, 20))
+        assert part.hardest == (worst,)
+        assert part.verdict == "10 of 60 tapped intervals were under the margin, 8 of them at station 1"
+
+    def test_where_it_was_one_station_alone_all_is_said_to_be_there(self) -> None:
+        part = with_stations(station(0, 0, 20), station(1, 4, 20))
+        assert part.verdict == "4 of 40 tapped intervals were under the margin, all at station 1"
+
+    def test_stations_with_as_many_are_named_together(self) -> None:
+        part = with_stations(station(0, 0, 36), station(1, 3, 36), station(2, 3, 36))
+        assert [one.station for one in part.hardest] == [1, 2]
+        assert part.verdict == "6 of 108 tapped intervals were under the margin, 3 of them at station 1 and 3 at station 2"
+
+    def test_nothing_is_blamed_where_stations_are_alike_or_little_was_tight(self) -> None:
+        assert with_stations(station(0, 4, 20), station(1, 4, 20)).hardest == ()
+        assert with_stations(station(0, 0, 20), station(1, 2, 20)).hardest == ()
+        assert PART.verdict == "2 of 30 tapped intervals were under the margin; no station stands out"
+
+    def test_one_station_is_not_blamed_by_name(self) -> None:
+        assert with_stations(station(0, 4, 20)).verdict == "4 of 20 tapped intervals were under the margin"
+
+    def test_where_nobody_tapped_nothing_is_known(self) -> None:
+        assert with_stations(station(0, 0, 0)).verdict == "nobody was tapped: nothing is known"
+        assert class_of(["Ilka"], ["swing"], 1).parts[0].verdict == "the margin was kept"
+
+
+def paced(*slopes_ms: float | None) -> str:
+    """What is said of an athlete with such slopes at the stations."""
+    stations = tuple(
+        StationFigures(station=at, name=("swing", "step-up", "row")[at], tapped=4, slope_ms=slope_ms)
+        for at, slope_ms in enumerate(slopes_ms)
+    )
+    return PART.pace_words(AthleteDigest(name="Wim", stations=stations))
+
+
+class TestPace:
+    def test_one_sentence_says_all_of_an_athletes_drift(self) -> None:
+        assert paced(1_400) == "1.4 s slower each round"
+        assert paced(1_400, 1_500) == "1.4 s slower each round"
+        assert paced(100, -100) == "the same pace from round to round"
+        assert paced(-600, -500) == "0.6 s faster each round"
+        assert paced(None, None) == "too little was tapped to tell the pace"
+
+    def test_a_station_that_stands_out_is_named(self) -> None:
+        assert paced(500, 2_400) == "1.4 s slower each round, most at step-up: 2.4 s"
+        assert paced(0, 1_400, 0) == "the same pace from round to round, but 1.4 s slower each round at step-up"
+        assert paced(-900, 1_000, -700) == "0.7 s faster each round, but 1.0 s slower each round at step-up"
+
+
+class TestWork:
+    def test_work_is_called_as_the_station_unless_it_was_another_move(self) -> None:
+        bram = named("Bram")
+        assert PART.work_at(bram, 0) == "swing"
+        later = tuple(
+            replace(taken, split=replace(taken.split, move="deadlift"))
+            if taken.split.round > 2 and taken.split.station == 0
+            else taken
+            for taken in bram.splits
+        )
+        assert PART.work_at(replace(bram, splits=later), 0) == "swing / deadlift"
+        assert PART.work_at(replace(bram, splits=later[-1:]), 0) == "swing"
+
+    def test_the_last_round_of_each_station_is_told_and_none_of_who_was_never_tapped(self) -> None:
+        forecast = (to_come(1, 5, 1), to_come(0, 6, 2), to_come(0, 5, 3))
+        found = replace(named("Bram"), forecast=forecast).last_forecasts
+        assert [(one.slot.station, one.slot.round) for one in found] == [(0, 6), (1, 5)]
+        assert replace(named("Runa"), forecast=forecast).last_forecasts == ()
+
+
+class TestStates:
+    def test_a_forecast_is_none_any_more_when_it_came_true(self) -> None:
+        bram = named("Bram")
+        assert replace(bram, flags=(Flag.RUNS_OUT, Flag.TIGHT)).state_words == "x ran out, ! tight"
+        assert replace(bram, flags=(Flag.RUNS_OUT,), runs_out=to_come(0, 5, 50)).state_words == "x runs out"
+
+    def test_who_has_no_flag_held_or_is_unknown(self) -> None:
+        assert named("Ilka").state_words == "held"
+        assert named("Runa").state_words == "untapped"
+
+    def test_the_round_in_which_the_margin_goes_is_likely_while_rounds_are_to_come(self) -> None:
+        assert named("Bram").margin_words == "the margin went in round 4"
+        assert with_outlook().parts[1].athletes[1].margin_words == "the margin likely goes in round 5"
+        assert named("Ilka").margin_words == ""
+
+
+class TestTheClass:
+    def test_the_list_of_whom_to_talk_to_ends_and_nobody_is_named_twice(self) -> None:
+        made = class_of([f"Athlete {number}" for number in range(40)], ["swing", "step-up"], 12)
+        assert len(made.called) == 12
+        assert len(made.calls) > 12
+        assert not set(made.also_flagged) & {call.athlete for call in made.called}
+        assert {call.athlete for call in made.calls} == {*made.also_flagged, *(call.athlete for call in made.called)}
+
+    def test_a_drift_is_the_median_of_the_athletes_there(self) -> None:
+        slopes = sorted(
+            one.slope_ms for athlete in PART.athletes for one in athlete.stations if one.station == 0 and one.slope_ms is not None
+        )
+        assert len(slopes) == 4
+        assert PART.stations[0].drift_ms == (slopes[1] + slopes[2]) / 2

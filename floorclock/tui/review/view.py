@@ -133,6 +133,12 @@ class Scroller(VerticalScroll, can_focus=False):
 class AthleteTable(DataTable[Text], can_focus=False):
     """A row for each athlete, the name first; the chosen one is marked by a sign and by its ground, and is in sight."""
 
+    @dataclass
+    class Pressed(Message):
+        """A click on somebody's row."""
+
+        athlete: str
+
     def __init__(self, *, cell_padding: int = 1, header_height: int = 1) -> None:
         super().__init__(
             cursor_type="row",
@@ -164,6 +170,11 @@ class AthleteTable(DataTable[Text], can_focus=False):
         if chosen in names:
             self.move_cursor(row=names.index(chosen))
 
+    def on_click(self, event: events.Click) -> None:
+        row = event.style.meta.get("row", -1)
+        if 0 <= row < len(self.names):
+            self.post_message(self.Pressed(self.names[row]))
+
     @property
     def page(self) -> int:
         """How many rows are in sight."""
@@ -184,9 +195,9 @@ class TableView(ReviewView):
     def move(self, step: int) -> None:
         self.selection.move(self.table.names, step)
 
-    def on_data_table_row_selected(self, message: AthleteTable.RowSelected) -> None:
+    def on_athlete_table_pressed(self, message: AthleteTable.Pressed) -> None:
         message.stop()
-        self.click(self.table.names[message.cursor_row])
+        self.click(message.athlete)
         self.post_message(self.Changed())
 
     def click(self, athlete: str) -> None:

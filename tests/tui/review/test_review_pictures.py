@@ -33,7 +33,7 @@ def after(*keys: str) -> object:
 
 
 def app(source: RememberedSource) -> ReviewApp:
-    return ReviewApp(source.summary(), source)
+    return ReviewApp(source.digest(), source)
 
 
 def test_the_class_at_a_glance_on_a_wide_screen(compare: Compare) -> None:

@@ -122,7 +122,7 @@ class RestsView(TableView):
             self.told.update(Text(NO_SPLITS, TEXT))
             return
         picture = round_grid(part, self.selection.station, self.selection.order)
-        width = self.app.size.width - 2
+        width = self.app.size.width - 3
         wide = width >= TWO_COLUMNS
         longest = max(cell_len(row.athlete.name) for row in picture.rows)
         names = max(9, min(WIDEST_NAME if wide else NARROW_NAME, longest + 2))

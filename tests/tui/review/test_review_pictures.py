@@ -42,7 +42,7 @@ def test_the_class_at_a_glance_on_a_wide_screen(compare: Compare) -> None:
 
 
 def test_the_rest_picture_on_a_small_screen(compare: Compare) -> None:
-    """Plates with ! where the rest was under the margin, / and dots elsewhere; the chosen name stands out, earlier rounds are scrolled away."""
+    """Plates with ! where the rest was under the margin, / and dots elsewhere; the chosen name stands out. The last rounds."""
     assert compare(
         app(RememberedSource(as_told(big_class(12, 16)))), terminal_size=(80, 24), run_before=after("2", "down", *["right"] * 9)
     )

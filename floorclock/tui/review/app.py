@@ -1,6 +1,7 @@
-"""The app of the review, and the way into it from the command line.
+"""The app of the review, the class that it shows by its journal, and the way into it from the command line.
 
-Invariant: the app does not end by a key or a signal while a rating is on its way to the disk.
+Invariant: the app does not end by a key or a signal while a rating is on its way to the disk; ratings go through `add_event`,
+which alone adds to a class that is over.
 """
 
 from __future__ import annotations
@@ -8,6 +9,8 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
+from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import ClassVar
 
@@ -15,10 +18,14 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.driver import Driver
 
+from floorclock.clock.events import EffortRated
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.errors import ResourceError
+from floorclock.insight.history import loads_of, prior_before
+from floorclock.live.afterwards import add_event, recorded_digest
+from floorclock.pace.load import WeekLoad
+from floorclock.tui.review.effort import ReviewSource
 from floorclock.tui.review.screen import ReviewScreen
-from floorclock.tui.review.source import JournalSource, ReviewSource
 
 
 class ReviewApp(App[int], inherit_bindings=False):
@@ -42,6 +49,27 @@ class ReviewApp(App[int], inherit_bindings=False):
             loop = asyncio.get_running_loop()
             for number in (signal.SIGTERM, signal.SIGHUP):
                 loop.add_signal_handler(number, self.review.leave)
+
+
+class JournalSource:
+    """One class of a home."""
+
+    def __init__(self, home: Path, journal: Path) -> None:
+        self._home, self._journal = home, journal
+
+    def digest(self) -> ClassDigest:
+        """Worked out anew each time, with what earlier classes say of its people."""
+        return recorded_digest(self._journal, prior_before(self._home, self._journal))
+
+    def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
+        """The seven days up to the day on which the class began."""
+        if not digest.started:
+            return {}
+        return loads_of(self._home, digest.athletes, datetime.fromisoformat(digest.started).date())
+
+    def rate(self, athlete: str, effort: float | None) -> None:
+        """Kept when it returns."""
+        add_event(self._journal, EffortRated(at_ms=0, athlete=athlete, effort=effort))
 
 
 def review_on_screen(home: Path, journal: Path) -> None:

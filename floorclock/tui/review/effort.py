@@ -11,7 +11,7 @@ import asyncio
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import ClassVar, Final
+from typing import ClassVar, Final, Protocol
 
 from rich.cells import cell_len
 from rich.console import Group
@@ -23,15 +23,14 @@ from textual.message import Message
 from textual.widgets import Static
 
 from floorclock.digest.class_digest import ClassDigest
+from floorclock.digest.effort_scale import CR10, SOURCE, effort_of, effort_words, may_become_one, nudged, short_word
 from floorclock.digest.words import PERSONAL
 from floorclock.errors import FloorclockError
 from floorclock.pace.load import CAUTION, SessionLoad, WeekLoad
 from floorclock.tui.base.keys_line import Keys
 from floorclock.tui.base.lines import cut, shielded
 from floorclock.tui.base.palette import CAP, CHOSEN, FAINT, STRONG, TEXT
-from floorclock.tui.review.effort_scale import CR10, SOURCE, effort_of, effort_words, may_become_one, nudged, short_word
 from floorclock.tui.review.selection import ReviewSelection
-from floorclock.tui.review.source import ReviewSource
 from floorclock.tui.review.view import NONE, SHORT_BAR, TWO_COLUMNS, AthleteTable, Column, TableView
 
 TYPED: Final = frozenset("0123456789.,")
@@ -49,6 +48,24 @@ HEADINGS: Final = ("effort", "min", "load", "week", "monotony", "strain", "days 
 WIDEST_NAME, WORDS = 18, 34
 WIDE: Final = 156
 """From this width on there is room for the words of everybody's effort."""
+
+
+class ReviewSource(Protocol):
+    """The records around one class. The methods may take their time: they are called on a thread."""
+
+    def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
+        """For everybody in the class, the seven days that end with its day.
+
+        Raises:
+            FloorclockError: the records cannot be read.
+        """
+
+    def rate(self, athlete: str, effort: float | None) -> None:
+        """Keeps an athlete's effort for the class; None takes it back.
+
+        Raises:
+            FloorclockError: it could not be kept.
+        """
 
 
 class EffortView(TableView):

@@ -23,12 +23,11 @@ from floorclock.tui.base.lines import plain, shielded
 from floorclock.tui.base.palette import FAINT, STRONG
 from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.review.athlete import AthleteView
-from floorclock.tui.review.effort import EffortView
+from floorclock.tui.review.effort import EffortView, ReviewSource
 from floorclock.tui.review.glance import GlanceView
 from floorclock.tui.review.rests import RestsView
 from floorclock.tui.review.results import ResultsView
 from floorclock.tui.review.selection import VIEWS, ReviewSelection
-from floorclock.tui.review.source import ReviewSource
 from floorclock.tui.review.view import THREE_COLUMNS, TWO_COLUMNS, ReviewView, ends_line
 
 ALL_KEYS: Final[tuple[KeyLine, ...]] = (

@@ -205,7 +205,7 @@ class TableView(ReviewView):
         self.selection.choose(athlete)
 
 
-def name_cell(name: str, width: int | None, *, chosen: bool = False) -> Text:
+def name_cell(name: str, width: int | None, *, chosen: bool) -> Text:
     """A name as it is, never markup; the chosen one with its sign."""
     shown = shielded(cut(name, width - 2 if width else len(name)))
     return Text.assemble(("▸" if chosen else " ", STRONG), (shown, CHOSEN if chosen else TEXT))

@@ -13,8 +13,7 @@ from floorclock.journal.shelf import Shelf
 from floorclock.live import shipped
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
-from floorclock.tui.review.app import ReviewApp
-from floorclock.tui.review.source import JournalSource
+from floorclock.tui.review.app import JournalSource, ReviewApp
 
 SESSIONS = shipped.folder("sessions")
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import ClassVar, Final, Protocol
 
-from rich.cells import cell_len
 from rich.console import Group
 from rich.text import Text
 from textual import events
@@ -31,7 +30,7 @@ from floorclock.tui.base.keys_line import Keys
 from floorclock.tui.base.lines import cut, shielded
 from floorclock.tui.base.palette import CAP, CHOSEN, FAINT, STRONG, TEXT
 from floorclock.tui.review.selection import ReviewSelection
-from floorclock.tui.review.view import NONE, SHORT_BAR, TWO_COLUMNS, AthleteTable, Column, TableView
+from floorclock.tui.review.view import NONE, SHORT_BAR, TWO_COLUMNS, AthleteTable, Column, TableView, name_width
 
 TYPED: Final = frozenset("0123456789.,")
 PAUSE_S: Final = 2.0
@@ -45,6 +44,8 @@ SHORT_NOTES: Final = f"{CAUTION} Ratings are personal data."
 TALL: Final = 30
 """On a screen as tall as that the notes stand in full."""
 HEADINGS: Final = ("effort", "min", "load", "week", "monotony", "strain", "days off")
+ROOM_FOR_SCALE: Final = 16
+"""On a screen less tall than that the scale gives way to what is said of a rating."""
 WIDEST_NAME, WORDS = 18, 34
 WIDE: Final = 156
 """From this width on there is room for the words of everybody's effort."""
@@ -219,11 +220,12 @@ class EffortView(TableView):
 
     def fill(self) -> None:
         load, size = self.selection.digest.load, self.app.size
-        self.table.display = self.scale.display = bool(load)
+        self.table.display = bool(load)
+        self.scale.display = bool(load) and size.height >= ROOM_FOR_SCALE
         if not load:
             self.told.update(Text("Nobody was in this class: there is no effort to rate.", TEXT))
             return
-        names = min(WIDEST_NAME, max(cell_len(one.name) for one in load) + 2)
+        names = name_width((one.name for one in load), WIDEST_NAME)
         columns: list[Column] = [(Text("athlete"), names), *((Text(word, justify="right"), None) for word in HEADINGS)]
         columns += [(Text(), WORDS)] if size.width >= WIDE else []
         rows = {one.name: self._cells(one)[: len(columns) - 1] for one in load}

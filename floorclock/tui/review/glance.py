@@ -99,6 +99,8 @@ def parts_told(digest: ClassDigest) -> Group:
 def _timed_part(part: PartDigest) -> list[RenderableType]:
     verdict = f"{part.facts[0]}; {part.verdict}" if part.tapped else part.verdict
     people = Table.grid(padding=(0, 2, 0, 0))
+    people.add_column(no_wrap=True)
+    people.add_column(overflow="fold")
     for group in part.groups:
         style = FLAG_STYLE[group.flag] if group.flag else GOOD if group.word == HELD else FAINT
         label = group.label if group.flag else f"  {group.label}"
@@ -140,6 +142,7 @@ def call_rows(digest: ClassDigest) -> list[tuple[str, Table]]:
         row = Table.grid(padding=(0, 2, 0, 0))
         row.add_column(width=max(cell_len(call.label) for call in digest.called))
         row.add_column(width=name_width)
+        row.add_column(overflow="fold")
         reason = "; ".join(filter(None, (call.reason, call.advice)))
         row.add_row(Text(call.label, FLAG_STYLE[call.flag]), _name(call.athlete), Text(shielded(reason), TEXT))
         rows.append((call.athlete, row))

@@ -13,7 +13,6 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import ClassVar, Final
 
-from rich.cells import cell_len
 from rich.console import Group
 from rich.text import Text
 from textual.app import ComposeResult
@@ -42,6 +41,7 @@ from floorclock.tui.review.view import (
     Column,
     TableView,
     ends_line,
+    name_width,
     rest_seconds,
     slope_figure,
 )
@@ -124,8 +124,7 @@ class RestsView(TableView):
         picture = round_grid(part, self.selection.station, self.selection.order)
         width = self.app.size.width - 3
         wide = width >= TWO_COLUMNS
-        longest = max(cell_len(row.athlete.name) for row in picture.rows)
-        names = max(9, min(WIDEST_NAME if wide else NARROW_NAME, longest + 2))
+        names = name_width((row.athlete.name for row in picture.rows), WIDEST_NAME if wide else NARROW_NAME)
         flags = max(FLAGS_HEAD, *(flags_told(row.athlete, in_words=wide).cell_len for row in picture.rows)) + 2
         digits = max(len(rest_seconds(cell.rest_ms)) for row in picture.rows for cell in row.cells if cell)
         fixed = names + FIGURES + flags

@@ -8,7 +8,6 @@ from __future__ import annotations
 from itertools import pairwise, zip_longest
 from typing import ClassVar, Final
 
-from rich.cells import cell_len
 from rich.console import Group
 from rich.text import Text
 from textual.app import ComposeResult
@@ -23,7 +22,7 @@ from floorclock.tui.base.lines import cut, shielded
 from floorclock.tui.base.palette import FAINT, STRONG, TEXT
 from floorclock.tui.review.plots import MIDDLE, OWN, laps_plot
 from floorclock.tui.review.selection import ReviewSelection
-from floorclock.tui.review.view import TURN, TWO_COLUMNS, AthleteTable, Column, TableView, ends_line
+from floorclock.tui.review.view import TURN, TWO_COLUMNS, AthleteTable, Column, TableView, ends_line, name_width
 
 FEWEST_LAPS: Final = 2
 WIDEST_NAME: Final = 26
@@ -63,7 +62,7 @@ class ResultsView(TableView):
         title = Text.assemble((shielded(cut(part.title, 40)), STRONG), (f"   {part.kind_words}", FAINT))
         self.told.update(ends_line(title, Text(", ".join(part.facts), FAINT)))
         (_, *headings), *rows = part.result_rows
-        width = min(WIDEST_NAME, max(cell_len(athlete.name) for athlete in part.athletes) + 2)
+        width = name_width((athlete.name for athlete in part.athletes), WIDEST_NAME)
         columns: list[Column] = [(Text("athlete"), width), (Text(), None), *((Text(word), None) for word in headings)]
         cells = {
             name: [Text(str(number), FAINT, justify="right"), *(Text(shielded(word), TEXT) for word in words)]

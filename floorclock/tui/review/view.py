@@ -6,11 +6,12 @@ Invariant: whatever a colour says a sign or a word says too; text keeps a contra
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import ClassVar, Final
 
+from rich.cells import cell_len
 from rich.style import Style
 from rich.table import Table
 from rich.text import Text
@@ -59,6 +60,8 @@ HOLE: Final = "·"
 TWO_COLUMNS, THREE_COLUMNS = 120, 200
 """From these widths on things stand beside each other that stand below each other on a narrower screen."""
 FAR: Final = 1_000_000
+NARROWEST_NAME: Final = 9
+"""The heading over names needs as many cells."""
 NONE: Final = "-"
 """A figure that nobody has; never a nought."""
 NO_SPLITS: Final = "No splits were taken in this class: there is no rest to show. Results are in view 4."
@@ -203,6 +206,11 @@ class TableView(ReviewView):
     def click(self, athlete: str) -> None:
         """A click on somebody chooses them."""
         self.selection.choose(athlete)
+
+
+def name_width(names: Iterable[str], widest: int) -> int:
+    """The cells of the column of names: as many as the longest one needs, within bounds."""
+    return max(NARROWEST_NAME, min(widest, max(map(cell_len, names)) + 2))
 
 
 def name_cell(name: str, width: int | None, *, chosen: bool) -> Text:

@@ -301,6 +301,19 @@ async def test_rounds_that_were_tapped_are_drawn() -> None:
         assert "median of the 2 with rounds tapped" in text
 
 
+@pytest.mark.parametrize("size", [(60, 16), *SIZES], ids=str)
+async def test_a_result_of_more_than_an_hour_is_never_cut(size: tuple[int, int]) -> None:
+    found = finishers_only()
+    part = found.parts[0]
+    first, *others = part.athletes
+    assert first.result is not None
+    slow = replace(first, result=replace(first.result, time_ms=3_725_990))
+    app, _ = review(replace(found, parts=(replace(part, athletes=(slow, *others)),)))
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("4")
+        assert "62:05.9 " in await settled(pilot)
+
+
 async def test_a_typed_effort_is_kept_at_once() -> None:
     app, source = review()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -351,10 +364,11 @@ async def test_a_click_on_the_scale_rates(size: tuple[int, int]) -> None:
         assert source.rated == [("Bram", 4.0)]
 
 
-async def test_a_rating_that_was_not_kept_says_so_and_does_not_stand() -> None:
+@pytest.mark.parametrize("size", [*SIZES, (40, 12)], ids=str)
+async def test_a_rating_that_was_not_kept_says_so_and_does_not_stand(size: tuple[int, int]) -> None:
     app, source = review()
     source.refuses = True
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=size) as pilot:
         await pilot.press("5", "8")
         text = await settled(pilot)
         assert "not kept: the disk is full" in text

@@ -49,7 +49,7 @@ class TuneApp(App[int]):
     CSS = f"""
     Screen {{ background: {GROUND}; overflow: hidden; }}
     #light {{ height: 1fr; margin: 0 0 1 0; }}
-    #words {{ height: 3; }}
+    #words {{ height: 3; text-wrap: nowrap; text-overflow: ellipsis; }}
     """
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -112,7 +112,7 @@ class TuneApp(App[int]):
             ("\n → the beep comes after the flash   ← before it   Page Up, Page Down in bigger steps", STRONG),
             ("\n Enter keeps it for this machine   Esc leaves it as it was", FAINT),
         )
-        self.words.update(Text.assemble(*lines, no_wrap=True, overflow="ellipsis"))
+        self.words.update(Text.assemble(*lines))
 
     def action_later(self, ms: int) -> None:
         """The beep came too late: it has to be sent earlier by so much more."""

@@ -12,6 +12,7 @@ from functools import partial
 from typing import ClassVar, Final
 
 from rich.cells import cell_len
+from rich.console import RenderableType
 from rich.style import Style
 from rich.table import Table
 from rich.text import Text
@@ -133,7 +134,7 @@ class Scroller(VerticalScroll, can_focus=False):
     """A list that scrolls by the keys of its view."""
 
 
-class AthleteTable(DataTable[Text], can_focus=False):
+class AthleteTable(DataTable[RenderableType], can_focus=False):
     """A row for each athlete, the name first; the chosen one is marked by a sign and by its ground, and is in sight."""
 
     @dataclass
@@ -151,29 +152,33 @@ class AthleteTable(DataTable[Text], can_focus=False):
             cursor_foreground_priority="renderable",
         )
         self.names: tuple[str, ...] = ()
+        self.chosen = ""
         self._columns_shown: tuple[Column, ...] = ()
         self._cells: list[list[Text]] = []
 
     def show_rows(self, columns: Sequence[Column], rows: Mapping[str, Sequence[Text]], chosen: str) -> None:
         """Shows a row of cells for each athlete. Where only cells differ, the table stays where it was scrolled to."""
-        names = tuple(rows)
-        cells = [[name_cell(name, columns[0][1], chosen=name == chosen), *rows[name]] for name in names]
+        names, cells = tuple(rows), [list(row) for row in rows.values()]
+        self.chosen = chosen
+        self.show_cursor = chosen in names
         if (tuple(columns), names) != (self._columns_shown, self.names):
             self._columns_shown, self.names = tuple(columns), names
             self.clear(columns=True)
             for heading, width in columns:
                 self.add_column(heading, width=width)
-            for row in cells:
-                self.add_row(*row)
+            for name, row in zip(names, cells, strict=True):
+                self.add_row(NameCell(self, name, columns[0][1]), *row)
         else:
             for y, (row, before) in enumerate(zip(cells, self._cells, strict=True)):
                 for x in (x for x, cell in enumerate(row) if cell != before[x]):
-                    self.update_cell_at(Coordinate(y, x), row[x])
+                    self.update_cell_at(Coordinate(y, x + 1), row[x])
         self._cells = cells
         if chosen in names:
             self.move_cursor(row=names.index(chosen))
 
     def on_click(self, event: events.Click) -> None:
+        # The cursor moves when the selection has: a row drawn as the cursor's before that would be kept without its sign.
+        event.prevent_default()
         row = event.style.meta.get("row", -1)
         if 0 <= row < len(self.names):
             self.post_message(self.Pressed(self.names[row]))
@@ -213,10 +218,20 @@ def name_width(names: Iterable[str], widest: int) -> int:
     return max(NARROWEST_NAME, min(widest, max(map(cell_len, names)) + 2))
 
 
-def name_cell(name: str, width: int | None, *, chosen: bool) -> Text:
-    """A name as it is, never markup; the chosen one with its sign."""
-    shown = shielded(cut(name, width - 2 if width else len(name)))
-    return Text.assemble(("▸" if chosen else " ", STRONG), (shown, CHOSEN if chosen else TEXT))
+class NameCell:
+    """A name as it is, never markup; that of the chosen one with its sign.
+
+    The table keeps what it has drawn, with and without the cursor, so that a step of the cursor draws next to nothing anew.
+    """
+
+    def __init__(self, table: AthleteTable, name: str, width: int | None) -> None:
+        self.table = table
+        self.name = name
+        self.shown = shielded(cut(name, width - 2 if width else len(name)))
+
+    def __rich__(self) -> Text:
+        chosen = self.name == self.table.chosen
+        return Text.assemble(("▸" if chosen else " ", STRONG), (self.shown, CHOSEN if chosen else TEXT))
 
 
 def ends_line(left: Text, right: Text) -> Table:

@@ -314,6 +314,18 @@ async def test_a_result_of_more_than_an_hour_is_never_cut(size: tuple[int, int])
         assert "62:05.9 " in await settled(pilot)
 
 
+@pytest.mark.parametrize("view", ["4", "5"])
+async def test_a_click_on_a_row_chooses_and_marks_it_there_and_back(view: str) -> None:
+    app, _ = review()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(view)
+        for name in ("Sefa", "Bram", "Sefa", "Ilka"):
+            rows = (await settled(pilot)).split("\n")
+            await pilot.click(offset=(14, next(y for y, row in enumerate(rows) if name in row)))
+            marked = [row for row in (await settled(pilot)).split("\n")[3:] if row.strip().startswith("▸")]
+            assert [row.split()[0] for row in marked if "strong" not in row] == [f"▸{name}"]
+
+
 async def test_a_typed_effort_is_kept_at_once() -> None:
     app, source = review()
     async with app.run_test(size=(80, 24)) as pilot:

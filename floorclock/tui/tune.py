@@ -10,17 +10,15 @@ import time
 from collections.abc import Callable
 from typing import ClassVar, Protocol
 
-from rich.segment import Segment
+from rich.text import Text
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.driver import Driver
-from textual.strip import Strip
-from textual.widget import Widget
+from textual.widgets import Static
 
 from floorclock.clock.cues import CueName
 from floorclock.journal.settings import FARTHEST_OFFSET_MS
-from floorclock.tui.base.lines import Line, cut, padded
-from floorclock.tui.base.palette import CAP, FAINT, LETTER_BLOCK, STRONG
+from floorclock.tui.base.palette import CAP, FAINT, GROUND, INK, STRONG
 
 EVERY_S = 1.5
 FLASH_S = 0.12
@@ -45,33 +43,14 @@ class Beeper(Protocol):
         """Takes back what has not sounded."""
 
 
-class Flash(Widget):
-    """The whole screen, lit or not, and what to do."""
-
-    lit = False
-    words: tuple[str, ...] = ()
-
-    def show(self, *, lit: bool, words: tuple[str, ...]) -> None:
-        """Paints again only when something differs."""
-        if (lit, words) != (self.lit, self.words):
-            self.lit, self.words = lit, words
-            self.refresh()
-
-    def render_line(self, y: int) -> Strip:
-        width, height = self.size
-        if self.lit and y < height - len(self.words) - 1:
-            return Strip([Segment(" " * width, LETTER_BLOCK)], width)
-        place = y - (height - len(self.words))
-        line: Line = ()
-        if 0 <= place < len(self.words):
-            line = (Segment(f" {cut(self.words[place], width - 2)} ", CAP if place == 0 else STRONG if place == 1 else FAINT),)
-        return Strip(padded(line, width), width)
-
-
 class TuneApp(App[int]):
     """Returns the offset in milliseconds that the coach saved, or nothing."""
 
-    CSS = "Screen { background: #0A0C0F; overflow: hidden; } Flash { height: 1fr; }"
+    CSS = f"""
+    Screen {{ background: {GROUND}; overflow: hidden; }}
+    #light {{ height: 1fr; margin: 0 0 1 0; }}
+    #words {{ height: 3; text-wrap: nowrap; text-overflow: ellipsis; }}
+    """
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("right", f"later({FINE_MS})", show=False),
@@ -86,12 +65,13 @@ class TuneApp(App[int]):
         super().__init__(driver_class=driver)
         self.beeper = beeper
         self._now = now
-        self.flash = Flash()
+        self.light, self.words = Static(id="light"), Static(id="words")
         self._next_s = 0.0
         self._timer: asyncio.TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
-        yield self.flash
+        yield self.light
+        yield self.words
 
     def on_mount(self) -> None:
         self._begin()
@@ -109,9 +89,10 @@ class TuneApp(App[int]):
         self._next_s = self._now() + AHEAD_S
         self.beeper.schedule(self._next_s, CueName.COUNT)
         self._show(lit=False)
-        self._timer = asyncio.get_running_loop().call_later(AHEAD_S, self._light)
+        self._timer = asyncio.get_running_loop().call_later(AHEAD_S, self.flash)
 
-    def _light(self) -> None:
+    def flash(self) -> None:
+        """Lights the screen for an instant, and hands on the beep of the next flash."""
         self._show(lit=True)
         self._next_s += EVERY_S
         self.beeper.schedule(self._next_s, CueName.COUNT)
@@ -120,16 +101,18 @@ class TuneApp(App[int]):
     def _darken(self) -> None:
         self._show(lit=False)
         left_s = max(0.0, self._next_s - self._now())
-        self._timer = asyncio.get_running_loop().call_later(left_s, self._light)
+        self._timer = asyncio.get_running_loop().call_later(left_s, self.flash)
 
     def _show(self, *, lit: bool) -> None:
+        # Not by a class of the style sheet: that would be looked up first, and the flash would come late.
+        self.light.styles.background = INK if lit else GROUND
         sound = self.beeper.trouble or "sounding"
-        words = (
-            f"the speaker sounds {self.beeper.offset_ms} ms late   ({sound})",
-            "→ the beep comes after the flash   ← before it   Page Up, Page Down in bigger steps",
-            "Enter keeps it for this machine   Esc leaves it as it was",
+        lines = (
+            (f" the speaker sounds {self.beeper.offset_ms} ms late   ({sound}) ", CAP),
+            ("\n → the beep comes after the flash   ← before it   Page Up, Page Down in bigger steps", STRONG),
+            ("\n Enter keeps it for this machine   Esc leaves it as it was", FAINT),
         )
-        self.flash.show(lit=lit, words=words)
+        self.words.update(Text.assemble(*lines))
 
     def action_later(self, ms: int) -> None:
         """The beep came too late: it has to be sent earlier by so much more."""

@@ -1,6 +1,9 @@
 """Lining the beep up with the flash."""
 
+from textual.color import Color
+
 from floorclock.clock.cues import CueName
+from floorclock.tui.base.palette import GROUND, INK
 from floorclock.tui.tune import AHEAD_S, TuneApp
 
 
@@ -27,7 +30,7 @@ async def test_keys_move_the_sound_and_enter_keeps_what_was_found() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("right", "right", "pageup", "left")
         assert beeper.offset_ms == 60
-        assert "60 ms late" in app.flash.words[0]
+        assert "60 ms late" in str(app.words.content)
         assert set(beeper.beeps) == {100.0 + AHEAD_S}
         await pilot.press("enter")
     assert app.return_value == 60
@@ -44,10 +47,13 @@ async def test_escape_keeps_nothing_and_takes_the_beep_back() -> None:
 
 
 async def test_the_flash_lights_the_screen_and_leaves_the_words() -> None:
+    """The beat begins dark, and the first flash is due when the first beep is."""
     app = TuneApp(FakeBeeper(), now=lambda: 0.0)
     async with app.run_test(size=(80, 24)) as pilot:
-        app.flash.show(lit=True, words=("a", "b", "c"))
+        assert app.light.styles.background == Color.parse(GROUND)
+        app.flash()
         await pilot.pause()
-        first, last = app.flash.render_line(0), app.flash.render_line(23)
-        assert all(segment.style is not None and segment.style.bgcolor is not None for segment in first)
-        assert "c" in last.text
+        light, words = (app.screen.get_style_at(2, y).bgcolor for y in (0, 22))
+        assert light == Color.parse(INK).rich_color
+        assert words == Color.parse(GROUND).rich_color
+        assert app.light.region.bottom < app.words.region.y == 21

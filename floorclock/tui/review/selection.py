@@ -1,4 +1,4 @@
-"""What the coach looks at: which part, which athlete, in which order. All screens of the review share it.
+"""What the coach looks at: which view, which part, which athlete, in which order. All views of the review share it.
 
 Invariant: it never points at a part or a person that the class does not have.
 """
@@ -6,54 +6,100 @@ Invariant: it never points at a part or a person that the class does not have.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
 from floorclock.digest.rest_grid import Order
 
+VIEWS: Final = ("class", "rest", "athlete", "results", "effort")
+"""The views by their names, in the order of their keys 1 to 5."""
+
 
 class ReviewSelection:
-    """The same part and the same person on every screen, so that turning to another view keeps the thread."""
+    """The same part and the same person in every view, so that turning to another one keeps the thread."""
 
-    def __init__(self, summary: ClassDigest) -> None:
-        self.summary = summary
-        self.athlete = summary.athletes[0] if summary.athletes else ""
+    def __init__(self, digest: ClassDigest) -> None:
+        self.digest = digest
+        self.view = VIEWS[0]
+        self.athlete = digest.athletes[0] if digest.athletes else ""
         self.order = Order.BOARD
         self.station: int | None = None
         """The station whose rest the picture shows; None is the least rest of each round."""
-        self._split_part = 0
+        self._timed_part = 0
         self._result_part = 0
+        self._came_from = ""
+        """The view in which the athlete in sight was asked for; empty where the coach turned to them."""
 
     @property
-    def split_parts(self) -> tuple[PartDigest, ...]:
+    def timed_parts(self) -> tuple[PartDigest, ...]:
         """Parts with splits."""
-        return tuple(part for part in self.summary.parts if part.is_timed_by_splits and part.athletes)
+        return self.digest.timed
 
     @property
     def result_parts(self) -> tuple[PartDigest, ...]:
         """Parts with results."""
-        return tuple(part for part in self.summary.parts if not part.is_timed_by_splits and part.athletes)
+        return tuple(part for part in self.digest.recorded if not part.is_timed_by_splits)
 
     @property
-    def split_part(self) -> PartDigest | None:
+    def timed_part(self) -> PartDigest | None:
         """The part with splits that is looked at."""
-        return _at(self.split_parts, self._split_part)
+        return self.timed_parts[self._timed_part] if self.timed_parts else None
 
     @property
     def result_part(self) -> PartDigest | None:
         """The part with results that is looked at."""
-        return _at(self.result_parts, self._result_part)
+        return self.result_parts[self._result_part] if self.result_parts else None
 
     @property
     def athlete_in_part(self) -> AthleteDigest | None:
         """The athlete in the part with splits; None where they were not in it."""
-        part = self.split_part
-        return next((one for one in part.athletes if one.name == self.athlete), None) if part else None
+        athletes = self.timed_part.athletes if self.timed_part else ()
+        return next((athlete for athlete in athletes if athlete.name == self.athlete), None)
 
-    def turn_split_part(self, step: int) -> None:
+    def turn_to(self, view: str) -> None:
+        """Opens a view."""
+        self.view = view
+        self._came_from = ""
+
+    def turn(self, step: int) -> None:
+        """The next view, or the one before, around the end."""
+        self.turn_to(VIEWS[(VIEWS.index(self.view) + step) % len(VIEWS)])
+
+    def open_athlete(self, name: str) -> None:
+        """Looks at somebody; `go_back` returns to where that was asked for."""
+        came_from = self.view
+        self.choose(name)
+        self.turn_to("athlete")
+        self._came_from = came_from
+
+    def go_back(self) -> bool:
+        """Back to where somebody was asked for; False where nobody was."""
+        if not self._came_from:
+            return False
+        self.turn_to(self._came_from)
+        return True
+
+    def choose(self, athlete: str) -> None:
+        """Looks at somebody in the class."""
+        if athlete in self.digest.athletes:
+            self.athlete = athlete
+
+    def move(self, names: Sequence[str], step: int) -> None:
+        """Looks at the athlete so many lines further down in a list; it ends at its ends."""
+        if names:
+            at = names.index(self.athlete) + step if self.athlete in names else 0
+            self.athlete = names[max(0, min(len(names) - 1, at))]
+
+    def turn_athlete(self, step: int) -> None:
+        """The next person in the order of the board, around the end."""
+        names = self.digest.athletes
+        if names:
+            self.athlete = names[(names.index(self.athlete) + step) % len(names)]
+
+    def turn_timed_part(self, step: int) -> None:
         """The next part with splits, or the one before; a station of the last one means nothing in it."""
-        parts = self.split_parts
-        if len(parts) > 1:
-            self._split_part = (self._split_part + step) % len(parts)
+        if len(self.timed_parts) > 1:
+            self._timed_part = (self._timed_part + step) % len(self.timed_parts)
             self.station = None
 
     def turn_result_part(self, step: int) -> None:
@@ -63,28 +109,11 @@ class ReviewSelection:
 
     def turn_station(self, step: int) -> None:
         """The next station in the picture; before the first and after the last comes the least rest of each round."""
-        part = self.split_part
-        choices: list[int | None] = [None, *(one.station for one in part.stations)] if part else [None]
+        part = self.timed_part
+        choices: list[int | None] = [None, *(station.station for station in part.stations)] if part else [None]
         self.station = choices[(choices.index(self.station) + step) % len(choices)]
 
     def turn_order(self, step: int) -> None:
         """The next order of the picture."""
         orders = list(Order)
         self.order = orders[(orders.index(self.order) + step) % len(orders)]
-
-    def choose(self, athlete: str) -> None:
-        """Looks at somebody in the class."""
-        if athlete in self.summary.athletes:
-            self.athlete = athlete
-
-    def turn_athlete(self, step: int, names: Sequence[str] = ()) -> None:
-        """The next person in `names` (the whole class, where none are given), around the end."""
-        order = list(names) or list(self.summary.athletes)
-        if not order:
-            return
-        at = order.index(self.athlete) if self.athlete in order else -1 if step > 0 else 0
-        self.athlete = order[(at + step) % len(order)]
-
-
-def _at(parts: Sequence[PartDigest], index: int) -> PartDigest | None:
-    return parts[index] if index < len(parts) else None

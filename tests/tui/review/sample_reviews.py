@@ -166,11 +166,11 @@ class RememberedSource:
         self.rated: list[tuple[str, float | None]] = []
         self.refuses = False
 
-    def summary(self) -> ClassDigest:
+    def digest(self) -> ClassDigest:
         return self.found
 
-    def weeks(self, summary: ClassDigest) -> Mapping[str, WeekLoad]:
-        return {one.name: week_load([(DAY, one)], DAY) for one in summary.load}
+    def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
+        return {one.name: week_load([(DAY, one)], DAY) for one in digest.load}
 
     def rate(self, athlete: str, effort: float | None) -> None:
         if self.refuses:

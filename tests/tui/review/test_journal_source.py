@@ -13,8 +13,7 @@ from floorclock.journal.shelf import Shelf
 from floorclock.live import shipped
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
-from floorclock.tui.review.app import ReviewApp
-from floorclock.tui.review.journal_source import JournalSource
+from floorclock.tui.review.app import JournalSource, ReviewApp
 
 SESSIONS = shipped.folder("sessions")
 
@@ -27,14 +26,14 @@ def journal(home: Path) -> Path:
 
 async def test_what_is_typed_is_in_the_journal_and_read_back(home: Path, journal: Path) -> None:
     source = JournalSource(home, journal)
-    app = ReviewApp(source.summary(), source)
+    app = ReviewApp(source.digest(), source)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("5", "1", "0", "down", "3", "q")
         await app.workers.wait_for_complete()
-    first, second = source.summary().athletes[:2]
+    first, second = source.digest().athletes[:2]
     events = [event for event in read_journal(journal).events if isinstance(event, EffortRated)]
     assert [(event.athlete, event.effort) for event in events] == [(first, 1.0), (first, 10.0), (second, 3.0)]
-    load = {one.name: one for one in JournalSource(home, journal).summary().load}
+    load = {one.name: one for one in JournalSource(home, journal).digest().load}
     assert load[first].effort == 10.0
     assert load[first].load == pytest.approx(10 * load[first].minutes)
 
@@ -48,7 +47,7 @@ def test_a_rating_of_a_stranger_is_refused(home: Path, journal: Path) -> None:
 
 def test_a_rehearsal_counts_in_no_week(home: Path, journal: Path) -> None:
     source = JournalSource(home, journal)
-    summary = source.summary()
+    summary = source.digest()
     source.rate(summary.athletes[0], 6.0)
     weeks = source.weeks(summary)
     assert set(weeks) == set(summary.athletes)

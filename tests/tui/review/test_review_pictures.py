@@ -33,7 +33,7 @@ def after(*keys: str) -> object:
 
 
 def app(source: RememberedSource) -> ReviewApp:
-    return ReviewApp(source.summary(), source)
+    return ReviewApp(source.digest(), source)
 
 
 def test_the_class_at_a_glance_on_a_wide_screen(compare: Compare) -> None:
@@ -42,8 +42,10 @@ def test_the_class_at_a_glance_on_a_wide_screen(compare: Compare) -> None:
 
 
 def test_the_rest_picture_on_a_small_screen(compare: Compare) -> None:
-    """Plates with ! where the rest was under the margin, / and dots elsewhere; the chosen name stands out."""
-    assert compare(app(RememberedSource(as_told(big_class(12, 8)))), terminal_size=(80, 24), run_before=after("2", "down"))
+    """Plates with ! where the rest was under the margin, / and dots elsewhere; the chosen name stands out. The last rounds."""
+    assert compare(
+        app(RememberedSource(as_told(big_class(12, 16)))), terminal_size=(80, 24), run_before=after("2", "down", *["right"] * 9)
+    )
 
 
 def test_an_athlete_with_rounds_to_come(compare: Compare) -> None:

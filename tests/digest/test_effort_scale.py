@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.tui.review.effort_scale import CR10, effort_of, effort_words, may_become_one, nudged
+from floorclock.digest.effort_scale import CR10, effort_of, effort_words, may_become_one, nudged
 
 PUBLISHED = {
     0.0: "nothing at all",

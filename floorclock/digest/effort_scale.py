@@ -29,19 +29,12 @@ CR10: Final[dict[float, str]] = {
 
 SOURCE: Final = "Borg CR10 (Borg 1982, 1998)"
 
-_WHOLE: Final = re.compile(r"(10|[0-9])([.,]([05]?)?)?")
-_HALF: Final = re.compile(r"[.,]5")
+_TYPED: Final = re.compile(r"(10([.,]0?)?|[0-9]([.,][05]?)?|[.,]5)")
 
 
 def effort_of(typed: str) -> float | None:
     """The effort that was typed (`7`, `7.`, `0.5`, `.5`, `10`); None where it is none."""
-    if _HALF.fullmatch(typed):
-        return 0.5
-    found = _WHOLE.fullmatch(typed)
-    if found is None:
-        return None
-    effort = int(found[1]) + (0.5 if found[3] == "5" else 0.0)
-    return effort if effort <= 10 else None
+    return float(typed.replace(",", ".")) if _TYPED.fullmatch(typed) else None
 
 
 def may_become_one(typed: str) -> bool:
@@ -51,18 +44,18 @@ def may_become_one(typed: str) -> bool:
 
 def effort_words(effort: float) -> str:
     """The word of the scale; between two of its words, both."""
-    word = CR10.get(effort, "")
-    if word:
-        return word
-    below = max((at for at, name in CR10.items() if name and at < effort), default=0.0)
-    above = min((at for at, name in CR10.items() if name and at > effort), default=10.0)
-    return f"between {_short(below)} and {_short(above)}"
+    if CR10.get(effort):
+        return CR10[effort]
+    anchors = [at for at, word in CR10.items() if word]
+    below, above = max(at for at in anchors if at < effort), min(at for at in anchors if at > effort)
+    return f"between {short_word(below)} and {short_word(above)}"
+
+
+def short_word(effort: float) -> str:
+    """The word of a step without what stands in brackets."""
+    return CR10[effort].partition(" (")[0]
 
 
 def nudged(effort: float | None, steps: int) -> float:
     """Half a step up or down for each step, within the scale; without a rating it begins in the middle."""
     return 5.0 if effort is None else min(10.0, max(0.0, effort + steps / 2))
-
-
-def _short(at: float) -> str:
-    return CR10[at].partition(" (")[0]

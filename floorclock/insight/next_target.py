@@ -15,7 +15,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.advice import EVEN, Advice, Way, by_station, targets_from_history
+from floorclock.pace.advice import Advice, Way, by_station, targets_from_history
+from floorclock.pace.flags import EVEN
 from floorclock.pace.largest import Rounds
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from

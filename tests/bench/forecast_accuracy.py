@@ -94,7 +94,9 @@ def mixed_model(made: InventedClass, seen: int) -> Foretold:
         except np.linalg.LinAlgError:
             effects = {}
     found = np.full((3, *known.shape), np.nan)
-    every_station, every_round = (grid.ravel() for grid in np.meshgrid(np.arange(stations), np.arange(made.rounds), indexing="ij"))
+    every_station, every_round = (
+        grid.ravel() for grid in np.meshgrid(np.arange(stations), np.arange(made.rounds), indexing="ij")
+    )
     for athlete in range(len(known)):
         level, drift = np.asarray(effects.get(athlete, (0.0, 0.0)))
         lines = fixed(every_station, every_round) @ np.asarray(model.fe_params) + level + drift * every_round

@@ -131,7 +131,9 @@ class Person:
         drift, drift_sd = self.drift
         return mean, variance + spread * (drift**2 + drift_sd**2) + beyond * RESTLESS**2
 
-    def _at(self, kinds: Array, level: Sequence[float] | Array, x: Sequence[float] | Array, settling: Sequence[float] | Array) -> tuple[Array, Array]:
+    def _at(
+        self, kinds: Array, level: Sequence[float] | Array, x: Sequence[float] | Array, settling: Sequence[float] | Array
+    ) -> tuple[Array, Array]:
         of_class = np.column_stack([kinds[:, : len(self.fit.theta) - 2], x, settling])
         mean, variance = self.lines.at(of_class, np.column_stack([level, x, kinds]), self.fit.theta, self.fit.theta_cov)
         return mean[0], variance[0]
@@ -190,7 +192,7 @@ def person_of(fit: MixedFit, rows: Sequence[Row], told: Sequence[Told], kinds: K
 
 def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
     """Everybody: a row of the design for each kind of work and round, and two for what earlier classes say of each kind."""
-    names = {name: at for at, name in enumerate(sorted({one.athlete for one in (*rows, *told)}))}
+    names = {name: at for at, name in enumerate(sorted({row.athlete for row in rows} | {one.athlete for one in told}))}
     numbers = {number: at for at, number in enumerate(sorted({row.round for row in rows}))}
     n_kinds, n_rounds = len(kinds.usual), len(numbers)
     logs = np.zeros((len(names), n_kinds * (n_rounds + 2)))
@@ -201,9 +203,9 @@ def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
         logs[place] = row.log_s - kinds.log_work(kind, row.amount)
         weight[place], over[place] = 1.0, row.over
     for one in told:
-        place = n_kinds * n_rounds + 2 * one.kind
-        logs[names[one.athlete], place : place + 2] = one.level, one.drift
-        weight[names[one.athlete], place : place + 2] = one.level_weight, one.drift_weight
+        level = n_kinds * n_rounds + 2 * one.kind
+        logs[names[one.athlete], level : level + 2] = one.level, one.drift
+        weight[names[one.athlete], level : level + 2] = one.level_weight, one.drift_weight
     each = np.arange(n_kinds)
     of_class, own = _design(np.repeat(each, n_rounds), np.tile(np.array([*numbers], dtype=float), n_kinds), n_kinds, n_kinds)
     told_class, told_own = _told_design(each, n_kinds, n_kinds)
@@ -217,12 +219,19 @@ def _rows_of_one(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds, of_cla
     logs = [row.log_s - kinds.log_work(kind, row.amount) for row, kind in zip(rows, place, strict=True)]
     design = _design(np.array(place, dtype=int), np.array([float(row.round) for row in rows]), len(kinds.usual), of_class)
     told_design = _told_design(np.array([one.kind for one in told], dtype=int), len(kinds.usual), of_class)
-    both = [np.concatenate(two) for two in zip(design, told_design, strict=True)]
+    of_class_rows, own_rows = (np.concatenate(two) for two in zip(design, told_design, strict=True))
     said = [value for one in told for value in (one.level, one.drift)]
     sure = [value for one in told for value in (one.level_weight, one.drift_weight)]
     over = [row.over for row in rows] + [False] * len(said)
     is_told = np.arange(len(over)) >= len(rows)
-    return Seen(np.array([logs + said]), np.array([[1.0] * len(rows) + sure]), np.array([over], dtype=bool), *both, is_told)
+    return Seen(
+        np.array([logs + said]),
+        np.array([[1.0] * len(rows) + sure]),
+        np.array([over], dtype=bool),
+        of_class_rows,
+        own_rows,
+        is_told,
+    )
 
 
 def _design(kind: npt.NDArray[np.int_], number: Array, n_kinds: int, of_class: int) -> tuple[Array, Array]:
@@ -255,13 +264,15 @@ def _own_variances(variances: Array, width: int, of_class: int) -> Array:
 def _given_class(seen: Seen, logs: Array, precision: Array, own_variances: Array) -> tuple[Array, Array, Array]:
     """The athletes if the class were known: covariance, how they follow the class, and where they are with a class of zeros."""
     own_t = seen.own.T * precision[:, None, :]
-    cov = np.linalg.inv(own_t @ seen.own + np.diag(1 / own_variances))
+    cov: Array = np.linalg.inv(own_t @ seen.own + np.diag(1 / own_variances))
     return cov, cov @ (own_t @ seen.of_class), (cov @ (own_t @ logs[..., None]))[..., 0]
 
 
 def _solve(seen: Seen, logs: Array, precision: Array, variances: Array, of_class: Array) -> tuple[Lines, Array, Array]:
     """The usual normal equations, with the athletes eliminated: lines for a class of zeros, covariance and score of the class."""
-    cov, carried, own = _given_class(seen, logs, precision, _own_variances(variances, seen.own.shape[1], seen.of_class.shape[1] - 2))
+    cov, carried, own = _given_class(
+        seen, logs, precision, _own_variances(variances, seen.own.shape[1], seen.of_class.shape[1] - 2)
+    )
     class_t = seen.of_class.T * precision[:, None, :]
     across = class_t @ seen.own
     normal = (class_t @ seen.of_class - across @ carried).sum(axis=0) + of_class

@@ -44,10 +44,10 @@ class Flag(StrEnum):
     FADING = "fading"
 
 
-FADING_CHANCE = 0.80
+FADING_CHANCE = 0.82
 FADED_CHANCE = 0.50
-RAISE_CHANCE = 0.60
-EARLY_CHANCE = 0.70
+RAISE_CHANCE = 0.65
+EARLY_CHANCE = 0.75
 LOWER_CHANCE = 0.45
 """Held much longer, a flag is more often wrong than right."""
 WELL_UNDER = 0.30

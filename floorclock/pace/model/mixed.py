@@ -50,14 +50,16 @@ WIDER = 1.33
 """What a normal's variance must be for as much of it to lie in the middle 80 % as of Student's t with these."""
 TOLD_FREEDOM = 8.0
 STEPS = 5
-WEIGHINGS = 3
+WEIGHINGS = 2
 LATE = 0.05
 """The first guess at how far beyond the interval work was that was not finished, and a third of the most: logarithms."""
 RESTLESS = 0.006
 """By how much a line may move with each round to come."""
-SHAPES = ((0.5, 0.2), (0.7, 0.25), (0.85, 0.25), (1.0, 0.2), (1.2, 0.1))
+SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
 """The ratio of each step of a loss to the one before, and how likely it is."""
-GOES_ON = 0.7
+MOST_STEP = 2.0
+"""A step never grows to more than this multiple of those that were seen."""
+GOES_ON = 0.75
 """After two rounds: how likely the one step that was seen is more than a start too fast."""
 
 
@@ -148,7 +150,7 @@ def steps_ahead(number: int, last_round: int) -> tuple[float, float, int]:
     beyond = number - last_round
     if beyond <= 0 or not last_round:
         return number - 1.0, 0.0, max(0, beyond)
-    reach = [(share, sum(ratio**step for step in range(1, beyond + 1))) for ratio, share in SHAPES]
+    reach = [(share, sum(min(ratio**step, MOST_STEP) for step in range(1, beyond + 1))) for ratio, share in SHAPES]
     goes_on = GOES_ON if last_round <= 2 else 1.0
     mean = goes_on * sum(share * far for share, far in reach)
     return last_round - 1 + mean, goes_on * sum(share * far**2 for share, far in reach) - mean**2, beyond
@@ -307,7 +309,10 @@ def _beyond(seen: Seen, fitted: Array, scale: float) -> tuple[Array, Array]:
     That is the mean of a normal that is known to lie above a limit (the textbook formula, from memory), kept near the limit: an
     interval that somebody gave up on should not count as an hour.
     """
-    logs, hidden = seen.logs.copy(), np.zeros_like(seen.logs)
+    logs, hidden = seen.logs, np.zeros_like(seen.logs)
+    if not seen.over.any():
+        return logs, hidden
+    logs = logs.copy()
     for place in zip(*np.nonzero(seen.over), strict=True):
         limit, mean = float(seen.logs[place]), float(fitted[place])
         z = min(6.0, (limit - mean) / scale)

@@ -80,11 +80,10 @@ class TestRunsOut:
 
     def test_a_lowered_target_drops_it_at_once(self) -> None:
         splits = taken(SINKING, STEADY)
-        coming = with_target(WHOLE[6:], 9)
+        coming = with_target(WHOLE[6:], 8)
         seen = look(splits, coming)
         assert Flag.RUNS_OUT not in seen.standing.flags
         assert seen.runs_out is None
-        assert seen.advice == ()
         assert Flag.RUNS_OUT in seen.flags[4]
 
     def test_a_target_lowered_by_too_little_does_not(self) -> None:

@@ -114,8 +114,9 @@ class Forecast:
 
 def made(slot: Coming, log_s: float, sd: float, shared: float, usual: float, done: float) -> Forecast:
     """A forecast from how the logarithm of its seconds is spread."""
-    end = math.log(slot.window_ms / 1000)
-    low_ms, middle_ms, high_ms = (min(float(slot.window_ms), 1000 * math.exp(min(end, log_s + z * sd))) for z in (-Z_HIGH, 0.0, Z_HIGH))
+    end, window_ms = math.log(slot.window_ms / 1000), float(slot.window_ms)
+    at = [log_s + z * sd for z in (-Z_HIGH, 0.0, Z_HIGH)]
+    low_ms, middle_ms, high_ms = (window_ms if log >= end else min(window_ms, 1000 * math.exp(log)) for log in at)
     return Forecast(
         slot=slot, split_ms=middle_ms, low_ms=low_ms, high_ms=high_ms, log_s=log_s, sd=sd, shared=shared, usual=usual, done=done
     )

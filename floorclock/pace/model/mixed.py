@@ -6,7 +6,8 @@ that a class fitted interval by interval is the class fitted at once.
 The logarithm of a time in round r of athlete a at kind of work k is
 
     level of k + drift x + settling 2^-x                       the class
-    + level of a + drift of a x + level of a at k              the athlete
+    + level of a + drift of a x                                the athlete, at whatever they do
+    + level of a at k + drift of a at k x                      the athlete at this
     + chance,                                                  x = r - 1
 
 All but the first line are drawn from normal distributions about zero (Laird and Ware 1982, Biometrics 38:963-974). Settling is
@@ -35,9 +36,9 @@ from floorclock.pace.model.work import Kinds, Row, Told
 Array = npt.NDArray[np.float64]
 
 # Standard deviations on the log scale, by round where it is a drift: common practice, no source, and tuned on invented classes.
-USUAL_SD = np.array([0.05, 0.10, 0.025, 0.06])
-"""Chance, level of an athlete, drift of an athlete, level of an athlete at a kind of work."""
-WORTH = np.array([12.0, 6.0, 10.0, 8.0])
+USUAL_SD = np.array([0.05, 0.10, 0.025, 0.06, 0.012])
+"""Chance; level and drift of an athlete; level and drift of an athlete at a kind of work."""
+WORTH = np.array([12.0, 6.0, 10.0, 8.0, 8.0])
 """How many draws each of these counts as."""
 CLASS_LEVEL_SD = 1000.0
 CLASS_DRIFT, CLASS_DRIFT_SD = 0.015, 0.02
@@ -57,7 +58,7 @@ RESTLESS = 0.006
 """By how much a line may move with each round to come."""
 SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
 """The ratio of each step of a loss to the one before, and how likely it is."""
-MOST_STEP = 2.0
+MOST_STEP = 2.5
 """A step never grows to more than this multiple of those that were seen."""
 GOES_ON = 0.75
 """After two rounds: how likely the one step that was seen is more than a start too fast."""
@@ -122,22 +123,22 @@ class Person:
     @property
     def drift(self) -> tuple[float, float]:
         """The change of the logarithm of a time with each round, and its standard deviation."""
-        mean, variance = self._at(np.zeros((1, self.kinds)), [0.0], [1.0], [0.0])
+        everywhere = np.full((1, self.kinds), 1 / max(1, self.kinds))
+        mean, variance = self._at(everywhere, np.zeros(1), np.ones(1), np.zeros(1))
         return float(mean[0]), math.sqrt(variance[0])
 
     def ahead(self, kinds: Sequence[int], rounds: Sequence[int]) -> tuple[Array, Array]:
         """Mean and variance, chance aside, of the logarithms of times to come, by kind of work and round."""
         steps = [steps_ahead(number, self.last_round) for number in rounds]
         x, spread, beyond = np.array(steps).T
-        mean, variance = self._at(np.eye(self.kinds)[list(kinds)], np.ones(len(x)), x, 0.5 ** (np.array(rounds) - 1.0))
-        drift, drift_sd = self.drift
-        return mean, variance + spread * (drift**2 + drift_sd**2) + beyond * RESTLESS**2
+        each, one, none = np.eye(self.kinds)[list(kinds)], np.ones(len(x)), np.zeros(len(x))
+        mean, variance = self._at(each, one, x, 0.5 ** (np.array(rounds) - 1.0))
+        drift, drift_variance = self._at(each, none, one, none)
+        return mean, variance + spread * (drift**2 + drift_variance) + beyond * RESTLESS**2
 
-    def _at(
-        self, kinds: Array, level: Sequence[float] | Array, x: Sequence[float] | Array, settling: Sequence[float] | Array
-    ) -> tuple[Array, Array]:
-        of_class = np.column_stack([kinds[:, : len(self.fit.theta) - 2], x, settling])
-        mean, variance = self.lines.at(of_class, np.column_stack([level, x, kinds]), self.fit.theta, self.fit.theta_cov)
+    def _at(self, kinds: Array, level: Array, x: Array, settling: Array) -> tuple[Array, Array]:
+        of_class, own = _design(kinds, level, x, settling, len(self.fit.theta) - 2)
+        mean, variance = self.lines.at(of_class, own, self.fit.theta, self.fit.theta_cov)
         return mean[0], variance[0]
 
 
@@ -209,7 +210,9 @@ def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
         logs[names[one.athlete], level : level + 2] = one.level, one.drift
         weight[names[one.athlete], level : level + 2] = one.level_weight, one.drift_weight
     each = np.arange(n_kinds)
-    of_class, own = _design(np.repeat(each, n_rounds), np.tile(np.array([*numbers], dtype=float), n_kinds), n_kinds, n_kinds)
+    of_class, own = _split_design(
+        np.repeat(each, n_rounds), np.tile(np.array([*numbers], dtype=float), n_kinds), n_kinds, n_kinds
+    )
     told_class, told_own = _told_design(each, n_kinds, n_kinds)
     is_told = np.arange(logs.shape[1]) >= n_kinds * n_rounds
     return Seen(logs, weight, over, np.concatenate([of_class, told_class]), np.concatenate([own, told_own]), is_told)
@@ -219,7 +222,7 @@ def _rows_of_one(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds, of_cla
     """One athlete: a row of the design for each split, and two for each kind of work of which earlier classes tell."""
     place = [kinds.find(row.kind) or 0 for row in rows]
     logs = [row.log_s - kinds.log_work(kind, row.amount) for row, kind in zip(rows, place, strict=True)]
-    design = _design(np.array(place, dtype=int), np.array([float(row.round) for row in rows]), len(kinds.usual), of_class)
+    design = _split_design(np.array(place, dtype=int), np.array([float(row.round) for row in rows]), len(kinds.usual), of_class)
     told_design = _told_design(np.array([one.kind for one in told], dtype=int), len(kinds.usual), of_class)
     of_class_rows, own_rows = (np.concatenate(two) for two in zip(design, told_design, strict=True))
     said = [value for one in told for value in (one.level, one.drift)]
@@ -236,18 +239,23 @@ def _rows_of_one(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds, of_cla
     )
 
 
-def _design(kind: npt.NDArray[np.int_], number: Array, n_kinds: int, of_class: int) -> tuple[Array, Array]:
-    """Rows for splits: of the class (its kinds, drift, settling) and own (level, drift, kinds)."""
-    kinds, x = np.eye(n_kinds)[kind], number - 1
-    return np.column_stack([kinds[:, :of_class], x, 0.5**x]), np.column_stack([np.ones_like(x), x, kinds])
+def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int) -> tuple[Array, Array]:
+    """Rows of the class (level of its kinds, drift, settling) and own ones (level, drift, both again for each kind)."""
+    by_kind, by_kind_x = kinds * level[:, None], kinds * x[:, None]
+    return np.column_stack([by_kind[:, :of_class], x, settling]), np.column_stack([level, x, by_kind, by_kind_x])
+
+
+def _split_design(kind: npt.NDArray[np.int_], number: Array, n_kinds: int, of_class: int) -> tuple[Array, Array]:
+    """Rows for splits."""
+    x = number - 1
+    return _design(np.eye(n_kinds)[kind], np.ones_like(x), x, 0.5**x, of_class)
 
 
 def _told_design(kind: npt.NDArray[np.int_], n_kinds: int, of_class: int) -> tuple[Array, Array]:
     """Rows for what earlier classes say: for each kind its level, then its drift."""
     many = np.repeat(kind, 2)
     level = (np.arange(len(many)) % 2 == 0).astype(float)
-    kinds = np.eye(n_kinds)[many] * level[:, None]
-    return np.column_stack([kinds[:, :of_class], 1 - level, 0 * level]), np.column_stack([level, 1 - level, kinds])
+    return _design(np.eye(n_kinds)[many], level, 1 - level, 0 * level, of_class)
 
 
 def _precision(seen: Seen, weight: Array, variances: Array) -> Array:
@@ -255,11 +263,10 @@ def _precision(seen: Seen, weight: Array, variances: Array) -> Array:
 
 
 def _own_variances(variances: Array, width: int, of_class: int) -> Array:
-    """Those of level, drift and the level at each kind of work."""
-    _, level, drift, kind = variances
-    found = np.full(width, kind)
-    found[:2] = level, drift
-    found[2 + of_class :] = ANY_LEVEL_SD**2
+    """Those of level and drift, then of the levels and the drifts at each kind of work."""
+    n_kinds = width // 2 - 1
+    found = np.concatenate([variances[1:3], np.repeat(variances[3:], n_kinds)])
+    found[2 + of_class : 2 + n_kinds] = ANY_LEVEL_SD**2
     return found
 
 
@@ -293,13 +300,14 @@ def _variances(seen: Seen, weight: Array, squares: Array, lines: Lines, theta_co
     """One step of expectation and maximisation, drawn towards what is usual."""
     splits = (seen.weight > 0) & ~seen.told
     drawn = lines.own**2 + np.diagonal(lines.cov, axis1=1, axis2=2) + ((lines.carried @ theta_cov) * lines.carried).sum(axis=-1)
-    n_kinds = drawn.shape[1] - 2
-    worked = (weight[..., None] * (seen.own[:, 2:] > 0)).sum(axis=1) > 0
-    sums = np.array([(weight * squares)[splits].sum(), drawn[:, 0].sum(), drawn[:, 1].sum(), drawn[:, 2:][worked].sum()])
-    many = np.array([splits.sum(), len(drawn), len(drawn), worked.sum()])
+    n_kinds = drawn.shape[1] // 2 - 1
+    worked = (weight[..., None] * (seen.own[:, 2 : 2 + n_kinds] > 0)).sum(axis=1) > 0
+    at_kinds = [drawn[:, 2 : 2 + n_kinds][worked].sum(), drawn[:, 2 + n_kinds :][worked].sum()]
+    sums = np.array([(weight * squares)[splits].sum(), drawn[:, 0].sum(), drawn[:, 1].sum(), *at_kinds])
+    many = np.array([splits.sum(), len(drawn), len(drawn), worked.sum(), worked.sum()])
     if n_kinds == 1:
-        # At a single kind of work its level and that of the athlete are two names for one thing.
-        sums[3], many[3] = 0.0, 0.0
+        # At a single kind of work what is theirs there and what is theirs everywhere are two names for one thing.
+        sums[3:], many[3:] = 0.0, 0.0
     return np.asarray((WORTH * USUAL_SD**2 + sums) / (WORTH + many))
 
 

@@ -44,7 +44,7 @@ class Flag(StrEnum):
     FADING = "fading"
 
 
-FADING_CHANCE = 0.82
+FADING_CHANCE = 0.84
 FADED_CHANCE = 0.50
 RAISE_CHANCE = 0.65
 EARLY_CHANCE = 0.75
@@ -173,7 +173,7 @@ class Watch:
         return bool(self.open or self.warned) or self.fading
 
     def _fades(self) -> bool:
-        chance = chance_of_loss(series.course() for series in self.series.values())
+        chance = chance_of_loss([series.course for series in self.series.values() if series.course is not None])
         return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:

@@ -6,7 +6,7 @@ Invariant: a series holds tapped rounds of one kind of work, in order, and nothi
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -34,39 +34,49 @@ def least_loss_ms(window_ms: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """The rounds of one athlete at one station: `logs` of the splits, for the amount of the latest one."""
+    """The rounds of one athlete at one station, as far as a line through them needs them.
 
-    rounds: Sequence[int]
-    logs: Sequence[float]
+    Sums of squares and products are about the means: of the rounds, of the logarithms of the splits for the amount of the latest
+    one, and of both. `span_ms` is what a drift of 1 would have cost since the first round, `least_loss_ms` what is worth a word.
+    """
+
+    many: int
+    rounds_squared: float
+    product: float
+    logs_squared: float
+    span_ms: float
     least_loss_ms: float
 
 
-def chance_of_loss(courses: Iterable[Course]) -> float:
-    """How likely an athlete has lost what is worth a word since the first round, over all stations of three rounds or more.
+def course(rounds: Sequence[int], logs: Sequence[float], window_ms: int) -> Course:
+    """Works one out from the rounds (two or more) and the logarithms of their splits in seconds."""
+    many = len(rounds)
+    x_mean, y_mean = sum(rounds) / many, sum(logs) / many
+    return Course(
+        many,
+        sum((x - x_mean) ** 2 for x in rounds),
+        sum((x - x_mean) * (y - y_mean) for x, y in zip(rounds, logs, strict=True)),
+        sum((y - y_mean) ** 2 for y in logs),
+        1000 * math.exp(y_mean) * (rounds[-1] - rounds[0]),
+        least_loss_ms(window_ms),
+    )
+
+
+def chance_of_loss(courses: Sequence[Course]) -> float:
+    """How likely an athlete has lost what is worth a word since the first round, over all their stations.
 
     One drift for all their stations: a least-squares line at each, all equally steep, drawn towards what is usual; the noise is
-    theirs, drawn towards the usual one. 0 where nothing counts.
+    theirs, drawn towards the usual one. 0 as long as no station counts.
     """
-    squares = products = residuals = splits = 0.0
-    spans, least = [], []
-    for course in courses:
-        many = len(course.rounds)
-        if many < LEAST_ROUNDS:
-            continue
-        x_mean, y_mean = sum(course.rounds) / many, sum(course.logs) / many
-        squares += sum((x - x_mean) ** 2 for x in course.rounds)
-        products += sum((x - x_mean) * (y - y_mean) for x, y in zip(course.rounds, course.logs, strict=True))
-        residuals += sum((y - y_mean) ** 2 for y in course.logs)
-        splits += many - 1
-        spans.append(1000 * math.exp(y_mean) * (course.rounds[-1] - course.rounds[0]))
-        least.append(course.least_loss_ms)
-    if not spans:
+    if all(one.many < LEAST_ROUNDS for one in courses):
         return 0.0
-    residuals = max(0.0, residuals - products**2 / squares)
-    noise = (NOISE_WORTH * USUAL_NOISE**2 + residuals) / (NOISE_WORTH + max(0.0, splits - 1))
+    squares, product = sum(one.rounds_squared for one in courses), sum(one.product for one in courses)
+    residuals = max(0.0, sum(one.logs_squared for one in courses) - product**2 / squares)
+    free = sum(one.many - 1 for one in courses) - 1
+    noise = (NOISE_WORTH * USUAL_NOISE**2 + residuals) / (NOISE_WORTH + free)
     precision = squares / noise + 1 / USUAL_DRIFT_SD**2
-    drift = (products / noise + USUAL_DRIFT / USUAL_DRIFT_SD**2) / precision
-    enough = sum(least) / sum(spans)
+    drift = (product / noise + USUAL_DRIFT / USUAL_DRIFT_SD**2) / precision
+    enough = sum(one.least_loss_ms for one in courses) / sum(one.span_ms for one in courses)
     return math.erfc((enough - drift) * math.sqrt(precision / 2)) / 2
 
 
@@ -75,12 +85,15 @@ class Series:
     """One athlete's tapped rounds at one station, as long as they do the same kind of work there."""
 
     taken: list[Split] = field(default_factory=list)
+    course: Course | None = None
+    """For `chance_of_loss`; None with one round alone, or where a changed target has given the rest back."""
 
     def add(self, split: Split) -> None:
         """Takes one more tapped round, later than those before."""
         if self.taken and _kind_of_work(self.taken[-1]) != _kind_of_work(split):
             self.taken = []
         self.taken.append(split)
+        self.course = self._course() if len(self.taken) > 1 else None
 
     @property
     def counts(self) -> bool:
@@ -90,19 +103,20 @@ class Series:
     def paces(self) -> list[Number]:
         """Split by split, in time for the amount of the latest one: a round with more to do may take longer."""
         latest = self.taken[-1].amount
+        if all(split.amount == latest for split in self.taken):
+            return [split.split_ms or 0 for split in self.taken]
         return [(split.split_ms or 0) * (float(latest / split.amount) if latest and split.amount else 1) for split in self.taken]
 
     def slope_ms(self) -> float:
         """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
         return theil_sen([split.round for split in self.taken], self.paces()).slope
 
-    def course(self) -> Course:
-        """For `chance_of_loss`; empty where a changed target has given the rest back."""
+    def _course(self) -> Course | None:
         first, last = self.taken[0], self.taken[-1]
-        given_back = first.amount != last.amount and (last.rest_ms or 0) >= (first.rest_ms or 0)
-        rounds = [] if given_back else [split.round for split in self.taken]
-        logs = [] if given_back else [math.log(max(1.0, float(pace)) / 1000) for pace in self.paces()]
-        return Course(rounds, logs, least_loss_ms(last.window_ms))
+        if first.amount != last.amount and (last.rest_ms or 0) >= (first.rest_ms or 0):
+            return None
+        logs = [math.log(max(1.0, float(pace)) / 1000) for pace in self.paces()]
+        return course([split.round for split in self.taken], logs, last.window_ms)
 
     def loss_ms(self) -> float:
         """The rest lost to the pace since the first round, by the slope."""

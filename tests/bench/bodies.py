@@ -186,7 +186,23 @@ def invent(world: World, seed: int) -> InventedClass:
         amounts=np.broadcast_to(np.maximum(amounts, 1.0), shape).copy(),
         luck=luck,
     )
-    took_s = made.played(made.amounts)
+    return _tapped(made, dice)
+
+
+def next_week(made: InventedClass, week: int, amounts: Array) -> InventedClass:
+    """The same people in another class with other amounts: what they are is the same, the day and all luck are not."""
+    dice = np.random.default_rng([week, *made.world.name.encode(), *(1000 * made.luck["share"][0]).astype(int).tolist()])
+    person = made.luck["person"].copy()
+    person[0] += dice.normal(0, 0.03 / made.world.talent, person.shape[1])
+    noise = made.world.noise * dice.normal(size=amounts.shape)
+    luck = {**made.luck, "person": person, "noise": noise, "breaks": dice.random(made.luck["breaks"].shape)}
+    return _tapped(replace(made, luck=luck, amounts=amounts), dice)
+
+
+def _tapped(made: InventedClass, dice: np.random.Generator) -> InventedClass:
+    """With what it took and what the taps say of it."""
+    world, took_s = made.world, made.played(made.amounts)
+    shape = took_s.shape
     tapped_s = np.maximum(2.0, took_s + dice.exponential(world.late_s, shape))
     tapped_s = np.where(dice.random(shape) < world.wrong, tapped_s * dice.uniform(0.5, 1.5, shape), tapped_s)
     return replace(made, took_s=took_s, tapped_s=np.where(dice.random(shape) < world.untapped, np.nan, tapped_s))

@@ -355,7 +355,7 @@ class TestAfterClass:
         assert made[0].way is Way.LESS
         assert made[0].words == f"{made[0].amount} reps next time"
         assert made[0].because == "rest 26, 22, 18, 14, 10 s; margin 15"
-        assert (made[1].way, made[1].words) == (Way.LESS, "13 reps next time")
+        assert (made[1].way, made[1].words) == (Way.KEEP, "keep 14 reps")
 
     def test_who_had_much_rest_gets_more_next_time(self) -> None:
         assert self.advise([36, 36, 36, 35, 36], [22, 22, 22, 22, 22])[0].way is Way.MORE

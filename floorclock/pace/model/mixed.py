@@ -273,7 +273,7 @@ def _own_variances(variances: Array, width: int, of_class: int) -> Array:
 def _given_class(seen: Seen, logs: Array, precision: Array, own_variances: Array) -> tuple[Array, Array, Array]:
     """The athletes if the class were known: covariance, how they follow the class, and where they are with a class of zeros."""
     own_t = seen.own.T * precision[:, None, :]
-    cov: Array = np.linalg.inv(own_t @ seen.own + np.diag(1 / own_variances))
+    cov = np.asarray(np.linalg.inv(own_t @ seen.own + np.diag(1 / own_variances)), dtype=np.float64)
     return cov, cov @ (own_t @ seen.of_class), (cov @ (own_t @ logs[..., None]))[..., 0]
 
 

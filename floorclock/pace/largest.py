@@ -9,6 +9,7 @@ work left undone counts `UNDONE` times its share, the less the surer the coach w
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -47,7 +48,7 @@ class Rounds:
         """Each round with what an amount in the first one makes of it, by the plan's step; none where nothing is left to do."""
         first = self.next
         for one in self.ahead:
-            later = amount + first.step * (one.slot.round - first.round)
+            later = amount + first.step * (one.slot.round - first.round) if first.step else amount
             if later > 0:
                 yield one, later
 
@@ -76,20 +77,23 @@ class Rounds:
         present, unit, least = self.next.amount, self.next.unit, self.least(station)
         if least is None:
             return None
-        most = below(present, unit) if cap is None else min(below(present, unit), at_most(cap, unit))
-        best, loss = least, self._loss(least)
-        if self.chance(least) < LIKELY_ENOUGH:
-            return least
-        tried = most
-        while tried > least:
-            if self.chance(tried) >= LIKELY_ENOUGH and self._loss(tried) <= loss:
+        best: Fraction | None = None
+        loss = math.inf
+        if cap is None and self.chance(present) >= LIKELY_ENOUGH:
+            best, loss = present, self._loss(present)
+        tried = below(present, unit) if cap is None else min(below(present, unit), at_most(cap, unit))
+        # Less work only costs more from where it alone costs as much as the best so far.
+        while tried >= least and (best is None or self._undone(tried) < loss):
+            if self.chance(tried) >= LIKELY_ENOUGH and self._loss(tried) < loss:
                 best, loss = tried, self._loss(tried)
             tried = below(tried, unit)
-        leave = cap is None and self.chance(present) >= LIKELY_ENOUGH and self._loss(present) <= loss
-        return None if leave else best
+        return least if best is None else None if best == present else best
+
+    def _undone(self, amount: Fraction) -> float:
+        return UNDONE * (1 - self.sure) * float(1 - amount / self.next.amount)
 
     def _loss(self, amount: Fraction) -> float:
-        return 1 - self.chance(amount) + UNDONE * (1 - self.sure) * float(1 - amount / self.next.amount)
+        return 1 - self.chance(amount) + self._undone(amount)
 
     def largest(self, station: Station) -> Fraction | None:
         """The most that holds, from the floor to a fifth more than the present amount; None where nothing does."""

@@ -124,7 +124,7 @@ class TestLess:
         assert made is not None
         assert made.amount is not None
         assert made.amount >= 37
-        tight = less(to_come(49, amount=Fraction(45)), Station("swing", reps(45), least=Fraction(37)))
+        tight = less(to_come(58, amount=Fraction(45)), Station("swing", reps(45), least=Fraction(37)))
         assert tight is not None
         assert tight.amount == 37
 
@@ -407,5 +407,5 @@ class TestApplied:
                     target = advice.target
                     given += 1
                     kept += all(taken_s(who, r, target.in_round(r), noise, drift, level) <= 45 for r in (4, 5, 6))
-        assert given > 30
+        assert given > 20
         assert kept / given >= 0.7

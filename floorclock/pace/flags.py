@@ -8,14 +8,16 @@ How a flag is raised and lowered, so that none flickers:
 
 - `not finished` and `tight` belong to a round. On the board they stand until a later round at that station was tapped
   with at least the margin left.
-- `fading` belongs to the athlete in a part. It is raised when the rest lost to a slower pace is worth a word (`least_loss_ms`) with
-  a chance of `FADING_CHANCE`, and lowered when that chance is under `FADED_CHANCE`.
-- `runs out` belongs to a station and needs a forecast. All stations are looked at after each split of the athlete, wherever it
-  was: the drift is theirs, not that of a station. Only stations where they had two intervals or more and tapped one, from their
-  second round with a tap in the part on. It is raised when the margin goes in some round still to come there with a chance of
-  `RAISE_CHANCE` (in the second round little is known: `EARLY_CHANCE`), lowered under `LOWER_CHANCE` or when no round is to come. It
-  is not shown while the latest split there is tight or not finished. Where the coach has changed the work since, it is gone at
-  once when the chance is under `WELL_UNDER`.
+- `fading` belongs to the athlete in a part. It is raised when the rest lost to a slower pace is worth a word (`least_loss_ms`)
+  with
+  a
+  chance of `FADING_CHANCE`, and lowered when that chance is under `FADED_CHANCE`.
+- `runs out` belongs to a station and needs a forecast. All stations are looked at after each split of the athlete, wherever
+  it was: the drift is theirs, not that of a station. Only stations where they had two intervals or more and tapped one, from
+  their second round with a tap in the part on. It is raised when the margin goes in some round still to come there with a
+  chance of `RAISE_CHANCE` (in the second round little is known: `EARLY_CHANCE`), lowered under `LOWER_CHANCE` or when no
+  round is to come. It is not shown while the latest split there is tight or not finished. Where the coach has changed the
+  work since, it is gone at once when the chance is under `WELL_UNDER`.
 """
 
 from __future__ import annotations

@@ -1,11 +1,13 @@
 """Invented classes that forecasts, flags and advice are held against: bodies at work, and plain shapes of times.
 
-Invariant: a class follows from its world and its seed alone, and can be played again with other amounts of work and the same luck.
+Invariant: a class follows from its world and its seed alone, and can be played again with other amounts of work and the same
+luck.
 
 A body works at a power it chose. What is above its critical power drains a reserve (Monod and Scherrer 1965, Ergonomics 8:329);
-below it the reserve comes back, the faster the further below (Skiba et al. 2012, Med Sci Sports Exerc 44:1526; from memory). Each pattern of movement tires by itself and recovers in minutes. On top of that come what is learned,
-habits of pacing, breaks, a collapse, set-up that no amount changes, and taps that are late, wrong or missing. All figures are
-common practice, no source: about 36 s of a minute in round 1, a margin of 15 s.
+below it the reserve comes back, the faster the further below (Skiba et al. 2012, Med Sci Sports Exerc 44:1526; from memory).
+Each pattern of movement tires by itself and recovers in minutes. On top of that come what is learned, habits of pacing, breaks,
+a collapse, set-up that no amount changes, and taps that are late, wrong or missing. All figures are common practice, no source:
+about 36 s of a minute in round 1, a margin of 15 s.
 
 Half of the worlds (`TUNING`) are there to choose constants by; what is reported is measured on the others (`REPORTED`).
 """
@@ -113,7 +115,7 @@ class InventedClass:
     @property
     def rounds(self) -> int:
         """How many."""
-        return self.amounts.shape[2]
+        return int(self.amounts.shape[2])
 
     def played(self, amounts: Array) -> Array:
         """What the work takes with other amounts (athlete, station, round) and the same luck, in s."""
@@ -219,7 +221,7 @@ def _part(begins: Array, step: Array, rounds: int) -> Rotation:
 
 
 def _relative(made: InventedClass, amounts: Array) -> Array:
-    return amounts / np.array([MOVES[station][1] for station in range(amounts.shape[1])])[:, None]
+    return np.asarray(amounts / np.array([MOVES[station][1] for station in range(amounts.shape[1])])[:, None])
 
 
 def _shape_s(made: InventedClass, amounts: Array) -> Array:

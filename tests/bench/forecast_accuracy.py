@@ -19,7 +19,6 @@ from typing import Any, Final
 
 import numpy as np
 
-from floorclock.clock.splits import Split
 from floorclock.pace.model.forecast import fit_class
 from tests.bench.bodies import OLD, REPORTED, TUNING, WINDOW_S, Array, Flags, InventedClass, World, invent
 from tests.bench.common import Figure, print_table
@@ -74,21 +73,21 @@ def last_split(made: InventedClass, seen: int) -> Foretold:
 
 
 def mixed_model(made: InventedClass, seen: int) -> Foretold:
-    """Log times: a level for each station, a drift for all, and for each athlete a level and a drift of their own (statsmodels)."""
-    import statsmodels.api as sm
+    """Log times: a level for each station, a drift for all, an own level and drift for each athlete (statsmodels)."""
+    from statsmodels.regression.mixed_linear_model import MixedLM  # type: ignore[import-untyped]
 
     known = seen_s(made, seen)
     who, station, number = np.nonzero(np.isfinite(known))
     stations = known.shape[1]
 
-    def fixed(station: Array, number: Array) -> Array:
+    def fixed(station: Any, number: Any) -> Array:
         return np.column_stack([station[:, None] == np.arange(stations), number]).astype(float)
 
     y = np.log(known[who, station, number] / made.amounts[who, station, number])
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         drawn = np.column_stack([np.ones(len(y)), number])
-        model: Any = sm.MixedLM(y, fixed(station, number), groups=who, exog_re=drawn).fit(method="lbfgs")
+        model: Any = MixedLM(y, fixed(station, number), groups=who, exog_re=drawn).fit(method="lbfgs")
         try:
             effects = model.random_effects
         except np.linalg.LinAlgError:
@@ -128,7 +127,11 @@ def judge(world: World, classes: int = CLASSES, mixed_classes: int = MIXED_CLASS
         made = invent(world, seed)
         truth = np.minimum(made.took_s, WINDOW_S)
         for seen in sorted({2, 3, made.rounds // 2}):
-            methods = {"ours": ours, "last split": last_split, "own Theil-Sen": own_theil_sen}
+            methods: dict[str, Callable[[InventedClass, int], Foretold]] = {
+                "ours": ours,
+                "last split": last_split,
+                "own Theil-Sen": own_theil_sen,
+            }
             methods |= {"mixed model": mixed_model} if seed < mixed_classes else {}
             told = {name: np.minimum(method(made, seen), WINDOW_S) for name, method in methods.items()}
             asked = np.isfinite(told["last split"][1]) & (np.arange(made.rounds) >= seen)

@@ -2,13 +2,15 @@
 
     python -m tests.bench.forecast_calls [--tuning]
 
-`runs out`: a case is an athlete at a station that kept the margin in its first two rounds; it runs out when the margin goes there
-later, as the athlete really takes it. A call counts when it was raised before that; an alarm is false where the margin never went.
+`runs out`: a case is an athlete at a station that kept the margin in its first two rounds; it runs out when the margin goes
+there later, as the athlete really takes it. A call counts when it was raised before that; an alarm is false where the margin
+never went.
 
 `fading`: after round 3, by what the athlete has really lost since round 1 at the station where it is most.
 
-Advice: everybody called after half of the rounds is given what is advised, and the rest of the class is played again with the same
-luck. The margin is kept when it is kept in all rounds to come. An oracle gives the largest share of the plan that does, in hindsight.
+Advice: everybody called after half of the rounds is given what is advised, and the rest of the class is played again with the
+same luck. The margin is kept when it is kept in all rounds to come. An oracle gives the largest share of the plan that does, in
+hindsight.
 """
 
 from __future__ import annotations
@@ -21,11 +23,10 @@ from typing import Final
 
 import numpy as np
 
-from floorclock.clock.splits import Status
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook, look_back
-from tests.bench.bodies import MARGIN_S, OLD, REPORTED, TUNING, WINDOW_S, Array, InventedClass, World, invent
+from tests.bench.bodies import MARGIN_S, OLD, REPORTED, TUNING, WINDOW_S, Array, Flags, InventedClass, World, invent
 from tests.bench.common import Figure, print_table
 
 CLASSES: Final = 16
@@ -49,13 +50,13 @@ def judge(world: World) -> Counter[str]:
 
 
 def _count_runs_out(made: InventedClass, outlooks: dict[str, Outlook], found: Counter[str]) -> None:
-    gone = made.took_s > WINDOW_S - MARGIN_S
+    gone: Flags = np.asarray(made.took_s > WINDOW_S - MARGIN_S, dtype=bool)
     called = _raised(made, outlooks, Flag.RUNS_OUT)
     for place in np.ndindex(gone.shape[:2]):
-        if gone[place][:2].any() or made.rounds < 3:
+        if gone[(*place, slice(2))].any() or made.rounds < 3:
             continue
-        goes = int(np.argmax(gone[place])) if gone[place].any() else made.rounds
-        first = int(np.argmax(called[place])) if called[place].any() else made.rounds
+        goes = int(np.argmax(gone[(*place, ...)])) if gone[(*place, ...)].any() else made.rounds
+        first = int(np.argmax(called[(*place, ...)])) if called[(*place, ...)].any() else made.rounds
         runs_out, in_time = goes < made.rounds, first < goes
         found["cases that hold"] += not runs_out
         found["false alarms"] += in_time and not runs_out
@@ -67,10 +68,11 @@ def _count_runs_out(made: InventedClass, outlooks: dict[str, Outlook], found: Co
 def _count_fading(made: InventedClass, outlooks: dict[str, Outlook], found: Counter[str]) -> None:
     if made.world.ladder:
         return
-    named = _raised(made, outlooks, Flag.FADING)[:, :, 2].any(axis=1)
+    named = np.asarray(_raised(made, outlooks, Flag.FADING)[:, :, 2].any(axis=1), dtype=bool)
     smooth = made.took_s / np.exp(made.luck["noise"])
     lost_s = (smooth[:, :, 2] - smooth[:, :, 0]).mean(axis=1)
-    counted = np.isfinite(made.tapped_s[:, :, :3]).all(axis=2).any(axis=1)
+    seen = np.asarray(np.isfinite(made.tapped_s[:, :, :3]).all(axis=2), dtype=bool)
+    counted = seen.any(axis=1)
     for who in np.flatnonzero(counted):
         found["6 s down"] += bool(lost_s[who] >= FADED_S)
         found["6 s down, named"] += bool(lost_s[who] >= FADED_S and named[who])
@@ -78,7 +80,7 @@ def _count_fading(made: InventedClass, outlooks: dict[str, Outlook], found: Coun
         found["under 1 s, named"] += bool(lost_s[who] < HELD_S and named[who])
 
 
-def _raised(made: InventedClass, outlooks: dict[str, Outlook], flag: Flag) -> Array:
+def _raised(made: InventedClass, outlooks: dict[str, Outlook], flag: Flag) -> Flags:
     found = np.zeros(made.amounts.shape, dtype=bool)
     for who, (name, slots) in enumerate(made.whole().items()):
         for slot in slots:
@@ -93,11 +95,12 @@ def _count_advice(made: InventedClass, found: Counter[str]) -> None:
     planned, given = made.amounts[..., seen:], made.amounts.copy()
     advised = np.zeros(planned.shape[:2], dtype=bool)
     sufficient = _sufficient(made, seen)
-    clearly = (made.took_s[..., seen:] <= CLEARLY * (WINDOW_S - MARGIN_S)).all(axis=2)
+    clearly = np.asarray((made.took_s[..., seen:] <= CLEARLY * (WINDOW_S - MARGIN_S)).all(axis=2), dtype=bool)
     for who, name in enumerate(made.names):
         outlook = outlooks[name]
         called = set(outlook.running_out) | {one.station for one in outlook.advice if one.way is not Way.MORE}
-        called |= _tight_at(made, known, name, outlook)
+        if outlook.standing.station is not None and outlook.standing.flag is not Flag.FADING:
+            called.add(outlook.standing.station)
         for station in called:
             advice = next((one for one in outlook.advice if one.station == station and one.way is not Way.MORE), None)
             found["called"] += 1
@@ -113,22 +116,12 @@ def _count_advice(made: InventedClass, found: Counter[str]) -> None:
     kept = (made.played(given)[..., seen:] <= WINDOW_S - MARGIN_S).all(axis=2)
     found["advised"] += int(advised.sum())
     found["kept"] += int((advised & kept).sum())
-    found["cut, %"] += float((100 * (1 - cut))[advised].sum())
-    found["needed cut, %"] += float((100 * (1 - sufficient))[advised].sum())
-    found["clearly and called"] += int((clearly & _called(cut)).sum())
-
-
-def _called(cut: Array) -> Array:
-    return np.asarray(cut < 1)
-
-
-def _tight_at(made: InventedClass, known: Sequence[object], name: str, outlook: Outlook) -> set[int]:
-    station = outlook.standing.station
-    return {station} if station is not None and outlook.standing.flag in (Flag.TIGHT, Flag.NOT_FINISHED, Flag.RUNS_OUT) else set()
+    found["cut, %"] += round(float((100 * (1 - cut))[advised].sum()))
+    found["needed cut, %"] += round(float((100 * (1 - sufficient))[advised].sum()))
 
 
 def _sufficient(made: InventedClass, seen: int) -> Array:
-    """The largest share of the work to come, the same in all rounds, with which the margin is kept; the least tried where none is."""
+    """The largest share of the work to come with which the margin is kept in all rounds; the least tried where none is."""
     found = np.full(made.amounts.shape[:2], SHARES[-1])
     for share in SHARES[::-1]:
         amounts = made.amounts.copy()
@@ -145,20 +138,21 @@ def share(found: Counter[str], some: str, of: str) -> float:
 
 def figures_of(words: str, found: Counter[str], least_kept: float) -> list[Figure]:
     """The lines of a world, or of all."""
-    called = found["called in time"] + found["false alarms"]
-    lead = found["lead"] / max(1, found["called in time"])
-    return [
-        Figure(what=f"{words}: `runs out` in vain, of {called}", value=100 * found["false alarms"] / max(1, called), unit="%", most=30),
-        Figure(what=f"{words}: run out uncalled, of {found['run out']}", value=100 - share(found, "called in time", "run out"), unit="%", most=35),
-        Figure(what=f"{words}: rounds of lead short of two", value=2 - lead, unit="rounds", most=0),
-        Figure(what=f"{words}: false alarms, of those that hold", value=share(found, "false alarms", "cases that hold"), unit="%", most=12),
-        Figure(what=f"{words}: 6 s down, not named, of {found['6 s down']}", value=100 - share(found, "6 s down, named", "6 s down"), unit="%", most=15),
-        Figure(what=f"{words}: under 1 s down, named, of {found['under 1 s']}", value=share(found, "under 1 s, named", "under 1 s"), unit="%", most=4),
-        Figure(what=f"{words}: called without a number, of {found['called']}", value=share(found, "called without a number", "called"), unit="%", most=2),
-        Figure(what=f"{words}: given numbers that went, of {found['advised']}", value=100 - share(found, "kept", "advised"), unit="%", most=100 - least_kept),
-        Figure(what=f"{words}: cut on average (oracle {found['needed cut, %'] / max(1, found['advised']):.0f})", value=found["cut, %"] / max(1, found["advised"]), unit="%", most=22),
-        Figure(what=f"{words}: would clearly hold, yet cut", value=100 - share(found, "left alone", "would clearly hold"), unit="%", most=33),
-    ]  # fmt: skip
+    called, advised = found["called in time"] + found["false alarms"], max(1, found["advised"])
+    oracle = found["needed cut, %"] / advised
+    rows: list[tuple[str, float, float]] = [
+        (f"`runs out` in vain, of {called}", 100 * found["false alarms"] / max(1, called), 30),
+        (f"run out uncalled, of {found['run out']}", 100 - share(found, "called in time", "run out"), 35),
+        ("rounds of lead short of two", 2 - found["lead"] / max(1, found["called in time"]), 0),
+        ("false alarms, of those that hold", share(found, "false alarms", "cases that hold"), 12),
+        (f"6 s down, not named, of {found['6 s down']}", 100 - share(found, "6 s down, named", "6 s down"), 15),
+        (f"under 1 s down, named, of {found['under 1 s']}", share(found, "under 1 s, named", "under 1 s"), 4),
+        (f"called without a number, of {found['called']}", share(found, "called without a number", "called"), 2),
+        (f"given numbers that went, of {advised}", 100 - share(found, "kept", "advised"), 100 - least_kept),
+        (f"cut on average (oracle {oracle:.0f})", found["cut, %"] / advised, 22),
+        ("would clearly hold, yet cut", 100 - share(found, "left alone", "would clearly hold"), 33),
+    ]
+    return [Figure(what=f"{words}: {what}", value=value, unit="%", most=most) for what, value, most in rows]
 
 
 def judge_all(worlds: Iterable[World]) -> dict[str, Counter[str]]:

@@ -1,6 +1,6 @@
 """Draws the picture of docs/pace.md: what is foretold of two athletes after three rounds, and what they really take.
 
-    python -m tests.bench.forecast_picture [docs/pace.png]
+python -m tests.bench.forecast_picture [docs/pace.png]
 """
 
 from __future__ import annotations

@@ -104,12 +104,12 @@ class TestLess:
     def test_never_less_than_half_and_where_that_may_not_hold_it_says_so(self) -> None:
         made = less(to_come(110, 120), Station("swing", reps(14)))
         assert made is not None
-        assert (made.way, made.amount, made.words) == (Way.LESS, 7, "7 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "7 reps, the least; may not hold")
 
     def test_where_nothing_less_may_be_given_the_present_number_is_said(self) -> None:
         made = less(to_come(55, 56), Station("swing", reps(14), least=Fraction(14)))
         assert made is not None
-        assert (made.way, made.amount, made.words) == (Way.KEEP, 14, "keep 14 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.KEEP, Fraction(14), "keep 14 reps, the least; may not hold")
 
     def test_the_coachs_own_floor_replaces_it(self) -> None:
         assert less(to_come(110, 120), Station("swing", reps(14), least=Fraction(3))) is not None
@@ -341,7 +341,7 @@ class TestBeforeClass:
 
     def test_who_can_hold_more_begins_with_more_by_a_fifth_at_the_most(self) -> None:
         (made,) = self.advise(known(22 / 14))
-        assert (made.way, made.amount) == (Way.MORE, 16)
+        assert (made.way, made.amount) == (Way.MORE, Fraction(16))
 
 
 class TestAfterClass:

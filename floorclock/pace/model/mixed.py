@@ -12,10 +12,10 @@ The logarithm of a time in round r of athlete a at kind of work k is
 
 All but the first line are drawn from normal distributions about zero (Laird and Ware 1982, Biometrics 38:963-974). Settling is
 what wears off within two or three rounds: a move that is learned, a start too fast. Chance is Student's t, fitted by weights
-(Lange, Little and Taylor 1989, Journal of the American Statistical Association 84:881-896), so that one odd split loses its weight;
-so is what earlier classes say, so that a history that is sure and wrong gives way. Work not finished counts as what is to be
-expected beyond the interval. The variances are found by a few steps of expectation and maximisation, each with a prior that
-counts like so many draws. (Sources from memory.)
+(Lange, Little and Taylor 1989, Journal of the American Statistical Association 84:881-896), so that one odd split loses its
+weight; so is what earlier classes say, so that a history that is sure and wrong gives way. Work not finished counts as what is
+to be expected beyond the interval. The variances are found by a few steps of expectation and maximisation, each with a prior
+that counts like so many draws. (Sources from memory.)
 
 Beyond the rounds that were seen nobody knows how a loss goes on: it may level off, go on or grow. So the drift goes on by an
 average over shapes whose steps shrink or grow (`steps_ahead`), and what the shapes differ by adds to the variance.
@@ -69,8 +69,8 @@ class Seen:
     """Times with their designs, by row, for several athletes at once or for one.
 
     `logs` and `weight` are (athlete, row): times at the usual amount, and one over their variance (for splits as a multiple of
-    that of chance), 0 where there is none. `over` marks times that are only known to be more. `of_class` and `own` are (row, width):
-    what one unit of everything does to the row. `told` marks rows of earlier classes.
+    that of chance), 0 where there is none. `over` marks times that are only known to be more. `of_class` and `own` are
+    (row, width): what one unit of everything does to the row. `told` marks rows of earlier classes.
     """
 
     logs: Array
@@ -98,7 +98,7 @@ class Lines:
 
 @dataclass(frozen=True, slots=True)
 class MixedFit:
-    """A class: `theta` (level of each kind, drift, settling) with its covariance, and the variances in the order of `USUAL_SD`."""
+    """A class: `theta` (level of each kind, drift, settling), its covariance, and the variances as in `USUAL_SD`."""
 
     theta: Array
     theta_cov: Array

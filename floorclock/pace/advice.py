@@ -25,6 +25,7 @@ from floorclock.plan.session import AnyPart
 from floorclock.plan.work import Station, Target, Unit
 
 ROUNDS_FOR_MORE = 3
+LEAST_CLASSES_FOR_MORE = 2
 LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
 RESTS_SHOWN = 8
@@ -147,7 +148,8 @@ def targets_from_history(
 ) -> tuple[Advice, ...]:
     """What earlier classes say that one athlete can hold today, station by station; nothing where the plan will do.
 
-    The largest target that keeps the margin as surely as was asked, no more than a fifth more; else an option, else the least.
+    The largest target that keeps the margin as surely as was asked, no more than a fifth more (once two classes say so); else an
+    option, else the least.
     Nothing at a station whose work they have never done.
 
     Args:
@@ -171,7 +173,8 @@ def targets_from_history(
         classes = f"{known.classes} class{'es' * (known.classes != 1)}"
         because = f"{classes}: about {_typical_rest(rounds)} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
         made = _largest(rounds, pace, station, person, because)
-        found += [made] if made is not None else []
+        if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
+            found.append(made)
     return tuple(found)
 
 

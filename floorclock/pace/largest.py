@@ -25,7 +25,7 @@ LEAST_SHARE = Fraction(1, 2)
 """Advice takes away no more than half, unless the coach wrote another floor (`least`)."""
 MOST_MORE = Fraction(6, 5)
 """Nor does it ever add more than a fifth at once, or one step where a fifth is less."""
-UNDONE = 30.0
+UNDONE = 24.0
 """How much all of the work left undone counts, as a multiple of a margin that goes, for a coach who does not mind at all."""
 LIKELY_ENOUGH = 0.6
 """An amount is said to hold from this chance on; under it, it may not."""

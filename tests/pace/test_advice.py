@@ -342,6 +342,7 @@ class TestBeforeClass:
     def test_who_can_hold_more_begins_with_more_by_a_fifth_at_the_most(self) -> None:
         (made,) = self.advise(known(22 / 14))
         assert (made.way, made.amount) == (Way.MORE, Fraction(16))
+        assert self.advise(known(22 / 14, classes=1)) == ()
 
 
 class TestAfterClass:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -56,9 +57,9 @@ def test_class_and_athletes_are_what_the_normal_equations_of_everything_at_once_
     own = lines.own - lines.carried @ theta
     assert own.ravel() == pytest.approx(everything[common:], rel=1e-5, abs=1e-9)
     last = np.concatenate([seen.of_class[2], seen.own[2]])
-    mine = [*range(common), *range(common, common + width)]
+    first = common + width
     _, variance = mixed.Lines(own, lines.cov, lines.carried).at(seen.of_class, seen.own, theta, theta_cov)
-    assert variance[0, 2] == pytest.approx(last @ cov[np.ix_(mine, mine)] @ last, rel=1e-6)
+    assert variance[0, 2] == pytest.approx(last @ cov[:first, :first] @ last, rel=1e-6)
 
 
 def test_in_a_large_class_the_standard_deviations_are_found() -> None:
@@ -77,9 +78,8 @@ def _with_told(made: tuple[list[Row], Kinds]) -> tuple[list[Row], tuple[()], Kin
 @pytest.mark.parametrize("mean", [3.9, 4.05, 4.09])
 def test_beyond_the_interval_it_is_scipys_truncated_normal(mean: float) -> None:
     limit, scale = math.log(60), 0.04
-    seen = Seen(
-        np.array([[limit]]), np.ones((1, 1)), np.ones((1, 1), dtype=bool), *[np.ones((1, 1))] * 2, np.zeros(1, dtype=bool)
-    )
+    one, late = np.ones((1, 1)), np.ones((1, 1), dtype=bool)
+    seen = Seen(np.array([[limit]]), one, late, one, one, np.zeros(1, dtype=bool))
     logs, hidden = mixed._beyond(seen, np.array([[mean]]), scale)
     theirs = truncnorm((limit - mean) / scale, np.inf, loc=mean, scale=scale)
     assert logs[0, 0] == pytest.approx(theirs.mean(), rel=1e-6)
@@ -95,5 +95,5 @@ def test_beyond_the_rounds_seen_a_drift_goes_on_by_the_average_of_the_shapes() -
     assert variance == pytest.approx(sum(share * ratio**2 for share, ratio in first) - (mean - 2) ** 2)
     assert beyond == 1
     far = [steps_ahead(number, 3) for number in range(4, 40)]
-    assert all(later[0] > earlier[0] and later[1] > earlier[1] for earlier, later in zip(far, far[1:], strict=False))
+    assert all(later[0] > earlier[0] and later[1] > earlier[1] for earlier, later in pairwise(far))
     assert steps_ahead(6, 0) == (5.0, 0.0, 6)

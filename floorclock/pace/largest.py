@@ -17,7 +17,7 @@ from fractions import Fraction
 from floorclock.clock.splits import Coming
 from floorclock.pace.holding import joined
 from floorclock.pace.model.forecast import AthletePace, Forecast
-from floorclock.pace.sayable import above, at_most, below
+from floorclock.pace.sayable import above, at_most, below, smallest
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.work import Option, Station, Target, Unit
 
@@ -120,13 +120,13 @@ class Rounds:
         written, first, unit = _written_floor(station, self.next.unit), self.next, self.next.unit
         floors = []
         for one in self.ahead:
-            least = max(Fraction(1), one.slot.amount * LEAST_SHARE) if written is None else written
+            least = max(smallest(unit), one.slot.amount * LEAST_SHARE) if written is None else written
             if one.slot.amount >= least:
                 floors.append(least - first.step * (one.slot.round - first.round))
         if not floors:
             return None
         # A ladder that begins with next to nothing still has to begin with something.
-        least = max(*floors, Fraction(1) if written is None else min(written, Fraction(1)))
+        least = max(*floors, smallest(unit) if written is None else min(written, smallest(unit)))
         # What the coach wrote is something a coach says.
         if least != written and at_most(least, unit) != least:
             least = above(least, unit)

@@ -16,13 +16,12 @@ from floorclock.digest.calls import calls
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
 from floorclock.pace.advice import next_targets
-from floorclock.pace.flags import Flag, flags, is_tight
+from floorclock.pace.flags import LEAST_ROUNDS_TAPPED, Flag, flags, is_tight, margin_goes, runs_out
 from floorclock.pace.load import SessionLoad, session_loads
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.pacing import Outlook, look_back
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.rests import changed, steps_of
-from floorclock.pace.running_out import LEAST_ROUNDS_TAPPED, margin_goes, runs_out
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Session
 from floorclock.plan.work import station_names

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from floorclock.pace.model.kinds import log_ratio
+from floorclock.pace.model.work import log_ratio
 from floorclock.plan.work import Unit
 from floorclock.store.rows import SplitRow
 

@@ -18,7 +18,7 @@ from functools import lru_cache
 from floorclock.insight.intervals import Course, course
 from floorclock.insight.next_target import NextTarget
 from floorclock.pace.flags import Flag
-from floorclock.pace.model.kinds import log_ratio
+from floorclock.pace.model.work import log_ratio
 from floorclock.plan.work import Unit
 from floorclock.store.answers import PaceOf
 from floorclock.store.rows import PaceRow

@@ -15,8 +15,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.advice import EVEN, Advice, Way, by_station, targets_from_history
-from floorclock.pace.largest import Rounds
+from floorclock.pace.advice import Advice, Way, by_station, targets_from_history
+from floorclock.pace.largest import LIKELY_ENOUGH, Rounds
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
 from floorclock.plan.session import Rotation
@@ -33,7 +33,7 @@ Key = tuple[str, Unit | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextTarget:
-    """What to give next time, and why. `target` is that of round 1; None where nothing sayable would hold.
+    """What to give next time, and why. `target` is that of round 1; None for an option that has none.
 
     `last` is the target they had, `way` whether this is less, more or the same.
     """
@@ -85,11 +85,10 @@ def _forecasts(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
 def _told(advice: Advice | None, first: Coming, chance: float, classes: int) -> NextTarget:
     last = Target(first.amount, first.unit, first.step)
     if advice is not None:
-        return NextTarget(target=advice.target, last=last, way=advice.way, because=advice.because)
+        doubt = "; the least; may not hold" if advice.chance < LIKELY_ENOUGH else ""
+        return NextTarget(target=advice.target, last=last, way=advice.way, because=f"{advice.because}{doubt}")
     counted = f"{classes} class{'es' * (classes != 1)}"
     likely = f"{counted}: the last target keeps the margin in every round in {100 * chance:.0f} of 100 cases"
-    if chance < EVEN:
-        return NextTarget(target=None, last=last, way=Way.OPTION, because=f"{likely}, and half of it would not hold either")
     return NextTarget(target=last, last=last, way=Way.KEEP, because=likely)
 
 

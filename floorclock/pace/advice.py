@@ -15,8 +15,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.amounts import moved, same
-from floorclock.pace.largest import OptionFound, Rounds, as_target, find_option
+from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, find_option
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
 from floorclock.pace.rests import rests_words, steps_of
@@ -29,7 +28,6 @@ ROUNDS_FOR_MORE = 3
 LEAST_CLASSES_FOR_MORE = 2
 LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
-EVEN = 0.5
 RESTS_SHOWN = 8
 OVER_SHARE = 0.25
 
@@ -77,9 +75,9 @@ class Advice:
 def advise_less(
     rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, because: str, cap: Fraction | None = None
 ) -> Advice | None:
-    """What keeps the margin at a station in all rounds: a smaller target, else an option.
+    """What to change at a station for who is losing the margin: a smaller target, else an option that holds better.
 
-    None where the present target does as it is, or where nothing helps.
+    Always something, unless the present target is best left as it is. What is not likely to hold says so.
 
     Args:
         rounds: what is to come there.
@@ -89,28 +87,31 @@ def advise_less(
         because: why it is needed, in words.
         cap: no more than this, whatever the forecast says.
     """
-    if cap is None and rounds.holds(rounds.next.amount):
-        return None
-    found = rounds.less(station, cap)
-    if found is not None:
+    found = rounds.cut(station, cap)
+    if found is not None and rounds.chance(found) >= LIKELY_ENOUGH:
         return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)} would hold", because, station)
+    if found is None and cap is None and rounds.chance(rounds.next.amount) >= LIKELY_ENOUGH:
+        return None
     option = find_option(rounds, pace, station, athlete)
-    return None if option is None else _to_option(rounds.next, option, station, f"{_with(option)} would hold", because)
+    if option is not None:
+        return _to_option(rounds.next, option, station, f"{_with(option)} would hold", because)
+    if found is not None:
+        return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)}, the least; may not hold", because, station)
+    words = f"{_keep_words(rounds.next)}, the least; may not hold"
+    return replace(_keep(rounds.next, rounds.chance(rounds.next.amount), because, station), words=words)
 
 
 def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str, taken: Sequence[Split]) -> Advice | None:
     """More work for who has much rest at a station; `taken` are their tapped rounds there, in order."""
     if is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
         return None
-    return _more(rounds, because, station)
+    found = rounds.largest(station)
+    return _more(rounds, found, because, station) if found is not None and found > rounds.next.amount else None
 
 
-def _more(rounds: Rounds, because: str, station: Station) -> Advice | None:
-    found = rounds.more()
-    if found is None:
-        return None
-    left = f"would still leave {int(rounds.rest_ms(found) // 1000)} s"
-    return _to_amount(rounds, found, Way.MORE, f"{_spoken(rounds, found)} {left}", because, station)
+def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
+    left = f"would still leave {int(rounds.rest_ms(amount) // 1000)} s"
+    return _to_amount(rounds, amount, Way.MORE, f"{_spoken(rounds, amount)} {left}", because, station)
 
 
 def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
@@ -120,7 +121,7 @@ def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
         split.move == slot.move
         and split.unit is slot.unit
         and (split.rest_ms or 0) >= much_rest_ms(split.window_ms, split.margin_ms)
-        and same(split.amount, moved(slot.amount, slot.step, split.round - slot.round))
+        and split.amount == slot.amount + slot.step * (split.round - slot.round)
         for split in latest
     )
 
@@ -147,8 +148,9 @@ def targets_from_history(
 ) -> tuple[Advice, ...]:
     """What earlier classes say that one athlete can hold today, station by station; nothing where the plan will do.
 
-    Less (or an option) where the margin is more likely to go in some round than not; more where the margin and much rest
-    are left as surely as was asked, and at least two classes say so. Nothing at a station whose work they have never done.
+    The largest target that keeps the margin as surely as was asked, no more than a fifth more (once two classes say so); else an
+    option, else the least.
+    Nothing at a station whose work they have never done.
 
     Args:
         part: as the plan has it.
@@ -170,15 +172,22 @@ def targets_from_history(
             continue
         classes = f"{known.classes} class{'es' * (known.classes != 1)}"
         because = f"{classes}: about {_typical_rest(rounds)} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
-        if rounds.chance(rounds.next.amount) < EVEN:
-            made = advise_less(rounds, pace, station, person, because)
-        elif known.classes < LEAST_CLASSES_FOR_MORE or is_gated(rounds.next, station, person):
-            made = None
-        else:
-            much = rounds.rest_ms(rounds.next.amount) >= much_rest_ms(rounds.next.window_ms, rounds.next.margin_ms)
-            made = _more(rounds, because, station) if much else None
-        found += [made] if made is not None else []
+        made = _largest(rounds, pace, station, person, because)
+        if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
+            found.append(made)
     return tuple(found)
+
+
+def _largest(rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, because: str) -> Advice | None:
+    """The largest target that holds where that is another one than the present; where none does, what helps most."""
+    largest, present = rounds.largest(station), rounds.next.amount
+    if largest is None:
+        return advise_less(rounds, pace, station, athlete, because, rounds.least(station))
+    if largest < present:
+        return _to_amount(rounds, largest, Way.LESS, f"{_spoken(rounds, largest)} would hold", because, station)
+    if largest == present or is_gated(rounds.next, station, athlete):
+        return None
+    return _more(rounds, largest, because, station)
 
 
 def next_targets(
@@ -220,18 +229,13 @@ def _next(
     tried = [split for split in here if split.status is not Status.UNTAPPED and split.move == slots[0].move]
     if rounds is None or len(tried) < LEAST_SPLITS_FOR_NEXT:
         return _keep(slots[0], 0.0 if rounds is None else rounds.chance(rounds.next.amount), because, station)
-    tapped = [split for split in here if split.status is Status.DONE]
-    made = advise_less(rounds, pace, station, athlete, because) or advise_more(rounds, station, athlete, because, tapped)
-    if made is not None:
-        return replace(made, words=_next_option_words(made) if made.option else _next_words(made.target, slots[0]))
-    present = rounds.chance(rounds.next.amount)
-    if present >= rounds.sure:
-        return _keep(slots[0], present, because, station)
-    least = rounds.least(station)
-    if least is None:
-        return replace(_keep(slots[0], present, because, station), words=f"{_keep_words(slots[0])}; it may not hold")
-    words = f"{_next_words(as_target(slots[0], least), slots[0])}, the least; it may not hold"
-    return _to_amount(rounds, least, Way.LESS, words, because, station)
+    made = _largest(rounds, pace, station, athlete, because)
+    if made is None or made.way is Way.KEEP:
+        return made or _keep(slots[0], rounds.chance(rounds.next.amount), because, station)
+    if made.option:
+        return replace(made, words=f"{made.option} next time" if made.chance else made.words)
+    doubt = ", the least; it may not hold" if made.chance < LIKELY_ENOUGH else ""
+    return replace(made, words=_next_words(made.target, slots[0]) + doubt)
 
 
 def rounds_of(pace: AthletePace, slots: Sequence[Coming], confidence: int) -> Rounds | None:
@@ -325,10 +329,6 @@ def _next_words(target: Target | None, slot: Coming) -> str:
     if not target.step:
         return f"{first} next time"
     return f"next time start at {first}{_then(target.step, target.unit)}"
-
-
-def _next_option_words(made: Advice) -> str:
-    return f"{made.option} next time" if made.chance else made.words
 
 
 def _typical_rest(rounds: Rounds) -> int:

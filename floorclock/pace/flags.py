@@ -8,11 +8,16 @@ How a flag is raised and lowered, so that none flickers:
 
 - `not finished` and `tight` belong to a round. On the board they stand until a later round at that station was tapped
   with at least the margin left.
-- `fading` belongs to the athlete in a part. It is raised when the pace rises from round to round by more than the
-  athlete's own noise explains (`RAISE_Z`) and the rest lost by it is worth a word (`least_loss_ms`), and lowered only
-  when one of the two has clearly gone (`LOWER_Z`, half the loss).
-- `runs out` belongs to a station and needs a forecast: the rule stands in `running_out.py`. Without forecasts it is
-  raised by nothing.
+- `fading` belongs to the athlete in a part. It is raised when the rest lost to a slower pace is worth a word (`least_loss_ms`)
+  with
+  a
+  chance of `FADING_CHANCE`, and lowered when that chance is under `FADED_CHANCE`.
+- `runs out` belongs to a station and needs a forecast. All stations are looked at after each split of the athlete, wherever
+  it was: the drift is theirs, not that of a station. Only stations where they had two intervals or more and tapped one, from
+  their second round with a tap in the part on. It is raised when the margin goes in some round still to come there with a
+  chance of `RAISE_CHANCE` (in the second round little is known: `EARLY_CHANCE`), lowered under `LOWER_CHANCE` or when no
+  round is to come. It is not shown while the latest split there is tight or not finished. Where the coach has changed the
+  work since, it is gone at once when the chance is under `WELL_UNDER`.
 """
 
 from __future__ import annotations
@@ -24,11 +29,9 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Split, Status
-from floorclock.pace.amounts import later, same
-from floorclock.pace.rests import Steps, rests_words
-from floorclock.pace.running_out import margin_goes, may_run_out, runs_out, soonest
-from floorclock.pace.series import Series
-from floorclock.pace.stats import median, pooled
+from floorclock.pace.holding import chance_all_hold
+from floorclock.pace.rests import Steps, later, rests_words
+from floorclock.pace.series import Series, chance_of_loss
 
 if TYPE_CHECKING:
     from floorclock.pace.model.forecast import Forecast
@@ -43,11 +46,16 @@ class Flag(StrEnum):
     FADING = "fading"
 
 
-RAISE_Z = 2.2
-"""Fading is raised from here on. Of simulated athletes who hold their pace for six rounds at 1 to 6 stations, 1 to 4 in 100
-were ever called at a noise of 3 to 5 % of the split, 5 in 100 at 8 %; of those who slow by 5 % a round, nearly all at three
-stations and more than half at one."""
-LOWER_Z = 1.0
+FADING_CHANCE = 0.84
+FADED_CHANCE = 0.50
+RAISE_CHANCE = 0.65
+EARLY_CHANCE = 0.75
+LOWER_CHANCE = 0.45
+"""Held much longer, a flag is more often wrong than right."""
+WELL_UNDER = 0.30
+EVEN = 0.50
+LEAST_ROUNDS_TAPPED = 2
+EARLY_ROUND = 2
 RESTS_SHOWN = 4
 
 
@@ -167,11 +175,8 @@ class Watch:
         return bool(self.open or self.warned) or self.fading
 
     def _fades(self) -> bool:
-        counted = [series for series in self.series.values() if series.counts]
-        z = pooled(series.trend for series in counted).z
-        if z < (LOWER_Z if self.fading else RAISE_Z):
-            return False
-        return median([series.loss() for series in counted]) >= (0.5 if self.fading else 1.0)
+        chance = chance_of_loss([series.course for series in self.series.values() if series.course is not None])
+        return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:
         """Where `runs out` stands, given all that is still to come now, with the round in which the margin goes."""
@@ -188,7 +193,7 @@ class Watch:
         last = self._latest(station)
         kind = (last.move, last.unit)
         return any(
-            (one.slot.move, one.slot.unit) != kind or not same(one.slot.amount, later_amount(last, one.slot.round, one.slot.step))
+            (one.slot.move, one.slot.unit) != kind or one.slot.amount != later_amount(last, one.slot.round, one.slot.step)
             for one in here
         )
 
@@ -212,7 +217,7 @@ class Watch:
         if not present:
             return Standing()
         if not found:
-            worst = max((at for at, series in self.series.items() if series.counts), key=lambda at: self.series[at].loss())
+            worst = max((at for at, series in self.series.items() if series.counts), key=lambda at: self.series[at].loss_ms())
             station = next((at for at in helped if at in self.series), worst)
             return self._stands(Flag.FADING, station, present, None)
         flag, _, station = found[0]
@@ -266,6 +271,35 @@ class Watch:
 
     def _move(self, station: int) -> str:
         return self._latest(station).move if len(self._last) > 1 else ""
+
+
+def chance_tight(ahead: Sequence[Forecast]) -> float:
+    """How likely the margin goes in some round of what is to come at a station."""
+    return 1 - chance_all_hold(ahead)
+
+
+def runs_out(ahead: Sequence[Forecast], stands: bool, round_number: int = EARLY_ROUND + 1) -> bool:
+    """Whether the flag stands at a station, given what is to come there, whether it stood before, and the round it is."""
+    raise_at = EARLY_CHANCE if round_number <= EARLY_ROUND else RAISE_CHANCE
+    return bool(ahead) and chance_tight(ahead) > (LOWER_CHANCE if stands else raise_at)
+
+
+def may_run_out(ahead: Sequence[Forecast]) -> bool:
+    """Whether the margin is in danger in what is to come, flag or no flag."""
+    return chance_tight(ahead) > WELL_UNDER
+
+
+def margin_goes(ahead: Sequence[Forecast]) -> Forecast | None:
+    """The first round by which the margin is more likely gone than not, else the likeliest; None without any."""
+    for count, one in enumerate(ahead, start=1):
+        if chance_tight(ahead[:count]) > EVEN:
+            return one
+    return max(ahead, key=lambda one: one.chance_tight(), default=None)
+
+
+def soonest(forecast: Forecast) -> tuple[int, float]:
+    """Sorts rounds in which the margin goes: the earlier one first, in the same round the surer one."""
+    return forecast.slot.round, -forecast.chance_tight()
 
 
 def later_amount(split: Split, round_number: int, step: Fraction) -> Fraction | None:

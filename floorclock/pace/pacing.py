@@ -18,14 +18,21 @@ from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.advice import Advice, advise_less, advise_more
-from floorclock.pace.amounts import NOTHING, same
-from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, later_amount
+from floorclock.pace.flags import (
+    LEAST_ROUNDS_TAPPED,
+    URGENCY,
+    Flag,
+    Standing,
+    Watch,
+    chance_tight,
+    later_amount,
+    may_run_out,
+    soonest,
+)
 from floorclock.pace.largest import Rounds
 from floorclock.pace.model.forecast import AthletePace, ClassFit, Forecast, fit_class
-from floorclock.pace.paces import Paces, same_work
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.rests import steps_of
-from floorclock.pace.running_out import LEAST_ROUNDS_TAPPED, may_run_out, soonest
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 
@@ -36,8 +43,8 @@ class Outlook:
 
     `flags` are those each split raised, by interval; `standing` the one that stands. `forecasts` are all intervals still
     to come, in order; `running_out` are the stations where that flag stands, each with the first round in which the margin
-    goes, `runs_out` is the soonest of these. `advice` is what to change, the most urgent station first: at most one for each
-    station.
+    goes, `runs_out` is the soonest of these. `chances` says of each station how likely the margin goes there in some round still
+    to come. `advice` is what to change, the most urgent station first: at most one for each station.
     """
 
     standing: Standing = field(default_factory=Standing)
@@ -45,6 +52,7 @@ class Outlook:
     forecasts: tuple[Forecast, ...] = ()
     runs_out: Forecast | None = None
     running_out: Mapping[int, Forecast] = field(default_factory=dict)
+    chances: Mapping[int, float] = field(default_factory=dict)
     advice: tuple[Advice, ...] = ()
     pace: AthletePace | None = None
 
@@ -70,7 +78,7 @@ class PartPacing:
         self._settled: list[dict[str, Split]] = []
         """What each interval was fitted with, by athlete."""
         self._walks: dict[str, _Walk] = {}
-        self._paces = Paces()
+        self._paces: dict[str, tuple[ClassFit, list[Split], AthletePace]] = {}
 
     def settle(self, interval: int, splits: Sequence[Split]) -> None:
         """An interval is over: fits the class to all splits of the part up to and with it.
@@ -92,13 +100,8 @@ class PartPacing:
         for number in range(same, interval + 1):
             before = self._fits[-1] if self._fits else self._first
             so_far += by_interval[number].values()
-            self._fits.append(fit_class(so_far, self._prior, before) if by_interval[number] else before)
+            self._fits.append(fit_class(so_far, self._prior) if by_interval[number] else before)
             self._settled.append(by_interval[number])
-        self._paces.take(self._settled)
-
-    def expect(self, name: str, whole: Sequence[Coming]) -> None:
-        """An athlete will be looked at who has this work; not needed, but all of them are then looked at faster."""
-        self._paces.expect(name, whole)
 
     def look(
         self, splits: Sequence[Split], whole: Sequence[Coming], coming: Sequence[Coming], athlete: Athlete | None = None
@@ -110,10 +113,9 @@ class PartPacing:
         name = next((one.athlete for some in (splits, coming, whole) for one in some), None)
         if name is None:
             return Outlook()
-        self._paces.expect(name, whole)
         watch = self._walked(name, sorted(splits, key=lambda one: one.interval), tuple(whole)).watch
-        known = self._paces.of(self._fit_before(len(self._fits)), name, watch.seen)
-        forecasts, pace = known.forecasts(coming), known.pace
+        pace = self._pace_of(self._fit_before(len(self._fits)), name, watch.seen)
+        forecasts = tuple(one for one in pace.forecasts(coming) if one is not None)
         ahead = _by_station(forecasts)
         going = watch.running_out(ahead)
         advice = self._advice(watch, ahead, going, pace, athlete or Athlete(name=name))
@@ -123,6 +125,7 @@ class PartPacing:
             forecasts=forecasts,
             runs_out=min(going.values(), key=soonest, default=None),
             running_out=going,
+            chances={station: chance_tight(here) for station, here in ahead.items()},
             advice=advice,
             pace=pace,
         )
@@ -169,7 +172,16 @@ class PartPacing:
         seen = Counter(one.station for one in so_far)
         later = [slot for slot in slots if slot.interval > so_far[-1].interval and slot.station in latest]
         then = [_as_it_stood(slot, latest[slot.station]) for slot in later if seen[slot.station] >= LEAST_ROUNDS_TAPPED]
-        return _by_station(self._paces.of(fit, so_far[0].athlete, so_far).forecasts(slot for slot in then if slot is not None))
+        pace = self._pace_of(fit, so_far[0].athlete, so_far)
+        return _by_station(one for one in pace.forecasts([slot for slot in then if slot is not None]) if one is not None)
+
+    def _pace_of(self, fit: ClassFit, name: str, splits: Sequence[Split]) -> AthletePace:
+        """An athlete by a fit; a tap is looked at twice, by the interval it belongs to and by now, mostly with the same fit."""
+        worked = [split for split in splits if split.status is not Status.UNTAPPED]
+        known = self._paces.get(name)
+        if known is None or known[0] is not fit or known[1] != worked:
+            known = self._paces[name] = fit, worked, fit.pace_of(name, worked)
+        return known[2]
 
     def _advice(
         self,
@@ -202,11 +214,11 @@ def _by_station(forecasts: Iterable[Forecast]) -> dict[int, list[Forecast]]:
 
 def _as_it_stood(slot: Coming, split: Split) -> Coming | None:
     """A slot with the work that the athlete's split at its station spoke of; None where that had no amount."""
-    step = slot.step if slot.move == split.move else NOTHING
+    step = slot.step if slot.move == split.move else Fraction(0)
     amount = later_amount(split, slot.round, step)
-    if amount is None or not amount.numerator or split.unit is None:
+    if amount is None or not amount or split.unit is None:
         return None
-    if slot.unit is split.unit and slot.move == split.move and same(slot.amount, amount):
+    if slot.unit is split.unit and slot.move == split.move and slot.amount == amount:
         return slot
     return replace(slot, move=split.move, unit=split.unit, amount=amount, step=step)
 
@@ -253,22 +265,23 @@ def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
 
 def _same_interval(one: Mapping[str, Split], other: Mapping[str, Split]) -> bool:
     """Whether the fit of an interval would be the same."""
-    return one.keys() == other.keys() and all(same_work(split, other[name]) for name, split in one.items())
+    return one.keys() == other.keys() and all(_same_work(split, other[name]) for name, split in one.items())
+
+
+def _same_work(one: Split, other: Split) -> bool:
+    """Whether two splits say the same of a pace: the margin, which may change for all rounds at once, is no part of it."""
+    return one is other or replace(one, margin_ms=0, credited=False, corrected=False) == replace(
+        other, margin_ms=0, credited=False, corrected=False
+    )
 
 
 def _same_measure(one: Sequence[Coming], other: Sequence[Coming]) -> bool:
     """Whether flags of before are judged by the same intervals and margins. Targets of now are no part of them, steps are."""
-    return one is other or (
-        len(one) == len(other)
-        and all(
-            a is b
-            or (
-                (a.interval, a.station, a.window_ms, a.margin_ms) == (b.interval, b.station, b.window_ms, b.margin_ms)
-                and same(a.step, b.step)
-            )
-            for a, b in zip(one, other, strict=True)
-        )
-    )
+    return one is other or [_measure(slot) for slot in one] == [_measure(slot) for slot in other]
+
+
+def _measure(slot: Coming) -> tuple[int, int, int, int, Fraction]:
+    return slot.interval, slot.station, slot.window_ms, slot.margin_ms, slot.step
 
 
 def look_back(
@@ -289,8 +302,6 @@ def look_back(
     own: dict[str, list[Split]] = {name: [] for name in whole}
     for split in splits:
         own.setdefault(split.athlete, []).append(split)
-    for name, slots in whole.items():
-        pacing.expect(name, slots)
     if splits:
         pacing.settle(max(split.interval for split in splits), splits)
     return {name: pacing.look(taken, whole.get(name, ()), coming.get(name, ()), known.get(name)) for name, taken in own.items()}

@@ -27,14 +27,14 @@ from floorclock.pace.stats import median
 from floorclock.plan.work import Unit
 
 # The figures below are common practice, no source: about what classes of mixed ability show from week to week.
-USUAL_LEVEL_SPREAD = 0.08
-"""From class to class, as a standard deviation of the logarithm: 8 %."""
+USUAL_LEVEL_SPREAD = 0.06
+"""From class to class, as a standard deviation of the logarithm: 6 %."""
 USUAL_DRIFT = 0.015
 """Per round."""
-USUAL_DRIFT_SPREAD = 0.02
+USUAL_DRIFT_SPREAD = 0.012
 NOISE = 0.06
 """Of one split, with what a median wastes against a mean."""
-SPREAD_WORTH = 3.0
+SPREAD_WORTH = 2.0
 HALF_LIFE_DAYS = 42
 LEAST_PEOPLE = 8
 """So many drifts are needed before those of the classes stand in for `USUAL_DRIFT`."""

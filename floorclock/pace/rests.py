@@ -10,10 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.amounts import later, same
 
 Steps = Mapping[tuple[int, str], Fraction]
 """What the plan adds to a target with each round, by station and move."""
+
+
+def later(amount: Fraction, step: Fraction, rounds: int) -> Fraction:
+    """What a target gives so many rounds later (earlier, where negative); a falling ladder stops at zero."""
+    return max(Fraction(0), amount + step * rounds)
 
 
 def steps_of(slots: Iterable[Coming]) -> dict[tuple[int, str], Fraction]:
@@ -41,7 +45,7 @@ def _is_other(before: Split, split: Split, steps: Steps) -> bool:
     step = steps.get((split.station, split.move))
     if step is None or before.amount is None or split.amount is None:
         return False
-    return not same(split.amount, later(before.amount, step, split.round - before.round))
+    return split.amount != later(before.amount, step, split.round - before.round)
 
 
 def in_a_row(words: Sequence[str], marks: Sequence[bool]) -> str:

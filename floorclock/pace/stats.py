@@ -25,18 +25,6 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
-    """A least-squares line through `n` points. `residual_sd` is in units of y, with n - 2 degrees of freedom."""
-
-    slope: float
-    intercept: float
-    residual_sd: float
-    slope_sd: float
-    intercept_sd: float
-    n: int
-
-
-@dataclass(frozen=True, slots=True)
 class Trend:
     """A Kendall-type trend test pooled over several series.
 
@@ -52,9 +40,6 @@ class Trend:
     def p_rising(self) -> float:
         """How likely so large a `z` is by chance alone (one-sided, normal approximation)."""
         return math.erfc(self.z / math.sqrt(2)) / 2
-
-
-NO_TREND = Trend(0, 0.0, 0.0)
 
 
 def median(values: Iterable[Number]) -> float:
@@ -99,38 +84,6 @@ def theil_sen(x: Sequence[Number], y: Sequence[Number], intercept: Literal["sepa
     if intercept == "joint":
         return Line(slope, median([float(b) - slope * float(a) for a, b in zip(x, y, strict=True)]))
     return Line(slope, median(y) - slope * median(x))
-
-
-def least_squares(x: Sequence[Number], y: Sequence[Number]) -> Fit:
-    """The ordinary least-squares line, worked out in exact fractions and rounded once at the end.
-
-    The textbook formulas lose digits in floating point where the spread is small beside the values; splits are whole
-    milliseconds, so exact sums cost little. A decimal such as 0.1 is exact only as a `Fraction`.
-
-    Raises:
-        ValueError: the lengths differ, fewer than three points, all x alike, or a value that is not finite.
-    """
-    _same_length(x, y)
-    n = len(x)
-    if n < 3:
-        raise ValueError("a least-squares line with a residual needs at least three points")
-    xs, ys = _exact(x), _exact(y)
-    mean_x, mean_y = sum(xs, Fraction(0)) / n, sum(ys, Fraction(0)) / n
-    sxx = sum(((a - mean_x) ** 2 for a in xs), Fraction(0))
-    sxy = sum(((a - mean_x) * (b - mean_y) for a, b in zip(xs, ys, strict=True)), Fraction(0))
-    syy = sum(((b - mean_y) ** 2 for b in ys), Fraction(0))
-    if sxx == 0:
-        raise ValueError("a slope needs two points with different x")
-    slope = sxy / sxx
-    variance = (syy - slope * sxy) / (n - 2)
-    return Fit(
-        slope=float(slope),
-        intercept=float(mean_y - slope * mean_x),
-        residual_sd=math.sqrt(variance),
-        slope_sd=math.sqrt(variance / sxx),
-        intercept_sd=math.sqrt(variance * (Fraction(1, n) + mean_x**2 / sxx)),
-        n=n,
-    )
 
 
 def coefficient_of_variation(values: Sequence[Number]) -> float:
@@ -191,12 +144,6 @@ def seasonal_kendall(series: Iterable[Sequence[Number]]) -> Trend:
     return _trend(statistic, variance)
 
 
-def pooled(trends: Iterable[Trend]) -> Trend:
-    """Trends of independent series as one: statistics and variances add up."""
-    parts = list(trends)
-    return _trend(sum(part.statistic for part in parts), math.fsum(part.variance for part in parts))
-
-
 def _trend(statistic: int, variance: float) -> Trend:
     if variance == 0:
         return Trend(statistic, 0.0, 0.0)
@@ -217,10 +164,3 @@ def kendall_variance(values: Sequence[Number]) -> float:
 def _same_length(x: Sequence[Number], y: Sequence[Number]) -> None:
     if len(x) != len(y):
         raise ValueError(f"{len(x)} values of x and {len(y)} of y do not pair up")
-
-
-def _exact(values: Sequence[Number]) -> list[Fraction]:
-    try:
-        return [Fraction(value) for value in values]
-    except OverflowError as error:
-        raise ValueError("every value must be finite") from error

@@ -73,12 +73,13 @@ def test_rounds_that_nobody_tapped_are_rounds_to_hold_too() -> None:
     assert long.target.amount < short.target.amount
 
 
-def test_where_nothing_sayable_holds_no_number_is_given() -> None:
+def test_where_nothing_holds_the_least_is_given_and_that_it_may_not_hold() -> None:
     past = [one for days in (14, 7, 0) for one in rounds([57, 58, 59], [3] * 3, days=days, margin_s=50)]
     found = next_targets(past)[SWING]
-    assert found.target is None
-    assert found.way == "option"
-    assert "half of it would not hold either" in found.because
+    assert found.target is not None
+    assert found.target.amount == (found.last.amount + 1) // 2
+    assert found.way == "less"
+    assert found.because.endswith("the least; may not hold")
 
 
 @pytest.mark.parametrize("past", [[], rounds([30.0], [0])])

@@ -33,6 +33,7 @@ units = st.sampled_from(Unit)
         ("43", Unit.CALORIES, 43),
         ("8.2", Unit.SECONDS, 8),
         ("38", Unit.SECONDS, 35),
+        ("1", Unit.WHOLE, 1),
         ("0.4", Unit.REPS, 0),
         ("-3", Unit.REPS, 0),
     ],
@@ -50,9 +51,10 @@ def test_rounded_down_to_what_a_coach_counts_in(amount: str, unit: Unit, expecte
         (40, Unit.REPS, 38, 45),
         (200, Unit.METRES, 190, 225),
         (1, Unit.REPS, 0, 2),
+        (1, Unit.WHOLE, "9/10", "11/10"),
     ],
 )
-def test_the_next_amounts_to_say(amount: int, unit: Unit, under: int, over: int) -> None:
+def test_the_next_amounts_to_say(amount: int, unit: Unit, under: int | str, over: int | str) -> None:
     assert (below(Fraction(amount), unit), above(Fraction(amount), unit)) == (Fraction(under), Fraction(over))
 
 

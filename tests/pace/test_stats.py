@@ -21,7 +21,6 @@ from floorclock.pace.stats import (
     coefficient_of_variation,
     decrement_percent,
     kendall_variance,
-    least_squares,
     median,
     pairwise_slopes,
     seasonal_kendall,
@@ -35,11 +34,6 @@ splits_ms = st.lists(st.integers(1_000, 120_000), min_size=3, max_size=12)
 def sen_1968() -> tuple[list[int], list[int]]:
     found = rows("sen1968.csv")
     return [int(row["x"]) for row in found], [int(row["y"]) for row in found]
-
-
-def norris() -> tuple[list[Fraction], list[Fraction]]:
-    found = rows("norris.csv")
-    return [Fraction(row["x"]) for row in found], [Fraction(row["y"]) for row in found]
 
 
 def published(digits: str) -> Any:
@@ -80,56 +74,6 @@ class TestTheilSen:
     def test_too_little_is_refused(self, x: list[int], y: list[int]) -> None:
         with pytest.raises(ValueError, match=r"slope|pair up"):
             theil_sen(x, y)
-
-
-class TestLeastSquares:
-    @pytest.mark.parametrize(
-        ("name", "certified"),
-        [
-            ("intercept", "-0.262323073774029"),
-            ("intercept_sd", "0.232818234301152"),
-            ("slope", "1.00211681802045"),
-            ("slope_sd", "0.429796848199937E-03"),
-            ("residual_sd", "0.884796396144373"),
-        ],
-    )
-    def test_nist_norris_to_the_last_certified_digit(self, name: str, certified: str) -> None:
-        fit = least_squares(*norris())
-        assert fit.n - 2 == 34
-        assert getattr(fit, name) == published(certified)
-
-    def test_sens_example_gives_the_least_squares_line_beside_his(self) -> None:
-        fit = least_squares(*sen_1968())
-        assert (round(fit.slope, 7), round(fit.intercept, 7)) == (4.0213523, 5.7046263)
-
-    @given(splits_ms.filter(lambda values: len(set(values)) > 1))
-    def test_agrees_with_scipy(self, values: list[int]) -> None:
-        rounds = list(range(1, len(values) + 1))
-        fit, theirs = least_squares(rounds, values), reference.linregress(rounds, values)
-        assert fit.slope == pytest.approx(theirs.slope, rel=1e-9, abs=1e-6)
-        assert fit.intercept == pytest.approx(theirs.intercept, rel=1e-9, abs=1e-6)
-        assert fit.slope_sd == pytest.approx(theirs.stderr, rel=1e-6, abs=1e-3)
-        assert fit.intercept_sd == pytest.approx(theirs.intercept_stderr, rel=1e-6, abs=1e-3)
-
-    def test_points_far_from_zero_lose_no_digits(self) -> None:
-        far = 10**12
-        fit = least_squares([far + 1, far + 2, far + 3, far + 4], [1, 3, 2, 4])
-        assert fit.slope == 0.8
-        assert fit.residual_sd == pytest.approx(0.9**0.5, rel=1e-15)
-
-    @pytest.mark.parametrize(
-        ("x", "y"),
-        [
-            ([1, 2], [1, 2]),
-            ([2, 2, 2], [1, 2, 3]),
-            ([1, 2, 3], [1, 2]),
-            ([1, 2, 3], [1, 2, float("inf")]),
-            ([1, 2, 3], [1, 2, float("nan")]),
-        ],
-    )
-    def test_what_has_no_line_is_refused(self, x: list[float], y: list[float]) -> None:
-        with pytest.raises(ValueError, match=r"."):
-            least_squares(x, y)
 
 
 class TestSpread:

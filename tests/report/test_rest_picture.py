@@ -26,7 +26,7 @@ def test_every_status_has_a_shape_of_its_own() -> None:
     done = [one for athlete in part.athletes for one in athlete.splits if one.split.rest_ms is not None]
     tight = [one for one in done if (one.split.rest_ms or 0) < one.split.margin_ms]
     fading = [one for one in done if "fading" in one.flags and one not in tight]
-    assert (len(done), len(tight), len(fading)) == (30, 2, 2)
+    assert (len(done), len(tight), len(fading)) == (30, 2, 5)
     assert shapes(drawn, "f-held") == len(done) - len(tight) - len(fading) + SAMPLE
     assert shapes(drawn, "s-held") == len(fading) + SAMPLE
     assert shapes(drawn, "s-ink") == 1 + SAMPLE, "not finished, a slash"

@@ -84,8 +84,8 @@ def test_every_kind_of_trouble_shows_while_something_can_be_done_and_most_hold(t
     for outlooks in after[:3]:
         calm = [name for name, outlook in outlooks.items() if not outlook.standing.flags]
         assert len(calm) > len(outlooks) / 2
-    warned = standing(after[2], Flag.RUNS_OUT)
-    assert {name for name in warned if after[2][name].advice}, "and there is a number to change to"
+    warned = [outlooks[name] for outlooks in after for name in standing(outlooks, Flag.RUNS_OUT)]
+    assert all(outlook.advice for outlook in warned), "and there is a number to change to"
 
 
 def rests_at(demo: Demo, name: str, station: int) -> list[int | None]:

@@ -1,46 +1,46 @@
 """What the next rounds will take: splits still to come, with how sure that is.
 
-Invariant: a forecast is a function of the splits of one part and a prior; an untapped interval is in neither.
+Invariant: a forecast is a function of the splits of one part and a prior, in any order; an untapped interval is in neither. It
+never promises what is impossible: nobody is done after the interval has ended, they are late then.
 
-How the splits are taken to come about is said in `mixed.py`, how amounts of work compare in `grid.py`. Numpy is not loaded
-before the first class is fitted: a floor that starts has no use for it.
+How splits are taken to come about is said in `mixed.py`, how amounts of work compare in `work.py`. Numpy is not loaded before
+the first class is fitted: a floor that starts has no use for it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cache
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.model.constants import COACHED, UNSURE_OF_AMOUNT, Model
-from floorclock.pace.model.kinds import Kinds, kinds_of, log_ratio, told_by
-from floorclock.pace.model.rows import Read, Row, rows_of
-from floorclock.pace.model.spread import Spread, t_nodes, under
+from floorclock.pace.model.work import Kinds, Row, Told, kinds_of, log_ratio, rows_of, told_by
 from floorclock.pace.prior import NO_PRIOR, Prior
 
 if TYPE_CHECKING:
-    from floorclock.pace.model.ahead import Asked
-    from floorclock.pace.model.grid import Grid
-    from floorclock.pace.model.mixed import MixedFit
-    from floorclock.pace.model.personal import Personal
+    from floorclock.pace.model.mixed import MixedFit, Person
 
-UNSURE_VARIANCE = UNSURE_OF_AMOUNT**2
-SHARE = 0.8
-"""Of 100 splits, so many lie between `low_ms` and `high_ms`."""
+UNSURE_OF_AMOUNT = 0.1
+"""How far off the rule for amounts may be: the sd of the log split, by the logarithm of how much more or less the work is."""
+LEAST_SD = 0.005
+"""A tap by a busy hand is off by a fifth of a second, be the splits ever so equal (common practice, no source)."""
+USUALLY_SHARED = 0.5
+"""The share of the variance that rounds have in common, where a forecast does not say what of it is chance."""
 Z_HIGH = 1.2815515655446004
 """The 90 % point of the normal distribution (standard tables)."""
+USUAL_DRIFT, USUAL_DRIFT_SD = 0.015, 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """A split still to come. Times are milliseconds from the start of the interval and may lie beyond its end.
+    """A split still to come, in milliseconds from the start of the interval; none lies beyond its end.
 
-    `low_ms` to `high_ms` holds the split in 80 of 100 cases; `split_ms` is the middle of them (the median).
-    `spread` is how the logarithm of its seconds is spread; without one, normal through the three. `usual` is the amount whose
+    `low_ms` to `high_ms` holds the split in 80 of 100 cases; `split_ms` is the middle of them (the median). Where that is the end
+    of the interval, the work is more likely not done in time: `in_time` is false then, `chance_late` says how likely that is.
+    `log_s` and `sd` are how the logarithm of the seconds is spread (normal), also beyond the end; without them, as the three say.
+    `shared` is the share of the variance that other rounds at the station have in common with it. `usual` is the amount whose
     set-up the work has, `done` the amount that the athlete's splits there had; None for that of the slot.
     """
 
@@ -48,84 +48,91 @@ class Forecast:
     split_ms: float
     low_ms: float
     high_ms: float
-    spread: Spread | None = None
+    log_s: float = math.nan
+    sd: float = math.nan
+    shared: float = USUALLY_SHARED
     usual: float | None = None
     done: float | None = None
-    _tight: float | None = field(default=None, init=False, repr=False, compare=False)
-    """The chance, where it was worked out with that of others."""
+
+    def __post_init__(self) -> None:
+        """Fills in what the three times say."""
+        if math.isnan(self.log_s):
+            object.__setattr__(self, "log_s", math.log(self.split_ms / 1000))
+            object.__setattr__(self, "sd", math.log(self.high_ms / self.low_ms) / (2 * Z_HIGH))
+
+    @property
+    def in_time(self) -> bool:
+        """Whether the work is more likely than not done before the interval ends."""
+        return self.chance_late() <= 0.5
 
     def quantile_ms(self, share: float) -> float:
-        """The split that a share (0..1) of cases stays under."""
-        if not 0 < share < 1:
-            return 0.0 if share <= 0 else math.inf
-        spread = self._spread()
-        return 1000 * math.exp(spread.centre + (spread.reach(share) if share > 0.5 else -spread.reach(1 - share)))
+        """The time that a share (0..1) of cases stays under, whether or not there is so much time."""
+        return 1000 * math.exp(self.log_s + self.sd * normal_quantile(share))
+
+    def chance_late(self) -> float:
+        """How likely the work is not done when the interval ends, 0..1."""
+        return self._chance_over(self.slot.window_ms)
 
     def chance_tight(self) -> float:
-        """How likely less than the margin is left, 0..1."""
-        return _tight(self.slot, self._spread()) if self._tight is None else self._tight
+        """How likely less than the margin is left, 0..1; being late is tight, too."""
+        return self._chance_over(self.slot.window_ms - self.slot.margin_ms)
+
+    def hold(self, amount: Fraction | None = None) -> tuple[float, float]:
+        """How likely at least the margin is left, with another amount of the same work; and how much of the luck is shared."""
+        other = self if amount is None else self._spread_with(amount)
+        log_s, sd, shared = (other.log_s, other.sd, other.shared) if isinstance(other, Forecast) else other
+        most_ms = self.slot.window_ms - self.slot.margin_ms
+        if most_ms <= 0:
+            return 0.0, shared
+        return normal_share((math.log(most_ms / 1000) - log_s) / max(sd, LEAST_SD)), shared
 
     def with_amount(self, amount: Fraction) -> Forecast:
         """The same round with another amount of the same work."""
-        then, usual, done = self._changed(amount)
-        slot = replace(self.slot, amount=amount)
-        return _made(slot, then, then.reach((1 + SHARE) / 2), usual, done, _tight(slot, then))
+        usual, done, _ = self._amounts()
+        return made(replace(self.slot, amount=amount), *self._spread_with(amount), usual, done)
 
-    def tight_with(self, amount: Fraction) -> tuple[float, float]:
-        """`chance_tight` with another amount, and the share of the variance that is not chance."""
-        return self.trial()(amount)
-
-    def trial(self) -> Callable[[Fraction], tuple[float, float]]:
-        """`tight_with` for a search: what is the same for all amounts is worked out once."""
-        spread, slot, (usual, done, was) = self._spread(), self.slot, self._before()
-        most_ms = slot.window_ms - slot.margin_ms
-        room = math.log(most_ms / 1000) if most_ms > 0 else 0.0
-        centre, known, scale, nodes = spread.centre, spread.variance, spread.scale, spread.nodes
-        square, was_square = scale**2, was * was
-
-        def tight_with(amount: Fraction) -> tuple[float, float]:
-            then = log_ratio(amount.numerator / amount.denominator, done, usual)
-            by, more = then - was, UNSURE_VARIANCE * (then * then - was_square)
-            variance = known + more
-            everything = variance + square
-            if most_ms <= 0 or everything <= 0:
-                return _tight(slot, spread.moved(by, more)), variance / everything if everything > 0 else 0.0
-            return 1 - under(room - (centre + by), variance, scale, nodes), variance / everything
-
-        return tight_with
-
-    def _changed(self, amount: Fraction) -> tuple[Spread, float, float]:
-        """The spread with another amount of the same work, with `usual` and `done`."""
-        usual, done, was = self._before()
+    def _spread_with(self, amount: Fraction) -> tuple[float, float, float]:
+        usual, done, was = self._amounts()
         then = log_ratio(amount.numerator / amount.denominator, done, usual)
-        return self._spread().moved(then - was, UNSURE_VARIANCE * (then * then - was * was)), usual, done
+        more = UNSURE_OF_AMOUNT**2 * (then * then - was * was)
+        shared = self.shared * self.sd**2 + more
+        variance = max(self.sd**2 + more, LEAST_SD**2)
+        return self.log_s + then - was, math.sqrt(variance), min(1.0, max(0.0, shared / variance))
 
-    def _before(self) -> tuple[float, float, float]:
+    def _amounts(self) -> tuple[float, float, float]:
         """`usual`, `done`, and the logarithm of how much longer the present amount takes than `done`."""
         present = self.slot.amount.numerator / self.slot.amount.denominator
         usual = present if self.usual is None else self.usual
         done = present if self.done is None else self.done
-        return usual, done, log_ratio(present, done, usual) if present != done else 0.0
+        return usual, done, log_ratio(present, done, usual)
 
-    def _spread(self) -> Spread:
-        if self.spread is not None:
-            return self.spread
-        sd = math.log(self.high_ms / self.low_ms) / (2 * Z_HIGH)
-        return Spread(math.log(self.split_ms / 1000), sd**2, 0.0)
-
-
-def _tight(slot: Coming, spread: Spread) -> float:
-    most_ms = slot.window_ms - slot.margin_ms
-    return 1.0 if most_ms <= 0 else 1 - spread.under(math.log(most_ms / 1000))
+    def _chance_over(self, most_ms: int) -> float:
+        if most_ms <= 0:
+            return 1.0
+        return 1 - normal_share((math.log(most_ms / 1000) - self.log_s) / max(self.sd, LEAST_SD))
 
 
-def _made(slot: Coming, spread: Spread, reach: float, usual: float, done: float, tight: float) -> Forecast:
-    middle, wide = 1000 * math.exp(spread.centre), math.exp(reach)
-    made = Forecast(
-        slot=slot, split_ms=middle, low_ms=middle / wide, high_ms=middle * wide, spread=spread, usual=usual, done=done
+def made(slot: Coming, log_s: float, sd: float, shared: float, usual: float, done: float) -> Forecast:
+    """A forecast from how the logarithm of its seconds is spread."""
+    end, window_ms = math.log(slot.window_ms / 1000), float(slot.window_ms)
+    at = [log_s + z * sd for z in (-Z_HIGH, 0.0, Z_HIGH)]
+    low_ms, middle_ms, high_ms = (window_ms if log >= end else min(window_ms, 1000 * math.exp(log)) for log in at)
+    return Forecast(
+        slot=slot, split_ms=middle_ms, low_ms=low_ms, high_ms=high_ms, log_s=log_s, sd=sd, shared=shared, usual=usual, done=done
     )
-    object.__setattr__(made, "_tight", tight)
-    return made
+
+
+def normal_share(z: float) -> float:
+    """The share of a standard normal under a value."""
+    return math.erfc(-z / math.sqrt(2)) / 2
+
+
+def normal_quantile(share: float) -> float:
+    """The value that a share (0..1) of a standard normal is under."""
+    # The module is slow to import, and a floor that starts has no use for it.
+    from statistics import NormalDist
+
+    return math.copysign(math.inf, share - 0.5) if not 0 < share < 1 else NormalDist().inv_cdf(share)
 
 
 class AthletePace:
@@ -135,14 +142,23 @@ class AthletePace:
     """The change of the logarithm of the split with each round."""
     drift_sd: float
 
-    def __init__(self, fit: ClassFit, kinds: Kinds, person: Personal | None, rows: Sequence[Row]) -> None:
-        """`rows` are their splits, as `person` has them; without one nothing is known of anybody."""
-        self.drift = person.drift if person else fit.model.drift_mean
-        self.drift_sd = person.drift_sd if person else fit.model.drift_sd
-        self.kinds, self.person = kinds, person
-        self._fit, self._rows = fit, rows
-        self.done: Mapping[int, float] = {kinds.place[row.kind]: row.amount for row in rows}
-        """The amount they did last, by kind of work."""
+    def __init__(self, fit: ClassFit, rows: Sequence[Row], told: Sequence[Told]) -> None:
+        """`rows` are their splits, `told` what earlier classes say of them."""
+        self._kinds, self._rows = fit.kinds.with_more(rows), rows
+        self._done = {self._kinds.find(row.kind): row.amount for row in rows}
+        self._person: Person | None = None
+        self.drift, self.drift_sd = USUAL_DRIFT, USUAL_DRIFT_SD
+        if self._kinds.usual:
+            from floorclock.pace.model.mixed import person_of
+
+            self._person = person_of(fit.mixed or _nobody(), rows, told, self._kinds)
+            self.drift, self.drift_sd = self._person.drift
+
+    @property
+    def drift_range(self) -> tuple[float, float]:
+        """By what share a split grows with each round: the ends of the middle 80 %."""
+        low, high = (math.expm1(self.drift + z * self.drift_sd) for z in (-Z_HIGH, Z_HIGH))
+        return low, high
 
     def forecast(self, slot: Coming) -> Forecast | None:
         """A split to come; None where nobody has done that work and no history tells of it."""
@@ -150,29 +166,33 @@ class AthletePace:
 
     def forecasts(self, slots: Sequence[Coming]) -> tuple[Forecast | None, ...]:
         """The same for several at once, one for each: much cheaper than one by one."""
-        return self._fit.forecasts_of([(self, slots)])[0]
+        person, find = self._person, self._kinds.find
+        kinds = [find((slot.station, slot.move, slot.unit)) if person and slot.amount > 0 else None for slot in slots]
+        known = [(slot, kind) for slot, kind in zip(slots, kinds, strict=True) if kind is not None]
+        if person is None or not known:
+            return (None,) * len(slots)
+        means, variances = person.ahead([kind for _, kind in known], [slot.round for slot, _ in known])
+        found = map(self._forecast, known, means.tolist(), variances.tolist())
+        return tuple([None if kind is None else next(found) for kind in kinds])
 
-    def kinds_of(self, slots: Sequence[Coming]) -> list[int | None]:
-        """The kind of work of each slot; None where nothing is known of it, or there is none to do."""
-        if self.person is None:
-            return [None] * len(slots)
-        find, given = self.kinds.find, self.kinds.place.get
-        found = []
-        for slot in slots:
-            kind = given((slot.station, slot.move, slot.unit))
-            if kind is None:
-                kind = find(slot.station, slot.move, slot.unit)
-            found.append(kind if slot.amount.numerator > 0 else None)
-        return found
+    def _forecast(self, asked: tuple[Coming, int], mean: float, variance: float) -> Forecast:
+        from floorclock.pace.model.mixed import WIDER
+
+        slot, kind = asked
+        amount, usual = slot.amount.numerator / slot.amount.denominator, self._kinds.usual[kind]
+        done = self._done.get(kind, usual)
+        variance += (UNSURE_OF_AMOUNT * log_ratio(amount, done, usual)) ** 2
+        everything = variance + WIDER * (self._person.fit.variances[0] if self._person else 0.0)
+        sd = max(LEAST_SD, math.sqrt(everything))
+        return made(slot, mean + log_ratio(amount, usual, usual), sd, variance / sd**2, usual, done)
 
     def fitted_ms(self, split: Split) -> float | None:
         """What the fitted line has in place of a split that was taken; None for one that this pace does not rest on."""
-        if self.person is None:
-            return None
-        where = split.station, split.interval
-        for row, line in zip(self._rows, self.person.lines.tolist(), strict=True):
-            if (row.split.station, row.interval) == where and row.kind == (split.station, split.move, split.unit):
-                return 1000 * math.exp(line + self.kinds.log_work(self.kinds.place[row.kind], row.amount))
+        where = split.interval, (split.station, split.move, split.unit)
+        for at, row in enumerate(self._rows):
+            if (row.interval, row.kind) == where and self._person is not None:
+                kind = self._kinds.find(row.kind) or 0
+                return 1000 * math.exp(float(self._person.fitted[at]) + self._kinds.log_work(kind, row.amount))
         return None
 
 
@@ -180,84 +200,34 @@ class AthletePace:
 class ClassFit:
     """One part of one class: how the stations, the people and their drifts vary.
 
-    `mixed` is what was estimated from `grid`; both are None while nobody has done anything and no history tells of anybody.
-    `read` are the splits it was estimated from, so that none is read twice.
+    `mixed` is None while nobody has done anything and no history tells of anybody; `told` is what it tells, by athlete.
     """
 
     kinds: Kinds
-    mixed: MixedFit | None
-    grid: Grid | None
-    model: Model
-    read: Read = field(default_factory=dict, repr=False, compare=False)
+    mixed: MixedFit | None = None
+    told: Mapping[str, Sequence[Told]] = field(default_factory=dict)
 
     def pace_of(self, athlete: str, splits: Sequence[Split]) -> AthletePace:
-        """One athlete, given all their splits in the part so far. Cheap enough for every tap."""
-        return self.paces_of({athlete: splits})[athlete]
-
-    def paces_of(self, by_athlete: Mapping[str, Sequence[Split]]) -> dict[str, AthletePace]:
-        """Several athletes at once, each given all their splits in the part so far: much cheaper than one by one."""
-        rows = {name: rows_of(splits, self.read) for name, splits in by_athlete.items()}
-        kinds = {name: self.kinds.with_more(own) for name, own in rows.items()}
-        found = {name: AthletePace(self, kinds[name], None, ()) for name in rows if not kinds[name].usual}
-        # Who did work that the class does not know is worked out alone.
-        alike = [name for name in rows if name not in found and kinds[name] is self.kinds]
-        alone = [[name] for name in rows if name not in found and kinds[name] is not self.kinds]
-        for names in [alike, *alone] if alike else alone:
-            found |= self._persons(kinds[names[0]], [(name, rows[name]) for name in names])
-        return {name: found[name] for name in rows}
-
-    def _persons(self, kinds: Kinds, batch: Sequence[tuple[str, Sequence[Row]]]) -> dict[str, AthletePace]:
-        from floorclock.pace.model.personal import persons
-
-        mixed, grid = (self.mixed, self.grid) if self.mixed and self.grid else _nobody()
-        paces = zip(batch, persons(batch, kinds, mixed, grid, self.model), strict=True)
-        return {name: AthletePace(self, kinds, person, rows) for (name, rows), person in paces}
-
-    def forecasts_of(self, asked: Sequence[tuple[AthletePace, Sequence[Coming]]]) -> list[tuple[Forecast | None, ...]]:
-        """What is to come for several athletes of this fit, as `AthletePace.forecasts`: cheaper still all at once."""
-        persons = [pace.person for pace, _ in asked if pace.person is not None]
-        place, kinds_at = iter(range(len(persons))), [pace.kinds_of(slots) for pace, slots in asked]
-        known: list[Asked] = []
-        for (pace, slots), kinds in zip(asked, kinds_at, strict=True):
-            if pace.person is not None:
-                at, usual, last = next(place), pace.kinds.usual, pace.done.get
-                both = zip(slots, kinds, strict=True)
-                known += [(at, kind, slot, usual[kind], last(kind, usual[kind])) for slot, kind in both if kind is not None]
-        if not known:
-            return [(None,) * len(slots) for _, slots in asked]
-        from floorclock.pace.model.ahead import numbers_of
-
-        nodes, numbers = t_nodes(self.model.freedom), numbers_of(persons, known, (1 + SHARE) / 2, self.model)
-        made = (
-            _made(slot, Spread(centre, variance, scale, nodes), reach, usual, done, tight)
-            for (_, _, slot, usual, done), (centre, variance, scale, reach, tight) in zip(known, numbers, strict=True)
-        )
-        return [tuple([None if kind is None else next(made) for kind in kinds]) for kinds in kinds_at]
+        """One athlete, given all their splits in the part so far. Cheap enough for every tap, whatever the size of the class."""
+        return AthletePace(self, rows_of(splits), self.told.get(athlete, ()))
 
 
-def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR, before: ClassFit | None = None) -> ClassFit:
-    """Estimates the class from all splits of one part so far, in any order; `before` is an earlier fit to start from.
-
-    Works from no splits at all on.
-    """
-    rows = rows_of(splits, before.read if before else {})
-    kinds = kinds_of(rows, prior, before.kinds if before else None)
-    read = {id(row.split): row for row in rows}
+def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
+    """Estimates the class from all splits of one part so far, in any order. Works from no splits at all on."""
+    rows = rows_of(splits)
+    kinds = kinds_of(rows, prior)
     if not kinds.usual:
-        return ClassFit(kinds, None, None, COACHED, read)
-    mixed, grid = _estimate(rows, prior, kinds, before.mixed if before else None)
-    return ClassFit(kinds, mixed, grid, COACHED, read)
-
-
-@cache
-def _nobody() -> tuple[MixedFit, Grid]:
-    """A class of which nothing is known."""
-    return _estimate((), NO_PRIOR, Kinds({}, ()), None)
-
-
-def _estimate(rows: Sequence[Row], prior: Prior, kinds: Kinds, before: MixedFit | None) -> tuple[MixedFit, Grid]:
-    from floorclock.pace.model.grid import lay_out
+        return ClassFit(kinds)
     from floorclock.pace.model.mixed import fit_mixed
 
-    grid = lay_out(rows, list(told_by(prior, kinds)), kinds)
-    return fit_mixed(grid, COACHED, before.parameters if before else None), grid
+    told: dict[str, list[Told]] = {}
+    for one in told_by(prior, kinds):
+        told.setdefault(one.athlete, []).append(one)
+    return ClassFit(kinds, fit_mixed(rows, [one for own in told.values() for one in own], kinds), told)
+
+
+def _nobody() -> MixedFit:
+    """A class of which nothing is known."""
+    from floorclock.pace.model.mixed import fit_mixed
+
+    return fit_mixed((), (), Kinds({}, ()))

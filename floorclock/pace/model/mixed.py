@@ -1,310 +1,330 @@
-"""How much a class varies: the standard deviations of a linear mixed model, estimated from its splits.
+"""A class as a linear mixed model of the logarithms of its times: estimated once, then asked about one athlete at a time.
 
-Invariant: a fit is a function of the numbers given; the order of athletes changes nothing but the last digits.
+Invariant: an estimate is a function of the numbers given. It starts from the same place and takes the same steps each time, so
+that a class fitted interval by interval is the class fitted at once.
 
 The logarithm of a time in round r of athlete a at kind of work k is
 
-    level of k + drift of k x + settling of k 2^-x                       the class
-    + level of a + drift of a x + settling of a 2^-x + steps of a to r   the athlete, at whatever they do
-    + level of a at k + drift of a at k x                                the athlete at this
-    + chance,                                                            x = r - 1
+    level of k + drift x + settling 2^-x                       the class
+    + level of a + drift of a x                                the athlete, at whatever they do
+    + level of a at k + drift of a at k x                      the athlete at this
+    + chance,                                                  x = r - 1
 
-All but the first line are drawn from distributions about zero. Their standard deviations, and how level and drift go together
-(who starts fast may fade), are estimated by restricted maximum likelihood: the class is integrated out; a weak prior on each
-makes a small class behave. Settling is what wears off within two or three rounds: a move that is learned, a start too fast. A
-step is a change that stays: a sudden collapse is one, and where a class shows steps its recent rounds count for more.
+All but the first line are drawn from normal distributions about zero (Laird and Ware 1982, Biometrics 38:963-974). Settling is
+what wears off within two or three rounds: a move that is learned, a start too fast. Chance is Student's t, fitted by weights
+(Lange, Little and Taylor 1989, Journal of the American Statistical Association 84:881-896), so that one odd split loses its
+weight; so is what earlier classes say, so that a history that is sure and wrong gives way. Work not finished counts as what is
+to be expected beyond the interval. The variances are found by a few steps of expectation and maximisation, each with a prior
+that counts like so many draws. (Sources from memory.)
 
-Chance, settling, steps and what earlier classes say are Student's t, fitted by weights (Lange, Little and Taylor 1989, Journal
-of the American Statistical Association 84:881-896; from memory): one odd split loses its weight, one athlete who collapses does
-not make everybody unsure, a history that is sure and wrong gives way. Work not finished counts as what is to be expected beyond
-the interval.
-
-How much drifts differ is averaged (`drifting.py`). The rest is estimated by Fisher's scoring, each parameter on its own, from
-the posterior of what is drawn (Laird and Ware 1982, Biometrics 38:963-974, give the expectations; from memory).
+Beyond the rounds that were seen nobody knows how a loss goes on: it may level off, go on or grow. So the drift goes on by an
+average over shapes whose steps shrink or grow (`steps_ahead`), and what the shapes differ by adds to the variance.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
-from floorclock.pace.model.beyond import LATE, beyond
-from floorclock.pace.model.constants import COACHED, DRIFT, KIND_DRIFT, KIND_LEVEL, LEVEL, NOISE, SETTLING, STEP, TIE, Model
-from floorclock.pace.model.drifting import is_weighed, weighed, without_own_drifts
-from floorclock.pace.model.grid import Array, Grid
-from floorclock.pace.model.posterior import OF_CLASS, OWN, Posterior, Taken, posterior
+from floorclock.pace.model.work import Kinds, Row, Told
 
-MOST_STEPS = 6
-"""So many steps are told apart; in longer parts one stands for several rounds."""
-NOTHING = 1e-12
-"""The variance of what is switched off."""
-FLOOR = math.log(1e-4)
-"""No estimated standard deviation goes under this (the logarithm of 0.01 %), be the splits ever so equal."""
-LARGEST_MOVE = 0.7
-"""No standard deviation more than doubles in one scoring."""
+Array = npt.NDArray[np.float64]
+
+# Standard deviations on the log scale, by round where it is a drift: common practice, no source, and tuned on invented classes.
+USUAL_SD = np.array([0.05, 0.10, 0.025, 0.06, 0.012])
+"""Chance; level and drift of an athlete; level and drift of an athlete at a kind of work."""
+WORTH = np.array([12.0, 6.0, 10.0, 8.0, 8.0])
+"""How many draws each of these counts as."""
+CLASS_LEVEL_SD = 1000.0
+CLASS_DRIFT, CLASS_DRIFT_SD = 0.015, 0.02
+CLASS_SETTLING_SD = 0.10
+ANY_LEVEL_SD = 10.0
+"""Of work that nobody else has done, the level may be anything."""
+FREEDOM = 5.0
+"""Degrees of freedom of chance."""
+WIDER = 1.33
+"""What a normal's variance must be for as much of it to lie in the middle 80 % as of Student's t with these."""
+TOLD_FREEDOM = 8.0
+STEPS = 5
+WEIGHINGS = 2
+LATE = 0.05
+"""The first guess at how far beyond the interval work was that was not finished, and a third of the most: logarithms."""
+RESTLESS = 0.006
+"""By how much a line may move with each round to come."""
+SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
+"""The ratio of each step of a loss to the one before, and how likely it is."""
+MOST_STEP = 2.5
+"""A step never grows to more than this multiple of those that were seen."""
+GOES_ON = 0.75
+"""After two rounds: how likely the one step that was seen is more than a start too fast."""
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
-    """What a fit found of single splits and of what earlier classes say, by kind of work in place of the places of a grid.
+class Seen:
+    """Times with their designs, by row, for several athletes at once or for one.
 
-    `weights` (athlete, kind, round) are those of chance, `told` (three, athlete, kind, level and drift) is what was told, its
-    precisions and the weights of it. Behind the last athlete, kind and round there is one that nothing is known of.
+    `logs` and `weight` are (athlete, row): times at the usual amount, and one over their variance (for splits as a multiple of
+    that of chance), 0 where there is none. `over` marks times that are only known to be more. `of_class` and `own` are
+    (row, width): what one unit of everything does to the row. `told` marks rows of earlier classes.
     """
 
-    weights: Array
-    told: Array
+    logs: Array
+    weight: Array
+    over: npt.NDArray[np.bool_]
+    of_class: Array
+    own: Array
+    told: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """What follows for each athlete: `own` given the class, with its covariance, and how it follows an error of the class."""
+
+    own: Array
+    cov: Array
+    carried: Array
+
+    def at(self, of_class: Array, own: Array, theta: Array, theta_cov: Array) -> tuple[Array, Array]:
+        """Mean and variance (athlete, row) of rows of a design."""
+        left = of_class - own @ self.carried
+        variance = ((own @ self.cov) * own).sum(axis=-1) + ((left @ theta_cov) * left).sum(axis=-1)
+        return of_class @ theta + self.own @ own.T, variance
 
 
 @dataclass(frozen=True, slots=True)
 class MixedFit:
-    """`sd` by place; `unsure`, the standard deviation of the logarithm of each; the correlation `tie`; and what follows.
+    """A class: `theta` (level of each kind, drift, settling), its covariance, and the variances as in `USUAL_SD`."""
 
-    `weights` (athlete, place, round) are those of chance, `scorings` how many it took.
-    """
-
-    sd: Array
-    unsure: Array
-    tie: float
-    weights: Array
-    known: Known
-    posterior: Posterior
-    scorings: int
+    theta: Array
+    theta_cov: Array
+    variances: Array
 
     @property
-    def parameters(self) -> Array:
-        """Where a later fit may start."""
-        return np.append(np.log(np.maximum(self.sd, math.sqrt(NOTHING))), math.atanh(self.tie))
+    def noise_sd(self) -> float:
+        """The scale of chance."""
+        return math.sqrt(self.variances[0])
 
 
-@dataclass(slots=True)
-class _Guess:
-    """Where the estimation stands; `loose` (athlete, width) are the weights of what is drawn for an athlete."""
+@dataclass(frozen=True, slots=True)
+class Person:
+    """One athlete of a fitted class, from their own splits: `lines` for them alone, and up to which round they were seen."""
 
-    parameters: Array
-    weights: Array
-    told_weights: Array
-    loose: Array
-    logs: Array
-    hidden: Array
-    pace: Array = field(default_factory=lambda: np.ones(TIE + 1))
-    before: Array = field(default_factory=lambda: np.zeros(TIE + 1))
+    fit: MixedFit
+    lines: Lines
+    kinds: int
+    last_round: int
+    fitted: Array
 
+    @property
+    def drift(self) -> tuple[float, float]:
+        """The change of the logarithm of a time with each round, and its standard deviation."""
+        everywhere = np.full((1, self.kinds), 1 / max(1, self.kinds))
+        mean, variance = self._at(everywhere, np.zeros(1), np.ones(1), np.zeros(1))
+        return float(mean[0]), math.sqrt(variance[0])
 
-def knots(rounds: Array) -> Array:
-    """The rounds at which a step may happen: each after the first, or evenly chosen ones, the last always among them."""
-    later = rounds[1:]
-    if len(later) <= MOST_STEPS:
-        return later
-    chosen: Array = later[np.linspace(0, len(later) - 1, MOST_STEPS).round().astype(np.intp)]
-    return chosen
+    def ahead(self, kinds: Sequence[int], rounds: Sequence[int]) -> tuple[Array, Array]:
+        """Mean and variance, chance aside, of the logarithms of times to come, by kind of work and round."""
+        steps = [steps_ahead(number, self.last_round) for number in rounds]
+        x, spread, beyond = np.array(steps).T
+        each, one, none = np.eye(self.kinds)[list(kinds)], np.ones(len(x)), np.zeros(len(x))
+        mean, variance = self._at(each, one, x, 0.5 ** (np.array(rounds) - 1.0))
+        drift, drift_variance = self._at(each, none, one, none)
+        return mean, variance + spread * (drift**2 + drift_variance) + beyond * RESTLESS**2
 
-
-def basis(rounds: Array, at: Array) -> Array:
-    """By round: what one unit of level, drift, settling and each step does to it."""
-    out = np.empty((len(rounds), OF_CLASS + len(at)))
-    out[:, 0], out[:, 1], out[:, 2] = 1.0, rounds - 1, 0.5 ** (rounds - 1)
-    out[:, OF_CLASS:] = rounds[:, None] >= at
-    return out
-
-
-def drawn_variance(sd: Array, rounds: Array, at: Array) -> Array:
-    """The variances of level, drift, settling and each step; a step stands for all rounds since the one before it."""
-    out = np.empty(OF_CLASS + len(at))
-    out[:OF_CLASS] = sd[LEVEL : SETTLING + 1] ** 2
-    if len(at):
-        out[OF_CLASS] = sd[STEP] ** 2 * (at[0] - rounds[0])
-        out[OF_CLASS + 1 :] = sd[STEP] ** 2 * (at[1:] - at[:-1])
-    return out
+    def _at(self, kinds: Array, level: Array, x: Array, settling: Array) -> tuple[Array, Array]:
+        of_class, own = _design(kinds, level, x, settling, len(self.fit.theta) - 2)
+        mean, variance = self.lines.at(of_class, own, self.fit.theta, self.fit.theta_cov)
+        return mean[0], variance[0]
 
 
-def diagonal(matrices: Array) -> Array:
-    """The diagonals of the last two axes, to read or to write."""
-    found: Array = np.einsum("...ii->...i", matrices)
+@lru_cache(maxsize=1024)
+def steps_ahead(number: int, last_round: int) -> tuple[float, float, int]:
+    """How many drifts lie between round 1 and this one: mean and variance over the shapes, and how many rounds are not seen.
+
+    With no round seen all that is known of a drift is from whole classes: then it goes on as it is.
+    """
+    beyond = number - last_round
+    if beyond <= 0 or not last_round:
+        return number - 1.0, 0.0, max(0, beyond)
+    reach = [(share, sum(min(ratio**step, MOST_STEP) for step in range(1, beyond + 1))) for ratio, share in SHAPES]
+    goes_on = GOES_ON if last_round <= 2 else 1.0
+    mean = goes_on * sum(share * far for share, far in reach)
+    return last_round - 1 + mean, goes_on * sum(share * far**2 for share, far in reach) - mean**2, beyond
+
+
+def fit_mixed(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> MixedFit:
+    """Estimates a class."""
+    seen = _lay_out(rows, told, kinds)
+    variances = USUAL_SD**2
+    n_kinds = len(kinds.usual)
+    precision = np.diag([1 / CLASS_LEVEL_SD**2] * n_kinds + [1 / CLASS_DRIFT_SD**2, 1 / CLASS_SETTLING_SD**2])
+    start = precision @ np.array([0.0] * n_kinds + [CLASS_DRIFT, 0.0])
+    logs, weight, hidden = np.where(seen.over, seen.logs + LATE, seen.logs), seen.weight, np.zeros_like(seen.logs)
+    for step in range(STEPS + 1):
+        lines, theta_cov, score = _solve(seen, logs, _precision(seen, weight, variances), variances, precision)
+        theta = theta_cov @ (start + score)
+        lines = Lines(lines.own - lines.carried @ theta, lines.cov, lines.carried)
+        if step < STEPS:
+            fitted, doubt = lines.at(seen.of_class, seen.own, theta, theta_cov)
+            logs, hidden = _beyond(seen, fitted, math.sqrt(variances[0]))
+            squares = (logs - fitted) ** 2 + doubt + hidden
+            weight = _weigh(seen, squares, float(variances[0]))
+            variances = _variances(seen, weight, squares, lines, theta_cov)
+    return MixedFit(theta, theta_cov, variances)
+
+
+def person_of(fit: MixedFit, rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Person:
+    """One athlete; `kinds` are those of the fit, and behind them what only they did."""
+    seen = _rows_of_one(rows, told, kinds, len(fit.theta) - 2)
+    logs, weight = np.where(seen.over, seen.logs + LATE, seen.logs), seen.weight
+    for weighing in range(WEIGHINGS):
+        scaled = _precision(seen, weight, fit.variances)
+        cov, carried, own = _given_class(seen, logs, scaled, _own_variances(fit.variances, seen.own.shape[1], len(fit.theta) - 2))
+        lines = Lines(own - carried @ fit.theta, cov, carried)
+        fitted, doubt = lines.at(seen.of_class, seen.own, fit.theta, fit.theta_cov)
+        if weighing < WEIGHINGS - 1:
+            logs, hidden = _beyond(seen, fitted, fit.noise_sd)
+            weight = _weigh(seen, (logs - fitted) ** 2 + doubt + hidden, float(fit.variances[0]))
+    return Person(fit, lines, len(kinds.usual), max((row.round for row in rows), default=0), fitted[0, : len(rows)])
+
+
+def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
+    """Everybody: a row of the design for each kind of work and round, and two for what earlier classes say of each kind."""
+    names = {name: at for at, name in enumerate(sorted({row.athlete for row in rows} | {one.athlete for one in told}))}
+    numbers = {number: at for at, number in enumerate(sorted({row.round for row in rows}))}
+    n_kinds, n_rounds = len(kinds.usual), len(numbers)
+    logs = np.zeros((len(names), n_kinds * (n_rounds + 2)))
+    weight, over = np.zeros_like(logs), np.zeros(logs.shape, dtype=bool)
+    for row in rows:
+        kind = kinds.place[row.kind]
+        place = names[row.athlete], kind * n_rounds + numbers[row.round]
+        logs[place] = row.log_s - kinds.log_work(kind, row.amount)
+        weight[place], over[place] = 1.0, row.over
+    for one in told:
+        level = n_kinds * n_rounds + 2 * one.kind
+        logs[names[one.athlete], level : level + 2] = one.level, one.drift
+        weight[names[one.athlete], level : level + 2] = one.level_weight, one.drift_weight
+    each = np.arange(n_kinds)
+    of_class, own = _split_design(
+        np.repeat(each, n_rounds), np.tile(np.array([*numbers], dtype=float), n_kinds), n_kinds, n_kinds
+    )
+    told_class, told_own = _told_design(each, n_kinds, n_kinds)
+    is_told = np.arange(logs.shape[1]) >= n_kinds * n_rounds
+    return Seen(logs, weight, over, np.concatenate([of_class, told_class]), np.concatenate([own, told_own]), is_told)
+
+
+def _rows_of_one(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds, of_class: int) -> Seen:
+    """One athlete: a row of the design for each split, and two for each kind of work of which earlier classes tell."""
+    place = [kinds.find(row.kind) or 0 for row in rows]
+    logs = [row.log_s - kinds.log_work(kind, row.amount) for row, kind in zip(rows, place, strict=True)]
+    design = _split_design(np.array(place, dtype=int), np.array([float(row.round) for row in rows]), len(kinds.usual), of_class)
+    told_design = _told_design(np.array([one.kind for one in told], dtype=int), len(kinds.usual), of_class)
+    of_class_rows, own_rows = (np.concatenate(two) for two in zip(design, told_design, strict=True))
+    said = [value for one in told for value in (one.level, one.drift)]
+    sure = [value for one in told for value in (one.level_weight, one.drift_weight)]
+    over = [row.over for row in rows] + [False] * len(said)
+    is_told = np.arange(len(over)) >= len(rows)
+    return Seen(
+        np.array([logs + said]),
+        np.array([[1.0] * len(rows) + sure]),
+        np.array([over], dtype=bool),
+        of_class_rows,
+        own_rows,
+        is_told,
+    )
+
+
+def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int) -> tuple[Array, Array]:
+    """Rows of the class (level of its kinds, drift, settling) and own ones (level, drift, both again for each kind)."""
+    by_kind, by_kind_x = kinds * level[:, None], kinds * x[:, None]
+    return np.column_stack([by_kind[:, :of_class], x, settling]), np.column_stack([level, x, by_kind, by_kind_x])
+
+
+def _split_design(kind: npt.NDArray[np.int_], number: Array, n_kinds: int, of_class: int) -> tuple[Array, Array]:
+    """Rows for splits."""
+    x = number - 1
+    return _design(np.eye(n_kinds)[kind], np.ones_like(x), x, 0.5**x, of_class)
+
+
+def _told_design(kind: npt.NDArray[np.int_], n_kinds: int, of_class: int) -> tuple[Array, Array]:
+    """Rows for what earlier classes say: for each kind its level, then its drift."""
+    many = np.repeat(kind, 2)
+    level = (np.arange(len(many)) % 2 == 0).astype(float)
+    return _design(np.eye(n_kinds)[many], level, 1 - level, 0 * level, of_class)
+
+
+def _precision(seen: Seen, weight: Array, variances: Array) -> Array:
+    return np.where(seen.told, weight, weight / variances[0])
+
+
+def _own_variances(variances: Array, width: int, of_class: int) -> Array:
+    """Those of level and drift, then of the levels and the drifts at each kind of work."""
+    n_kinds = width // 2 - 1
+    found = np.concatenate([variances[1:3], np.repeat(variances[3:], n_kinds)])
+    found[2 + of_class : 2 + n_kinds] = ANY_LEVEL_SD**2
     return found
 
 
-def drawn_precision(variance: Array, loose: Array, tie: float) -> Array:
-    """The precision (..., width, width) of what is drawn for an athlete, by `loose` (..., width) and `variance` of its width."""
-    width = variance.shape[-1]
-    precision = np.zeros((*loose.shape[:-1], width, width))
-    diagonal(precision)[...] = loose / variance
-    if tie:
-        free = 1 - tie**2
-        precision[..., 0, 0] /= free
-        precision[..., 1, 1] /= free
-        precision[..., 0, 1] = precision[..., 1, 0] = -tie / (free * np.sqrt(variance[..., 0] * variance[..., 1]))
-    return precision
+def _given_class(seen: Seen, logs: Array, precision: Array, own_variances: Array) -> tuple[Array, Array, Array]:
+    """The athletes if the class were known: covariance, how they follow the class, and where they are with a class of zeros."""
+    own_t = seen.own.T * precision[:, None, :]
+    cov = np.asarray(np.linalg.inv(own_t @ seen.own + np.diag(1 / own_variances)), dtype=np.float64)
+    return cov, cov @ (own_t @ seen.of_class), (cov @ (own_t @ logs[..., None]))[..., 0]
 
 
-def loosened(squares: Array, variance: Array, model: Model) -> Array:
-    """The weights of what is drawn for an athlete, from its expected squares: 1 for level and drift, Student's for the rest."""
-    weights = np.ones_like(squares)
-    if math.isfinite(model.step_freedom):
-        weights[..., OWN:] = (model.step_freedom + 1) / (model.step_freedom + squares[..., OWN:] / variance[..., OWN:])
-    return weights
-
-
-def reliance(ratios: Array, model: Model) -> Array:
-    """The weights of what earlier classes say, from the expected squares of what it is off by its variance: Student's."""
-    if not math.isfinite(model.told_freedom):
-        return np.ones_like(ratios)
-    return np.asarray((model.told_freedom + 1) / (model.told_freedom + ratios))
-
-
-def fit_mixed(grid: Grid, model: Model = COACHED, start: Array | None = None) -> MixedFit:
-    """Estimates a class, beginning at the parameters of an earlier fit if there is one."""
-    if grid.kind.shape[1] == 1:
-        model = without_own_drifts(model)
-    centre, _ = _prior(model)
-    at = knots(grid.rounds)
-    design = basis(grid.rounds, at)
-    guess = _Guess(
-        centre if start is None else np.where(start > np.log(math.sqrt(NOTHING)) + 1, start, centre),
-        np.ones_like(grid.known),
-        np.ones_like(grid.told_weight),
-        np.ones((len(grid.athletes), design.shape[1])),
-        np.where(grid.over, grid.logs + LATE, grid.logs),
-        np.zeros_like(grid.logs),
+def _solve(seen: Seen, logs: Array, precision: Array, variances: Array, of_class: Array) -> tuple[Lines, Array, Array]:
+    """The usual normal equations, with the athletes eliminated: lines for a class of zeros, covariance and score of the class."""
+    cov, carried, own = _given_class(
+        seen, logs, precision, _own_variances(variances, seen.own.shape[1], seen.of_class.shape[1] - 2)
     )
-    scorings, unsure = 0, np.zeros(TIE + 1)
-    for scorings in range(1, model.scorings + 1):
-        found = _solve(grid, guess, design, at, model)
-        sd = _sd(guess.parameters, model)
-        if grid.over.any():
-            guess.logs, guess.hidden = beyond(grid, found.fitted, float(sd[NOISE]))
-        squares = grid.known * ((guess.logs - found.fitted) ** 2 + found.doubt + guess.hidden)
-        moves, unsure = _scoring(grid, guess, found, squares, drawn_variance(sd, grid.rounds, at), model)
-        _reweigh(grid, guess, found, squares, drawn_variance(sd, grid.rounds, at), float(sd[NOISE]), model)
-        # From an earlier fit it is known where to start, but not yet which splits are odd.
-        if start is None or scorings > 1:
-            _move(guess, moves)
-        # What nobody can know well need not be found well.
-        if scorings > 2 and (np.abs(guess.pace * guess.before) < model.tolerance * (1 + 10 * unsure)).all():
-            break
-    found = _solve(grid, guess, design, at, model)
-    sd, tie = _sd(guess.parameters, model), math.tanh(guess.parameters[TIE])
-    return MixedFit(sd, unsure[:TIE], tie, guess.weights, _known(grid, guess), found, scorings)
+    class_t = seen.of_class.T * precision[:, None, :]
+    across = class_t @ seen.own
+    normal = (class_t @ seen.of_class - across @ carried).sum(axis=0) + of_class
+    score = (class_t @ logs[..., None] - across @ own[..., None]).sum(axis=0)[:, 0]
+    return Lines(own, cov, carried), np.linalg.inv(normal), score
 
 
-def _known(grid: Grid, guess: _Guess) -> Known:
-    (athletes, _, rounds), kinds = grid.logs.shape, grid.n_kinds
-    weights, told = np.ones((athletes + 1, kinds + 1, rounds + 1)), np.zeros((3, athletes + 1, kinds + 1, OWN))
-    everybody = np.arange(athletes)[:, None]
-    weights[everybody, grid.kind, :-1] = np.where(grid.known > 0, guess.weights, 1.0)
-    told[:, everybody, grid.kind] = grid.told, grid.told_weight, guess.told_weights
-    # The last kind is where empty places were put.
-    weights[:, -1], told[:, :, -1] = 1.0, 0.0
-    return Known(weights, told)
+def _weigh(seen: Seen, squares: Array, noise: float) -> Array:
+    """The weights of Student's t, by the expected squares of what each row is off."""
+    chance = (FREEDOM + 1) / (FREEDOM + squares / noise)
+    reliance = (TOLD_FREEDOM + 1) / (TOLD_FREEDOM + squares * seen.weight)
+    return seen.weight * np.where(seen.over, 1.0, np.where(seen.told, reliance, chance))
 
 
-def _prior(model: Model) -> tuple[Array, Array]:
-    """Middle and precision of the parameters."""
-    usual, sure = np.array(model.usual_sd), np.array([*model.sure, model.tie_sd or 1.0])
-    centre = np.append(np.log(np.where(usual > 0, usual, math.sqrt(NOTHING))), 0.0)
-    return centre, np.where(np.isfinite(sure), 1 / sure**2, 0.0)
+def _variances(seen: Seen, weight: Array, squares: Array, lines: Lines, theta_cov: Array) -> Array:
+    """One step of expectation and maximisation, drawn towards what is usual."""
+    splits = (seen.weight > 0) & ~seen.told
+    drawn = lines.own**2 + np.diagonal(lines.cov, axis1=1, axis2=2) + ((lines.carried @ theta_cov) * lines.carried).sum(axis=-1)
+    n_kinds = drawn.shape[1] // 2 - 1
+    worked = (weight[..., None] * (seen.own[:, 2 : 2 + n_kinds] > 0)).sum(axis=1) > 0
+    at_kinds = [drawn[:, 2 : 2 + n_kinds][worked].sum(), drawn[:, 2 + n_kinds :][worked].sum()]
+    sums = np.array([(weight * squares)[splits].sum(), drawn[:, 0].sum(), drawn[:, 1].sum(), *at_kinds])
+    many = np.array([splits.sum(), len(drawn), len(drawn), worked.sum(), worked.sum()])
+    if n_kinds == 1:
+        # At a single kind of work what is theirs there and what is theirs everywhere are two names for one thing.
+        sums[3:], many[3:] = 0.0, 0.0
+    return np.asarray((WORTH * USUAL_SD**2 + sums) / (WORTH + many))
 
 
-def _sd(parameters: Array, model: Model) -> Array:
-    return np.where(np.array(model.usual_sd) > 0, np.exp(parameters[:TIE]), math.sqrt(NOTHING))
+def _beyond(seen: Seen, fitted: Array, scale: float) -> tuple[Array, Array]:
+    """The times with what is to be expected in place of work not finished, and the variance that hides there.
 
-
-def _solve(grid: Grid, guess: _Guess, design: Array, at: Array, model: Model) -> Posterior:
-    sd = _sd(guess.parameters, model)
-    precision, mean = class_prior(grid.n_kinds, model)
-    taken = Taken(
-        design,
-        grid.known * guess.weights / sd[NOISE] ** 2,
-        grid.told_weight * guess.told_weights,
-        sd[KIND_LEVEL : KIND_DRIFT + 1] ** 2,
-        drawn_precision(drawn_variance(sd, grid.rounds, at), guess.loose, math.tanh(guess.parameters[TIE])),
-        precision,
-        mean,
-    )
-    return posterior(grid, guess.logs, taken)
-
-
-@lru_cache(maxsize=16)
-def class_prior(kinds: int, model: Model) -> tuple[Array, Array]:
-    """Precision and mean of what the class has in common: any level; drifts and settlings that are alike from kind to kind."""
-    precision = np.zeros((OF_CLASS * kinds, OF_CLASS * kinds))
-    precision[0::OF_CLASS, 0::OF_CLASS] = np.eye(kinds) / model.level_sd**2
-    precision[1::OF_CLASS, 1::OF_CLASS] = _alike(kinds, model.drift_sd, model.kind_drift_sd)
-    precision[2::OF_CLASS, 2::OF_CLASS] = _alike(kinds, model.settling_sd, model.kind_settling_sd)
-    return precision, np.tile([0.0, model.drift_mean, 0.0], kinds)
-
-
-def _alike(kinds: int, shared_sd: float, apart_sd: float) -> Array:
-    """The precision of numbers that have something in common; none at all where that may be anything."""
-    if not math.isfinite(shared_sd):
-        return np.zeros((kinds, kinds))
-    apart, shared = max(apart_sd**2, NOTHING), max(shared_sd**2, NOTHING)
-    return np.eye(kinds) / apart - shared / (apart * (apart + kinds * shared))
-
-
-def _scoring(grid: Grid, guess: _Guess, found: Posterior, squares: Array, variance: Array, model: Model) -> tuple[Array, Array]:
-    """How far to move each parameter, and how unsure it is (0 where it is switched off).
-
-    For a standard deviation the gradient is the sum of (expected square / variance - 1) over all that was drawn with it, the
-    information twice the sum of the squares of what the data say of each (0 nothing, 1 everything).
+    That is the mean of a normal that is known to lie above a limit (the textbook formula, from memory), kept near the limit: an
+    interval that somebody gave up on should not count as an hour.
     """
-    noise = math.exp(2 * guess.parameters[NOISE])
-    there = (grid.known.sum(axis=-1) + grid.told_weight.sum(axis=-1)) > 0
-    who = there.any(axis=1)
-    phi, phi_cov, loose = found.phi[who], found.phi_cov[who], guess.loose[who]
-    doubt = loose * diagonal(phi_cov) / variance
-    ratio, sure = loose * phi**2 / variance + doubt, 1 - doubt
-    own_variance = _sd(guess.parameters, model)[KIND_LEVEL : KIND_DRIFT + 1] ** 2
-    own_doubt = found.own_variance[there] / own_variance
-    own_ratio, own_sure = found.own[there] ** 2 / own_variance + own_doubt, 1 - own_doubt
-    chance_sure = grid.known * (1 - guess.weights * found.doubt / noise)
-    # A step is one of several drawn with the same standard deviation.
-    excess, certain = (ratio - 1).sum(axis=0), (sure**2).sum(axis=0)
-    gradient = np.array([
-        (guess.weights * squares).sum() / noise - grid.known.sum(),
-        *excess[:OF_CLASS], *(own_ratio - 1).sum(axis=0), excess[OF_CLASS:].sum(), 0.0,
-    ])  # fmt: skip
-    information = np.array([
-        2 * (chance_sure**2).sum(), *(2 * certain[:OF_CLASS]), *(2 * (own_sure**2).sum(axis=0)),
-        2 * certain[OF_CLASS:].sum(), (sure[:, 0] * sure[:, 1]).sum(),
-    ])  # fmt: skip
-    both = (phi[:, 0] * phi[:, 1] + phi_cov[:, 0, 1]).sum() / math.sqrt(variance[0] * variance[1])
-    _tie_in(gradient, both, ratio[:, :OWN].sum(axis=0), len(phi), math.tanh(guess.parameters[TIE]))
-    centre, tight = _prior(model)
-    on = np.array([*[usual > 0 for usual in model.usual_sd], model.tie_sd > 0])
-    information = information + tight + 1e-9
-    moves = np.where(on, (gradient + tight * (centre - guess.parameters)) / information, 0.0)
-    unsure = np.where(on, 1 / np.sqrt(information), 0.0)
-    if is_weighed(model) and len(phi):
-        sd, unsure[DRIFT] = weighed(
-            phi[:, 1], found.spread[who][:, 1, 1], math.sqrt(variance[1]), float(found.theta[:, 1].mean()), model
-        )
-        moves[DRIFT] = math.log(sd) - guess.parameters[DRIFT]
-    return moves, unsure
-
-
-def _tie_in(gradient: Array, both: float, squares: Array, n: int, tie: float) -> None:
-    """The gradients of two standard deviations and of the tie between what was drawn with them (bivariate normal)."""
-    free = 1 - tie**2
-    gradient[LEVEL] = (squares[0] - tie * both) / free - n
-    gradient[DRIFT] = (squares[1] - tie * both) / free - n
-    gradient[TIE] = n * tie + (both * (1 + tie**2) - tie * squares.sum()) / free
-
-
-def _reweigh(grid: Grid, guess: _Guess, found: Posterior, squares: Array, variance: Array, noise_sd: float, model: Model) -> None:
-    if math.isfinite(model.freedom):
-        odd = (model.freedom + 1) / (model.freedom + squares / noise_sd**2)
-        guess.weights = np.where(grid.over, 1.0, odd)
-    guess.told_weights = reliance(found.told_squares * grid.told_weight, model)
-    guess.loose = loosened(found.phi**2 + diagonal(found.phi_cov), variance, model)
-
-
-def _move(guess: _Guess, moves: Array) -> None:
-    """Takes one scoring. What varies competes: a parameter that swings back goes on in smaller steps."""
-    moves = np.clip(moves, -LARGEST_MOVE, LARGEST_MOVE)
-    guess.pace = np.where(moves * guess.before < 0, guess.pace / 2, np.minimum(1.0, guess.pace * 1.2))
-    guess.parameters = np.maximum(guess.parameters + guess.pace * moves, FLOOR)
-    guess.before = moves
+    logs, hidden = seen.logs, np.zeros_like(seen.logs)
+    if not seen.over.any():
+        return logs, hidden
+    logs = logs.copy()
+    for place in zip(*np.nonzero(seen.over), strict=True):
+        limit, mean = float(seen.logs[place]), float(fitted[place])
+        z = min(6.0, (limit - mean) / scale)
+        hazard = math.exp(-z * z / 2) / math.sqrt(2 * math.pi) / (math.erfc(z / math.sqrt(2)) / 2)
+        logs[place] = min(max(limit, mean + scale * hazard), limit + 3 * LATE)
+        hidden[place] = max(scale**2 * (1 + z * hazard - hazard**2), 0.0)
+    return logs, hidden

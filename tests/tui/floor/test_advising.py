@@ -253,7 +253,7 @@ async def test_a_tap_shows_at_once_and_what_it_says_of_the_pace_in_a_later_tick(
 def history() -> Prior:
     """Ilka was much slower at the swing in her last classes, Bram as ever."""
     slow = MovePace(level=1.35, level_sd=0.03, drift=0.0, drift_sd=0.005, amount=Fraction(14), classes=4)
-    usual = replace(slow, level=0.85)
+    usual = replace(slow, level=0.945)
     return {("Ilka", "kettlebell swing", Unit.REPS): slow, ("Bram", "kettlebell swing", Unit.REPS): usual}
 
 

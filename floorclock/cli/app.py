@@ -306,7 +306,6 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("people", records.people),
     ("forget", records.forget),
     ("export", records.export),
-    ("import", records.import_),
     ("backup", records.backup),
     ("restore", records.restore),
     ("index", records.index),

@@ -140,21 +140,10 @@ def forget(
 
 
 def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an empty one.")]) -> None:
-    """Write everything as CSV and JSON Lines; `import` takes it back without loss."""
+    """Write everything as tables for a spreadsheet (CSV)."""
     from floorclock.transfer import export as written
 
     print(written(home(), folder).words)
-
-
-def import_(
-    source: Annotated[
-        Path, typer.Argument(metavar="FOLDER|FILE", help="What `export` wrote, or its classes.jsonl or events.csv.")
-    ],
-) -> None:
-    """Take exported classes back in; what is here already is left as it is."""
-    from floorclock.transfer import take_in
-
-    print(take_in(home(), source).words)
 
 
 def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:

@@ -1,16 +1,18 @@
 """The few things the records ask of a disk, and what to say when it refuses.
 
-Invariant: whatever is made here is for its owner's eyes only (folders 0700, files 0600), whatever the umask says.
+Invariant: whatever is made here is for its owner's eyes only (folders 0700, files 0600), whatever the umask says; what is read
+here is an ordinary file, so that a pipe or a device in its place is refused at once and nothing waits for it.
 """
 
 from __future__ import annotations
 
 import errno
-import fcntl
 import os
+import stat
 from pathlib import Path
 
 from floorclock.errors import ResourceError
+from floorclock.platform import system
 
 _WORDS = {
     errno.ENOSPC: "disk full",
@@ -21,18 +23,39 @@ _WORDS = {
     errno.EPERM: "no right to write there",
     errno.ENOENT: "the journal was taken away",
     errno.ENOTDIR: "a file is in the way",
+    errno.EISDIR: "that is a folder",
     errno.EIO: "the disk does not work",
     errno.ENODEV: "the disk is gone",
     errno.ENXIO: "the disk is gone",
     errno.ESTALE: "the disk is gone",
 }
-_FULL_SYNC: int | None = getattr(fcntl, "F_FULLFSYNC", None)
-"""macOS: `fsync` leaves data in the drive's own cache, this does not."""
+_NO_FILE = "that is a device or a pipe"
 
 
 def disk_words(error: OSError) -> str:
-    """What is wrong with the disk, in a few words without any path or name: `disk full`."""
+    """What is wrong with a disk that should take something, in a few words without any path or name: `disk full`."""
     return _WORDS.get(error.errno or 0) or (error.strerror or "the disk does not work").lower()
+
+
+def read_words(error: OSError) -> str:
+    """The same of a disk that should give something."""
+    if error.errno in (errno.EACCES, errno.EPERM):
+        return "no right to read it"
+    return "there is no such file" if error.errno == errno.ENOENT else disk_words(error)
+
+
+def read_file(path: Path, most: int = -1) -> bytes:
+    """The content of an ordinary file, its first `most` bytes where that is not negative.
+
+    Raises:
+        OSError: the disk does not give it, or it is no ordinary file.
+    """
+    descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS | system.NO_WAIT)
+    with os.fdopen(descriptor, "rb") as file:
+        mode = os.fstat(descriptor).st_mode
+        if not stat.S_ISREG(mode):
+            raise OSError(errno.EINVAL, _WORDS[errno.EISDIR] if stat.S_ISDIR(mode) else _NO_FILE)
+        return file.read(most)
 
 
 def bytes_if_there(path: Path, called: str) -> bytes:
@@ -42,11 +65,11 @@ def bytes_if_there(path: Path, called: str) -> bytes:
         ResourceError: the disk does not give it.
     """
     try:
-        return path.read_bytes()
+        return read_file(path)
     except FileNotFoundError:
         return b""
     except OSError as error:
-        raise ResourceError(f"{called} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"{called} cannot be read: {read_words(error)}") from error
 
 
 def private_folder(folder: Path) -> None:
@@ -74,10 +97,9 @@ def open_private(path: Path, flags: int) -> int:
     Raises:
         OSError: the disk refuses.
     """
-    descriptor = os.open(path, flags | os.O_CLOEXEC, 0o600)
+    descriptor = os.open(path, flags | system.OPEN_FLAGS, 0o600)
     try:
-        if os.fstat(descriptor).st_mode & 0o777 != 0o600:
-            os.fchmod(descriptor, 0o600)
+        system.set_mode(descriptor, 0o600)
     except OSError:
         os.close(descriptor)
         raise
@@ -95,17 +117,18 @@ class Disk:
         """Writes some of `data`; how many bytes."""
         return os.write(descriptor, data)
 
+    def write_all(self, descriptor: int, data: bytes) -> None:
+        """Writes all of `data`."""
+        rest = memoryview(data)
+        while rest:
+            written = self.write(descriptor, rest)
+            if written <= 0:
+                raise OSError(errno.EIO, os.strerror(errno.EIO))
+            rest = rest[written:]
+
     def sync(self, descriptor: int) -> None:
         """Comes back when everything written to the descriptor is on the disk itself."""
-        if _FULL_SYNC is not None:
-            try:
-                fcntl.fcntl(descriptor, _FULL_SYNC)
-            except OSError as error:
-                if error.errno not in (errno.ENOTSUP, errno.EINVAL, errno.ENOTTY):
-                    raise
-            else:
-                return
-        os.fsync(descriptor)
+        system.sync_file(descriptor)
 
     def truncate(self, descriptor: int, length: int) -> None:
         """Cuts a file to a length."""
@@ -113,12 +136,4 @@ class Disk:
 
     def sync_folder(self, folder: Path) -> None:
         """Comes back when the names in a folder are on the disk itself."""
-        descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-        try:
-            os.fsync(descriptor)
-        except OSError as error:
-            # Some file systems keep no folder of their own to sync; their names are as safe as they can be.
-            if error.errno not in (errno.EINVAL, errno.ENOTSUP):
-                raise
-        finally:
-            os.close(descriptor)
+        system.sync_folder(folder)

@@ -30,6 +30,7 @@ from floorclock.clock.events import (
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState
+from floorclock.platform import system
 
 SOUND_AHEAD_MS = 120_000
 """Cues are handed to the sound this long before they are due, so that they sound even while a screen is stuck."""
@@ -75,8 +76,7 @@ class SystemClock:
         return time.monotonic_ns()
 
     def boot_ns(self) -> int:
-        boot = getattr(time, "CLOCK_BOOTTIME", None)
-        return time.monotonic_ns() if boot is None else time.clock_gettime_ns(boot)
+        return system.boot_ns()
 
     def wall(self) -> datetime:
         return datetime.now().astimezone()

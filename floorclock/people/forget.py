@@ -17,15 +17,13 @@ from typing import Protocol
 from floorclock.errors import ResourceError, WrongUsage
 from floorclock.journal.beat import beat_path
 from floorclock.journal.disk import Disk, bytes_if_there, disk_words
+from floorclock.journal.files import BESIDE, replace_whole
 from floorclock.journal.instants import instant_text
 from floorclock.journal.kept_lines import lock_lines
-from floorclock.journal.lines import decode, encode
+from floorclock.journal.lines import decode, encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
-from floorclock.journal.mentions import Mentions
-from floorclock.journal.pieces import pieces
-from floorclock.journal.plans import Plans
-from floorclock.journal.redact import Share, without
-from floorclock.journal.replacing import BESIDE, replace_whole
+from floorclock.journal.redact import Mentions, Share, without
+from floorclock.journal.replay import Plans
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import journals_of, known_names, nobody_called
 from floorclock.people.register import FORGOTTEN, people_path, read_register

@@ -23,14 +23,15 @@ from floorclock.journal.disk import disk_words
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.people.register import FILE as PEOPLE
-from floorclock.transfer.lossless import CLASS_ID
-from floorclock.transfer.taking_in import LARGEST_JOURNAL
 
 ABOUT = "backup.json"
 SUMS = "SHA256SUMS"
 FORMAT = 1
 CLASSES = "classes/"
+CLASS_ID = re.compile(r"[0-9A-Za-z][0-9A-Za-z_-]{0,79}")
+"""What may name a class that comes in: it becomes the name of a file."""
 MOST_FILES = 200_000
+LARGEST_JOURNAL = 1 << 26
 LARGEST_SETTINGS = 1 << 20
 FREE_BYTES = 1 << 27
 MOST_TIMES = 150

@@ -345,7 +345,7 @@ def test_a_class_cannot_have_begun_in_the_future(plan: Plan, home: Path) -> None
 
 
 def test_a_disk_that_refuses_leaves_nothing(plan: Plan, home: Path) -> None:
-    with pytest.raises(ResourceError, match="the class was not recorded: disk full"):
+    with pytest.raises(ResourceError, match="was not recorded: disk full"):
         record_intake(read(HEAD + "2,1,step-up,Ilka,31.4\n", plan), plan, home, BEGAN, disk=RefusingDisk(errno.ENOSPC))
     assert [path.name for path in (home / "classes").iterdir()] == []
 

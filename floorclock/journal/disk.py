@@ -10,6 +10,7 @@ import errno
 import os
 import stat
 from pathlib import Path
+from typing import BinaryIO
 
 from floorclock.errors import ResourceError
 from floorclock.platform import system
@@ -30,6 +31,17 @@ _WORDS = {
     errno.ESTALE: "the disk is gone",
 }
 _NO_FILE = "that is a device or a pipe"
+_TOO_LARGE = "it is too large"
+LARGEST_FILE = 1 << 26
+"""No journal and no file of the records is as long: a class of a day with forty athletes is about a hundredth of it."""
+
+
+_READ_WORDS = {
+    errno.EACCES: "no right to read it",
+    errno.EPERM: "no right to read it",
+    errno.ENOENT: "there is no such file",
+    errno.EFBIG: _TOO_LARGE,
+}
 
 
 def disk_words(error: OSError) -> str:
@@ -39,23 +51,36 @@ def disk_words(error: OSError) -> str:
 
 def read_words(error: OSError) -> str:
     """The same of a disk that should give something."""
-    if error.errno in (errno.EACCES, errno.EPERM):
-        return "no right to read it"
-    return "there is no such file" if error.errno == errno.ENOENT else disk_words(error)
+    return _READ_WORDS.get(error.errno or 0) or disk_words(error)
 
 
-def read_file(path: Path, most: int = -1) -> bytes:
-    """The content of an ordinary file, its first `most` bytes where that is not negative.
+def open_file(path: Path) -> BinaryIO:
+    """An ordinary file, open to be read.
 
     Raises:
         OSError: the disk does not give it, or it is no ordinary file.
     """
     descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS | system.NO_WAIT)
-    with os.fdopen(descriptor, "rb") as file:
-        mode = os.fstat(descriptor).st_mode
-        if not stat.S_ISREG(mode):
-            raise OSError(errno.EINVAL, _WORDS[errno.EISDIR] if stat.S_ISDIR(mode) else _NO_FILE)
-        return file.read(most)
+    mode = os.fstat(descriptor).st_mode
+    if stat.S_ISREG(mode):
+        return os.fdopen(descriptor, "rb")
+    os.close(descriptor)
+    if stat.S_ISDIR(mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    raise OSError(errno.EINVAL, _NO_FILE, str(path))
+
+
+def read_file(path: Path, most: int = LARGEST_FILE) -> bytes:
+    """The content of an ordinary file.
+
+    Raises:
+        OSError: the disk does not give it, it is no ordinary file, or it is longer than `most` bytes.
+    """
+    with open_file(path) as file:
+        data = file.read(most + 1)
+    if len(data) > most:
+        raise OSError(errno.EFBIG, _TOO_LARGE, str(path))
+    return data
 
 
 def bytes_if_there(path: Path, called: str) -> bytes:

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import IO
 
 from floorclock.errors import FloorclockError, InputProblems, NotFound, Problem, ResourceError
-from floorclock.journal.disk import disk_words
+from floorclock.journal.disk import open_file, read_words
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.people.register import FILE as PEOPLE
@@ -93,9 +93,8 @@ def packed_files(path: Path) -> Iterator[Packed]:
         ResourceError: the disk does not give it.
     """
     try:
-        size = path.stat().st_size
-        with path.open("rb") as file, gzip.GzipFile(fileobj=file) as unpacked:
-            yield from _entries(path, unpacked, size)
+        with open_file(path) as file, gzip.GzipFile(fileobj=file) as unpacked:
+            yield from _entries(path, unpacked, path.stat().st_size)
             # To the end, where the check of the whole stands.
             while unpacked.read(1 << 16):
                 pass
@@ -106,7 +105,7 @@ def packed_files(path: Path) -> Iterator[Packed]:
     except _UNREADABLE as error:
         raise BadBackup(path, f"this is no whole backup ({type(error).__name__})") from None
     except OSError as error:
-        raise ResourceError(f"{path} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"{path} cannot be read: {read_words(error)}") from error
 
 
 def sums_of(path: Path, data: bytes) -> dict[str, str]:

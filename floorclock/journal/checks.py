@@ -11,10 +11,10 @@ from dataclasses import fields
 from math import isfinite
 from typing import Any
 
-from floorclock.clock.events import Event
+from floorclock.clock.events import Event, ScoreEntered
 from floorclock.plan.names import is_refused
 from floorclock.plan.roster import Athlete, Roster
-from floorclock.plan.work import Target
+from floorclock.plan.work import Load, Target
 
 DAY_MS = 86_400_000
 MOST_MS = 10**12
@@ -28,6 +28,8 @@ _WITHIN: Mapping[str, tuple[float, float]] = {
     "effort": (0, 10), "group": (1, MOST_COUNTED), "forgotten": (0, MOST_COUNTED), "speed": (1e-6, 1e6),
 }  # fmt: skip
 """The smallest and the largest number of a name; any other name counts something from 0."""
+WHOLE_PART = -1
+_MADE: Mapping[str, type] = {"Target": Target, "Load": Load}
 _KINDS: Mapping[str, tuple[type, ...]] = {"int": (int,), "str": (str,), "bool": (bool,), "float": (int, float)}
 
 
@@ -43,6 +45,8 @@ def check_event(event: Event) -> None:
             check_athlete(value)
         elif part.type == "tuple[int, ...]":
             _numbers(part.name, value)
+        elif isinstance(event, ScoreEntered) and part.name == "interval" and value == WHOLE_PART:
+            continue
         else:
             _plain(part.name, str(part.type), value)
 
@@ -76,8 +80,9 @@ def check_athlete(athlete: object) -> None:
     """
     if not isinstance(athlete, Athlete):
         raise ValueError("no athlete")
-    _texts("athlete", (athlete.name, athlete.key, athlete.level, *athlete.experienced))
-    _texts("options", (*athlete.options, *athlete.options.values(), *athlete.targets))
+    _texts("athlete", (athlete.name, athlete.key, athlete.level, athlete.note, *athlete.experienced, *athlete.avoid))
+    _texts("options", (*athlete.options, *athlete.options.values(), *athlete.targets, *athlete.loads, *athlete.best))
+    _plain("team", "int | None", athlete.team)
     if not athlete.name:
         raise ValueError("an athlete without a name")
     _plain("group", "int", athlete.group)
@@ -88,9 +93,9 @@ def _plain(name: str, written: str, value: object) -> None:
     kind = written.removesuffix(" | None")
     if value is None and kind != written:
         return
-    if kind == "Target":
-        if not isinstance(value, Target):
-            raise ValueError(f"{name} is no target")
+    if kind in _MADE:
+        if not isinstance(value, _MADE[kind]):
+            raise ValueError(f"{name} is of the wrong kind")
         return
     if not isinstance(value, _KINDS[kind]) or (isinstance(value, bool) and kind != "bool"):
         raise ValueError(f"{name} is of the wrong kind")

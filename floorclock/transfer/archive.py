@@ -6,14 +6,13 @@ checking tools read, so that a backup can be checked and unpacked without floorc
 
 from __future__ import annotations
 
-import contextlib
 import gzip
 import hashlib
 import io
 import re
 import tarfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -84,8 +83,8 @@ class Packer:
         self._tar.members = []  # type: ignore[attr-defined]
 
 
-def packed_files(path: Path) -> Iterator[Packed]:
-    """The files of a backup in their order, the sums last; one in memory at a time.
+def packed_files(path: Path) -> Generator[Packed, None, None]:
+    """The files of a backup in their order, the sums last; one in memory at a time. Close it when no more are wanted.
 
     Raises:
         NotFound: there is no such file.
@@ -120,7 +119,7 @@ def sums_of(path: Path, data: bytes) -> dict[str, str]:
     return {name.decode("utf-8", "replace"): digest.decode("ascii") for digest, name in found}
 
 
-def _entries(path: Path, unpacked: gzip.GzipFile, size: int) -> Iterator[Packed]:
+def _entries(path: Path, unpacked: gzip.GzipFile, size: int) -> Generator[Packed, None, None]:
     # A compressed file can unpack to a thousand times its size: more than any records would is refused before it is read.
     left = FREE_BYTES + MOST_TIMES * size
     names: set[str] = set()
@@ -170,15 +169,3 @@ class _Counted(io.RawIOBase):
         if self._left < 0:
             raise BadBackup(self._path, "it unpacks to far more than any records would")
         return data
-
-
-@contextlib.contextmanager
-def reading(path: Path) -> Iterator[Iterator[Packed]]:
-    """The files of a backup, let go of when the reader stops early."""
-    files = packed_files(path)
-    try:
-        yield files
-    finally:
-        close = getattr(files, "close", None)
-        if close is not None:
-            close()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import get_args
@@ -22,7 +23,7 @@ from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.journal.whole import Met, UnusableJournal, take_journal
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import TakenDecisions, read_register, register_of, take_decisions
-from floorclock.transfer.archive import ABOUT, FORMAT, SUMS, BadBackup, reading, sums_of
+from floorclock.transfer.archive import ABOUT, FORMAT, SUMS, BadBackup, packed_files, sums_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +86,7 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
     met: dict[str, list[str]] = {name: [] for name in (*get_args(Met), "unread")}
     decisions, settings = TakenDecisions(), ""
     since = sum(1 for when in read_register(home).forgotten if _is_after(when, made))
-    with reading(file) as packed:
+    with closing(packed_files(file)) as packed:
         for one in packed:
             if one.name in (SUMS, ABOUT):
                 continue
@@ -115,7 +116,7 @@ def _checked(file: Path) -> tuple[dict[str, str], str]:
     """The sums of a backup in which every one fits, and when it was made."""
     found: dict[str, str] = {}
     about, sums = b"", b""
-    with reading(file) as packed:
+    with closing(packed_files(file)) as packed:
         for one in packed:
             if sums:
                 raise BadBackup(file, "something stands behind its sums")

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from floorclock.clock.events import EVENTS, LoadChanged, ScoreEntered
 from floorclock.errors import ResourceError
 from floorclock.journal.lines import decode, encode
-from floorclock.journal.reading import read_bytes, read_journal
+from floorclock.journal.reading import event_line, read_bytes, read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.people import known_names
+from floorclock.plan.work import Load, LoadUnit
 from floorclock.transfer import back_up, export
-from tests.journal.sample_class import journal_at, journal_bytes
+from tests.journal.sample_class import WALL, journal_at, journal_bytes
 
 Values = dict[str, Any]
 
@@ -111,6 +115,16 @@ def test_an_event_with_right_values_is_taken() -> None:
     for key, value in right.items():
         line = encode({"seq": 1, "event": names[key], "at_ms": 5_000, "athlete": "Ilka", key: value})
         assert len(read_bytes(journal_bytes(0) + line).events) == 1
+
+
+def test_every_value_of_every_kind_of_event_is_looked_at() -> None:
+    """A new kind of value that the checks do not know would send every event that has one aside."""
+    kinds = {str(part.type).removesuffix(" | None") for event in EVENTS.values() for part in fields(event)}
+    assert kinds <= {"int", "str", "bool", "float", "tuple[int, ...]", "Athlete", "Target", "Load"}
+    whole = ScoreEntered(at_ms=5_000, athlete="Ilka", part=0, interval=-1, amount=12.0)
+    lifted = LoadChanged(at_ms=5_000, athlete="Ilka", move="row", load=Load(Fraction(24), LoadUnit.KG))
+    data = journal_bytes(0) + event_line(1, whole, WALL) + event_line(2, lifted, WALL)
+    assert read_bytes(data).events == (whole, lifted)
 
 
 def test_a_folder_a_pipe_and_what_is_too_large_are_no_journal(tmp_path: Path) -> None:

@@ -22,8 +22,9 @@ from floorclock.plan.durations import UnreadableError, duration_words, parse_dur
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.transfer.cells import unguarded
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
-from floorclock.transfer.paper.table import Row, Table, read_table, unguarded
+from floorclock.transfer.paper.table import Row, Table, read_table
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
@@ -13,6 +12,8 @@ import pytest
 from floorclock.clock.events import Event, Joined, MarginChanged, NotFinished, Skipped, Stretched, TapTakenBack, TargetChanged
 from floorclock.clock.state import ClassState
 from floorclock.journal.disk import Disk
+from floorclock.journal.reading import Header
+from floorclock.journal.saver import OnTrouble, OnWritten
 from floorclock.journal.writer import JournalWriter
 from floorclock.live import opening
 from floorclock.live.conductor import ManualClock
@@ -145,7 +146,7 @@ def some_of_everything(one: Opened) -> None:
 def use_disk(monkeypatch: pytest.MonkeyPatch, disk: Disk) -> None:
     """Every class opened from here on writes to this disk."""
 
-    def writer(path: Path, header: object, *, on_written: Callable[[int, Event, bool], None]) -> JournalWriter:
-        return JournalWriter(path, header, on_written=on_written, disk=disk, retry_s=0.01)  # type: ignore[arg-type]
+    def writer(path: Path, header: Header, *, on_written: OnWritten, on_trouble: OnTrouble) -> JournalWriter:
+        return JournalWriter(path, header, on_written=on_written, on_trouble=on_trouble, disk=disk, retry_s=0.01)
 
     monkeypatch.setattr(opening, "JournalWriter", writer)

@@ -88,11 +88,13 @@ def main() -> None:
 
 
 @app.callback(invoke_without_command=True)
-def top(version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
+def top(context: typer.Context, version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
     """An interval clock and pacing coach for the gym floor."""
     if version:
         print(f"floorclock {__version__}")
         raise typer.Exit
+    if context.invoked_subcommand in _OPENS_RECORDS:
+        records.go_on_forgetting()
 
 
 @app.command()
@@ -306,10 +308,10 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("people", records.people),
     ("forget", records.forget),
     ("export", records.export),
-    ("import", records.import_),
     ("backup", records.backup),
     ("restore", records.restore),
     ("index", records.index),
 )
+_OPENS_RECORDS = {"demo", "run", "resume", "rehearse", *(name for name, _ in _AROUND if name != "forget")}
 for _name, _command in _AROUND:
     app.command(_name)(_command)

@@ -6,6 +6,7 @@ Invariant: these read the records and write only what the coach named; a class t
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -33,6 +34,22 @@ def classes(json_: AsJson = False) -> None:
     from floorclock.report.text import print_classes
 
     print_classes(entries, console())
+    _tell_unread(entries)
+
+
+def _tell_unread(entries: Sequence[ClassEntry]) -> None:
+    """Names the classes of which nothing can be made, and says what to do; everything else works without them."""
+    unread = [entry for entry in entries if entry.unread]
+    if not unread:
+        return
+    print(f"{len(unread)} {'class' if len(unread) == 1 else 'classes'} can't be read:", file=sys.stderr)
+    for entry in unread:
+        print(f"  {entry.id}: {entry.unread}", file=sys.stderr)
+    print(
+        f"Bring them back from a backup (move the file out of {unread[0].path.parent}, then floorclock restore FILE), or leave"
+        " them: no other class needs them.",
+        file=sys.stderr,
+    )
 
 
 def review(
@@ -165,7 +182,10 @@ def _instant(text: str | None) -> datetime | None:
         found = datetime.fromisoformat(text.strip())
     except ValueError:
         raise WrongUsage(f"--started: {text} is no date and time; write it like 2026-11-20T18:00") from None
-    began = found.astimezone()
+    try:
+        began = found.astimezone()
+    except (OverflowError, OSError, ValueError):
+        raise WrongUsage(f"--started: {text} is no day that a class could be of; write it like 2026-11-20T18:00") from None
     if began > now:
         raise WrongUsage(f"--started: {text} is still to come")
     return began
@@ -182,4 +202,5 @@ def _entry_json(entry: ClassEntry) -> dict[str, Any]:
         "running": entry.running,
         "paper": entry.paper,
         "damage": entry.damage,
+        "unread": entry.unread,
     }

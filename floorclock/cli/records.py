@@ -140,21 +140,10 @@ def forget(
 
 
 def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an empty one.")]) -> None:
-    """Write everything as CSV and JSON Lines; `import` takes it back without loss."""
+    """Write everything as tables for a spreadsheet (CSV)."""
     from floorclock.transfer import export as written
 
     print(written(home(), folder).words)
-
-
-def import_(
-    source: Annotated[
-        Path, typer.Argument(metavar="FOLDER|FILE", help="What `export` wrote, or its classes.jsonl or events.csv.")
-    ],
-) -> None:
-    """Take exported classes back in; what is here already is left as it is."""
-    from floorclock.transfer import take_in
-
-    print(take_in(home(), source).words)
 
 
 def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:
@@ -186,11 +175,27 @@ def index(
         print(f"{made.running} running classes are left for later")
 
 
+def go_on_forgetting() -> None:
+    """Finishes taking people out of the records where that was begun and not finished; says what it did, or what is left."""
+    from floorclock.people.forget import FILE, finish_forgetting
+
+    if (home() / FILE).exists():
+        for words in finish_forgetting(home(), _opened_index):
+            print(words, file=sys.stderr)
+
+
+@contextmanager
+def _opened_index() -> Iterator[_Index]:
+    with _opened(None, up_to_date=False) as store:
+        yield _Index(store)
+
+
 class _Index:
     """The store, for taking somebody out of it."""
 
     def __init__(self, store: Store) -> None:
         self._store = store
+        self.shown = store.shown
 
     def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
         """Takes the names out, and makes these classes again from their journals."""
@@ -264,10 +269,15 @@ def _asked(question: str) -> bool:
 def _day(option: str, text: str | None) -> date | None:
     if text is None:
         return None
+    from floorclock.journal.instants import EARLIEST_YEAR, LATEST_YEAR
+
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(text.strip())
     except ValueError:
         raise WrongUsage(f"{option}: {text} is no day; write it like 2026-09-01") from None
+    if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
+        raise WrongUsage(f"{option}: no class is of the year {day.year}; write it like 2026-09-01")
+    return day
 
 
 def _today() -> date:

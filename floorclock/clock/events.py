@@ -6,6 +6,7 @@ Events go to and come from plain dictionaries (`to_dict`, `event_from_dict`), wh
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from fractions import Fraction
@@ -13,6 +14,8 @@ from typing import Any, ClassVar, Self
 
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Load, LoadUnit, Target, Unit
+
+_EXACT = re.compile(r"-?[0-9]{1,12}(?:[/.][0-9]{1,12})?")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -354,10 +357,10 @@ def target_to_dict(target: Target) -> dict[str, Any]:
 def target_from_dict(values: Mapping[str, Any]) -> Target:
     """The target that `target_to_dict` wrote."""
     return Target(
-        Fraction(values["amount"]),
+        _exact(values["amount"]),
         Unit(values["unit"]),
-        Fraction(values.get("step", "0")),
-        amounts=tuple(Fraction(amount) for amount in values.get("amounts", ())),
+        _exact(values.get("step", "0")),
+        amounts=tuple(_exact(amount) for amount in values.get("amounts", ())),
         each_side=bool(values.get("each_side", False)),
     )
 
@@ -369,7 +372,14 @@ def load_to_dict(load: Load) -> dict[str, str]:
 
 def load_from_dict(values: Mapping[str, str]) -> Load:
     """The load that `load_to_dict` wrote."""
-    return Load(Fraction(values["amount"]), LoadUnit(values["unit"]))
+    return Load(_exact(values["amount"]), LoadUnit(values["unit"]))
+
+
+def _exact(text: str) -> Fraction:
+    """An amount; one with an exponent could be a number that no machine holds."""
+    if not _EXACT.fullmatch(text):
+        raise ValueError(f"{text[:20]} is no exact amount")
+    return Fraction(text)
 
 
 def _plain(value: Any) -> Any:

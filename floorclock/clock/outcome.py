@@ -30,7 +30,10 @@ class What(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """`amount_ms` is the split or lap, or how much time was added; `part` and `interval` say where a tap counted."""
+    """`amount_ms` is the split or lap, or how much time was added; `part` and `interval` say where a tap counted.
+
+    `saved` is false while the disk refuses the event: it counts, but whoever shows it must not call it taken.
+    """
 
     what: What
     athlete: str = ""
@@ -39,6 +42,7 @@ class Outcome:
     part: int | None = None
     interval: int | None = None
     because: str = ""
+    saved: bool = True
 
     @property
     def took_effect(self) -> bool:

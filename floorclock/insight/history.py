@@ -21,9 +21,8 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
 from floorclock.errors import NotFound
 from floorclock.journal.home import JOURNAL_SUFFIX
-from floorclock.journal.plans import Plans
 from floorclock.journal.reading import Header, read_bytes, read_journal
-from floorclock.journal.replay import replay
+from floorclock.journal.replay import Plans, replay
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, session_loads, week_load
 from floorclock.pace.prior import NO_PRIOR, Key, PastClass, Prior, prior_from
 from floorclock.people import canonical_names

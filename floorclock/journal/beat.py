@@ -16,9 +16,8 @@ from pathlib import Path
 from floorclock.journal.disk import open_private
 from floorclock.journal.instants import instant_text, read_instant
 from floorclock.journal.lines import decode, encode, is_whole
+from floorclock.platform import system
 
-_sync_data = getattr(os, "fdatasync", os.fsync)
-"""In place, only the data has changed; macOS does not know the difference."""
 _LENGTH = 160
 """Longer than any beat, so that a shorter one leaves nothing of a longer one behind."""
 
@@ -44,9 +43,9 @@ def write_beat(path: Path, class_ms: int, wall: datetime, *, sync: bool = False)
     except OSError:
         return False
     try:
-        whole = os.pwrite(descriptor, record, 0) == len(record)
+        whole = system.write_at_start(descriptor, record) == len(record)
         if sync:
-            _sync_data(descriptor)
+            system.sync_data(descriptor)
         return whole
     except OSError:
         return False

@@ -12,6 +12,8 @@ _RFC_3339 = re.compile(
     r"([0-9]{4})-([0-9]{2})-([0-9]{2})[Tt]([0-9]{2}):([0-9]{2}):([0-9]{2})(?:\.([0-9]+))?(?:[Zz]|([+-])([0-9]{2}):([0-9]{2}))"
 )
 
+EARLIEST_YEAR, LATEST_YEAR = 1900, 9000
+
 
 def instant_text(wall: datetime) -> str:
     """A wall time to the millisecond with its offset, such as `2026-11-25T18:31:04.120+01:00`.
@@ -50,11 +52,15 @@ def read_instant(text: str) -> datetime:
 
 
 def instant_or_none(value: object) -> datetime | None:
-    """The instant of a text that may be anything; None where it is no RFC 3339 time."""
+    """The instant of a text that may be anything; None where it is no RFC 3339 time, or no year that a record could be of.
+
+    The first and the last years of the calendar have instants that another zone, or a day more, cannot say.
+    """
     try:
-        return read_instant(value) if isinstance(value, str) else None
+        instant = read_instant(value) if isinstance(value, str) else None
     except (ValueError, OverflowError):
         return None
+    return instant if instant is not None and EARLIEST_YEAR <= instant.year <= LATEST_YEAR else None
 
 
 def _zone(found: re.Match[str]) -> timezone:

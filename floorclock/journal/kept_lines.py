@@ -13,10 +13,9 @@ from typing import Any
 
 from floorclock.errors import ResourceError
 from floorclock.journal.disk import Disk, bytes_if_there, disk_words, private_folder
-from floorclock.journal.kept_file import KeptFile
-from floorclock.journal.lines import decode, encode
+from floorclock.journal.files import KeptFile
+from floorclock.journal.lines import decode, encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock
-from floorclock.journal.pieces import pieces
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,17 +8,21 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 from zlib import crc32
 
 VERSION = 1
 """The version of the journal's format that this floorclock writes."""
 
-_START = b'{"v":'
+_STARTS = re.compile(rb'\{"v":')
 _CHECK = re.compile(rb',"check":"([0-9a-f]{8})"\}')
 _CHECK_LENGTH = len(',"check":"00000000"}')
 _STARTS_TRIED = 8
+BLANK_LINES = re.compile(rb"(?:[ \t\r]*\n)+")
+"""Lines with nothing in them, however many."""
 
 
 def encode(values: Mapping[str, Any]) -> bytes:
@@ -38,19 +42,29 @@ def is_whole(record: bytes) -> bool:
 
 
 def find_records(damaged: bytes) -> list[tuple[int, int]]:
-    """Where whole records stand inside a damaged line: one whose line end was lost, or that follows a torn one."""
+    """Where whole records stand inside a damaged line: one whose line end was lost, or that follows a torn one.
+
+    The last few starts before each check are tried, and the sum of each is carried on from check to check, so that the work
+    grows with the length of the line alone, whatever is in it.
+    """
+    starts = [found.start() for found in _STARTS.finditer(damaged)]
+    view = memoryview(damaged)
     found: list[tuple[int, int]] = []
+    sums: dict[int, tuple[int, int]] = {}
     after = 0
     for check in _CHECK.finditer(damaged):
-        start = check.end()
-        for _ in range(_STARTS_TRIED):
-            start = damaged.rfind(_START, after, start)
-            if start < 0:
-                break
-            if is_whole(damaged[start : check.end()]):
+        before = bisect_left(starts, check.start())
+        tried = starts[max(bisect_left(starts, after), before - _STARTS_TRIED) : before]
+        carried: dict[int, tuple[int, int]] = {}
+        for start in reversed(tried):
+            summed_to, total = sums.get(start, (start, 0))
+            total = crc32(view[summed_to : check.start()], total)
+            carried[start] = check.start(), total
+            if crc32(b"}", total) == int(check[1], 16):
                 found.append((start, check.end()))
-                after = check.end()
+                after, carried = check.end(), {}
                 break
+        sums = carried
     return found
 
 
@@ -68,6 +82,52 @@ def decode(record: bytes) -> dict[str, Any]:
         raise ValueError("not a JSON object")
     values.pop("check", None)
     return values
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A whole record of a journal, or what lies between records.
+
+    `line` counts from 1; `ends` is true for the end of a line, with blank lines as a piece of their own, and nothing else.
+    `torn`: behind the last line end, and not whole.
+    """
+
+    line: int
+    data: bytes
+    whole: bool = False
+    ends: bool = False
+    torn: bool = False
+
+
+def pieces(data: bytes) -> Iterator[Piece]:
+    """The pieces of a journal in their order; put together again they are its bytes, whatever those are."""
+    start, number = 0, 0
+    while (end := data.find(b"\n", start)) >= 0:
+        if blank := BLANK_LINES.match(data, start):
+            yield Piece(number + 1, blank[0], ends=True)
+            number, start = number + blank[0].count(b"\n"), blank.end()
+            continue
+        number += 1
+        line = data[start:end]
+        bare = line.rstrip(b"\r")
+        yield from _inside(number, bare, torn=False)
+        yield Piece(number, data[start + len(bare) : end + 1], ends=True)
+        start = end + 1
+    yield from _inside(number + 1, data[start:], torn=True)
+
+
+def _inside(number: int, line: bytes, *, torn: bool) -> Iterator[Piece]:
+    if is_whole(line):
+        yield Piece(number, line, whole=True)
+        return
+    at = 0
+    for start, end in find_records(line):
+        if start > at:
+            yield Piece(number, line[at:start], torn=torn)
+        yield Piece(number, line[start:end], whole=True)
+        at = end
+    if line[at:]:
+        yield Piece(number, line[at:], torn=torn)
 
 
 def _json(values: Mapping[str, Any]) -> bytes:

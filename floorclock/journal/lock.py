@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import fcntl
 import os
 import time
 from pathlib import Path
@@ -16,10 +15,13 @@ from typing import Self
 
 from floorclock.errors import ResourceError
 from floorclock.journal.disk import open_private
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.platform import system
 
 _TRIES = 5
 _BETWEEN_TRIES_S = 0.02
-_CANNOT_LOCK = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EINVAL)
+_FRESH = ".new"
+_BESIDE = (".lock", ".beat", _FRESH)
 
 
 class ClassInUse(ResourceError):
@@ -55,7 +57,7 @@ class ClassLock:
             descriptor = _opened(path)
             with contextlib.ExitStack() as unless_taken:
                 unless_taken.callback(os.close, descriptor)
-                if not _locked(descriptor, fcntl.LOCK_EX, path):
+                if not _locked(descriptor, path):
                     pid = _holder(descriptor)
                 elif _is_at(descriptor, path):
                     # Otherwise whoever had it took the file away between our opening and our locking it.
@@ -84,25 +86,34 @@ def is_open(journal: Path) -> bool:
     """Whether some floor has the class of a journal open, this process included."""
     path = journal.with_suffix(".lock")
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
     except OSError:
         return False
     try:
-        return not _locked(descriptor, fcntl.LOCK_SH, path)
+        return not _locked(descriptor, path, shared=True)
     finally:
         os.close(descriptor)
 
 
-def _locked(descriptor: int, kind: int, path: Path) -> bool:
+def tidy(folder: Path) -> None:
+    """Takes away the lock, beat and half-made journal of classes that never came to be. A disk that refuses stops nothing.
+
+    A half-made journal holds the names of a roster, so it should not lie about. One that holds events was made from memory
+    after somebody had taken the journal away: it is the only record of that class and stays.
+    """
+    with contextlib.suppress(OSError):
+        for name in os.listdir(folder):
+            if name.endswith(_BESIDE):
+                path = folder / name
+                with contextlib.suppress(OSError, ResourceError):
+                    _tidy_one(path, path.with_suffix(JOURNAL_SUFFIX))
+
+
+def _locked(descriptor: int, path: Path, *, shared: bool = False) -> bool:
     try:
-        fcntl.flock(descriptor, kind | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    except OSError as error:
-        if error.errno in _CANNOT_LOCK:
-            raise ResourceError(f"the disk of {path.parent} cannot lock files: name a data folder on another one") from error
-        raise
-    return True
+        return system.lock(descriptor, shared=shared)
+    except system.NoLocksError as error:
+        raise ResourceError(f"the disk of {path.parent} cannot lock files: name a data folder on another one") from error
 
 
 def _opened(path: Path) -> int:
@@ -112,7 +123,7 @@ def _opened(path: Path) -> int:
         if error.errno != errno.EROFS or not path.exists():
             raise
         # A class that died on a disk that is read-only since left its file there: it can be locked all the same.
-        return os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        return os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
 
 
 def _is_at(descriptor: int, path: Path) -> bool:
@@ -127,11 +138,27 @@ def _name_holder(descriptor: int) -> None:
     # On a full disk nobody is named; the lock holds all the same.
     with contextlib.suppress(OSError):
         os.ftruncate(descriptor, 0)
-        os.pwrite(descriptor, b"%d\n" % os.getpid(), 0)
+        system.write_at_start(descriptor, b"%d\n" % os.getpid())
 
 
 def _holder(descriptor: int) -> int:
     try:
-        return int(os.pread(descriptor, 20, 0) or b"0")
+        return int(os.read(descriptor, 20) or b"0")
     except (OSError, ValueError):
         return 0
+
+
+def _tidy_one(path: Path, journal: Path) -> None:
+    if journal.exists() or is_open(journal):
+        # A class that is open and has no journal yet is about to have one.
+        return
+    lock = ClassLock.take(journal)
+    try:
+        if not journal.exists() and not _holds_events(journal.with_suffix(_FRESH)):
+            path.unlink(missing_ok=True)
+    finally:
+        lock.release()
+
+
+def _holds_events(fresh: Path) -> bool:
+    return fresh.exists() and fresh.read_bytes().count(b"\n") > 1

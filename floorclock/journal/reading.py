@@ -10,14 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from pathlib import Path
-from types import NoneType
 from typing import Any, Self, TypeGuard
 
 from floorclock.clock.events import EVENTS, Event, athlete_from_dict, athlete_to_dict, event_from_dict
 from floorclock.errors import NotFound, ResourceError
-from floorclock.journal.disk import disk_words
-from floorclock.journal.instants import instant_or_none, instant_text, read_instant
-from floorclock.journal.lines import decode, encode, find_records, is_whole
+from floorclock.journal.checks import check_event, check_header_values, check_roster
+from floorclock.journal.disk import read_file, read_words
+from floorclock.journal.instants import instant_or_none, instant_text
+from floorclock.journal.lines import BLANK_LINES, decode, encode, find_records, is_whole
 from floorclock.journal.upgrades import STEPS, UnknownVersion, upgraded
 from floorclock.plan.roster import Roster
 
@@ -25,13 +25,6 @@ OPENED = "opened"
 _UNREADABLE = (KeyError, TypeError, ValueError, AttributeError, ArithmeticError)
 """What values of the wrong kind raise while they are read."""
 _OTHER_VERSION = "was written by another version of floorclock"
-_PLAIN_TYPES: dict[str, tuple[type, ...]] = {
-    "int": (int,),
-    "str": (str,),
-    "bool": (bool,),
-    "int | None": (int, NoneType),
-    "float | None": (float, int, NoneType),
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,14 +67,17 @@ class Header:
             KeyError, TypeError, ValueError, AttributeError, ArithmeticError: a value is missing or of the wrong kind.
         """
         known = {part.name: values[part.name] for part in fields(cls) if part.name in values}
-        known["started"] = read_instant(values["started"])
+        known["started"] = instant_or_none(values["started"])
+        if known["started"] is None:
+            raise ValueError("no time at which it started")
         athletes = tuple(athlete_from_dict(athlete) for athlete in values["roster"]["athletes"])
         known["roster"] = Roster(title=values["roster"]["title"], athletes=athletes)
-        header = cls(**known)
-        texts = (header.id, header.session, header.session_file, header.session_text)
-        if not all(isinstance(text, str) for text in texts) or header.speed <= 0:
-            raise TypeError("a value of the header is of the wrong kind")
-        return header
+        check_roster(known["roster"])
+        plain = {part.name: (str(part.type), known[part.name]) for part in fields(cls) if part.name in known}
+        if not isinstance(plain.pop("session_text")[1], str):
+            raise TypeError("no plan")
+        check_header_values({name: value for name, value in plain.items() if name not in ("started", "roster")})
+        return cls(**known)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,11 +130,11 @@ def read_journal(path: Path) -> JournalReading:
         ResourceError: the disk does not give it.
     """
     try:
-        data = path.read_bytes()
+        data = read_file(path)
     except FileNotFoundError:
         raise NotFound(f"there is no journal {path}") from None
     except OSError as error:
-        raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"the journal {path} cannot be read: {read_words(error)}") from error
     return read_bytes(data)
 
 
@@ -147,6 +143,9 @@ def read_bytes(data: bytes) -> JournalReading:
     found = _Found()
     start, number = 0, 0
     while (end := data.find(b"\n", start)) >= 0:
+        if blank := BLANK_LINES.match(data, start):
+            number, start = number + blank[0].count(b"\n"), blank.end()
+            continue
         number += 1
         found.take_line(number, data[start:end].rstrip(b"\r"))
         start = end + 1
@@ -176,16 +175,14 @@ class _Found:
     walls: list[datetime | None] = field(default_factory=list)
     damage: list[Damage] = field(default_factory=list)
     aside: list[Mapping[str, Any]] = field(default_factory=list)
-    by_seq: dict[int, list[bytes]] = field(default_factory=dict)
+    by_seq: dict[int, set[bytes]] = field(default_factory=dict)
     last_seq: int = -1
     lines: int = 0
     bad_since: int = 0
     """Damaged lines since the last whole one: that many missing numbers are explained."""
 
     def take_line(self, number: int, line: bytes) -> None:
-        """Takes a line that ended; a blank one says nothing."""
-        if not line.strip():
-            return
+        """Takes a line that ended and is not blank."""
         self.lines += 1
         if is_whole(line):
             self._take(number, line)
@@ -246,10 +243,10 @@ class _Found:
             self.damage.append(Damage(number, "comes out of its order"))
         self.bad_since = 0
         self.last_seq = max(self.last_seq, seq)
-        known = self.by_seq.setdefault(seq, [])
+        known = self.by_seq.setdefault(seq, set())
         if record in known:
             return False
-        known.append(record)
+        known.add(record)
         return True
 
     def _take_header(self, number: int, values: Mapping[str, Any]) -> None:
@@ -275,8 +272,7 @@ class _Found:
     def _take_event(self, number: int, seq: int, values: Mapping[str, Any]) -> None:
         try:
             event = event_from_dict(upgraded(values))
-            if not _is_sound(event):
-                raise TypeError("a value of the wrong kind")
+            check_event(event)
         except UnknownVersion:
             self._put_aside(number, values, _OTHER_VERSION)
             return
@@ -299,13 +295,3 @@ def _missing_words(count: int) -> str:
 
 def _is_count(value: Any) -> TypeGuard[int]:
     return isinstance(value, int) and not isinstance(value, bool) and value >= 0
-
-
-def _is_sound(event: Event) -> bool:
-    """Whether plain values are of the kind that the event says, so that the fold can rely on them."""
-    for part in fields(event):
-        kinds = _PLAIN_TYPES.get(str(part.type))
-        value = getattr(event, part.name)
-        if kinds is not None and (not isinstance(value, kinds) or (isinstance(value, bool) and bool not in kinds)):
-            return False
-    return event.at_ms >= 0

@@ -13,8 +13,9 @@ where it stood.
 from __future__ import annotations
 
 import json
+import re
 from bisect import bisect_left
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -23,16 +24,46 @@ from floorclock.clock.fold import apply
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results, splits
-from floorclock.journal.lines import decode, encode
-from floorclock.journal.mentions import Mentions
-from floorclock.journal.pieces import Piece, pieces
-from floorclock.journal.plans import Plans
+from floorclock.journal.lines import Piece, decode, encode, pieces
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.plan.roster import give_keys
+from floorclock.journal.replay import Plans
+from floorclock.plan.roster import Athlete, give_keys
 
 FORGOTTEN = "forgotten"
 """The key of a header that counts who was taken out of the class."""
 GROUPS = "groups"
+
+
+class Mentions:
+    """The spellings of one person, to be looked for: found as a whole value or a whole word, never inside another word."""
+
+    def __init__(self, names: Collection[str]) -> None:
+        self.names = frozenset(names)
+        written = {form for name in self.names for form in (_json(name, ascii_=False), _json(name, ascii_=True))}
+        self._needles = tuple(form.encode("utf-8", "surrogatepass") for form in sorted(written))
+        words = "|".join(re.escape(form) for form in sorted(written | self.names, key=len, reverse=True))
+        self._words = re.compile(rf"(?<!\w)(?:{words})(?!\w)")
+
+    def may_stand_in(self, data: bytes) -> bool:
+        """A quick look: false where none of the names can stand in these bytes."""
+        return any(needle in data for needle in self._needles)
+
+    def are_words_of(self, text: str | bytes) -> bool:
+        """Whether one of the names is a word of a text, or of bytes that are no whole record."""
+        return bool(self._words.search(text if isinstance(text, str) else text.decode("utf-8", "replace")))
+
+    def are_told_by(self, event: Event) -> bool:
+        """Whether an event is about the person."""
+        about = getattr(event, "athlete", "")
+        return (about.name if isinstance(about, Athlete) else about) in self.names
+
+    def stand_in(self, value: Any) -> bool:
+        """Whether one of the names is a value or a key anywhere in JSON values."""
+        if isinstance(value, str):
+            return value in self.names
+        if isinstance(value, Mapping):
+            return any(self.stand_in(one) for pair in value.items() for one in pair)
+        return isinstance(value, list) and any(self.stand_in(one) for one in value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -289,3 +320,7 @@ def _with_check_of(made: bytes, damaged: bytes) -> bytes:
     """A record with the check that a damaged one had: what was not whole is not called whole now."""
     check = json.loads(damaged).get("check", "")
     return made[: -len(',"check":"00000000"}')] + b',"check":' + json.dumps(check).encode("ascii") + b"}"
+
+
+def _json(name: str, *, ascii_: bool) -> str:
+    return json.dumps(name, ensure_ascii=ascii_)[1:-1]

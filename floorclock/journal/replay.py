@@ -17,6 +17,8 @@ from floorclock.plan.cue_choice import chosen_cues
 from floorclock.plan.durations import UnreadableError
 from floorclock.plan.session import Session
 
+MOST_HELD = 64
+
 
 def recorded_session(header: Header) -> Session:
     """The plan that a class followed, with the cues that were chosen for it.
@@ -44,3 +46,27 @@ def replay(header: Header, events: Iterable[Event], session: Session | None = No
     """
     session = session or recorded_session(header)
     return fold(new_state(session, header.roster.athletes, header.rest_margin_ms), events)
+
+
+class Plans:
+    """The plans of many classes, each read once: a gym runs the same session again and again.
+
+    A plan that this version cannot read is None, and costs no other one; no more than `most` are held.
+    """
+
+    def __init__(self, most: int = MOST_HELD) -> None:
+        self._most = most
+        self._held: dict[tuple[str, str, str], Session | None] = {}
+
+    def of(self, header: Header) -> Session | None:
+        """The plan of a class; None where this version cannot read it."""
+        key = (header.session_text, header.session_file, header.cues)
+        if key in self._held:
+            return self._held[key]
+        if len(self._held) >= self._most:
+            del self._held[next(iter(self._held))]
+        try:
+            self._held[key] = recorded_session(header)
+        except InputProblems:
+            self._held[key] = None
+        return self._held[key]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from floorclock.clock.events import Event
 from floorclock.journal.disk import disk_words
-from floorclock.journal.kept_file import KeptFile
+from floorclock.journal.files import KeptFile
 
 PATIENCE_S = 2.0
 """A disk that takes longer than this does not answer; the class does not wait for it."""

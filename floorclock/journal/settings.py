@@ -6,12 +6,15 @@ Invariant: a settings file that cannot be read costs a warning and nothing else;
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from floorclock.errors import Problem, ResourceError
+from floorclock.journal.disk import disk_words, read_file, read_words
+from floorclock.journal.files import replace_whole
+from floorclock.plan.durations import shown
+from floorclock.plan.names import is_refused
 
 FILE = "settings.json"
 FARTHEST_OFFSET_MS = 2_000
@@ -34,11 +37,12 @@ def read_settings(home: Path) -> tuple[Settings, tuple[Problem, ...]]:
     """The settings in a data folder, and what is wrong with them; the usual ones where there are none."""
     path = home / FILE
     try:
-        values = json.loads(path.read_text("utf-8"))
+        values = json.loads(read_file(path).decode("utf-8"))
     except FileNotFoundError:
         return Settings(), ()
-    except (OSError, ValueError) as error:
-        return Settings(), (_warning(path, "", f"cannot be read: {error}", "delete it, or write it again with --tune"),)
+    except (OSError, ValueError, RecursionError) as error:
+        words = read_words(error) if isinstance(error, OSError) else "this is no JSON"
+        return Settings(), (_warning(path, "", f"cannot be read: {words}", "delete it, or write it again with --tune"),)
     if not isinstance(values, dict):
         return Settings(), (_warning(path, "", "is no JSON object", "delete it"),)
     return _checked(path, values)
@@ -50,17 +54,10 @@ def write_settings(home: Path, settings: Settings) -> None:
     Raises:
         ResourceError: the disk refuses them.
     """
-    path = home / FILE
-    fresh = path.with_suffix(".new")
     try:
-        descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-            json.dump(asdict(settings), file, indent=2)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
+        replace_whole(home / FILE, json.dumps(asdict(settings), indent=2).encode("utf-8"))
     except OSError as error:
-        raise ResourceError(f"the settings cannot be kept: {(error.strerror or str(error)).lower()}") from error
+        raise ResourceError(f"the settings cannot be kept: {disk_words(error)}") from error
 
 
 def _checked(path: Path, values: dict[str, Any]) -> tuple[Settings, tuple[Problem, ...]]:
@@ -69,13 +66,14 @@ def _checked(path: Path, values: dict[str, Any]) -> tuple[Settings, tuple[Proble
     usual = asdict(Settings())
     for name in values:
         if name not in usual:
-            problems.append(_warning(path, name, "unknown setting", ", ".join(field.name for field in fields(Settings))))
+            known = ", ".join(field.name for field in fields(Settings))
+            problems.append(_warning(path, name if name.isidentifier() else shown(name), "unknown setting", known))
     for name, default in usual.items():
         value = values.get(name, default)
         if _is_good(name, value, default):
             good[name] = value
         else:
-            problems.append(_warning(path, name, f"{value!r} is no value for it", f"such as {default!r}"))
+            problems.append(_warning(path, name, f"{shown(json.dumps(value))} is no value for it", f"such as {default!r}"))
     return Settings(**good), tuple(problems)
 
 
@@ -84,6 +82,8 @@ def _is_good(name: str, value: object, default: object) -> bool:
         return False
     if isinstance(value, int):
         return abs(value) <= FARTHEST_OFFSET_MS
+    if isinstance(value, str) and any(is_refused(letter) for letter in value):
+        return False
     return name != "sound_output" or value in OUTPUTS
 
 

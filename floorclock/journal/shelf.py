@@ -13,10 +13,11 @@ from pathlib import Path
 
 from floorclock.clock.events import ClassEnded
 from floorclock.errors import NotFound, WrongUsage
+from floorclock.journal.disk import LARGEST_FILE, open_file, read_words
 from floorclock.journal.home import JOURNAL_SUFFIX, MINUTE_LENGTH
 from floorclock.journal.lines import is_whole
 from floorclock.journal.lock import is_open
-from floorclock.journal.reading import read_bytes
+from floorclock.journal.reading import JournalReading, read_bytes
 
 _TAIL_LENGTH = 1 << 16
 _LONGEST_HEADER = 1 << 24
@@ -45,6 +46,8 @@ class ClassEntry:
     """True while some floor has it open."""
     paper: bool = False
     """True where it was timed on paper."""
+    unread: str = ""
+    """Why nothing can be made of the journal, in a few words; empty where something can."""
 
 
 class Shelf:
@@ -65,11 +68,13 @@ class Shelf:
             NotFound: there is none.
             WrongUsage: there are several.
         """
-        wanted = prefix.strip().casefold()
+        wanted = prefix.strip()
         by_id = {path.stem: path for path in self._journals()}
         if wanted in by_id:
             return by_id[wanted]
-        found = sorted((name for name in by_id if name.startswith(wanted)), reverse=True)
+        wanted = wanted.casefold()
+        found = sorted((name for name in by_id if name.casefold().startswith(wanted)), reverse=True)
+        found = [name for name in found if name.casefold() == wanted] or found
         if len(found) == 1:
             return by_id[found[0]]
         if found:
@@ -80,7 +85,7 @@ class Shelf:
         raise NotFound(f"there is no class {prefix}; the nearest are {_listed(near)}")
 
     def latest(self) -> Path:
-        """The journal of the newest class.
+        """The journal of the newest class of which something can be made.
 
         Raises:
             NotFound: no class has been recorded yet.
@@ -92,7 +97,7 @@ class Shelf:
                 break
             minute = path.stem[:MINUTE_LENGTH]
             entry = _entry(path)
-            if entry is not None:
+            if entry is not None and not entry.unread:
                 newest.append(entry)
         if not newest:
             raise NotFound("no class has been recorded yet")
@@ -119,37 +124,68 @@ def _listed(names: list[str]) -> str:
 
 def _entry(path: Path) -> ClassEntry | None:
     try:
-        with path.open("rb") as file:
+        with open_file(path) as file:
             first = file.readline(_LONGEST_HEADER)
             begun = file.tell()
             length = file.seek(0, 2)
             file.seek(max(begun, length - _TAIL_LENGTH))
             cut = file.tell() > begun
             tail = file.read()
-    except OSError:
+            ended = _ends_class(tail)
+            if cut and not ended and length <= LARGEST_FILE:
+                file.seek(begun)
+                ended = _ends_class(file.read())
+            lines = tail[tail.find(b"\n") + 1 if cut else 0 :].split(b"\n")
+    except FileNotFoundError:
         return None
+    except OSError as error:
+        return _unread(path, read_words(error))
     reading = read_bytes(first)
     if not first or (reading.torn and reading.header is None):
         # A class that died before it began: nothing was ever acknowledged.
         return None
-    lines = tail.split(b"\n")[1 if cut else 0 :]
-    ended = any(_ends_class(line) for line in lines)
-    if cut and not ended:
-        ended = any(_ends_class(line) for line in path.read_bytes().split(b"\n"))
     header = reading.header
+    if header is None:
+        return _unread(path, _why(reading), damage=len(reading.damage), ended=ended)
     return ClassEntry(
         id=path.stem,
         path=path,
-        started=header.started if header else None,
-        session=header.session if header else "",
-        athletes=len(header.roster.athletes) if header else 0,
-        rehearsal=header.rehearsal if header else False,
-        paper=header.paper if header else False,
+        started=header.started,
+        session=header.session,
+        athletes=len(header.roster.athletes),
+        rehearsal=header.rehearsal,
+        paper=header.paper,
         ended=ended,
         running=not ended and is_open(path),
         damage=len(reading.damage) + sum(1 for line in lines[:-1] if line.strip() and not is_whole(line.rstrip(b"\r"))),
     )
 
 
-def _ends_class(line: bytes) -> bool:
-    return _ENDED in line and is_whole(line.rstrip(b"\r"))
+def _unread(path: Path, why: str, *, damage: int = 0, ended: bool = True) -> ClassEntry:
+    return ClassEntry(
+        id=path.stem,
+        path=path,
+        started=None,
+        session="",
+        athletes=0,
+        rehearsal=False,
+        ended=ended,
+        damage=damage,
+        unread=why,
+    )
+
+
+def _why(reading: JournalReading) -> str:
+    return str(reading.damage[0]) if reading.damage else "its first line does not say what the class started from"
+
+
+def _ends_class(data: bytes) -> bool:
+    """Whether a whole line of these bytes says that the class was ended."""
+    at = data.find(_ENDED)
+    while at >= 0:
+        end = data.find(b"\n", at)
+        end = len(data) if end < 0 else end
+        if is_whole(data[data.rfind(b"\n", 0, at) + 1 : end].rstrip(b"\r")):
+            return True
+        at = data.find(_ENDED, end)
+    return False

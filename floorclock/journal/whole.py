@@ -1,35 +1,104 @@
-"""The journal of a class that is over before it is recorded, such as one from paper.
+"""Whole journals put in place at once: a class from paper, a class from a backup.
 
-Invariant: the journal is there with everything in it or not at all, whenever the machine dies.
+Invariant: the journal is there with everything in it or not at all, whenever the machine dies, and it is never put over one
+that says something else.
 """
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
+from typing import Literal
 
 from floorclock.clock.events import Event
-from floorclock.journal.disk import Disk
-from floorclock.journal.kept_file import KeptFile
-from floorclock.journal.reading import Header, event_line, header_line
-from floorclock.journal.replacing import placing
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.disk import Disk, disk_words, read_file, read_words
+from floorclock.journal.files import KeptFile, replace_whole
+from floorclock.journal.lock import ClassInUse, ClassLock
+from floorclock.journal.reading import Header, event_line, header_line, read_bytes
+
+Met = Literal["taken", "longer", "same", "older", "different"]
+"""What became of a journal from elsewhere: there was none here; here was its beginning; here is the same, or more, or another."""
+
+
+class UnusableJournal(ResourceError):
+    """What is here of a class cannot be read or changed; the disk itself works."""
 
 
 def write_whole(path: Path, header: Header, events: Iterable[tuple[Event, datetime]], disk: Disk | None = None) -> None:
-    """Puts a whole class on the disk, each event with its wall time; it is there when this returns.
+    """Puts a whole class on the disk, each event with its wall time; as `put_journal`."""
+    lines = (event_line(seq, event, wall) for seq, (event, wall) in enumerate(events, start=1))
+    put_journal(path, header_line(header) + b"".join(lines), disk)
+
+
+def put_journal(path: Path, data: bytes, disk: Disk | None = None) -> None:
+    """Puts the journal of a class in its place, byte for byte; it is there when this returns.
 
     Raises:
         WrongUsage: there is a journal already.
         ResourceError: another floor has the class, or the disk refuses; then nothing is left of it.
     """
-    lines = [event_line(seq, event, wall) for seq, (event, wall) in enumerate(events, start=1)]
-    with placing(path, "the class was not recorded", f"there is a journal {path} already"):
-        _put(path, header_line(header) + b"".join(lines), disk or Disk())
+    refused = f"class {path.stem} was not recorded"
+    try:
+        lock = ClassLock.take(path)
+    except OSError as error:
+        raise ResourceError(f"{refused}: {disk_words(error)}") from error
+    try:
+        if path.exists():
+            raise WrongUsage(f"there is a journal {path} already")
+        replace_whole(path, data, disk)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            path.unlink()
+        raise ResourceError(f"{refused}: {disk_words(error)}") from error
+    finally:
+        lock.release()
 
 
-def _put(path: Path, data: bytes, disk: Disk) -> None:
-    # All of it counts from the start: it is written aside, forced to the disk, and only then put in its place.
-    file = KeptFile(path, disk, data)
-    file.append(b"")
-    file.close()
+def take_journal(path: Path, data: bytes, disk: Disk | None = None) -> Met:
+    """Takes the journal of a class from elsewhere: whole where there is none, and what is missing where its beginning is here.
+
+    Raises:
+        UnusableJournal: what is here cannot be read, or the class is open in a floor; it stays as it is.
+        ResourceError: the disk refuses; the journal is as it was.
+    """
+    try:
+        here = read_file(path)
+    except FileNotFoundError:
+        put_journal(path, data, disk)
+        return "taken"
+    except OSError as error:
+        raise UnusableJournal(f"class {path.stem}: {read_words(error)}") from error
+    good = read_bytes(here).good_length
+    if here == data:
+        return "same"
+    if here.startswith(data):
+        return "older"
+    if not data.startswith(here[:good]):
+        return "different"
+    _go_on_with(path, data, disk or Disk())
+    return "longer"
+
+
+def _go_on_with(path: Path, data: bytes, disk: Disk) -> None:
+    try:
+        lock = ClassLock.take(path)
+        try:
+            # Read again: only now can nobody add to it.
+            here = read_file(path)
+            good = read_bytes(here).good_length
+            if not data.startswith(here[:good]):
+                raise UnusableJournal(f"class {path.stem}: it went on meanwhile")
+            file = KeptFile(path, disk, here[:good], here[good:])
+            try:
+                file.append(data[good:])
+            finally:
+                file.close()
+        finally:
+            lock.release()
+    except ClassInUse as error:
+        raise UnusableJournal(str(error)) from error
+    except OSError as error:
+        raise ResourceError(f"class {path.stem} was not gone on with: {disk_words(error)}") from error

@@ -21,9 +21,8 @@ from floorclock.clock.events import ClassEnded, Event
 from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.beat import beat_path, remove_beat, write_beat
 from floorclock.journal.disk import Disk, disk_words
-from floorclock.journal.kept_file import KeptFile
-from floorclock.journal.leftovers import tidy
-from floorclock.journal.lock import ClassLock
+from floorclock.journal.files import KeptFile
+from floorclock.journal.lock import ClassLock, tidy
 from floorclock.journal.reading import Header, JournalReading, event_line, header_line, read_bytes
 from floorclock.journal.saver import NO_ANSWER, Line, OnTrouble, OnWritten, Saver
 

@@ -17,6 +17,7 @@ from floorclock.errors import WrongUsage
 from floorclock.journal.settings import FARTHEST_OFFSET_MS, OUTPUTS, Settings
 from floorclock.live import shipped
 from floorclock.plan.session import Session
+from floorclock.platform.system import TERMINAL
 
 if TYPE_CHECKING:
     from floorclock.sound.outputs import SoundOutput
@@ -178,5 +179,5 @@ def words_of(session: Session, groups: Collection[int]) -> tuple[str, ...]:
 
 def ring_bell() -> None:
     """Rings the bell of the terminal."""
-    with open("/dev/tty", "wb", buffering=0) as terminal:
+    with open(TERMINAL, "wb", buffering=0) as terminal:
         terminal.write(b"\a")

@@ -1,6 +1,7 @@
 """Runs one class: a clock, a journal, a sound output, a state. Knows no screen.
 
-Invariant: an event is in the journal before the state shows it, and events are folded in the order they were sent.
+Invariant: an event is in the journal before the state shows it, or the state says that it is not; events are folded in the order
+they were sent.
 Time is never advanced past an event that is still on its way to the journal, so a recovered class is the same class.
 """
 
@@ -9,6 +10,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
 
@@ -30,6 +32,7 @@ from floorclock.clock.events import (
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState
+from floorclock.platform import system
 
 SOUND_AHEAD_MS = 120_000
 """Cues are handed to the sound this long before they are due, so that they sound even while a screen is stuck."""
@@ -75,8 +78,7 @@ class SystemClock:
         return time.monotonic_ns()
 
     def boot_ns(self) -> int:
-        boot = getattr(time, "CLOCK_BOOTTIME", None)
-        return time.monotonic_ns() if boot is None else time.clock_gettime_ns(boot)
+        return system.boot_ns()
 
     def wall(self) -> datetime:
         return datetime.now().astimezone()
@@ -157,8 +159,9 @@ class MemoryJournal:
 class Conductor:
     """One running class. Everything happens on the caller's thread; `written` must be called there too.
 
-    Listeners: `on_folded(event, outcome)` after each event, `on_cue(cue)` for each cue once it is due,
-    `on_slept(ms)` after the machine slept (the class is paused then).
+    Listeners: `on_folded(event, outcome)` after each event (`outcome.saved` is false where the disk refused it), `on_cue(cue)`
+    for each cue once it is due, `on_slept(ms)` after the machine slept (the class is paused then). `unsaved` are the events
+    that count but wait for the disk, in their order.
     """
 
     def __init__(self, state: ClassState, clock: Clock, journal: Journal, sound: Sound, *, rate: float = 1.0) -> None:
@@ -173,6 +176,7 @@ class Conductor:
         self.on_slept: list[Callable[[int], None]] = []
         self.sent = 0
         self.folded = 0
+        self.unsaved: list[Event] = []
         self._on_their_way: deque[Event] = deque()
         self._cued_ms = state.now_ms
         self._told: set[Cue] = set()
@@ -181,8 +185,9 @@ class Conductor:
         self._asleep_ns = clock.boot_ns() - clock.monotonic_ns()
 
     def class_ms(self, mono_ns: int | None = None) -> int:
-        """The class time now, or at a monotonic time."""
-        return self.class_clock.at(self.clock.monotonic_ns() if mono_ns is None else mono_ns)
+        """The class time now, or at a monotonic time; one that is still to come is now, whoever claims it."""
+        now_ns = self.clock.monotonic_ns()
+        return self.class_clock.at(now_ns if mono_ns is None else min(mono_ns, now_ns))
 
     def stamp(self, mono_ns: int | None = None) -> int:
         """The class time for a command given now: never before what has come about by itself or is on its way."""
@@ -244,8 +249,8 @@ class Conductor:
         lead_ms = COUNT_LEAD_MS if count_in_ms else 0
         self.send(Resumed(at_ms=at_ms, count_in_ms=count_in_ms, lead_ms=lead_ms))
 
-    def written(self, event: Event) -> None:
-        """The journal has an event: it is folded now, and told."""
+    def written(self, event: Event, saved: bool = True) -> None:
+        """The journal has an event, or holds it until the disk takes it (`saved` false): it is folded now, and told."""
         if self._on_their_way:
             self._on_their_way.popleft()
         moves_time = isinstance(event, _MOVES_TIME)
@@ -254,12 +259,19 @@ class Conductor:
             self.state.advance(event.at_ms)
             self._tell_cues(event.at_ms)
         outcome = apply(self.state, event)
+        if not saved:
+            self.unsaved.append(event)
+            outcome = replace(outcome, saved=False)
         self.folded += 1
         if moves_time and outcome.took_effect:
             self._rewind_cues(event)
         self._follow_the_state()
         for listener in self.on_folded:
             listener(event, outcome)
+
+    def all_saved(self) -> None:
+        """The disk has taken everything that waited for it."""
+        self.unsaved.clear()
 
     def tick(self) -> None:
         """Brings the state to now, tells the cues that came due, hands the coming ones to the sound.
@@ -268,8 +280,9 @@ class Conductor:
         """
         self._notice_sleep()
         now = self.class_ms()
-        if self._on_their_way:
-            now = min(now, *(event.at_ms for event in self._on_their_way))
+        # What is stamped before the state's own time, such as a claim that comes late, cannot be waited for any more.
+        ahead = (event.at_ms for event in self._on_their_way if event.at_ms >= self.state.now_ms)
+        now = min(now, *ahead, now)
         self.state.advance(now)
         self._follow_the_state()
         self._tell_cues(now)

@@ -32,12 +32,16 @@ from floorclock.plan.session import Session
 
 
 class EventQueue:
-    """Passes written events on to the thread that folds them: an event loop, or whoever calls `drain`."""
+    """Passes written events on to the thread that folds them: an event loop, or whoever calls `drain`.
+
+    With each goes whether the disk has it; once a disk that refused has taken everything, that is passed on in its turn.
+    """
 
     def __init__(self) -> None:
-        self.folds: Callable[[Event], None] = lambda event: None
+        self.folds: Callable[[Event, bool], None] = lambda event, saved: None
+        self.all_saved: Callable[[], None] = lambda: None
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._waiting: deque[Event] = deque()
+        self._waiting: deque[Callable[[], None]] = deque()
         self._arrived = threading.Event()
 
     def attach(self, loop: asyncio.AbstractEventLoop) -> None:
@@ -47,7 +51,15 @@ class EventQueue:
 
     def take(self, seq: int, event: Event, durable: bool) -> None:
         """An event is written, or the disk refuses and the class goes on. Called on the journal's thread."""
-        self._waiting.append(event)
+        self._pass_on(lambda: self.folds(event, durable))
+
+    def trouble(self, words: str | None) -> None:
+        """What is wrong with the disk; None when it has taken everything. Called on the journal's thread."""
+        if words is None:
+            self._pass_on(lambda: self.all_saved())
+
+    def _pass_on(self, told: Callable[[], None]) -> None:
+        self._waiting.append(told)
         self._arrived.set()
         if self._loop is not None:
             # A loop that has just been closed folds no more; the event is on the disk all the same.
@@ -60,9 +72,9 @@ class EventQueue:
         self._arrived.clear()
 
     def drain(self) -> None:
-        """Folds everything that has been written, in order."""
+        """Folds everything that has been told, in order."""
         while self._waiting:
-            self.folds(self._waiting.popleft())
+            self._waiting.popleft()()
 
 
 @dataclass(kw_only=True)
@@ -142,10 +154,10 @@ def start_class(
         version=__version__,
     )
     queue = EventQueue()
-    writer = JournalWriter(path, header, on_written=queue.take)
+    writer = JournalWriter(path, header, on_written=queue.take, on_trouble=queue.trouble)
     state = new_state(session, plan.roster.athletes, margin_ms)
     conductor = Conductor(state, clock, writer, sound or NoSound(), rate=rate)
-    queue.folds = conductor.written
+    queue.folds, queue.all_saved = conductor.written, conductor.all_saved
     return OpenClass(
         id=path.stem,
         path=path,
@@ -167,7 +179,7 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
     """
     queue = EventQueue()
     beat = read_beat(beat_path(path))
-    writer = JournalWriter.reopen(path, on_written=queue.take)
+    writer = JournalWriter.reopen(path, on_written=queue.take, on_trouble=queue.trouble)
     reading = writer.reading
     assert reading is not None
     assert reading.header is not None
@@ -179,7 +191,7 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
     stopped_ms, stopped_at = _where_it_stopped(reading, state, beat)
     state.advance(stopped_ms)
     conductor = Conductor(state, clock, writer, sound or NoSound(), rate=reading.header.speed)
-    queue.folds = conductor.written
+    queue.folds, queue.all_saved = conductor.written, conductor.all_saved
     opened = OpenClass(
         id=path.stem,
         path=path,

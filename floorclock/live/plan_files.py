@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass
 from pathlib import Path
 
 from floorclock.errors import InputProblems, Problem
+from floorclock.journal.disk import read_file, read_words
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import Session
 
 MOST_READ = 1 << 24
-"""No file of a coach is as long; a device that somebody named by mistake never ends."""
+"""No file of a coach is as long."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,14 +33,10 @@ def read_bytes(path: Path) -> bytes:
         InputProblems: it cannot be read.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_READ + 1)
+        return read_file(path, MOST_READ)
     except OSError as error:
-        words = (error.strerror or "it cannot be read").lower()
-        raise InputProblems([Problem(str(path), 0, 0, "", words, "name a file that is there")]) from error
-    if len(data) > MOST_READ:
-        raise InputProblems([Problem(str(path), 0, 0, "", "the file is too large, or has no end", "name a file of text")])
-    return data
+        hint = "name a file that is there" if error.errno == errno.ENOENT else "name a file of text"
+        raise InputProblems([Problem(str(path), 0, 0, "", read_words(error), hint)]) from error
 
 
 def read_files(session_file: Path, roster_file: Path | None) -> tuple[bytes, bytes | None]:

@@ -1,36 +1,36 @@
 """Takes a person out of the records, at their wish.
 
-Invariant: each journal is as it was or without them, never half of either; the file of spellings goes last, so that after a
-death in the middle the same command, with any of the names, finishes. Backups and exports that were made before are out of
-reach; the statement says so.
+Invariant: each journal is as it was or without them, never half of either. What is begun stands in a file of its own until all of
+it is done (`forgetting.jsonl`), so that after a death or a refusal in the middle the next start, or the same command with any of
+the names, finishes. Backups and exports that were made before are out of reach; the statement says so.
 """
 
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Callable, Collection
+from contextlib import AbstractContextManager
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
-from floorclock.errors import ResourceError, WrongUsage
+from floorclock.errors import FloorclockError, ResourceError, WrongUsage
 from floorclock.journal.beat import beat_path
 from floorclock.journal.disk import Disk, bytes_if_there, disk_words
+from floorclock.journal.files import BESIDE, replace_whole
 from floorclock.journal.instants import instant_text
-from floorclock.journal.kept_lines import lock_lines
-from floorclock.journal.lines import decode, encode
+from floorclock.journal.kept_lines import append_lines, lock_lines, read_lines
+from floorclock.journal.lines import decode, encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
-from floorclock.journal.mentions import Mentions
-from floorclock.journal.pieces import pieces
-from floorclock.journal.plans import Plans
-from floorclock.journal.redact import Share, without
-from floorclock.journal.replacing import BESIDE, replace_whole
+from floorclock.journal.redact import Mentions, Share, without
+from floorclock.journal.replay import Plans
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import journals_of, known_names, nobody_called
 from floorclock.people.register import FORGOTTEN, people_path, read_register
 from floorclock.plan.names import plain
 
+FILE = "forgetting.jsonl"
 MOST_NAMED = 5
 ELSEWHERE = (
     "Not reached: backups, exports and pages that were made before, and roster files of your own still hold the name. "
@@ -39,7 +39,9 @@ ELSEWHERE = (
 
 
 class Index(Protocol):
-    """A store that was made from the journals."""
+    """A store that was made from the journals. `shown` names it to people, without a password."""
+
+    shown: str
 
     def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
         """Takes the names out, rows and all, and makes these classes again from their journals."""
@@ -60,6 +62,10 @@ class Kept:
     unended: tuple[str, ...] = ()
     decisions: int = 0
     """Lines in the file of spellings that name them."""
+    begun: tuple[str, ...] = ()
+    """Classes that an earlier forgetting, which was not finished, had set out to change."""
+    unread: tuple[str, ...] = ()
+    """Classes that cannot be looked into, with why."""
 
     @property
     def words(self) -> str:
@@ -68,6 +74,9 @@ class Kept:
         lines += _spelling_words(self.spellings)
         if self.unended:
             lines.append(f"Not ended yet: {_listed(self.unended)}. End it first (floorclock resume {self.unended[0]}).")
+        if self.begun:
+            lines.append("It was begun before and not finished: the index and the spellings may hold the name still.")
+        lines += _unread_words(self.unread)
         return "\n".join(lines + _plan_words(self.in_plans))
 
 
@@ -82,6 +91,7 @@ class Forgotten:
     in_plans: tuple[str, ...] = ()
     files: int = 0
     decisions: int = 0
+    unread: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
@@ -95,6 +105,7 @@ class Forgotten:
             torn = _counted(self.share.fragments + self.files, "damaged or torn piece", "damaged or torn pieces")
             lines.append(f"{torn} of journals that held or could hold the name went too.")
         lines += _plan_words(self.in_plans)
+        lines += _unread_words(self.unread)
         return "\n".join([*lines, "What everybody else did in these classes stands as it was.", ELSEWHERE])
 
 
@@ -103,22 +114,28 @@ def what_is_kept(home: Path, name: str) -> Kept:
 
     Raises:
         NotFound: nobody of that name is in the records; names the nearest.
-        ResourceError: the disk does not give a journal.
+        ResourceError: the disk does not give the file of spellings.
     """
-    spellings, plans = _spellings(home, name), Plans()
+    begun = _begun(home, name)
+    spellings, plans = tuple(dict.fromkeys((*_spellings(home, name), *begun.names))), Plans()
+    unread: list[str] = []
     classes: list[str] = []
     in_plans: list[str] = []
     unended: list[str] = []
     share = Share()
     for path in journals_of(home):
-        parting = without(_bytes_of(path), spellings, plans)
+        try:
+            parting = without(_bytes_of(path), spellings, plans)
+        except ResourceError as error:
+            unread.append(str(error))
+            continue
         in_plans += [path.stem] if parting.in_plan else []
         if parting.share is not None:
             classes.append(path.stem)
             unended += [] if parting.ended else [path.stem]
             share += parting.share
     decisions = len(_decisions(home, spellings)[1])
-    if not classes and not decisions:
+    if not classes and not decisions and not begun.names:
         raise nobody_called(name, known_names(home))
     return Kept(
         name=spellings[0],
@@ -128,6 +145,8 @@ def what_is_kept(home: Path, name: str) -> Kept:
         in_plans=tuple(in_plans),
         unended=tuple(unended),
         decisions=decisions,
+        begun=begun.classes,
+        unread=tuple(unread),
     )
 
 
@@ -139,11 +158,14 @@ def forget(
     Raises:
         NotFound: nobody of that name is in the records.
         WrongUsage: a class of theirs has not ended; nothing was changed then.
-        ResourceError: a class of theirs is open in a floor, or the disk refuses. What was done until then is done: the same
-            command again does the rest.
+        ResourceError: a class of theirs is open in a floor, or the disk or the index refuses. What was done until then is done:
+            the next start (`finish_forgetting`), or the same command, does the rest.
     """
     kept = what_is_kept(home, name)
     _refuse_what_goes_on(home, kept)
+    wall = wall or SystemClock().wall()
+    classes_of_theirs = tuple(dict.fromkeys((*kept.begun, *kept.classes)))
+    _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk or Disk())
     share, files, plans = Share(), 0, Plans()
     classes: list[str] = []
     for path in journals_of(home):
@@ -155,8 +177,13 @@ def forget(
             share += took
             classes.append(path.stem)
     if index is not None:
-        index.forget(kept.spellings, classes)
-    decisions = _drop_decisions(home, kept.spellings, wall or SystemClock().wall(), disk or Disk())
+        try:
+            index.forget(kept.spellings, classes_of_theirs)
+        except FloorclockError as error:
+            left = "the journals are done; the index may hold the name still, the spellings do"
+            raise ResourceError(f"not finished, {left}: {error}; the next start goes on with it, or the same command") from error
+    decisions = _drop_decisions(home, kept.spellings, wall, disk or Disk())
+    _done(home, kept.spellings, disk or Disk())
     return Forgotten(
         name=kept.name,
         spellings=kept.spellings,
@@ -165,7 +192,83 @@ def forget(
         in_plans=kept.in_plans,
         files=files,
         decisions=decisions,
+        unread=kept.unread,
     )
+
+
+def finish_forgetting(home: Path, open_index: Callable[[], AbstractContextManager[Index]]) -> tuple[str, ...]:
+    """Goes on with every forgetting that was begun and not finished; what is to be told of it, nothing where there was none.
+
+    Whatever is in the way is told and not raised: it stops nobody's class.
+    """
+    told: list[str] = []
+    for begun in _all_begun(home):
+        name = begun.names[0]
+        try:
+            with open_index() as index:
+                if begun.index not in ("", index.shown):
+                    raise ResourceError(f"{begun.index} may hold the name still; floorclock forget with --store does the rest")
+                forget(home, name, index=index)
+            told.append(f"taking {name} out of the records was not finished; it is now")
+        except FloorclockError as error:
+            told.append(f"taking {name} out of the records is not finished: {error}")
+    return tuple(told)
+
+
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """A forgetting on its way: the names, the classes that held them, and the index to be brought up to date."""
+
+    names: tuple[str, ...] = ()
+    classes: tuple[str, ...] = ()
+    index: str = ""
+
+
+def _begun_path(home: Path) -> Path:
+    return home / FILE
+
+
+def _all_begun(home: Path) -> tuple[_Begun, ...]:
+    if not _begun_path(home).exists():
+        return ()
+    found = []
+    for line in read_lines(_begun_path(home)).lines:
+        names, classes = line.values.get("names"), line.values.get("classes")
+        if isinstance(names, list) and names and isinstance(classes, list):
+            found.append(_Begun(tuple(map(str, names)), tuple(map(str, classes)), str(line.values.get("index", ""))))
+    return tuple(found)
+
+
+def _begun(home: Path, name: str) -> _Begun:
+    return next((begun for begun in _all_begun(home) if plain(name) in begun.names), _Begun())
+
+
+def _set_out(home: Path, begun: _Begun, wall: datetime, disk: Disk) -> None:
+    """Notes what is to be done, before anything is."""
+    path = _begun_path(home)
+    lock = lock_lines(path)
+    try:
+        if begun not in _all_begun(home):
+            append_lines(path, [{"at": instant_text(wall), **asdict(begun)}], disk)
+    except ResourceError as error:
+        raise ResourceError(f"nothing was changed; {error}") from error
+    finally:
+        lock.release()
+
+
+def _done(home: Path, names: Collection[str], disk: Disk) -> None:
+    path = _begun_path(home)
+    lock = lock_lines(path)
+    try:
+        left = [line.values for line in read_lines(path).lines if not set(line.values.get("names", ())) & set(names)]
+        if left:
+            replace_whole(path, b"".join(encode(values) for values in left), disk)
+        else:
+            _remove([path], disk)
+    except OSError as error:
+        raise ResourceError(f"all is taken out but the note that it was begun: {disk_words(error)}; do it again") from error
+    finally:
+        lock.release()
 
 
 def _spellings(home: Path, name: str) -> tuple[str, ...]:
@@ -286,6 +389,10 @@ def _plan_words(ids: tuple[str, ...]) -> list[str]:
     if not ids:
         return []
     return [f"The name stands in the text of the plan of {_listed(ids)}: that is the coach's own text, and it was left alone."]
+
+
+def _unread_words(unread: tuple[str, ...]) -> list[str]:
+    return [f"Not looked into, so they may hold the name still: {'; '.join(unread)}."] if unread else []
 
 
 def _listed(ids: tuple[str, ...]) -> str:

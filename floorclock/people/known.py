@@ -10,6 +10,7 @@ from pathlib import Path
 
 from floorclock.clock.events import Joined
 from floorclock.errors import NotFound
+from floorclock.journal.disk import open_file
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.reading import Header, read_bytes
 from floorclock.people.doubles import Double, possible_doubles
@@ -56,7 +57,7 @@ def doubles_of(home: Path) -> tuple[Double, ...]:
 
 def _names_in(path: Path) -> Iterator[str]:
     try:
-        with path.open("rb") as file:
+        with open_file(path) as file:
             header = read_bytes(file.readline(_LONGEST_HEADER)).header
             if header is None or header.rehearsal:
                 return

@@ -10,14 +10,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from floorclock.errors import NotFound, WrongUsage
 from floorclock.journal.disk import Disk
-from floorclock.journal.instants import instant_text
+from floorclock.journal.instants import instant_or_none, instant_text
 from floorclock.journal.kept_lines import KeptLine, append_lines, lock_lines, read_lines
 from floorclock.live.conductor import SystemClock
-from floorclock.plan.names import plain
+from floorclock.plan.names import is_refused, plain
 
 FILE = "people.jsonl"
 SAME, NOT_SAME, FORGOTTEN = "same person", "not the same", "forgotten"
@@ -78,9 +78,9 @@ def register_of(lines: tuple[KeptLine, ...], damaged: tuple[int, ...] = ()) -> R
     refused = set(damaged)
     for line in lines:
         event, name, other = (line.values.get(key) for key in ("event", "name", "is"))
-        if event == FORGOTTEN and isinstance(line.values.get("at"), str):
+        if event == FORGOTTEN and instant_or_none(line.values.get("at")) is not None:
             forgotten.append(line.values["at"])
-        elif event not in (SAME, NOT_SAME) or not isinstance(name, str) or not isinstance(other, str):
+        elif event not in (SAME, NOT_SAME) or not _is_name(name) or not _is_name(other):
             refused.add(line.number)
         elif event == NOT_SAME:
             apart.add(frozenset((name, other)))
@@ -214,6 +214,10 @@ def take_decisions(home: Path, other: Register, *, wall: datetime | None = None,
         return TakenDecisions(len(fresh), left)
     finally:
         lock.release()
+
+
+def _is_name(value: object) -> TypeGuard[str]:
+    return isinstance(value, str) and not any(is_refused(letter) for letter in value)
 
 
 def _why_not(register: Register, name: str, into: str) -> str:

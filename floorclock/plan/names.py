@@ -1,6 +1,7 @@
 """Names, titles and prose: any Unicode text, and nothing that a terminal or a screen could take for a command.
 
-Invariant: what comes out is in NFC, on one line, and holds no character of the categories Cc, Cf, Cs, Co, Cn, Zl, Zp.
+Invariant: what comes out is in NFC, on one line, and holds no character of the categories Cc, Cf, Cs, Co, Cn, Zl, Zp. An emoji
+loses its variation selector.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from floorclock.plan.durations import UnreadableError, shown
 
 REFUSED_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 EMOJI_SELECTOR = "\ufe0f"
-"""Variation selector 16 makes terminals disagree on the width of the letter before it."""
+"""Variation selector 16 makes terminals disagree on the width of the letter before it; the letter is the same without it."""
 LONGEST_NAME = 60
 LONGEST_TITLE = 100
 LONGEST_PROSE = 600
@@ -29,6 +30,7 @@ def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
     """
     if len(text) > 4 * longest:
         raise UnreadableError(f"{len(text):,} characters are too many here", f"at most {longest}")
+    text = text.replace(EMOJI_SELECTOR, "")
     stray = next((letter for letter in text if is_refused(letter)), None)
     if stray is not None:
         label = unicodedata.name(stray, "a control or unassigned character").lower()
@@ -36,6 +38,8 @@ def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
     clean = " ".join(unicodedata.normalize("NFC", text).split())
     if not clean:
         raise UnreadableError("nothing is written here", "write a name, or leave the key out")
+    if unicodedata.category(clean[0]).startswith("M"):
+        raise UnreadableError(f"{shown(text)} begins with a mark that belongs over a letter", "write the letter before it")
     if len(clean) > longest:
         raise UnreadableError(f"{len(clean)} characters are too many here", f"at most {longest}")
     return clean
@@ -50,7 +54,7 @@ def clean_prose(text: str) -> str:
 
 def is_refused(letter: str) -> bool:
     """Whether a character may stand in no name."""
-    return letter == EMOJI_SELECTOR or unicodedata.category(letter) in REFUSED_CATEGORIES
+    return unicodedata.category(letter) in REFUSED_CATEGORIES
 
 
 def _without(text: str) -> str:
@@ -73,5 +77,5 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 
 def plain(text: str) -> str:
-    """A text as names are compared: NFC and single spaces. Unlike `clean_name` it refuses nothing."""
-    return " ".join(unicodedata.normalize("NFC", text[: 4 * LONGEST_NAME]).split())
+    """A text as names are compared: NFC, single spaces, no emoji selector. Unlike `clean_name` it refuses nothing."""
+    return " ".join(unicodedata.normalize("NFC", text[: 4 * LONGEST_NAME].replace(EMOJI_SELECTOR, "")).split())

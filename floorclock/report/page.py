@@ -18,7 +18,7 @@ from floorclock.clock.splits import Status
 from floorclock.digest import words
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.words import WAYS, chance_words, forecast_words, target_words
-from floorclock.journal.write_atomically import write_atomically
+from floorclock.journal.files import write_atomically
 from floorclock.pace.flags import Flag
 from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
 from floorclock.report.rest_picture import rest_picture

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from floorclock.digest.class_digest import ClassDigest, PartDigest
 from floorclock.digest.words import STOP
-from floorclock.journal.write_atomically import write_atomically
+from floorclock.journal.files import write_atomically
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.fonts import families_for, printable

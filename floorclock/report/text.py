@@ -72,6 +72,8 @@ def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
 
 def status_words(entry: ClassEntry) -> str:
     """`complete`, `from paper`, `running`, `interrupted` or `rehearsal`, and what is wrong with its journal."""
+    if entry.unread:
+        return "can't be read"
     words = ["rehearsal"] if entry.rehearsal else ["from paper"] if entry.paper else []
     if not entry.ended:
         words.append("running" if entry.running else "interrupted")

@@ -6,31 +6,31 @@ checking tools read, so that a backup can be checked and unpacked without floorc
 
 from __future__ import annotations
 
-import contextlib
 import gzip
 import hashlib
 import io
 import re
 import tarfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from floorclock.errors import FloorclockError, InputProblems, NotFound, Problem, ResourceError
-from floorclock.journal.disk import disk_words
+from floorclock.journal.disk import open_file, read_words
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.people.register import FILE as PEOPLE
-from floorclock.transfer.lossless import CLASS_ID
-from floorclock.transfer.taking_in import LARGEST_JOURNAL
 
 ABOUT = "backup.json"
 SUMS = "SHA256SUMS"
 FORMAT = 1
 CLASSES = "classes/"
+CLASS_ID = re.compile(r"[0-9A-Za-z][0-9A-Za-z_-]{0,79}")
+"""What may name a class that comes in: it becomes the name of a file."""
 MOST_FILES = 200_000
+LARGEST_JOURNAL = 1 << 26
 LARGEST_SETTINGS = 1 << 20
 FREE_BYTES = 1 << 27
 MOST_TIMES = 150
@@ -83,8 +83,8 @@ class Packer:
         self._tar.members = []  # type: ignore[attr-defined]
 
 
-def packed_files(path: Path) -> Iterator[Packed]:
-    """The files of a backup in their order, the sums last; one in memory at a time.
+def packed_files(path: Path) -> Generator[Packed, None, None]:
+    """The files of a backup in their order, the sums last; one in memory at a time. Close it when no more are wanted.
 
     Raises:
         NotFound: there is no such file.
@@ -92,9 +92,8 @@ def packed_files(path: Path) -> Iterator[Packed]:
         ResourceError: the disk does not give it.
     """
     try:
-        size = path.stat().st_size
-        with path.open("rb") as file, gzip.GzipFile(fileobj=file) as unpacked:
-            yield from _entries(path, unpacked, size)
+        with open_file(path) as file, gzip.GzipFile(fileobj=file) as unpacked:
+            yield from _entries(path, unpacked, path.stat().st_size)
             # To the end, where the check of the whole stands.
             while unpacked.read(1 << 16):
                 pass
@@ -105,7 +104,7 @@ def packed_files(path: Path) -> Iterator[Packed]:
     except _UNREADABLE as error:
         raise BadBackup(path, f"this is no whole backup ({type(error).__name__})") from None
     except OSError as error:
-        raise ResourceError(f"{path} cannot be read: {disk_words(error)}") from error
+        raise ResourceError(f"{path} cannot be read: {read_words(error)}") from error
 
 
 def sums_of(path: Path, data: bytes) -> dict[str, str]:
@@ -120,7 +119,7 @@ def sums_of(path: Path, data: bytes) -> dict[str, str]:
     return {name.decode("utf-8", "replace"): digest.decode("ascii") for digest, name in found}
 
 
-def _entries(path: Path, unpacked: gzip.GzipFile, size: int) -> Iterator[Packed]:
+def _entries(path: Path, unpacked: gzip.GzipFile, size: int) -> Generator[Packed, None, None]:
     # A compressed file can unpack to a thousand times its size: more than any records would is refused before it is read.
     left = FREE_BYTES + MOST_TIMES * size
     names: set[str] = set()
@@ -170,15 +169,3 @@ class _Counted(io.RawIOBase):
         if self._left < 0:
             raise BadBackup(self._path, "it unpacks to far more than any records would")
         return data
-
-
-@contextlib.contextmanager
-def reading(path: Path) -> Iterator[Iterator[Packed]]:
-    """The files of a backup, let go of when the reader stops early."""
-    files = packed_files(path)
-    try:
-        yield files
-    finally:
-        close = getattr(files, "close", None)
-        if close is not None:
-            close()

@@ -12,33 +12,33 @@ from datetime import datetime
 from pathlib import Path
 
 from floorclock import __version__
-from floorclock.errors import NotFound
+from floorclock.errors import NotFound, ResourceError
 from floorclock.journal.disk import bytes_if_there
+from floorclock.journal.files import new_file
 from floorclock.journal.instants import instant_text
 from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import journals_of
 from floorclock.people.register import people_path
 from floorclock.transfer.archive import ABOUT, CLASSES, FORMAT, Packer
-from floorclock.transfer.export import journal_bytes
-from floorclock.transfer.putting import new_file
+from floorclock.transfer.export import journal_bytes, what_was_left_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BackedUp:
-    """What is in a backup. `running` are classes that were copied up to their last whole line."""
+    """What is in a backup: `running` are classes up to their last whole line; `unread` were left out, with why."""
 
     file: Path
     classes: int
     size: int
     running: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
         """What there is now, in a few lines."""
         lines = [f"{self.file}: {self.classes} classes, {self.size / 1e6:.1f} MB, every file with its SHA-256 sum."]
-        if self.running:
-            lines.append(f"Still running, so as far as it was: {', '.join(self.running)}.")
+        lines += what_was_left_out(self.running, self.unread)
         return "\n".join([*lines, "It holds names, and keeps whoever is forgotten later: keep it safe, and not for ever."])
 
 
@@ -48,7 +48,7 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
     Raises:
         NotFound: nothing has been recorded.
         WrongUsage: the file is there already.
-        ResourceError: the disk refuses, or a journal cannot be read; nothing is left then.
+        ResourceError: the disk refuses; nothing is left then.
     """
     journals = journals_of(home)
     if not journals:
@@ -56,6 +56,7 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
     now = wall or SystemClock().wall()
     at_s = now.timestamp()
     running: list[str] = []
+    unread: list[str] = []
     count = 0
     with new_file(file) as out:
         packer = Packer(out)
@@ -66,13 +67,17 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
             if data:
                 packer.add(path.name, data, at_s)
         for path in journals:
-            data, runs = journal_bytes(path)
+            try:
+                data, runs = journal_bytes(path)
+            except ResourceError as error:
+                unread.append(str(error))
+                continue
             if data:
                 packer.add(f"{CLASSES}{path.name}", data, _changed_s(path, at_s))
                 count += 1
                 running += [path.stem] if runs else []
         packer.close(at_s)
-    return BackedUp(file=file, classes=count, size=file.stat().st_size, running=tuple(running))
+    return BackedUp(file=file, classes=count, size=file.stat().st_size, running=tuple(running), unread=tuple(unread))
 
 
 def _bytes_of(path: Path) -> bytes:

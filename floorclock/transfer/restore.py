@@ -8,34 +8,41 @@ from __future__ import annotations
 
 import hashlib
 import json
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import get_args
 
 from floorclock.errors import ResourceError
-from floorclock.journal.disk import Disk, disk_words, private_folder
+from floorclock.journal.disk import Disk, disk_words, private_folder, read_file
+from floorclock.journal.files import replace_whole
+from floorclock.journal.home import JOURNAL_SUFFIX, classes_folder
 from floorclock.journal.instants import instant_or_none
 from floorclock.journal.kept_lines import lines_of
-from floorclock.journal.replacing import replace_whole
 from floorclock.journal.settings import FILE as SETTINGS
+from floorclock.journal.whole import Met, UnusableJournal, take_journal
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import TakenDecisions, read_register, register_of, take_decisions
-from floorclock.transfer.archive import ABOUT, FORMAT, SUMS, BadBackup, reading, sums_of
-from floorclock.transfer.taking_in import Placing, what_was_left
+from floorclock.transfer.archive import ABOUT, FORMAT, SUMS, BadBackup, packed_files, sums_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What came back. `same`, `older` and `different` as when an export is taken in.
+    """What came back: `taken` were not here, `longer` were here with less in them and are whole now.
 
+    `same` were here already; `older` are here with more in them; `different` are here with another content.
     `forgotten_since` counts the people who were forgotten here after the backup was made: it may have brought them back.
     """
 
     file: str
     made: str
     taken: tuple[str, ...] = ()
+    longer: tuple[str, ...] = ()
     same: tuple[str, ...] = ()
     older: tuple[str, ...] = ()
     different: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    """Classes here that cannot be read or changed, with why; what the backup has of them was left out."""
     decisions: TakenDecisions = field(default_factory=TakenDecisions)
     settings: str = ""
     """What became of the settings, in a few words; empty where there were none."""
@@ -45,7 +52,17 @@ class Restored:
     def words(self) -> str:
         """What happened, in a few lines."""
         lines = [f"{self.file}, made {self.made}: {len(self.taken)} classes restored, {len(self.same)} were here already."]
-        lines += what_was_left(self.older, self.different, self.decisions, "restored")
+        if self.longer:
+            lines.append(f"Here with less in them, so gone on with: {', '.join(self.longer)}.")
+        if self.older:
+            lines.append(f"Here with more in them, so left: {', '.join(self.older)}.")
+        if self.different:
+            lines.append(f"Here with another content, so left as they are: {', '.join(self.different)}.")
+        if self.unread:
+            lines.append(f"Left out, because what is here cannot be read or changed: {'; '.join(self.unread)}.")
+        if self.decisions.taken or self.decisions.left:
+            left = f"; {self.decisions.left} go against what was decided here and were left" if self.decisions.left else ""
+            lines.append(f"Who is the same person: {self.decisions.taken} decisions restored{left}.")
         if self.settings:
             lines.append(f"Settings: {self.settings}.")
         if self.forgotten_since and self.taken:
@@ -57,7 +74,7 @@ class Restored:
 
 
 def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
-    """Brings everything back that is not here.
+    """Brings everything back that is not here, and goes on with classes of which less is here.
 
     Raises:
         NotFound: there is no such file.
@@ -65,17 +82,21 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
         ResourceError: it cannot be read, or the disk refuses; each class is there whole or not at all.
     """
     digests, made = _checked(file)
-    shelf = Placing(home, disk)
+    folder = classes_folder(home)
+    met: dict[str, list[str]] = {name: [] for name in (*get_args(Met), "unread")}
     decisions, settings = TakenDecisions(), ""
     since = sum(1 for when in read_register(home).forgotten if _is_after(when, made))
-    with reading(file) as packed:
+    with closing(packed_files(file)) as packed:
         for one in packed:
             if one.name in (SUMS, ABOUT):
                 continue
             if hashlib.sha256(one.data).hexdigest() != digests.get(one.name):
                 raise BadBackup(file, "it was changed while it was read", "do it again")
             if one.class_id:
-                shelf.place(one.class_id, one.data)
+                try:
+                    met[take_journal(folder / f"{one.class_id}{JOURNAL_SUFFIX}", one.data, disk)].append(one.class_id)
+                except UnusableJournal as error:
+                    met["unread"].append(str(error))
             elif one.name == PEOPLE:
                 found = lines_of(one.data)
                 decisions = take_decisions(home, register_of(found.lines, found.damaged), disk=disk)
@@ -84,10 +105,7 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
     return Restored(
         file=file.name,
         made=made,
-        taken=tuple(shelf.taken),
-        same=tuple(shelf.same),
-        older=tuple(shelf.older),
-        different=tuple(shelf.different),
+        **{name: tuple(ids) for name, ids in met.items()},
         decisions=decisions,
         settings=settings,
         forgotten_since=since,
@@ -98,7 +116,7 @@ def _checked(file: Path) -> tuple[dict[str, str], str]:
     """The sums of a backup in which every one fits, and when it was made."""
     found: dict[str, str] = {}
     about, sums = b"", b""
-    with reading(file) as packed:
+    with closing(packed_files(file)) as packed:
         for one in packed:
             if sums:
                 raise BadBackup(file, "something stands behind its sums")
@@ -132,6 +150,6 @@ def _settings(path: Path, data: bytes, disk: Disk | None) -> str:
             private_folder(path.parent)
             replace_whole(path, data, disk)
             return "restored"
-        return "the same" if path.read_bytes() == data else "this machine has its own, which were left"
+        return "the same" if read_file(path) == data else "this machine has its own, which were left"
     except OSError as error:
         raise ResourceError(f"the settings could not be restored: {disk_words(error)}") from error

@@ -1,4 +1,4 @@
-"""The records as tables for a spreadsheet: classes, splits, results, efforts, people.
+"""The records as tables for a spreadsheet: classes, splits, results, efforts, events, people.
 
 Invariant: a table says what the journals say and no more; what is not known is empty. Parts, rounds and stations count from 1,
 times are seconds, instants RFC 3339. `athlete` is the name as it was written, `person` the one it counts as.
@@ -6,6 +6,7 @@ times are seconds, instants RFC 3339. `athlete` is the name as it was written, `
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,9 +16,8 @@ from floorclock.clock.events import ClassEnded, Joined
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.journal.instants import instant_text
-from floorclock.journal.plans import Plans
 from floorclock.journal.reading import JournalReading
-from floorclock.journal.replay import replay
+from floorclock.journal.replay import Plans, replay
 from floorclock.pace.load import session_loads
 from floorclock.plan.durations import seconds
 
@@ -35,6 +35,7 @@ COLUMNS: Mapping[str, Row] = {
         "class", "part", "part_title", "kind", "athlete", "person", "choice", "time", "rounds", "reps", "not_finished",
     ),
     "efforts": ("class", "started", "athlete", "person", "effort", "minutes", "load"),
+    "events": ("class", "number", "at", "wall", "event", "athlete", "more"),
     "people": ("name", "person", "classes", "first", "last"),
 }  # fmt: skip
 
@@ -56,12 +57,13 @@ class Tables:
         self._plans = Plans()
         self._seen: dict[str, Seen] = {}
 
-    def rows_of(self, class_id: str, reading: JournalReading, forgotten: int) -> Iterator[tuple[str, Row]]:
-        """The rows of a class, each with the name of its table. A plan that cannot be read gives its class alone."""
+    def rows_of(self, class_id: str, reading: JournalReading) -> Iterator[tuple[str, Row]]:
+        """The rows of a class, each with the name of its table. A plan that cannot be read gives its class and events alone."""
         header = reading.header
         session = None if header is None else self._plans.of(header)
         state = None if header is None or session is None else replay(header, reading.events, session)
-        yield "classes", self._class(class_id, reading, state, forgotten)
+        yield "classes", self._class(class_id, reading, state)
+        yield from (("events", row) for row in _events(class_id, reading))
         if header is not None and not header.rehearsal:
             joined = (event.athlete for event in reading.events if isinstance(event, Joined))
             self._see({athlete.name for athlete in (*header.roster.athletes, *joined)}, header.started)
@@ -85,17 +87,17 @@ class Tables:
             seen.classes += 1
             seen.first, seen.last = min(seen.first, started), max(seen.last, started)
 
-    def _class(self, class_id: str, reading: JournalReading, state: ClassState | None, forgotten: int) -> Row:
+    def _class(self, class_id: str, reading: JournalReading, state: ClassState | None) -> Row:
         header = reading.header
         if header is None:
-            return (class_id, "", "", None, None, None, None, None, None, len(reading.damage), forgotten)
+            return (class_id, "", "", None, None, None, None, None, None, len(reading.damage), None)
         margin = None if state is None else state.session.rest_margin_ms if state.margin_ms is None else state.margin_ms
         loads = () if state is None else session_loads(state)
         minutes = max((load.minutes for load in loads), default=None)
         ended = any(isinstance(event, ClassEnded) for event in reading.events)
         people = len(header.roster.athletes) if state is None else len(state.athletes)
         about: tuple[Any, ...] = (class_id, instant_text(header.started), header.session, header.rehearsal, header.paper, ended)
-        return (*about, seconds(margin), people, _rounded(minutes), len(reading.damage), forgotten)
+        return (*about, seconds(margin), people, _rounded(minutes), len(reading.damage), header.forgotten)
 
     def _splits(self, class_id: str, state: ClassState) -> Iterator[Row]:
         for one in splits(state):
@@ -116,6 +118,18 @@ class Tables:
             if one.effort is not None:
                 amounts = (_number(one.effort), _rounded(one.minutes), _rounded(one.load))
                 yield (class_id, started, one.name, self._person(one.name), *amounts)
+
+
+def _events(class_id: str, reading: JournalReading) -> Iterator[Row]:
+    """Everything that happened, in its order; `more` is what else an event says, as JSON."""
+    for seq, wall, event in zip(reading.seqs, reading.walls, reading.events, strict=True):
+        values = event.to_dict()
+        about = values.pop("athlete", "")
+        name = about["name"] if isinstance(about, dict) else about
+        more = {key: value for key, value in values.items() if key not in ("event", "at_ms")}
+        written = json.dumps(more, ensure_ascii=False) if more else ""
+        label = "" if wall is None else instant_text(wall)
+        yield (class_id, seq, seconds(event.at_ms), label, event.name, name, written)
 
 
 def _rounded(value: float | None) -> float | None:

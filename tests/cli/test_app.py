@@ -125,7 +125,7 @@ def test_warnings_of_a_plan_that_can_run_are_printed_and_are_no_failure(shell: S
 
 def test_check_says_what_cannot_be_read(shell: Shell, tmp_path: Path) -> None:
     (tmp_path / "latin.yaml").write_bytes("session: Übung\n".encode("latin-1"))
-    for path, words in {"nope.yaml": "no such file", ".": "is a directory", "latin.yaml": "not UTF-8"}.items():
+    for path, words in {"nope.yaml": "no such file", ".": "that is a folder", "latin.yaml": "not UTF-8"}.items():
         answer = shell("check", str(tmp_path / path))
         assert answer.status == 1
         assert len(answer.err_lines) == 1
@@ -275,7 +275,7 @@ def test_classes_lists_the_newest_first_and_says_what_is_a_rehearsal(shell: Shel
     journal_at(home / "classes" / "20200101-0700-0001.jsonl", 3)
     shell("rehearse", small[0], "--roster", small[1])
     listed = json.loads(shell("classes", "--json").out)["classes"]
-    keys = ["id", "session", "started", "athletes", "rehearsal", "ended", "running", "paper", "damage"]
+    keys = ["id", "session", "started", "athletes", "rehearsal", "ended", "running", "paper", "damage", "unread"]
     assert [list(entry) for entry in listed] == [keys] * 2
     assert [(entry["athletes"], entry["rehearsal"], entry["ended"]) for entry in listed] == [(3, True, True), (7, False, False)]
     text = shell("classes").out

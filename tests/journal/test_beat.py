@@ -28,7 +28,7 @@ def test_the_last_beat_is_the_one_that_counts_whatever_its_length(path: Path) ->
 
 def test_a_beat_is_forced_to_the_disk_when_it_is_to_be(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     forced: list[int] = []
-    monkeypatch.setattr("floorclock.journal.beat._sync_data", forced.append)
+    monkeypatch.setattr("floorclock.platform.system.sync_data", forced.append)
     assert write_beat(path, 1, WALL)
     assert forced == []
     assert write_beat(path, 2, WALL, sync=True)

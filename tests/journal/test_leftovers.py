@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from floorclock.journal.beat import beat_path, write_beat
-from floorclock.journal.leftovers import tidy
-from floorclock.journal.lock import ClassLock, is_open
+from floorclock.journal.lock import ClassLock, is_open, tidy
 from floorclock.journal.reading import read_journal
 from floorclock.journal.writer import JournalWriter
 from tests.journal.sample_class import WALL, events_through, journal_at, journal_bytes

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from floorclock.clock.events import Joined, Paused, Tapped
-from floorclock.journal.mentions import Mentions
+from floorclock.journal.redact import Mentions
 from floorclock.plan.roster import Athlete
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.journal.lines import encode
-from floorclock.journal.pieces import pieces
+from floorclock.journal.lines import encode, pieces
 from floorclock.journal.reading import read_bytes
 from tests.journal.sample_class import journal_bytes
 

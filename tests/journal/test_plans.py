@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.journal import plans
-from floorclock.journal.plans import MOST_HELD, Plans
+from floorclock.journal import replay
 from floorclock.journal.reading import Header
-from floorclock.journal.replay import recorded_session
+from floorclock.journal.replay import MOST_HELD, Plans, recorded_session
 from floorclock.plan.session import Session
 from tests.journal.sample_class import sample_header
 from tests.opened_classes import SESSION
@@ -20,7 +19,7 @@ def test_a_plan_is_read_once_and_no_more_are_held_than_needed(monkeypatch: pytes
         read.append(header.session_text)
         return recorded_session(header)
 
-    monkeypatch.setattr(plans, "recorded_session", counted)
+    monkeypatch.setattr(replay, "recorded_session", counted)
     held = Plans()
     first = held.of(sample_header(session_text=SESSION))
     assert first is not None

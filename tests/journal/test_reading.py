@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 from datetime import timedelta
+from fractions import Fraction
 from itertools import accumulate
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
@@ -16,6 +17,7 @@ from floorclock.clock.events import EVENTS, Event
 from floorclock.errors import NotFound, ResourceError
 from floorclock.journal.lines import encode
 from floorclock.journal.reading import Header, JournalReading, header_line, read_bytes, read_journal
+from floorclock.plan.work import Load, LoadUnit
 from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
 EVENTS_IN_IT = 12
@@ -289,7 +291,8 @@ class TestAnotherVersion:
 
 def test_every_event_there_is_comes_back_from_the_journal() -> None:
     """Each kind of event, made from its own field types, survives the way to its line and back."""
-    kinds: dict[Any, Any] = {int: 7, str: "Ilka", bool: False, float: 6.5}
+    load = Load(Fraction(24), LoadUnit.KG)
+    kinds: dict[Any, Any] = {int: 7, str: "Ilka", bool: False, float: 6.5, Load: load}
     for name, cls in EVENTS.items():
         hints = get_type_hints(cls)
         sample = next((event_numbered(seq) for seq in range(1, 20) if event_numbered(seq).name == name), None)

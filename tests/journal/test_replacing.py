@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.files import replace_whole
 from floorclock.journal.lock import ClassInUse, ClassLock
-from floorclock.journal.replacing import put_journal, replace_whole
+from floorclock.journal.whole import put_journal
 from tests.journal.failing_disk import RefusingDisk
 from tests.journal.test_whole import DyingDisk
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from floorclock.clock.events import Event
 from floorclock.journal.disk import Disk
-from floorclock.journal.kept_file import KeptFile
+from floorclock.journal.files import KeptFile
 from floorclock.journal.reading import event_line, header_line, read_bytes
 from floorclock.journal.saver import NO_ANSWER, Line, Saver
 from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk

@@ -79,11 +79,15 @@ class TestTheList:
         assert (entry.id, entry.started, entry.session, entry.athletes, entry.damage) == ("20261125-1831-0002", None, "", 0, 1)
         assert Shelf(home).interrupted() == ()
 
-    def test_skips_a_journal_that_is_gone_or_is_none(self, home: Path) -> None:
+    def test_skips_a_journal_that_is_gone_and_names_what_is_none(self, home: Path) -> None:
         add(home, "20261125-1831-0001")
         (home / "classes" / "20261125-1831-0002.jsonl").mkdir()
-        (home / "classes" / "20261125-1831-0003.jsonl").symlink_to(home / "nowhere")
-        assert ids(Shelf(home).classes()) == ["20261125-1831-0001"]
+        os.mkfifo(home / "classes" / "20261125-1831-0003.jsonl")
+        (home / "classes" / "20261125-1831-0004.jsonl").symlink_to(home / "nowhere")
+        unread = {entry.id[-1]: entry.unread for entry in Shelf(home).classes()}
+        assert unread == {"1": "", "2": "that is a folder", "3": "that is a device or a pipe"}
+        assert Shelf(home).latest().stem == "20261125-1831-0001"
+        assert ids(Shelf(home).interrupted()) == ["20261125-1831-0001"]
 
     def test_counts_damaged_lines_and_not_a_torn_end(self, home: Path) -> None:
         path = add(home, "20261125-1831-0001", 6)

@@ -84,7 +84,7 @@ def test_whenever_the_disk_dies_the_journal_is_whole_or_not_there(path: Path) ->
 
 
 def test_a_disk_that_is_full_leaves_nothing_behind(path: Path) -> None:
-    with pytest.raises(ResourceError, match="the class was not recorded: disk full"):
+    with pytest.raises(ResourceError, match="was not recorded: disk full"):
         write_whole(path, sample_header(), told(3), RefusingDisk(errno.ENOSPC))
     assert list(path.parent.iterdir()) == []
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from floorclock.errors import ResourceError, WrongUsage
-from floorclock.journal.write_atomically import write_atomically
+from floorclock.journal.files import write_atomically
 
 
 def test_a_new_file_is_for_its_owners_eyes_and_nothing_stays_beside_it(tmp_path: Path) -> None:

@@ -463,3 +463,26 @@ def test_the_machines_own_clocks_grow_and_the_wall_time_has_an_offset() -> None:
     assert before <= clock.monotonic_ns() <= time.monotonic_ns()
     assert clock.boot_ns() >= before
     assert clock.wall().utcoffset() is not None
+
+
+def test_a_tap_that_claims_to_come_from_the_future_is_stamped_with_now() -> None:
+    run = at(30)
+    run.conductor.tap("Ilka", run.clock.monotonic_ns() + 3_600_000_000_000)
+    assert run.journal.events[-1].at_ms == run.conductor.class_ms() == 30_000
+    run.wait(1_000)
+    assert run.state.now_ms == 31_000
+
+
+def test_an_old_claim_on_its_way_does_not_hold_the_clock_and_a_new_one_does() -> None:
+    """What was shown cannot be taken back; what is still to be shown waits for the disk."""
+    run = a_run(harbour(), count_in_ms=0, lag=True)
+    run.conductor.begin(0)
+    run.wait(30_000)
+    run.conductor.tap("Ilka", run.clock.monotonic_ns() - 20_000_000_000)
+    run.clock.move_ms(2_000)
+    run.conductor.tick()
+    assert run.state.now_ms == 32_000
+    run.conductor.tap("Bram")
+    run.clock.move_ms(2_000)
+    run.conductor.tick()
+    assert run.state.now_ms == 32_000

@@ -376,3 +376,28 @@ def test_the_roster_may_choose_an_alternative_to_a_part(tmp_path: Path, home: Pa
     opened = start_class(read_plan(folder / "harbour.yaml", tmp_path / "who.yaml"), home, ManualClock(WALL))
     opened.close()
     assert opened.conductor.state.choices == {("Ilka", 3): "shorter"}
+
+
+def test_what_a_full_disk_refused_counts_but_is_told_as_not_saved_until_there_is_room(
+    tmp_path: Path, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    disk = RefusingDisk()
+    use_disk(monkeypatch, disk)
+    one = started(plan_at(tmp_path), home)
+    saved: list[bool] = []
+    one.opened.conductor.on_folded.append(lambda event, outcome: saved.append(outcome.saved))
+    one.begin()
+    disk.error = errno.ENOSPC
+    one.wait(30_000)
+    one.tap("Ilka")
+    one.tap("Bram")
+    assert saved == [True, False, False]
+    assert [event.name for event in one.opened.conductor.unsaved] == ["tap", "tap"]
+    disk.error = None
+    while one.opened.conductor.unsaved:
+        one.opened.queue.wait()
+        one.opened.queue.drain()
+    assert [event.name for event in read_journal(one.opened.path).events] == ["part begun", "tap", "tap"]
+    one.tap("Noor")
+    assert saved[-1]
+    one.die()

@@ -47,17 +47,19 @@ def test_every_problem_of_both_files_is_told_at_once_with_the_names_as_typed(tmp
 
 def test_two_files_that_are_not_there_are_told_at_once(tmp_path: Path) -> None:
     told = problems_of(tmp_path / "a.yaml", tmp_path / "b.yaml")
-    assert told == [f"{tmp_path / name}: no such file or directory (name a file that is there)" for name in ("a.yaml", "b.yaml")]
+    assert told == [f"{tmp_path / name}: there is no such file (name a file that is there)" for name in ("a.yaml", "b.yaml")]
 
 
 def test_a_folder_is_no_plan(tmp_path: Path) -> None:
     (line,) = problems_of(tmp_path, None)
-    assert line == f"{tmp_path}: is a directory (name a file that is there)"
+    assert line == f"{tmp_path}: that is a folder (name a file of text)"
 
 
-def test_a_file_without_an_end_is_refused_before_it_fills_the_memory() -> None:
-    (line,) = problems_of(Path("/dev/zero"), None)
-    assert line.startswith("/dev/zero: the file is too large")
+def test_a_device_or_a_pipe_is_refused_at_once(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "plan.yaml")
+    for path in (Path("/dev/zero"), tmp_path / "plan.yaml"):
+        (line,) = problems_of(path, None)
+        assert line == f"{path}: that is a device or a pipe (name a file of text)"
 
 
 def test_a_file_that_may_not_be_read_says_so(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Collection
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ from floorclock.journal.lock import ClassInUse, ClassLock
 from floorclock.journal.reading import read_journal
 from floorclock.journal.whole import write_whole
 from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
+from floorclock.people.forget import finish_forgetting
 from floorclock.people.register import canonical_names, read_register
 from floorclock.plan.roster import Athlete, Roster
 from tests.journal.failing_disk import RefusingDisk, refusal
@@ -152,27 +154,60 @@ class Index:
     """Takes note of what it is told."""
 
     def __init__(self) -> None:
+        self.shown = "the store"
         self.told: list[tuple[Collection[str], Collection[str]]] = []
 
     def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
         self.told.append((names, class_ids))
 
 
+class Broken(Index):
+    def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
+        raise ResourceError("the store is locked")
+
+
 def test_the_index_is_told_after_the_journals_and_before_the_spellings(home: Path, three: tuple[Path, ...]) -> None:
     index = Index()
     forget(home, "Ilka", index=index)
-    assert index.told == [(("Ilka", "Ilca"), [path.stem for path in three[:3]])]
-
-    class Broken(Index):
-        def forget(self, names: Collection[str], class_ids: Collection[str]) -> None:
-            raise ResourceError("the store is locked")
+    assert index.told == [(("Ilka", "Ilca"), tuple(path.stem for path in three[:3]))]
 
     merge(home, "Nour", "Noor")
     with pytest.raises(ResourceError):
         forget(home, "Noor", index=Broken())
     assert canonical_names(home) == {"Nour": "Noor"}
-    forget(home, "Nour", index=index)
-    assert index.told[-1] == (("Noor", "Nour"), [])
+    assert [path.name for path in home.rglob("*") if path.is_file() and b"Noor" in path.read_bytes()] != []
+    classes = tuple(path.stem for path in three[1:])
+    assert (finish_forgetting(home, lambda: nullcontext(index))) == (
+        "taking Noor out of the records was not finished; it is now",
+    )
+    assert index.told[-1] == (("Noor", "Nour"), classes)
+    assert [path.name for path in home.rglob("*") if path.is_file() and b"No" in path.read_bytes()] == []
+    assert finish_forgetting(home, lambda: nullcontext(index)) == ()
+
+
+def test_what_is_not_finished_says_what_is_left_and_a_second_try_knows_the_name(home: Path, three: tuple[Path, ...]) -> None:
+    with pytest.raises(ResourceError, match="the index may hold the name still, the spellings do: the store is locked"):
+        forget(home, "Bram", index=Broken())
+    assert "begun before and not finished" in what_is_kept(home, "Bram").words
+    assert what_is_kept(home, "Bram").classes == ()
+    (told,) = finish_forgetting(home, lambda: nullcontext(Broken()))
+    assert told.startswith("taking Bram out of the records is not finished: ")
+    elsewhere = Index()
+    elsewhere.shown = "another store"
+    (told,) = finish_forgetting(home, lambda: nullcontext(elsewhere))
+    assert "the store may hold the name still; floorclock forget with --store" in told
+    index = Index()
+    forget(home, "Bram", index=index)
+    assert index.told == [(("Bram",), tuple(three[number].stem for number in (0, 2, 3)))]
+    with pytest.raises(NotFound):
+        what_is_kept(home, "Bram")
+
+
+def test_a_journal_that_cannot_be_read_costs_itself_and_is_named(home: Path, three: tuple[Path, ...]) -> None:
+    three[3].unlink()
+    three[3].mkdir()
+    assert f"the journal of class {three[3].stem} cannot be read: that is a folder" in what_is_kept(home, "Ilka").words
+    assert "Not looked into, so they may hold the name still" in forget(home, "Ilka").words
 
 
 class DyingDisk(Disk):
@@ -269,7 +304,7 @@ def test_killed_in_the_middle_it_is_finished_by_the_same_command(home: Path) -> 
 def test_a_full_disk_is_said_without_a_name(home: Path, three: tuple[Path, ...]) -> None:
     with pytest.raises(ResourceError) as refused:
         forget(home, "Ilka", disk=RefusingDisk(errno.ENOSPC))
-    assert str(refused.value) == f"class {three[0].stem} could not be changed: disk full"
+    assert str(refused.value) == "nothing was changed; it was not kept: disk full"
     assert list(home.rglob("*.new")) == []
 
 

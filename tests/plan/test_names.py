@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.plan.durations import UnreadableError
-from floorclock.plan.names import REFUSED_CATEGORIES, clean_key, clean_name, clean_prose, nearest
+from floorclock.plan.names import REFUSED_CATEGORIES, clean_key, clean_name, clean_prose, nearest, plain
 
 
 @pytest.mark.parametrize(
@@ -34,7 +34,6 @@ def test_names_come_out_in_nfc_with_single_spaces() -> None:
         ("a\ue000", "U+E000"),
         ("a\ud800", "U+D800"),
         ("a\u0378", "U+0378"),
-        ("❤\ufe0f", "U+FE0F"),
         ("a\u2028b", "U+2028"),
     ],
 )
@@ -42,6 +41,16 @@ def test_control_and_format_characters_are_refused_by_their_code_point(text: str
     with pytest.raises(UnreadableError) as caught:
         clean_name(text)
     assert code in caught.value.message
+
+
+def test_an_emoji_is_welcome_and_loses_its_selector() -> None:
+    assert clean_name("Runa ❤\ufe0f") == plain("Runa ❤\ufe0f") == "Runa ❤"
+
+
+@pytest.mark.parametrize("text", ["\u0301", " \u0301 Ilka", "\u20dd"])
+def test_a_mark_without_a_letter_is_no_name(text: str) -> None:
+    with pytest.raises(UnreadableError, match="begins with a mark"):
+        clean_name(text)
 
 
 @pytest.mark.parametrize("text", ["", "   ", "x" * 61, "x" * 100_000])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gzip
 import hashlib
 import io
@@ -13,14 +14,14 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.errors import NotFound, WrongUsage
+from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.lines import encode
 from floorclock.journal.lock import ClassLock
-from floorclock.people.register import canonical_names, people_path
+from floorclock.people.register import canonical_names, keep_apart, merge, people_path
 from floorclock.transfer import archive as packing
 from floorclock.transfer import back_up, restore
-from floorclock.transfer.archive import BadBackup
-from floorclock.transfer.taking_in import LARGEST_JOURNAL
+from floorclock.transfer.archive import LARGEST_JOURNAL, BadBackup
+from tests.journal.failing_disk import RefusingDisk
 from tests.journal.sample_class import WALL, journal_bytes
 from tests.transfer.records import DAMAGED, PLAIN, TORN, journals
 
@@ -95,6 +96,52 @@ def test_what_is_here_stays_and_is_said(records: Path, backup: Path, home: Path)
     assert (home / "settings.json").read_text() == "{}"
     assert "this machine has its own, which were left" in done.words
     assert f"with more in them, so left: {PLAIN}" in done.words
+
+
+@pytest.mark.parametrize("cut", [0, 20])
+def test_what_begins_with_what_is_here_goes_on_with_it(records: Path, backup: Path, home: Path, cut: int) -> None:
+    """An earlier backup of a class, or one that a death cut short, and then the whole class with its later ratings."""
+    here = home / "classes" / f"{PLAIN}.jsonl"
+    here.parent.mkdir(parents=True)
+    lines = journals(records)[PLAIN].splitlines(keepends=True)
+    here.write_bytes(b"".join(lines[:9])[: -cut or None])
+    done = restore(home, backup)
+    assert done.longer == (PLAIN,)
+    assert journals(home) == journals(records)
+    assert f"Here with less in them, so gone on with: {PLAIN}." in done.words
+    assert restore(home, backup).longer == ()
+
+
+def test_a_class_that_is_open_or_cannot_be_read_here_costs_itself(records: Path, backup: Path, home: Path) -> None:
+    (home / "classes" / f"{DAMAGED}.jsonl").mkdir(parents=True)
+    here = home / "classes" / f"{PLAIN}.jsonl"
+    here.write_bytes(journals(records)[PLAIN][:2000])
+    lock = ClassLock.take(here)
+    done = restore(home, backup)
+    lock.release()
+    assert set(done.taken) == set(journals(records)) - {PLAIN, DAMAGED}
+    assert len(done.unread) == 2
+    assert f"class {DAMAGED}: that is a folder" in done.words
+    assert here.read_bytes() == journals(records)[PLAIN][:2000]
+
+
+def test_decisions_here_are_not_overruled(backup: Path, home: Path) -> None:
+    keep_apart(home, "Ilca", "Ilka")
+    done = restore(home, backup)
+    assert (done.decisions.taken, done.decisions.left) == (0, 1)
+    assert canonical_names(home) == {}
+    merge(home, "Ilca", "Oda")
+    assert restore(home, backup).decisions.left == 1
+    assert canonical_names(home) == {"Ilca": "Oda"}
+
+
+def test_a_full_disk_leaves_each_class_whole_or_not_there(records: Path, backup: Path, home: Path) -> None:
+    with pytest.raises(ResourceError, match="disk full"):
+        restore(home, backup, disk=RefusingDisk(errno.ENOSPC))
+    assert journals(home) == {}
+    assert list((home / "classes").iterdir()) == []
+    restore(home, backup)
+    assert journals(home) == journals(records)
 
 
 def test_who_was_forgotten_after_the_backup_may_be_back_and_it_says_so(backup: Path, home: Path) -> None:

@@ -345,7 +345,7 @@ def test_a_class_cannot_have_begun_in_the_future(plan: Plan, home: Path) -> None
 
 
 def test_a_disk_that_refuses_leaves_nothing(plan: Plan, home: Path) -> None:
-    with pytest.raises(ResourceError, match="the class was not recorded: disk full"):
+    with pytest.raises(ResourceError, match="was not recorded: disk full"):
         record_intake(read(HEAD + "2,1,step-up,Ilka,31.4\n", plan), plan, home, BEGAN, disk=RefusingDisk(errno.ENOSPC))
     assert [path.name for path in (home / "classes").iterdir()] == []
 
@@ -591,3 +591,25 @@ def test_a_blank_sheet_has_every_row_in_the_order_of_the_class(plan: Plan) -> No
 def test_the_blank_sheet_of_every_shipped_session_is_read_without_a_complaint(session: str) -> None:
     plan = read_plan(SESSIONS / session, SESSIONS / "full-house.csv")
     assert problems(blank_sheet(plan), plan) == [f"paper.csv: {NO_SPLITS}"]
+
+
+@pytest.mark.parametrize(
+    ("row", "asked"),
+    [
+        ("2,1,step-up,Ilka,1.30", "`1.30` may be 1.30 seconds or 1:30 (write 1:30, or 1.300 for seconds)"),
+        ("2,1,step-up,Ilka,0.45", "`0.45` may be 0.45 seconds or 0:45 (write 0:45, or 0.450 for seconds)"),
+        ("4,,,Ilka,4.30", "`4.30` may be 4.30 seconds or 4:30 (write 4:30, or 4.300 for seconds)"),
+    ],
+)
+def test_a_time_that_may_be_minutes_is_asked_about(row: str, asked: str, plan: Plan) -> None:
+    with pytest.raises(InputProblems) as refused:
+        read(HEAD + row + "\n", plan)
+    assert [str(problem).split("split: ")[1] for problem in refused.value.problems] == [asked]
+
+
+@pytest.mark.parametrize(
+    ("text", "split_ms"), [("43.50", 43_500), ("9.55", 9_550), ("1.300", 1_300), ("0:45", 45_000), ("31.4", 31_400)]
+)
+def test_a_time_that_can_be_seconds_only_is_taken(text: str, split_ms: int, plan: Plan) -> None:
+    (split,) = read(HEAD + f"2,1,step-up,Ilka,{text}\n", plan).splits
+    assert split.split_ms == split_ms

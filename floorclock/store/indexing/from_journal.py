@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from floorclock.journal.instants import read_instant
-from floorclock.journal.plans import Plans
+from floorclock.journal.replay import Plans
 from floorclock.store.codes import UNIT_OF
 from floorclock.store.indexing.packed import MOST_PLANS, Packed, packed
 from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, SplitRow, StationRow

@@ -12,7 +12,7 @@ from floorclock.clock.events import ClassEnded
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results
 from floorclock.journal.instants import instant_text
-from floorclock.journal.plans import Plans
+from floorclock.journal.replay import Plans
 from floorclock.pace.load import MINUTE_MS, session_loads
 from floorclock.plan.session import PartKind
 from floorclock.store.codes import UNITS

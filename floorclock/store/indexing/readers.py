@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 
-from floorclock.journal.plans import Plans
+from floorclock.journal.replay import Plans
 from floorclock.store.indexing.packed import MOST_PLANS
 from floorclock.store.indexing.reading import Found, Named, NoRows, packed_at
 

@@ -15,7 +15,7 @@ from floorclock.errors import ResourceError
 from floorclock.journal.disk import disk_words
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
-from floorclock.journal.plans import Plans
+from floorclock.journal.replay import Plans
 from floorclock.store.indexing.packed import Packed, packed
 from floorclock.store.rows import JournalMark
 

@@ -12,8 +12,9 @@ from floorclock.live.plan_files import Plan
 from floorclock.plan.session import Intervals as IntervalsPart
 from floorclock.plan.session import OpenPart, Rotation
 from floorclock.plan.work import station_names
+from floorclock.transfer.cells import row
 from floorclock.transfer.paper.places import Places
-from floorclock.transfer.paper.table import FORMULA_STARTS, GUARD, NEEDED
+from floorclock.transfer.paper.table import NEEDED
 
 
 def blank_sheet(plan: Plan) -> str:
@@ -24,9 +25,9 @@ def blank_sheet(plan: Plan) -> str:
     places = Places(plan)
     with_results = any(not isinstance(part, OpenPart | Rotation | IntervalsPart) for part in plan.session.parts)
     columns = (*NEEDED, "reps") if with_results else NEEDED
-    rows = [row for run in places.runs for row in _rows(places, run)]
-    lines = [columns, *((*row, "", "")[: len(columns)] for row in rows)]
-    return "".join(",".join(_field(text) for text in line) + "\r\n" for line in lines)
+    places_of_rows = [place for run in places.runs for place in _rows(places, run)]
+    lines = [columns, *((*place, "", "")[: len(columns)] for place in places_of_rows)]
+    return "".join(row(line) for line in lines)
 
 
 def _rows(places: Places, run: PartRun) -> Iterator[tuple[str, str, str, str]]:
@@ -45,12 +46,3 @@ def _rows(places: Places, run: PartRun) -> Iterator[tuple[str, str, str, str]]:
     ]
     for _, _, round_number, station, name in sorted(found):
         yield number, str(round_number), names[station], name
-
-
-def _field(text: str) -> str:
-    """A text quoted where RFC 4180 wants it, and guarded where a spreadsheet could take it for a formula."""
-    risky = text.startswith(FORMULA_STARTS)
-    if not risky and not any(letter in text for letter in ',"\r\n'):
-        return text
-    doubled = text.replace('"', '""')
-    return f'"{GUARD if risky else ""}{doubled}"'

@@ -16,7 +16,7 @@ from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import station_names
-from floorclock.transfer.paper.table import unguarded
+from floorclock.transfer.cells import unguarded
 
 MOST_SPELT = 50
 MOST_COUNTED = 10_000

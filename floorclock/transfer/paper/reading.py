@@ -9,6 +9,7 @@ what is beyond them in `reps`; `station` is empty or names the alternative they 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
@@ -21,12 +22,16 @@ from floorclock.plan.durations import UnreadableError, duration_words, parse_dur
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.transfer.cells import unguarded
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
-from floorclock.transfer.paper.table import Row, Table, read_table, unguarded
+from floorclock.transfer.paper.table import Row, Table, read_table
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"
 MOST_NAMED = 8
+SHORTEST_MS = 3_000
+"""Nobody works so short; common practice, no source."""
+_SECONDS_OR_MINUTES = re.compile(r"([0-9]{1,2})[.,]([0-5][0-9])")
 _NOT_FINISHED_WORDS = (NOT_FINISHED, "not finished")
 
 
@@ -190,6 +195,8 @@ class _Sheet:
         if split_ms is not None and split_ms > window_ms:
             message = f"{duration_words(split_ms)} is longer than the interval of {duration_words(window_ms)}"
             self._say(row, "split", message, f"write {NOT_FINISHED} if they did not finish")
+        elif split_ms is not None and self._is_unclear(row, "split", window_ms):
+            return
         elif not empty and (split_ms is not None or not_finished):
             move = self.places.session.parts[part].stations[station.index].move
             self.splits.append(
@@ -237,7 +244,7 @@ class _Sheet:
             self._say(
                 row, "split", f"{shown(row['split'])} here, but {shown(row['time'])} in the column `time`", "keep one of them"
             )
-        elif time_ms > limit_ms:
+        elif not self._is_unclear(row, column, limit_ms) and time_ms > limit_ms:
             hint = (
                 f"write {NOT_FINISHED} if they did not finish" if isinstance(plan, ForTime) else "leave it empty if they stayed"
             )
@@ -284,6 +291,21 @@ class _Sheet:
         if split_ms <= 0:
             raise UnreadableError(f"{shown(text)} is no split: it is above 0", "leave it empty where nobody took it")
         return split_ms
+
+    def _is_unclear(self, row: Row, column: str, limit_ms: int) -> bool:
+        """Asks where `1.30` may be meant as 1:30: that fits the time there was, or else nobody works so short.
+
+        A file that `review --csv` wrote has seconds.
+        """
+        found = _SECONDS_OR_MINUTES.fullmatch(row[column])
+        if found is None or "status" in self.table.columns:
+            return False
+        whole, rest = int(found[1]), int(found[2])
+        if (whole * 60 + rest) * 1000 > limit_ms and whole * 1000 >= SHORTEST_MS:
+            return False
+        message = f"{shown(row[column])} may be {whole}.{rest:02} seconds or {whole}:{rest:02}"
+        self._say(row, column, message, f"write {whole}:{rest:02}, or {whole}.{rest:02}0 for seconds")
+        return True
 
     @staticmethod
     def _count(text: str) -> int | None:

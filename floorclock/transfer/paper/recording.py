@@ -36,7 +36,7 @@ from floorclock.clock.state import ClassState, new_state
 from floorclock.errors import FloorclockError, NotFound, WrongUsage
 from floorclock.journal.disk import Disk
 from floorclock.journal.home import new_journal_path
-from floorclock.journal.instants import instant_text
+from floorclock.journal.instants import EARLIEST_YEAR, instant_text
 from floorclock.journal.reading import Header, read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.journal.whole import write_whole
@@ -48,8 +48,6 @@ from floorclock.plan.session import Intervals, OpenPart, Rotation
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
 from floorclock.transfer.paper.places import Places
 from floorclock.transfer.paper.reading import IntakeSheet, PaperResult, PaperSplit
-
-EARLIEST_YEAR = 1970
 
 
 def record_intake(

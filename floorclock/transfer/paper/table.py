@@ -22,9 +22,6 @@ ALSO_READ = ("status", "time", "rounds", "reps", "move")
 READ_PAST = ("rest", "flags")
 LONGEST_FIELD = 400
 MOST_COLUMNS = 100
-GUARD = "'"
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
-"""What `review --csv` puts an apostrophe before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +60,6 @@ def read_table(source: str | bytes, file: str) -> tuple[Table | None, list[Probl
         return _Reader(file).read(read_text(source, file))
     except UnusableError as reason:
         return None, [reason.problem]
-
-
-def unguarded(text: str) -> str:
-    """A text without the apostrophe that kept a spreadsheet from taking it for a formula."""
-    return text[1:] if text.startswith(GUARD) and text[1:].startswith(FORMULA_STARTS) else text
 
 
 class _Reader:

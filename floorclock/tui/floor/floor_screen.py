@@ -240,7 +240,9 @@ class FloorScreen(Screen[int]):
         elif isinstance(event, Tapped) and outcome.took_effect and self._ticks < self._firm_until:
             return
         words = outcome_words(outcome) or given or event_words(event, outcome)
-        self.say(words, warning=not outcome.took_effect)
+        if outcome.took_effect and not outcome.saved:
+            words = f"not saved yet: {words}"
+        self.say(words, warning=not outcome.took_effect or not outcome.saved)
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)

@@ -1,0 +1,1 @@
+"""What operating systems do differently, behind one module."""

@@ -1,0 +1,137 @@
+"""Journals whose lines fit their checks and whose values are wrong: each costs itself, and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floorclock.clock.events import EVENTS, LoadChanged, ScoreEntered
+from floorclock.errors import ResourceError
+from floorclock.journal.lines import decode, encode
+from floorclock.journal.reading import event_line, read_bytes, read_journal
+from floorclock.journal.shelf import Shelf
+from floorclock.people import known_names
+from floorclock.plan.work import Load, LoadUnit
+from floorclock.transfer import back_up, export
+from tests.journal.sample_class import WALL, journal_at, journal_bytes
+
+Values = dict[str, Any]
+
+
+def first_athlete(key: str, value: object) -> Callable[[Values], None]:
+    return lambda values: values["roster"]["athletes"][0].update({key: value})
+
+
+def header_value(key: str, value: object) -> Callable[[Values], None]:
+    return lambda values: values.update({key: value})
+
+
+WRONG_HEADERS = {
+    "a name that is a number": first_athlete("name", 5),
+    "a name that clears the screen": first_athlete("name", "Ilka\x1b[2J"),
+    "a name that turns the text round": first_athlete("name", "Il\u202eka"),
+    "no name": first_athlete("name", ""),
+    "a group that is a word": first_athlete("group", "x"),
+    "a group that is a truth": first_athlete("group", True),
+    "an option that is a number": first_athlete("options", {"row": 7}),
+    "an amount without an end": first_athlete("targets", {"row": {"amount": "1e999999999", "unit": "m"}}),
+    "a rest that is a word": first_athlete("rest_margin_ms", "x"),
+    "a key with a command": first_athlete("key", "\x07"),
+    "a margin that is a word": header_value("rest_margin_ms", "x"),
+    "a margin below zero": header_value("rest_margin_ms", -1),
+    "a title with a command": header_value("session", "Quay\x1b]0;x\x07"),
+    "a title of the roster that is a number": lambda values: values["roster"].update(title=7),
+    "the first year": header_value("started", "0001-01-01T00:00:00Z"),
+    "the last year": header_value("started", "9999-12-31T23:59:59-12:00"),
+    "no time at all": header_value("started", 5),
+    "a speed without end": header_value("speed", 1e300),
+    "a truth that is a word": header_value("paper", "yes"),
+}
+TAP = {"event": "tap", "at_ms": 5_000, "athlete": "Ilka"}
+WRONG_EVENTS: tuple[Values, ...] = (
+    {**TAP, "at_ms": -1},
+    {**TAP, "at_ms": 10**25},
+    {**TAP, "at_ms": 5.5},
+    {**TAP, "athlete": 5},
+    {**TAP, "athlete": "Ilka\x1b[31m"},
+    {"event": "stretch", "at_ms": 5_000, "delta_ms": 1e25},
+    {"event": "stretch", "at_ms": 5_000, "delta_ms": 10**25},
+    {"event": "effort", "at_ms": 5_000, "athlete": "Ilka", "effort": 11},
+    {"event": "effort", "at_ms": 5_000, "athlete": "Ilka", "effort": "hard"},
+    {"event": "margin", "at_ms": 5_000, "margin_ms": "x"},
+    {"event": "joined", "at_ms": 5_000, "athlete": "Ilka"},
+    {"event": "joined", "at_ms": 5_000, "athlete": {"name": "Ilka", "group": "x"}},
+    {"event": "group", "at_ms": 5_000, "athlete": "Ilka", "group": 0},
+    {"event": "part begun", "at_ms": 5_000, "part": 0, "groups": ["x"]},
+    {"event": "target", "at_ms": 5_000, "athlete": "Ilka", "move": "row", "target": {"amount": "1/0", "unit": "m"}},
+)
+
+
+def with_header(change: Callable[[Values], None]) -> bytes:
+    header, *rest = journal_bytes(6).splitlines(keepends=True)
+    values = decode(header[:-1])
+    change(values)
+    values.pop("v")
+    return b"".join([encode(values), *rest])
+
+
+@pytest.mark.parametrize("change", WRONG_HEADERS.values(), ids=WRONG_HEADERS.keys())
+def test_a_class_with_a_wrong_value_in_its_header_costs_itself_and_is_named(
+    change: Callable[[Values], None], home: Path, tmp_path: Path
+) -> None:
+    journal_at(home / "classes" / "20261125-1831-0001.jsonl", 6)
+    (home / "classes" / "20261126-1831-0002.jsonl").write_bytes(with_header(change))
+    wrong, good = Shelf(home).classes()
+    assert (wrong.unread, good.unread) == ("line 1: the header cannot be read", "")
+    assert Shelf(home).latest() == good.path
+    assert set(known_names(home)["Ilka"]) == {good.id}
+    assert export(home, tmp_path / "out").classes == 2
+    assert back_up(home, tmp_path / "b.tar.gz").classes == 2
+
+
+def test_a_number_that_is_none_costs_the_line() -> None:
+    """`NaN` is no JSON (RFC 8259, section 6); Python writes and reads it all the same."""
+    line = journal_bytes(0).replace(b'"speed":1.0', b'"speed":NaN')
+    assert read_bytes(line).header is None
+
+
+@pytest.mark.parametrize("values", WRONG_EVENTS, ids=str)
+def test_an_event_with_a_wrong_value_is_kept_aside_and_the_class_goes_on(values: Values) -> None:
+    reading = read_bytes(journal_bytes(6) + encode({"seq": 7, **values}) + encode({"seq": 8, **TAP}))
+    assert len(reading.events) == 7
+    assert len(reading.aside) == 1
+    assert [str(one) for one in reading.damage] == ["line 8: an event with values that cannot be read; kept aside"]
+
+
+def test_an_event_with_right_values_is_taken() -> None:
+    """So that the table above fails for its wrong values and for nothing else."""
+    right = {"effort": 10.0, "delta_ms": -15_000, "group": 3}
+    names = {"effort": "effort", "delta_ms": "stretch", "group": "group"}
+    for key, value in right.items():
+        line = encode({"seq": 1, "event": names[key], "at_ms": 5_000, "athlete": "Ilka", key: value})
+        assert len(read_bytes(journal_bytes(0) + line).events) == 1
+
+
+def test_every_value_of_every_kind_of_event_is_looked_at() -> None:
+    """A new kind of value that the checks do not know would send every event that has one aside."""
+    kinds = {str(part.type).removesuffix(" | None") for event in EVENTS.values() for part in fields(event)}
+    assert kinds <= {"int", "str", "bool", "float", "tuple[int, ...]", "Athlete", "Target", "Load"}
+    whole = ScoreEntered(at_ms=5_000, athlete="Ilka", part=0, interval=-1, amount=12.0)
+    lifted = LoadChanged(at_ms=5_000, athlete="Ilka", move="row", load=Load(Fraction(24), LoadUnit.KG))
+    data = journal_bytes(0) + event_line(1, whole, WALL) + event_line(2, lifted, WALL)
+    assert read_bytes(data).events == (whole, lifted)
+
+
+def test_a_folder_a_pipe_and_what_is_too_large_are_no_journal(tmp_path: Path) -> None:
+    (tmp_path / "folder.jsonl").mkdir()
+    large = tmp_path / "large.jsonl"
+    with large.open("wb") as file:
+        file.truncate(100 << 20)
+    for path, words in ((tmp_path / "folder.jsonl", "that is a folder"), (large, "it is too large")):
+        with pytest.raises(ResourceError, match=words):
+            read_journal(path)

@@ -1,4 +1,4 @@
-"""Every command and option that the README and the developers' page show exists, and every file that they name is there."""
+"""Every command and option that a page shows exists, and every file that it names is there."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ import typer.main
 from floorclock.cli.app import app
 
 CHECKOUT = Path(__file__).resolve().parents[1]
-PAGES = tuple(path for path in (CHECKOUT / "README.md", CHECKOUT / "DEVELOPERS.md") if path.exists())
-_BLOCK = re.compile(r"^```[^\n]*\n(.*?)^```", re.MULTILINE | re.DOTALL)
+PAGES = tuple(sorted([*CHECKOUT.glob("*.md"), *(CHECKOUT / "docs").glob("*.md")]))
+_BLOCK = re.compile(r"^ *```[^\n]*\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
 _INLINE = re.compile(r"`((?:floorclock|make) [^`\n]+)`")
 _LINK = re.compile(r"\]\((?!https?:|#|mailto:)([^)#\s]+)")
 
@@ -73,7 +73,7 @@ def test_every_make_target_on_the_page_exists(page: Path) -> None:
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_every_file_that_the_page_links_to_is_there(page: Path) -> None:
-    missing = [link for link in _LINK.findall(page.read_text(encoding="utf-8")) if not (CHECKOUT / link).exists()]
+    missing = [link for link in _LINK.findall(page.read_text(encoding="utf-8")) if not (page.parent / link).exists()]
     assert missing == []
 
 

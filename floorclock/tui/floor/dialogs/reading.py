@@ -36,7 +36,7 @@ RESULT_HINT: dict[ResultKind, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
+class TypedResult:
     """What somebody reached in a part: whole rounds and reps beyond them, or a time. All None: nothing is known."""
 
     rounds: int | None = None
@@ -52,14 +52,14 @@ class Result:
         return f"{self.rounds}+{self.reps}" if self.reps else str(self.rounds)
 
 
-def read_result(text: str, kind: ResultKind) -> Result:
+def read_result(text: str, kind: ResultKind) -> TypedResult:
     """A result as typed: `8:42`, `7+12`, `7`, `+12`, and `-` for none.
 
     A bare number is rounds in an `amrap` and seconds elsewhere.
     """
     tidy = text.strip()
     if tidy == "-":
-        return Result()
+        return TypedResult()
     found = _ROUNDS.fullmatch(tidy)
     if tidy and found and (found["plus"] or kind == "amrap"):
         if found["rounds"] is None and found["reps"] is None:
@@ -67,11 +67,11 @@ def read_result(text: str, kind: ResultKind) -> Result:
         rounds, reps = int(found["rounds"] or 0), int(found["reps"] or 0)
         if rounds > MOST_ROUNDS or reps > MOST_REPS:
             raise UnreadableError(f"{shown(text)} is more than anybody does", RESULT_HINT[kind])
-        return Result(rounds, reps)
+        return TypedResult(rounds, reps)
     if not tidy or kind == "amrap":
         raise UnreadableError(f"{shown(text)} is no result" if tidy else "nothing typed", RESULT_HINT[kind])
     time_ms = _positive(text, LONGEST_RESULT_MS)
-    return Result(time_ms=time_ms)
+    return TypedResult(time_ms=time_ms)
 
 
 def read_split(text: str, longest_ms: int | None) -> int | None:

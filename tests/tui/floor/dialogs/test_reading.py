@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from floorclock.plan.durations import UnreadableError
 from floorclock.plan.work import Unit
 from floorclock.tui.floor.dialogs.reading import (
-    Result,
     ResultKind,
+    TypedResult,
     amount_typed,
     full_words,
     nudged,
@@ -26,24 +26,24 @@ from floorclock.tui.floor.dialogs.reading import (
 @pytest.mark.parametrize(
     ("text", "kind", "result"),
     [
-        ("8:42", "for_time", Result(time_ms=522_000)),
-        ("8:42.5", "for_time", Result(time_ms=522_500)),
-        ("542", "for_time", Result(time_ms=542_000)),
-        ("3+5", "for_time", Result(3, 5)),
-        ("3+", "for_time", Result(3, 0)),
-        ("7+12", "amrap", Result(7, 12)),
-        (" 7 + 12 ", "amrap", Result(7, 12)),
-        ("7 12", "amrap", Result(7, 12)),
-        ("7", "amrap", Result(7, 0)),
-        ("+12", "amrap", Result(0, 12)),
-        ("2:10", "paced", Result(time_ms=130_000)),
-        ("5+3", "paced", Result(5, 3)),
-        ("-", "for_time", Result()),
-        ("-", "amrap", Result()),
-        ("-", "paced", Result()),
+        ("8:42", "for_time", TypedResult(time_ms=522_000)),
+        ("8:42.5", "for_time", TypedResult(time_ms=522_500)),
+        ("542", "for_time", TypedResult(time_ms=542_000)),
+        ("3+5", "for_time", TypedResult(3, 5)),
+        ("3+", "for_time", TypedResult(3, 0)),
+        ("7+12", "amrap", TypedResult(7, 12)),
+        (" 7 + 12 ", "amrap", TypedResult(7, 12)),
+        ("7 12", "amrap", TypedResult(7, 12)),
+        ("7", "amrap", TypedResult(7, 0)),
+        ("+12", "amrap", TypedResult(0, 12)),
+        ("2:10", "paced", TypedResult(time_ms=130_000)),
+        ("5+3", "paced", TypedResult(5, 3)),
+        ("-", "for_time", TypedResult()),
+        ("-", "amrap", TypedResult()),
+        ("-", "paced", TypedResult()),
     ],
 )
-def test_a_result_is_read_as_a_coach_writes_it(text: str, kind: ResultKind, result: Result) -> None:
+def test_a_result_is_read_as_a_coach_writes_it(text: str, kind: ResultKind, result: TypedResult) -> None:
     assert read_result(text, kind) == result
 
 
@@ -74,12 +74,12 @@ def test_what_is_no_result_is_refused(text: str, kind: ResultKind) -> None:
 
 @given(st.integers(0, 999), st.integers(0, 9999))
 def test_a_result_shown_is_read_back_the_same(rounds: int, reps: int) -> None:
-    assert read_result(Result(rounds, reps).words(), "amrap") == Result(rounds, reps)
+    assert read_result(TypedResult(rounds, reps).words(), "amrap") == TypedResult(rounds, reps)
 
 
 @given(st.integers(1, 10_800_000))
 def test_a_time_shown_is_read_back_the_same(time_ms: int) -> None:
-    assert read_result(Result(time_ms=time_ms).words(), "for_time") == Result(time_ms=time_ms)
+    assert read_result(TypedResult(time_ms=time_ms).words(), "for_time") == TypedResult(time_ms=time_ms)
 
 
 @pytest.mark.parametrize(

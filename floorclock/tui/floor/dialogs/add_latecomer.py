@@ -17,7 +17,7 @@ from textual.widgets import Static
 
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
-from floorclock.tui.floor.dialogs.dialog import FAINT, TYPING_MODE, Dialog, Field, hint_line, paragraph, title_line, warning
+from floorclock.tui.floor.dialogs.dialog import FAINT, TYPING_MODE, Dialog, Field, Hints, paragraph
 from floorclock.tui.floor.dialogs.reading import read_new_key, read_new_name
 
 FieldName = Literal["name", "key", "group"]
@@ -107,14 +107,15 @@ class AddLatecomer(Dialog[NewAthlete]):
             raise UnreadableError(f"{shown(text)} is no start group", f"there is {', '.join(numbers)}")
         return numbers[text]
 
-    def above(self, width: int, height: int) -> list[Text]:
-        return [title_line("A latecomer", TYPING_MODE, width)]
+    def heading(self, width: int) -> tuple[str, str]:
+        return "A latecomer", TYPING_MODE
 
-    def below(self, width: int, height: int) -> list[Text]:
+    def hints(self) -> Hints:
+        return (("Enter", "adds"), ("Tab", "next field"), ("Esc", "cancel"))
+
+    def notes(self, width: int, rows: int) -> list[Text]:
         here = "; ".join(f"{line.number}: {line.words}" for line in self._groups if line.words)
-        groups = paragraph(here, width, FAINT, 2) if "group" in self._fields and height > 8 else []
-        hints = (("Enter", "adds"), ("Tab", "next field"), ("Esc", "cancel"))
-        return [*groups, *warning(self.said, width), hint_line(hints, width)]
+        return paragraph(here, width, FAINT, max(0, min(2, rows - len(self._fields)))) if "group" in self._fields else []
 
     def fit(self, width: int, rows: int) -> None:
         for name, field in self._fields.items():

@@ -67,14 +67,14 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
         keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith("f")}
         super().__init__(_menu(facts), keys)
 
-    def facts(self, width: int, height: int) -> list[Text]:
+    def facts(self, width: int, rows: int) -> list[Text]:
         facts = self._about
         if self.page is not self.first:
             return []
         lines = [Text(f" {_now_words(facts)}", STRONG)]
         if facts.flag:
             lines.append(Text(f" {facts.flag}   (quiet)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
-        if facts.advice and height > 16:
+        if facts.advice and rows > 14:
             lines.append(Text(f" advice for {facts.advice}"))
         return [Text(in_cells(line.plain, width), line.style) for line in lines]
 

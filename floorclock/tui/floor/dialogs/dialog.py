@@ -8,7 +8,7 @@ Backspace over an open dialog is the dialog's, whatever that makes of it: it nev
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Final, Generic, TypeVar
 
@@ -39,6 +39,8 @@ TITLE: Final = Style(color=GROUND, bgcolor=DIM, bold=True)
 CURSOR: Final = Style(color=GROUND, bgcolor=INK, bold=True)
 
 T = TypeVar("T")
+Hints = tuple[tuple[str, str], ...]
+"""Keys, each with what it does."""
 
 
 @dataclass
@@ -78,12 +80,23 @@ class Dialog(ModalScreen[T], Generic[T]):
         return ()
 
     @abstractmethod
-    def above(self, width: int, height: int) -> list[Text]:
-        """The lines above the body, in a dialog of this size: the title at least."""
+    def heading(self, width: int) -> tuple[str, str]:
+        """The title, and what keys mean while it is open."""
 
     @abstractmethod
-    def below(self, width: int, height: int) -> list[Text]:
-        """The lines below the body."""
+    def hints(self) -> Hints:
+        """What keys do here, the most important first."""
+
+    def lead(self, width: int, rows: int) -> list[Text]:
+        """The words above the body, which has `rows` with them; none unless a dialog says so."""
+        return []
+
+    def notes(self, width: int, rows: int) -> list[Text]:
+        """The words below the body, which has `rows` with them; none unless a dialog says so."""
+        return []
+
+    def size_up(self, width: int, height: int) -> None:
+        """Told of the room inside the border before anything is said."""
 
     def fit(self, width: int, rows: int) -> None:
         """Has the body take at most `rows` lines of this width."""
@@ -127,10 +140,14 @@ class Dialog(ModalScreen[T], Generic[T]):
         width, height = max(1, min(self.widest, across) - border), max(1, min(TALLEST, down) - border)
         self.query_one("#panel").styles.width = width + border
         self.query_one("#panel").styles.max_height = height + border
-        above, below = self.above(width, height), self.below(width, height)
-        self.say_lines("#above", above)
-        self.say_lines("#below", below)
-        self.fit(width, max(1, height - len(above) - len(below)))
+        self.size_up(width, height)
+        foot = [*paragraph(self.said, width, ALERT, 2, "!"), hint_line(self.hints(), width)]
+        rows = height - 1 - len(foot)
+        lead = self.lead(width, rows)
+        notes = self.notes(width, rows - len(lead))
+        self.say_lines("#above", [title_line(*self.heading(width), width), *lead])
+        self.say_lines("#below", [*notes, *foot])
+        self.fit(width, max(1, rows - len(lead) - len(notes)))
 
     def say_lines(self, selector: str, lines: Sequence[Text]) -> None:
         """Has one of the dialog's texts say these lines, and take as many rows."""
@@ -221,18 +238,13 @@ def paragraph(text: str, width: int, style: Style = PLAIN, rows: int = 3, mark: 
     return [Text((start if at == 0 else " " * len(start)) + line, style) for at, line in enumerate(lines)]
 
 
-def warning(text: str, width: int) -> list[Text]:
-    """What was wrong, on two lines at most."""
-    return paragraph(text, width, ALERT, 2, "!")
-
-
 def title_line(title: str, mode: str, width: int) -> Text:
     """The first line of a dialog: what it is, and what keys mean while it is open."""
     right = f"  {mode} " if mode else " "
     return Text(in_cells(f" {title}", max(0, width - cell_len(right))) + cut(right, width), TITLE)
 
 
-def hint_line(hints: Iterable[tuple[str, str]], width: int) -> Text:
+def hint_line(hints: Hints, width: int) -> Text:
     """What keys do here, as many as fit whole, the first first."""
     line = Text()
     for key, words in hints:

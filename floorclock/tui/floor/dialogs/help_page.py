@@ -15,11 +15,10 @@ from floorclock.tui.floor.dialogs.dialog import (
     FAINT,
     STRONG,
     Dialog,
+    Hints,
     column_width,
-    hint_line,
     in_cells,
     moved_cursor,
-    title_line,
 )
 
 KeyLine = tuple[str, str, str]
@@ -50,15 +49,17 @@ class HelpPage(Dialog[None]):
         self.finish(None)
         return character in ("", "?")
 
-    def above(self, width: int, height: int) -> list[Text]:
-        self._lines, self._rows = key_lines(self._keys, width), max(1, height - 2)
-        self._top = max(0, min(self._top, len(self._lines) - self._rows))
-        return [title_line(self._title, "", width)]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, ""
 
-    def below(self, width: int, height: int) -> list[Text]:
+    def hints(self) -> Hints:
         last, count = min(self._top + self._rows, len(self._lines)), len(self._lines)
         more = (("↑↓", f"more: {self._top + 1} to {last} of {count}"),) if count > self._rows else ()
-        return [hint_line((*more, ("any other key", "closes")), width)]
+        return (*more, ("any other key", "closes"))
+
+    def size_up(self, width: int, height: int) -> None:
+        self._lines, self._rows = key_lines(self._keys, width), max(1, height - 2)
+        self._top = max(0, min(self._top, len(self._lines) - self._rows))
 
     def fit(self, width: int, rows: int) -> None:
         self.say_lines("#keys", self._lines[self._top : self._top + rows])

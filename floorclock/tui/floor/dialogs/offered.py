@@ -16,12 +16,11 @@ from floorclock.tui.floor.dialogs.dialog import (
     FAINT,
     STRONG,
     Dialog,
+    Hints,
     column_width,
-    hint_line,
     in_cells,
     moved_cursor,
     paragraph,
-    title_line,
 )
 from floorclock.tui.floor.view import OfferView
 
@@ -66,16 +65,16 @@ class Offered(Dialog[tuple[int, ...]]):
         """Another line is under the cursor: another reason is said."""
         self.repaint()
 
-    def above(self, width: int, height: int) -> list[Text]:
-        return [title_line(self._title, "", width)]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, ""
 
-    def below(self, width: int, height: int) -> list[Text]:
+    def hints(self) -> Hints:
+        return (("space", "tick, untick"), ("↑↓", "move"), ("Esc", "give none"))
+
+    def notes(self, width: int, rows: int) -> list[Text]:
         because = self._offers[self._list.highlighted or 0].because if self._offers else ""
-        return [
-            *paragraph(because, width, FAINT, 2),
-            Text(f" Enter gives {len(self._list.selected)} of {len(self._offers)} ", STRONG),
-            hint_line((("space", "tick, untick"), ("↑↓", "move"), ("Esc", "give none")), width),
-        ]
+        gives = Text(f" Enter gives {len(self._list.selected)} of {len(self._offers)} ", STRONG)
+        return [*paragraph(because, width, FAINT, max(0, min(2, rows - 2))), gives]
 
     def fit(self, width: int, rows: int) -> None:
         self._rows = rows

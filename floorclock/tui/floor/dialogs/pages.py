@@ -24,20 +24,17 @@ from floorclock.tui.floor.dialogs.dialog import (
     TYPING_MODE,
     Dialog,
     Field,
+    Hints,
     column_width,
-    hint_line,
     in_cells,
     labelled,
     moved_cursor,
     paragraph,
-    title_line,
     under_cursor,
-    warning,
 )
 
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
-Hints = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +216,7 @@ class PagedDialog(Dialog[T]):
             self._follow(self.page.items[message.option_index].outcome)
             self.repaint()
 
-    def facts(self, width: int, height: int) -> list[Text]:
+    def facts(self, width: int, rows: int) -> list[Text]:
         """What stands under the title; nothing unless a dialog says so."""
         return []
 
@@ -227,26 +224,23 @@ class PagedDialog(Dialog[T]):
         """What stands to the right of a list: its width in cells and its lines; nothing unless a dialog says so."""
         return 0, []
 
-    def above(self, width: int, height: int) -> list[Text]:
-        page = self.page
-        top = [title_line(page.title, TYPING_MODE if isinstance(page, TypePage) else "", width), *self.facts(width, height)]
-        spare = height - len(top) - len(self._foot(width))
-        if isinstance(page, TypePage):
-            return [*top, *paragraph(page.lead, width, rows=max(0, min(3, spare - 1)))]
-        spare -= min(len(page.items), 3)
-        caution = paragraph(page.caution, width, ALERT, max(0, min(spare, 4)), "!")
-        return [*top, *caution, *paragraph(page.lead, width, PLAIN, max(0, min(spare - len(caution), 4)))]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self.page.title, TYPING_MODE if isinstance(self.page, TypePage) else ""
 
-    def below(self, width: int, height: int) -> list[Text]:
-        foot = self._foot(width)
-        if isinstance(self.page, TypePage):
-            spare = height - len(foot) - len(self.above(width, height)) - 1
-            return [*paragraph(self.page.hint, width, FAINT, max(0, min(2, spare))), *foot]
-        return foot
-
-    def _foot(self, width: int) -> list[Text]:
+    def hints(self) -> Hints:
         back = (("←", "back"),) if self.page is not self.first and isinstance(self.page, ListPage) else ()
-        return [*warning(self.said, width), hint_line((*self.page.hints, *back), width)]
+        return (*self.page.hints, *back)
+
+    def lead(self, width: int, rows: int) -> list[Text]:
+        page, facts = self.page, self.facts(width, rows)
+        if isinstance(page, TypePage):
+            return [*facts, *paragraph(page.lead, width, rows=max(0, min(3, rows - 1)))]
+        spare = rows - len(facts) - min(len(page.items), 3)
+        caution = paragraph(page.caution, width, ALERT, max(0, min(spare, 4)), "!")
+        return [*facts, *caution, *paragraph(page.lead, width, PLAIN, max(0, min(spare - len(caution), 4)))]
+
+    def notes(self, width: int, rows: int) -> list[Text]:
+        return paragraph(self.page.hint, width, FAINT, max(0, min(2, rows - 1))) if isinstance(self.page, TypePage) else []
 
     def fit(self, width: int, rows: int) -> None:
         if isinstance(self.page, TypePage):

@@ -21,13 +21,11 @@ from floorclock.tui.floor.dialogs.dialog import (
     TYPING_MODE,
     Dialog,
     Field,
+    Hints,
     first_in_sight,
-    hint_line,
     in_cells,
     labelled,
     moved_cursor,
-    title_line,
-    warning,
 )
 from floorclock.tui.floor.dialogs.reading import letters_of
 
@@ -145,12 +143,11 @@ class PickAthlete(Dialog[str]):
         if not self._found:
             self.said = f"nobody here is called {self._field.value}"
 
-    def above(self, width: int, height: int) -> list[Text]:
-        mode = TYPING_MODE if self._typing else "a key picks, it does not tap" if width > 50 else "keys pick"
-        return [title_line(self._title, mode, width)]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, TYPING_MODE if self._typing else "a key picks, it does not tap" if width > 50 else "keys pick"
 
-    def below(self, width: int, height: int) -> list[Text]:
-        return [*warning(self.said, width), hint_line(TYPING_HINTS if self._typing else KEY_HINTS, width)]
+    def hints(self) -> Hints:
+        return TYPING_HINTS if self._typing else KEY_HINTS
 
     def fit(self, width: int, rows: int) -> None:
         self.query_one("#name").display = self._typing

@@ -22,20 +22,17 @@ from floorclock.tui.floor.dialogs.dialog import (
     TYPING_MODE,
     Dialog,
     Field,
+    Hints,
     column_width,
-    hint_line,
     in_cells,
     moved_cursor,
     paragraph,
-    title_line,
     under_cursor,
-    warning,
 )
 from floorclock.tui.floor.dialogs.reading import RESULT_HINT, ResultKind, TypedResult, read_result
 
 TYPED_CELLS = 10
 WIDEST_NOW = 12
-HINTS = (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,14 +129,16 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
             return False
         return True
 
-    def above(self, width: int, height: int) -> list[Text]:
-        return [title_line(self._title, TYPING_MODE, width)]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, TYPING_MODE
 
-    def below(self, width: int, height: int) -> list[Text]:
-        said = warning(self.said, width)
-        if not said and height > 12:
-            said = paragraph(f"{RESULT_HINT[self._kind]}; - for none", width, FAINT, 2)
-        return [*said, hint_line(HINTS, width)]
+    def hints(self) -> Hints:
+        return (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"))
+
+    def notes(self, width: int, rows: int) -> list[Text]:
+        if self.said or rows < 10:
+            return []
+        return paragraph(f"{RESULT_HINT[self._kind]}; - for none", width, FAINT, 2)
 
     def fit(self, width: int, rows: int) -> None:
         self._rows = max(1, rows - 1)

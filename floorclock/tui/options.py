@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from floorclock.live.class_sound import SoundOptions
 
 if TYPE_CHECKING:
-    from floorclock.tui.floor.app import Autopilot
+    from floorclock.tui.floor.desk import Autopilot
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,7 +21,7 @@ from floorclock.tui.options import RunOptions
 
 if TYPE_CHECKING:
     from floorclock.pace.prior import Prior
-    from floorclock.tui.floor.app import Autopilot
+    from floorclock.tui.floor.desk import Autopilot
 
 TEXTUAL_FPS = "1000"
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -90,7 +90,8 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
     import_floor()
     from floorclock.sound.quiet import quiet_stderr
     from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
-    from floorclock.tui.floor.app import Away, FloorApp, FloorSettings
+    from floorclock.tui.floor.app import FloorApp
+    from floorclock.tui.floor.desk import FloorSettings
 
     def badges() -> str:
         saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
@@ -107,7 +108,7 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
     settings = FloorSettings(
         badges=badges,
         attach=opened.queue.attach,
-        away=None if opened.away_ms is None else Away(away_ms=opened.away_ms),
+        away_ms=opened.away_ms,
         autopilot=autopilot,
         mute=lambda quiet: _mute(sound, opened, quiet),
         beat=beat,

@@ -18,7 +18,8 @@ from floorclock.live.plan_files import Plan
 from floorclock.plan.read_session import read_session
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.base.safe_driver import SafeDriver
-from floorclock.tui.floor.app import FloorApp, FloorSettings
+from floorclock.tui.floor.app import FloorApp
+from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.run import keep_waits_short
 from tests.bench.common import bench_roster, bench_session
 

@@ -162,7 +162,8 @@ def on_the_floor(home: Path, told: Path, seed: int) -> None:
     """A life on the real floor, with invented athletes who tap; until it is told to end."""
     from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
     from floorclock.tui.base.safe_driver import SafeDriver
-    from floorclock.tui.floor.app import FloorApp, FloorSettings
+    from floorclock.tui.floor.app import FloorApp
+    from floorclock.tui.floor.desk import FloorSettings
     from floorclock.tui.run import keep_waits_short
 
     telling = Telling(told)

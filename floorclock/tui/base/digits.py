@@ -99,13 +99,6 @@ def numeral(char: str, size: NumeralSize) -> tuple[str, ...]:
     return tuple("".join(INSIDE if dot else " " for dot in row) for row in _softened(dots, size))
 
 
-def drawing(text: str, size: NumeralSize) -> tuple[str, ...]:
-    """The rows of `text`, each `text_width(text, size)` cells wide."""
-    glyphs = [numeral(char, size) for char in text]
-    gap = " " * size.gap
-    return tuple(gap.join(glyph[y] for glyph in glyphs) for y in range(size.rows))
-
-
 def _bitmap(char: str, width: int, size: NumeralSize) -> list[list[bool]]:
     dots = [[False] * width for _ in range(size.rows)]
     for stroke in STROKES.get(char, "").split():

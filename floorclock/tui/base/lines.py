@@ -14,7 +14,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.tui.base.palette import BLANK, DENSE_GLYPH, TEXTURE_GLYPH, Look
+from floorclock.tui.base.palette import BLANK, DENSE_GLYPH, TEXTURE_GLYPH, MoodLook
 
 Line = tuple[Segment, ...]
 
@@ -97,7 +97,7 @@ def wrapped(text: str, width: int, rows: int) -> list[str]:
     return [cut(line, width) for line in lines]
 
 
-def drawn(mask: str, look: Look, *, dense: bool = False) -> list[Segment]:
+def drawn(mask: str, look: MoodLook, *, dense: bool = False) -> list[Segment]:
     """One row of a drawing (`█▀▄` and space) in the colour and the texture of a mood."""
     glyph = (DENSE_GLYPH if dense else TEXTURE_GLYPH)[look.texture]
     return [Segment(glyph * len(run), look.cell) if run[0] == "█" else Segment(run, look.stroke) for run in _RUNS.findall(mask)]

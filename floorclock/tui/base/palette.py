@@ -1,7 +1,7 @@
 """The colours and the textures of the floor.
 
 Invariant: whatever a colour says is also said by a word or a shape; text keeps a contrast of 4.5 on its ground, big shapes 3
-(WCAG 2.2, 1.4.3 and 1.4.11; `tests/floor/test_palette.py` works it out). Hues are those of Okabe and Ito (2008), which
+(WCAG 2.2, 1.4.3 and 1.4.11; `tests/tui/base/test_palette.py` works it out). Hues are those of Okabe and Ito (2008), which
 people with colour-vision deficiencies tell apart.
 """
 
@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from rich.style import Style
-
-from floorclock.tui.floor.view import Mood
 
 GROUND: Final = "#0A0C0F"
 RAISED: Final = "#20242A"
@@ -27,6 +25,9 @@ YELLOW: Final = "#F0E442"
 VERMILLION: Final = "#D55E00"
 REDDISH_PURPLE: Final = "#CC79A7"
 
+Mood = Literal["ready", "count", "work", "rest", "paused", "open", "over"]
+"""What kind of time it is now; each mood has a colour and a word, never a colour alone."""
+
 Texture = Literal["solid", "louvre", "slats"]
 """How a big shape is filled: without a gap, in lying stripes, in standing stripes. Told apart without any colour."""
 
@@ -38,7 +39,7 @@ DENSE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▆", "slats"
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class MoodLook:
     """How one mood is drawn: `fill` is a coloured ground, `stroke` a coloured glyph on the dark ground."""
 
     colour: str
@@ -54,8 +55,8 @@ class Look:
         return self.fill if self.texture == "solid" else self.stroke
 
 
-def _look(colour: str, texture: Texture) -> Look:
-    return Look(
+def _look(colour: str, texture: Texture) -> MoodLook:
+    return MoodLook(
         colour=colour,
         texture=texture,
         fill=Style(color=GROUND, bgcolor=colour),
@@ -65,7 +66,7 @@ def _look(colour: str, texture: Texture) -> Look:
     )
 
 
-LOOKS: Final[dict[Mood, Look]] = {
+LOOKS: Final[dict[Mood, MoodLook]] = {
     "ready": _look(BLUISH_GREEN, "solid"),
     "count": _look(ORANGE, "solid"),
     "work": _look(YELLOW, "solid"),

@@ -1,6 +1,7 @@
 """A terminal driver that bad input cannot deafen, and a watch on the terminal itself.
 
-Invariant: whatever bytes arrive, the keys that come after them are heard: what is broken costs itself and nothing else.
+Invariant: whatever bytes arrive, the keys that come after them are heard: what is broken or far too much costs itself and nothing
+else. However often the process is stopped and goes on, one thread reads the terminal.
 """
 
 from __future__ import annotations
@@ -19,15 +20,27 @@ from typing import Final
 
 from textual._xterm_parser import XTermParser
 from textual.drivers.linux_driver import LinuxDriver
-from textual.events import Key
+from textual.events import Key, Resize
 from textual.message import Message
 
 LONGEST_PASTE_S: Final = 2.0
 """A paste that has not ended by then has lost its end; waiting for it would swallow every key."""
+MOST_PASTED: Final = 4096
+"""Characters of one paste; what is beyond them is left out. Nothing on the floor takes more than a name."""
+MANY_IN_A_READ: Final = 50
+"""After so many messages of one read the reader waits for the app. Forty people tapping in one breath are fewer."""
+MOST_IN_A_READ: Final = 200
+MOST_WAITING: Final = 1000
+"""Messages that one read may bring, and that may wait for the app. More than that is nobody's typing, and would only keep a
+signal waiting."""
+MOST_COLUMNS, MOST_ROWS = 1000, 500
+"""A terminal that claims to be larger is not believed."""
 POLL_S: Final = 0.1
 READ_BYTES: Final = 4096
 
 _PASTE_EDGE: Final = re.compile(r"\x1b\[20([01])~")
+_PASTE_ENDS: Final = "\x1b[201~"
+_EDGE_BEGINS: Final = re.compile(r"\x1b(\[(2(0[01]?)?)?)?$")
 _KEPT_BY_PARSER: Final = ("last_x", "last_y", "mouse_pixels", "terminal_size", "terminal_pixel_size")
 
 logger = logging.getLogger(__name__)
@@ -42,19 +55,26 @@ class InputReader:
         self._parser = XTermParser(debug)
         self._tail = ""
         self._paste_since_s: float | None = None
+        self._pasted = 0
+        self._dropping = False
 
     def take(self, data: bytes, now_s: float) -> Iterator[Message]:
-        """The messages in some bytes that were read at `now_s` (monotonic seconds)."""
-        text = self._decoder.decode(data)
-        self._watch_paste(text, now_s)
+        """The messages in some bytes that were read at `now_s` (monotonic seconds), `MOST_IN_A_READ` or a few more of them."""
+        text = self._within_bounds(self._decoder.decode(data), now_s)
         # One character at a time: when the parser fails, the characters behind the broken sequence are still ours to give.
+        brought = 0
         for character in text:
-            yield from self._parsed(partial(self._parser.feed, character))
+            for message in self._parsed(partial(self._parser.feed, character)):
+                yield message
+                brought += 1
+            if brought >= MOST_IN_A_READ:
+                self._start_over()
+                return
 
     def tick(self, now_s: float) -> Iterator[Message]:
         """The messages that become due because nothing more arrived, such as a lone escape."""
         if self._paste_since_s is not None and now_s - self._paste_since_s > LONGEST_PASTE_S:
-            self._paste_since_s = None
+            self._paste_since_s, self._dropping = None, False
             self._start_over()
         yield from self._parsed(self._parser.tick)
 
@@ -66,7 +86,7 @@ class InputReader:
             logger.warning("input that cannot be read was left out", exc_info=True)
             self._start_over()
             return
-        yield from (message for message in messages if not _is_half_a_character(message))
+        yield from (message for message in messages if not (_is_half_a_character(message) or _is_no_terminal(message)))
 
     def _start_over(self) -> None:
         """A new parser that knows what the old one had learnt about the terminal."""
@@ -74,11 +94,36 @@ class InputReader:
         for name in _KEPT_BY_PARSER:
             setattr(self._parser, name, getattr(old, name))
 
-    def _watch_paste(self, text: str, now_s: float) -> None:
-        seen = self._tail + text
-        for edge in _PASTE_EDGE.finditer(seen):
-            self._paste_since_s = now_s if edge[1] == "0" else None
-        self._tail = seen[-5:]
+    def _within_bounds(self, text: str, now_s: float) -> str:
+        """The text without what a paste has too much of; both ends of a paste stay whole, also where they come in two reads."""
+        kept, at, before = [], 0, len(self._tail)
+        for edge in _PASTE_EDGE.finditer(self._tail + text):
+            end = edge.end() - before
+            kept.append(self._of_paste(text[at:end]))
+            at = end
+            if edge[1] == "1":
+                kept.append(_PASTE_ENDS if self._dropping else "")
+                self._paste_since_s, self._dropping = None, False
+            elif self._paste_since_s is None:
+                self._paste_since_s, self._pasted = now_s, 0
+        kept.append(self._of_paste(text[at:]))
+        if self._paste_since_s is not None and self._pasted > MOST_PASTED and not _EDGE_BEGINS.search(text):
+            self._dropping = True
+        self._tail = (self._tail + text)[-5:]
+        return "".join(kept)
+
+    def _of_paste(self, piece: str) -> str:
+        if self._dropping:
+            return ""
+        self._pasted += len(piece)
+        return piece
+
+
+def _is_no_terminal(message: Message) -> bool:
+    """True for a report of a size that no terminal has: laying the screen out for it would take all time and memory."""
+    if not isinstance(message, Resize):
+        return False
+    return not (0 < message.size.width <= MOST_COLUMNS and 0 < message.size.height <= MOST_ROWS)
 
 
 def _is_half_a_character(message: Message) -> bool:
@@ -90,6 +135,38 @@ def _is_half_a_character(message: Message) -> bool:
 
 class SafeDriver(LinuxDriver):
     """The driver of the floor: reads the terminal in a thread of its own, and goes on reading whatever comes."""
+
+    _entered = False
+    """Whether the terminal is ours now."""
+
+    def start_application_mode(self) -> None:
+        """Takes the terminal, once."""
+        if not self._entered:
+            thread = self._key_thread
+            super().start_application_mode()  # type: ignore[no-untyped-call]
+            # In the background nothing is taken, and no thread started.
+            self._entered = self._key_thread is not thread
+
+    def stop_application_mode(self) -> None:
+        """Gives the terminal back, once."""
+        if self._entered:
+            self._entered = False
+            super().stop_application_mode()
+
+    def _sigcont_application(self, *args: object) -> None:
+        """Going on after a stop that was not announced: the terminal is given back first, for a shell may have changed it."""
+        if self._entered:
+            self.suspend_application_mode()
+        super()._sigcont_application(*args)
+
+    def _get_terminal_size(self) -> tuple[int, int]:
+        width, height = super()._get_terminal_size()
+        return min(width, MOST_COLUMNS), min(height, MOST_ROWS)
+
+    def process_message(self, message: Message) -> None:
+        """Hands a message on, unless more are waiting than anybody types."""
+        if self._app.message_queue_size < MOST_WAITING:
+            super().process_message(message)
 
     def _run_input_thread(self) -> None:
         while not self.exit_event.is_set():
@@ -110,10 +187,23 @@ class SafeDriver(LinuxDriver):
                 data = self._read()
                 if not data:
                     self.exit_event.wait(POLL_S)
-                for message in reader.take(data, now_s):
+                for count, message in enumerate(reader.take(data, now_s), 1):
                     self.process_message(message)
+                    if count % MANY_IN_A_READ == 0:
+                        self._let_the_app_catch_up()
             for message in reader.tick(now_s):
                 self.process_message(message)
+
+    def _let_the_app_catch_up(self) -> None:
+        """Waits until the app's loop has come round.
+
+        What a thread hands to the loop wakes it through the same socket as a signal does (the wakeup descriptor of Python's
+        `signal` module): a flood fills that socket, and the signal would be lost.
+        """
+        caught_up = threading.Event()
+        self._loop.call_soon_threadsafe(caught_up.set)
+        while not (caught_up.wait(POLL_S) or self.exit_event.is_set()):
+            pass
 
     def _read(self) -> bytes:
         try:

@@ -1,24 +1,22 @@
 """The coach's keys about pace: give the number to change to, take it back, make somebody quiet.
 
 Invariant: a key gives what stood under it when the coach looked: what has just come to stand there is named first, and
-given by the second press.
+given by the second press. What takes an advice back leaves the athlete with the work they had; a yes to a guarded move stays.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import Allowed, Event, Quietened
-from floorclock.live.conductor import Conductor
-from floorclock.tui.floor.advice_events import Giving, at_time, giving
-from floorclock.tui.floor.advice_words import answer_words, full_target
-from floorclock.tui.floor.calls import Call
+from floorclock.tui.floor.advice import Giving, answer_words, full_target, giving
+from floorclock.tui.floor.calls import CoachCall
+from floorclock.tui.floor.desk import Desk
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
-    from floorclock.tui.floor.floor_screen import FloorScreen
 
 HELD_NS = 800_000_000
 """Nobody reads a line and presses a key for it in less time."""
@@ -44,10 +42,19 @@ class Steady:
 
 
 class Advising:
-    """The commands about pace of one floor. `again` asks for a second press (see `Commands`)."""
+    """The commands about pace of one floor.
 
-    def __init__(self, screen: FloorScreen, conductor: Conductor, again: Callable[[str, str], bool]) -> None:
-        self._screen, self._conductor, self._again = screen, conductor, again
+    `again` asks for a second press (see `Commands`), `ask_for_a_yes` for the coach's yes to a guarded move.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        again: Callable[[str, str], bool],
+        ask_for_a_yes: Callable[[Giving, Callable[[], None]], None],
+    ) -> None:
+        self._desk, self._conductor = desk, desk.conductor
+        self._again, self._ask_for_a_yes = again, ask_for_a_yes
         self._first, self._urgent = Steady(), Steady()
         self._selected = ""
         self._given: list[Giving] = []
@@ -57,7 +64,7 @@ class Advising:
     def seen(self) -> None:
         """Notes what stands under the keys, whenever it is shown."""
         now_ns = self._conductor.clock.monotonic_ns()
-        selected, calls = self._screen.selected, self._screen.presenter.calls
+        selected, calls = self._desk.selected, self._desk.presenter.calls
         first = calls.first
         chosen = selected != self._selected
         self._first.see(first and (first.athlete, first.given, first.advice and first.advice.station), now_ns, chosen=chosen)
@@ -70,41 +77,36 @@ class Advising:
 
     def give(self, stamp_ns: int) -> None:
         """The first advice that is shown, or that of the chosen athlete."""
-        self._screen.paint()
-        if self._screen.offers.standing:
-            self._screen.commands.key_actions.offers()
-            return
-        call = self._screen.presenter.calls.first
+        call = self._desk.presenter.calls.first
         if call is None or call.advice is None:
-            self._screen.say(self._nothing_words(), warning=True)
+            self._desk.say(self._nothing_words(), warning=True)
         elif self._first.sure(stamp_ns) or self._again(f"give {call.athlete} {call.given}", _named(call)):
             self.give_advice(call.advice)
 
     def _nothing_words(self) -> str:
-        name = self._screen.selected
+        name = self._desk.selected
         if not name:
             return "nothing to give: there is no advice now"
-        flag = self._screen.presenter.outlooks.of(name).standing.flag
+        flag = self._desk.presenter.outlooks.of(name).standing.flag
         return f"nothing to give to {name}: " + ("no target would help now; F3 changes anything" if flag else "the target holds")
 
     def give_advice(self, advice: Advice) -> None:
         """Gives it, after a question where it leads to a guarded move."""
         state = self._conductor.state
-        found = giving(state, advice, self._conductor.stamp())
+        found = giving(state, advice)
         if not found.changes:
-            self._screen.say(f"{advice.athlete} has that already", warning=True)
+            self._desk.say(f"{advice.athlete} has that already", warning=True)
         elif found.needs_yes:
-            self._screen.commands.key_actions.ask_for_a_yes(found, lambda: self._send(found, allow=True))
+            self._ask_for_a_yes(found, lambda: self._send(found, allow=True))
         else:
             self._send(found)
 
     def _send(self, found: Giving, *, allow: bool = False) -> None:
-        at_ms = self._conductor.stamp()
         answer = answer_words(found, f"{BACK_KEY} takes it back")
         if allow:
-            self._tell(Allowed(at_ms=at_ms, athlete=found.athlete, move=found.after.move), answer)
-        self._screen.presenter.calls.was_given(found.athlete)
-        for change in at_time(found.changes, at_ms):
+            self._tell(Allowed(at_ms=0, athlete=found.athlete, move=found.after.move), answer)
+        self._desk.presenter.calls.was_given(found.athlete)
+        for change in found.changes:
             self._tell(change, answer)
         self._given.append(found)
 
@@ -113,7 +115,7 @@ class Advising:
         state, left_out = self._conductor.state, list[str]()
         given = 0
         for advice in several:
-            found = giving(state, advice, self._conductor.stamp())
+            found = giving(state, advice)
             if found.needs_yes:
                 left_out.append(advice.athlete)
                 continue
@@ -123,32 +125,32 @@ class Advising:
             for change in found.changes:
                 self._tell(change, answer)
         if left_out and not given:
-            self._screen.say(f"not given: {', '.join(left_out)} ({found.after.move} is guarded, F3 allows it)", warning=True)
+            self._desk.say(f"not given: {', '.join(left_out)} ({found.after.move} is guarded, F3 allows it)", warning=True)
 
     def take_back(self) -> None:
         """What was given last is taken back, as long as nobody has changed it since."""
         if not self._given:
-            self._screen.say("no advice was given that could be taken back", warning=True)
+            self._desk.say("no advice was given that could be taken back", warning=True)
             return
         found = self._given.pop()
         if not found.still_stands(self._conductor.state):
-            self._screen.say(f"{found.athlete} has had other work since: F3 changes it", warning=True)
+            self._desk.say(f"{found.athlete} has had other work since: F3 changes it", warning=True)
             return
         work = f"{found.before.move} {full_target(found.before.target, found.round)}".strip()
-        for change in at_time(found.back, self._conductor.stamp()):
+        for change in found.back:
             self._tell(change, f"{found.athlete}: {work} again, as before")
 
     def quieten(self, stamp_ns: int) -> None:
         """The flags of the chosen athlete, or of the first call, call nobody any more; again, and they do."""
-        self._screen.paint()
-        state, name = self._conductor.state, self._screen.selected
+        self._desk.paint()
+        state, name = self._conductor.state, self._desk.selected
         last, at_ns = self._quietened
         if not name and last in state.quiet and stamp_ns - at_ns <= QUIET_AGAIN_NS:
             name = last
         elif not name:
-            name = self._screen.presenter.calls.most_urgent
+            name = self._desk.presenter.calls.most_urgent
             if not name:
-                self._screen.say("nobody needs you now; Tab chooses whom to make quiet", warning=True)
+                self._desk.say("nobody needs you now; Tab chooses whom to make quiet", warning=True)
                 return
             words = f"first is now {name}: F7 again makes them quiet"
             if not self._urgent.sure(stamp_ns) and not self._again(f"quiet {name}", words):
@@ -158,13 +160,14 @@ class Advising:
 
     def set_quiet(self, name: str, quiet: bool) -> None:
         """Says so of one athlete."""
-        self._conductor.send(Quietened(at_ms=self._conductor.stamp(), athlete=name, quiet=quiet))
+        self._desk.send_now(Quietened(at_ms=0, athlete=name, quiet=quiet))
 
     def _tell(self, event: Event, answer: str) -> None:
+        event = replace(event, at_ms=self._conductor.stamp())
         self._answers[event] = answer
         self._conductor.send(event)
 
 
-def _named(call: Call) -> str:
+def _named(call: CoachCall) -> str:
     move = f" at {call.advice.move}" if call.advice is not None else ""
     return f"first is now {call.athlete}: F2 again gives {call.given}{move}"

@@ -8,63 +8,22 @@ from __future__ import annotations
 
 import asyncio
 import signal
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, ClassVar, Protocol
+from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import App
-from textual.binding import Binding, BindingType
-from textual.driver import Driver
 
 from floorclock.live.conductor import Conductor
-from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.floor_screen import FloorScreen
 
 if TYPE_CHECKING:
     from floorclock.tui.floor.dialogs.dialog import PassedKey
 
 
-class Autopilot(Protocol):
-    """Athletes who tap by themselves, for a demo."""
-
-    def run(self, conductor: Conductor) -> None:
-        """Sends the taps that are due by now."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Away:
-    """The class was interrupted: how long ago, in wall time."""
-
-    away_ms: int
-
-
-@dataclass(kw_only=True)
-class FloorSettings:
-    """What a floor needs besides its class. `badges` are asked for the standing notices at every look.
-
-    `preparations` run one after the other on a thread once the first picture is there (a device may take its time to
-    open); the coming cues are handed to the sound after each. `sound_problems` fills up meanwhile. `prior` is asked after
-    them, on a thread too: what earlier classes say of the athletes.
-    """
-
-    badges: Callable[[], str] = lambda: ""
-    attach: Callable[[asyncio.AbstractEventLoop], None] = lambda loop: None
-    away: Away | None = None
-    autopilot: Autopilot | None = None
-    mute: Callable[[bool], None] = lambda quiet: None
-    beat: Callable[[int], None] = lambda class_ms: None
-    driver: type[Driver] | None = None
-    notices: list[str] = field(default_factory=list)
-    preparations: Sequence[Callable[[], None]] = ()
-    sound_problems: Sequence[str] = ()
-    prior: Callable[[], Prior] = lambda: NO_PRIOR
-
-
 class FloorApp(App[int], inherit_bindings=False):
     """The floor on the wall. No key of the framework's own ends it: F10 does, and asks first."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+c,ctrl+q", "help_quit", show=False, system=True)]
     CSS_PATH = "floor.tcss"
     ENABLE_COMMAND_PALETTE = False
     TITLE = "floorclock"
@@ -86,30 +45,45 @@ class FloorApp(App[int], inherit_bindings=False):
     def get_default_screen(self) -> FloorScreen:
         return FloorScreen(self.conductor, self.settings)
 
+    @property
+    def _floor(self) -> FloorScreen:
+        floor = self.screen_stack[0]
+        assert isinstance(floor, FloorScreen)
+        return floor
+
     async def on_event(self, event: events.Event) -> None:
         if isinstance(event, events.Key | events.MouseEvent) and not event.is_forwarded:
             self.last_event_time = event.time
+            if isinstance(event, events.Key):
+                self._take_key(event)
+                return
             if isinstance(event, events.MouseDown):
                 self._press_beside_a_dialog(event)
         await super().on_event(event)
 
+    def _take_key(self, event: events.Key) -> None:
+        """The floor takes a key at once: what it opens is there before the next key, which is the dialog's then."""
+        if event.key in ("ctrl+c", "ctrl+q"):
+            self._floor.desk.say("F10 ends the class", warning=True)
+        elif self.screen is self._floor:
+            self._floor.take_key(event)
+        else:
+            self.screen.post_message(event)
+
     def _press_beside_a_dialog(self, event: events.MouseDown) -> None:
         """While a dialog is open, a press beside it is still a press on the board."""
-        floor = self.screen_stack[0]
-        if isinstance(floor, FloorScreen) and floor is not self.screen:
+        if self.screen is not self._floor:
             from floorclock.tui.floor.dialogs.dialog import Dialog
 
             if isinstance(self.screen, Dialog) and not self.screen.covers(event.x, event.y):
-                floor.press_board(event)
+                self._floor.press_board(event)
 
     def on_passed_key(self, message: PassedKey) -> None:
-        """A key that an open dialog had no use for."""
-        floor = self.screen_stack[0]
-        if isinstance(floor, FloorScreen):
-            floor.take_key(message.key)
-
-    def action_help_quit(self) -> None:
-        """Ctrl+C and Ctrl+Q do not end a class; they say what does."""
-        floor = self.screen_stack[0]
-        if isinstance(floor, FloorScreen):
-            floor.say("F10 ends the class", warning=True)
+        """A key that a dialog had no use for; one that came to a closed dialog is the next dialog's, if another is open."""
+        if message.from_closed and self.screen is not self._floor:
+            # An event that was handled once is not handled again: the next dialog gets its like.
+            key = events.Key(message.key.key, message.key.character)
+            key.time = message.key.time
+            self.screen.post_message(key)
+        elif message.key.is_printable or message.key.key == "backspace":
+            self._floor.take_key(message.key)

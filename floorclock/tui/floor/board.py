@@ -1,6 +1,7 @@
 """Everybody in the class: who is at work, what they left over, and who is flagged.
 
-Invariant: a row keeps its place while its page is in sight; a press means the athlete who is painted where the finger was.
+Invariant: a row keeps its place while its page is in sight; a press means the athlete who is painted where the finger was. Nobody
+who is at work and untapped is out of sight while somebody who is not at work has a place.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ from textual import events
 from textual.message import Message
 
 from floorclock.tui.base.lines import Line, cut, padded, shielded, spread, width_of
-from floorclock.tui.base.paging import Page, kept_in_sight, page_kept, page_of, page_words
 from floorclock.tui.base.painted import Painted
 from floorclock.tui.base.palette import ALERT, BLANK, CAP, FAINT, STRONG, TEXT
 from floorclock.tui.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, CellPlan, cell_plan, row_cell
@@ -25,6 +25,82 @@ Rows = tuple[RowView, ...]
 GUTTER = 2
 WIDEST = 80
 """The eye loses the line from a name to its numbers in wider cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoardPage:
+    """The athletes in sight, in the order of their places; `number` counts from 1; `more_at_work` have no place on this page."""
+
+    shown: tuple[str, ...]
+    number: int
+    count: int
+    more_at_work: int
+
+
+def page_of(rows: Sequence[RowView], places: int, number: int) -> BoardPage:
+    """A page made afresh: everybody at work, and then the others by turns; where not even those at work fit, they take turns.
+
+    `number` may be any whole number; it wraps around. Everybody stands in roster order.
+    """
+    names = [row.athlete for row in rows]
+    if len(names) <= places:
+        return BoardPage(tuple(names), 1, 1, 0)
+    if places <= 0:
+        return BoardPage((), 1, 1, sum(map(_at_work, rows)))
+    pinned = [row.athlete for row in rows if _at_work(row)]
+    turning = [row.athlete for row in rows if not _at_work(row)]
+    if len(pinned) >= places:
+        pinned, turning, room = [], pinned, places
+    else:
+        room = places - len(pinned)
+    count = -(-len(turning) // room)
+    at = (number - 1) % count
+    turn = turning[at * room : (at + 1) * room]
+    if len(turn) < room:
+        turn = turning[-room:]
+    shown = {*pinned, *turn}
+    return BoardPage(tuple(name for name in names if name in shown), at + 1, count, _hidden_at_work(rows, shown))
+
+
+def kept_in_sight(shown: Sequence[str], rows: Sequence[RowView], places: int) -> tuple[str, ...]:
+    """The same page a moment later: nobody moves, except that whoever must be seen takes the place of somebody who need not be.
+
+    Empty when the page cannot be kept (people came or went, or the room changed): make a new one.
+    """
+    by_name = {row.athlete: row for row in rows}
+    if len(shown) != min(places, len(rows)) or any(name not in by_name for name in shown):
+        return ()
+    kept = list(shown)
+    free = [at for at, name in enumerate(kept) if not _at_work(by_name[name]) and not by_name[name].selected]
+    for row in rows:
+        if row.athlete in kept:
+            continue
+        if row.selected and not free:
+            free.append(len(kept) - 1)
+        if free and (_at_work(row) or row.selected):
+            kept[free.pop()] = row.athlete
+    return tuple(kept)
+
+
+def page_words(page: BoardPage) -> str:
+    """`page 1 of 2, 3 more at work`; empty when everybody is in sight."""
+    words = f"page {page.number} of {page.count}" if page.count > 1 else ""
+    if page.more_at_work:
+        words += f"{', ' if words else ''}{page.more_at_work} more at work"
+    return words
+
+
+def page_kept(page: BoardPage, shown: tuple[str, ...], rows: Sequence[RowView]) -> BoardPage:
+    """`page` with other people in sight."""
+    return BoardPage(shown, page.number, page.count, _hidden_at_work(rows, set(shown)))
+
+
+def _at_work(row: RowView) -> bool:
+    return row.status == "work"
+
+
+def _hidden_at_work(rows: Sequence[RowView], shown: set[str]) -> int:
+    return sum(1 for row in rows if _at_work(row) and row.athlete not in shown)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +151,12 @@ class Board(Painted[Rows]):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._page = Page((), 1, 1, 0)
+        self._page = BoardPage((), 1, 1, 0)
         self._grid = board_grid(0, 0, 0)
         self._cells: dict[str, tuple[RowView, CellPlan, Sequence[Segment]]] = {}
 
     @property
-    def page(self) -> Page:
+    def page(self) -> BoardPage:
         """Who is in sight."""
         return self._page
 
@@ -129,7 +205,7 @@ class Board(Painted[Rows]):
             self._page = page_kept(fresh, shown, view)
 
 
-def header_line(rows: Rows, page: Page, width: int) -> Line:
+def header_line(rows: Rows, page: BoardPage, width: int) -> Line:
     """How many are here and at work, which page this is, and what the picture means."""
     at_work = sum(1 for row in rows if row.status == "work")
     here = sum(1 for row in rows if row.status != "home")

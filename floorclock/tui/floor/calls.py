@@ -15,10 +15,9 @@ from rich.cells import cell_len
 
 from floorclock.clock.state import ClassState
 from floorclock.pace.flags import URGENCY, Flag
-from floorclock.tui.floor.advice_words import call_words, chance_words, given_words, is_elsewhere
-from floorclock.tui.floor.outlooks import Outlooks
-from floorclock.tui.floor.part_looks import Look
-from floorclock.tui.floor.view import CallView
+from floorclock.tui.floor.advice import call_words, chance_words, given_words, is_elsewhere
+from floorclock.tui.floor.outlooks import Look, Outlooks
+from floorclock.tui.floor.view import CallLine
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
@@ -30,7 +29,7 @@ LONGEST_NAME = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Call:
+class CoachCall:
     """One athlete who needs the coach, or (`chance`) who could do more.
 
     `forms` are the words, each wording shorter than the one before, `keyed` the same beside the key. `advice` is what would
@@ -57,15 +56,15 @@ class Calls:
         self._given: dict[str, Look] = {}
         """Who was given a number since the last fit, with what was said of them before it."""
         self._ordered_with: set[str] = set()
-        self.now: tuple[Call, ...] = ()
-        self.first: Call | None = None
+        self.now: tuple[CoachCall, ...] = ()
+        self.first: CoachCall | None = None
         """The call whose advice a key would give: that of the chosen athlete, else the first that has one."""
 
     def was_given(self, name: str) -> None:
         """An athlete has another number: the next in need comes first as soon as they have been looked at again."""
         self._given[name] = self._outlooks.of(name)
 
-    def make(self, selected: str) -> tuple[CallView, ...]:
+    def make(self, selected: str) -> tuple[CallLine, ...]:
         """The calls, in their places; one for the chosen athlete is always among them, where there is anything to say."""
         looks = {one.name: self._outlooks.of(one.name) for one in self._state.present}
         self._place({name: look for name, look in looks.items() if look.standing.flag and name not in self._state.quiet})
@@ -100,16 +99,16 @@ class Calls:
         )
         self._order += others[: MOST_CALLS - len(self._order)]
 
-    def _call(self, name: str, look: Look) -> Call:
+    def _call(self, name: str, look: Look) -> CoachCall:
         advice = look.advice[0] if look.advice else None
         given = given_words(advice) if advice is not None else ""
         if look.standing.flag is None and advice is not None:
             forms, keyed = chance_words(name, advice), chance_words(name, advice, keyed=True)
-            return Call(name, forms, keyed, advice, given, given, chance=True)
+            return CoachCall(name, forms, keyed, advice, given, given, chance=True)
         own = self._state.athletes[name].rest_margin_ms is not None
         forms, keyed = call_words(name, look, own_margin=own), call_words(name, look, keyed=True, own_margin=own)
         hint = f"{advice.move} {given}" if advice is not None and is_elsewhere(look) else given
-        return Call(name, forms, keyed, advice, given, hint)
+        return CoachCall(name, forms, keyed, advice, given, hint)
 
     def _spare_one(self, looks: Mapping[str, Look]) -> str:
         """Somebody with so much rest that more is wanted: one at a time, the same as long as it is so."""
@@ -139,9 +138,9 @@ def _urgency(look: Look) -> tuple[bool, int, int, bool]:
     return stands.dealt_with, URGENCY[stands.flag], soon, not look.advice
 
 
-def _view(call: Call, place: int, *, keyed: bool) -> CallView:
+def _view(call: CoachCall, place: int, *, keyed: bool) -> CallLine:
     if not keyed:
-        return CallView(call.forms[0], "", call.forms[1:], "chance" if call.chance else "call")
+        return CallLine(call.forms[0], "", call.forms[1:], "chance" if call.chance else "call")
     # Under other lines the key says whose it is: it must not be taken for that of the first.
     whose = f"{call.athlete} " if place and cell_len(call.athlete) <= LONGEST_NAME else ""
-    return CallView(call.keyed[0], f"give {whose}{call.hint}", call.keyed[1:], "chance" if call.chance else "call")
+    return CallLine(call.keyed[0], f"give {whose}{call.hint}", call.keyed[1:], "chance" if call.chance else "call")

@@ -1,6 +1,7 @@
 """The big digits, and the words that say what kind of time they count.
 
-Invariant: the digits are as large as the room allows and never leave the widget; the mood is said by a word, too.
+Invariant: the digits are as large as the room allows and never leave the widget; the mood is said by a word, too. The numeral
+that runs is a widget of its own: a tenth of a second that passes repaints that and not the clock.
 """
 
 from __future__ import annotations
@@ -14,20 +15,41 @@ from textual.geometry import NULL_OFFSET, NULL_SPACING, Region, Size
 from textual.layout import ArrangeResult, Layout, WidgetPlacement
 from textual.widget import Widget
 
-from floorclock.tui.base.digits import NumeralSize, largest_size, numeral_width, text_width
+from floorclock.tui.base.digits import NumeralSize, largest_size, numeral, numeral_width, text_width
 from floorclock.tui.base.letters import dots, doubled, halved
-from floorclock.tui.base.lines import Line, cut, inked, padded, width_of
-from floorclock.tui.base.numeral_pane import NumeralPane, numeral_lines
+from floorclock.tui.base.lines import Line, cut, drawn, inked, padded, width_of
 from floorclock.tui.base.painted import Painted
-from floorclock.tui.base.palette import BLANK, INK_BLOCK, LOOKS, STRONG
-from floorclock.tui.floor.view import ClockView, Mood
+from floorclock.tui.base.palette import BLANK, INK_BLOCK, LOOKS, STRONG, Mood
+from floorclock.tui.floor.view import ClockView
 
 BIG_PLATE_ROWS = 7
 SMALL_PLATE_ROWS = 4
 
 
+Glyph = tuple[str, NumeralSize, Mood]
+
+DENSE_BELOW = 10
+"""Numerals of fewer rows are drawn in the denser texture."""
+
+
+class NumeralPane(Painted[Glyph]):
+    """A character of the clock, its size and its mood."""
+
+    def paint(self, view: Glyph, width: int, height: int) -> list[Line]:
+        """The numeral, which is exactly as large as the pane."""
+        lines = numeral_lines(*view)
+        # On its way from one size to another a pane may hold a numeral that does not fit it yet.
+        return list(lines) if lines and len(numeral(*view[:2])[0]) == width else [padded(line, width) for line in lines]
+
+
+@lru_cache(maxsize=256)
+def numeral_lines(char: str, size: NumeralSize, mood: Mood) -> tuple[Line, ...]:
+    """One numeral in the colour and texture of a mood, row by row."""
+    return tuple(tuple(drawn(row, LOOKS[mood], dense=size.rows < DENSE_BELOW)) for row in numeral(char, size))
+
+
 @dataclass(frozen=True, slots=True)
-class Places:
+class NumeralPlaces:
     """Where the numerals of a text stand in the widget: each one's left edge and width, in rows `top` and below."""
 
     size: NumeralSize
@@ -77,7 +99,7 @@ class BigClock(Painted[ClockView]):
             self._last.refresh(layout=True)
         self.hand_out(*self.outer_size)
 
-    def hand_out(self, width: int, height: int) -> Places | None:
+    def hand_out(self, width: int, height: int) -> NumeralPlaces | None:
         """Gives the pane its numeral for a clock of this size; answers where all numerals stand."""
         if self.view is None:
             return None
@@ -98,7 +120,7 @@ class BigClock(Painted[ClockView]):
 
 
 @lru_cache(maxsize=8)
-def standing_numerals(text: str, places: Places, mood: Mood, width: int) -> tuple[Line, ...]:
+def standing_numerals(text: str, places: NumeralPlaces, mood: Mood, width: int) -> tuple[Line, ...]:
     """The rows of the first numerals of a text."""
     glyphs = [numeral_lines(char, places.size, mood) for char in text]
     lines = []
@@ -113,7 +135,7 @@ def standing_numerals(text: str, places: Places, mood: Mood, width: int) -> tupl
 
 
 @lru_cache(maxsize=64)
-def numeral_places(shape: str, mood_word: str, width: int, height: int) -> Places | None:
+def numeral_places(shape: str, mood_word: str, width: int, height: int) -> NumeralPlaces | None:
     """Where the numerals of a text of this shape stand: as large as can be, in the middle below the words. None without room."""
     words = words_rows(mood_word, width, height)
     rows = height - words
@@ -126,7 +148,7 @@ def numeral_places(shape: str, mood_word: str, width: int, height: int) -> Place
     for char in shape:
         columns.append((left, numeral_width(char, size)))
         left += columns[-1][1] + size.gap
-    return Places(size, words + (rows - size.rows) // 2, tuple(columns))
+    return NumeralPlaces(size, words + (rows - size.rows) // 2, tuple(columns))
 
 
 def words_rows(mood_word: str, width: int, height: int) -> int:

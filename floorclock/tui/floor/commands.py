@@ -1,23 +1,24 @@
-"""What the coach's commands do: each sends events, after a question where something would be lost.
+"""What the keys do: the one table that the floor obeys and the help page shows, and the commands in it.
 
-Invariant: commands talk to the conductor and the dialogs; they never change the class themselves.
+Invariant: no command is a letter or a digit, so that every one of those can be somebody's tap key. Commands talk to the conductor
+and the dialogs; they never change the class themselves. Where something would be lost, they ask first.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from floorclock.clock.events import Event, PartEnded, Skipped, Stretched, TapTakenBack, WentBack
-from floorclock.live.conductor import Conductor
+from floorclock.clock.events import PartEnded, Skipped, Stretched, TapTakenBack, WentBack
 from floorclock.plan.session import OpenPart
 from floorclock.tui.floor.advising import Advising
-from floorclock.tui.floor.moment import Moment, Phase, moment
+from floorclock.tui.floor.desk import Desk
+from floorclock.tui.floor.moment import Phase
 from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
-    from floorclock.tui.floor.floor_screen import FloorScreen
     from floorclock.tui.floor.key_actions import KeyActions
 
 STRETCH_MS = 10_000
@@ -25,26 +26,78 @@ AGAIN_MS = 3_000
 """A key that loses something asks to be pressed again within this time."""
 
 
+@dataclass(frozen=True, slots=True)
+class KeyCommand:
+    """A key as Textual names it (`key`) or as it is typed (`character`), what it is called, and what it does."""
+
+    key: str
+    shown: str
+    group: str
+    does: str
+    action: str
+    character: str = ""
+    also: tuple[str, ...] = ()
+    """Other names of the key, by the terminal it comes from."""
+
+
+COMMANDS = (
+    KeyCommand("enter", "Enter", "the class", "start the class, or go on to the next part", "go_on"),
+    KeyCommand("space", "space", "the class", "pause, and go on after a short count", "pause"),
+    KeyCommand("f9", "F9", "the class", "end this part (asks first)", "end_part"),
+    KeyCommand("f10", "F10", "the class", "end the class; leave once it is over (asks first)", "leave"),
+    KeyCommand("right", "→", "time", "skip to the next interval (twice)", "skip"),
+    KeyCommand("left", "←", "time", "begin this interval again, its taps void (twice)", "go_back"),
+    KeyCommand("up", "↑", "time", "10 s more in this interval", "longer"),
+    KeyCommand("down", "↓", "time", "10 s less in this interval", "shorter"),
+    KeyCommand("f2", "F2", "pace", "give the first advice, or the chosen athlete's", "give"),
+    KeyCommand("shift+f2", "Shift+F2", "pace", "take back what F2 gave last", "give_back", also=("f14", "\x1a")),
+    KeyCommand("", "rest 18 | 22", "pace", "in a row of rests `|` stands where the target changed", ""),
+    KeyCommand("f7", "F7", "pace", "no more calls of the first, or the chosen; again: do", "quieten"),
+    KeyCommand("", "a to z, 0 to 9", "athletes", "that athlete is done; a click on the row does the same", ""),
+    KeyCommand("backspace", "Backspace", "athletes", "take back the last tap, or the chosen athlete's", "take_back"),
+    KeyCommand("tab", "Tab", "athletes", "choose the next athlete on the board", "choose_next"),
+    KeyCommand("shift+tab", "Shift+Tab", "athletes", "choose the one before", "choose_previous"),
+    KeyCommand("escape", "Esc", "athletes", "choose nobody", "choose_nobody"),
+    KeyCommand("f3", "F3", "athletes", "one athlete: correct, not finished, target, option ...", "athlete"),
+    KeyCommand("f4", "F4", "athletes", "add a latecomer", "latecomer"),
+    KeyCommand("f5", "F5", "athletes", "change the rest margin of the class", "margin"),
+    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, reps", "results"),
+    KeyCommand("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
+    KeyCommand("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
+    KeyCommand("f8", "F8", "the screen", "sound off and on", "mute"),
+    KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
+)
+
+_BY_KEY = {key: command for command in COMMANDS for key in (command.key, *command.also) if key}
+_BY_CHARACTER = {command.character: command for command in COMMANDS if command.character}
+
+
+def command_for(key: str, character: str | None) -> KeyCommand | None:
+    """The command of a key event; what it prints decides before what it is called."""
+    return _BY_CHARACTER.get(character or "") or _BY_KEY.get(key)
+
+
+def help_lines() -> list[tuple[str, str, str]]:
+    """(group, key, what it does) for the help page."""
+    return [(command.group, command.shown, command.does) for command in COMMANDS]
+
+
 class Commands:
     """The commands of one floor. Each method named in the key table is one of them."""
 
-    def __init__(self, screen: FloorScreen, conductor: Conductor) -> None:
-        self._screen = screen
-        self._conductor = conductor
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._conductor = desk.conductor
         self._asked: tuple[str, int] = ("", 0)
-        self._quiet = False
-        self.advising = Advising(screen, conductor, self._again)
+        self._muted = False
+        self.advising = Advising(desk, self._again, lambda found, then: self.key_actions.ask_for_a_yes(found, then))
 
     @cached_property
     def key_actions(self) -> KeyActions:
         """The commands that ask something; with all their dialogs, so only when one is wanted."""
         from floorclock.tui.floor.key_actions import KeyActions
 
-        return KeyActions(self._screen, self._conductor)
-
-    @property
-    def _here(self) -> Moment:
-        return moment(self._conductor.state, self._conductor.state.now_ms)
+        return KeyActions(self._desk, self.advising)
 
     def athlete_of_key(self, character: str) -> str:
         """Whose tap key it is; with caps lock on, whose it would be. Empty for nobody's."""
@@ -55,7 +108,7 @@ class Commands:
         """Runs a command of the key table."""
         commands: Mapping[str, Callable[[], None]] = {
             "pause": lambda: self.pause(stamp_ns),
-            "give": lambda: self.advising.give(stamp_ns),
+            "give": lambda: self.give(stamp_ns),
             "give_back": self.advising.take_back,
             "quieten": lambda: self.advising.quieten(stamp_ns),
             "go_on": self.go_on,
@@ -73,24 +126,24 @@ class Commands:
             "latecomer": lambda: self.key_actions.latecomer(),
             "margin": lambda: self.key_actions.margin(),
             "results": lambda: self.key_actions.results(),
-            "next_page": lambda: self._screen.stage.turn_page(1),
-            "previous_page": lambda: self._screen.stage.turn_page(-1),
+            "next_page": lambda: self._desk.turn_page(1),
+            "previous_page": lambda: self._desk.turn_page(-1),
             "mute": self.mute,
-            "help": lambda: self.key_actions.help(),
+            "help": lambda: self.key_actions.help(help_lines()),
         }
         commands[action]()
 
     def go_on(self) -> None:
         """Starts the class or the next part; ends an open part that nothing follows."""
-        state, here = self._conductor.state, self._here
+        state, here = self._conductor.state, self._desk.here
         if state.over:
             self.key_actions.leave()
             return
         if state.paused:
-            self._screen.say("paused: space goes on", warning=True)
+            self._desk.say("paused: space goes on", warning=True)
             return
         if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
-            self._screen.say("this part is running; F9 ends it", warning=True)
+            self._desk.say("this part is running; F9 ends it", warning=True)
             return
         least = here.part.min_ms if isinstance(here.part, OpenPart) else None
         if (
@@ -100,7 +153,7 @@ class Commands:
         ):
             return
         if state.next_part is None:
-            self._send(PartEnded(at_ms=self._conductor.stamp()))
+            self._desk.send_now(PartEnded(at_ms=0))
         else:
             self._conductor.begin(state.next_part)
 
@@ -112,38 +165,46 @@ class Commands:
         elif state.runs and not state.over:
             self._conductor.pause(stamp_ns)
 
+    def give(self, stamp_ns: int) -> None:
+        """Targets from earlier classes, where some are offered; else the first advice, or that of the chosen athlete."""
+        self._desk.paint()
+        if self._desk.offers.standing:
+            self.key_actions.offers()
+        else:
+            self.advising.give(stamp_ns)
+
     def skip(self) -> None:
         """To the next interval."""
         if self._again("skip", "skip to the next interval? press → again"):
-            self._send(Skipped(at_ms=self._conductor.stamp()))
+            self._desk.send_now(Skipped(at_ms=0))
 
     def go_back(self) -> None:
         """This interval again."""
         if self._again("go_back", "begin this interval again, its taps void? press ← again"):
-            self._send(WentBack(at_ms=self._conductor.stamp()))
+            self._desk.send_now(WentBack(at_ms=0))
 
     def take_back(self) -> None:
         """The last tap, or the chosen athlete's."""
-        self._send(TapTakenBack(at_ms=self._conductor.stamp(), athlete=self._screen.selected))
+        self._desk.send_now(TapTakenBack(at_ms=0, athlete=self._desk.selected))
 
     def choose_nobody(self) -> None:
         """No athlete is chosen."""
-        self._screen.selected = ""
+        self._desk.selected = ""
 
     def _choose(self, step: int) -> None:
         names = [athlete.name for athlete in self._conductor.state.present]
         if names:
-            at = names.index(self._screen.selected) if self._screen.selected in names else -1 if step > 0 else 0
-            self._screen.selected = names[(at + step) % len(names)]
+            at = names.index(self._desk.selected) if self._desk.selected in names else -1 if step > 0 else 0
+            self._desk.selected = names[(at + step) % len(names)]
 
     def mute(self) -> None:
         """Sound off and on."""
-        self._quiet = not self._quiet
-        self._screen.settings.mute(self._quiet)
-        self._screen.say("sound is off; F8 turns it on" if self._quiet else "sound is on", warning=self._quiet)
+        self._muted = not self._muted
+        self._desk.settings.mute(self._muted)
+        self._desk.say("sound is off; F8 turns it on" if self._muted else "sound is on", warning=self._muted)
 
     def _stretch(self, delta_ms: int) -> None:
-        self._send(Stretched(at_ms=self._conductor.stamp(), delta_ms=delta_ms))
+        self._desk.send_now(Stretched(at_ms=0, delta_ms=delta_ms))
 
     def _again(self, action: str, words: str) -> bool:
         """True the second time within a moment; the first time it says what the second would do."""
@@ -153,8 +214,5 @@ class Commands:
             self._asked = ("", 0)
             return True
         self._asked = (action, now)
-        self._screen.say(words, warning=True, for_ticks=AGAIN_MS // 100)
+        self._desk.say(words, warning=True, for_ticks=AGAIN_MS // 100)
         return False
-
-    def _send(self, event: Event) -> None:
-        self._conductor.send(event)

@@ -19,25 +19,25 @@ from floorclock.clock.events import Event, Left, Tapped, TapTakenBack
 from floorclock.clock.outcome import Outcome
 from floorclock.live.conductor import Conductor
 from floorclock.tui.floor.board import Board
-from floorclock.tui.floor.commands import Commands
-from floorclock.tui.floor.keys import command_for
+from floorclock.tui.floor.commands import Commands, command_for
+from floorclock.tui.floor.desk import Desk, FloorSettings
+from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
 from floorclock.tui.floor.offers import Offers
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing
 from floorclock.tui.floor.present import Outside, Presenter
-from floorclock.tui.floor.stage import Stage
 from floorclock.tui.floor.view import FloorView, RowView
 from floorclock.tui.floor.words import event_words, outcome_words
 
 if TYPE_CHECKING:
-    from floorclock.tui.floor.app import FloorSettings
+    from floorclock.tui.floor.dialogs.dialog import Dialog
 
 Result = TypeVar("Result")
+Answer = TypeVar("Answer")
 
 TICK_S = 0.1
 BEAT_TICKS = 10
 PAGE_TICKS = 60
-NOTICE_TICKS = 80
 FIRM_TICKS = 30
 CUE_TICKS = 25
 REDRAW_AFTER_S = 0.3
@@ -58,13 +58,19 @@ class FloorScreen(Screen[int]):
         self.conductor = conductor
         self.settings = settings
         self.presenter = Presenter(conductor.state, Outlooks(conductor.state, bring=self._bring_pacing))
-        self.offers = Offers(conductor.state)
-        self.commands = Commands(self, conductor)
-        self.selected = ""
-        self.stage = Stage()
+        self.stage = FloorPanel()
+        self.desk = Desk(
+            conductor=conductor,
+            settings=settings,
+            presenter=self.presenter,
+            offers=Offers(conductor.state),
+            ask=self._ask,
+            paint=self.paint,
+            turn_page=self.stage.turn_page,
+            leave=lambda: self.app.exit(0),
+        )
+        self.commands = Commands(self.desk)
         self._version = 0
-        self._ticks = 0
-        self._notice = ("", False, 0)
         self._firm_until = 0
         self._cue_word = ("", 0)
         self._rows: tuple[RowView, ...] | None = None
@@ -84,9 +90,9 @@ class FloorScreen(Screen[int]):
         self.conductor.on_slept.append(lambda ms: self.commands.key_actions.ask_where_to_carry_on(ms))
         self._began_s = asyncio.get_running_loop().time()
         for notice in self.settings.notices:
-            self.say(notice, warning=True)
-        if self.settings.away is not None:
-            self.commands.key_actions.ask_where_to_carry_on(self.settings.away.away_ms)
+            self.desk.say(notice, warning=True)
+        if self.settings.away_ms is not None:
+            self.commands.key_actions.ask_where_to_carry_on(self.settings.away_ms)
         self._tick()
         self.preparing = asyncio.get_running_loop().create_task(self._prepare())
 
@@ -99,10 +105,10 @@ class FloorScreen(Screen[int]):
             await loop.run_in_executor(None, step)
             self.conductor.resound()
             for problem in self.settings.sound_problems[told:]:
-                self.say(problem, warning=True)
+                self.desk.say(problem, warning=True)
             told = len(self.settings.sound_problems)
-        self.offers.prior = await loop.run_in_executor(None, self.settings.prior)
-        self.presenter.outlooks.take_prior(self.offers.prior)
+        self.desk.offers.prior = await loop.run_in_executor(None, self.settings.prior)
+        self.presenter.outlooks.take_prior(self.desk.offers.prior)
 
     def _bring_pacing(self) -> bool:
         """Whether the pacing is imported; the first time it is asked, a thread sets about it."""
@@ -115,7 +121,7 @@ class FloorScreen(Screen[int]):
         self._pacing_here = not trouble
         if trouble:
             self.presenter.outlooks.without_pacing = True
-            self.say(f"no forecasts and no advice: {trouble}", warning=True)
+            self.desk.say(f"no forecasts and no advice: {trouble}", warning=True)
 
     def _do_beside(self, work: Callable[[], Result], take: Callable[[Result], None]) -> None:
         """Has something done on a thread, and its result taken by the loop."""
@@ -145,15 +151,15 @@ class FloorScreen(Screen[int]):
     def _tick(self) -> None:
         """One look at the class. Instants come from the loop's clock, so a late tick does not delay the next."""
         loop = asyncio.get_running_loop()
-        self._ticks += 1
+        self.desk.ticks += 1
         if self.settings.autopilot is not None:
             self.settings.autopilot.run(self.conductor)
         self.conductor.tick()
         self.paint()
         self._think()
-        if self._ticks % BEAT_TICKS == 0:
+        if self.desk.ticks % BEAT_TICKS == 0:
             self.settings.beat(self.conductor.class_ms())
-        if self._ticks % PAGE_TICKS == 0:
+        if self.desk.ticks % PAGE_TICKS == 0:
             self.stage.turn_page()
         passed = int((loop.time() - self._began_s) / TICK_S + 1e-6)
         self._timer = loop.call_at(self._began_s + (passed + 1) * TICK_S, self._tick)
@@ -162,23 +168,21 @@ class FloorScreen(Screen[int]):
         """What may take its time, after what must be seen at once; its results are shown at the next look."""
         state = self.conductor.state
         self.presenter.outlooks.follow(state.now_ms)
-        question = self.offers.question(moment(state, state.now_ms), self._version)
+        question = self.desk.offers.question(moment(state, state.now_ms), self._version)
         if question is not None:
-            self._do_beside(question.answer, self.offers.take)
+            self._do_beside(question.answer, self.desk.offers.take)
 
     def paint(self) -> None:
         """Shows the class as it stands."""
-        words, warning, until = self._notice
-        if self._ticks > until:
-            words = ""
+        words, warning = self.desk.notice
         outside = Outside(
             wall=self.conductor.clock.wall().strftime("%H:%M"),
             badge=self.settings.badges(),
             notice=words,
             notice_kind="warning" if warning else "info",
-            selected=self.selected,
-            cue=self._cue_word[0] if self._ticks <= self._cue_word[1] else "",
-            offer=self.offers.words,
+            selected=self.desk.selected,
+            cue=self._cue_word[0] if self.desk.ticks <= self._cue_word[1] else "",
+            offer=self.desk.offers.words,
         )
         self._show(self.presenter.view(self.conductor.state.now_ms, self._version, outside))
 
@@ -186,7 +190,7 @@ class FloorScreen(Screen[int]):
         """Shows the board as it stands; all else waits for the next tick, a tenth of a second at most."""
         before = self.stage.view
         if before is not None:
-            self._show(self.presenter.after_taps(before, self.conductor.state.now_ms, self._version, self.selected))
+            self._show(self.presenter.after_taps(before, self.conductor.state.now_ms, self._version, self.desk.selected))
 
     def _show(self, view: FloorView) -> None:
         self.stage.show(view)
@@ -204,22 +208,20 @@ class FloorScreen(Screen[int]):
         if self._raised is None and not outlooks.settled:
             return
         people = self.conductor.state.present
-        raised: set[tuple[str, str]] = {(one.name, flag) for one in people for flag in outlooks.of(one.name).standing.flags}
+        raised: set[tuple[str, str]] = {
+            (athlete.name, flag) for athlete in people for flag in outlooks.of(athlete.name).standing.flags
+        }
         if self._raised is not None and any(name not in quiet for name, _ in raised - self._raised):
             self.conductor.call_attention()
         self._raised = raised
-
-    def say(self, words: str, *, warning: bool = False, for_ticks: int = NOTICE_TICKS) -> None:
-        """Answers what was just done, for some seconds."""
-        self._notice = (words, warning, self._ticks + for_ticks)
 
     def _folded(self, event: Event, outcome: Outcome) -> None:
         self._version += 1
         tap = isinstance(event, _ONE_ATHLETE)
         if tap:
             self.presenter.only_changed(self._version, outcome.athlete)
-        if isinstance(event, Left) and event.athlete == self.selected:
-            self.selected = ""
+        if isinstance(event, Left) and event.athlete == self.desk.selected:
+            self.desk.selected = ""
         self.presenter.outlooks.concerns(event, outcome)
         self._answer(event, outcome)
         # Shown at once: whoever tapped looks up now, not a tenth of a second later.
@@ -236,23 +238,23 @@ class FloorScreen(Screen[int]):
         """
         given = self.commands.advising.answer_to(event)
         if given:
-            self._firm_until = self._ticks + FIRM_TICKS
-        elif isinstance(event, Tapped) and outcome.took_effect and self._ticks < self._firm_until:
+            self._firm_until = self.desk.ticks + FIRM_TICKS
+        elif isinstance(event, Tapped) and outcome.took_effect and self.desk.ticks < self._firm_until:
             return
         words = outcome_words(outcome) or given or event_words(event, outcome)
         if outcome.took_effect and not outcome.saved:
             words = f"not saved yet: {words}"
-        self.say(words, warning=not outcome.took_effect or not outcome.saved)
+        self.desk.say(words, warning=not outcome.took_effect or not outcome.saved)
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)
         if word:
-            self._cue_word = (word, self._ticks + CUE_TICKS)
+            self._cue_word = (word, self.desk.ticks + CUE_TICKS)
 
-    def on_key(self, event: events.Key) -> None:
-        event.stop()
-        event.prevent_default()
-        self.take_key(event)
+    def _ask(self, dialog: Dialog[Answer], take: Callable[[Answer | None], None], *, urgent: bool = False) -> None:
+        if urgent or self.app.screen is self:
+            dialog.take = take
+            self.app.push_screen(dialog)
 
     def take_key(self, event: events.Key) -> None:
         """A tap, or a command, or a word that the key is nobody's."""
@@ -265,7 +267,7 @@ class FloorScreen(Screen[int]):
         if command is not None:
             self.commands.run(command.action, stamp_ns)
         elif event.is_printable and event.character:
-            self.say(f"nobody has the key {event.character}", warning=True)
+            self.desk.say(f"nobody has the key {event.character}", warning=True)
 
     def press_board(self, event: events.MouseDown) -> None:
         """Hands a press that went to another screen to the board, if it lies on it."""

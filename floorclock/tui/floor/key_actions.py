@@ -6,62 +6,49 @@ This module brings all dialogs along, so it is imported after the first picture.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from floorclock.clock.events import ClassEnded, Event, Joined, MarginChanged, PartEnded, ResultEntered
-from floorclock.live.conductor import Conductor
+from floorclock.clock.events import ClassEnded, Joined, MarginChanged, PartEnded, ResultEntered
 from floorclock.plan.roster import Athlete
-from floorclock.tui.floor.advice_events import Giving
-from floorclock.tui.floor.athlete_actions import events_of
+from floorclock.tui.floor.advice import Giving
+from floorclock.tui.floor.advising import Advising
+from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
-from floorclock.tui.floor.dialogs.ask_margin import AskMargin
-from floorclock.tui.floor.dialogs.athlete_facts import AthleteAction, TakeAdvice
-from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
-from floorclock.tui.floor.dialogs.confirm import Confirm
-from floorclock.tui.floor.dialogs.help_page import HelpPage
+from floorclock.tui.floor.dialogs.athlete_facts import athlete_facts, group_lines, result_kind, typed_result
+from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
+from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
 from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
-from floorclock.tui.floor.dialogs.reading import Result as TypedResult
-from floorclock.tui.floor.dialogs.results_entry import ResultRow, ResultsEntry
-from floorclock.tui.floor.dialogs.resume_question import ResumeQuestion
-from floorclock.tui.floor.facts import athlete_facts, group_lines, measured_run, result_kind, result_words
-from floorclock.tui.floor.keys import help_lines
-from floorclock.tui.floor.moment import Moment, moment
-from floorclock.tui.floor.part_looks import Look
+from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
+from floorclock.tui.floor.dialogs.reading import TypedResult
+from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
+from floorclock.tui.floor.outlooks import Look, last_measured
 from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
-    from floorclock.tui.floor.floor_screen import FloorScreen
 
 
 class KeyActions:
     """The conversations of one floor. Each method named in the key table is one of them."""
 
-    def __init__(self, screen: FloorScreen, conductor: Conductor) -> None:
-        self._screen = screen
-        self._conductor = conductor
-
-    @property
-    def _here(self) -> Moment:
-        return moment(self._conductor.state, self._conductor.state.now_ms)
-
-    def _send(self, event: Event) -> None:
-        self._conductor.send(event)
+    def __init__(self, desk: Desk, advising: Advising) -> None:
+        self._desk, self._advising = desk, advising
+        self._conductor = desk.conductor
 
     def end_part(self) -> None:
         """Ends the part that runs, if the coach means it."""
-        here = self._here
+        here = self._desk.here
         if here.part is None:
-            self._screen.say("no part is running", warning=True)
+            self._desk.say("no part is running", warning=True)
             return
         question = Confirm(f"End {here.part.title} now?", "What was tapped stays.", "ends the part")
-        self._screen.app.push_screen(question, self._part_end_answered)
+        self._desk.ask(question, self._part_end_answered)
 
     def _part_end_answered(self, yes: bool | None) -> None:
         if yes:
-            self._send(PartEnded(at_ms=self._conductor.stamp()))
+            self._desk.send_now(PartEnded(at_ms=0))
 
     def leave(self) -> None:
         """Ends the class, if the coach means it, and leaves the floor; before the start it just leaves."""
@@ -72,7 +59,7 @@ class KeyActions:
             question = Confirm("Leave?", "Everything is saved.", "leaves")
         else:
             question = Confirm("End the class now?", "Everything so far is saved.", "ends the class")
-        self._screen.app.push_screen(question, self._leave_answered)
+        self._desk.ask(question, self._leave_answered)
 
     def _leave_answered(self, yes: bool | None) -> None:
         if not yes:
@@ -80,35 +67,32 @@ class KeyActions:
         state = self._conductor.state
         if state.runs and not state.ended_by_coach:
             was_over = state.over
-            self._send(ClassEnded(at_ms=self._conductor.stamp()))
+            self._desk.send_now(ClassEnded(at_ms=0))
             if not was_over:
                 return
-        self._screen.app.exit(0)
+        self._desk.leave()
 
     def athlete(self) -> None:
         """The sheet of the chosen athlete, or of the one whose key comes next."""
-        if self._screen.selected:
-            self._open_sheet(self._screen.selected)
+        if self._desk.selected:
+            self._open_sheet(self._desk.selected)
             return
         people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
-        self._screen.app.push_screen(PickAthlete(people, "Which athlete?"), self._open_sheet)
+        self._desk.ask(PickAthlete(people, "Which athlete?"), self._open_sheet)
 
     def _open_sheet(self, name: str | None) -> None:
         if not name or name not in self._conductor.state.athletes:
             return
-        look = self._screen.presenter.outlooks.of(name)
-        sheet = AthleteSheet(athlete_facts(self._conductor.state, self._here, name, look))
-        self._screen.app.push_screen(sheet, lambda action: self._act(name, action, look))
+        look = self._desk.presenter.outlooks.of(name)
+        sheet = AthleteSheet(athlete_facts(self._conductor.state, self._desk.here, name, look))
+        self._desk.ask(sheet, lambda action: self._act(name, action, look))
 
-    def _act(self, name: str, action: AthleteAction | None, look: Look) -> None:
-        if action is None:
-            return
-        if isinstance(action, TakeAdvice):
+    def _act(self, name: str, answer: SheetAnswer | None, look: Look) -> None:
+        if isinstance(answer, TakeAdvice):
             # What the sheet said when it was opened, whatever has come since.
-            self._screen.commands.advising.give_advice(look.advice[0])
-            return
-        for event in events_of(action, self._conductor.state, self._here, name, self._conductor.stamp()):
-            self._send(event)
+            self._advising.give_advice(look.advice[0])
+        elif answer is not None:
+            self._desk.send_now(answer)
 
     def ask_for_a_yes(self, found: Giving, then: Callable[[], None]) -> None:
         """An advice that leads to a guarded move needs the coach's yes, which is recorded."""
@@ -117,45 +101,45 @@ class KeyActions:
             f"It is guarded. {found.station.caution} Your yes is recorded; local rules and qualified staff decide.",
             "allows it and gives it",
         )
-        self._screen.app.push_screen(question, lambda yes: then() if yes else None)
+        self._desk.ask(question, lambda yes: then() if yes else None)
 
     def offers(self) -> None:
         """The targets from earlier classes: which of them are given."""
-        offered = self._screen.offers.standing
-        dialog = Offered(self._screen.offers.lines())
-        self._screen.app.push_screen(dialog, lambda ticked: self._offers_answered(offered, ticked))
+        offered = self._desk.offers.standing
+        dialog = Offered(self._desk.offers.lines())
+        self._desk.ask(dialog, lambda ticked: self._offers_answered(offered, ticked))
 
     def _offers_answered(self, offered: tuple[Advice, ...], ticked: tuple[int, ...] | None) -> None:
         if ticked is None:
             return
-        self._screen.offers.answered(offered)
-        self._screen.commands.advising.give_all([offered[number] for number in ticked])
+        self._desk.offers.answered(offered)
+        self._advising.give_all([offered[number] for number in ticked])
 
     def latecomer(self) -> None:
         """Somebody comes late."""
         state = self._conductor.state
         names = [athlete.name for athlete in state.present]
         keys = [athlete.key for athlete in state.athletes.values()]
-        self._screen.app.push_screen(AddLatecomer(names, keys, group_lines(state, self._here)), self._joined)
+        self._desk.ask(AddLatecomer(names, keys, group_lines(state, self._desk.here)), self._joined)
 
     def _joined(self, new: NewAthlete | None) -> None:
         if new is not None:
             athlete = Athlete(name=new.name, key=new.key, group=new.group)
-            self._send(Joined(at_ms=self._conductor.stamp(), athlete=athlete))
+            self._desk.send_now(Joined(at_ms=0, athlete=athlete))
 
     def margin(self) -> None:
         """Another rest margin for the class, or for the part that has its own."""
         state = self._conductor.state
-        run = measured_run(state)
+        run = last_measured(state)
         part = run.index if run else (state.next_part or 0)
         # A part with a margin of its own would not hear of another one for the class.
         own = state.part(part).rest_margin_ms is not None or part in state.part_margins
         question = AskMargin(state.margin_for("", part), "for this part" if own else "for the class")
-        self._screen.app.push_screen(question, lambda answer: self._margin_answered(answer, part if own else None))
+        self._desk.ask(question, lambda answer: self._margin_answered(answer, part if own else None))
 
     def _margin_answered(self, margin_ms: int | None, part: int | None) -> None:
         if margin_ms is not None:
-            self._send(MarginChanged(at_ms=self._conductor.stamp(), margin_ms=margin_ms, part=part))
+            self._desk.send_now(MarginChanged(at_ms=0, margin_ms=margin_ms, part=part))
 
     def results(self) -> None:
         """The results of the last part that has any."""
@@ -163,28 +147,23 @@ class KeyActions:
         run = next((run for run in reversed(state.runs) if result_kind(run)), None)
         kind = result_kind(run)
         if run is None or kind is None:
-            self._screen.say("no part with results was begun", warning=True)
+            self._desk.say("no part with results was begun", warning=True)
             return
-        rows = [ResultRow(one.name, one.key, result_words(state, run, one.name)) for one in state.present]
+        rows = []
+        for athlete in state.present:
+            known = typed_result(state, run, athlete.name)
+            rows.append(ResultSoFar(athlete.name, athlete.key, known.words() if known else ""))
         dialog = ResultsEntry(rows, kind, f"Results of {run.part.title}")
-        self._screen.app.push_screen(dialog, lambda answers: self._results_answered(run.index, answers))
+        self._desk.ask(dialog, lambda answers: self._results_answered(run.index, answers))
 
     def _results_answered(self, part: int, answers: Mapping[str, TypedResult] | None) -> None:
         for name, result in (answers or {}).items():
-            self._send(
-                ResultEntered(
-                    at_ms=self._conductor.stamp(),
-                    athlete=name,
-                    part=part,
-                    rounds=result.rounds,
-                    reps=result.reps,
-                    time_ms=result.time_ms,
-                )
-            )
+            known = {"rounds": result.rounds, "reps": result.reps, "time_ms": result.time_ms}
+            self._desk.send_now(ResultEntered(at_ms=0, athlete=name, part=part, **known))
 
-    def help(self) -> None:
+    def help(self, lines: Sequence[KeyLine]) -> None:
         """All keys."""
-        self._screen.app.push_screen(HelpPage(help_lines()))
+        self._desk.ask(HelpPage(lines), lambda answer: None)
 
     def ask_where_to_carry_on(self, away_ms: int) -> None:
         """After a crash or a sleep: from where it stopped, or from where the clock would be?"""
@@ -192,11 +171,12 @@ class KeyActions:
         away = f"The class was away for {clock_words(away_ms, up=True)}."
         stopped = f"at {clock_words(state.now_ms, up=True)} of the class"
         would_be = f"at {clock_words(state.now_ms + away_ms, up=True)} of the class"
-        self._screen.app.push_screen(ResumeQuestion(away, stopped, would_be), lambda answer: self._carry_on(answer, away_ms))
+        question = ResumeQuestion(away, stopped, would_be)
+        self._desk.ask(question, lambda answer: self._carry_on(answer, away_ms), urgent=True)
 
     def _carry_on(self, answer: str | None, away_ms: int) -> None:
         if answer is None:
-            self._screen.say("paused: space goes on from where it stopped", warning=True)
+            self._desk.say("paused: space goes on from where it stopped", warning=True)
             return
         jump_ms = away_ms if answer == "would_be" else 0
         self._conductor.carry_on(away_ms, jump_ms, self._conductor.state.session.resume_count_in_ms)

@@ -10,7 +10,7 @@ from floorclock.clock.sheet import SheetPart, planned_ms
 from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import Interval, IntervalKind
 from floorclock.plan.session import AnyPart
-from floorclock.tui.floor.view import Mood
+from floorclock.tui.base.palette import Mood
 
 
 class Phase(StrEnum):

@@ -14,8 +14,7 @@ from floorclock.clock.tally import whole_part
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Intervals, Rotation
-from floorclock.tui.floor.advice_events import giving
-from floorclock.tui.floor.advice_words import full_target
+from floorclock.tui.floor.advice import full_target, giving
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import OfferView
 
@@ -26,7 +25,7 @@ STILL = (Phase.READY, Phase.OPEN, Phase.BETWEEN)
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class HistoryQuestion:
     """Everything that an answer needs, taken from the class at once: it is worked out beside the floor."""
 
     part: AnyPart
@@ -57,7 +56,7 @@ class Offers:
         self._found: tuple[Advice, ...] = ()
         self._answered: set[tuple[str, int, int]] = set()
 
-    def question(self, here: Moment, version: int) -> Question | None:
+    def question(self, here: Moment, version: int) -> HistoryQuestion | None:
         """What to work out now; None where it is known already, or nobody asks. `version` counts the events folded so far."""
         part = self._coming_part(here)
         if part != self._part:
@@ -69,7 +68,7 @@ class Offers:
         run = self._state.planned_run(part)
         known = {name for name, _, _ in self.prior}
         people = [(one, tuple(whole_part(self._state, run, one.name))) for one in self._state.present if one.name in known]
-        return Question(run.part, self._state.session.confidence, self.prior, tuple(people))
+        return HistoryQuestion(run.part, self._state.session.confidence, self.prior, tuple(people))
 
     def take(self, found: tuple[Advice, ...]) -> None:
         """The answer to the last question."""
@@ -91,7 +90,7 @@ class Offers:
 
     def lines(self) -> tuple[OfferView, ...]:
         """What is offered, for the dialog."""
-        found = ((one, giving(self._state, one, 0)) for one in self.standing)
+        found = ((one, giving(self._state, one)) for one in self.standing)
         return tuple(
             OfferView(
                 one.athlete,

@@ -1,16 +1,20 @@
 """What the pacing says of everybody, kept up to date beside the running class.
 
 Invariant: nothing is worked out while a tap or a boundary is being shown: `follow` does a slice of what is due when the
-floor has time for it, and what a new fit says of a class is shown of all its people at once.
+floor has time for it. The class is fitted interval by interval, in order, each time to the splits up to that interval; when a
+split that a fit rests on is another one (a correction, a late tap), it is fitted again from there on; what a new fit says of a
+class is shown of all its people at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from importlib import import_module
+from itertools import islice
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from floorclock.clock.events import (
     Allowed,
@@ -35,13 +39,16 @@ from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.clock.state import ClassState
+from floorclock.clock.tally import athlete_splits, whole_part
+from floorclock.pace.flags import Standing, standing
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.session import AnyPart, Intervals, Rotation
 from floorclock.plan.work import Unit
-from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look, PartLooks
 
 if TYPE_CHECKING:
-    from floorclock.pace.pacing import PartPacing
+    from floorclock.pace.advice import Advice
+    from floorclock.pace.model.forecast import Forecast
+    from floorclock.pace.pacing import Outlook, PartPacing
 
 PACING = "floorclock.pace.pacing"
 """Brings numpy along, so it is imported when the first interval is over, and not by the floor's own loop."""
@@ -66,6 +73,208 @@ _OF_ALL = (
     ClassEnded,
     MarginChanged,
 )
+
+SETTLE_AFTER_MS = 1_500
+"""Late taps of an interval are mostly in by then, and the first second of the next belongs to the clock."""
+
+MOST_AHEAD = 60
+"""Rounds still to come that are looked at: an hour of minutes. Whoever plans more of them is told of the nearest."""
+
+News = Literal["", "one", "all", "fit"]
+"""Whose looks are new: one athlete's, everybody's, everybody's by a new fit."""
+
+
+NO_FLAG = Standing()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What is to be said of one athlete. Before the first interval is over there is no outlook, only the flags of taps."""
+
+    standing: Standing = NO_FLAG
+    outlook: Outlook | None = None
+
+    @property
+    def advice(self) -> tuple[Advice, ...]:
+        """What to change, the most urgent first."""
+        return self.outlook.advice if self.outlook is not None else ()
+
+    @property
+    def forecasts(self) -> tuple[Forecast, ...]:
+        """What is still to come."""
+        return self.outlook.forecasts if self.outlook is not None else ()
+
+
+NOTHING_KNOWN = Look()
+
+
+class PartLooks:
+    """The looks of one part. `step` does the next thing that is due; `news` says what it changed."""
+
+    def __init__(self, state: ClassState, run: PartRun) -> None:
+        self._state, self.run = state, run
+        self.looks: dict[str, Look] = {}
+        self.news: News = ""
+        self._pacing: PartPacing | None = None
+        self._settled = -1
+        self._due = -1
+        self._rests_on: dict[str, tuple[Split, ...]] = {}
+        """The splits that the fit was given."""
+        self._now: dict[str, tuple[Split, ...]] | None = None
+        self._whole: dict[str, tuple[Coming, ...]] = {}
+        """All the work of the part by athlete, until something but a tap changes it."""
+        self._waiting: dict[str, None] = {}
+        self._round: dict[str, Look] = {}
+        self._left: list[str] = []
+        self._after_fit = False
+        self.look_at_all()
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything is left to be done of what was due at the last step."""
+        return bool(self._waiting or self._left or self._due > self._settled)
+
+    def look_again(self, name: str, *, same_work: bool = False) -> None:
+        """One athlete's splits are other ones; their work and margin may be too, unless it is said that they are the same."""
+        self._waiting[name] = None
+        self._now = None
+        if not same_work:
+            self._whole.pop(name, None)
+
+    def look_at_all(self) -> None:
+        """Everybody's splits, work and margin may be other ones."""
+        self._whole.clear()
+        self._start_round()
+
+    def _start_round(self) -> None:
+        self._left, self._round = [athlete.name for athlete in self._state.present], {}
+        self._now = None
+
+    def start_over(self) -> None:
+        """The fit rests on something else than it should (history that came late): all of it again."""
+        self._pacing, self._settled, self._now = None, -1, None
+
+    def step(self, now_ms: int, pacing_of: Callable[[AnyPart], PartPacing | None] | None) -> bool:
+        """Does the next thing that is due: one fit, or a look at one athlete. False where nothing is to be done now.
+
+        `pacing_of` answers None as long as the pacing is not there; it is itself None where it will never be.
+        """
+        self.news = ""
+        self._due = self._last_over(now_ms) if pacing_of is not None else -1
+        self._settled = min(self._settled, self._due)
+        if pacing_of is not None and self._due > self._settled:
+            return self._settle(pacing_of)
+        if self._waiting:
+            self._look_at_one(next(iter(self._waiting)))
+            return True
+        if self._left:
+            self._look_in_round(self._left.pop())
+            return True
+        return False
+
+    def _last_over(self, now_ms: int) -> int:
+        """The last work interval to be fitted by now, -1 for none: those that are over, once their late taps had time to come.
+
+        A part that the coach cut short counts as far as it came.
+        """
+        run, state = self.run, self._state
+        wait_ms = 0 if state.paused or state.over else SETTLE_AFTER_MS
+        over = self._over_at(run.position_ms(now_ms))
+        if run.ended_ms is not None:
+            waited = over if now_ms - run.ended_ms >= wait_ms else -1
+        else:
+            waited = self._over_at(run.position_ms(now_ms) - wait_ms)
+        return max(waited, min(self._settled, over))
+
+    def _over_at(self, position_ms: int) -> int:
+        run = self.run
+        index = run.timeline.interval_at(position_ms)
+        if run.ended_ms is not None:
+            begun = (at for at, one in enumerate(run.timeline.intervals) if one.start_ms < position_ms)
+            index = max(begun, default=-1) + 1
+        before = range((index or 0) - 1, -1, -1)
+        return next((at for at in before if run.timeline.intervals[at].window >= 0), -1)
+
+    def _settle(self, pacing_of: Callable[[AnyPart], PartPacing | None]) -> bool:
+        if self._pacing is None:
+            self._pacing = pacing_of(self.run.part)
+            if self._pacing is None:
+                return False
+        if self._now is None:
+            self._now = {name: self._splits(name) for name in self._state.athletes}
+            self._rewind(self._now)
+        interval = self._work_after(self._settled)
+        taken = {name: _through(splits, interval) for name, splits in self._now.items()}
+        self._pacing.settle(interval, [split for splits in taken.values() for split in splits])
+        self._settled, self._rests_on = interval, taken
+        if self._settled == self._due:
+            self._start_round()
+            self._waiting, self._after_fit = {}, True
+        return True
+
+    def _work_after(self, interval: int) -> int:
+        following = range(interval + 1, len(self.run.timeline.intervals))
+        return next(at for at in following if self.run.timeline.intervals[at].window >= 0)
+
+    def _rewind(self, now: Mapping[str, tuple[Split, ...]]) -> None:
+        """Takes the fit back to before the first split that is not what it was when the fit was made."""
+        changed = [
+            split.interval
+            for name, splits in now.items()
+            for split in set(_through(splits, self._settled)) ^ set(_through(self._rests_on.get(name, ()), self._settled))
+        ]
+        if changed:
+            self._settled = min(changed) - 1
+
+    def _look_at_one(self, name: str) -> None:
+        del self._waiting[name]
+        if name in self._state.away or name not in self._state.athletes:
+            return
+        look = self.looks[name] = self._look(name)
+        self.news = "one"
+        if name in self._left:
+            self._left.remove(name)
+            self._round[name] = look
+        elif self._left:
+            self._round[name] = look
+
+    def _look_in_round(self, name: str) -> None:
+        self._round[name] = self._look(name)
+        if not self._left:
+            self.looks, self._round = self._round, {}
+            self.news, self._after_fit = "fit" if self._after_fit else "all", False
+
+    def _look(self, name: str) -> Look:
+        splits = self._splits(name)
+        if self._pacing is None or self._settled < 0:
+            return Look(standing(splits))
+        self._rewind({name: splits})
+        outlook = self._pacing.look(splits, self._work_of(name), self._ahead_of(name), self._state.athletes[name])
+        return Look(outlook.standing, outlook)
+
+    def _work_of(self, name: str) -> tuple[Coming, ...]:
+        if name not in self._whole:
+            self._whole[name] = tuple(whole_part(self._state, self.run, name))
+        return self._whole[name]
+
+    def _ahead_of(self, name: str) -> tuple[Coming, ...]:
+        """What `tally.coming` says, the nearest of it, without asking again what the work is: taps are many."""
+        run, position = self.run, self.run.position_ms(self._state.now_ms)
+        ahead = (
+            slot
+            for slot in self._work_of(name)
+            if run.timeline.intervals[slot.interval].end_ms > position
+            and (name, slot.interval) not in run.marks
+            and self._state.expected(name, run.index, slot.interval)
+        )
+        return tuple(islice(ahead, MOST_AHEAD))
+
+    def _splits(self, name: str) -> tuple[Split, ...]:
+        return tuple(athlete_splits(self._state, self.run, name))
+
+
+def _through(splits: tuple[Split, ...], interval: int) -> tuple[Split, ...]:
+    return tuple(split for split in splits if split.interval <= interval)
 
 
 class Outlooks:

@@ -14,8 +14,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
 from floorclock.tui.floor.moment import Moment, Phase
-from floorclock.tui.floor.outlooks import Outlooks, last_measured
-from floorclock.tui.floor.part_looks import Look
+from floorclock.tui.floor.outlooks import Look, Outlooks, last_measured
 from floorclock.tui.floor.view import RestBar, RowView
 from floorclock.tui.floor.words import rest_words, split_words
 
@@ -24,7 +23,7 @@ PAST_SHOWN = 24
 
 
 @dataclass(frozen=True, slots=True)
-class _Known:
+class _KnownRow:
     """What is known of one athlete in the part on the board, and the row that was made of it."""
 
     splits: tuple[Split, ...]
@@ -43,7 +42,7 @@ class BoardRows:
         self._state, self._outlooks = state, outlooks
         self._run: PartRun | None = None
         self._place: tuple[object, ...] = ()
-        self._known: dict[str, _Known] = {}
+        self._known: dict[str, _KnownRow] = {}
 
     def forget(self, name: str | None) -> None:
         """Something happened to one athlete, or (None) to the class."""
@@ -71,11 +70,11 @@ class BoardRows:
             rows.append(known.row)
         return tuple(rows)
 
-    def _make(self, here: Moment, name: str, selected: str, look: Look) -> _Known:
+    def _make(self, here: Moment, name: str, selected: str, look: Look) -> _KnownRow:
         state, run = self._state, self._run
         splits = tuple(athlete_splits(state, run, name)) if run else ()
         result = athlete_result(state, run, name) if run else None
-        return _Known(splits, result, look, _row(state, here, run, name, splits, result, look, selected))
+        return _KnownRow(splits, result, look, _row(state, here, run, name, splits, result, look, selected))
 
 
 def _row(

@@ -1,4 +1,7 @@
-"""The lanes and the brief: what to do now, what comes next, who is where."""
+"""The lanes and the brief: what to do now, what comes next, who is where; and what it came to when the class is over.
+
+Invariant: what is said of a class that is over has happened: nothing that was only forecast, for no round is to come any more.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +10,14 @@ from dataclasses import replace
 
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
+from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
+from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
-from floorclock.tui.floor.present_over import over_lines
-from floorclock.tui.floor.view import BriefView, LanesView, LaneView, Line, PersonView
+from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView
 from floorclock.tui.floor.words import SAFETY, amount_of, own_words, part_words
 
 
@@ -155,12 +159,12 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
 def brief_view(state: ClassState, here: Moment) -> BriefView | None:
     """The part that is still to come, explained, while nobody works; None while a timed part runs."""
     if here.phase is Phase.OVER:
-        hint: Line = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
+        hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
         return BriefView("The class is over", (*over_lines(state), hint))
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
         return None
     coming = state.next_part
-    lines: list[Line] = []
+    lines: list[BriefLine] = []
     if here.phase is Phase.OPEN and here.part is not None:
         lines += [("text", note) for note in here.part.notes]
         lines += [("caution", here.part.caution)] if here.part.caution else []
@@ -180,6 +184,38 @@ def brief_view(state: ClassState, here: Moment) -> BriefView | None:
     return BriefView(title, tuple(lines))
 
 
+def over_lines(state: ClassState) -> tuple[BriefLine, ...]:
+    """A heading and a line or two for each part that measured anything."""
+    return tuple(line for run in state.runs for line in _measured_lines(state, run))
+
+
+def _measured_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
+    if isinstance(run.part, Rotation | Intervals):
+        yield from _pace_lines(state, run)
+        return
+    reached = [athlete.name for athlete in state.present if athlete_result(state, run, athlete.name) is not None]
+    if reached:
+        yield "heading", run.part.title
+        yield "text", f"{len(reached)} of {len(state.present)} with a result"
+
+
+def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
+    people: dict[Flag | None, list[str]] = {}
+    for athlete in state.present:
+        splits = tuple(athlete_splits(state, run, athlete.name))
+        if any(split.split_ms is not None for split in splits):
+            raised = [flag for several in flags(splits).values() for flag in several]
+            people.setdefault(most_urgent(raised), []).append(athlete.name)
+    if not people:
+        return
+    yield "heading", run.part.title
+    tapped = sum(len(names) for names in people.values())
+    yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
+    for flag in sorted(Flag, key=URGENCY.__getitem__):
+        if flag in people:
+            yield "text", f"{flag}: {', '.join(people[flag])}"
+
+
 def brief_pages(session: Session) -> tuple[BriefView, ...]:
     """The whole session explained: a page for each part, the safety line on every one where people work."""
     pages = []
@@ -192,7 +228,7 @@ def brief_pages(session: Session) -> tuple[BriefView, ...]:
     return tuple(pages)
 
 
-def _choice_lines(part: AnyPart) -> Iterator[Line]:
+def _choice_lines(part: AnyPart) -> Iterator[BriefLine]:
     if not isinstance(part, ForTime | Amrap):
         return
     for choice in part.choose:
@@ -202,7 +238,7 @@ def _choice_lines(part: AnyPart) -> Iterator[Line]:
         yield "text", "; ".join([*rounds, *work])
 
 
-def _part_lines(part: AnyPart) -> Iterator[Line]:
+def _part_lines(part: AnyPart) -> Iterator[BriefLine]:
     yield "text", part_words(part)
     for note in part.notes:
         yield "text", note
@@ -213,7 +249,7 @@ def _part_lines(part: AnyPart) -> Iterator[Line]:
     yield from _work_lines(part.stations)
 
 
-def _work_lines(stations: Sequence[Station]) -> Iterator[Line]:
+def _work_lines(stations: Sequence[Station]) -> Iterator[BriefLine]:
     for station in stations:
         if station.is_rest:
             yield "heading", "rest"

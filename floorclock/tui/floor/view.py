@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Mood = Literal["ready", "count", "work", "rest", "paused", "open", "over"]
-"""What kind of time it is now; each mood has a colour and a word, never a colour alone."""
+from floorclock.tui.base.palette import Mood
 
 Flag = Literal["", "tight", "fading", "runs out", "not finished"]
 
@@ -123,7 +122,7 @@ class RowView:
 
 
 @dataclass(frozen=True, slots=True)
-class CallView:
+class CallLine:
     """Somebody who needs the coach, in words; `hint` is what F2 would do about it, empty where it would do nothing.
 
     `shorter` are other wordings for lines with less room, each shorter than the one before.
@@ -153,11 +152,11 @@ class CoachView:
 
     notice: str = ""
     notice_kind: Literal["info", "warning"] = "info"
-    calls: tuple[CallView, ...] = ()
+    calls: tuple[CallLine, ...] = ()
     caution: str = ""
 
 
-Line = tuple[Literal["heading", "text", "caution", "hint"], str]
+BriefLine = tuple[Literal["heading", "text", "caution", "hint"], str]
 """One line of a brief: what kind it is, and its words."""
 
 
@@ -166,7 +165,7 @@ class BriefView:
     """A part explained on the floor, before it starts; or what the class came to, after it."""
 
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[BriefLine, ...]
 
 
 @dataclass(frozen=True, slots=True)

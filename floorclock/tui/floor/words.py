@@ -111,6 +111,7 @@ def outcome_words(outcome: Outcome) -> str:
     sayings = {
         What.TOO_SOON: f"{who}: the same tap twice; nothing changed",
         What.RESTING: f"{who} rests in this interval; nothing changed",
+        What.OUT: f"{who} is out of this part; nothing changed",
         What.NOT_STARTED: f"{who}: not before the start; nothing changed",
         What.NOTHING_TO_TAP: f"{who}: nothing to tap now",
         What.UNKNOWN: f"{who} is not on the roster",

@@ -7,7 +7,7 @@ from typing import Literal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.tui.base.paging import Page, kept_in_sight, page_of, page_words
+from floorclock.tui.floor.board import BoardPage, kept_in_sight, page_of, page_words
 from floorclock.tui.floor.view import RowView
 
 Status = Literal["work", "done", "rest", "idle", "home"]
@@ -27,14 +27,14 @@ classes = st.text(alphabet="wdrih", min_size=1, max_size=40)
 
 
 def test_a_class_that_fits_is_one_page_in_its_own_order() -> None:
-    assert page_of(rows_of("wdwr"), 4, 7) == Page(("a", "b", "c", "d"), 1, 1, 0)
+    assert page_of(rows_of("wdwr"), 4, 7) == BoardPage(("a", "b", "c", "d"), 1, 1, 0)
 
 
 def test_those_at_work_are_on_every_page_and_the_others_take_turns() -> None:
     rows = rows_of("wdddwddd")
     assert page_of(rows, 4, 1).shown == ("a", "b", "c", "e")
     assert page_of(rows, 4, 2).shown == ("a", "d", "e", "f")
-    assert page_of(rows, 4, 3) == Page(("a", "e", "g", "h"), 3, 3, 0)
+    assert page_of(rows, 4, 3) == BoardPage(("a", "e", "g", "h"), 3, 3, 0)
     assert page_of(rows, 4, 4) == page_of(rows, 4, 1)
 
 

@@ -10,10 +10,9 @@ from rich.color import ColorSystem
 from rich.style import Style
 
 from floorclock.tui.base import palette
-from floorclock.tui.base.digits import drawing, size_of
+from floorclock.tui.base.digits import numeral, size_of
 from floorclock.tui.base.lines import drawn
-from floorclock.tui.base.palette import ALL_STYLES, GROUND, LOOKS
-from floorclock.tui.floor.view import Mood
+from floorclock.tui.base.palette import ALL_STYLES, GROUND, LOOKS, Mood
 
 CHECKS = Path(__file__).parents[2] / "checks"
 TEXT_CONTRAST = 4.5
@@ -82,7 +81,7 @@ def test_no_text_is_dimmed_by_the_terminal() -> None:
 
 
 def test_work_rest_and_pause_are_told_apart_without_colour() -> None:
-    row = drawing("8", size_of(18, 15))[0]
+    row = numeral("8", size_of(18, 15))[0]
     texts = {mood: "".join(segment.text for segment in drawn(row, LOOKS[mood])).strip() for mood in MOODS}
     textures = {LOOKS[mood].texture for mood in MOODS}
     assert len(set(texts.values())) == 3

@@ -5,16 +5,19 @@ from __future__ import annotations
 import os
 import pty
 import select
+import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from textual import events
 
-from floorclock.tui.base.safe_driver import LONGEST_PASTE_S, InputReader, hung_up
+from floorclock.tui.base.safe_driver import LONGEST_PASTE_S, MOST_PASTED, READ_BYTES, InputReader, hung_up
 
 DEADLINE_S = 20.0
 
@@ -70,11 +73,50 @@ def test_a_paste_with_an_end_is_one_message_however_it_is_cut() -> None:
     assert keys(reader.take(b"y", now_s=LONGEST_PASTE_S + 2)) == ["y"]
 
 
+def read_in_pieces(reader: InputReader, data: bytes) -> list[object]:
+    """The messages in some bytes that arrive in reads of the usual size."""
+    pieces = (data[at : at + READ_BYTES] for at in range(0, len(data), READ_BYTES))
+    return [message for piece in pieces for message in reader.take(piece, now_s=0.0)]
+
+
+@pytest.mark.parametrize("more", range(8))
+def test_of_an_enormous_paste_the_beginning_is_kept_and_the_key_behind_it_heard(more: int) -> None:
+    """However the end of the paste is cut by the reads."""
+    reader = InputReader()
+    messages = read_in_pieces(reader, b"\x1b[200~" + b"x" * (1_000_000 + more) + b"\x1b[201~q")
+    pasted = [message.text for message in messages if isinstance(message, events.Paste)]
+    assert [set(text) for text in pasted] == [{"x"}]
+    assert MOST_PASTED <= len(pasted[0]) <= MOST_PASTED + 2 * READ_BYTES
+    assert [message.key for message in messages if isinstance(message, events.Key)] == ["q"]
+
+
+@pytest.mark.parametrize("length", range(READ_BYTES - 12, READ_BYTES + 12))
+def test_the_end_of_a_paste_is_found_across_two_reads(length: int) -> None:
+    reader = InputReader()
+    messages = read_in_pieces(reader, b"\x1b[200~" + b"x" * (length + READ_BYTES) + b"\x1b[201~q")
+    assert len([message for message in messages if isinstance(message, events.Paste)]) == 1
+    assert [message.key for message in messages if isinstance(message, events.Key)] == ["q"]
+
+
+@pytest.mark.parametrize("report", [b"\x1b[48;999999;999999;0;0t", b"\x1b[48;501;80;0;0t", b"\x1b[48;0;0;0;0t"])
+def test_a_size_that_no_terminal_has_is_not_believed(report: bytes) -> None:
+    messages = list(InputReader().take(report + b"q", now_s=0.0))
+    assert not [message for message in messages if isinstance(message, events.Resize)]
+    assert [message.key for message in messages if isinstance(message, events.Key)] == ["q"]
+
+
+def test_a_size_that_a_terminal_has_is_taken() -> None:
+    (report,) = InputReader().take(b"\x1b[48;67;240;0;0t", now_s=0.0)
+    assert isinstance(report, events.Resize)
+    assert report.size == (240, 67)
+
+
 class Terminal:
     """A pseudo-terminal with the tiny app on it."""
 
     def __init__(self, heard: Path) -> None:
         self.heard = heard
+        self.seen = 0
         self.ours, theirs = pty.openpty()
         command = [sys.executable, "-m", "tests.tui.floor.driven_app", str(heard)]
         environment = {**os.environ, "TERM": "xterm-256color"}
@@ -97,6 +139,36 @@ class Terminal:
             elif not drain:
                 select.select([], [], [], 0.02)
 
+    def type_until(self, data: bytes, line: str) -> None:
+        """Types again and again until the app has written `line`."""
+        end = time.monotonic() + DEADLINE_S
+        while not any(heard.startswith(line.partition(",")[0]) for heard in self.lines()[self.seen :]):
+            assert time.monotonic() < end, f"{line!r} not in {self.lines()}"
+            self.type(data)
+            if select.select([self.ours], [], [], 0.1)[0]:
+                os.read(self.ours, 65536)
+        self.seen = len(self.lines())
+
+    @contextmanager
+    def drained(self) -> Iterator[None]:
+        """What the app draws is read all the while, in a thread."""
+        thread = threading.Thread(target=self._drain, daemon=True)
+        thread.start()
+        yield
+
+    def _drain(self) -> None:
+        while self.app.poll() is None:
+            try:
+                if select.select([self.ours], [], [], 0.02)[0]:
+                    os.read(self.ours, 65536)
+            except OSError:
+                return
+
+    def ends(self) -> int:
+        """The exit status of an app that is on its way out."""
+        with self.drained():
+            return self.app.wait(timeout=DEADLINE_S)
+
     def close(self) -> None:
         self.app.kill()
         self.app.wait()
@@ -117,14 +189,34 @@ def test_an_app_in_a_terminal_still_answers_after_every_kind_of_bad_input(termin
         terminal.wait_for(answer)
     terminal.type(b"Q")
     terminal.wait_for("Q")
-    end = time.monotonic() + DEADLINE_S
-    while terminal.app.poll() is None and time.monotonic() < end:
-        if select.select([terminal.ours], [], [], 0.02)[0]:
-            try:
-                os.read(terminal.ours, 65536)
-            except OSError:
-                break
-    assert terminal.app.wait(timeout=DEADLINE_S) == 0
+    assert terminal.ends() == 0
+
+
+def test_a_stop_that_was_not_announced_leaves_one_reader_and_the_app_still_ends(terminal: Terminal) -> None:
+    for at in range(3):
+        os.kill(terminal.app.pid, signal.SIGSTOP)
+        os.kill(terminal.app.pid, signal.SIGCONT)
+        # A key that comes while the terminal changes hands is flushed with all else that was typed at the shell.
+        terminal.type_until(b"T", f"readers 1, stop {at}")
+    terminal.type(b"Q")
+    terminal.wait_for("Q")
+    assert terminal.ends() == 0
+
+
+FLOODS = {
+    "a paste of a megabyte": b"\x1b[200~" + b"x" * 1_000_000 + b"\x1b[201~",
+    "escapes that mean nothing": b"\x1b[1;2;3;4;5;6;7;8;9z" * 5_000,
+    "one escape without an end": b"\x1b[" + b"9;" * 50_000,
+    "a screen of a million rows": b"\x1b[48;999999;999999;0;0t",
+}
+
+
+@pytest.mark.parametrize("flood", FLOODS.values(), ids=FLOODS.keys())
+def test_a_flood_of_input_keeps_no_signal_waiting(terminal: Terminal, flood: bytes) -> None:
+    with terminal.drained():
+        terminal.type(flood)
+        terminal.app.send_signal(signal.SIGTERM)
+        assert terminal.app.wait(timeout=DEADLINE_S) == 0
 
 
 def test_a_terminal_that_is_closed_is_noticed_and_the_class_can_be_saved(terminal: Terminal) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
+import signal
 import sys
+import threading
 from pathlib import Path
 
 from textual import events
@@ -23,10 +26,16 @@ class ListeningApp(App[None]):
         with self._heard.open("a", encoding="utf-8") as file:
             file.write(f"{words}\n")
 
+    def on_load(self) -> None:
+        asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.exit)
+
     def on_ready(self) -> None:
         self.write("ready")
 
     def on_key(self, event: events.Key) -> None:
+        if event.key == "T":
+            self.write(f"readers {sum(thread.name == 'textual-input' for thread in threading.enumerate())}")
+            return
         self.write(event.key)
         if event.key == "Q":
             self.exit()

@@ -15,8 +15,9 @@ from floorclock.clock.run import Mark
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
-from floorclock.tui.floor.app import FloorApp, FloorSettings
-from floorclock.tui.floor.dialogs.dialog import Dialog, DialogPanel
+from floorclock.tui.floor.app import FloorApp
+from floorclock.tui.floor.desk import FloorSettings
+from floorclock.tui.floor.dialogs.dialog import Dialog
 from floorclock.tui.floor.floor_screen import FloorScreen
 from floorclock.tui.floor.view import FloorView, RowView
 from tests.clock.classes import BRAM, ILKA, NOOR, Run, state_of
@@ -98,8 +99,9 @@ class Floor:
     @property
     def dialog_text(self) -> str:
         """What the open dialog says."""
-        panel = self.dialog.query_one(DialogPanel)
-        return "\n".join(panel.render_line(y).text for y in range(panel.content_size.height))
+        inside = self.dialog.query_one("#panel").content_region
+        strips = self.dialog._compositor.render_strips()[inside.y : inside.bottom]
+        return "\n".join(strip.crop(inside.x, inside.right).text for strip in strips)
 
     @property
     def text(self) -> str:

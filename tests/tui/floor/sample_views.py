@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
+from floorclock.tui.base.palette import Mood
 from floorclock.tui.floor.view import (
     BarView,
     BriefView,
-    CallView,
+    CallLine,
     ClockView,
     CoachView,
     Flag,
@@ -16,7 +17,6 @@ from floorclock.tui.floor.view import (
     HeadView,
     LanesView,
     LaneView,
-    Mood,
     PersonView,
     RestBar,
     RowView,
@@ -135,9 +135,9 @@ def floor_view(
     word, text, label = WORDS[mood]
     rows = tuple(row_of(at, name, mood) for at, name in enumerate(names))
     calls = (
-        CallView("Odd tight at kettlebell swing: rest 18 | 22, 12 s, margin 15. 12 reps would hold", "give 12"),
-        CallView("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s, margin 15. 8 reps would hold"),
-        CallView("Runa has rest to spare at step-up: rest 34, 33, 33 s. 12 reps would still leave 26 s", kind="chance"),
+        CallLine("Odd tight at kettlebell swing: rest 18 | 22, 12 s, margin 15. 12 reps would hold", "give 12"),
+        CallLine("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s, margin 15. 8 reps would hold"),
+        CallLine("Runa has rest to spare at step-up: rest 34, 33, 33 s. 12 reps would still leave 26 s", kind="chance"),
     )
     return FloorView(
         head=HeadView(

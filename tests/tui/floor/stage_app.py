@@ -6,9 +6,9 @@ from pathlib import Path
 
 from textual.app import App, ComposeResult
 
-from floorclock.tui.floor import stage as stage_module
+from floorclock.tui.floor import floor_panel as stage_module
 from floorclock.tui.floor.board import Board
-from floorclock.tui.floor.stage import Stage
+from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.view import FloorView
 
 
@@ -21,7 +21,7 @@ class StageApp(App[None]):
     def __init__(self, view: FloorView) -> None:
         super().__init__()
         self.first_view = view
-        self.stage = Stage()
+        self.stage = FloorPanel()
         self.pressed: list[Board.RowPressed] = []
         self.last_event_time: float | None = None
 

@@ -17,7 +17,7 @@ from floorclock.pace.pacing import Outlook
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.plan.session import OpenPart
 from floorclock.plan.work import Option, Unit
-from floorclock.tui.floor.app import FloorSettings
+from floorclock.tui.floor.desk import FloorSettings
 from tests.clock.classes import STEP, SWING, harbour, reps
 from tests.tui.floor.fake_pacing import FakePacing, advice, needs
 from tests.tui.floor.running_floor import Floor, floor_of
@@ -111,8 +111,8 @@ async def test_an_advice_that_has_just_come_to_be_first_wants_a_second_press(tol
     floor = floor_of(harbour())
     async with floor.open():
         await second_interval(floor)
-        await floor.press("f2")
         told.says = only(Bram=needs("Bram", Flag.TIGHT, advice("Bram", 9)))
+        await floor.press("f2")
         floor.screen.presenter.outlooks.follow(floor.state.now_ms, slice_s=1.0)
         await floor.wait(100)
         await floor.press("f2")
@@ -260,8 +260,8 @@ def history() -> Prior:
 async def test_before_the_part_targets_from_earlier_classes_are_offered_and_given() -> None:
     floor = floor_of(OpenPart(title="Warm-up"), harbour(), settings=FloorSettings(prior=history))
     async with floor.open():
-        await floor.until(lambda: bool(floor.screen.offers.standing))
-        assert [advice.athlete for advice in floor.screen.offers.standing] == ["Ilka"]
+        await floor.until(lambda: bool(floor.screen.desk.offers.standing))
+        assert [advice.athlete for advice in floor.screen.desk.offers.standing] == ["Ilka"]
         await floor.press("enter")
         assert floor.view.coach.calls[-1].words == "1 target from earlier classes"
         assert ("F2", "give") in floor.view.keys
@@ -280,12 +280,12 @@ async def test_before_the_part_targets_from_earlier_classes_are_offered_and_give
 async def test_targets_that_are_unticked_are_not_given_and_not_offered_again() -> None:
     floor = floor_of(harbour(), settings=FloorSettings(prior=history))
     async with floor.open():
-        await floor.until(lambda: bool(floor.screen.offers.standing))
+        await floor.until(lambda: bool(floor.screen.desk.offers.standing))
         await floor.press("f2", "escape")
-        assert floor.screen.offers.standing
+        assert floor.screen.desk.offers.standing
         await floor.press("f2", "space", "enter")
         assert floor.sent(TargetChanged) == []
-        assert floor.screen.offers.standing == ()
+        assert floor.screen.desk.offers.standing == ()
 
 
 async def test_the_sheet_takes_the_advice_shows_what_is_to_come_and_changes_any_move(told: FakePacing) -> None:

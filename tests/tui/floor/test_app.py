@@ -9,14 +9,13 @@ from fractions import Fraction
 import pytest
 from textual import events
 
-from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped
+from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped, TargetChanged
 from floorclock.live.conductor import COUNT_LEAD_MS, Conductor
 from floorclock.plan.roster import Athlete, give_keys
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
 from floorclock.plan.work import Station
-from floorclock.tui.floor.app import Away, FloorSettings
-from floorclock.tui.floor.dialogs.confirm import Confirm
-from floorclock.tui.floor.dialogs.resume_question import ResumeQuestion
+from floorclock.tui.floor.desk import FloorSettings
+from floorclock.tui.floor.dialogs.questions import Confirm, ResumeQuestion
 from floorclock.tui.floor.words import SAFETY
 from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
 from tests.tui.floor.running_floor import Floor, floor_of, key_event
@@ -305,6 +304,46 @@ async def test_taps_count_in_a_sheet_and_the_margin_dialog_keeps_its_digits() ->
     assert [event.athlete for event in floor.sent(Tapped)] == ["Bram"]
 
 
+async def _at_once(floor: Floor, *keys: str) -> None:
+    """Keys as one read of the terminal brings them: all of them before the first is handled."""
+    for key in keys:
+        floor.app.post_message(key_event(key, floor.run.clock.monotonic_ns() / 1e9))
+    for _ in range(5):
+        await floor.settle()
+
+
+async def test_keys_typed_at_once_belong_to_what_the_first_of_them_opens() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await _at_once(floor, "f3", "i", "f2", "enter", "8", "enter", "b")
+        assert [event.target.amount for event in floor.sent(TargetChanged)] == [8]
+        assert [event.athlete for event in floor.sent(Tapped)] == ["Bram"], "the key of the sheet is no tap, the one after it is"
+
+
+@pytest.mark.parametrize("key", ["question_mark", "f3", "f4", "f5", "f9", "f10"])
+async def test_a_hundred_times_the_same_key_never_stacks_dialogs(key: str) -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await _at_once(floor, *[key] * 100)
+        assert len(floor.app.screen_stack) <= 2
+        await floor.press("escape", "i")
+        assert [event.athlete for event in floor.sent(Tapped)] == ["Ilka"]
+
+
+async def test_the_page_of_keys_does_not_open_over_a_question() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("f9", "question_mark")
+        assert isinstance(floor.dialog, Confirm)
+        assert len(floor.app.screen_stack) == 2
+
+
 async def test_the_clock_goes_on_behind_a_dialog() -> None:
     floor = floor_of(harbour())
     async with floor.open():
@@ -432,7 +471,7 @@ async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() 
     run.conductor.send(Paused(at_ms=40_000))
     # As `resume_class` does: a conductor of its own on the state of the journal.
     again = Run(run.state)
-    floor = Floor(again, FloorSettings(away=Away(away_ms=130_000)))
+    floor = Floor(again, FloorSettings(away_ms=130_000))
     async with floor.open():
         assert isinstance(floor.dialog, ResumeQuestion)
         assert "2:10" in floor.dialog_text
@@ -448,7 +487,7 @@ async def test_after_a_crash_the_floor_can_go_on_from_where_the_clock_would_be()
     first = Run(state_of(harbour(), athletes=(ILKA,)))
     for event in (PartBegun(at_ms=0, part=0), Paused(at_ms=40_000)):
         first.conductor.send(event)
-    floor = Floor(Run(first.state), FloorSettings(away=Away(away_ms=50_000)))
+    floor = Floor(Run(first.state), FloorSettings(away_ms=50_000))
     async with floor.open():
         await floor.press("down", "enter")
         await floor.wait(0)
@@ -460,7 +499,7 @@ async def test_a_question_left_open_leaves_the_class_paused_and_space_goes_on() 
     first = Run(state_of(harbour(), athletes=(ILKA,)))
     for event in (PartBegun(at_ms=0, part=0), Paused(at_ms=40_000)):
         first.conductor.send(event)
-    floor = Floor(Run(first.state), FloorSettings(away=Away(away_ms=50_000)))
+    floor = Floor(Run(first.state), FloorSettings(away_ms=50_000))
     async with floor.open():
         await floor.press("escape")
         assert "space goes on" in floor.notice
@@ -503,7 +542,7 @@ async def test_a_notice_goes_away_by_itself() -> None:
     async with floor.open():
         await floor.press("z")
         assert floor.notice
-        floor.screen._ticks += 200
+        floor.screen.desk.ticks += 200
         await floor.wait(0)
         assert floor.notice == ""
 

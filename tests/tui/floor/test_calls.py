@@ -11,8 +11,7 @@ from floorclock.pace.flags import Flag, Standing
 from floorclock.pace.pacing import Outlook
 from floorclock.plan.roster import Athlete
 from floorclock.tui.floor.calls import Calls
-from floorclock.tui.floor.outlooks import Outlooks
-from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look
+from floorclock.tui.floor.outlooks import NOTHING_KNOWN, Look, Outlooks
 from tests.clock.classes import begun, harbour
 from tests.tui.floor.fake_pacing import advice, needs
 

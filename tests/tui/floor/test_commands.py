@@ -27,8 +27,8 @@ from floorclock.live.conductor import COUNT_LEAD_MS
 from floorclock.plan.roster import SAFE_KEYS
 from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
-from floorclock.tui.floor.app import FloorSettings
-from floorclock.tui.floor.keys import COMMANDS, Command, command_for
+from floorclock.tui.floor.commands import COMMANDS, KeyCommand, command_for
+from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.moment import Phase, moment
 from floorclock.tui.floor.view import FloorView
 from tests.clock.classes import ILKA, NOOR, STEP, SWING, harbour, reps
@@ -60,7 +60,7 @@ def test_no_command_is_a_letter_or_a_digit() -> None:
     [command for command in COMMANDS if command.action and not command.action.endswith("_page")],
     ids=lambda command: command.shown,
 )
-async def test_every_key_of_the_table_is_answered_on_a_floor_at_work(command: Command) -> None:
+async def test_every_key_of_the_table_is_answered_on_a_floor_at_work(command: KeyCommand) -> None:
     """By an event, a word, a dialog or another choice; what each key does is tried below and in test_advising.py."""
     floor = floor_of(harbour(), settings=FloorSettings(mute=lambda quiet: None))
     async with floor.open():

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.tui.floor.layout import Box, Wants, arrange_floor
+from floorclock.tui.floor.floor_panel import Box, Wants, arrange_floor
 
 wants = st.builds(Wants, athletes=st.integers(0, 40), lanes=st.integers(0, 9), brief_lines=st.integers(0, 30))
 

@@ -33,8 +33,7 @@ from floorclock.pace.pacing import Outlook
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
-from floorclock.tui.floor.outlooks import PACING, Outlooks, bring_pacing
-from floorclock.tui.floor.part_looks import NOTHING_KNOWN, Look
+from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
 from tests.clock.classes import BRAM, ILKA, NOOR, SWING, begun, harbour, reps
 from tests.plan.shipped import SESSIONS
 from tests.tui.floor.fake_pacing import FakePacing, needs

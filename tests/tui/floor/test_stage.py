@@ -9,9 +9,10 @@ import pytest
 from textual.geometry import Region
 from textual.pilot import Pilot
 
-from floorclock.tui.base.numeral_pane import NumeralPane
 from floorclock.tui.base.painted import Painted
-from floorclock.tui.floor.view import FloorView, Mood
+from floorclock.tui.base.palette import Mood
+from floorclock.tui.floor.clock_widget import NumeralPane
+from floorclock.tui.floor.view import FloorView
 from tests.tui.floor.sample_views import ODD_NAMES, floor_view, later
 from tests.tui.floor.stage_app import StageApp
 

@@ -9,17 +9,13 @@ import pytest
 from floorclock.tui.base.digits import size_of
 from floorclock.tui.base.keys_line import kept_keys
 from floorclock.tui.base.lines import Line, width_of
-from floorclock.tui.base.numeral_pane import NumeralPane
-from floorclock.tui.base.paging import page_of
 from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
-from floorclock.tui.floor.bar import MARGIN_MARK, bar_row, mark_column, words_row
-from floorclock.tui.floor.board import at_work_lines, board_grid, header_line
+from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, page_of
 from floorclock.tui.floor.brief import pages
-from floorclock.tui.floor.clock_widget import mood_words, numeral_places, shape_of, words_rows
-from floorclock.tui.floor.coach import CoachLines
-from floorclock.tui.floor.head import head_line
+from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_rows
 from floorclock.tui.floor.lanes import LanesPanel, people_lines
-from floorclock.tui.floor.view import BarView, BriefView, CallView, CoachView, HeadView, LanesView, LaneView, PersonView
+from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, head_line, mark_column, words_row
+from floorclock.tui.floor.view import BarView, BriefView, CallLine, CoachView, HeadView, LanesView, LaneView, PersonView
 from tests.tui.floor.sample_views import BRIEF, floor_view
 
 HEAD = HeadView("Five trips", "part 2 of 3", "round 3 of 5", "minute 11 of 20", "18:42", "NOT SAVED: disk full")
@@ -112,7 +108,7 @@ def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
 
 
 def test_warnings_outlast_calls_and_calls_outlast_cautions_and_notices() -> None:
-    view = CoachView("NOT SAVED", "warning", tuple(map(CallView, WORDS)), "Keep the space clear.")
+    view = CoachView("NOT SAVED", "warning", tuple(map(CallLine, WORDS)), "Keep the space clear.")
     painted = {rows: "\n".join(text(line) for line in CoachLines().paint(view, 60, rows)) for rows in (1, 4, 5)}
     assert painted[1].split() == ["!", "NOT", "SAVED"]
     assert all(words in painted[4] for words in WORDS)
@@ -121,7 +117,7 @@ def test_warnings_outlast_calls_and_calls_outlast_cautions_and_notices() -> None
 
 
 def test_a_long_call_takes_the_rows_that_are_free() -> None:
-    view = CoachView(calls=(CallView("one two three four five six seven eight nine ten eleven twelve"),))
+    view = CoachView(calls=(CallLine("one two three four five six seven eight nine ten eleven twelve"),))
     assert "twelve" in text(CoachLines().paint(view, 50, 3)[1])
     assert "…" in text(CoachLines().paint(view, 50, 1)[0])
 
@@ -224,7 +220,7 @@ def test_a_sliver_of_board_names_those_at_work_and_counts_the_rest() -> None:
     assert line.rstrip() == "b Bram  e Odd  +3"
 
 
-CALL = CallView(
+CALL = CallLine(
     "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8", ("Sefa runs out. 8 reps would hold",)
 )
 
@@ -236,13 +232,13 @@ def test_a_call_keeps_what_would_help_and_its_key_where_the_reasons_have_no_room
 
 
 def test_calls_do_not_jump_when_an_answer_comes_and_goes() -> None:
-    calls = (CALL, CallView("Odd tight: rest 12 s"), CallView("Runa fading: rest 30, 26, 22 s"))
+    calls = (CALL, CallLine("Odd tight: rest 12 s"), CallLine("Runa fading: rest 30, 26, 22 s"))
     silent, answered = (CoachLines().paint(CoachView(notice, calls=calls), 60, 4) for notice in ("", "Ilka 31.4, 28 left"))
     assert silent[:3] == answered[:3]
 
 
 def test_a_chance_is_no_alarm() -> None:
-    view = CoachView(calls=(CALL, CallView("Runa has rest to spare", kind="chance"), CallView("2 targets", "give", kind="offer")))
+    view = CoachView(calls=(CALL, CallLine("Runa has rest to spare", kind="chance"), CallLine("2 targets", "give", kind="offer")))
     lines = CoachLines().paint(view, 120, 5)
     alarming = [any(segment.style in (ALERT, ALERT_PLATE) for segment in line) for line in lines[:3]]
     assert alarming == [True, False, False]

@@ -9,16 +9,21 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from rich.text import Text
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.widgets import Static
+
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
-from floorclock.tui.floor.dialogs.dialog import Dialog
-from floorclock.tui.floor.dialogs.pages import TYPING_MODE
-from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
+from floorclock.tui.floor.dialogs.dialog import FAINT, TYPING_MODE, Dialog, Field, Hints, paragraph
 from floorclock.tui.floor.dialogs.reading import read_new_key, read_new_name
-from floorclock.tui.floor.dialogs.typed_line import TypedLine
 
-Field = Literal["name", "tap key", "group"]
+FieldName = Literal["name", "key", "group"]
 
+LABELS: dict[FieldName, str] = {"name": "name", "key": "tap key", "group": "group"}
+CELLS: dict[FieldName, int] = {"name": 40, "key": 3, "group": 3}
 PROMPT_CELLS = 10
 
 
@@ -37,83 +42,86 @@ class AddLatecomer(Dialog[NewAthlete]):
     def __init__(self, taken_names: Iterable[str], taken_keys: Iterable[str], groups: Sequence[GroupLine] = ()) -> None:
         super().__init__()
         self._names, self._keys, self._groups = tuple(taken_names), tuple(taken_keys), tuple(groups)
-        self.fields: tuple[Field, ...] = ("name", "tap key", "group") if len(self._groups) > 1 else ("name", "tap key")
-        first_group = str(self._groups[0].number) if self._groups else "1"
-        self.lines: dict[Field, TypedLine] = {
-            "name": TypedLine(),
-            "tap key": TypedLine(),
-            "group": TypedLine.offered(first_group),
-        }
-        self.at = 0
+        names: tuple[FieldName, ...] = ("name", "key", "group") if len(self._groups) > 1 else ("name", "key")
+        self._fields = {name: Field(id=name) for name in names}
+        self._at: FieldName = "name"
 
-    @property
-    def field(self) -> Field:
-        """The field that is typed in."""
-        return self.fields[self.at]
+    def body(self) -> ComposeResult:
+        for name, field in self._fields.items():
+            with Horizontal(classes="row"):
+                yield Static(id=f"{name}-prompt", classes="prompt", markup=False)
+                yield field
+                yield Static(id=f"{name}-note", markup=False)
+
+    def on_mount(self) -> None:
+        if "group" in self._fields:
+            self._fields["group"].offer(str(self._groups[0].number))
+        super().on_mount()
 
     def press(self, key: str, character: str) -> bool:
         if key == "escape":
             self.finish(None)
         elif key == "enter":
             self._add()
-        elif key in ("tab", "down"):
-            self.at = (self.at + 1) % len(self.fields)
-        elif key in ("shift+tab", "up"):
-            self.at = (self.at - 1) % len(self.fields)
+        elif key in ("tab", "down", "shift+tab", "up"):
+            names = list(self._fields)
+            step = 1 if key in ("tab", "down") else -1
+            self._at = names[(names.index(self._at) + step) % len(names)]
         elif character:
-            self._write(character)
-        elif (edited := self.lines[self.field].after(key)) is not None:
-            self.lines[self.field] = edited
+            self.paste(character)
+        else:
+            self._fields[self._at].edit(key)
         return True
 
     def paste(self, text: str) -> None:
-        pasted = text.strip()
-        if pasted.isprintable():
-            self._write(pasted)
-        else:
-            self.said = "what was pasted holds control characters: nothing taken"
-
-    def pick(self, number: int) -> None:
-        self.at = number
-
-    def _write(self, text: str) -> None:
-        line = self.lines[self.field]
         # One letter is a whole tap key: the next one typed takes its place.
-        self.lines[self.field] = TypedLine.offered(text) if self.field == "tap key" else line.typed(text)
+        if self._at == "key":
+            self._fields["key"].offer(text)
+        else:
+            self._fields[self._at].write(text)
+
+    def on_click(self, event: events.Click) -> None:
+        if isinstance(event.widget, Field) and not self._finished:
+            self._at = next(name for name, field in self._fields.items() if field is event.widget)
+            self.repaint()
 
     def _add(self) -> None:
-        at = 0
+        wrong: FieldName = "name"
         try:
-            name = read_new_name(self.lines["name"].text, self._names)
-            at = self.fields.index("tap key")
-            key = read_new_key(self.lines["tap key"].text, self._keys)
-            at = len(self.fields) - 1
+            name = read_new_name(self._fields["name"].value, self._names)
+            wrong = "key"
+            key = read_new_key(self._fields["key"].value, self._keys)
+            wrong = "group"
             group = self._group()
         except UnreadableError as error:
-            self.said, self.at = str(error), at
+            self.said, self._at = str(error), wrong
         else:
             self.finish(NewAthlete(name, key, group))
 
     def _group(self) -> int:
-        text = self.lines["group"].text.strip()
-        numbers = {str(line.number): line.number for line in self._groups} or {"1": 1}
+        if "group" not in self._fields:
+            return 1
+        text = self._fields["group"].value.strip()
+        numbers = {str(line.number): line.number for line in self._groups}
         if text not in numbers:
             raise UnreadableError(f"{shown(text)} is no start group", f"there is {', '.join(numbers)}")
         return numbers[text]
 
-    def paint(self, width: int, height: int) -> list[Line]:
-        lines = [title_line("A latecomer", TYPING_MODE, width)]
-        lines += [self._field_line(number, width) for number in range(len(self.fields))]
-        if len(self._groups) > 1 and height > 8:
-            here = "; ".join(f"{line.number}: {line.words}" for line in self._groups if line.words)
-            lines += paragraph(here, width, "faint", 2)
-        hints = (("Enter", "adds"), ("Tab", "next field"), ("Esc", "cancel"))
-        return [*lines, *paragraph(self.said, width, "alert", 2, "!"), hint_line(hints, width)]
+    def heading(self, width: int) -> tuple[str, str]:
+        return "A latecomer", TYPING_MODE
 
-    def _field_line(self, number: int, width: int) -> Line:
-        field = self.fields[number]
-        active = number == self.at
-        size = max(2, min({"name": 40, "tap key": 3, "group": 3}[field], width - PROMPT_CELLS - 1))
-        note = "  empty: one is given out" if field == "tap key" and not self.lines[field].text else ""
-        prompt = Part(padded(("›" if active else " ") + field, PROMPT_CELLS), "strong" if active else "faint", number)
-        return (prompt, *self.lines[field].parts(size, active), Part(note, "faint"))
+    def hints(self) -> Hints:
+        return (("Enter", "adds"), ("Tab", "next field"), ("Esc", "cancel"))
+
+    def notes(self, width: int, rows: int) -> list[Text]:
+        here = "; ".join(f"{line.number}: {line.words}" for line in self._groups if line.words)
+        return paragraph(here, width, FAINT, max(0, min(2, rows - len(self._fields)))) if "group" in self._fields else []
+
+    def fit(self, width: int, rows: int) -> None:
+        for name, field in self._fields.items():
+            field.has_focus = name == self._at
+            field.styles.width = max(2, min(CELLS[name], width - PROMPT_CELLS - 1))
+            mark = "›" if name == self._at else " "
+            self.query_one(f"#{name}-prompt", Static).update(f"{mark}{LABELS[name]}".ljust(PROMPT_CELLS))
+        note = "" if self._fields["key"].value else "  empty: one is given out"
+        self.query_one("#key-note", Static).update(Text(note, FAINT))

@@ -1,35 +1,54 @@
-"""What the athlete sheet is told, and what it answers: plain values on both sides.
+"""What the dialogs are told about an athlete and the class: plain values, taken from the state when a dialog opens.
 
-Invariant: facts carry final words next to the values that an action needs; an action says what the coach wants, for the
-athlete that the sheet was opened for.
+Invariant: facts carry final words next to the values that an event needs.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from floorclock.plan.work import Target
-from floorclock.tui.floor.dialogs.reading import Result, ResultKind
+from floorclock.clock.run import PartRun
+from floorclock.clock.splits import Status
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import athlete_result, athlete_splits, coming
+from floorclock.clock.timeline import station_index
+from floorclock.plan.roster import Athlete, assign
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.work import Station, Target, station_names
+from floorclock.tui.floor.dialogs.reading import ResultKind, TypedResult
+from floorclock.tui.floor.moment import Moment
+from floorclock.tui.floor.outlooks import NOTHING_KNOWN, Look, last_measured
+from floorclock.tui.floor.words import split_words
+
+if TYPE_CHECKING:
+    from floorclock.pace.model.forecast import Forecast
 
 SplitStatus = Literal["done", "untapped", "not finished", "now"]
 
+CHANCES = ((0.95, "nearly sure"), (0.75, "likely"), (0.4, "open"), (0.1, "unlikely"), (0.0, "hardly"))
+"""How likely the margin is kept, from a chance on, in words."""
+DOUBTFUL = 0.5
+STEADY = 0.01
+"""A pace that changes by less than this share with each round is called steady."""
+
 
 @dataclass(frozen=True, slots=True)
-class SplitRow:
-    """One interval of this part so far. `split` is words, empty where there is none.
+class SplitLine:
+    """One interval of a part so far. `split` is words, empty where there is none.
 
     `interval` counts from 0 in its part; `longest_ms` is the interval's length, the longest split there can be.
     """
 
+    part: int
     interval: int
     round: int
     station: str
     split: str = ""
     status: SplitStatus = "done"
     longest_ms: int | None = None
-    part: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +63,7 @@ class OptionLine:
 class MoveLine:
     """One station of the part for this athlete: the move as written, and what they do there.
 
-    `target` is that of `round`, their next one there (a ladder's step already in it). `when` marks the move of now and the
-    one after it.
+    `target` may climb from round to round; `round` is their next one there. `when` marks the move of now and the one after it.
     """
 
     station: int
@@ -56,6 +74,11 @@ class MoveLine:
     option: str = ""
     options: tuple[OptionLine, ...] = ()
     when: Literal["", "now", "next"] = ""
+
+    @property
+    def amount(self) -> Fraction | None:
+        """How much is to be done in that round."""
+        return self.target.in_round(self.round) if self.target is not None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,129 +112,242 @@ class GroupLine:
 class AthleteFacts:
     """Everything the sheet shows of one athlete, at the instant it was opened.
 
-    `move`, `target` and `option` are those the coach was called for, or of now: they are under the cursor among `moves`.
+    `part` is the part that targets and choices speak of, `measured_part` the one that splits and results speak of. `station`
+    is the one the coach was called for, or of now: it is under the cursor among `moves`.
     `advice` says what would help in words, empty where nothing is advised; `drift` how the pace changes. `tap_keys` are
     everybody's: a number that is somebody's tap key chooses nothing. `result_kind` is None in parts without a result.
     """
 
     name: str
     key: str = ""
+    part: int = 0
+    measured_part: int = 0
     group: int = 1
     groups: tuple[GroupLine, ...] = ()
-    move: str = ""
-    target: Target | None = None
-    option: str = ""
     moves: tuple[MoveLine, ...] = ()
     station: int | None = None
     choice: str = ""
     choices: tuple[OptionLine, ...] = ()
-    splits: tuple[SplitRow, ...] = ()
-    flags: tuple[str, ...] = ()
+    splits: tuple[SplitLine, ...] = ()
+    flag: str = ""
     quiet: bool = False
     advice: str = ""
     drift: str = ""
     ahead: tuple[AheadLine, ...] = ()
     gated: tuple[GatedMove, ...] = ()
     result_kind: ResultKind | None = None
-    result: Result | None = None
+    result: TypedResult | None = None
     margin_ms: int = 0
     tap_keys: frozenset[str] = frozenset()
 
-
-@dataclass(frozen=True, slots=True)
-class GiveTarget:
-    """Another target for the move at a station, in the unit it has, from a round on."""
-
-    amount: Fraction
-    station: int
-    round: int = 1
+    @property
+    def move(self) -> MoveLine | None:
+        """The move at `station`."""
+        return next((line for line in self.moves if line.station == self.station), None)
 
 
-@dataclass(frozen=True, slots=True)
-class ChooseOption:
-    """An option of the move at a station; empty is the move as written."""
-
-    name: str
-    station: int
-
-
-@dataclass(frozen=True, slots=True)
-class TakeAdvice:
-    """What would help is given."""
-
-
-@dataclass(frozen=True, slots=True)
-class SetQuiet:
-    """The athlete's flags call nobody any more, or do again."""
-
-    quiet: bool
-
-
-@dataclass(frozen=True, slots=True)
-class TakeChoice:
-    """An alternative to the part's whole work; empty is the work as written."""
-
-    name: str
-
-
-@dataclass(frozen=True, slots=True)
-class Correct:
-    """Another split for an interval; None makes it untapped. `part` is what the row said."""
-
-    interval: int
-    split_ms: int | None
-    part: int | None = None
+def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHING_KNOWN) -> AthleteFacts:
+    """Everything about one athlete, for their sheet."""
+    athlete, run = state.athletes[name], last_measured(state)
+    part = part_of_work(state, here) or 0
+    at = current_station(state, here, name, look)
+    station = state.part(part).stations[at] if at is not None else None
+    stands = look.standing
+    return AthleteFacts(
+        name=name,
+        key=athlete.key,
+        part=part,
+        measured_part=run.index if run else 0,
+        group=state.group_of(name, part, here.index or 0),
+        groups=group_lines(state, here),
+        moves=move_lines(state, here, part, name) if at is not None else (),
+        station=at,
+        choice=state.choices.get((name, part), ""),
+        choices=tuple(_choices(state.part(part))),
+        splits=tuple(_split_lines(run, here, name, state)) if run else (),
+        flag=f"{stands.flag}: {stands.because}" if stands.flag is not None else "",
+        quiet=name in state.quiet,
+        advice=f"{look.advice[0].move}: {look.advice[0].words}" if look.advice else "",
+        drift=drift_words(look),
+        ahead=ahead_lines(look),
+        gated=tuple(_gated(state, athlete)),
+        result_kind=result_kind(run),
+        result=typed_result(state, run, name) if run else None,
+        margin_ms=state.margin_for(name, part, station),
+        tap_keys=frozenset(other.key for other in state.athletes.values()),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class MarkNotFinished:
-    """The athlete did not finish the work of an interval."""
-
-    interval: int
-    part: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class EnterResult:
-    """What the athlete reached in the part; all None takes the result away."""
-
-    rounds: int | None = None
-    reps: int | None = None
-    time_ms: int | None = None
+def part_of_work(state: ClassState, here: Moment) -> int | None:
+    """The part that targets, options and groups speak of: the one that runs, else the next that measures anything."""
+    if here.run is not None and here.run.part.kind != "open":
+        return here.run.index
+    following = range(state.next_part, len(state.session.parts)) if state.next_part is not None else ()
+    ahead = next((index for index in following if state.part(index).kind != "open"), None)
+    last = last_measured(state)
+    return ahead if ahead is not None else last.index if last is not None else None
 
 
-@dataclass(frozen=True, slots=True)
-class SetGroup:
-    """Another start group."""
+def current_station(state: ClassState, here: Moment, name: str, look: Look = NOTHING_KNOWN) -> int | None:
+    """The station of `part_of_work` that comes first for a coach who looks at an athlete.
 
-    group: int
-
-
-@dataclass(frozen=True, slots=True)
-class Allow:
-    """The coach's yes to a guarded move."""
-
-    move: str
-
-
-@dataclass(frozen=True, slots=True)
-class TakeBack:
-    """The athlete's last tap is taken back."""
-
-
-@dataclass(frozen=True, slots=True)
-class SetMargin:
-    """The athlete's own rest margin."""
-
-    margin_ms: int
-
-
-@dataclass(frozen=True, slots=True)
-class SendHome:
-    """The athlete goes home."""
+    That of their flag, if one stands: it is what the coach was called for. Else the one they are at, or come to next when
+    they rest now; for a piece of work its first item.
+    """
+    index = part_of_work(state, here)
+    if index is None:
+        return None
+    part = state.part(index)
+    if isinstance(part, ForTime | Amrap):
+        return 0
+    if not isinstance(part, Rotation | Intervals):
+        return None
+    run = state.run_of(index)
+    if run is not None and look.standing.station is not None:
+        return look.standing.station
+    if run is not None and run.ended_ms is None:
+        stations = (state.station_of(name, run, i) for i in range(here.index or 0, len(run.timeline.intervals)))
+    else:
+        group = state.group_of(name, index, 0)
+        stations = (station_index(part, window, group) for window in range(len(part.stations)))
+    return next((at for at in stations if at is not None and not part.stations[at].is_rest), None)
 
 
-TargetAction = GiveTarget | ChooseOption | TakeChoice | TakeAdvice | Allow
-RecordAction = Correct | MarkNotFinished | EnterResult | TakeBack
-PlaceAction = SetGroup | SetMargin | SetQuiet | SendHome
-AthleteAction = TargetAction | RecordAction | PlaceAction
+def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[MoveLine, ...]:
+    """Every station of a part where this athlete works, in the order of the plan."""
+    run = state.run_of(part) or state.planned_run(part)
+    athlete, lines = state.athletes[name], []
+    paced = isinstance(run.part, Rotation | Intervals)
+    rounds: dict[int, int] = {}
+    for slot in coming(state, run, name) if paced else ():
+        rounds.setdefault(slot.station, slot.round)
+    current = here.interval.round if here.interval is not None and here.run is run else 1
+    marks = _marks(state, here, run, name) if paced and here.run is run else {}
+    for at, station in enumerate(run.part.stations):
+        if station.is_rest:
+            continue
+        work, number = assign(athlete, station), rounds.get(at, current)
+        options = tuple(_options(station))
+        lines.append(MoveLine(at, station.move, work.move, work.target, number, work.option, options, marks.get(at, "")))
+    return tuple(lines)
+
+
+def _marks(state: ClassState, here: Moment, run: PartRun, name: str) -> dict[int, Literal["now", "next"]]:
+    """Which station is that of now, and which the athlete comes to next."""
+    if here.index is None:
+        return {}
+    marks: dict[int, Literal["now", "next"]] = {}
+    at = state.station_of(name, run, here.index)
+    if at is not None:
+        marks[at] = "now"
+    following = (state.station_of(name, run, index) for index in range(here.index + 1, len(run.timeline.intervals)))
+    working = next((there for there in following if there is not None and not run.part.stations[there].is_rest), None)
+    if working is not None:
+        marks.setdefault(working, "next")
+    return marks
+
+
+def _options(station: Station) -> Iterator[OptionLine]:
+    if not station.options:
+        return
+    goal = f" {station.target.words()}" if station.target else ""
+    yield OptionLine("", f"{station.move}{goal}, as written")
+    for option in station.options:
+        target = option.target or station.target
+        yield OptionLine(option.name, f"{option.move}{' ' + target.words() if target else ''}")
+
+
+def _choices(part: AnyPart) -> Iterator[OptionLine]:
+    if not isinstance(part, ForTime | Amrap) or not part.choose:
+        return
+    yield OptionLine("", "as written")
+    for choice in part.choose:
+        words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
+        yield OptionLine(choice.name, words)
+
+
+def _split_lines(run: PartRun, here: Moment, name: str, state: ClassState) -> Iterator[SplitLine]:
+    if isinstance(run.part, ForTime | Amrap | Paced):
+        return
+    names = station_names(run.part.stations)
+    splits = athlete_splits(state, run, name)
+    statuses: dict[Status, SplitStatus] = {
+        Status.DONE: "done",
+        Status.UNTAPPED: "untapped",
+        Status.NOT_FINISHED: "not finished",
+    }
+    for split in splits:
+        words = split_words(split.split_ms) if split.split_ms is not None else ""
+        status = statuses[split.status]
+        yield SplitLine(run.index, split.interval, split.round, names[split.station], words, status, split.window_ms)
+    if (
+        here.run is not run
+        or here.index is None
+        or here.interval is None
+        or any(split.interval == here.index for split in splits)
+    ):
+        return
+    at = state.station_of(name, run, here.index)
+    if at is not None and not run.part.stations[at].is_rest:
+        yield SplitLine(run.index, here.index, here.interval.round, names[at], "", "now", here.interval.length_ms)
+
+
+def drift_words(look: Look) -> str:
+    """How the athlete's pace changes with the rounds; empty where nothing is known."""
+    pace = look.outlook.pace if look.outlook is not None else None
+    if pace is None or not look.forecasts:
+        return ""
+    if abs(pace.drift) < STEADY:
+        return "pace: steady from round to round"
+    low, high = sorted((abs(pace.drift - pace.drift_sd), abs(pace.drift + pace.drift_sd)))
+    unsure = f" ({100 * low:.0f} to {100 * high:.0f})" if pace.drift_sd < abs(pace.drift) else ", not sure yet"
+    return f"pace: {100 * abs(pace.drift):.0f} % {'slower' if pace.drift > 0 else 'faster'} each round{unsure}"
+
+
+def ahead_lines(look: Look) -> tuple[AheadLine, ...]:
+    """The next round at each move, and the last one where it is another; in the order in which they come."""
+    by_station: dict[int, list[Forecast]] = {}
+    for forecast in look.forecasts:
+        by_station.setdefault(forecast.slot.station, []).append(forecast)
+    shown = {each.slot.interval: each for several in by_station.values() for each in (several[0], several[-1])}
+    return tuple(_ahead_line(shown[interval]) for interval in sorted(shown))
+
+
+def _ahead_line(forecast: Forecast) -> AheadLine:
+    kept = 1 - forecast.chance_tight()
+    split = f"{forecast.split_ms / 1000:.0f} ({forecast.low_ms / 1000:.0f}-{forecast.high_ms / 1000:.0f})"
+    words = next(words for least, words in CHANCES if kept >= least)
+    return AheadLine(forecast.slot.round, forecast.slot.move, split, words, kept < DOUBTFUL)
+
+
+def result_kind(run: PartRun | None) -> ResultKind | None:
+    """The kind of result a part has, for the dialogs; None for none."""
+    kinds: dict[str, ResultKind] = {"for_time": "for_time", "amrap": "amrap", "paced": "paced"}
+    return kinds.get(run.part.kind) if run is not None else None
+
+
+def typed_result(state: ClassState, run: PartRun, name: str) -> TypedResult | None:
+    """An athlete's result in a part as a coach would type it; None where there is none."""
+    result = athlete_result(state, run, name)
+    return TypedResult(result.rounds, result.reps, result.time_ms) if result else None
+
+
+def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:
+    """The start groups that there are, or could be, with who is in each."""
+    index, interval = part_of_work(state, here) or 0, here.index or 0
+    members: dict[int, list[str]] = {}
+    for athlete in state.present:
+        members.setdefault(state.group_of(athlete.name, index, interval), []).append(athlete.name)
+    part = state.part(index)
+    stations = part.stations if isinstance(part, Rotation | Intervals) else ()
+    most = max([len(stations), *members], default=1)
+    return tuple(GroupLine(number, ", ".join(members.get(number, ["nobody yet"]))) for number in range(1, most + 1))
+
+
+def _gated(state: ClassState, athlete: Athlete) -> Iterator[GatedMove]:
+    cautions: dict[str, str] = {}
+    for station in (station for part in state.session.parts for station in part.stations):
+        guarded = [station.move] if station.guarded else []
+        for move in (*guarded, *(option.move for option in station.options if option.guarded)):
+            cautions.setdefault(move, station.caution)
+    yield from (GatedMove(move, caution) for move, caution in cautions.items() if move not in athlete.experienced)

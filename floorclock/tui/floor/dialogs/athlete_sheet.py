@@ -1,71 +1,367 @@
 """Everything that can be done for one athlete while the class runs, one key each.
 
-Invariant: the sheet changes nothing itself; it answers one action, or nothing.
+Invariant: the sheet changes nothing itself; it answers one event, to be sent with the class time of the answer, or nothing.
+Every entry of the menu is always there; one that makes no sense now says why instead of leading anywhere.
 """
 
 from __future__ import annotations
 
-from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, AthleteAction, AthleteFacts, SplitRow
-from floorclock.tui.floor.dialogs.pages import PagedDialog
-from floorclock.tui.floor.dialogs.parts import Line, Part, padded
-from floorclock.tui.floor.dialogs.reading import full_words
-from floorclock.tui.floor.dialogs.sheet_pages import ENTRIES, menu, row_split, shortcuts
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from rich.text import Text
+
+from floorclock.clock.events import (
+    Allowed,
+    ChoiceTaken,
+    Event,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    Quietened,
+    Regrouped,
+    ResultEntered,
+    SplitCorrected,
+    TapTakenBack,
+    TargetChanged,
+)
+from floorclock.plan.durations import UnreadableError, duration_words
+from floorclock.plan.work import Target
+from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, AthleteFacts, GatedMove, MoveLine, OptionLine, SplitLine
+from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_cells
+from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
+from floorclock.tui.floor.dialogs.questions import margin_page
+from floorclock.tui.floor.dialogs.reading import (
+    RESULT_HINT,
+    STEP,
+    amount_typed,
+    full_words,
+    nudged,
+    read_amount,
+    read_result,
+    read_split,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TakeAdvice:
+    """What would help is given."""
+
+
+SheetAnswer = Event | TakeAdvice
+Step = Outcome[SheetAnswer]
+
+SheetItem = MenuItem[SheetAnswer]
 
 ASIDE_CELLS = 42
 ASIDE_FROM = 70
 
 
-class AthleteSheet(PagedDialog[AthleteAction]):
+class AthleteSheet(PagedDialog[SheetAnswer]):
     """One athlete's facts and the menu of what can be done. No letter and no digit means anything here: taps go on."""
 
     def __init__(self, facts: AthleteFacts) -> None:
-        self.facts = facts
-        super().__init__(menu(facts), shortcuts(facts))
+        self._about = facts
+        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith("f")}
+        super().__init__(_menu(facts), keys)
 
-    def head(self, width: int, height: int) -> list[Line]:
-        if self.page is not self._first:
+    def facts(self, width: int, rows: int) -> list[Text]:
+        facts = self._about
+        if self.page is not self.first:
             return []
-        facts = self.facts
-        lines: list[Line] = [(Part(f" {self._now()}", "strong"),)]
-        flags = "   ".join(facts.flags)
-        if facts.flags:
-            lines.append((Part(f" {flags}" + ("   (quiet)" if facts.quiet else ""), "faint" if facts.quiet else "alert"),))
-        if facts.advice and height > 16:
-            lines.append((Part(f" advice for {facts.advice}", "text"),))
-        return lines
+        lines = [Text(f" {_now_words(facts)}", STRONG)]
+        if facts.flag:
+            lines.append(Text(f" {facts.flag}   (quiet)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
+        if facts.advice and rows > 14:
+            lines.append(Text(f" advice for {facts.advice}"))
+        return [Text(in_cells(line.plain, width), line.style) for line in lines]
 
-    def beside(self, width: int, rows: int) -> tuple[int, list[Line]]:
-        facts = self.facts
-        if self.page is not self._first or width < ASIDE_FROM or not (facts.splits or facts.ahead):
+    def aside(self, width: int, rows: int) -> tuple[int, list[Text]]:
+        facts = self._about
+        if self.page is not self.first or width < ASIDE_FROM or not (facts.splits or facts.ahead):
             return 0, []
         room = min(rows, len(ENTRIES))
-        coming = [_ahead_line(line) for line in facts.ahead[: max(0, room - 4)]]
-        if coming:
-            coming = [(Part("│ to come: split, keeps the margin?", "faint"),), *coming]
-        if facts.drift and room - len(coming) > 3:
-            coming.append((Part(f"│ {facts.drift}", "faint"),))
-        left = room - len(coming) - 1
+        lines = [_ahead_text(line) for line in facts.ahead[: max(0, room - 4)]]
+        if lines:
+            lines = [Text("│ to come: split, keeps the margin?", FAINT), *lines]
+        if facts.drift and room - len(lines) > 3:
+            lines.append(Text(f"│ {facts.drift}", FAINT))
+        left = room - len(lines) - 1
         latest = facts.splits[-left:] if left > 0 else ()
-        heading: Line = (Part("│ this part so far", "faint"),)
-        return ASIDE_CELLS, [*coming, *((heading, *(_split_line(row) for row in latest)) if latest else ())]
-
-    def _now(self) -> str:
-        facts = self.facts
-        if not facts.move:
-            return "nothing to do now"
-        words = facts.move
-        if facts.target is not None:
-            words += f" {full_words(facts.target.amount, facts.target.unit)}"
-        return f"work: {words}" + (f" ({facts.option})" if facts.option else "")
+        if latest:
+            lines += [Text("│ this part so far", FAINT), *map(_split_text, latest)]
+        return ASIDE_CELLS, lines
 
 
-def _ahead_line(line: AheadLine) -> Line:
-    move = padded(line.move, ASIDE_CELLS - 28)
-    chance = Part(f" {line.chance}", "alert" if line.doubtful else "text")
-    return (Part(f"│{line.round:>2} ", "faint"), Part(move), Part(f" {line.split:>10}", "text"), chance)
+def _now_words(facts: AthleteFacts) -> str:
+    line = facts.move
+    return f"work: {_work_words(line)}" + (f" ({line.option})" if line.option else "") if line else "nothing to do now"
 
 
-def _split_line(row: SplitRow) -> Line:
-    station = padded(row.station, ASIDE_CELLS - 21)
-    split = Part(f" {row_split(row):>13}", "text" if row.status == "done" else "faint")
-    return (Part(f"│ {row.round:>3}  ", "faint"), Part(station), split)
+def _ahead_text(line: AheadLine) -> Text:
+    chance = (f" {line.chance}", ALERT if line.doubtful else PLAIN)
+    return Text.assemble((f"│{line.round:>2} ", FAINT), in_cells(line.move, ASIDE_CELLS - 28), f" {line.split:>10}", chance)
+
+
+def _split_text(line: SplitLine) -> Text:
+    split = (f" {_split_words(line):>13}", PLAIN if line.status == "done" else FAINT)
+    return Text.assemble((f"│ {line.round:>3}  ", FAINT), in_cells(line.station, ASIDE_CELLS - 21), split)
+
+
+def _split_words(line: SplitLine) -> str:
+    """The split, or the word for why there is none."""
+    return line.split if line.status == "done" else "at work" if line.status == "now" else line.status
+
+
+def _round_words(line: SplitLine) -> str:
+    return f"round {line.round}  {line.station}"
+
+
+def _work_words(line: MoveLine) -> str:
+    return line.move + (f" {full_words(line.amount, line.target.unit)}" if line.target and line.amount is not None else "")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetEntry:
+    """One line of the menu: the key that works on it, what it is called, and what it leads to."""
+
+    key: str
+    shown: str
+    label: str
+    leads_to: Callable[[AthleteFacts], Step]
+
+
+def _menu(facts: AthleteFacts) -> ListPage[SheetAnswer]:
+    """The first page: `Sefa Lind   key s   group 2`."""
+    items = []
+    for entry in ENTRIES:
+        label = "call me again for them" if entry.key == "f7" and facts.quiet else entry.label
+        items.append(SheetItem(label, entry.leads_to(facts), entry.key, entry.shown))
+    group = f"   group {facts.group}" if len(facts.groups) > 1 else ""
+    title = facts.name + (f"   key {facts.key}" if facts.key else "   no key") + group
+    hints = (("Esc", "close"), ("Enter", "choose"), ("↑↓", "move"))
+    return ListPage(title, tuple(items), cursor=0 if facts.advice else 1, hints=hints)
+
+
+def _advice(facts: AthleteFacts) -> Step:
+    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; F2 gives any target")
+
+
+def _target(facts: AthleteFacts) -> Step:
+    able = [line for line in facts.moves if line.target is not None]
+    if able:
+        return _by_move(facts, able, "target for which move?", partial(_target_at, facts))
+    move = facts.move
+    return Stay(f"{move.move} has no target to change" if move else "no move is on now, so there is no target to change")
+
+
+def _by_move(facts: AthleteFacts, lines: Sequence[MoveLine], title: str, page: Callable[[MoveLine], Step]) -> Step:
+    """The page of the one move there is, or a list of them with that of the flag, or of now, under the cursor."""
+    if len(lines) == 1:
+        return page(lines[0])
+    items = tuple(SheetItem(f"{line.when:<5}{_work_words(line)}", page(line), note=line.option) for line in lines)
+    at = next((number for number, line in enumerate(lines) if line.station == facts.station), 0)
+    return ListPage(f"{facts.name}: {title}", items, cursor=at)
+
+
+def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
+    assert line.target is not None
+    now, unit, climb = line.target.in_round(line.round), line.target.unit, line.target.step
+    step = STEP[unit]
+
+    def read(text: str) -> Step:
+        # A ladder keeps its steps: the new amount is that of the round it is given for.
+        target = Target(read_amount(text, unit, now) - climb * (line.round - 1), unit, climb)
+        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.move, target=target))
+
+    def preview(text: str) -> str:
+        try:
+            return f"= {full_words(read_amount(text, unit, now), unit)}"
+        except UnreadableError:
+            return ""
+
+    return TypePage(
+        title=f"{facts.name}: target",
+        prompt=line.move,
+        read=read,
+        offered=amount_typed(now, unit),
+        lead=f"now {full_words(now, unit)}, from now on:",
+        hint=f"↓ {step} less, ↑ {step} more, PgDn {5 * step} less; or type it: 8, or -{2 * step}, or +{step}",
+        nudge=lambda text, steps: nudged(text, unit, now, steps),
+        preview=preview,
+    )
+
+
+def _correct(facts: AthleteFacts) -> Step:
+    done = [line for line in reversed(facts.splits) if line.status != "now"]
+    lines = done + [line for line in facts.splits if line.status == "now"]
+    if not lines:
+        return Stay("no interval of this part has been worked yet")
+    items = tuple(SheetItem(_round_words(line), _correct_line(facts, line), note=_split_words(line)) for line in lines)
+    return ListPage(f"{facts.name}: correct which split?", items)
+
+
+def _correct_line(facts: AthleteFacts, line: SplitLine) -> Step:
+    def read(text: str) -> Step:
+        split_ms = read_split(text, line.longest_ms)
+        return Answer(SplitCorrected(at_ms=0, athlete=facts.name, part=line.part, interval=line.interval, split_ms=split_ms))
+
+    limit = f", at most {duration_words(line.longest_ms)}" if line.longest_ms is not None else ""
+    return TypePage(
+        title=f"{facts.name}: split",
+        prompt="split",
+        read=read,
+        offered=line.split if line.status == "done" else "",
+        lead=f"{_round_words(line)}, now: {_split_words(line) or 'none'}",
+        hint=f"seconds such as 44.5, or m:ss.s{limit}; - for untapped",
+    )
+
+
+def _not_finished(facts: AthleteFacts) -> Step:
+    lines = [("this interval", line) for line in facts.splits if line.status == "now"]
+    lines += [("the last interval", line) for line in facts.splits if line.status != "now"][-1:]
+    if not lines:
+        return Stay("no interval of this part has been worked yet")
+    items = tuple(
+        SheetItem(
+            f"{which}: {_round_words(line)}",
+            Answer(NotFinished(at_ms=0, athlete=facts.name, part=line.part, interval=line.interval)),
+            note=_split_words(line),
+        )
+        for which, line in lines
+    )
+    return ListPage(f"{facts.name}: not finished", items)
+
+
+def _option(facts: AthleteFacts) -> Step:
+    if facts.choices:
+        taken = [(line, ChoiceTaken(at_ms=0, athlete=facts.name, part=facts.part, choice=line.name)) for line in facts.choices]
+        return _options_page(facts, "which work?", taken, facts.choice, "whole part: ")
+    able = [line for line in facts.moves if line.options]
+    if not able:
+        return Stay("the plan has no options here")
+    return _by_move(facts, able, "option for which move?", partial(_option_at, facts))
+
+
+def _option_at(facts: AthleteFacts, line: MoveLine) -> Step:
+    chosen = [
+        (option, OptionChosen(at_ms=0, athlete=facts.name, move=line.written, option=option.name)) for option in line.options
+    ]
+    return _options_page(facts, f"option for {line.written}", chosen, line.option)
+
+
+def _options_page(
+    facts: AthleteFacts, title: str, lines: Sequence[tuple[OptionLine, Event]], in_force: str, before: str = ""
+) -> Step:
+    items = []
+    for number, (line, event) in enumerate(lines, 1):
+        note = "  ".join(words for words in (line.words, "(now)" if line.name == in_force else "") if words)
+        key = _number_key(number, facts)
+        items.append(SheetItem(before + (line.name or "as written"), Answer(event), key, key, note))
+    at = next((number for number, (line, _) in enumerate(lines) if line.name == in_force), 0)
+    return ListPage(f"{facts.name}: {title}", tuple(items), cursor=at)
+
+
+def _number_key(number: int, facts: AthleteFacts) -> str:
+    """The number as a key; nothing for a number that is somebody's tap key, or that needs two strokes."""
+    return "" if number > 9 or str(number) in facts.tap_keys else str(number)
+
+
+def _result(facts: AthleteFacts) -> Step:
+    kind = facts.result_kind
+    if kind is None:
+        return Stay("this part has no result to enter: its splits are the result")
+
+    def read(text: str) -> Step:
+        typed = read_result(text, kind)
+        known = {"rounds": typed.rounds, "reps": typed.reps, "time_ms": typed.time_ms}
+        return Answer(ResultEntered(at_ms=0, athlete=facts.name, part=facts.measured_part, **known))
+
+    known = facts.result.words() if facts.result else "-"
+    return TypePage(
+        title=f"{facts.name}: result",
+        prompt="result",
+        read=read,
+        offered="" if known == "-" else known,
+        lead=f"now {'none' if known == '-' else known}",
+        hint=f"{RESULT_HINT[kind]}; - for none",
+    )
+
+
+def _quiet(facts: AthleteFacts) -> Step:
+    return Answer(Quietened(at_ms=0, athlete=facts.name, quiet=not facts.quiet))
+
+
+def _group(facts: AthleteFacts) -> Step:
+    if len(facts.groups) < 2:
+        return Stay("there is one start group only")
+    items = []
+    for line in facts.groups:
+        key = _number_key(line.number, facts)
+        note = line.words + ("  (now)" if line.number == facts.group else "")
+        event = Regrouped(at_ms=0, athlete=facts.name, group=line.number)
+        items.append(SheetItem(f"group {line.number}", Answer(event), key, key, note))
+    at = next((number for number, line in enumerate(facts.groups) if line.number == facts.group), 0)
+    lead = "From the next interval on, with the station of that group."
+    return ListPage(f"{facts.name}: start group", tuple(items), lead=lead, cursor=at)
+
+
+def _allow(facts: AthleteFacts) -> Step:
+    if not facts.gated:
+        return Stay("no guarded move waits for your yes")
+    if len(facts.gated) == 1:
+        return _allow_move(facts, facts.gated[0])
+    items = tuple(SheetItem(gated.move, _allow_move(facts, gated), note=gated.caution) for gated in facts.gated)
+    return ListPage(f"{facts.name}: which guarded move?", items)
+
+
+def _allow_move(facts: AthleteFacts, gated: GatedMove) -> Step:
+    """The no stands first and under the cursor: Enter twice is never a yes."""
+    yes: Step = Answer(Allowed(at_ms=0, athlete=facts.name, move=gated.move))
+    return ListPage(
+        title=f"{facts.name}: {gated.move}",
+        items=(
+            SheetItem("no, keep to the option", Back(f"{gated.move}: not allowed")),
+            SheetItem("yes, I have seen it done safely and I allow it", yes),
+        ),
+        caution=gated.caution or "A guarded move: it can hurt somebody who is new to it.",
+        lead="Your yes is recorded. Local rules and qualified staff decide.",
+    )
+
+
+def _margin(facts: AthleteFacts) -> Step:
+    hint = "15 or 0:15; 0 for none; arrows change it by 1 s"
+    return margin_page(
+        f"{facts.name}: own rest margin",
+        facts.margin_ms,
+        hint,
+        lambda margin_ms: MarginChanged(at_ms=0, athlete=facts.name, margin_ms=margin_ms),
+    )
+
+
+def _take_back(facts: AthleteFacts) -> Step:
+    return Answer(TapTakenBack(at_ms=0, athlete=facts.name))
+
+
+def _send_home(facts: AthleteFacts) -> Step:
+    home: Step = Answer(Left(at_ms=0, athlete=facts.name))
+    lead = "What was tapped stays on record; from now on nothing is expected."
+    return yes_page(f"{facts.name}: goes home?", home, "goes home", lead)
+
+
+ENTRIES: Sequence[SheetEntry] = (
+    SheetEntry("", "", "take the advice", _advice),
+    SheetEntry("f2", "F2", "change the target", _target),
+    SheetEntry("f3", "F3", "correct a split", _correct),
+    SheetEntry("f4", "F4", "not finished", _not_finished),
+    SheetEntry("f5", "F5", "choose an option", _option),
+    SheetEntry("f6", "F6", "enter a result", _result),
+    SheetEntry("f7", "F7", "no more calls for them", _quiet),
+    SheetEntry("f8", "F8", "allow a guarded move", _allow),
+    SheetEntry("f9", "F9", "own rest margin", _margin),
+    SheetEntry("f12", "F12", "start group", _group),
+    SheetEntry("backspace", "Bksp", "take back the last tap", _take_back),
+    SheetEntry("delete", "Del", "send home", _send_home),
+)

@@ -7,10 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.widgets import Static
 
-from floorclock.tui.floor.dialogs.dialog import Dialog
-from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, in_width, padded, title_line
+from floorclock.tui.floor.dialogs.dialog import (
+    FAINT,
+    STRONG,
+    Dialog,
+    Hints,
+    column_width,
+    in_cells,
+    moved_cursor,
+)
 
 KeyLine = tuple[str, str, str]
 """The group that a key belongs to, the key as it is printed, and what it does."""
@@ -25,65 +34,54 @@ class HelpPage(Dialog[None]):
 
     def __init__(self, keys: Sequence[KeyLine], title: str = "All keys") -> None:
         super().__init__()
-        self._keys = tuple(keys)
-        self._title = title
-        self.top = 0
-        self._most, self._page = 0, 1
+        self._keys, self._title = tuple(keys), title
+        self._lines: list[Text] = []
+        self._top, self._rows = 0, 1
+
+    def body(self) -> ComposeResult:
+        yield Static(id="keys", markup=False)
 
     def press(self, key: str, character: str) -> bool:
-        steps = {"up": -1, "down": 1, "pageup": -self._page, "pagedown": self._page, "home": -self._most, "end": self._most}
-        if key in steps:
-            self.top = max(0, min(self._most, self.top + steps[key]))
+        there = moved_cursor(self._top, key, max(1, len(self._lines) - self._rows + 1), self._rows)
+        if there is not None:
+            self._top = there
             return True
         self.finish(None)
-        return key in ("escape", "enter") or character == "?"
+        return character in ("", "?")
 
-    def paint(self, width: int, height: int) -> list[Line]:
-        columns = 2 if width // 2 >= widest_line(self._keys) else 1
-        body = side_by_side(key_lines(self._keys, width // columns), columns, width // columns)
-        self._page = max(1, height - 2)
-        self._most = max(0, len(body) - self._page)
-        self.top = min(self.top, self._most)
-        shown = body[self.top : self.top + self._page]
-        more = (("↑↓", f"more: {self.top + 1} to {self.top + len(shown)} of {len(body)}"),) if self._most else ()
-        return [
-            title_line(self._title, "", width),
-            *shown,
-            hint_line(
-                (
-                    *more,
-                    ("any other key", "closes"),
-                ),
-                width,
-            ),
-        ]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, ""
+
+    def hints(self) -> Hints:
+        last, count = min(self._top + self._rows, len(self._lines)), len(self._lines)
+        more = (("↑↓", f"more: {self._top + 1} to {last} of {count}"),) if count > self._rows else ()
+        return (*more, ("any other key", "closes"))
+
+    def size_up(self, width: int, height: int) -> None:
+        self._lines, self._rows = key_lines(self._keys, width), max(1, height - 2)
+        self._top = max(0, min(self._top, len(self._lines) - self._rows))
+
+    def fit(self, width: int, rows: int) -> None:
+        self.say_lines("#keys", self._lines[self._top : self._top + rows])
 
 
-def key_lines(keys: Sequence[KeyLine], width: int) -> list[list[Line]]:
-    """The lines of each group: its heading, then its keys."""
-    key_cells = min(max((cell_len(key) for _, key, _ in keys), default=0), max(4, width // 2))
-    groups: dict[str, list[Line]] = {}
+def key_lines(keys: Sequence[KeyLine], width: int) -> list[Text]:
+    """The groups one under the other, or in two columns of nearly one height where that cuts nothing; no group is torn apart."""
+    key_cells = column_width([key for _, key, _ in keys], max(4, width // 2))
+    columns = 2 if width // 2 >= key_cells + column_width([does for _, _, does in keys], width) + 4 else 1
+    across = width // columns
+    groups: dict[str, list[Text]] = {}
     for group, key, does in keys:
-        lines = groups.setdefault(group, [(Part(f" {group}", "faint"),)])
-        lines.append((Part(f" {padded(key, key_cells)}  ", "key"), Part(padded(does, max(0, width - key_cells - 4)))))
-    return list(groups.values())
-
-
-def widest_line(keys: Sequence[KeyLine]) -> int:
-    """The cells that the longest line needs."""
-    key_cells = max((cell_len(key) for _, key, _ in keys), default=0)
-    return key_cells + max((cell_len(does) for _, _, does in keys), default=0) + 4
-
-
-def side_by_side(groups: Sequence[list[Line]], columns: int, width: int) -> list[Line]:
-    """The groups one under the other, or in two columns of nearly one height; a group is never torn apart."""
-    flat = [line for group in groups for line in group]
+        lines = groups.setdefault(group, [Text(in_cells(f" {group}", across), FAINT)])
+        lines.append(Text.assemble((f" {in_cells(key, key_cells)}  ", STRONG), in_cells(does, max(0, across - key_cells - 3))))
+    flat = [line for lines in groups.values() for line in lines]
     if columns == 1 or len(groups) < 2:
         return flat
-    heights = [sum(len(group) for group in groups[:count]) for count in range(len(groups) + 1)]
-    first = min(range(1, len(groups)), key=lambda count: max(heights[count], len(flat) - heights[count]))
-    left, right = flat[: heights[first]], flat[heights[first] :]
+    ends = [sum(map(len, list(groups.values())[:count])) for count in range(1, len(groups))]
+    torn = min(ends, key=lambda end: max(end, len(flat) - end))
+    left, right = flat[:torn], flat[torn:]
+    blank = Text(" " * across)
     return [
-        (*in_width(left[row] if row < len(left) else (), width), *(right[row] if row < len(right) else ()))
+        (left[row] if row < len(left) else blank) + (right[row] if row < len(right) else blank)
         for row in range(max(len(left), len(right)))
     ]

@@ -7,11 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.widgets import SelectionList
+from textual.widgets.selection_list import Selection
 
-from floorclock.tui.floor.dialogs.choices import window_start
-from floorclock.tui.floor.dialogs.dialog import Dialog
-from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
+from floorclock.tui.floor.dialogs.dialog import (
+    FAINT,
+    STRONG,
+    Dialog,
+    Hints,
+    column_width,
+    in_cells,
+    moved_cursor,
+    paragraph,
+)
 from floorclock.tui.floor.view import OfferView
 
 WIDEST_NAME, WIDEST_MOVE = 16, 22
@@ -23,46 +33,61 @@ class Offered(Dialog[tuple[int, ...]]):
     def __init__(self, offers: Sequence[OfferView], title: str = "Targets from earlier classes") -> None:
         super().__init__()
         self._offers, self._title = tuple(offers), title
-        self.ticked = set(range(len(self._offers)))
-        self.at = 0
-        self._page = 1
+        self._rows = 1
+        self._list: SelectionList[int] = SelectionList(
+            *(Selection(text, number, initial_state=True) for number, text in enumerate(offer_lines(self._offers))), compact=True
+        )
+
+    def body(self) -> ComposeResult:
+        yield self._list
 
     def press(self, key: str, character: str) -> bool:
-        steps = {"up": -1, "down": 1, "tab": 1, "shift+tab": -1, "pageup": -self._page, "pagedown": self._page}
+        key = {"tab": "down", "shift+tab": "up"}.get(key, key)
+        at = self._list.highlighted or 0
+        there = moved_cursor(at, key, len(self._offers), self._rows)
         if key == "escape":
             self.finish(None)
         elif key == "enter":
-            self.finish(tuple(sorted(self.ticked)))
+            self.finish(tuple(sorted(self._list.selected)))
         elif character == " ":
-            self.pick(self.at)
-        elif key in steps:
-            self.at = max(0, min(len(self._offers) - 1, self.at + steps[key]))
+            self._list.toggle(at)
+        elif there is not None:
+            self._list.highlighted = there
         else:
             return False
         return True
 
-    def pick(self, number: int) -> None:
-        self.at = number
-        self.ticked ^= {number}
+    def on_selection_list_selected_changed(self) -> None:
+        """A click has ticked or unticked."""
+        self.repaint()
 
-    def paint(self, width: int, height: int) -> list[Line]:
-        because = self._offers[self.at].because if self._offers else ""
-        bottom = [
-            *paragraph(because, width, "faint", 2),
-            (Part(f" Enter gives {len(self.ticked)} of {len(self._offers)} ", "strong"),),
-            hint_line((("space", "tick, untick"), ("↑↓", "move"), ("Esc", "give none")), width),
-        ]
-        self._page = max(1, height - 1 - len(bottom))
-        first = window_start(self.at, len(self._offers), self._page)
-        shown = range(first, min(len(self._offers), first + self._page))
-        return [title_line(self._title, "", width), *(self._line(number, width) for number in shown), *bottom]
+    def on_selection_list_selection_highlighted(self) -> None:
+        """Another line is under the cursor: another reason is said."""
+        self.repaint()
 
-    def _line(self, number: int, width: int) -> Line:
-        offer, active = self._offers[number], number == self.at
-        name = min(WIDEST_NAME, max(cell_len(one.athlete) for one in self._offers))
-        move = min(WIDEST_MOVE, max(cell_len(one.move) for one in self._offers))
-        planned = max(cell_len(one.planned) for one in self._offers)
-        tick = "[x]" if number in self.ticked else "[ ]"
-        words = f"{padded(offer.athlete, name)}  {padded(offer.move, move)}  {padded(offer.planned, planned)} → {offer.suggested}"
-        line = f"{'›' if active else ' '}{tick} {words}"
-        return (Part(padded(line, width), "chosen" if active else "text" if number in self.ticked else "faint", number),)
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, ""
+
+    def hints(self) -> Hints:
+        return (("space", "tick, untick"), ("↑↓", "move"), ("Esc", "give none"))
+
+    def notes(self, width: int, rows: int) -> list[Text]:
+        because = self._offers[self._list.highlighted or 0].because if self._offers else ""
+        gives = Text(f" Enter gives {len(self._list.selected)} of {len(self._offers)} ", STRONG)
+        return [*paragraph(because, width, FAINT, max(0, min(2, rows - 2))), gives]
+
+    def fit(self, width: int, rows: int) -> None:
+        self._rows = rows
+        self._list.styles.max_height = rows
+
+
+def offer_lines(offers: Sequence[OfferView]) -> list[Text]:
+    """Whose, which move, as planned and as suggested, in columns."""
+    name = column_width([offer.athlete for offer in offers], WIDEST_NAME)
+    move = column_width([offer.move for offer in offers], WIDEST_MOVE)
+    planned = column_width([offer.planned for offer in offers], WIDEST_MOVE)
+    lines = []
+    for offer in offers:
+        left = f"{in_cells(offer.athlete, name)}  {in_cells(offer.move, move)}  {in_cells(offer.planned, planned)}"
+        lines.append(Text(f"{left} → {offer.suggested}", no_wrap=True))
+    return lines

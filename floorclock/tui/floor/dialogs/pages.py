@@ -1,6 +1,6 @@
-"""The pages that a dialog can show, as values: a list to choose from, a line to type, a question to say yes to.
+"""Dialogs of pages: a list to choose from, or a line to type; a page says what each answer leads to.
 
-Invariant: a page says what each answer leads to (an `Outcome`); only `PagedDialog` shows pages and closes.
+Invariant: only `PagedDialog` shows pages and closes; a page is a plain value (an `Outcome`).
 """
 
 from __future__ import annotations
@@ -9,21 +9,36 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
 from floorclock.plan.durations import UnreadableError
-from floorclock.tui.floor.dialogs.choices import Choice, choice_lines, moved
-from floorclock.tui.floor.dialogs.dialog import Dialog
-from floorclock.tui.floor.dialogs.parts import Line, Part, cells, hint_line, in_width, padded, paragraph, title_line
-from floorclock.tui.floor.dialogs.typed_line import TypedLine
+from floorclock.tui.floor.dialogs.dialog import (
+    ALERT,
+    FAINT,
+    PLAIN,
+    STRONG,
+    TYPING_MODE,
+    Dialog,
+    Field,
+    Hints,
+    column_width,
+    in_cells,
+    labelled,
+    moved_cursor,
+    paragraph,
+    under_cursor,
+)
 
 T = TypeVar("T")
-
-TYPING_MODE = "typing: no taps"
-FIELD_CELLS = 12
-Hints = tuple[tuple[str, str], ...]
+T_co = TypeVar("T_co", covariant=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Stay:
     """An answer that leads nowhere: the dialog stays and says why."""
 
     words: str
@@ -37,19 +52,32 @@ class Back:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer(Generic[T]):
+class Answer(Generic[T_co]):
     """The dialog closes with this."""
 
-    value: T
+    value: T_co
+
+
+@dataclass(frozen=True)
+class MenuItem(Generic[T_co]):
+    """One thing to choose, and what it leads to.
+
+    `key` is the key that chooses it, as Textual names it or as it prints, `shown` what is printed for it; both may be empty.
+    """
+
+    label: str
+    outcome: Outcome[T_co]
+    key: str = ""
+    shown: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class ListPage(Generic[T]):
-    """Choose one: arrows and Enter, or the key of the choice. `lead` are words above, `caution` is shown to be read."""
+class ListPage(Generic[T_co]):
+    """Choose one: arrows and Enter, or the key of the item. `lead` are words above, `caution` is shown to be read."""
 
     title: str
-    choices: tuple[Choice, ...]
-    outcomes: tuple[Outcome[T], ...]
+    items: tuple[MenuItem[T_co], ...]
     lead: str = ""
     caution: str = ""
     cursor: int = 0
@@ -57,7 +85,7 @@ class ListPage(Generic[T]):
 
 
 @dataclass(frozen=True, slots=True)
-class TypePage(Generic[T]):
+class TypePage(Generic[T_co]):
     """Type one line. `read` answers the outcome or raises `UnreadableError`; `nudge(text, steps)` is what arrows do to it.
 
     `preview` says what the text comes to while it is typed.
@@ -65,62 +93,71 @@ class TypePage(Generic[T]):
 
     title: str
     prompt: str
-    read: Callable[[str], Outcome[T]]
+    read: Callable[[str], Outcome[T_co]]
     offered: str = ""
     lead: str = ""
     hint: str = ""
     nudge: Callable[[str, int], str] | None = None
-    preview: Callable[[str], str] | None = None
+    preview: Callable[[str], str] = lambda text: ""
     hints: Hints = (("Enter", "take it"), ("Esc", "cancel"))
 
 
-@dataclass(frozen=True, slots=True)
-class AskPage(Generic[T]):
-    """Enter says yes."""
-
-    title: str
-    yes: Outcome[T]
-    yes_words: str
-    lead: str = ""
-    hints: Hints = (("Esc", "no"),)
-
-
-Page = ListPage[T] | TypePage[T] | AskPage[T]
-Outcome = Answer[T] | Said | Back | ListPage[T] | TypePage[T] | AskPage[T]
+Outcome = Answer[T_co] | Stay | Back | ListPage[T_co] | TypePage[T_co]
 
 _NUDGES = {"up": 1, "down": -1, "pageup": 5, "pagedown": -5}
+
+
+def yes_page(title: str, yes: Outcome[T], yes_words: str, lead: str = "", hints: Hints = (("Esc", "no"),)) -> ListPage[T]:
+    """A page on which Enter says yes."""
+    return ListPage(title, (MenuItem(f"Enter {yes_words}", yes),), lead, hints=hints)
 
 
 class PagedDialog(Dialog[T]):
     """Shows one page after the other until an answer is found. `anywhere` maps keys that work on every page to outcomes."""
 
-    def __init__(self, first: Page[T], anywhere: Mapping[str, Outcome[T]] | None = None) -> None:
+    def __init__(self, first: ListPage[T] | TypePage[T], anywhere: Mapping[str, Outcome[T]] | None = None) -> None:
         super().__init__()
-        self.page: Page[T] = first
-        self.cursor = 0
-        self.line = TypedLine()
-        self._first = first
+        self.first = self.page = first
         self._anywhere = dict(anywhere or {})
-        self._rows_shown = 1
-        self.show(first)
+        self._list = OptionList(markup=False, compact=True)
+        self._field = Field()
+        self._aside = Static(id="aside", markup=False)
+        self._rows = 1
 
-    def show(self, page: Page[T]) -> None:
-        """Turn to a page."""
+    def body(self) -> ComposeResult:
+        with Horizontal(id="choosing"):
+            yield self._list
+            yield self._aside
+        with Horizontal(id="typing", classes="row"):
+            yield Static(id="prompt", classes="prompt", markup=False)
+            yield self._field
+            yield Static(id="preview", markup=False)
+
+    def on_mount(self) -> None:
+        self._show(self.page)
+        self._field.has_focus = True
+        super().on_mount()
+
+    def _show(self, page: ListPage[T] | TypePage[T]) -> None:
         self.page = page
-        self.cursor = page.cursor if isinstance(page, ListPage) else 0
-        self.line = TypedLine.offered(page.offered) if isinstance(page, TypePage) else TypedLine()
+        self.query_one("#choosing").display = isinstance(page, ListPage)
+        self.query_one("#typing").display = isinstance(page, TypePage)
+        if isinstance(page, ListPage):
+            self._list.clear_options().add_options([Option(item.label) for item in page.items])
+            self._list.highlighted = page.cursor
+        else:
+            self._field.offer(page.offered)
 
-    def follow(self, outcome: Outcome[T]) -> None:
-        """Go where an answer leads."""
+    def _follow(self, outcome: Outcome[T]) -> None:
         if isinstance(outcome, Answer):
             self.finish(outcome.value)
-        elif isinstance(outcome, Said):
+        elif isinstance(outcome, Stay):
             self.said = outcome.words
         elif isinstance(outcome, Back):
-            self.show(self._first)
+            self._show(self.first)
             self.said = outcome.words
         else:
-            self.show(outcome)
+            self._show(outcome)
 
     def cancel(self) -> None:
         """Close without an answer."""
@@ -130,113 +167,100 @@ class PagedDialog(Dialog[T]):
         if key == "escape":
             self.cancel()
         elif key in self._anywhere:
-            self.follow(self._anywhere[key])
-        elif isinstance(self.page, ListPage):
-            return self._press_in_list(self.page, key, character)
+            self._follow(self._anywhere[key])
         elif isinstance(self.page, TypePage):
-            return self._press_in_line(self.page, key, character)
-        elif key == "enter":
-            self.follow(self.page.yes)
-        elif key == "left" and self.page is not self._first:
-            self.show(self._first)
+            self._press_in_field(self.page, key, character)
         else:
-            return False
+            return self._press_in_list(self.page, key, character)
         return True
 
     def _press_in_list(self, page: ListPage[T], key: str, character: str) -> bool:
-        for number, choice in enumerate(page.choices):
-            if choice.key and choice.key in (key, character):
-                self.cursor = number
-                self.follow(page.outcomes[number])
+        for number, item in enumerate(page.items):
+            if item.key and item.key in (key, character):
+                self._list.highlighted = number
+                self._follow(item.outcome)
                 return True
-        there = moved(self.cursor, key, len(page.choices), 1, self._rows_shown)
+        there = moved_cursor(self._list.highlighted or 0, key, len(page.items), self._rows)
         if there is not None:
-            self.cursor = there
+            self._list.highlighted = there
         elif key == "enter":
-            self.follow(page.outcomes[self.cursor])
-        elif key == "left" and page is not self._first:
-            self.show(self._first)
+            self._follow(page.items[self._list.highlighted or 0].outcome)
+        elif key == "left" and page is not self.first:
+            self._show(self.first)
         else:
             return False
         return True
 
-    def _press_in_line(self, page: TypePage[T], key: str, character: str) -> bool:
-        edited = self.line.after(key)
+    def _press_in_field(self, page: TypePage[T], key: str, character: str) -> None:
         if character:
-            self.line = self.line.typed(character)
-        elif edited is not None:
-            self.line = edited
+            self._field.write(character)
         elif key in _NUDGES and page.nudge is not None:
-            self.line = TypedLine.offered(page.nudge(self.line.text, _NUDGES[key]))
+            self._field.offer(page.nudge(self._field.value, _NUDGES[key]))
         elif key == "enter":
             try:
-                self.follow(page.read(self.line.text))
+                self._follow(page.read(self._field.value))
             except UnreadableError as error:
                 self.said = str(error)
-        return True
+        else:
+            self._field.edit(key)
 
     def paste(self, text: str) -> None:
         if isinstance(self.page, TypePage):
-            pasted = text.strip()
-            if pasted.isprintable():
-                self.line = self.line.typed(pasted)
-            else:
-                self.said = "what was pasted holds control characters: nothing taken"
+            self._field.write(text)
 
-    def pick(self, number: int) -> None:
-        if isinstance(self.page, ListPage) and number < len(self.page.choices):
-            self.cursor = number
-            self.follow(self.page.outcomes[number])
-        elif isinstance(self.page, AskPage):
-            self.follow(self.page.yes)
+    def on_option_list_option_selected(self, message: OptionList.OptionSelected) -> None:
+        """A click on an item."""
+        message.stop()
+        if isinstance(self.page, ListPage) and not self._finished:
+            self.said = ""
+            self._follow(self.page.items[message.option_index].outcome)
+            self.repaint()
 
-    def head(self, width: int, height: int) -> list[Line]:
-        """What stands above every page; nothing unless a dialog says so."""
+    def facts(self, width: int, rows: int) -> list[Text]:
+        """What stands under the title; nothing unless a dialog says so."""
         return []
 
-    def beside(self, width: int, rows: int) -> tuple[int, list[Line]]:
+    def aside(self, width: int, rows: int) -> tuple[int, list[Text]]:
         """What stands to the right of a list: its width in cells and its lines; nothing unless a dialog says so."""
         return 0, []
 
-    def paint(self, width: int, height: int) -> list[Line]:
-        page = self.page
-        top = [title_line(page.title, TYPING_MODE if isinstance(page, TypePage) else "", width), *self.head(width, height)]
-        said = paragraph(self.said, width, "alert", 2, "!")
-        bottom = [*said, hint_line(self._hints(), width)]
-        room = height - len(top) - len(bottom)
-        if isinstance(page, TypePage):
-            body = self._typing(page, width, room)
-        elif isinstance(page, ListPage):
-            body = self._list(page, width, room)
-        else:
-            body = [*paragraph(page.lead, width, rows=max(1, room - 1)), (Part(f" Enter {page.yes_words} ", "chosen", 0),)]
-        return [*top, *body[:room], *bottom]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self.page.title, TYPING_MODE if isinstance(self.page, TypePage) else ""
 
-    def _hints(self) -> Hints:
-        back: Hints = (("←", "back"),) if self.page is not self._first and not isinstance(self.page, TypePage) else ()
+    def hints(self) -> Hints:
+        back = (("←", "back"),) if self.page is not self.first and isinstance(self.page, ListPage) else ()
         return (*self.page.hints, *back)
 
-    def _list(self, page: ListPage[T], width: int, room: int) -> list[Line]:
-        spare = max(0, room - min(len(page.choices), 3))
-        above = paragraph(page.caution, width, "alert", min(spare, 4), "!")
-        above += paragraph(page.lead, width, "text", min(spare - len(above), 4))
-        rows = max(1, min(room - len(above), len(page.choices)))
-        aside, lines = self.beside(width, max(1, room - len(above)))
-        self._rows_shown = rows
-        listed = choice_lines(page.choices, self.cursor, width - aside, rows)
-        if aside:
-            tall = max(len(listed), len(lines))
-            listed = [
-                (*in_width(listed[at] if at < len(listed) else (), width - aside), *(lines[at] if at < len(lines) else ()))
-                for at in range(tall)
-            ]
-        return above + listed
+    def lead(self, width: int, rows: int) -> list[Text]:
+        page, facts = self.page, self.facts(width, rows)
+        if isinstance(page, TypePage):
+            return [*facts, *paragraph(page.lead, width, rows=max(0, min(3, rows - 1)))]
+        spare = rows - len(facts) - min(len(page.items), 3)
+        caution = paragraph(page.caution, width, ALERT, max(0, min(spare, 4)), "!")
+        return [*facts, *caution, *paragraph(page.lead, width, PLAIN, max(0, min(spare - len(caution), 4)))]
 
-    def _typing(self, page: TypePage[T], width: int, room: int) -> list[Line]:
-        preview = page.preview(self.line.text) if page.preview else ""
-        prompt = Part(padded(f" {page.prompt} ", min(width // 2, cells((Part(f" {page.prompt} "),)))), "strong")
-        field = max(2, min(FIELD_CELLS, width - cells((prompt,)) - 1))
-        entry: Line = (prompt, *self.line.parts(field), Part(f"  {preview}"))
-        hint = paragraph(page.hint, width, "faint", min(2, max(0, room - 1)))
-        lead = paragraph(page.lead, width, rows=min(3, max(0, room - 1 - len(hint))))
-        return [*lead, entry, *hint]
+    def notes(self, width: int, rows: int) -> list[Text]:
+        return paragraph(self.page.hint, width, FAINT, max(0, min(2, rows - 1))) if isinstance(self.page, TypePage) else []
+
+    def fit(self, width: int, rows: int) -> None:
+        if isinstance(self.page, TypePage):
+            prompt = f" {self.page.prompt} "
+            self.query_one("#prompt", Static).update(in_cells(prompt, column_width([prompt], width // 2)))
+            self.query_one("#preview", Static).update(f"  {self.page.preview(self._field.value)}")
+            return
+        self._rows = min(rows, len(self.page.items))
+        across, lines = self.aside(width, rows)
+        self._list.styles.max_height = rows
+        self._list.styles.width = width - across
+        self._aside.styles.width, self._aside.display = across, bool(across)
+        self.say_lines("#aside", lines)
+        keys = column_width([item.shown for item in self.page.items], width)
+        for number, item in enumerate(self.page.items):
+            line = _item_line(item, keys, width - across - 2)
+            self._list.replace_option_prompt_at_index(number, under_cursor(line, number == self._list.highlighted))
+
+
+def _item_line(item: MenuItem[T], keys: int, width: int) -> Text:
+    key = f"{in_cells(item.shown, keys)} " if keys else ""
+    style = FAINT if isinstance(item.outcome, Stay) else PLAIN
+    return Text.assemble((key, STRONG), labelled(item.label, item.note, width - len(key), style))

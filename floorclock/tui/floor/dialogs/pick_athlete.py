@@ -9,16 +9,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len
+from rich.text import Text
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.widgets import Static
 
-from floorclock.tui.floor.dialogs.choices import Choice, choice_lines, columns_in, moved
-from floorclock.tui.floor.dialogs.dialog import Dialog
-from floorclock.tui.floor.dialogs.pages import TYPING_MODE
-from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, paragraph, title_line
+from floorclock.tui.floor.dialogs.dialog import (
+    CURSOR,
+    STRONG,
+    TYPING_MODE,
+    Dialog,
+    Field,
+    Hints,
+    first_in_sight,
+    in_cells,
+    labelled,
+    moved_cursor,
+)
 from floorclock.tui.floor.dialogs.reading import letters_of
-from floorclock.tui.floor.dialogs.typed_line import TypedLine
 
 KEY_HINTS = (("tap key", "picks"), ("/", "name"), ("Esc", "cancel"), ("arrows Enter", "choose"))
 TYPING_HINTS = (("Enter", "picks"), ("Esc", "cancel"), ("↑↓", "move"))
+SEARCH_KEYS = ("backspace", "delete", "ctrl+u", "ctrl+h")
 NARROWEST_CELLS, ROWS_WANTED = 18, 10
 
 
@@ -31,89 +44,115 @@ class PersonChoice:
     note: str = ""
 
 
+class PeopleGrid(Static):
+    """Some people in columns, as many rows as fit. The dialog moves the cursor; a click is asked for with `at`."""
+
+    def __init__(self) -> None:
+        super().__init__(id="people", markup=False)
+        self.columns, self.rows = 1, 1
+        self._first, self._cell = 0, 1
+
+    def show(self, people: Sequence[PersonChoice], cursor: int, width: int, rows: int) -> None:
+        """As many columns as whole names allow, or more (names cut) until everybody stands in a few rows."""
+        longest = max((cell_len(f"{person.name}  {person.note}") for person in people), default=0)
+        roomy = max(1, min(len(people), width // max(NARROWEST_CELLS, longest + 4)))
+        self.columns = max(1, min(max(roomy, -(-len(people) // ROWS_WANTED)), width // NARROWEST_CELLS))
+        self.rows, self._cell = rows, width // self.columns
+        needed = -(-len(people) // self.columns)
+        top = first_in_sight(cursor // self.columns, needed, rows)
+        self._first = top * self.columns
+        lines = []
+        for row in range(top, min(needed, top + rows)):
+            numbers = range(row * self.columns, min(len(people), (row + 1) * self.columns))
+            lines.append(Text().join(self._person(people[number], chosen=number == cursor) for number in numbers))
+        self.styles.height = len(lines)
+        self.update(Text("\n").join(lines))
+
+    def _person(self, person: PersonChoice, *, chosen: bool) -> Text:
+        name = labelled(person.name, person.note, self._cell - 4)
+        cell = Text.assemble((f"{'›' if chosen else ' '}{in_cells(person.key, 1)} ", STRONG), name, " ")
+        return Text(cell.plain, CURSOR) if chosen else cell
+
+    def at(self, x: int, y: int) -> int:
+        """The number of the person who stands there."""
+        return self._first + y * self.columns + min(self.columns - 1, x // self._cell)
+
+
 class PickAthlete(Dialog[str]):
-    """Asks for an athlete; answers the name."""
+    """Asks for an athlete; answers the name. `/` starts the typing of a name."""
 
     def __init__(self, people: Sequence[PersonChoice], title: str) -> None:
         super().__init__()
-        self._people = tuple(people)
-        self._title = title
-        self._columns, self._rows = 1, 1
-        self.found = self._people
-        self.cursor = 0
-        self.line: TypedLine | None = None
-        """What was typed of a name; None until `/` starts typing."""
+        self._people, self._title = tuple(people), title
+        self._found = self._people
+        self._cursor = 0
+        self._typing = False
+        self._field, self._grid = Field(), PeopleGrid()
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="name", classes="row"):
+            yield Static(" name starts ", classes="prompt", markup=False)
+            yield self._field
+        yield self._grid
+
+    def on_mount(self) -> None:
+        self._field.has_focus = True
+        super().on_mount()
 
     def press(self, key: str, character: str) -> bool:
+        person = next((person for person in self._people if person.key and person.key == character), None)
         if key == "escape":
             self.finish(None)
         elif key == "enter":
-            self._take()
-        elif self.line is not None:
-            self._type(key, character)
-        elif person := next((person for person in self._people if person.key and person.key == character), None):
+            self._take(self._cursor)
+        elif self._typing and character:
+            self.paste(character)
+        elif self._typing and key in SEARCH_KEYS:
+            self._field.edit(key)
+            self._search()
+        elif not self._typing and person is not None:
             self.finish(person.name)
-        elif character == "/":
-            self.line = TypedLine()
+        elif not self._typing and character == "/":
+            self._typing = True
         else:
-            return self._move(key)
+            there = moved_cursor(self._cursor, key, len(self._found), self._grid.rows, self._grid.columns)
+            if there is None:
+                return self._typing
+            self._cursor = max(0, there)
         return True
 
     def paste(self, text: str) -> None:
-        if self.line is not None and text.strip().isprintable():
-            self._search(self.line.typed(text.strip()))
+        if self._typing:
+            self._field.write(text)
+            self._search()
 
-    def pick(self, number: int) -> None:
-        self.finish(self.found[number].name)
+    def on_click(self, event: events.Click) -> None:
+        offset = event.get_content_offset(self._grid) if event.widget is self._grid else None
+        if offset is not None and self._grid.at(offset.x, offset.y) < len(self._found):
+            self._take(self._grid.at(offset.x, offset.y))
 
-    def _take(self) -> None:
-        if self.found:
-            self.finish(self.found[self.cursor].name)
+    def _take(self, number: int) -> None:
+        if self._found:
+            self.finish(self._found[number].name)
         else:
             self.said = "nobody to pick"
 
-    def _move(self, key: str) -> bool:
-        there = moved(self.cursor, key, len(self.found), self._columns, self._rows)
-        if there is None:
-            return False
-        self.cursor = max(0, there)
-        return True
+    def _search(self) -> None:
+        wanted, self._cursor = letters_of(self._field.value.strip()), 0
+        self._found = tuple(person for person in self._people if _matches(person.name, wanted))
+        if not self._found:
+            self.said = f"nobody here is called {self._field.value}"
 
-    def _type(self, key: str, character: str) -> None:
-        line = self.line or TypedLine()
-        edited = line.after(key) if key in ("backspace", "delete", "ctrl+u", "ctrl+h") else None
-        if character:
-            self._search(line.typed(character))
-        elif edited is not None:
-            self._search(edited)
-        else:
-            self._move(key)
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, TYPING_MODE if self._typing else "a key picks, it does not tap" if width > 50 else "keys pick"
 
-    def _search(self, line: TypedLine) -> None:
-        self.line, self.cursor = line, 0
-        wanted = letters_of(line.text.strip())
-        self.found = tuple(person for person in self._people if _matches(person.name, wanted))
-        if not self.found:
-            self.said = f"nobody here is called {line.text}"
+    def hints(self) -> Hints:
+        return TYPING_HINTS if self._typing else KEY_HINTS
 
-    def paint(self, width: int, height: int) -> list[Line]:
-        mode = "a key picks, it does not tap" if self.line is None else TYPING_MODE
-        lines = [title_line(self._title, mode if width > 50 or self.line is not None else "keys pick", width)]
-        if self.line is not None:
-            lines.append((Part(" name starts ", "strong"), *self.line.parts(min(24, width - 14))))
-        said = paragraph(self.said, width, "alert", 2, "!")
-        bottom = [*said, hint_line(KEY_HINTS if self.line is None else TYPING_HINTS, width)]
-        choices = [Choice(person.name, person.key, person.key, person.note) for person in self.found]
-        self._rows = max(1, height - len(lines) - len(bottom))
-        self._columns = self._best_columns(width)
-        return [*lines, *choice_lines(choices, self.cursor, width, self._rows, self._columns), *bottom]
-
-    def _best_columns(self, width: int) -> int:
-        """As many columns as whole names allow, or more (names cut) until everybody stands in a few rows."""
-        longest = max((cell_len(f"{person.name}  {person.note}") for person in self._people), default=0)
-        roomy = columns_in(width, len(self.found) or 1, max(NARROWEST_CELLS, longest + 4))
-        wanted = -(-len(self.found) // ROWS_WANTED)
-        return max(1, min(max(roomy, wanted), width // NARROWEST_CELLS))
+    def fit(self, width: int, rows: int) -> None:
+        self.query_one("#name").display = self._typing
+        self._field.styles.width = max(2, min(24, width - 14))
+        self._grid.show(self._found, self._cursor, width, max(1, rows - self._typing))
 
 
 def _matches(name: str, wanted: str) -> bool:

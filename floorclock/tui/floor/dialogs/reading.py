@@ -22,8 +22,10 @@ ResultKind = Literal["for_time", "amrap", "paced"]
 LONGEST_MARGIN_MS = 10 * 60_000
 LONGEST_RESULT_MS = 3 * 60 * 60_000
 MOST_ROUNDS, MOST_REPS = 999, 9_999
-STEP: dict[Unit, int] = {Unit.REPS: 1, Unit.CALORIES: 1, Unit.METRES: 5, Unit.SECONDS: 5}
-"""How much one arrow changes a target by: what a coach would say aloud in that unit."""
+STEP: dict[Unit, int] = {Unit.REPS: 1, Unit.CALORIES: 1, Unit.METRES: 5, Unit.SECONDS: 5, Unit.WHOLE: 10}
+"""How much one arrow changes a target by: what a coach would say aloud in that unit. Of a whole, percent are typed."""
+MOST_PERCENT = 200
+SHARE_HINT = "80 for 80 % of the work as written"
 
 _ROUNDS = re.compile(r"(?P<rounds>[0-9]{1,4})?\s*(?P<plus>\+)?\s*(?P<reps>[0-9]{1,5})?")
 _STEP = re.compile(r"(?P<sign>[+-])\s*(?P<number>[0-9]{1,6}(?:\.[0-9]{1,3})?)")
@@ -36,7 +38,7 @@ RESULT_HINT: dict[ResultKind, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
+class TypedResult:
     """What somebody reached in a part: whole rounds and reps beyond them, or a time. All None: nothing is known."""
 
     rounds: int | None = None
@@ -52,14 +54,14 @@ class Result:
         return f"{self.rounds}+{self.reps}" if self.reps else str(self.rounds)
 
 
-def read_result(text: str, kind: ResultKind) -> Result:
+def read_result(text: str, kind: ResultKind) -> TypedResult:
     """A result as typed: `8:42`, `7+12`, `7`, `+12`, and `-` for none.
 
     A bare number is rounds in an `amrap` and seconds elsewhere.
     """
     tidy = text.strip()
     if tidy == "-":
-        return Result()
+        return TypedResult()
     found = _ROUNDS.fullmatch(tidy)
     if tidy and found and (found["plus"] or kind == "amrap"):
         if found["rounds"] is None and found["reps"] is None:
@@ -67,11 +69,11 @@ def read_result(text: str, kind: ResultKind) -> Result:
         rounds, reps = int(found["rounds"] or 0), int(found["reps"] or 0)
         if rounds > MOST_ROUNDS or reps > MOST_REPS:
             raise UnreadableError(f"{shown(text)} is more than anybody does", RESULT_HINT[kind])
-        return Result(rounds, reps)
+        return TypedResult(rounds, reps)
     if not tidy or kind == "amrap":
         raise UnreadableError(f"{shown(text)} is no result" if tidy else "nothing typed", RESULT_HINT[kind])
     time_ms = _positive(text, LONGEST_RESULT_MS)
-    return Result(time_ms=time_ms)
+    return TypedResult(time_ms=time_ms)
 
 
 def read_split(text: str, longest_ms: int | None) -> int | None:
@@ -93,6 +95,8 @@ def read_margin(text: str) -> int:
 
 def read_amount(text: str, unit: Unit, now: Fraction) -> Fraction:
     """A new amount in `unit`: itself (`8`), or how much more or less than `now` (`-2`, `+1`)."""
+    if unit is Unit.WHOLE:
+        return _read_share(text, now)
     tidy = text.strip().replace(",", ".")
     change = _STEP.fullmatch(tidy)
     if change:
@@ -111,10 +115,29 @@ def read_amount(text: str, unit: Unit, now: Fraction) -> Fraction:
 def nudged(text: str, unit: Unit, now: Fraction, steps: int) -> str:
     """The typed amount some steps up or down; what would leave nothing to do, or cannot be read, stays as it is."""
     try:
-        amount = read_amount(text, unit, now) + steps * STEP[unit]
+        amount = read_amount(text, unit, now)
     except UnreadableError:
         return text
-    return amount_typed(amount, unit) if 0 < amount <= MOST[unit] else text
+    share = unit is Unit.WHOLE
+    amount += steps * Fraction(STEP[unit], 100 if share else 1)
+    return amount_typed(amount, unit) if 0 < amount <= (MOST_PERCENT // 100 if share else MOST[unit]) else text
+
+
+def _read_share(text: str, now: Fraction) -> Fraction:
+    """A share of the work as written, typed in percent: `80`, `80 %`, or `-20` for so much less than now."""
+    tidy = text.strip().removesuffix("%").strip()
+    change = _STEP.fullmatch(tidy)
+    if change:
+        percent = 100 * now + (1 if change["sign"] == "+" else -1) * Fraction(change["number"])
+    elif re.fullmatch(r"[0-9]{1,3}", tidy):
+        percent = Fraction(tidy)
+    else:
+        raise UnreadableError(
+            f"{shown(text)} is no percentage" if tidy else "nothing typed", "80 for 80 % of the work as written"
+        )
+    if not 0 < percent <= MOST_PERCENT:
+        raise UnreadableError(f"{shown(text)} is not from 1 to {MOST_PERCENT} %", SHARE_HINT)
+    return percent / 100
 
 
 def full_words(amount: Fraction, unit: Unit) -> str:
@@ -126,7 +149,7 @@ def amount_typed(amount: Fraction, unit: Unit) -> str:
     """An amount as a coach would type it, without its unit: `14`, `200`, `0:40`."""
     if unit is Unit.SECONDS and (amount * 1000).denominator == 1:
         return duration_words(int(amount * 1000))
-    return _plain(amount)
+    return _plain(100 * amount if unit is Unit.WHOLE else amount)
 
 
 def read_new_name(text: str, taken: Iterable[str]) -> str:

@@ -8,21 +8,35 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from rich.cells import cell_len
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
 
 from floorclock.plan.durations import UnreadableError
-from floorclock.tui.floor.dialogs.choices import window_start
-from floorclock.tui.floor.dialogs.dialog import Dialog
-from floorclock.tui.floor.dialogs.pages import TYPING_MODE
-from floorclock.tui.floor.dialogs.parts import Line, Part, hint_line, padded, paragraph, title_line
-from floorclock.tui.floor.dialogs.reading import RESULT_HINT, Result, ResultKind, read_result
-from floorclock.tui.floor.dialogs.typed_line import TypedLine
+from floorclock.tui.floor.dialogs.dialog import (
+    FAINT,
+    PLAIN,
+    STRONG,
+    TYPING_MODE,
+    Dialog,
+    Field,
+    Hints,
+    column_width,
+    in_cells,
+    moved_cursor,
+    paragraph,
+    under_cursor,
+)
+from floorclock.tui.floor.dialogs.reading import RESULT_HINT, ResultKind, TypedResult, read_result
 
-FIELD_CELLS = 10
+TYPED_CELLS = 10
+WIDEST_NOW = 12
 
 
 @dataclass(frozen=True, slots=True)
-class ResultRow:
+class ResultSoFar:
     """One athlete; `now` is the result so far in words, empty where there is none."""
 
     name: str
@@ -30,109 +44,118 @@ class ResultRow:
     now: str = ""
 
 
-class ResultsEntry(Dialog[Mapping[str, Result]]):
+class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
     """A table of results: type and Enter, one after the other; F2 saves. Answers the results that were typed, by name.
 
     Escape cancels; when something was typed it says so first, and the next Escape drops it.
     """
 
-    def __init__(self, rows: Sequence[ResultRow], kind: ResultKind, title: str = "Results") -> None:
+    def __init__(self, rows: Sequence[ResultSoFar], kind: ResultKind, title: str = "Results") -> None:
         super().__init__()
-        self._rows, self._kind, self._title = tuple(rows), kind, title
-        self.entered: dict[str, Result] = {}
-        self.at = 0
-        self.line = TypedLine()
-        self._page = 1
+        self._people, self._kind, self._title = tuple(rows), kind, title
+        self._entered: dict[str, TypedResult] = {}
+        self._list = OptionList(*(Option(row.name) for row in rows), Option("save"), markup=False, compact=True)
+        self._field = Field()
+        self._rows = 1
         self._warned = False
+        self.at = 0
+        """The row that is typed in; after the last one comes `save`."""
+
+    def body(self) -> ComposeResult:
+        yield self._list
+        with Horizontal(id="typing", classes="row"):
+            yield Static(id="prompt", classes="prompt", markup=False)
+            yield self._field
+
+    def on_mount(self) -> None:
+        self._field.has_focus = True
+        super().on_mount()
 
     def press(self, key: str, character: str) -> bool:
         if key == "escape":
             self._cancel()
             return True
         self._warned = False
-        steps = {"up": -1, "down": 1, "tab": 1, "shift+tab": -1, "pageup": -self._page, "pagedown": self._page}
+        key = {"tab": "down", "shift+tab": "up"}.get(key, key)
+        there = moved_cursor(self.at, key, len(self._people) + 1, self._rows) if key not in ("home", "end") else None
         if character:
-            self.line = self.line.typed(character)
-        elif key in steps:
-            self._go(self.at + steps[key])
+            self.paste(character)
+        elif there is not None:
+            self._go(there)
+        elif key == "f2" or (key == "enter" and self.at == len(self._people)):
+            if self._keep():
+                self.finish(dict(self._entered))
         elif key == "enter":
-            self._enter()
-        elif key == "f2":
-            self._save()
-        elif (edited := self.line.after(key)) is not None:
-            self.line = edited
+            self._go(self.at + 1)
+        else:
+            self._field.edit(key)
         return True
 
     def paste(self, text: str) -> None:
-        if text.strip().isprintable():
-            self.line = self.line.typed(text.strip())
+        self._field.write(text)
 
-    def pick(self, number: int) -> None:
-        self._go(number)
+    def on_option_list_option_selected(self, message: OptionList.OptionSelected) -> None:
+        """A click on a row: what was typed in the one before is kept first."""
+        message.stop()
+        self._go(message.option_index)
+        self.repaint()
 
     def _cancel(self) -> None:
-        typed = len(self.entered) or bool(self.line.text)
+        typed = bool(self._entered) or bool(self._field.value)
         if typed and not self._warned:
             self._warned = True
             self.said = "what was typed is not saved yet: F2 saves it, Esc again drops it"
         else:
             self.finish(None)
 
-    def _enter(self) -> None:
-        if self.at == len(self._rows):
-            self._save()
-        else:
-            self._go(self.at + 1)
-
-    def _save(self) -> None:
-        if self._keep():
-            self.finish(dict(self.entered))
-
     def _go(self, there: int) -> None:
-        """Keep what was typed and move; what cannot be read holds the cursor where it is. After the last row comes `save`."""
+        """Keep what was typed and move; what cannot be read holds the cursor where it is."""
         if self._keep():
-            self.at = max(0, min(len(self._rows), there))
-            known = self.entered.get(self._rows[self.at].name) if self.at < len(self._rows) else None
-            self.line = TypedLine.offered(known.words()) if known else TypedLine()
+            self.at = there
+            known = self._entered.get(self._people[there].name) if there < len(self._people) else None
+            self._field.offer(known.words() if known else "")
 
     def _keep(self) -> bool:
-        if self.at == len(self._rows):
+        if self.at == len(self._people):
             return True
-        name = self._rows[self.at].name
-        if not self.line.text.strip():
-            self.entered.pop(name, None)
+        name = self._people[self.at].name
+        if not self._field.value.strip():
+            self._entered.pop(name, None)
             return True
         try:
-            self.entered[name] = read_result(self.line.text, self._kind)
+            self._entered[name] = read_result(self._field.value, self._kind)
         except UnreadableError as error:
             self.said = str(error)
             return False
         return True
 
-    def paint(self, width: int, height: int) -> list[Line]:
-        top = [title_line(self._title, TYPING_MODE, width)]
-        hints = (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"))
-        said = paragraph(self.said, width, "alert", 2, "!")
-        if not said and height > 12:
-            said = paragraph(f"{RESULT_HINT[self._kind]}; - for none", width, "faint", 2)
-        bottom = [*said, hint_line(hints, width)]
-        self._page = max(1, height - len(top) - len(bottom))
-        first = window_start(self.at, len(self._rows) + 1, self._page)
-        body = [self._row_line(number, width) for number in range(first, min(len(self._rows) + 1, first + self._page))]
-        return [*top, *body, *bottom]
+    def heading(self, width: int) -> tuple[str, str]:
+        return self._title, TYPING_MODE
 
-    def _row_line(self, number: int, width: int) -> Line:
-        active = number == self.at
-        mark = "›" if active else " "
-        if number == len(self._rows):
-            words = f"{mark}save {len(self.entered)} of {len(self._rows)} "
-            return (Part(words, "chosen" if active else "faint", number),)
-        row = self._rows[number]
-        key_cells = max(cell_len(each.key) for each in self._rows)
-        now_cells = min(12, max(cell_len(each.now) for each in self._rows))
-        room = width - key_cells - now_cells - FIELD_CELLS - 5
-        label = f"{mark}{padded(row.key, key_cells)} {padded(row.name, room)} {padded(row.now, now_cells)} "
-        entered = self.entered.get(row.name)
-        if active:
-            return (Part(label, "strong", number), *self.line.parts(FIELD_CELLS))
-        return (Part(label, "text", number), Part(padded(entered.words() if entered else "", FIELD_CELLS), "strong", number))
+    def hints(self) -> Hints:
+        return (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"))
+
+    def notes(self, width: int, rows: int) -> list[Text]:
+        if self.said or rows < 10:
+            return []
+        return paragraph(f"{RESULT_HINT[self._kind]}; - for none", width, FAINT, 2)
+
+    def fit(self, width: int, rows: int) -> None:
+        self._rows = max(1, rows - 1)
+        self._list.styles.max_height = self._rows
+        self._list.highlighted = self.at
+        keys = column_width([row.key for row in self._people], 2)
+        now = column_width([row.now for row in self._people], WIDEST_NOW)
+        room = max(0, width - keys - now - TYPED_CELLS - 5)
+        for number, row in enumerate(self._people):
+            label = f"{in_cells(row.key, keys)} {in_cells(row.name, room)} {in_cells(row.now, now)} "
+            entered = self._entered[row.name].words() if row.name in self._entered else ""
+            line = Text.assemble((label, PLAIN), (in_cells(entered, TYPED_CELLS), STRONG))
+            self._list.replace_option_prompt_at_index(number, under_cursor(line, number == self.at))
+        typing = self.at < len(self._people)
+        save = Text(in_cells(f"save {len(self._entered)} of {len(self._people)}", width - 2))
+        self._list.replace_option_prompt_at_index(len(self._people), under_cursor(save, not typing))
+        self.query_one("#typing").display = typing
+        if typing:
+            name = f" {self._people[self.at].name} "
+            self.query_one("#prompt", Static).update(in_cells(name, column_width([name], max(4, width - 14))))

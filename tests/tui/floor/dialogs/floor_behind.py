@@ -10,9 +10,10 @@ from textual.app import App, ComposeResult
 from textual.pilot import Pilot
 from textual.strip import Strip
 from textual.widget import Widget
+from textual.widgets import OptionList
 
 from floorclock.tui.base.palette import BLANK
-from floorclock.tui.floor.dialogs.dialog import Dialog, DialogPanel, PassedKey
+from floorclock.tui.floor.dialogs.dialog import Dialog, PassedKey
 
 UNANSWERED = object()
 
@@ -71,6 +72,14 @@ async def answer_to(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80
     return app.answers[0] if app.answers else UNANSWERED
 
 
+async def chosen_after(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> str:
+    """The line that is under the cursor after these keys."""
+    async with FloorBehind().run_test(size=size) as pilot:
+        await opened(pilot, dialog)
+        await press(pilot, *keys)
+        return chosen_line(dialog)
+
+
 async def look_at(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> list[str]:
     """The lines of the panel after these keys, with the size rules checked."""
     app = FloorBehind()
@@ -82,15 +91,25 @@ async def look_at(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 
 
 
 def shown_lines(dialog: Dialog[Any], size: tuple[int, int]) -> list[str]:
-    panel = dialog.query_one(DialogPanel)
+    """The lines inside the panel's border as they stand on the screen; the panel keeps to its room at the bottom right."""
+    panel = dialog.query_one("#panel")
     width, height = size
-    region = panel.region
-    assert region.width <= min(dialog.widest, width)
-    assert region.height <= min(22, height)
-    assert (region.right, region.bottom) == (width, height)
-    strips = [panel.render_line(y) for y in range(panel.content_size.height)]
-    assert {strip.cell_length for strip in strips} == {panel.content_size.width}
-    return [strip.text.rstrip() for strip in strips]
+    assert panel.region.width <= min(dialog.widest, width)
+    assert panel.region.height <= min(22, height)
+    assert (panel.region.right, panel.region.bottom) == (width, height)
+    inside = panel.content_region
+    strips = dialog._compositor.render_strips()[inside.y : inside.bottom]
+    assert len(strips) == inside.height, "some of it is beside the screen"
+    below = dialog.query_one("#below")
+    assert below.region.bottom <= inside.bottom, "the last lines have no room"
+    return [strip.crop(inside.x, inside.right).text.rstrip() for strip in strips]
+
+
+def chosen_line(dialog: Dialog[Any]) -> str:
+    """The line under the cursor of a list."""
+    chosen = dialog.query_one(OptionList).highlighted_option
+    assert chosen is not None
+    return str(chosen.prompt).lstrip("›").strip()
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:

@@ -3,8 +3,9 @@ from __future__ import annotations
 import pytest
 from textual import events
 
-from floorclock.tui.floor.dialogs import AddLatecomer, NewAthlete
+from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
 from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
+from floorclock.tui.floor.dialogs.dialog import Field
 from tests.tui.floor.dialogs.floor_behind import FloorBehind, answer_to, look_at, opened, typed
 
 GROUPS = (GroupLine(1, "5 here"), GroupLine(2, "4 here"))
@@ -86,7 +87,7 @@ async def test_a_pasted_control_character_is_refused_in_words() -> None:
         app.post_message(events.Paste("Se\x07fa"))
         await pilot.pause()
         assert dialog.said == "what was pasted holds control characters: nothing taken"
-        assert dialog.lines["name"].text == ""
+        assert dialog.query_one("#name", Field).value == ""
 
 
 async def test_a_decomposed_name_is_the_composed_one() -> None:

@@ -5,38 +5,44 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.plan.work import Target, Unit
-from floorclock.tui.floor.dialogs import AthleteSheet
-from floorclock.tui.floor.dialogs.athlete_facts import (
-    Allow,
-    AthleteAction,
-    AthleteFacts,
-    ChooseOption,
-    Correct,
-    EnterResult,
-    GatedMove,
-    GiveTarget,
-    GroupLine,
-    MarkNotFinished,
-    MoveLine,
-    OptionLine,
-    SendHome,
-    SetGroup,
-    SetMargin,
-    SplitRow,
-    TakeBack,
-    TakeChoice,
+from floorclock.clock.events import (
+    Allowed,
+    ChoiceTaken,
+    Event,
+    Left,
+    MarginChanged,
+    NotFinished,
+    OptionChosen,
+    Regrouped,
+    ResultEntered,
+    SplitCorrected,
+    TapTakenBack,
+    TargetChanged,
 )
-from floorclock.tui.floor.dialogs.reading import Result
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened, typed
+from floorclock.plan.work import Target, Unit
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, MoveLine, OptionLine, SplitLine
+from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
+from floorclock.tui.floor.dialogs.reading import TypedResult
+from tests.tui.floor.dialogs.floor_behind import (
+    NAUGHTY_NAMES,
+    UNANSWERED,
+    FloorBehind,
+    answer_to,
+    chosen_after,
+    look_at,
+    opened,
+    typed,
+)
+
+SEFA = "Sefa Lind"
 
 FACTS = AthleteFacts(
     name="Sefa Lind",
     key="s",
     group=2,
     groups=(GroupLine(1, "Ilka Bram"), GroupLine(2, "Sefa Odd"), GroupLine(3, "Runa")),
-    move="step-up",
-    target=Target(Fraction(10), Unit.REPS),
+    part=4,
+    measured_part=4,
     moves=(
         MoveLine(
             4,
@@ -50,62 +56,78 @@ FACTS = AthleteFacts(
     ),
     station=4,
     splits=(
-        SplitRow(0, 1, "step-up", "41.2", "done", 60_000),
-        SplitRow(1, 1, "swing", "", "untapped", 60_000),
-        SplitRow(2, 2, "step-up", "", "not finished", 60_000, part=4),
-        SplitRow(3, 2, "swing", "", "now", 60_000),
+        SplitLine(4, 0, 1, "step-up", "41.2", "done", 60_000),
+        SplitLine(4, 1, 1, "swing", "", "untapped", 60_000),
+        SplitLine(4, 2, 2, "step-up", "", "not finished", 60_000),
+        SplitLine(4, 3, 2, "swing", "", "now", 60_000),
     ),
-    flags=("! tight: 12 s left of 15",),
+    flag="tight: 12 s left of 15",
     gated=(GatedMove("box jump", "Step down; no jump on a sore heel."),),
     result_kind="amrap",
-    result=Result(7, 12),
+    result=TypedResult(7, 12),
     margin_ms=15_000,
 )
 BARE = AthleteFacts(name="Bo")
+
+
+def target(amount: int, unit: Unit = Unit.REPS) -> TargetChanged:
+    return TargetChanged(at_ms=0, athlete=SEFA, move="step-up", target=Target(Fraction(amount), unit))
+
+
+def split(interval: int, split_ms: int | None) -> SplitCorrected:
+    return SplitCorrected(at_ms=0, athlete=SEFA, part=4, interval=interval, split_ms=split_ms)
+
+
+def option(name: str) -> OptionChosen:
+    return OptionChosen(at_ms=0, athlete=SEFA, move="step-up", option=name)
+
+
+def result(rounds: int | None = None, reps: int | None = None) -> ResultEntered:
+    return ResultEntered(at_ms=0, athlete=SEFA, part=4, rounds=rounds, reps=reps)
 
 
 def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
     return AthleteSheet(facts)
 
 
-ONE_KEY: list[tuple[tuple[str, ...], AthleteAction]] = [
-    (("f2", "8", "enter"), GiveTarget(Fraction(8), 4, 2)),
-    (("f2", *typed("-2"), "enter"), GiveTarget(Fraction(8), 4, 2)),
-    (("f2", *typed("+1"), "enter"), GiveTarget(Fraction(11), 4, 2)),
-    (("f2", "down", "enter"), GiveTarget(Fraction(9), 4, 2)),
-    (("f2", "down", "down", "enter"), GiveTarget(Fraction(8), 4, 2)),
-    (("f2", "pagedown", "enter"), GiveTarget(Fraction(5), 4, 2)),
-    (("f2", "up", "enter"), GiveTarget(Fraction(11), 4, 2)),
-    (("f3", "enter", "4", "4", "enter"), Correct(2, 44_000, 4)),
-    (("f3", "enter", *typed("0:44.5"), "enter"), Correct(2, 44_500, 4)),
-    (("f3", "down", "down", "enter", *typed("-"), "enter"), Correct(0, None)),
-    (("f3", "end", "enter", "9", "enter"), Correct(3, 9_000)),
-    (("f4", "enter"), MarkNotFinished(3)),
-    (("f4", "down", "enter"), MarkNotFinished(2, 4)),
-    (("f5", "2"), ChooseOption("lower", 4)),
-    (("f5", "1"), ChooseOption("", 4)),
-    (("f5", "down", "down", "enter"), ChooseOption("march", 4)),
-    (("f6", "enter"), EnterResult(7, 12)),
-    (("f6", *typed("8+3"), "enter"), EnterResult(8, 3)),
-    (("f6", *typed("-"), "enter"), EnterResult()),
-    (("f12", "3"), SetGroup(3)),
-    (("f12", "up", "enter"), SetGroup(1)),
-    (("f8", "down", "enter"), Allow("box jump")),
-    (("f9", *typed("0:20"), "enter"), SetMargin(20_000)),
-    (("f9", "up", "enter"), SetMargin(16_000)),
-    (("backspace",), TakeBack()),
-    (("delete", "enter"), SendHome()),
-    (("down", "down", "enter", "enter"), MarkNotFinished(3)),
-    (("end", "up", "enter"), TakeBack()),
-    (("end", "enter", "enter"), SendHome()),
-    (("f3", "f2", "7", "enter"), GiveTarget(Fraction(7), 4, 2)),
-    (("f3", "left", "backspace"), TakeBack()),
-    (("delete", "left", "backspace"), TakeBack()),
+ONE_KEY: list[tuple[tuple[str, ...], Event]] = [
+    (("f2", "8", "enter"), target(8)),
+    (("f2", *typed("-2"), "enter"), target(8)),
+    (("f2", *typed("+1"), "enter"), target(11)),
+    (("f2", "down", "enter"), target(9)),
+    (("f2", "down", "down", "enter"), target(8)),
+    (("f2", "pagedown", "enter"), target(5)),
+    (("f2", "up", "enter"), target(11)),
+    (("f3", "enter", "4", "4", "enter"), split(2, 44_000)),
+    (("f3", "enter", *typed("0:44.5"), "enter"), split(2, 44_500)),
+    (("f3", "down", "down", "enter", *typed("-"), "enter"), split(0, None)),
+    (("f3", "end", "enter", "9", "enter"), split(3, 9_000)),
+    (("f4", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=3)),
+    (("f4", "down", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=2)),
+    (("f5", "2"), option("lower")),
+    (("f5", "1"), option("")),
+    (("f5", "down", "down", "enter"), option("march")),
+    (("f6", "enter"), result(7, 12)),
+    (("f6", *typed("8+3"), "enter"), result(8, 3)),
+    (("f6", *typed("-"), "enter"), result()),
+    (("f12", "3"), Regrouped(at_ms=0, athlete=SEFA, group=3)),
+    (("f12", "up", "enter"), Regrouped(at_ms=0, athlete=SEFA, group=1)),
+    (("f8", "down", "enter"), Allowed(at_ms=0, athlete=SEFA, move="box jump")),
+    (("f9", *typed("0:20"), "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=20_000)),
+    (("f9", "up", "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=16_000)),
+    (("backspace",), TapTakenBack(at_ms=0, athlete=SEFA)),
+    (("delete", "enter"), Left(at_ms=0, athlete=SEFA)),
+    (("down", "down", "enter", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=3)),
+    (("end", "up", "enter"), TapTakenBack(at_ms=0, athlete=SEFA)),
+    (("end", "enter", "enter"), Left(at_ms=0, athlete=SEFA)),
+    (("f3", "f2", "7", "enter"), target(7)),
+    (("f3", "left", "backspace"), TapTakenBack(at_ms=0, athlete=SEFA)),
+    (("delete", "left", "backspace"), TapTakenBack(at_ms=0, athlete=SEFA)),
 ]
 
 
 @pytest.mark.parametrize(("keys", "action"), ONE_KEY, ids=[" ".join(keys) for keys, _ in ONE_KEY])
-async def test_each_thing_is_done_by_keys(keys: tuple[str, ...], action: AthleteAction) -> None:
+async def test_each_thing_is_done_by_keys(keys: tuple[str, ...], action: Event) -> None:
     assert await answer_to(sheet(), *keys) == action
 
 
@@ -125,12 +147,14 @@ async def test_a_guarded_move_shows_its_caution_and_who_decides() -> None:
     words = "\n".join(await look_at(sheet(), "f8", size=(40, 12)))
     assert "! Step down; no jump on a sore heel." in words
     assert "Local rules" in words
-    assert "›no" in words
+    assert (await chosen_after(sheet(), "f8", size=(40, 12))).startswith("no")
 
 
 async def test_of_several_guarded_moves_one_is_chosen_first() -> None:
     facts = replace(FACTS, gated=(*FACTS.gated, GatedMove("ring dip")))
-    assert await answer_to(sheet(facts), "f8", "down", "enter", "down", "enter") == Allow("ring dip")
+    assert await answer_to(sheet(facts), "f8", "down", "enter", "down", "enter") == Allowed(
+        at_ms=0, athlete=SEFA, move="ring dip"
+    )
     assert "it can hurt" in "\n".join(await look_at(sheet(facts), "f8", "down", "enter"))
 
 
@@ -176,19 +200,20 @@ async def test_a_number_that_is_a_tap_key_goes_on_to_the_app_and_chooses_nothing
         assert app.answers == []
         await pilot.press("f12", "1")
         await pilot.pause()
-        assert app.answers == [SetGroup(1)]
+        assert app.answers == [Regrouped(at_ms=0, athlete=SEFA, group=1)]
 
 
 async def test_an_alternative_to_the_whole_work_is_taken_beside_the_options() -> None:
     facts = replace(BARE, choices=(OptionLine("", "4 rounds"), OptionLine("shorter", "3 rounds")), choice="shorter")
-    assert await answer_to(sheet(facts), "f5", "1") == TakeChoice("")
-    lines = await look_at(sheet(facts), "f5")
-    assert any(line.lstrip(" │").startswith("›2 whole part: shorter") and "(now)" in line for line in lines)
+    assert await answer_to(sheet(facts), "f5", "1") == ChoiceTaken(at_ms=0, athlete="Bo", part=0, choice="")
+    chosen = await chosen_after(sheet(facts), "f5")
+    assert chosen.startswith("2 whole part: shorter")
+    assert "(now)" in chosen
 
 
 async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
     words = "\n".join(await look_at(sheet()))
-    who = ("Sefa Lind   key s   group 2", "work: step-up 10 reps", "! tight: 12 s left of 15")
+    who = ("Sefa Lind   key s   group 2", "work: step-up 10 reps", "tight: 12 s left of 15")
     for shown in (*who, "41.2", "untapped", "not finished"):
         assert shown in words
     assert "at work" in words
@@ -202,23 +227,23 @@ async def test_the_target_page_shows_what_comes_of_it() -> None:
 
 async def test_seconds_are_changed_by_five() -> None:
     facts = replace(FACTS, moves=(replace(FACTS.moves[0], target=Target(Fraction(40), Unit.SECONDS)),))
-    assert await answer_to(sheet(facts), "f2", "down", "enter") == GiveTarget(Fraction(35), 4, 2)
-    assert await answer_to(sheet(facts), "f2", *typed("0:25"), "enter") == GiveTarget(Fraction(25), 4, 2)
+    assert await answer_to(sheet(facts), "f2", "down", "enter") == target(35, Unit.SECONDS)
+    assert await answer_to(sheet(facts), "f2", *typed("0:25"), "enter") == target(25, Unit.SECONDS)
 
 
 @pytest.mark.parametrize("name", NAUGHTY_NAMES)
 @pytest.mark.parametrize("size", [(80, 24), (40, 12)])
 async def test_any_name_and_move_is_shown_and_worked_with(name: str, size: tuple[int, int]) -> None:
-    row = SplitRow(0, 1, name, "41.2")
-    facts = AthleteFacts(name=name, move=name, target=FACTS.target, splits=(row,), flags=(name,), gated=(GatedMove(name, name),))
+    moves = (replace(FACTS.moves[0], written=name, move=name),)
+    splits = (SplitLine(0, 0, 1, name, "41.2"),)
+    facts = AthleteFacts(name=name, moves=moves, station=4, splits=splits, flag=name, gated=(GatedMove(name, name),))
     for keys in ((), ("f2",), ("f3",), ("f3", "enter"), ("f8",), ("delete",)):
         assert (await look_at(sheet(facts), *keys, size=size))[0].strip()[:1] == name[0]
 
 
 async def test_many_splits_scroll_at_40x12() -> None:
-    rows = tuple(SplitRow(number, number + 1, "swing", f"{number}.5") for number in range(40))
-    assert await answer_to(sheet(replace(FACTS, splits=rows)), "f3", "end", "enter", "9", "enter", size=(40, 12)) == Correct(
-        0, 9000
-    )
-    words = "\n".join(await look_at(sheet(replace(FACTS, splits=rows)), "f3", "end", size=(40, 12)))
-    assert "›round 1  swing" in words
+    rows = tuple(SplitLine(4, number, number + 1, "swing", f"{number}.5") for number in range(40))
+    facts = replace(FACTS, splits=rows)
+    assert await answer_to(sheet(facts), "f3", "end", "enter", "9", "enter", size=(40, 12)) == split(0, 9000)
+    assert "round 1  swing" in "\n".join(await look_at(sheet(facts), "f3", "end", size=(40, 12)))
+    assert (await chosen_after(sheet(facts), "f3", "end", size=(40, 12))).startswith("round 1  swing")

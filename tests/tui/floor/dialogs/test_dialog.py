@@ -6,27 +6,55 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich.cells import cell_len
+from rich.style import Style
 from textual import events
 from textual.geometry import Region
 
-from floorclock.tui.floor.dialogs import (
-    AddLatecomer,
-    AskMargin,
-    AthleteSheet,
-    Confirm,
-    HelpPage,
-    PersonChoice,
-    PickAthlete,
-    ResultRow,
-    ResultsEntry,
-    ResumeQuestion,
+from floorclock.tui.base.palette import INK, RAISED
+from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GroupLine, SplitLine
+from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
+from floorclock.tui.floor.dialogs.dialog import (
+    ALERT,
+    CURSOR,
+    FAINT,
+    LONGEST_TEXT,
+    STRONG,
+    TITLE,
+    Dialog,
+    Field,
+    first_in_sight,
+    hint_line,
+    in_cells,
+    labelled,
+    moved_cursor,
+    paragraph,
+    title_line,
 )
-from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GroupLine, SplitRow
-from floorclock.tui.floor.dialogs.dialog import Dialog, DialogPanel
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, Ticking, answer_to, look_at, opened
+from floorclock.tui.floor.dialogs.help_page import HelpPage
+from floorclock.tui.floor.dialogs.offered import Offered
+from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
+from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
+from floorclock.tui.floor.view import OfferView
+from tests.tui.base.test_palette import TEXT_CONTRAST, contrast
+from tests.tui.floor.dialogs.floor_behind import (
+    NAUGHTY_NAMES,
+    UNANSWERED,
+    FloorBehind,
+    Ticking,
+    answer_to,
+    look_at,
+    opened,
+    shown_lines,
+)
 
 Maker = Callable[[], Dialog[Any]]
 
+NAMES = st.text(st.characters(exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn")), max_size=40)
 KEYS = [("class", "space", "pause and go on"), ("people", "a to z", "somebody is done")] * 12
 LONG = "a very long explanation of what this would do to the class that runs, told in many more words than anybody reads " * 3
 
@@ -34,14 +62,15 @@ WITHOUT_TYPING: dict[str, Maker] = {
     "confirm": lambda: Confirm("End this part?", LONG, "ends the part"),
     "pick": lambda: PickAthlete([PersonChoice(name, key) for name, key in zip(NAUGHTY_NAMES, "ABCDEFG", strict=True)], "Who?"),
     "sheet": lambda: AthleteSheet(
-        AthleteFacts(name=NAUGHTY_NAMES[0], key="s", splits=tuple(SplitRow(at, at + 1, "squat", "41.2") for at in range(30)))
+        AthleteFacts(name=NAUGHTY_NAMES[0], key="s", splits=tuple(SplitLine(0, at, at + 1, "squat", "41.2") for at in range(30)))
     ),
+    "offers": lambda: Offered([OfferView(name, name, "14 reps", "12 reps", LONG) for name in NAUGHTY_NAMES * 5]),
     "resume": lambda: ResumeQuestion("The class was away for 3 min.", "round 3, 0:41 left", "round 4, 0:21 left"),
 }
 WITH_TYPING: dict[str, Maker] = {
     "latecomer": lambda: AddLatecomer(NAUGHTY_NAMES, "ABCDEFG", [GroupLine(1, LONG), GroupLine(2)]),
     "margin": lambda: AskMargin(15_000, f"for {NAUGHTY_NAMES[3]}"),
-    "results": lambda: ResultsEntry([ResultRow(name, "", "7+12") for name in NAUGHTY_NAMES * 6], "amrap", "[/] results"),
+    "results": lambda: ResultsEntry([ResultSoFar(name, "", "7+12") for name in NAUGHTY_NAMES * 6], "amrap", "[/] results"),
 }
 ALL: dict[str, Maker] = {**WITHOUT_TYPING, **WITH_TYPING, "help": lambda: HelpPage(KEYS, "[/]")}
 
@@ -71,7 +100,7 @@ async def test_resizing_while_open_keeps_the_panel_in_its_room(make: Maker) -> N
         for width, height in [(40, 12), (20, 6), (100, 30)]:
             await pilot.resize_terminal(width, height)
             await pilot.pause()
-            region = dialog.query_one(DialogPanel).region
+            region = dialog.query_one("#panel").region
             assert Region(0, 0, width, height).contains_region(region)
             assert (region.right, region.bottom) == (width, height)
 
@@ -82,9 +111,9 @@ async def test_a_dialog_without_typing_passes_taps_on_and_stays_open(make: Maker
     async with app.run_test() as pilot:
         dialog = make()
         await opened(pilot, dialog)
-        await pilot.press("i", "space", "9", "é", "plus")
+        await pilot.press("i", "9", "é", "plus")
         await pilot.pause()
-        assert app.passed_characters == "i 9é+"
+        assert app.passed_characters == "i9é+"
         assert app.screen is dialog
         assert app.bubbled == []
 
@@ -95,7 +124,7 @@ async def test_a_dialog_with_typing_says_so_and_keeps_what_is_typed(make: Maker)
     async with app.run_test(size=(60, 20)) as pilot:
         dialog = make()
         await opened(pilot, dialog)
-        title = dialog.query_one(DialogPanel).render_line(0).text
+        title = shown_lines(dialog, (60, 20))[0]
         await pilot.press("i", "9", "space")
         await pilot.pause()
         assert "typing: no taps" in title
@@ -167,7 +196,7 @@ async def test_a_click_on_the_yes_is_a_yes() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         dialog = Confirm("Leave?", "", "leaves")
         await opened(pilot, dialog)
-        await pilot.click(DialogPanel, offset=(4, 2))
+        await pilot.click("OptionList", offset=(4, 0))
         await pilot.pause()
         assert app.answers == [True]
 
@@ -180,8 +209,7 @@ async def test_pasted_control_characters_never_get_in(make: Maker) -> None:
         await opened(pilot, dialog)
         app.post_message(events.Paste("a\x1b[31mb\x00"))
         await pilot.pause()
-        panel = dialog.query_one(DialogPanel)
-        text = "".join(panel.render_line(y).text for y in range(panel.content_size.height))
+        text = "".join(shown_lines(dialog, (80, 24)))
         assert "\x1b" not in text
         assert "\x00" not in text
         assert "31m" not in text
@@ -189,3 +217,126 @@ async def test_pasted_control_characters_never_get_in(make: Maker) -> None:
 
 async def test_a_dialog_that_was_not_answered_answers_nothing() -> None:
     assert await answer_to(Confirm("Leave?", "", "leaves"), "i") is UNANSWERED
+
+
+@pytest.mark.parametrize("style", [FAINT, STRONG, ALERT, TITLE, CURSOR])
+def test_every_style_is_read_on_the_panel(style: Style) -> None:
+    """WCAG 2.2, success criterion 1.4.3: text has a contrast of 4.5 at least."""
+    on_panel = Style(color=INK, bgcolor=RAISED) + style
+    assert on_panel.color is not None
+    assert on_panel.bgcolor is not None
+    assert contrast(on_panel.color.name, on_panel.bgcolor.name) >= TEXT_CONTRAST
+
+
+@settings(max_examples=200, deadline=None)
+@given(NAMES, NAMES, st.integers(4, 60))
+def test_a_line_fills_its_width_whatever_the_names(name: str, note: str, width: int) -> None:
+    assert cell_len(in_cells(name, width)) == width
+    assert labelled(name, note, width).cell_len == width
+    assert title_line(name, "typing", width + 10).cell_len == width + 10
+
+
+@pytest.mark.parametrize("name", NAUGHTY_NAMES)
+def test_a_cut_name_keeps_its_start(name: str) -> None:
+    assert in_cells(name, 4)[0] == name[0]
+
+
+def test_the_name_is_kept_before_the_note() -> None:
+    line = labelled("Alexandra", "runs out in round 5", 22).plain
+    assert line.startswith("Alexandra  runs out")
+    assert line.endswith("…")
+
+
+def test_a_paragraph_is_broken_between_words_and_marked_once() -> None:
+    assert [line.plain for line in paragraph("one two three four", 10, ALERT, 3, "!")] == [" ! one", "   two", "   three…"]
+    assert paragraph("", 10) == []
+
+
+def test_hints_that_do_not_fit_whole_are_left_out() -> None:
+    hints = (("Enter", "yes"), ("Esc", "no"), ("F2", "more"))
+    assert hint_line(hints, 80).plain == " Enter yes  Esc no  F2 more "
+    assert hint_line(hints, 19).plain == " Enter yes  Esc no "
+    assert hint_line(hints, 5).plain == ""
+
+
+@pytest.mark.parametrize(
+    ("cursor", "key", "there"),
+    [
+        (0, "up", 0),
+        (0, "down", 3),
+        (4, "up", 1),
+        (9, "down", 9),
+        (8, "down", 8),
+        (0, "left", 0),
+        (2, "right", 3),
+        (9, "right", 9),
+        (5, "home", 0),
+        (5, "end", 9),
+        (1, "pagedown", 7),
+        (8, "pagedown", 9),
+        (8, "pageup", 2),
+        (5, "x", None),
+        (5, "enter", None),
+    ],
+)
+def test_the_cursor_moves_in_three_columns_of_two_rows(cursor: int, key: str, there: int | None) -> None:
+    assert moved_cursor(cursor, key, 10, rows=2, columns=3) == there
+
+
+def test_left_and_right_mean_nothing_in_one_column() -> None:
+    assert moved_cursor(3, "left", 10, rows=5) is None
+    assert moved_cursor(3, "right", 10, rows=5) is None
+
+
+@given(st.integers(0, 99), st.integers(1, 100), st.integers(1, 30))
+def test_what_is_in_sight_always_holds_the_cursor(at: int, count: int, rows: int) -> None:
+    at = min(at, count - 1)
+    first = first_in_sight(at, count, rows)
+    assert 0 <= first <= at < first + rows
+
+
+async def typed_into(offered: str, *keys: str) -> Field:
+    """Single letters are typed, names of keys edit."""
+    async with FloorBehind().run_test() as pilot:
+        field = Field()
+        await pilot.app.mount(field)
+        field.offer(offered)
+        for key in keys:
+            if len(key) == 1:
+                field.write(key)
+            else:
+                field.edit(key)
+    return field
+
+
+@pytest.mark.parametrize(
+    ("keys", "text", "at"),
+    [
+        (("a", "b"), "ab", 2),
+        (("a", "b", "left", "c"), "acb", 2),
+        (("a", "b", "backspace"), "a", 1),
+        (("backspace", "delete", "left"), "", 0),
+        (("a", "b", "home", "delete"), "b", 0),
+        (("a", "b", "home", "c", "end", "d"), "cabd", 4),
+        (("a", "b", "c", "left", "ctrl+u"), "c", 0),
+        (("a", "right", "b", "home", "right", "c"), "acb", 2),
+    ],
+)
+async def test_keys_edit_a_field(keys: tuple[str, ...], text: str, at: int) -> None:
+    field = await typed_into("", *keys)
+    assert (field.value, field.cursor_position) == (text, at)
+
+
+@pytest.mark.parametrize(("key", "text"), [("8", "8"), ("backspace", ""), ("delete", ""), ("left", "0:15"), ("end", "0:15")])
+async def test_an_offered_text_is_typed_over_or_kept(key: str, text: str) -> None:
+    assert (await typed_into("0:15", key)).value == text
+
+
+async def test_a_field_has_a_longest_text() -> None:
+    field = await typed_into("", *"a" * (LONGEST_TEXT - 1), "b", "c")
+    assert field.value == "a" * (LONGEST_TEXT - 1) + "b"
+
+
+async def test_other_keys_edit_nothing() -> None:
+    field = await typed_into("ab", "f2", "enter", "tab")
+    assert field.value == "ab"

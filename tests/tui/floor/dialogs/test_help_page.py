@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.tui.floor.dialogs import HelpPage
-from floorclock.tui.floor.keys import help_lines
+from floorclock.tui.floor.commands import help_lines
+from floorclock.tui.floor.dialogs.help_page import HelpPage
 from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, FloorBehind, answer_to, look_at, opened
 
 KEYS = [

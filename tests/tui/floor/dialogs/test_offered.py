@@ -27,7 +27,7 @@ async def test_a_letter_is_no_answer() -> None:
 async def test_every_line_says_whose_from_what_to_what_and_the_chosen_one_why() -> None:
     lines = await look_at(Offered(OFFERS), "down")
     words = "\n".join(lines)
-    assert any("[x] Bram" in line and "14 reps → 9 reps" in line for line in lines)
+    assert any("▐X▌ Bram" in line and "14 reps → 9 reps" in line for line in lines)
     assert "3 classes: about 9 s of rest in round 5" in words
     assert "Enter gives 3 of 3" in words
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from floorclock.plan.roster import SAFE_KEYS
-from floorclock.tui.floor.dialogs import PersonChoice, PickAthlete
+from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
@@ -118,7 +118,7 @@ async def test_a_click_picks() -> None:
     app = FloorBehind()
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(pilot, pick())
-        await pilot.click("DialogPanel", offset=(5, 3))
+        await pilot.click("#people", offset=(4, 1))
         await pilot.pause()
         assert app.answers == ["Odd"]
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from floorclock.plan.durations import UnreadableError
 from floorclock.plan.work import Unit
 from floorclock.tui.floor.dialogs.reading import (
-    Result,
     ResultKind,
+    TypedResult,
     amount_typed,
     full_words,
     nudged,
@@ -26,24 +26,24 @@ from floorclock.tui.floor.dialogs.reading import (
 @pytest.mark.parametrize(
     ("text", "kind", "result"),
     [
-        ("8:42", "for_time", Result(time_ms=522_000)),
-        ("8:42.5", "for_time", Result(time_ms=522_500)),
-        ("542", "for_time", Result(time_ms=542_000)),
-        ("3+5", "for_time", Result(3, 5)),
-        ("3+", "for_time", Result(3, 0)),
-        ("7+12", "amrap", Result(7, 12)),
-        (" 7 + 12 ", "amrap", Result(7, 12)),
-        ("7 12", "amrap", Result(7, 12)),
-        ("7", "amrap", Result(7, 0)),
-        ("+12", "amrap", Result(0, 12)),
-        ("2:10", "paced", Result(time_ms=130_000)),
-        ("5+3", "paced", Result(5, 3)),
-        ("-", "for_time", Result()),
-        ("-", "amrap", Result()),
-        ("-", "paced", Result()),
+        ("8:42", "for_time", TypedResult(time_ms=522_000)),
+        ("8:42.5", "for_time", TypedResult(time_ms=522_500)),
+        ("542", "for_time", TypedResult(time_ms=542_000)),
+        ("3+5", "for_time", TypedResult(3, 5)),
+        ("3+", "for_time", TypedResult(3, 0)),
+        ("7+12", "amrap", TypedResult(7, 12)),
+        (" 7 + 12 ", "amrap", TypedResult(7, 12)),
+        ("7 12", "amrap", TypedResult(7, 12)),
+        ("7", "amrap", TypedResult(7, 0)),
+        ("+12", "amrap", TypedResult(0, 12)),
+        ("2:10", "paced", TypedResult(time_ms=130_000)),
+        ("5+3", "paced", TypedResult(5, 3)),
+        ("-", "for_time", TypedResult()),
+        ("-", "amrap", TypedResult()),
+        ("-", "paced", TypedResult()),
     ],
 )
-def test_a_result_is_read_as_a_coach_writes_it(text: str, kind: ResultKind, result: Result) -> None:
+def test_a_result_is_read_as_a_coach_writes_it(text: str, kind: ResultKind, result: TypedResult) -> None:
     assert read_result(text, kind) == result
 
 
@@ -74,12 +74,12 @@ def test_what_is_no_result_is_refused(text: str, kind: ResultKind) -> None:
 
 @given(st.integers(0, 999), st.integers(0, 9999))
 def test_a_result_shown_is_read_back_the_same(rounds: int, reps: int) -> None:
-    assert read_result(Result(rounds, reps).words(), "amrap") == Result(rounds, reps)
+    assert read_result(TypedResult(rounds, reps).words(), "amrap") == TypedResult(rounds, reps)
 
 
 @given(st.integers(1, 10_800_000))
 def test_a_time_shown_is_read_back_the_same(time_ms: int) -> None:
-    assert read_result(Result(time_ms=time_ms).words(), "for_time") == Result(time_ms=time_ms)
+    assert read_result(TypedResult(time_ms=time_ms).words(), "for_time") == TypedResult(time_ms=time_ms)
 
 
 @pytest.mark.parametrize(
@@ -115,6 +115,9 @@ def test_a_split_of_an_interval_of_unknown_length_may_be_long() -> None:
         ("0:30", Unit.SECONDS, 40, Fraction(30)),
         ("30", Unit.SECONDS, 40, Fraction(30)),
         ("-5", Unit.SECONDS, 40, Fraction(35)),
+        ("80", Unit.WHOLE, 1, Fraction(4, 5)),
+        ("80 %", Unit.WHOLE, 1, Fraction(4, 5)),
+        ("-20", Unit.WHOLE, 1, Fraction(4, 5)),
     ],
 )
 def test_an_amount_is_itself_or_more_or_less_than_now(text: str, unit: Unit, now: int, amount: Fraction) -> None:
@@ -134,6 +137,10 @@ def test_an_amount_is_itself_or_more_or_less_than_now(text: str, unit: Unit, now
         ("many", Unit.REPS),
         ("9" * 12, Unit.REPS),
         ("9" * 300, Unit.SECONDS),
+        ("", Unit.WHOLE),
+        ("0", Unit.WHOLE),
+        ("201", Unit.WHOLE),
+        ("some", Unit.WHOLE),
     ],
 )
 def test_an_amount_that_cannot_be_is_refused(text: str, unit: Unit) -> None:
@@ -151,6 +158,8 @@ def test_an_amount_that_cannot_be_is_refused(text: str, unit: Unit) -> None:
         ("0:40", Unit.SECONDS, -1, "0:35"),
         ("12", Unit.CALORIES, 1, "13"),
         ("-2", Unit.REPS, -1, "11"),
+        ("100", Unit.WHOLE, -1, "90"),
+        ("10", Unit.WHOLE, -1, "10"),
         ("x", Unit.REPS, 1, "x"),
         ("100000", Unit.REPS, 1, "100000"),
     ],
@@ -159,13 +168,13 @@ def test_arrows_change_an_amount_by_what_a_coach_would_say(text: str, unit: Unit
     assert nudged(text, unit, Fraction(14), steps) == then
 
 
-@given(st.integers(1, 50_000), st.sampled_from([unit for unit in Unit if unit is not Unit.CALORIES]))
+@given(st.integers(1, 50_000), st.sampled_from([Unit.REPS, Unit.METRES, Unit.SECONDS]))
 def test_an_amount_shown_for_typing_is_read_back_the_same(amount: int, unit: Unit) -> None:
     assert read_amount(amount_typed(Fraction(amount), unit), unit, Fraction(1)) == amount
 
 
 def test_an_amount_is_said_with_its_unit() -> None:
-    assert [full_words(Fraction(40), unit) for unit in Unit] == ["40 reps", "40 m", "40 cal", "0:40"]
+    assert [full_words(Fraction(40), unit) for unit in Unit] == ["40 reps", "40 m", "40 cal", "0:40", "4000 % of it"]
 
 
 def test_a_margin_is_from_nothing_to_ten_minutes() -> None:

@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.tui.floor.dialogs import ResultRow, ResultsEntry
-from floorclock.tui.floor.dialogs.reading import Result, ResultKind
+from floorclock.tui.floor.dialogs.reading import ResultKind, TypedResult
+from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
 
-ROWS = (ResultRow("Ilka", "i"), ResultRow("Bram", "b", "7+12"), ResultRow("Noor", "n"))
+ROWS = (ResultSoFar("Ilka", "i"), ResultSoFar("Bram", "b", "7+12"), ResultSoFar("Noor", "n"))
 
 
 def table(kind: ResultKind = "amrap") -> ResultsEntry:
@@ -15,11 +15,11 @@ def table(kind: ResultKind = "amrap") -> ResultsEntry:
 
 async def test_results_are_typed_one_after_the_other_and_enter_on_the_last_line_saves() -> None:
     keys = (*typed("8+3"), "enter", *typed("9"), "enter", *typed("-"), "enter", "enter")
-    assert await answer_to(table(), *keys) == {"Ilka": Result(8, 3), "Bram": Result(9, 0), "Noor": Result()}
+    assert await answer_to(table(), *keys) == {"Ilka": TypedResult(8, 3), "Bram": TypedResult(9, 0), "Noor": TypedResult()}
 
 
 async def test_who_is_passed_over_keeps_their_result() -> None:
-    assert await answer_to(table(), "enter", "down", *typed("5+1"), "f2") == {"Noor": Result(5, 1)}
+    assert await answer_to(table(), "enter", "down", *typed("5+1"), "f2") == {"Noor": TypedResult(5, 1)}
 
 
 async def test_nothing_typed_saves_nothing() -> None:
@@ -28,14 +28,14 @@ async def test_nothing_typed_saves_nothing() -> None:
 
 async def test_times_are_read_in_a_part_for_time() -> None:
     keys = (*typed("8:42"), "enter", *typed("3+5"), "enter", *typed("512.5"), "f2")
-    expected = {"Ilka": Result(time_ms=522_000), "Bram": Result(3, 5), "Noor": Result(time_ms=512_500)}
+    expected = {"Ilka": TypedResult(time_ms=522_000), "Bram": TypedResult(3, 5), "Noor": TypedResult(time_ms=512_500)}
     assert await answer_to(table("for_time"), *keys) == expected
 
 
 async def test_a_result_typed_before_is_offered_again_and_can_be_emptied() -> None:
-    assert await answer_to(table(), *typed("8"), "enter", "up", "enter", "f2") == {"Ilka": Result(8, 0)}
+    assert await answer_to(table(), *typed("8"), "enter", "up", "enter", "f2") == {"Ilka": TypedResult(8, 0)}
     assert await answer_to(table(), *typed("8"), "enter", "up", "backspace", "enter", "f2") == {}
-    assert await answer_to(table(), *typed("8"), "enter", "up", "7", "tab", "shift+tab", "f2") == {"Ilka": Result(7, 0)}
+    assert await answer_to(table(), *typed("8"), "enter", "up", "7", "tab", "shift+tab", "f2") == {"Ilka": TypedResult(7, 0)}
 
 
 @pytest.mark.parametrize(
@@ -55,13 +55,13 @@ async def test_escape_warns_once_before_it_drops_what_was_typed() -> None:
     assert "F2 saves it, Esc again drops it" in "\n".join(await look_at(table(), "8", "escape"))
     assert await answer_to(table(), "8", "escape", "escape") is None
     assert await answer_to(table(), "8", "escape", "enter", "escape") is UNANSWERED
-    assert await answer_to(table(), "8", "escape", "f2") == {"Ilka": Result(8, 0)}
+    assert await answer_to(table(), "8", "escape", "f2") == {"Ilka": TypedResult(8, 0)}
 
 
 async def test_forty_rows_scroll_with_the_cursor_at_40x12() -> None:
-    rows = [ResultRow(f"{name} {number}", "", "7+12") for number in range(6) for name in NAUGHTY_NAMES]
+    rows = [ResultSoFar(f"{name} {number}", "", "7+12") for number in range(6) for name in NAUGHTY_NAMES]
     lines = await look_at(ResultsEntry(rows, "amrap"), *["down"] * 20, size=(40, 12))
-    assert any(line.startswith("›") for line in lines)
+    assert any(rows[20].name in line for line in lines)
     assert "save 0 of 42" in "\n".join(await look_at(ResultsEntry(rows, "amrap"), *["pagedown"] * 9, size=(40, 12)))
 
 

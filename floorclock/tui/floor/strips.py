@@ -1,0 +1,229 @@
+"""The lines around the clock and the board: the head at the top, the bar of the interval, the lines for the coach.
+
+Invariant: the badge of the head is whole while it fits, its other words go in the order of `LEAST_FIRST`. The fill of the bar
+ends where the interval is now, to the nearest cell; the margin mark `┊` is seen on both sides of that end. Where the coach has
+more lines than rows, a warning stays longest, then the calls, then the caution, then a notice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from rich.style import Style
+
+from floorclock.tui.base.lines import Line, cut, padded, spread, width_of, wrapped
+from floorclock.tui.base.painted import Painted
+from floorclock.tui.base.palette import (
+    ALERT,
+    ALERT_PLATE,
+    BLANK,
+    CAP,
+    CAP_FAINT,
+    FAINT,
+    LOOKS,
+    MARK,
+    STRONG,
+    TEXT,
+    TEXTURE_GLYPH,
+    TRACK,
+    Mood,
+)
+from floorclock.tui.floor.view import BarView, CoachView, HeadView
+
+LEAST_FIRST = ("session", "wall", "minute", "part", "round")
+"""What is left out first where the room is narrow."""
+GAP = 3
+
+MARGIN_MARK = "┊"
+AHEAD = "─"
+KEPT = "╱"
+"""The ground right of the mark: rest that the coach wants everybody to have."""
+
+PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " BEFORE "}
+"""The word before the first line of a kind; the lines after it are set in as deep."""
+LEFT_OUT = "…"
+LEAST_WORDS = 20
+"""Where the words would have less room than this, what the key does is left out: the line of keys says it too."""
+
+
+class HeadLine(Painted[HeadView]):
+    """The top line."""
+
+    def paint(self, view: HeadView, width: int, height: int) -> list[Line]:
+        """One line: session, part, round and minute on the left, badge and wall time on the right."""
+        return [head_line(view, width)]
+
+
+def head_line(view: HeadView, width: int) -> Line:
+    """The words that fit, in their places."""
+    words = kept_words(view, width)
+    left: list[Segment] = []
+    for name in ("session", "part", "round", "minute"):
+        if words.get(name):
+            left.append(Segment(" " * (GAP if left else 1) + words[name], CAP_FAINT if name == "session" else CAP))
+    right = [Segment(f" {words['badge']} ", ALERT_PLATE)] if words.get("badge") else []
+    if words.get("wall"):
+        right.append(Segment(f"  {words['wall']} ", CAP))
+    line = spread(padded(left, max(0, width - sum(cell_len(part.text) for part in right)), CAP), right, width)
+    return line
+
+
+def kept_words(view: HeadView, width: int) -> dict[str, str]:
+    """The words that stay at this width; the last one left is cut."""
+    words = {name: getattr(view, name) for name in ("session", "part", "round", "minute", "badge", "wall")}
+    words = {name: text for name, text in words.items() if text}
+    for name in LEAST_FIRST:
+        if _taken(words) <= width:
+            return words
+        others = {other: text for other, text in words.items() if other != name}
+        room = width - _taken(others) - GAP
+        if name == "part" and room >= 8:
+            return {**words, name: cut(words[name], room)}
+        words = others
+    return {name: cut(text, max(0, width - 2)) for name, text in words.items()}
+
+
+def _taken(words: dict[str, str]) -> int:
+    return sum(cell_len(text) + GAP for text in words.values())
+
+
+class IntervalBar(Painted[BarView]):
+    """The bar, one row thick or more, with the words beside or below it."""
+
+    def paint(self, view: BarView, width: int, height: int) -> list[Line]:
+        """One row: bar and words in it. More rows: the words get the last one."""
+        if height == 1:
+            return [self._single_row(view, width)]
+        return [bar_row(view, width)] * (height - 1) + [
+            words_row(view.left_words, view.right_words, mark_column(view, width), width)
+        ]
+
+    def _single_row(self, view: BarView, width: int) -> Line:
+        words = [Segment(f" {part}", style) for part, style in ((view.left_words, STRONG), (view.right_words, FAINT)) if part]
+        while words and sum(cell_len(word.text) for word in words) > width // 2:
+            words.pop()
+        words.append(Segment(" ", BLANK)) if words else None
+        taken = sum(cell_len(word.text) for word in words)
+        return padded([*bar_row(view, width - taken), *words], width)
+
+
+def bar_row(view: BarView, width: int) -> Line:
+    """One row of the bar, `width` cells."""
+    return _row(view.mood, round(min(1.0, max(0.0, view.done)) * width), mark_column(view, width), width)
+
+
+@lru_cache(maxsize=16)
+def _row(mood: Mood, done: int, mark: int, width: int) -> Line:
+    """The bar filled up to the column `done`, as few segments as possible: the screen asks for it ten times a second."""
+    look = LOOKS[mood]
+    edges = sorted({0, done, width, *((mark, mark + 1) if mark >= 0 else ())})
+    pieces = []
+    for start, end in pairwise(edges):
+        gone = start < done
+        if start == mark:
+            pieces.append(Segment(MARGIN_MARK, look.fill if gone else MARK))
+        elif 0 <= mark < start:
+            pieces.append(Segment(KEPT * (end - start), look.fill if gone else TRACK))
+        else:
+            glyph, style = (TEXTURE_GLYPH[look.texture], look.cell) if gone else (AHEAD, TRACK)
+            pieces.append(Segment(glyph * (end - start), style))
+    return tuple(pieces)
+
+
+def mark_column(view: BarView, width: int) -> int:
+    """The column of the margin mark; -1 where there is none."""
+    if view.margin is None or width < 2:
+        return -1
+    return min(width - 1, round(min(1.0, max(0.0, view.margin)) * width))
+
+
+@lru_cache(maxsize=16)
+def words_row(left_words: str, right_words: str, mark: int, width: int) -> Line:
+    """The words below the bar: what the mark means, at the mark where that fits, and the times at the right end."""
+    right = [Segment(f"{cut(right_words, width - 1)} ", FAINT)]
+    room = max(0, width - width_of(right) - 2)
+    words = cell_len(left_words)
+    if mark < 0 or not left_words:
+        left = cut(left_words, room)
+    elif mark + 2 + words <= room:
+        left = " " * mark + f"{MARGIN_MARK} {left_words}"
+    elif mark + 1 <= room and words + 1 <= mark:
+        left = " " * (mark - words - 1) + f"{left_words} {MARGIN_MARK}"
+    else:
+        left = cut(left_words, room).rjust(room)
+    return spread([Segment(left, STRONG)], right, width)
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """One line to say: its plate, its words, what a key would do about it, and its place when there is no room for all.
+
+    A lower `rank` stays longer.
+    """
+
+    plate: str
+    words: str
+    rank: int
+    plate_style: Style
+    style: Style
+    hint: str = ""
+    shorter: tuple[str, ...] = ()
+
+
+class CoachLines(Painted[CoachView]):
+    """Who needs the coach, the answer to what was done, and the caution."""
+
+    def paint(self, view: CoachView, width: int, height: int) -> list[Line]:
+        """The most urgent sayings that fit, in reading order; long ones take the rows that are free."""
+        said = sayings(view)
+        kept = sorted(said, key=lambda saying: saying.rank)[:height]
+        lines: list[Line] = []
+        # The row of the answers is kept free where it can be: calls must not jump whenever somebody taps.
+        free = height - len(kept) - (not view.notice and bool(view.calls))
+        for saying in (saying for saying in said if saying in kept):
+            drawn = saying_lines(saying, width, 1 + max(0, free))
+            free -= len(drawn) - 1
+            lines += drawn
+        return lines
+
+
+def sayings(view: CoachView) -> list[Saying]:
+    """Everything there is to say, in reading order."""
+    said = []
+    last = ""
+    for call in view.calls:
+        alarm = call.kind == "call"
+        plate = PLATES[call.kind] if call.kind != last else " " * len(PLATES[call.kind])
+        look = BLANK if call.kind == last else ALERT_PLATE if alarm else CAP
+        said.append(Saying(plate, call.words, 1 if alarm else 3, look, STRONG if alarm else TEXT, call.hint, call.shorter))
+        last = call.kind
+    if view.notice and view.notice_kind == "warning":
+        said.append(Saying(" ! ", view.notice, 0, ALERT_PLATE, ALERT))
+    elif view.notice:
+        said.append(Saying(" > ", view.notice, 4, CAP, TEXT))
+    if view.caution:
+        said.append(Saying(" CAUTION ", view.caution, 2, CAP, STRONG))
+    return said
+
+
+def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:
+    """A saying on at most `rows` lines; the lines after the first are set in under its words, what a key does ends the last."""
+    indent = cell_len(saying.plate) + 1
+    hint = [Segment("  ", BLANK), Segment(f" F2 {saying.hint} ", CAP)] if saying.hint else []
+    taken = width_of(hint)
+    if taken and width - indent - taken < LEAST_WORDS:
+        hint, taken = [], 0
+    for form in (saying.words, *saying.shorter):
+        words = wrapped(form, width - indent - taken, rows)
+        if not any(line.endswith(LEFT_OUT) for line in words):
+            break
+    lines = []
+    for at, text in enumerate(words):
+        plate = Segment(saying.plate, saying.plate_style) if at == 0 else Segment(" " * cell_len(saying.plate), BLANK)
+        ends = hint if at == len(words) - 1 else []
+        lines.append(padded([plate, Segment(f" {text}", saying.style), *ends], width))
+    return lines

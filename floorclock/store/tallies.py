@@ -5,7 +5,7 @@ Invariant: counts are of athletes who were tapped or did not finish; untapped on
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,13 +13,11 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, and_, case, func, select
 
 from floorclock.pace.flags import Flag
-from floorclock.store import reading
-from floorclock.store.engine import Store
-from floorclock.store.meant import among, in_time, of_class, of_move
-from floorclock.store.people import head
-from floorclock.store.tables import attendance, classes, moves, paces, persons, stations
+from floorclock.store.class_rows import BITS
+from floorclock.store.questions import among, at_place, head, of_class, of_person
+from floorclock.store.schema import attendance, classes, moves, paces, persons, stations
+from floorclock.store.store import Store
 
-BITS = {flag: 1 << place for place, flag in enumerate(Flag)}
 COUNTED = (Flag.FADING, Flag.TIGHT, Flag.NOT_FINISHED)
 """What is counted. `runs out` is not: it rests on forecasts, which the records do not hold."""
 _ANY = sum(BITS[flag] for flag in COUNTED)
@@ -84,14 +82,15 @@ def class_tallies(store: Store, since: datetime | None, until: datetime | None) 
     person = _cases(store, since, until, paces.c.class_no, head())
     each = select(person.c.class_no, *_sums(person.c)).group_by(person.c.class_no).subquery()
     query = (
-        select(*reading.WHEN, classes.c.athletes, *(each.c[name] for name in _NAMES))
+        select(classes.c.class_id, classes.c.started, classes.c.offset_minutes, classes.c.session, classes.c.athletes)
+        .add_columns(*(each.c[name] for name in _NAMES))
         .join_from(classes, each, each.c.class_no == classes.c.class_no, isouter=True)
-        .where(*among(store.number, False, since=since, before=until))
+        .where(*among(store.number, since=since, before=until))
         .order_by(classes.c.started, classes.c.class_id)
     )
     with store.reading() as connection:
         return tuple(
-            ClassTally(class_id=id_, started=reading.at_place(at, offset), session=title, athletes=athletes, tally=_tally(counts))
+            ClassTally(class_id=id_, started=at_place(at, offset), session=title, athletes=athletes, tally=_tally(counts))
             for id_, at, offset, title, athletes, *counts in connection.execute(query)
         )
 
@@ -109,8 +108,8 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
         select(*key, func.count(person.c.class_no.distinct()), *_sums(person.c))
         .join_from(person, stations, and_(*here, stations.c.part == person.c.part, stations.c.station == person.c.station))
         .join(classes, of_class(stations))
-        .join(moves, of_move(stations))
-        .where(*in_time(stations.c.class_no, store.number, since=since, before=until))
+        .join(moves, and_(moves.c.site == stations.c.site, moves.c.move_no == stations.c.move_no))
+        .where(*_in_time(stations.c.class_no, store.number, since=since, before=until))
         .group_by(*key)
     )
     with store.reading() as connection:
@@ -130,8 +129,8 @@ def people_there(store: Store, since: datetime | None, until: datetime | None) -
     query = (
         select(func.count(head().distinct()))
         .join_from(attendance, classes, of_class(attendance))
-        .join(persons, and_(persons.c.site == attendance.c.site, persons.c.person_no == attendance.c.person_no))
-        .where(*among(store.number, False, since=since, before=until))
+        .join(persons, of_person(attendance))
+        .where(*among(store.number, since=since, before=until))
         .where(attendance.c.site == store.number, attendance.c.minutes.is_not(None))
     )
     with store.reading() as connection:
@@ -150,13 +149,31 @@ def _cases(store: Store, since: datetime | None, until: datetime | None, *key: C
             *(func.max(_has(BITS[flag])).label(flag.replace(" ", "_")) for flag in COUNTED),
         )
         .join_from(paces, classes, of_class(paces))
-        .join(persons, and_(persons.c.site == paces.c.site, persons.c.person_no == paces.c.person_no))
+        .join(persons, of_person(paces))
         .where(paces.c.site == store.number, paces.c.tapped + paces.c.not_finished > 0)
-        .where(*among(store.number, False, since=since, before=until))
-        .where(*in_time(paces.c.class_no, store.number, since=since, before=until))
+        .where(*among(store.number, since=since, before=until))
+        .where(*_in_time(paces.c.class_no, store.number, since=since, before=until))
         .group_by(*key)
     )
     return query.subquery()
+
+
+def _in_time(
+    column: ColumnElement[int], site: int, *, since: datetime | None, before: datetime | None
+) -> Iterator[ColumnElement[bool]]:
+    """For a question that joins classes with the rows of a big table: its column `class_no`, held to the classes of a time.
+
+    It says nothing that `among` has not said of the classes. But a database that begins with the big table has to read all years
+    of it for a few weeks, and this keeps it to those.
+    """
+    if since is not None or before is not None:
+        other = classes.alias()
+        mine = [other.c.site == site]
+        if since is not None:
+            mine.append(other.c.started >= since)
+        if before is not None:
+            mine.append(other.c.started < before)
+        yield column.in_(select(other.c.class_no).where(*mine))
 
 
 def _has(bits: int) -> ColumnElement[int]:

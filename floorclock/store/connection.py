@@ -14,7 +14,7 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DataError, DBAPIError, IntegrityError, SQLAlchemyError
@@ -190,9 +190,7 @@ def _server_engine(url: URL) -> Engine:
     return engine
 
 
-_REBUILD = (
-    "floorclock index --rebuild makes it anew; one that is not in the data folder is to be deleted before, it is only an index"
-)
+_REBUILD = "floorclock index --rebuild makes it anew (one outside the data folder: delete it first, it is only an index)"
 _BUSY = "is in use by another program; try again in a moment"
 _FULL = "has no room left on its disk"
 _NO_RIGHT = "may not be written by this user"
@@ -286,12 +284,10 @@ def _no_driver(url: URL) -> ResourceError:
 
 def _in_words(url: URL, trouble: BaseException | None, *, connecting: bool) -> ResourceError:
     code = getattr(trouble, "sqlite_errorcode", 0) & 0xFF
-    if is_file(url):
-        said = _DAMAGED.get(code) or _SQLITE.get(code)
-    else:
-        said = _postgres(trouble, connecting=connecting)
-    kind = DamagedStore if is_file(url) and code in _DAMAGED else ResourceError
-    return kind(f"the store {shown(url)} {said or f'cannot be used: {type(trouble).__name__}'}")
+    if is_file(url) and code in _DAMAGED:
+        return DamagedStore(f"the store {shown(url)} {_DAMAGED[code]}")
+    said = _SQLITE.get(code) if is_file(url) else _postgres(trouble, connecting=connecting)
+    return ResourceError(f"the store {shown(url)} {said or f'cannot be used: {type(trouble).__name__}'}")
 
 
 def _postgres(trouble: BaseException | None, *, connecting: bool) -> str | None:

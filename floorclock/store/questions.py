@@ -230,9 +230,9 @@ def past_classes(
             taken.setdefault(class_no, []).extend(
                 split if name == split.athlete else replace(split, athlete=name) for name in own
             )
-        mine = (paces.c.person_no.in_(list(written)), paces.c.class_no.in_(numbers), paces.c.target.is_not(None))
+        mine = (paces.c.person_no.in_(list(written)), paces.c.class_no.in_(numbers))
         for class_no, pace in _rows(connection, store, paces, PaceRow, written, *mine):
-            if pace.tapped and pace.unit is not None:
+            if pace.tapped and pace.unit is not None and pace.target is not None:
                 for name in called[pace.name]:
                     targets.setdefault(class_no, {})[name, pace.move, pace.unit] = pace.target
     return tuple(
@@ -345,19 +345,18 @@ def _rows(
     *only: ColumnElement[bool],
 ) -> list[tuple[int, T]]:
     """Rows of a table as they were put, each with the number of its class; `names` are those of the people in them."""
-    own = own_columns(table)
+    own, called = own_columns(table), "athlete" if table is splits else "name"
     person, move = (table.c.get(name, literal(0)) for name in ("person_no", "move_no"))
     query = select(table.c.class_no, person, move, *(table.c[name] for name in own)).where(table.c.site == store.number, *only)
     if table is attendance:
         query = query.where(attendance.c.minutes.is_not(None))
     found = connection.execute(query).all()
-    who = {"person_no": "athlete" if table is splits else "name"} if "person_no" in table.c else {}
     moved = _moves(connection, store) if "move_no" in table.c and found else {}
     made = []
     for class_no, person_no, move_no, *values in found:
         fields = dict(zip(own, values, strict=True))
-        if who:
-            fields[who["person_no"]] = names[person_no]
+        if person_no:
+            fields[called] = names[person_no]
         if moved:
             fields["move"] = moved[move_no]
         made.append((class_no, make(**fields)))

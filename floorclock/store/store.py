@@ -237,7 +237,7 @@ def _bulk_insert(connection: Connection, site: int, batch: Collection[tuple[int,
     """Writes the rows of classes with their numbers, table by table in the order of its key."""
     names = {name for _, rows in batch for name in _names(rows)}
     people = _numbers_of(connection, site, persons, persons.c.person_no, names)
-    moved = {row.move for _, rows in batch for row in (*rows.splits, *rows.paces, *rows.stations)}
+    moved = {move for _, rows in batch for move in _moves(rows)}
     of_moves = _numbers_of(connection, site, moves, moves.c.move_no, moved)
     connection.execute(insert(classes), [_class_values(site, number, rows) for number, rows in batch])
     for table in OF_A_CLASS:
@@ -286,7 +286,13 @@ def own_columns(table: Table) -> tuple[str, ...]:
 
 
 def _names(rows: ClassRows) -> set[str]:
-    return {row.name for row in (*rows.attendance, *rows.paces, *rows.results)} | {row.athlete for row in rows.splits}
+    """Everybody who stands in a class."""
+    there = {row.name for row in rows.attendance} | {row.name for row in rows.paces}
+    return there | {row.name for row in rows.results} | {split.athlete for split in rows.splits}
+
+
+def _moves(rows: ClassRows) -> set[str]:
+    return {row.move for row in rows.splits} | {row.move for row in rows.paces} | {row.move for row in rows.stations}
 
 
 def _class_values(site: int, number: int, rows: ClassRows) -> dict[str, object]:

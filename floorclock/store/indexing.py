@@ -154,6 +154,8 @@ def rebuild(
 
     Stopped half way, the store lacks classes and holds the others whole; bringing it up to date adds what is missing.
     """
+    # First of all: a folder that the disk does not give is no folder without classes.
+    _journals_in(home)
     store.drop(store.marks(home_mark(home)))
     return bring_up_to_date(home, store, canonical, progress, processes=processes)
 

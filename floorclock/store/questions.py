@@ -311,7 +311,7 @@ def _people_of(connection: Connection, store: Store, names: Collection[str]) -> 
     written: dict[int, dict[int, str]] = {}
     mine = persons.c.site == store.number
     for some in in_lists(names):
-        heads.update(connection.execute(select(persons.c.name, head()).where(mine, persons.c.name.in_(some))).tuples().all())
+        heads.update(connection.execute(select(persons.c.name, head()).where(mine, persons.c.name.in_(some))).all())
     for numbers in in_lists(set(heads.values())):
         either = or_(persons.c.person_no.in_(numbers), persons.c.same_as.in_(numbers))
         for number, own, name in connection.execute(select(head(), persons.c.person_no, persons.c.name).where(mine, either)):
@@ -323,7 +323,7 @@ def _names_in(connection: Connection, store: Store, class_no: int) -> dict[int, 
     """Everybody who stands in a class, by number, as written there."""
     query = select(persons.c.person_no, persons.c.name).join_from(attendance, persons, of_person(attendance))
     mine = (attendance.c.site == store.number, attendance.c.class_no == class_no)
-    return dict(connection.execute(query.where(*mine)).tuples().all())
+    return dict(connection.execute(query.where(*mine)).all())
 
 
 def _when(connection: Connection, store: Store, numbers: Iterable[int], *only: ColumnElement[bool]) -> dict[int, _When]:
@@ -366,7 +366,7 @@ def _rows(
 def _moves(connection: Connection, store: Store) -> dict[int, str]:
     """Every move of the site; there are few."""
     query = select(moves.c.move_no, moves.c.name).where(moves.c.site == store.number)
-    return dict(connection.execute(query).tuples().all())
+    return dict(connection.execute(query).all())
 
 
 def _offsets(connection: Connection, store: Store, instants: Collection[datetime]) -> dict[datetime, int]:
@@ -375,5 +375,5 @@ def _offsets(connection: Connection, store: Store, instants: Collection[datetime
     for some in in_lists(instants):
         query = select(classes.c.started, classes.c.offset_minutes)
         mine = (classes.c.site == store.number, classes.c.started.in_(some))
-        found.update(connection.execute(query.where(*mine)).tuples().all())
+        found.update(connection.execute(query.where(*mine)).all())
     return found

@@ -197,7 +197,7 @@ class Store:
         joined = and_(head.c.site == persons.c.site, head.c.person_no == persons.c.same_as)
         query = select(persons.c.name, head.c.name).join(head, joined).where(persons.c.site == self.number)
         with self.reading() as connection:
-            return dict(connection.execute(query).tuples().all())
+            return dict(connection.execute(query).all())
 
     def scrub(self) -> None:
         """Leaves nothing of what was taken out in the files of the database: for when somebody wants to be forgotten.
@@ -319,7 +319,7 @@ def _class_numbers(connection: Connection, site: int, class_ids: Iterable[str]) 
     found: dict[str, int] = {}
     for some in in_lists(class_ids):
         query = select(classes.c.class_id, classes.c.class_no).where(classes.c.site == site, classes.c.class_id.in_(some))
-        found.update(connection.execute(query).tuples().all())
+        found.update(connection.execute(query).all())
     return found
 
 
@@ -348,7 +348,7 @@ def _numbers_of(connection: Connection, site: int, table: Table, column: Column[
     found: dict[str, int] = {}
     for some in in_lists(wanted):
         query = select(table.c.name, column).where(table.c.site == site, table.c.name.in_(some))
-        found.update(connection.execute(query).tuples().all())
+        found.update(connection.execute(query).all())
     new = [name for name in wanted if name not in found]
     if new:
         first = _next_number(connection, site, column)

@@ -166,7 +166,8 @@ def test_the_target_that_stood_at_the_end_is_told_where_they_still_did_the_move(
     other = OptionChosen(at_ms=60_000, athlete="Bråm", move="step-up", option="lower")
     told = [PartBegun(at_ms=0, part=0), PartBegun(at_ms=0, part=1), changed, other, ClassEnded(at_ms=500_000)]
     found = {(row.name, row.move): row.target for row in rows_of(journal("20261125-1831-7f3a", told)).paces}
-    assert (found["Ilka", "step-up"], found["Нура", "step-up"]) == (8, 10)
+    assert found["Ilka", "step-up"] == 8
+    assert found["Нура", "step-up"] == 10
     assert found["Bråm", "low step"] == 8
     assert found["Ilka", "press"] == 5, "a ladder is told by its first step"
 

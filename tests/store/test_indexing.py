@@ -7,6 +7,7 @@ import random
 import shutil
 import sqlite3
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from floorclock.store import indexing
 from floorclock.store.indexing import Indexed, bring_up_to_date, home_mark, rebuild
 from floorclock.store.store import Store, open_store
 from tests.store.content import content
-from tests.store.sample_journals import NO_PLAN, put_journal
+from tests.store.sample_journals import NO_PLAN, events, journal, put_journal
 
 
 @pytest.fixture
@@ -260,8 +261,8 @@ def die(journal: indexing.Journal) -> indexing.Answer:
 def test_processes_that_die_cost_no_class(home: Path, store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     for seed, one in enumerate(ids(6)):
         put_journal(home, one, seed)
-    real = indexing.ProcessPoolExecutor.submit
-    monkeypatch.setattr(indexing.ProcessPoolExecutor, "submit", lambda pool, _, journal: real(pool, die, journal))
+    real = ProcessPoolExecutor.submit
+    monkeypatch.setattr(ProcessPoolExecutor, "submit", lambda pool, _, journal: real(pool, die, journal))
     assert rebuild(home, store, processes=2) == Indexed(added=6)
     assert len(store.marks()) == 6
 
@@ -270,7 +271,8 @@ def test_a_class_that_the_store_cannot_hold_costs_no_other_one(home: Path, store
     one, two, three = ids(3)
     put_journal(home, one, 1)
     put_journal(home, three, 2)
-    put_journal(home, two, 3, rest_margin_ms=2**70)
+    huge = journal(two, events(3, calm=True), rest_margin_ms=2**70)
+    (home / "classes" / f"{two}.jsonl").write_bytes(huge)
     assert bring_up_to_date(home, store) == Indexed(added=2, damaged=1)
     assert store.marks().keys() == {one, three}
 

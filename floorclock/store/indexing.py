@@ -26,7 +26,7 @@ from floorclock.errors import ResourceError
 from floorclock.journal.disk import disk_words
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
-from floorclock.journal.plans import Plans
+from floorclock.journal.replay import Plans
 from floorclock.people import canonical_names
 from floorclock.store.class_rows import class_rows
 from floorclock.store.connection import UnstorableRows

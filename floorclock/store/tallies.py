@@ -25,52 +25,51 @@ _ANY = sum(BITS[flag] for flag in COUNTED)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tally:
-    """How many cases (an athlete in a class, or at a station of it) were measured, and how many of them had which flag."""
+    """How many cases (an athlete in a class, or at a station of it) were measured, how many of them had no flag, and which."""
 
     cases: int
-    flagged: int
+    held: int
     fading: int
     tight: int
     not_finished: int
 
     @property
-    def held(self) -> int:
-        """How many had none."""
-        return self.cases - self.flagged
+    def flagged(self) -> int:
+        """How many had any."""
+        return self.cases - self.held
 
-    def __add__(self, other: Tally) -> Tally:
-        return Tally(
-            cases=self.cases + other.cases,
-            flagged=self.flagged + other.flagged,
-            fading=self.fading + other.fading,
-            tight=self.tight + other.tight,
-            not_finished=self.not_finished + other.not_finished,
-        )
+    def counts(self) -> dict[str, int]:
+        """The counts by name."""
+        return {name: getattr(self, name) for name in ("cases", "held", "fading", "tight", "not_finished")}
 
 
-NOBODY = Tally(cases=0, flagged=0, fading=0, tight=0, not_finished=0)
+def total(tallies: Iterable[Tally]) -> Tally:
+    """The sum of some tallies."""
+    added = dict.fromkeys(("cases", "held", "fading", "tight", "not_finished"), 0)
+    for tally in tallies:
+        for name, count in tally.counts().items():
+            added[name] += count
+    return Tally(**added)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClassTally:
+class ClassTally(Tally):
     """One class: how many were there, and the tally of those who were measured (by splits)."""
 
     class_id: str
     started: datetime
     session: str
     athletes: int
-    tally: Tally
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StationTally:
+class StationTally(Tally):
     """One station of a session, over the classes that followed it."""
 
     session: str
     part: str
     move: str
     classes: int
-    tally: Tally
 
 
 def class_tallies(store: Store, since: datetime | None, until: datetime | None) -> tuple[ClassTally, ...]:
@@ -90,7 +89,7 @@ def class_tallies(store: Store, since: datetime | None, until: datetime | None) 
     )
     with store.reading() as connection:
         return tuple(
-            ClassTally(class_id=id_, started=at_place(at, offset), session=title, athletes=athletes, tally=_tally(counts))
+            ClassTally(class_id=id_, started=at_place(at, offset), session=title, athletes=athletes, **_tally(counts))
             for id_, at, offset, title, athletes, *counts in connection.execute(query)
         )
 
@@ -114,7 +113,7 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
     )
     with store.reading() as connection:
         found = [
-            StationTally(session=session, part=part, move=move, classes=count, tally=_tally(counts))
+            StationTally(session=session, part=part, move=move, classes=count, **_tally(counts))
             for session, part, move, count, *counts in connection.execute(query)
         ]
     return tuple(sorted(found, key=lambda one: (one.session, one.part, one.move)))
@@ -184,6 +183,6 @@ def _sums(columns: Any) -> tuple[ColumnElement[int], ...]:
     return (func.count().label("cases"), *(func.sum(columns[name]).label(name) for name in _NAMES[1:]))
 
 
-def _tally(counts: Iterable[Any]) -> Tally:
+def _tally(counts: Iterable[Any]) -> dict[str, int]:
     cases, flagged, fading, tight, not_finished = (int(count or 0) for count in counts)
-    return Tally(cases=cases, flagged=flagged, fading=fading, tight=tight, not_finished=not_finished)
+    return {"cases": cases, "held": cases - flagged, "fading": fading, "tight": tight, "not_finished": not_finished}

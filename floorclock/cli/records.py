@@ -202,7 +202,7 @@ def _indexed(option: str | None, *, anew: bool) -> Indexed:
     make = indexing.rebuild if anew else indexing.bring_up_to_date
     with opened_store(option, up_to_date=False) as opened, progress_bar() as progress:
         made = make(home(), opened, progress=progress)
-        print(f"{opened.shown}: {made.added} classes added, {made.changed} changed, {made.dropped} dropped")
+    print(f"{opened.shown}: {made.added} classes added, {made.changed} changed, {made.dropped} dropped")
     return made
 
 

@@ -25,7 +25,7 @@ from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.model.work import log_ratio
 from floorclock.plan.session import PartKind
 from floorclock.plan.work import Unit
-from floorclock.store.questions import InClass, history_of, past_classes
+from floorclock.store.questions import AthleteLine, InClass, history_of, past_classes
 from floorclock.store.rows import PaceRow, ResultRow
 from floorclock.store.store import Store
 
@@ -218,14 +218,21 @@ def athlete_page(store: Store, name: str, today: date, since: date | None = None
     history = [here for here in history_of(store, whose.name, since=early) if first <= here.started.date() <= today]
     before = datetime.combine(today, time(), UTC) + 2 * MOST_OFFSET
     past = [here for here in past_classes(store, (whose.name,), before=before) if here.day <= today]
+    return page_of(whose, first, today, history, next_targets(past))
+
+
+def page_of(
+    whose: AthleteLine, since: date, until: date, history: Sequence[InClass], targets: Mapping[Key, NextTarget]
+) -> AthletePage:
+    """The page that comes of the classes somebody was in from `since` to `until`, the oldest first."""
     classes = tuple(_class_of(here) for here in history if here.attendance)
     timed = [here.flags for here in classes if here.timed]
     return AthletePage(
         name=whose.name,
         spellings=whose.spellings,
         in_all=InAll(classes=whose.classes, first=whose.first, last=whose.last),
-        since=first,
-        until=today,
+        since=since,
+        until=until,
         classes=classes,
         held=HeldClasses(
             timed=len(timed),
@@ -234,8 +241,8 @@ def athlete_page(store: Store, name: str, today: date, since: date | None = None
             tight=sum(Flag.TIGHT in flags for flags in timed),
             not_finished=sum(Flag.NOT_FINISHED in flags for flags in timed),
         ),
-        moves=move_histories(history, next_targets(past)),
-        weeks=weeks_of(classes, today),
+        moves=move_histories(history, targets),
+        weeks=weeks_of(classes, until),
         results=tuple(_result_of(here, row) for here in history for row in here.results),
     )
 
@@ -359,16 +366,15 @@ def middle_pace_s(row: PaceRow) -> float | None:
     return math.exp(row.level + (row.drift or 0.0) * (row.rounds - 1) / 2)
 
 
-def move_histories(history: Iterable[InClass], targets: Mapping[Key, NextTarget] | None = None) -> tuple[MoveHistory, ...]:
+def move_histories(history: Iterable[InClass], targets: Mapping[Key, NextTarget]) -> tuple[MoveHistory, ...]:
     """The moves of one athlete, those of most classes first. `history` has the oldest class first."""
     found: dict[Key, list[Point]] = {}
     for here in history:
         for row in here.paces:
             if row.tapped or row.not_finished:
                 found.setdefault((row.move, row.unit), []).append(_point(here, row))
-    told = targets or {}
     histories = [
-        MoveHistory(move=move, unit=unit, points=tuple(points), trend=_trend(points), next_target=told.get((move, unit)))
+        MoveHistory(move=move, unit=unit, points=tuple(points), trend=_trend(points), next_target=targets.get((move, unit)))
         for (move, unit), points in found.items()
     ]
     return tuple(sorted(histories, key=lambda move: (-move.classes, move.move, move.unit or "")))

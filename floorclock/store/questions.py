@@ -238,7 +238,7 @@ def past_classes(
     return tuple(
         PastClass(
             day=when[number].started.date(),
-            splits=sorted(taken[number], key=lambda split: (split.athlete, split.part, split.interval)),
+            splits=sorted(taken.get(number, []), key=lambda split: (split.athlete, split.part, split.interval)),
             amounts=targets.get(number, {}),
         )
         for number in numbers

@@ -17,7 +17,7 @@ import pytest
 
 from floorclock.clock.events import ClassEnded, EffortRated, Event, Joined, PartBegun, Tapped
 from floorclock.errors import NotFound, ResourceError, WrongUsage
-from floorclock.insight.history import loads_of, prior_of
+from floorclock.insight.history import ask_history, loads_of, prior_of
 from floorclock.journal.beat import beat_path, write_beat
 from floorclock.journal.disk import Disk
 from floorclock.journal.lock import ClassInUse, ClassLock
@@ -99,12 +99,18 @@ def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tup
 
 def test_everybody_elses_history_is_as_it_was(home: Path, three: tuple[Path, ...]) -> None:
     day = WALL.date()
-    before = (prior_of(home, ["Bram", "Noor"]), loads_of(home, ["Bram", "Noor"], day))
+    before = (
+        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), {}),
+        ask_history(home, lambda store: loads_of(store, ["Bram", "Noor"], day), {}),
+    )
     assert before[0]
-    assert prior_of(home, ["Ilka"])
+    assert ask_history(home, lambda store: prior_of(store, ["Ilka"]), {})
     forget(home, "Ilka")
-    assert (prior_of(home, ["Bram", "Noor"]), loads_of(home, ["Bram", "Noor"], day)) == before
-    assert not prior_of(home, ["Ilka"])
+    assert (
+        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), {}),
+        ask_history(home, lambda store: loads_of(store, ["Bram", "Noor"], day), {}),
+    ) == before
+    assert not ask_history(home, lambda store: prior_of(store, ["Ilka"]), {})
     assert set(known_names(home)) == {"Bram", "Noor"}
     assert all(read_journal(path).damage == () for path in three)
 

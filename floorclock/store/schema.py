@@ -57,8 +57,8 @@ LAYOUT: Final = "0003"
 """The version of these tables; a higher one for every change of a table, or of what its figures mean."""
 _ONE_AT_A_TIME: Final = 7_246_001
 """The number of the lock under which tables are made in PostgreSQL. Any would do, as long as it is always the same."""
-UNITS: Final = (None, Unit.REPS, Unit.METRES, Unit.CALORIES, Unit.SECONDS)
-KINDS: Final = ("open", "rotation", "intervals", "for_time", "amrap", "paced")
+UNITS: Final = (None, Unit.REPS, Unit.METRES, Unit.CALORIES, Unit.SECONDS, Unit.WHOLE)
+KINDS: Final = ("open", "rotation", "intervals", "for_time", "amrap", "paced", "rest")
 STATUSES: Final = (Status.DONE, Status.UNTAPPED, Status.NOT_FINISHED)
 
 

@@ -53,15 +53,17 @@ def test_a_ladder_goes_on_as_a_ladder() -> None:
 
 def test_a_target_that_was_changed_on_the_way_is_no_ladder() -> None:
     found = next_targets([rounds([48, 49, 36, 36, 37], [14, 14, 10, 10, 10])])[SWING]
-    assert (found.target, found.step) == (10, 0)
+    assert found.target == 10
+    assert not found.step
 
 
 def test_the_last_class_with_the_move_sets_the_target() -> None:
     newest = rounds([20] * 4, [9] * 4, move="row")
     past = [newest, rounds([30] * 4, [10] * 4, days=7), rounds([30] * 4, [14] * 4, days=14)]
     found = next_targets(past)
-    assert (found[SWING].target, found[SWING].way) == (10, "keep")
-    assert (found["row", Unit.REPS].unit, found["row", Unit.REPS].step) == (Unit.REPS, 0)
+    assert found[SWING].target == 10
+    assert found[SWING].way == "keep"
+    assert found["row", Unit.REPS].unit is Unit.REPS
 
 
 def test_rounds_that_nobody_tapped_are_rounds_to_hold_too() -> None:

@@ -55,7 +55,7 @@ def a_page(name: str = "Ilka", *, effort: float | None = 6.0, moves: tuple[str, 
         for week, day in enumerate(days)
     ]
     none = Fraction(0)
-    targets = {
+    targets: dict[tuple[str, Unit | None], NextTarget] = {
         ("swing", Unit.REPS): NextTarget(target=Fraction(16), unit=Unit.REPS, step=none, way=Way.MORE, because="a reason"),
         ("row", Unit.REPS): NextTarget(target=None, unit=Unit.REPS, step=none, way=Way.OPTION, because="nothing would hold"),
     }

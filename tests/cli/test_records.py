@@ -197,12 +197,14 @@ def test_a_damaged_index_is_told_of_and_made_anew_on_request(shell: Shell, ids: 
 
 
 def test_targets_rest_on_the_index_and_say_when_there_is_none(shell: Shell, ids: list[str], home: Path, tmp_path: Path) -> None:
-    found = json.loads(shell("targets", str(tmp_path / "plan.yaml"), "--roster", str(tmp_path / "who.yaml"), "--json").out)
+    tight = tmp_path / "tight.yaml"
+    tight.write_text(PLAN.replace("rest_margin: 0:15", "rest_margin: 0:25"), encoding="utf-8")
+    found = json.loads(shell("targets", str(tight), "--roster", str(tmp_path / "who.yaml"), "--json").out)
     assert {target["name"] for target in found["targets"]} >= {"Bram"}
     assert found["targets"][0].keys() >= {"name", "part", "station", "planned", "target", "unit", "option", "because"}
     for path in home.glob("store.sqlite3*"):
         path.write_bytes(b"no database at all" * 500)
-    assert shell("targets", str(tmp_path / "plan.yaml"), "--roster", str(tmp_path / "who.yaml")).status == 3
+    assert shell("targets", str(tight), "--roster", str(tmp_path / "who.yaml")).status == 3
 
 
 def test_another_store_and_site_can_be_named(

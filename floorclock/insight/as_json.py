@@ -14,6 +14,7 @@ from fractions import Fraction
 from typing import Annotated, Any, TypeVar
 
 from floorclock.journal.instants import instant_text
+from floorclock.plan.durations import seconds
 
 T = TypeVar("T")
 
@@ -30,11 +31,7 @@ class _Written:
         return core_schema.any_schema(serialization=core_schema.plain_serializer_function_ser_schema(self._write))
 
 
-def _seconds(value_ms: float | None) -> float | None:
-    return None if value_ms is None else round(value_ms / 1000, 3)
-
-
-def amount_number(value: Fraction | None) -> float | None:
+def _amount_number(value: Fraction | None) -> float | None:
     """An amount as a number, whole where it is."""
     if value is None:
         return None
@@ -45,9 +42,9 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else round(value, 4)
 
 
-Seconds = Annotated[T, _Written(_seconds)]
+Seconds = Annotated[T, _Written(seconds)]
 """Milliseconds, written as seconds."""
-Amount = Annotated[T, _Written(amount_number)]
+Amount = Annotated[T, _Written(_amount_number)]
 Figure = Annotated[T, _Written(_rounded)]
 """A measured number: rounded, None where it is not finite."""
 Instant = Annotated[datetime, _Written(instant_text)]

@@ -59,7 +59,7 @@ def test_a_target_that_was_changed_on_the_way_is_no_ladder() -> None:
 
 def test_the_last_class_with_the_move_sets_the_target() -> None:
     newest = rounds([20] * 4, [9] * 4, move="row")
-    past = [newest, rounds([39] * 4, [10] * 4, days=7), rounds([54] * 4, [14] * 4, days=14)]
+    past = [newest, rounds([33] * 4, [10] * 4, days=7), rounds([54] * 4, [14] * 4, days=14)]
     found = next_targets(past)
     assert found[SWING].target == 10
     assert found[SWING].way == "keep"

@@ -13,9 +13,8 @@ from floorclock.clock.splits import Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.figures import median_of_known
-from floorclock.journal.replay import Plans
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.journal.replay import replay
+from floorclock.journal.replay import Plans, replay
 from floorclock.pace.flags import Flag, flags
 from floorclock.pace.load import session_loads
 from floorclock.pace.stats import theil_sen

@@ -12,6 +12,7 @@ import multiprocessing
 import os
 import platform
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -264,7 +265,7 @@ def _answers(journals: Sequence[Journal], processes: int | None) -> Iterator[tup
     if count > 0:
         # Never forked: a child would wait for what another thread of this one holds.
         context = multiprocessing.get_context("spawn")
-        pool = ProcessPoolExecutor(count, context, initializer=_leave_interrupts_to_the_first)
+        pool = ProcessPoolExecutor(count, context, initializer=_start_worker)
         try:
             for answer in _from_pool(pool, journals, count * WAITING_EACH):
                 yield left.popleft(), answer
@@ -287,8 +288,17 @@ def _from_pool(pool: ProcessPoolExecutor, journals: Sequence[Journal], most_wait
         yield waiting.popleft().result()
 
 
-def _leave_interrupts_to_the_first() -> None:
+def _start_worker() -> None:
+    """In another process: Ctrl-C is for the first one, and none stays behind when that one is killed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_first, daemon=True).start()
+
+
+def _end_with_the_first() -> None:
+    first = multiprocessing.parent_process()
+    if first is not None:
+        first.join()
+        os._exit(1)
 
 
 _plans = Plans(MOST_PLANS)

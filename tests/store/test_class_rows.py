@@ -14,8 +14,8 @@ from scipy.stats import theilslopes
 from floorclock.clock.events import ClassEnded, OptionChosen, PartBegun, TargetChanged
 from floorclock.clock.splits import Split, Status
 from floorclock.clock.tally import results, splits
-from floorclock.journal.replay import Plans
 from floorclock.journal.reading import header_line, read_bytes
+from floorclock.journal.replay import Plans
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Target, Unit

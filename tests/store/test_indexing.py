@@ -6,6 +6,8 @@ import os
 import random
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
@@ -283,3 +285,22 @@ def test_only_the_newest_are_read_where_so_many_are_asked_for(home: Path, store:
     assert bring_up_to_date(home, store, most=2) == Indexed(added=2)
     assert store.marks().keys() == set(ids(5)[3:])
     assert bring_up_to_date(home, store) == Indexed(added=3)
+
+
+def test_a_rebuild_that_is_killed_leaves_no_process_behind_and_is_taken_up_again(home: Path, store: Store, url: str) -> None:
+    for seed, one in enumerate(ids(25)):
+        put_journal(home, one, seed)
+    first = subprocess.Popen(
+        [sys.executable, "-m", "tests.store.killed_rebuild", str(home), url],
+        stdout=subprocess.PIPE,
+        text=True,
+        stderr=subprocess.DEVNULL,
+    )
+    assert first.stdout is not None
+    workers = first.stdout.readline().split()
+    first.kill()
+    # The end of the output comes when the last process that can write to it has gone.
+    assert first.communicate(timeout=60)[0] == ""
+    assert len(workers) == 2
+    bring_up_to_date(home, store)
+    assert len(store.marks()) == 25

@@ -126,14 +126,18 @@ def targets(
     json_: AsJson = False,
 ) -> None:
     """Before a class: the target for each athlete that earlier classes speak for."""
-    from floorclock.insight.targets import planned_targets, targets_json
+    from floorclock.cli.records import opened_store
+    from floorclock.insight import as_json
+    from floorclock.insight.targets import planned_targets
     from floorclock.live.plan_files import read_plan
 
-    planned = planned_targets(read_plan(session, roster), home())
+    plan = read_plan(session, roster)
+    with opened_store(None) as opened:
+        planned = planned_targets(plan, opened)
     if json_:
-        print_json(targets_json(planned))
+        print_json(as_json(planned))
         return
-    if not planned:
+    if not planned.targets:
         raise NotFound("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
     from floorclock.report.targets_text import print_targets
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
@@ -21,12 +22,14 @@ from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.people import Double, Merged
-    from floorclock.store.engine import Store
+    from floorclock.store.indexing import Indexed, Progress
+    from floorclock.store.store import Store
 
 StoreUrl = Annotated[
     str | None,
     typer.Option("--store", metavar="URL", help="Another store than the file in the data folder; or set FLOORCLOCK_STORE."),
 ]
+BAR_FROM_S = 1.0
 Yes = Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")]
 ClassId = Annotated[str, typer.Argument(metavar="CLASS", help="Its id, or the start of it.")]
 
@@ -37,12 +40,12 @@ def athlete(
     store: StoreUrl = None,
 ) -> None:
     """One athlete over time: attendance, the pace of each move, held and faded, load by week, the next targets."""
-    from floorclock.insight import athlete_json, athlete_page
+    from floorclock.insight import as_json, athlete_page
 
-    with _opened(store) as opened:
+    with opened_store(store) as opened:
         page = athlete_page(opened, name, _today())
     if json_:
-        print_json(athlete_json(page))
+        print_json(as_json(page))
         return
     from floorclock.report.athlete_text import print_athlete
 
@@ -51,16 +54,16 @@ def athlete(
 
 def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
     """The same session on two days: who got faster, who slower, and what is beyond noise."""
+    from floorclock.insight import as_json
     from floorclock.insight import compare as compared
-    from floorclock.insight import compare_json
     from floorclock.journal.shelf import Shelf
 
     shelf = Shelf(home())
     ids = [shelf.find(one).stem for one in (first, second)]
-    with _opened(store) as opened:
+    with opened_store(store) as opened:
         comparison = compared(opened, *ids)
     if json_:
-        print_json(compare_json(comparison))
+        print_json(as_json(comparison))
         return
     from floorclock.report.compare_text import print_comparison
 
@@ -76,18 +79,18 @@ def trends(
     store: StoreUrl = None,
 ) -> None:
     """Weeks at a glance: which sessions and stations make people fade, and who comes."""
-    from floorclock.insight import WEEKS_SHOWN, trends_json
+    from floorclock.insight import WEEKS_SHOWN, as_json
     from floorclock.insight import trends as over_time
 
     last = _day("--until", until)
     first = _day("--since", since) or (last or _today()) - timedelta(weeks=WEEKS_SHOWN)
     if last is not None and first > last:
         raise WrongUsage("--since lies after --until")
-    with _opened(store) as opened:
+    with opened_store(store) as opened:
         # A day that is named belongs to what is asked for.
         found = over_time(opened, first, None if last is None else last + timedelta(days=1))
     if json_:
-        print_json(trends_json(found))
+        print_json(as_json(found))
         return
     from floorclock.report.trends_text import print_trends
 
@@ -135,7 +138,7 @@ def forget(
         return
     if not yes and not _asked(f"Take {kept.name} out of all of it, for good?"):
         raise NotFound("nothing was changed")
-    with _opened(store, up_to_date=False) as opened:
+    with opened_store(store, up_to_date=False) as opened:
         print(forgotten(home(), name, index=_Index(opened)).words)
 
 
@@ -163,12 +166,15 @@ def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `bac
 def index(
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Make it anew from the journals.")] = False, store: StoreUrl = None
 ) -> None:
-    """Bring the index of all classes up to date with the journals, or make it anew."""
-    from floorclock.store import indexing
+    """Bring the index of all classes up to date with the journals, or make it anew; stopped, it goes on the next time."""
+    from floorclock.store.connection import DamagedStore, read_url, store_url, throw_away
 
-    with _opened(store, up_to_date=False) as opened:
-        made = indexing.rebuild(home(), opened) if rebuild else indexing.bring_up_to_date(home(), opened)
-        print(f"{opened.shown}: {made.added} classes added, {made.changed} changed, {made.dropped} dropped")
+    try:
+        made = _indexed(store, anew=rebuild)
+    except DamagedStore:
+        if not rebuild or not throw_away(read_url(store_url(os.environ, home(), store)), home()):
+            raise
+        made = _indexed(store, anew=False)
     if made.damaged:
         print(f"{made.damaged} journals cannot be read; `floorclock classes` lists what is left of them", file=sys.stderr)
     if made.running:
@@ -186,8 +192,18 @@ def go_on_forgetting() -> None:
 
 @contextmanager
 def _opened_index() -> Iterator[_Index]:
-    with _opened(None, up_to_date=False) as store:
+    with opened_store(None, up_to_date=False) as store:
         yield _Index(store)
+
+
+def _indexed(option: str | None, *, anew: bool) -> Indexed:
+    from floorclock.store import indexing
+
+    make = indexing.rebuild if anew else indexing.bring_up_to_date
+    with opened_store(option, up_to_date=False) as opened, progress_bar() as progress:
+        made = make(home(), opened, progress=progress)
+    print(f"{opened.shown}: {made.added} classes added, {made.changed} changed, {made.dropped} dropped")
+    return made
 
 
 class _Index:
@@ -210,16 +226,41 @@ class _Index:
 
 
 @contextmanager
-def _opened(option: str | None, *, up_to_date: bool = True) -> Iterator[Store]:
-    from floorclock.store.engine import open_store
-    from floorclock.store.urls import site_name, store_url
+def opened_store(option: str | None, *, up_to_date: bool = True) -> Iterator[Store]:
+    """The store that is meant, brought up to date with the journals."""
+    from floorclock.store.connection import site_name, store_url
+    from floorclock.store.store import open_store
 
     with open_store(store_url(os.environ, home(), option), site_name(os.environ)) as store:
         if up_to_date:
             from floorclock.store.indexing import bring_up_to_date
 
-            bring_up_to_date(home(), store)
+            with progress_bar() as progress:
+                bring_up_to_date(home(), store, progress=progress)
         yield store
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress]:
+    """A bar on standard error for what takes more than a second, on a terminal only."""
+    from rich.console import Console
+    from rich.progress import MofNCompleteColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bar
+
+    screen, began_s = Console(stderr=True), time.monotonic()
+    columns = (*Bar.get_default_columns()[:-1], MofNCompleteColumn(), TimeRemainingColumn())
+    bar = Bar(*columns, console=screen, transient=True, disable=not screen.is_terminal)
+    task = bar.add_task("classes into the index", total=None)
+
+    def told(read: int, total: int) -> None:
+        if time.monotonic() - began_s > BAR_FROM_S:
+            bar.start()
+        bar.update(task, completed=read, total=total)
+
+    try:
+        yield told
+    finally:
+        bar.stop()
 
 
 def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:

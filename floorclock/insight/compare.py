@@ -1,7 +1,7 @@
 """Two classes beside each other: whose pace changed, by how much, and whether that is more than noise.
 
-Invariant: only rounds that were tapped in both classes are compared, each with the same round of the same move; a difference
-whose interval holds 0 is called neither way.
+Invariant: only rounds that were tapped in both classes are compared, each with the same round of the same move by the
+same person; a difference whose interval holds 0 is called neither way.
 
 The test, for one athlete: the differences of the logarithms of seconds per unit of work, round for round (another amount as
 `pace.kinds` has it, with its set-up); their mean, with the scatter pooled from within the moves, and Student's t interval (90 %).
@@ -14,62 +14,83 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any, ClassVar, Final
 
+from floorclock.clock.splits import Split, Status
 from floorclock.errors import NotFound, WrongUsage
-from floorclock.insight.intervals import BY_CHANCE, Interval, mean_interval, strata_interval
-from floorclock.insight.matching import Move, Taken, match_rounds
-from floorclock.insight.moves import Way, percent, way_of
-from floorclock.insight.whose import names_that_count
+from floorclock.insight.as_json import ANSWER, Amount, Figure, Instant
+from floorclock.insight.athlete import Reached, Way, percent, reached, way_of
+from floorclock.insight.statistics import BY_CHANCE, SHARE, Interval, mean_interval, strata_interval
+from floorclock.pace.model.work import log_ratio
 from floorclock.plan.work import Unit
-from floorclock.store import ask
-from floorclock.store.answers import ClassFacts, ClassLine
-from floorclock.store.codes import NOT_FINISHED
-from floorclock.store.engine import Store
-from floorclock.store.rows import ResultRow
+from floorclock.store.questions import class_ids, class_rows, names_that_count
+from floorclock.store.rows import ClassRows, ResultRow
+from floorclock.store.store import Store
 
-LEAST_ROUNDS = 3
+LEAST_ROUNDS: Final = 3
 """Fewer rounds in common, over all moves, tell nothing of an athlete."""
-LEAST_ATHLETES = 3
-TAP_NOISE_S = 0.5
+LEAST_ATHLETES: Final = 3
+TAP_NOISE_S: Final = 0.5
 """A split is known no better than this, as a standard deviation: a busy hand taps it (common practice, no source)."""
-MOST_LISTED = 6
+MOST_LISTED: Final = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComparedClass:
+    """One of the two classes; `athletes` counts who was there."""
+
+    id: str
+    started: Instant
+    session: str
+    athletes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A change of the time for one unit of work in per cent (below 0 is faster), with the span it is known to."""
+
+    percent: Figure[float]
+    low: Figure[float]
+    high: Figure[float]
+    n: int
+
+    @property
+    def is_told(self) -> bool:
+        """True when 0 lies outside, so that the change is more than noise."""
+        return self.low > 0 or self.high < 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeAtMove(Change):
+    """The change at one move over the athletes."""
+
+    move: str
+    unit: Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoveChange:
     """One athlete at one move in both classes, over the rounds tapped in both.
 
-    `before_s` and `after_s` are seconds per unit of work (geometric means of the rounds), the earlier as the later target would
-    have taken; `change` is the difference of their logarithms, None from too few rounds. `amount_before` and `amount_after` are
-    the targets of the last of these rounds.
+    Seconds for one unit of work are geometric means of the rounds, the earlier as the later target would have taken; `change` is
+    None from too few rounds. `amount_before` and `amount_after` are the targets of the last of these rounds. `percent` is the
+    change of the pace, `at_target_s` that of the split at the later target, in seconds; below 0 is faster.
     """
 
     move: str
     unit: Unit
     rounds: int
-    amount_before: Fraction
-    amount_after: Fraction
-    before_s: float
-    after_s: float
-    change: Interval | None
-
-    @property
-    def percent(self) -> float:
-        """The change of the pace; below 0 is faster."""
-        return 100 * (self.after_s / self.before_s - 1)
-
-    @property
-    def at_target_s(self) -> float:
-        """The change of the split at the later target, in seconds."""
-        return (self.after_s - self.before_s) * float(self.amount_after)
-
-    @property
-    def way(self) -> Way:
-        """What became of the pace, by this move alone."""
-        return _way(self.change)
+    amount_before: Amount[Fraction]
+    amount_after: Amount[Fraction]
+    before_s_per_unit: Figure[float]
+    after_s_per_unit: Figure[float]
+    percent: Figure[float]
+    at_target_s: Figure[float]
+    says: Way
+    change: Change | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,36 +101,24 @@ class AthleteChange:
     """
 
     name: str
+    says: Way
+    change: Change | None
+    not_finished: tuple[int, int]
     moves: tuple[MoveChange, ...]
-    change: Interval | None
-    not_finished: tuple[int, int] = (0, 0)
-
-    @property
-    def way(self) -> Way:
-        """What became of their pace."""
-        return _way(self.change)
-
-    @property
-    def percent(self) -> Interval | None:
-        """The change in per cent, with its span; below 0 is faster."""
-        return None if self.change is None else self.change.mapped(percent)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResultChange:
-    """What one athlete reached in a part in both classes. `time_s` is the change where they finished both times."""
+    """What one athlete reached in a part in both classes.
+
+    `time_s` is how many seconds more (below 0: fewer) they took; None where a finish is missing or they did another choice.
+    """
 
     name: str
-    title: str
-    before: ResultRow
-    after: ResultRow
-
-    @property
-    def time_s(self) -> float | None:
-        """Seconds more (below 0: fewer) than before; None where a finish is missing or they did another choice."""
-        if self.before.time_ms is None or self.after.time_ms is None or not self.same_work:
-            return None
-        return (self.after.time_ms - self.before.time_ms) / 1000
+    part: str
+    time_s: Figure[float | None]
+    before: Reached
+    after: Reached
 
     @property
     def same_work(self) -> bool:
@@ -119,40 +128,126 @@ class ResultChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """Two classes, the older one first; everything by name.
+    """Two classes, the older one first; everything by name. A span holds a `share` of cases.
 
-    `whole` is the change of the class as a whole and `by_move` that of each move over the athletes, both as differences of
-    logarithms by the paired t test; None, or left out, where fewer than three athletes can be compared.
+    `whole` is the change of the class as a whole and `moves` has that of each move over the athletes, by the paired t test; None,
+    or left out, where fewer than three athletes can be compared. Of two sessions of different names only the moves in common are
+    compared. `tested` athletes can be compared, `told` of them got faster or slower; if nothing had changed for anybody,
+    `expected_by_chance` would be called so.
     """
 
-    before: ClassLine
-    after: ClassLine
+    before: ComparedClass
+    after: ComparedClass
+    same_session: bool
+    share: float = SHARE
+    whole: Change | None
+    moves: tuple[ChangeAtMove, ...]
+    tested: int
+    told: int
+    expected_by_chance: Figure[float]
     athletes: tuple[AthleteChange, ...]
-    whole: Interval | None
-    by_move: Mapping[Move, Interval]
     results: tuple[ResultChange, ...]
     only_before: tuple[str, ...]
     only_after: tuple[str, ...]
-
-    @property
-    def same_session(self) -> bool:
-        """False for two sessions of different names: then only their moves in common are compared."""
-        return self.before.session == self.after.session
-
-    @property
-    def tested(self) -> int:
-        """How many athletes can be compared."""
-        return sum(one.way is not Way.TOO_LITTLE for one in self.athletes)
-
-    @property
-    def by_chance(self) -> float:
-        """How many of these would be called faster or slower if nothing had changed for anybody."""
-        return BY_CHANCE * self.tested
+    __pydantic_config__: ClassVar[dict[str, Any]] = ANSWER
 
     def with_way(self, way: Way) -> tuple[AthleteChange, ...]:
         """Whose pace changed so; the largest change first."""
-        found = [one for one in self.athletes if one.way is way]
-        return tuple(sorted(found, key=lambda one: (-abs(one.change.middle if one.change else 0.0), one.name)))
+        found = [athlete for athlete in self.athletes if athlete.says is way]
+        return tuple(sorted(found, key=lambda athlete: (-abs(math.log1p(_percent(athlete.change) / 100)), athlete.name)))
+
+
+Move = tuple[str, Unit]
+_Round = tuple[int, int, int, int]
+"""(part, station, round, which time in it). In two sessions the part is 0, and stations are counted among those with the move."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """A round that was tapped in both classes."""
+
+    split_before_s: float
+    split_after_s: float
+    amount_before: Fraction
+    amount_after: Fraction
+
+    @property
+    def before_s(self) -> float:
+        """Seconds for one unit of work then, as the later amount would have taken: a part of a split is setting up."""
+        before, after = float(self.amount_before), float(self.amount_after)
+        longer = math.exp(log_ratio(after, before, min(before, after))) if before != after else 1.0
+        return self.split_before_s * longer / after
+
+    @property
+    def after_s(self) -> float:
+        """Seconds for one unit of work later."""
+        return self.split_after_s / float(self.amount_after)
+
+    @property
+    def change(self) -> float:
+        """The difference of their logarithms; below 0 is faster."""
+        return math.log(self.after_s) - math.log(self.before_s)
+
+
+def match_rounds(
+    before: Sequence[Split], after: Sequence[Split], called: Mapping[str, str], *, same_session: bool
+) -> dict[str, dict[Move, list[Taken]]]:
+    """The rounds in common, by the name that counts and by move, in order.
+
+    In one session repeated, stations belong together by their place; in two sessions the first station with a move belongs
+    to the first one with it, and so on.
+    """
+    earlier, later = (_by_round(rows, called, by_place=same_session) for rows in (before, after))
+    found: dict[str, dict[Move, list[Taken]]] = {}
+    for name, moves in earlier.items():
+        for move, rounds in moves.items():
+            others = later.get(name, {}).get(move, {})
+            common = [_taken(rounds[place], others[place]) for place in sorted(rounds.keys() & others.keys())]
+            if common:
+                found.setdefault(name, {})[move] = common
+    return found
+
+
+def _by_round(rows: Sequence[Split], called: Mapping[str, str], *, by_place: bool) -> dict[str, dict[Move, dict[_Round, Split]]]:
+    counted = [row for row in rows if row.split_ms and row.amount and row.unit is not None]
+    stations: dict[Move, set[tuple[int, int]]] = {}
+    for row in counted:
+        stations.setdefault(_move(row), set()).add((row.part, row.station))
+    order = {move: {place: number for number, place in enumerate(sorted(places))} for move, places in stations.items()}
+    found: dict[str, dict[Move, dict[_Round, Split]]] = {}
+    times = _times(rows)
+    for row in counted:
+        place = (row.part, row.station)
+        station = place if by_place else (0, order[_move(row)][place])
+        mine = found.setdefault(called[row.athlete], {}).setdefault(_move(row), {})
+        # Somebody on the board under two spellings has the first one's split.
+        mine.setdefault((*station, row.round, times[row.athlete, row.part, row.interval]), row)
+    return found
+
+
+def _times(rows: Iterable[Split]) -> dict[tuple[str, int, int], int]:
+    """Which time in its round a station came, for each interval of everybody: several sets in a row may be one round."""
+    seen: dict[tuple[str, int, int, int], int] = {}
+    found: dict[tuple[str, int, int], int] = {}
+    for row in rows:
+        here = (row.athlete, row.part, row.station, row.round)
+        seen[here] = seen.get(here, 0) + 1
+        found[row.athlete, row.part, row.interval] = seen[here]
+    return found
+
+
+def _move(row: Split) -> Move:
+    assert row.unit is not None
+    return row.move, row.unit
+
+
+def _taken(before: Split, after: Split) -> Taken:
+    return Taken(
+        split_before_s=(before.split_ms or 0) / 1000,
+        split_after_s=(after.split_ms or 0) / 1000,
+        amount_before=before.amount or Fraction(0),
+        amount_after=after.amount or Fraction(0),
+    )
 
 
 def compare(store: Store, one: str, other: str) -> Comparison:
@@ -166,19 +261,33 @@ def compare(store: Store, one: str, other: str) -> Comparison:
     ids = class_named(store, one), class_named(store, other)
     if ids[0] == ids[1]:
         raise WrongUsage(f"{one} and {other} are the same class ({ids[0]}): name two classes")
-    facts = sorted((_facts(store, id_) for id_ in ids), key=lambda found: (found.line.started, found.line.id))
-    splits = [ask.splits_of(store, found.line.id) for found in facts]
-    written = {row.name for rows in splits for row in rows} | {name for found in facts for name in _names(found)}
-    called = names_that_count(store, written)
-    same = facts[0].line.session == facts[1].line.session
-    matched = match_rounds(splits[0], splits[1], called, same_session=same)
-    unfinished = [Counter(called[row.name] for row in rows if row.status == NOT_FINISHED) for rows in splits]
-    both = {called[row.name] for row in facts[0].attendance} & {called[row.name] for row in facts[1].attendance}
+    before, after = sorted((_class(store, id_) for id_ in ids), key=lambda rows: (rows.started, rows.id))
+    called = names_that_count(store, {name for rows in (before, after) for name in _names(rows)})
+    same = before.session == after.session
+    matched = match_rounds(before.splits, after.splits, called, same_session=same)
+    missed = [
+        Counter(called[split.athlete] for split in rows.splits if split.status is Status.NOT_FINISHED) for rows in (before, after)
+    ]
+    there = [{called[row.name] for row in rows.attendance} for rows in (before, after)]
     athletes = tuple(
-        _athlete(name, matched.get(name, {}), (unfinished[0][name], unfinished[1][name]))
-        for name in sorted(both | matched.keys())
+        _athlete(name, matched.get(name, {}), (missed[0][name], missed[1][name]))
+        for name in sorted(there[0] & there[1] | matched.keys())
     )
-    return _compared(facts[0], facts[1], athletes, called)
+    told = [athlete.change for athlete in athletes if athlete.change is not None]
+    return Comparison(
+        before=_compared_class(before),
+        after=_compared_class(after),
+        same_session=same,
+        whole=_over_athletes([math.log1p(change.percent / 100) for change in told]),
+        moves=tuple(_moves(athletes)),
+        tested=len(told),
+        told=sum(change.is_told for change in told),
+        expected_by_chance=BY_CHANCE * len(told),
+        athletes=athletes,
+        results=tuple(_results(before.results, after.results, called)),
+        only_before=tuple(sorted(there[0] - there[1])),
+        only_after=tuple(sorted(there[1] - there[0])),
+    )
 
 
 def class_named(store: Store, start: str) -> str:
@@ -187,7 +296,7 @@ def class_named(store: Store, start: str) -> str:
     Raises:
         NotFound: there is no such class, or several begin so.
     """
-    found = ask.class_ids(store, start)
+    found = class_ids(store, start)
     if start in found:
         return start
     if len(found) == 1:
@@ -198,69 +307,82 @@ def class_named(store: Store, start: str) -> str:
     raise NotFound(f"{len(found)} classes begin with {start}: {', '.join(found[:MOST_LISTED])}{more}")
 
 
-def _facts(store: Store, class_id: str) -> ClassFacts:
-    found = ask.class_facts(store, class_id)
+def _class(store: Store, class_id: str) -> ClassRows:
+    found = class_rows(store, class_id)
     if found is None:
         raise NotFound(f"class {class_id} is in the records no more")
     return found
 
 
-def _names(found: ClassFacts) -> list[str]:
-    return [row.name for row in found.attendance] + [row.name for row in found.results]
+def _compared_class(rows: ClassRows) -> ComparedClass:
+    return ComparedClass(id=rows.id, started=rows.started, session=rows.session, athletes=len(rows.attendance))
 
 
-def _compared(
-    before: ClassFacts, after: ClassFacts, athletes: tuple[AthleteChange, ...], called: Mapping[str, str]
-) -> Comparison:
-    there = [{called[row.name] for row in found.attendance} for found in (before, after)]
-    told = [one.change.middle for one in athletes if one.change is not None]
+def _names(rows: ClassRows) -> set[str]:
+    there = {row.name for row in rows.attendance} | {row.name for row in rows.results}
+    return there | {split.athlete for split in rows.splits}
+
+
+def _change(interval: Interval | None) -> Change | None:
+    """An interval of a difference of logarithms, in per cent."""
+    if interval is None:
+        return None
+    return Change(percent=percent(interval.middle), low=percent(interval.low), high=percent(interval.high), n=interval.n)
+
+
+def _percent(change: Change | None) -> float:
+    return 0.0 if change is None else change.percent
+
+
+def _over_athletes(changes: Sequence[float]) -> Change | None:
+    return _change(mean_interval(changes)) if len(changes) >= LEAST_ATHLETES else None
+
+
+def _moves(athletes: Iterable[AthleteChange]) -> Iterable[ChangeAtMove]:
     by_move: dict[Move, list[float]] = {}
-    for one in athletes:
-        for here in one.moves:
-            by_move.setdefault((here.move, here.unit), []).append(math.log(here.after_s / here.before_s))
-    return Comparison(
-        before=before.line,
-        after=after.line,
-        athletes=athletes,
-        whole=mean_interval(told) if len(told) >= LEAST_ATHLETES else None,
-        by_move={
-            move: interval
-            for move, changes in by_move.items()
-            if len(changes) >= LEAST_ATHLETES and (interval := mean_interval(changes)) is not None
-        },
-        results=tuple(_results(before.results, after.results, called)),
-        only_before=tuple(sorted(there[0] - there[1])),
-        only_after=tuple(sorted(there[1] - there[0])),
-    )
+    for athlete in athletes:
+        for here in athlete.moves:
+            by_move.setdefault((here.move, here.unit), []).append(math.log1p(here.percent / 100))
+    for (move, unit), changes in by_move.items():
+        change = _over_athletes(changes)
+        if change is not None:
+            yield ChangeAtMove(move=move, unit=unit, percent=change.percent, low=change.low, high=change.high, n=change.n)
 
 
 def _athlete(name: str, moves: Mapping[Move, Sequence[Taken]], not_finished: tuple[int, int]) -> AthleteChange:
     rounds = [one for taken in moves.values() for one in taken]
-    change = None
+    interval = None
     if len(rounds) >= LEAST_ROUNDS:
-        change = strata_interval(
+        interval = strata_interval(
             [[one.change for one in taken] for taken in moves.values()], least_variance=_tap_variance(rounds)
         )
     return AthleteChange(
         name=name,
-        moves=tuple(_move(move, unit, taken) for (move, unit), taken in moves.items()),
-        change=change,
+        says=_way(interval),
+        change=_change(interval),
         not_finished=not_finished,
+        moves=tuple(_move_change(move, unit, taken) for (move, unit), taken in moves.items()),
     )
 
 
-def _move(move: str, unit: Unit, taken: Sequence[Taken]) -> MoveChange:
+def _move_change(move: str, unit: Unit, taken: Sequence[Taken]) -> MoveChange:
     changes = [one.change for one in taken]
+    middle = math.fsum(changes) / len(changes)
     before = math.fsum(math.log(one.before_s) for one in taken) / len(taken)
+    before_s, after_s = math.exp(before), math.exp(before + middle)
+    interval = strata_interval([changes], least_variance=_tap_variance(taken)) if len(taken) >= LEAST_ROUNDS else None
     return MoveChange(
         move=move,
         unit=unit,
         rounds=len(taken),
         amount_before=taken[-1].amount_before,
         amount_after=taken[-1].amount_after,
-        before_s=math.exp(before),
-        after_s=math.exp(before + math.fsum(changes) / len(changes)),
-        change=strata_interval([changes], least_variance=_tap_variance(taken)) if len(taken) >= LEAST_ROUNDS else None,
+        before_s_per_unit=before_s,
+        after_s_per_unit=after_s,
+        percent=percent(middle),
+        at_target_s=(after_s - before_s) * float(taken[-1].amount_after),
+        says=_way(interval),
+        change=_change(interval),
     )
 
 
@@ -281,5 +403,9 @@ def _results(before: Sequence[ResultRow], after: Sequence[ResultRow], called: Ma
     for row in sorted(after, key=lambda one: (one.part, called[one.name])):
         was = earlier.get((called[row.name], row.title, row.kind))
         if was is not None:
-            found.append(ResultChange(name=called[row.name], title=row.title, before=was, after=row))
+            same = was.time_ms is not None and row.time_ms is not None and was.choice == row.choice
+            time_s = ((row.time_ms or 0) - (was.time_ms or 0)) / 1000 if same else None
+            found.append(
+                ResultChange(name=called[row.name], part=row.title, time_s=time_s, before=reached(was), after=reached(row))
+            )
     return found

@@ -9,20 +9,19 @@ The records do not say which moves are guarded, which options a station has or h
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from floorclock.clock.splits import Coming, Split, Status
+from floorclock.clock.splits import Coming, Split
+from floorclock.insight.as_json import Amount
 from floorclock.pace.advice import Advice, Way, by_station, targets_from_history
 from floorclock.pace.largest import LIKELY_ENOUGH, Rounds
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station, Target, Unit
-from floorclock.store.answers import PaceOf, SplitOf
-from floorclock.store.rows import SplitRow
 
 CONFIDENCE = 90
 """In percent, as where a session says nothing."""
@@ -33,26 +32,26 @@ Key = tuple[str, Unit | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextTarget:
-    """What to give next time, and why. `target` is that of round 1; None for an option that has none.
-
-    `last` is the target they had, `way` whether this is less, more or the same.
+    """What to give next time, and why: `target` of `unit` in round 1, None for an option that has none, and `step` more in each
+    round after it. `way` is whether this is less, more or the same as they had last.
     """
 
-    target: Target | None
-    last: Target
+    target: Amount[Fraction | None]
+    unit: Unit
+    step: Amount[Fraction]
     way: Way
     because: str
 
 
-def next_targets(past: Sequence[SplitOf], paces: Iterable[PaceOf] = ()) -> dict[Key, NextTarget]:
-    """The next target for each move that one athlete was tapped at in some last classes.
+def next_targets(past: Sequence[PastClass]) -> dict[Key, NextTarget]:
+    """The next target for each move that one athlete was tapped at in some last classes, the newest class first.
 
     Args:
-        past: their tapped splits, as `store.ask.past_splits` gives them, all under one name.
-        paces: of the same classes, to know how many rounds there were; without them, those that were tapped.
+        past: their splits, as `store.questions.past_classes` gives them, all under one name.
     """
-    prior = prior_from(_classes(past))
-    slots = [slot for own in _last_work(past, _rounds(paces)).values() for slot in own]
+    # What was done, whatever was changed afterwards: the target to go on from is that of the last split.
+    prior = prior_from([PastClass(day=here.day, splits=here.splits) for here in past])
+    slots = [slot for own in _last_work(past).values() for slot in own]
     if not slots:
         return {}
     stations = by_station(slots)
@@ -82,76 +81,44 @@ def _forecasts(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
     return {number: Rounds(tuple(here), CONFIDENCE / 100) for number, here in ahead.items()}
 
 
-def _told(advice: Advice | None, first: Coming, chance: float, classes: int) -> NextTarget:
-    last = Target(first.amount, first.unit, first.step)
+def _told(advice: Advice | None, last: Coming, chance: float, classes: int) -> NextTarget:
     if advice is not None:
+        target = advice.target
+        step = last.step if target is None else target.step
+        amount = None if target is None else target.amount
+        unit = last.unit if target is None else target.unit
         doubt = "; the least; may not hold" if advice.chance < LIKELY_ENOUGH else ""
-        return NextTarget(target=advice.target, last=last, way=advice.way, because=f"{advice.because}{doubt}")
+        return NextTarget(target=amount, unit=unit, step=step, way=advice.way, because=f"{advice.because}{doubt}")
     counted = f"{classes} class{'es' * (classes != 1)}"
     likely = f"{counted}: the last target keeps the margin in every round in {100 * chance:.0f} of 100 cases"
-    return NextTarget(target=last, last=last, way=Way.KEEP, because=likely)
+    return NextTarget(target=last.amount, unit=last.unit, step=last.step, way=Way.KEEP, because=likely)
 
 
-def _classes(past: Sequence[SplitOf]) -> list[PastClass]:
-    by_class: dict[str, list[SplitOf]] = {}
-    for one in past:
-        by_class.setdefault(one.class_id, []).append(one)
-    return [PastClass(day=here[0].started.date(), splits=[_split(one.split) for one in here]) for here in by_class.values()]
-
-
-def _split(row: SplitRow) -> Split:
-    return Split(
-        athlete=row.name,
-        part=row.part,
-        interval=row.interval,
-        round=row.round,
-        station=row.station,
-        window_ms=row.window_ms,
-        margin_ms=row.margin_ms,
-        status=Status.UNTAPPED if row.split_ms is None else Status.DONE,
-        split_ms=row.split_ms,
-        move=row.move,
-        amount=row.amount,
-        unit=row.unit,
-    )
-
-
-def _rounds(paces: Iterable[PaceOf]) -> dict[tuple[str, int, int, Key], int]:
-    return {(one.class_id, one.pace.part, one.pace.station, (one.pace.move, one.pace.unit)): one.pace.rounds for one in paces}
-
-
-def _last_work(past: Sequence[SplitOf], rounds: Mapping[tuple[str, int, int, Key], int]) -> dict[Key, list[Coming]]:
+def _last_work(past: Sequence[PastClass]) -> dict[Key, list[Coming]]:
     """For each move, the whole work at the station where they did it last; stations are numbered anew."""
-    last: dict[Key, list[SplitOf]] = {}
-    for one in past:
-        row = one.split
-        if not row.amount or row.unit is None:
-            continue
-        here = last.setdefault((row.move, row.unit), [])
-        if not here or _place(one) > _place(here[0]):
-            last[row.move, row.unit] = [one]
-        elif _place(one) == _place(here[0]):
-            here.append(one)
     found: dict[Key, list[Coming]] = {}
-    for number, (key, here) in enumerate(last.items()):
-        row = here[0].split
-        count = max(rounds.get((here[0].class_id, row.part, row.station, key), 0), *(one.split.round for one in here), 1)
-        found[key] = _slots(number, [one.split for one in here], count)
+    for here in past:
+        places: dict[Key, tuple[int, int]] = {}
+        for split in here.splits:
+            if split.split_ms is not None and split.amount and split.unit is not None:
+                place = places.get((split.move, split.unit), (0, 0))
+                places[split.move, split.unit] = max(place, (split.part, split.station))
+        for key, place in places.items():
+            if key not in found:
+                own = [split for split in here.splits if (split.part, split.station) == place and (split.move, split.unit) == key]
+                found[key] = _slots(len(found), [split for split in own if split.split_ms is not None], len(own))
     return found
 
 
-def _place(one: SplitOf) -> tuple[float, str, int, int]:
-    return one.started.timestamp(), one.class_id, one.split.part, one.split.station
-
-
-def _slots(number: int, here: Sequence[SplitRow], count: int) -> list[Coming]:
-    last = max(here, key=lambda row: row.round)
+def _slots(number: int, here: Sequence[Split], intervals: int) -> list[Coming]:
+    last = max(here, key=lambda split: split.round)
+    count = max(intervals, last.round)
     step = _step(here)
     amount = last.amount or Fraction(0)
     assert last.unit is not None
     return [
         Coming(
-            athlete=last.name,
+            athlete=last.athlete,
             part=0,
             interval=number * count + round_ - 1,
             round=round_,
@@ -167,7 +134,7 @@ def _slots(number: int, here: Sequence[SplitRow], count: int) -> list[Coming]:
     ]
 
 
-def _step(here: Sequence[SplitRow]) -> Fraction:
+def _step(here: Sequence[Split]) -> Fraction:
     """What a ladder adds with each round; 0 where the amounts are no ladder: a target that was changed is none."""
     rows = sorted(here, key=lambda row: row.round)
     steps = {

@@ -6,33 +6,55 @@ Invariant: only what differs from the plan, and only where there is a history; w
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
+from fractions import Fraction
+from typing import Any, ClassVar
 
 from floorclock.clock.state import new_state
 from floorclock.clock.tally import whole_part
+from floorclock.insight.as_json import ANSWER, Amount
 from floorclock.insight.history import prior_of
 from floorclock.live.plan_files import Plan
 from floorclock.pace.advice import Advice, Way, targets_from_history
 from floorclock.plan.session import Intervals, Rotation
-from floorclock.plan.work import Target, station_names
+from floorclock.plan.work import Target, Unit, station_names
+from floorclock.store.store import Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedTarget:
-    """One athlete at one station of a part: what the plan gives them, and what their history advises."""
+    """One athlete at one station of a part: what the plan gives them, and what their history advises; amounts in round 1.
 
-    athlete: str
+    `target` is None where only an option would hold. `planned_words` and `target_words` say both with unit and ladder.
+    """
+
+    name: str
     part: str
     station: str
-    planned: Target
-    advice: Advice
+    planned: Amount[Fraction]
+    target: Amount[Fraction | None]
+    unit: Unit
+    option: str | None
+    because: str
+    planned_words: str
+    target_words: str
 
 
-def planned_targets(plan: Plan, home: Path) -> tuple[PlannedTarget, ...]:
-    """What earlier classes advise for this plan and roster, in the order of the plan, then of the board."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedTargets:
+    """In the order of the plan, then of the board: only what differs from the plan."""
+
+    targets: tuple[PlannedTarget, ...]
+    __pydantic_config__: ClassVar[dict[str, Any]] = ANSWER
+
+
+def planned_targets(plan: Plan, store: Store) -> PlannedTargets:
+    """What earlier classes advise for this plan and roster.
+
+    Raises:
+        ResourceError: the store refuses.
+    """
     state = new_state(plan.session, plan.roster.athletes)
-    prior = prior_of(home, tuple(state.athletes))
+    prior = prior_of(store, tuple(state.athletes))
     found = []
     for index, part in enumerate(plan.session.parts):
         if not isinstance(part, Rotation | Intervals):
@@ -42,29 +64,23 @@ def planned_targets(plan: Plan, home: Path) -> tuple[PlannedTarget, ...]:
             whole = tuple(whole_part(state, run, athlete))
             for advice in targets_from_history(part, whole, prior, plan.session.confidence, state.athletes[athlete]):
                 first = next((slot for slot in whole if slot.station == advice.station), None)
-                if advice.way is Way.KEEP or first is None:
-                    continue
-                planned = Target(first.amount - first.step * (first.round - 1), first.unit, first.step)
-                found.append(
-                    PlannedTarget(athlete=athlete, part=part.title, station=names[advice.station], planned=planned, advice=advice)
-                )
-    return tuple(found)
+                if advice.way is not Way.KEEP and first is not None:
+                    planned = Target(first.amount - first.step * (first.round - 1), first.unit, first.step)
+                    found.append(_planned(athlete, part.title, names[advice.station], planned, advice))
+    return PlannedTargets(targets=tuple(found))
 
 
-def targets_json(planned: tuple[PlannedTarget, ...]) -> dict[str, Any]:
-    """The values of `targets --json`: amounts in round 1, as numbers."""
-    return {"targets": [_one_json(one) for one in planned]}
-
-
-def _one_json(one: PlannedTarget) -> dict[str, Any]:
-    target = one.advice.target
-    return {
-        "name": one.athlete,
-        "part": one.part,
-        "station": one.station,
-        "planned": float(one.planned.amount),
-        "target": None if target is None else float(target.amount),
-        "unit": str(one.planned.unit if target is None else target.unit),
-        "option": one.advice.option or None,
-        "because": one.advice.because,
-    }
+def _planned(name: str, part: str, station: str, planned: Target, advice: Advice) -> PlannedTarget:
+    target = advice.target
+    return PlannedTarget(
+        name=name,
+        part=part,
+        station=station,
+        planned=planned.amount,
+        target=None if target is None else target.amount,
+        unit=planned.unit if target is None else target.unit,
+        option=advice.option or None,
+        because=advice.because,
+        planned_words=planned.words(),
+        target_words=" ".join(word for word in (advice.option, target.words() if target else "") if word),
+    )

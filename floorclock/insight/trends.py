@@ -12,95 +12,114 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any, ClassVar, Final
 
-from floorclock.insight.athlete import monday_of
-from floorclock.insight.intervals import BY_CHANCE, Course, Interval, course, wilson
-from floorclock.insight.tallies import NOBODY, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies
+from floorclock.insight.as_json import ANSWER, Figure
+from floorclock.insight.athlete import monday_of, week_name
+from floorclock.insight.statistics import BY_CHANCE, SHARE_OF_SHARES, Course, course, wilson
 from floorclock.pace.load import DAYS_OF_WEEK
-from floorclock.store import ask
-from floorclock.store.answers import StationOf
-from floorclock.store.engine import Store
+from floorclock.store.questions import StationOf, station_rows
+from floorclock.store.store import Store
+from floorclock.store.tallies import ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies, total
 
-WEEKS_SHOWN = 12
+WEEKS_SHOWN: Final = 12
 """The view goes so far back, where nobody asks for more."""
-LEAST_CASES = 10
+LEAST_CASES: Final = 10
 """Fewer cases say nothing of a session or a station."""
-LEAST_CASES_OF_A_CLASS = 5
+LEAST_CASES_OF_A_CLASS: Final = 5
 """Fewer cases make no share of a class or a week."""
-LEAST_CLASSES = 6
-MOST_CLASSES = 60
+LEAST_CLASSES: Final = 6
+MOST_CLASSES: Final = 60
 """A course is that of the newest so many classes of a session."""
-WORTH = 10
+WORTH: Final = 10
 """What all cases together say of a share counts like so many cases of its own."""
-MS = 1000
+UNTOLD: Final = "cannot be told"
+MS: Final = 1000
 _EARLIEST, _LATEST = date(1970, 1, 2), date(9000, 1, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ranked:
-    """One session (`part` and `move` are empty then), or one station of it, and what it does to people.
+class RankedSession(Tally):
+    """One session, and what it does to people.
 
-    `flagged` is the share (0..1) of cases with any flag with its Wilson interval (80 %); `shrunk` the same share drawn
-    towards that of all, which is what it is ranked by. `drift_percent` is by how much a split grows with each round.
+    `flagged_share` is the share (0..1) of cases with any flag with its Wilson interval (80 %); `ranked_by` the same share drawn
+    towards that of all.
     """
 
     session: str
-    part: str = ""
-    move: str = ""
     classes: int
-    tally: Tally
-    flagged: Interval
-    shrunk: float
-    drift_percent: float | None = None
+    flagged_share: Figure[float]
+    low: Figure[float]
+    high: Figure[float]
+    ranked_by: Figure[float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WeekTally:
-    """Monday to Sunday: how many classes, how many times somebody came, and the tally of who was measured."""
+class RankedStation(RankedSession):
+    """One station of it; the drift is by how much a split grows with each round there."""
 
+    part: str
+    move: str
+    drift_percent_per_round: Figure[float | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekTally(Tally):
+    """Monday to Sunday: how many classes, how many times somebody came, and the tally of who was measured.
+
+    `held_share` (0..1) held margin and pace; None where too few were measured.
+    """
+
+    week: str
     monday: date
     classes: int
     visits: int
-    tally: Tally
-
-    @property
-    def week(self) -> str:
-        """The week by its number, `2026-W09` (ISO 8601)."""
-        year, number, _ = self.monday.isocalendar()
-        return f"{year}-W{number:02d}"
-
-    @property
-    def held(self) -> float | None:
-        """The share (0..1) that held margin and pace; None where too few were measured."""
-        return self.tally.held / self.tally.cases if self.tally.cases >= LEAST_CASES_OF_A_CLASS else None
+    held_share: Figure[float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StationCourse:
-    """One station of a session from class to class: the course of its median rest, in seconds.
+class HeldTrend:
+    """Whether the share that held `rises` or `falls` from class to class within each session, by `change` (0..1) in `days`."""
 
-    Who did not finish has no rest: `not_finished` says how many cases that were, in these classes.
+    says: str
+    change: Figure[float]
+    days: int
+    classes: int
+    p: Figure[float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationTrend:
+    """One station of a session from class to class: by how many seconds its median rest changed in `days`.
+
+    It `says` `easier` where people have more rest left than they had, `harder` where less. Who did not finish has no rest:
+    `not_finished` says how many cases that were, in these classes.
     """
 
     session: str
     part: str
     move: str
-    course: Course
-    not_finished: int = 0
+    says: str
+    rest_change_s: Figure[float]
+    days: int
+    classes: int
+    p: Figure[float]
+    not_finished: int
 
-    @property
-    def words(self) -> str:
-        """`easier` where people have more rest left than they had, `harder` where less; else `cannot be told`."""
-        if not self.course.is_told:
-            return "cannot be told"
-        return "easier" if self.course.change > 0 else "harder"
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TooFew:
+    """How many had too few cases to be ranked."""
+
+    sessions: int
+    stations: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trends:
-    """From `since` to the day before `until`. `sessions` and `stations` have the hardest first; those with too few cases are
-    counted in `too_few_sessions` and `too_few_stations`. `held` is the course of the share that held (0..1), from class to class
-    within each session.
+    """From `since` to the day before `until`. `sessions` and `stations` have the hardest first; spans are for a `share` of cases.
+
+    If nothing had changed at any station, `expected_by_chance` of the `station_trends` would say so.
     """
 
     since: date | None
@@ -108,25 +127,22 @@ class Trends:
     classes: int
     visits: int
     people: int
-    tally: Tally
+    all: Tally
+    share: float = SHARE_OF_SHARES
     weeks: tuple[WeekTally, ...]
-    held: Course | None
-    sessions: tuple[Ranked, ...]
-    stations: tuple[Ranked, ...]
-    too_few_sessions: int
-    too_few_stations: int
-    courses: tuple[StationCourse, ...]
+    held_trend: HeldTrend | None
+    sessions: tuple[RankedSession, ...]
+    stations: tuple[RankedStation, ...]
+    too_few: TooFew
+    station_trends: tuple[StationTrend, ...]
+    expected_by_chance: Figure[float]
+    __pydantic_config__: ClassVar[dict[str, Any]] = ANSWER
 
     @property
-    def changed(self) -> tuple[StationCourse, ...]:
+    def changed(self) -> tuple[StationTrend, ...]:
         """The stations that got easier or harder, the largest change first."""
-        found = [one for one in self.courses if one.course.is_told]
-        return tuple(sorted(found, key=lambda one: -abs(one.course.change)))
-
-    @property
-    def changed_by_chance(self) -> float:
-        """How many would be told so if nothing had changed at any of them."""
-        return BY_CHANCE * len(self.courses)
+        found = [trend for trend in self.station_trends if trend.says != UNTOLD]
+        return tuple(sorted(found, key=lambda trend: -abs(trend.rest_change_s)))
 
 
 def trends(store: Store, since: date | None = None, until: date | None = None) -> Trends:
@@ -139,59 +155,75 @@ def trends(store: Store, since: date | None = None, until: date | None = None) -
     """
     first, past = _midnight(since), _midnight(until)
     every = class_tallies(store, first, past)
-    fared = ask.station_rows(store, since=first, until=past)
-    whole = sum((one.tally for one in every), NOBODY)
-    by_session: dict[str, list[ClassTally]] = {}
-    for one in every:
-        by_session.setdefault(one.session, []).append(one)
-    sessions = [
-        StationTally(
-            session=title,
-            part="",
-            move="",
-            classes=sum(one.tally.cases > 0 for one in here),
-            tally=sum((one.tally for one in here), NOBODY),
-        )
-        for title, here in by_session.items()
-    ]
-    sessions = [one for one in sessions if one.tally.cases]
+    fared = station_rows(store, since=first, until=past)
+    sessions = _by_session(every)
     stations = station_tallies(store, first, past)
+    changes = station_trends(fared)
     return Trends(
         since=since,
         until=until,
         classes=len(every),
         visits=sum(one.athletes for one in every),
         people=people_there(store, first, past),
-        tally=whole,
+        all=total(every),
         weeks=weeks_of(every),
-        held=held_course(every),
-        sessions=ranked(sessions),
-        stations=ranked(stations, _drifts(fared)),
-        too_few_sessions=sum(one.tally.cases < LEAST_CASES for one in sessions),
-        too_few_stations=sum(one.tally.cases < LEAST_CASES for one in stations),
-        courses=courses_of(fared),
+        held_trend=held_trend(every),
+        sessions=ranked_sessions(sessions),
+        stations=ranked_stations(stations, _drifts(fared)),
+        too_few=TooFew(
+            sessions=sum(one.cases < LEAST_CASES for one in sessions), stations=sum(one.cases < LEAST_CASES for one in stations)
+        ),
+        station_trends=changes,
+        expected_by_chance=BY_CHANCE * len(changes),
     )
 
 
-def ranked(tallies: Sequence[StationTally], drifts: Mapping[tuple[str, str, str], float] | None = None) -> tuple[Ranked, ...]:
-    """Those with enough cases, the hardest first."""
-    cases = sum(one.tally.cases for one in tallies)
-    usual = sum(one.tally.flagged for one in tallies) / cases if cases else 0.0
-    found = [
-        Ranked(
-            session=one.session,
-            part=one.part,
-            move=one.move,
-            classes=one.classes,
-            tally=one.tally,
-            flagged=wilson(one.tally.flagged, one.tally.cases),
-            shrunk=shrunk(one.tally.flagged, one.tally.cases, usual),
-            drift_percent=(drifts or {}).get((one.session, one.part, one.move)),
-        )
-        for one in tallies
-        if one.tally.cases >= LEAST_CASES
+def _by_session(every: Iterable[ClassTally]) -> list[StationTally]:
+    """The sessions in which anybody was measured, each as one station."""
+    by_session: dict[str, list[ClassTally]] = {}
+    for tally in every:
+        if tally.cases:
+            by_session.setdefault(tally.session, []).append(tally)
+    return [
+        StationTally(session=title, part="", move="", classes=len(here), **total(here).counts())
+        for title, here in by_session.items()
     ]
-    return tuple(sorted(found, key=lambda one: (-one.shrunk, one.session, one.part, one.move)))
+
+
+def ranked_sessions(tallies: Sequence[StationTally]) -> tuple[RankedSession, ...]:
+    """Those with enough cases, the hardest first."""
+    found = [RankedSession(**_ranked(tally, tallies)) for tally in tallies if tally.cases >= LEAST_CASES]
+    return tuple(sorted(found, key=lambda one: (-one.ranked_by, one.session)))
+
+
+def ranked_stations(tallies: Sequence[StationTally], drifts: Mapping[tuple[str, str, str], float]) -> tuple[RankedStation, ...]:
+    """Those with enough cases, the hardest first; `drifts` are in per cent, by session, part and move."""
+    found = [
+        RankedStation(
+            part=tally.part,
+            move=tally.move,
+            drift_percent_per_round=drifts.get((tally.session, tally.part, tally.move)),
+            **_ranked(tally, tallies),
+        )
+        for tally in tallies
+        if tally.cases >= LEAST_CASES
+    ]
+    return tuple(sorted(found, key=lambda one: (-one.ranked_by, one.session, one.part, one.move)))
+
+
+def _ranked(tally: StationTally, everything: Sequence[StationTally]) -> dict[str, Any]:
+    cases = sum(one.cases for one in everything)
+    usual = sum(one.flagged for one in everything) / cases if cases else 0.0
+    share = wilson(tally.flagged, tally.cases)
+    return {
+        "session": tally.session,
+        "classes": tally.classes,
+        "flagged_share": share.middle,
+        "low": share.low,
+        "high": share.high,
+        "ranked_by": shrunk(tally.flagged, tally.cases, usual),
+        **tally.counts(),
+    }
 
 
 def shrunk(count: int, of: int, usual: float) -> float:
@@ -211,29 +243,42 @@ def weeks_of(every: Iterable[ClassTally]) -> tuple[WeekTally, ...]:
         return ()
     first, last = min(by_monday), max(by_monday)
     mondays = (first + timedelta(days=days) for days in range(0, (last - first).days + 1, DAYS_OF_WEEK))
-    return tuple(
-        WeekTally(
-            monday=monday,
-            classes=len(here),
-            visits=sum(one.athletes for one in here),
-            tally=sum((one.tally for one in here), NOBODY),
-        )
-        for monday in mondays
-        for here in [by_monday.get(monday, [])]
+    return tuple(_week(monday, by_monday.get(monday, [])) for monday in mondays)
+
+
+def _week(monday: date, here: Sequence[ClassTally]) -> WeekTally:
+    tally = total(here)
+    return WeekTally(
+        week=week_name(monday),
+        monday=monday,
+        classes=len(here),
+        visits=sum(one.athletes for one in here),
+        held_share=tally.held / tally.cases if tally.cases >= LEAST_CASES_OF_A_CLASS else None,
+        **tally.counts(),
     )
 
 
-def held_course(every: Iterable[ClassTally]) -> Course | None:
+def held_trend(every: Iterable[ClassTally]) -> HeldTrend | None:
     """Whether the share that held rises or falls, classes compared with others of the same session; None from too few classes."""
     series: dict[str, list[tuple[int, float]]] = {}
     for one in every:
-        if one.tally.cases >= LEAST_CASES_OF_A_CLASS:
-            series.setdefault(one.session, []).append((one.started.date().toordinal(), one.tally.held / one.tally.cases))
+        if one.cases >= LEAST_CASES_OF_A_CLASS:
+            series.setdefault(one.session, []).append((one.started.date().toordinal(), one.held / one.cases))
     repeated = [here[-MOST_CLASSES:] for here in series.values() if len(here) > 1]
-    return course(repeated) if sum(map(len, repeated)) >= LEAST_CLASSES else None
+    made = course(repeated) if sum(map(len, repeated)) >= LEAST_CLASSES else None
+    if made is None:
+        return None
+    says = _says(made, "rises", "falls")
+    return HeldTrend(says=says, change=made.change, days=made.days, classes=made.n, p=made.p)
 
 
-def courses_of(fared: Iterable[StationOf]) -> tuple[StationCourse, ...]:
+def _says(made: Course, more: str, less: str) -> str:
+    if not made.is_told:
+        return UNTOLD
+    return more if made.change > 0 else less
+
+
+def station_trends(fared: Iterable[StationOf]) -> tuple[StationTrend, ...]:
     """The course of the median rest at each station that enough classes were at; `fared` has the oldest first."""
     series: dict[tuple[str, str, int, str], list[StationOf]] = {}
     for one in fared:
@@ -246,8 +291,19 @@ def courses_of(fared: Iterable[StationOf]) -> tuple[StationCourse, ...]:
         told = [(day, rest / MS) for day, rest in rests if rest is not None]
         made = course([told]) if len(told) >= LEAST_CLASSES else None
         if made is not None:
-            unfinished = sum(one.station.not_finished for one in newest)
-            found.append(StationCourse(session=session, part=part, move=move, course=made, not_finished=unfinished))
+            found.append(
+                StationTrend(
+                    session=session,
+                    part=part,
+                    move=move,
+                    says=_says(made, "easier", "harder"),
+                    rest_change_s=made.change,
+                    days=made.days,
+                    classes=made.n,
+                    p=made.p,
+                    not_finished=sum(one.station.not_finished for one in newest),
+                )
+            )
     return tuple(found)
 
 

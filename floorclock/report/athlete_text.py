@@ -12,15 +12,13 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
-from floorclock.insight.athlete import GOES_ON, AthletePage, WeekOfAthlete
-from floorclock.insight.moves import MoveHistory, Point, Way
+from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, Point, ResultOfAthlete, Way, WeekOfAthlete
 from floorclock.pace.advice import Way as Direction
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
 from floorclock.pace.sayable import said
 from floorclock.plan.work import Unit
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, span_of
-from floorclock.store.answers import ResultOf
 
 PICTURE = 14
 WEEKS_PICTURED = 52
@@ -67,11 +65,11 @@ def print_athlete(page: AthletePage, console: Console) -> None:
 
 def _head(page: AthletePage) -> Text:
     words = Text(page.name, style="bold", overflow="fold")
-    if page.whose.spellings:
-        words.append(f"   also written {', '.join(page.whose.spellings)}", style="not bold dim")
-    first, last = f"{page.whose.first:%Y-%m-%d}", f"{page.whose.last:%Y-%m-%d}"
-    ever = f"{_classes(page.whose.classes)} since {first}, last seen {last}"
-    if len(page.classes) != page.whose.classes:
+    if page.spellings:
+        words.append(f"   also written {', '.join(page.spellings)}", style="not bold dim")
+    first, last = f"{page.in_all.first:%Y-%m-%d}", f"{page.in_all.last:%Y-%m-%d}"
+    ever = f"{_classes(page.in_all.classes)} since {first}, last seen {last}"
+    if len(page.classes) != page.in_all.classes:
         ever += f"; here {len(page.classes)} since {page.since}"
     words.append(f"\n{ever}", style="not bold")
     words.append("\n" + "; ".join(_held(page)), style="not bold")
@@ -79,9 +77,9 @@ def _head(page: AthletePage) -> Text:
 
 
 def _held(page: AthletePage) -> list[str]:
-    if not page.timed:
+    if not page.held.timed:
         return ["in none of them was a split of theirs taken"]
-    facts = [f"held margin and pace in {page.held} of {page.timed} timed classes"]
+    facts = [f"held margin and pace in {page.held.held} of {page.held.timed} timed classes"]
     flags = sorted({flag for one in page.classes for flag in one.flags}, key=list(SYMBOL).index)
     return facts + [f"{flag_words(flag)} in {page.with_flag(flag)}" for flag in flags]
 
@@ -98,11 +96,11 @@ def _moves(moves: Sequence[MoveHistory], room: int, *, plain: bool) -> Renderabl
 
 def trend_words(one: MoveHistory) -> str:
     """`12.1 % faster`, or that it cannot be told."""
-    if one.course is None or one.change_percent is None:
+    if one.trend is None:
         return "too few classes"
-    if one.way is Way.UNTOLD:
-        return str(one.way)
-    return f"{abs(one.change_percent):.1f} % {one.way}"
+    if one.trend.says is Way.UNTOLD:
+        return str(one.trend.says)
+    return f"{abs(one.trend.percent):.1f} % {one.trend.says}"
 
 
 def _split_words(point: Point, unit: Unit | None) -> str:
@@ -128,8 +126,8 @@ def _next(one: MoveHistory) -> str:
         return ""
     if found.target is None:
         return f"{WAY_SIGN[Direction.OPTION]} none holds"
-    words = f"{WAY_SIGN[found.way]} {said(found.target.amount, found.target.unit)}"
-    return words + (f", {float(found.target.step):+g} a round" if found.target.step else "")
+    words = f"{WAY_SIGN[found.way]} {said(found.target, found.unit)}"
+    return words + (f", {float(found.step):+g} a round" if found.step else "")
 
 
 def _print_reasons(moves: Sequence[MoveHistory], console: Console) -> None:
@@ -147,7 +145,7 @@ def _print_weeks(weeks: Sequence[WeekOfAthlete], console: Console, *, plain: boo
     shown = weeks[-WEEKS_PICTURED:]
     console.print(Text(f"Weeks, {shown[0].monday} to now, a sign each", style="bold"))
     classes = "".join(_count_sign(one.classes, plain=plain) for one in shown)
-    loads = [one.load.load if one.classes and not one.load.unrated else None for one in shown]
+    loads = [one.load if one.classes and not one.unrated else None for one in shown]
     top = max((load for load in loads if load is not None), default=0.0)
     console.print(indented(f"classes {classes}"))
     if top:
@@ -162,23 +160,23 @@ def week_words(one: WeekOfAthlete) -> str:
 
     A week with a class that was not rated has no monotony.
     """
-    facts = [_classes(one.classes), f"{counted(one.load.rest_days, 'day')} of rest"]
-    if one.classes > one.load.unrated:
-        facts.append(f"load {one.load.load:.0f}" + (" of what was rated" if one.load.unrated else ""))
-    if one.load.unrated:
-        facts.append(f"{one.load.unrated} not rated")
-    elif one.load.monotony is not None and one.load.strain is not None:
-        facts += [f"monotony {one.load.monotony:.2f}", f"strain {one.load.strain:.0f}"]
+    facts = [_classes(one.classes), f"{counted(one.rest_days, 'day')} of rest"]
+    if one.classes > one.unrated:
+        facts.append(f"load {one.load:.0f}" + (" of what was rated" if one.unrated else ""))
+    if one.unrated:
+        facts.append(f"{one.unrated} not rated")
+    elif one.monotony is not None and one.strain is not None:
+        facts += [f"monotony {one.monotony:.2f}", f"strain {one.strain:.0f}"]
     elif one.classes:
-        facts.append("the week goes on" if one.load.because == GOES_ON else one.load.because)
+        facts.append("the week goes on" if one.because == GOES_ON else one.because)
     return f"{one.week}: {', '.join(facts)}"
 
 
-def _print_results(results: Sequence[ResultOf], console: Console) -> None:
+def _print_results(results: Sequence[ResultOfAthlete], console: Console) -> None:
     more = len(results) - RESULTS_SHOWN
     console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
     rows = [
-        (one.session, f"{one.started:%Y-%m-%d}", one.result.title, result_words(one.result, one.result.kind), one.result.choice)
+        (one.session, f"{one.started:%Y-%m-%d}", one.part, result_words(one, one.kind), one.choice or "")
         for one in reversed(results[-RESULTS_SHOWN:])
     ]
     headings = ("session", "day", "part", "result", "work")

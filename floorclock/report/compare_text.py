@@ -11,9 +11,8 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import counted, result_words
-from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Comparison, MoveChange, ResultChange
-from floorclock.insight.intervals import Interval
-from floorclock.insight.moves import Way, percent
+from floorclock.insight.athlete import Way
+from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comparison, MoveChange, ResultChange
 from floorclock.pace.sayable import said
 from floorclock.report.terminal import INDENT, fitted, indented
 
@@ -63,25 +62,24 @@ def _print_whole(found: Comparison, console: Console) -> None:
     ways = ", ".join(f"{len(found.with_way(way))} {way}" for way in (Way.FASTER, Way.SLOWER, Way.UNTOLD))
     words = f"{counted(found.tested, 'athlete')} can be compared: {ways}."
     if found.tested:
-        words += f" By chance alone about {found.by_chance:.1f} would be called either."
+        words += f" By chance alone about {found.expected_by_chance:.1f} would be called either."
     console.print(Text(words))
     if found.whole is None:
         console.print(Text("Too few athletes for a word on the class as a whole."))
     else:
         console.print(Text(f"The class as a whole: {change_words(found.whole)}"))
-    if len(found.by_move) > 1:
-        for (move, _), change in found.by_move.items():
-            console.print(indented(f"{move}: {change_words(change)}"))
+    if len(found.moves) > 1:
+        for change in found.moves:
+            console.print(indented(f"{change.move}: {change_words(change)}"))
     console.print()
 
 
-def change_words(change: Interval) -> str:
+def change_words(change: Change) -> str:
     """`6.1 % faster (4.0 to 8.2)`, or `cannot be told: -0.4 % (-6.4 to +7.5)` with below 0 faster."""
-    told = change.mapped(percent)
     if not change.is_told:
-        return f"cannot be told: {_signed(told.middle)} % ({_signed(told.low)} to {_signed(told.high)})"
-    low, high = sorted((abs(told.low), abs(told.high)))
-    return f"{abs(told.middle):.1f} % {'faster' if told.middle < 0 else 'slower'} ({low:.1f} to {high:.1f})"
+        return f"cannot be told: {_signed(change.percent)} % ({_signed(change.low)} to {_signed(change.high)})"
+    low, high = sorted((abs(change.low), abs(change.high)))
+    return f"{abs(change.percent):.1f} % {'faster' if change.percent < 0 else 'slower'} ({low:.1f} to {high:.1f})"
 
 
 def _athletes(found: Comparison, room: int) -> RenderableType:
@@ -103,7 +101,7 @@ def _pace(one: AthleteChange) -> str:
 
 def _move(one: MoveChange) -> str:
     words = f"{one.move} {_signed(one.at_target_s)}"
-    if one.way in (Way.FASTER, Way.SLOWER):
+    if one.says in (Way.FASTER, Way.SLOWER):
         words += " *"
     if one.amount_before != one.amount_after:
         words += f" # {said(one.amount_before, one.unit)} to {said(one.amount_after, one.unit)}"
@@ -114,7 +112,7 @@ def _results(results: Sequence[ResultChange], room: int) -> RenderableType:
     rows = [
         (
             one.name,
-            one.title,
+            one.part,
             result_words(one.before, one.before.kind),
             result_words(one.after, one.after.kind),
             _result_change(one),

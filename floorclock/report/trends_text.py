@@ -11,9 +11,9 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import counted
-from floorclock.insight.tallies import Tally
-from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, Ranked, StationCourse, Trends
+from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, UNTOLD, RankedSession, RankedStation, StationTrend, Trends
 from floorclock.report.terminal import INDENT, fitted, indented, line_of
+from floorclock.store.tallies import Tally
 
 WEEKS_PICTURED = 52
 MOST_SHOWN = 6
@@ -34,8 +34,8 @@ def print_trends(found: Trends, console: Console) -> None:
     console.print()
     _print_weeks(found, console, plain=console.options.ascii_only)
     for title, ranked, left in (
-        ("Sessions", found.sessions, found.too_few_sessions),
-        ("Stations", found.stations, found.too_few_stations),
+        ("Sessions", found.sessions, found.too_few.sessions),
+        ("Stations", found.stations, found.too_few.stations),
     ):
         console.print()
         console.print(Text(_ranked_title(title, ranked, left), style="bold"))
@@ -54,9 +54,9 @@ def _head(found: Trends) -> Text:
     classes = f"{found.classes} class{'' if found.classes == 1 else 'es'}"
     people = f"{found.people} {'person' if found.people == 1 else 'people'}"
     words.append(f"\n{classes}, {counted(found.visits, 'visit')} of {people}", style="not bold")
-    if found.tally.cases:
-        words.append(f"\nheld margin and pace in {found.tally.held} of {counted(found.tally.cases, 'case')}", style="not bold")
-        words.append(f"; {_flag_words(found.tally)}", style="not bold")
+    if found.all.cases:
+        words.append(f"\nheld margin and pace in {found.all.held} of {counted(found.all.cases, 'case')}", style="not bold")
+        words.append(f"; {_flag_words(found.all)}", style="not bold")
     return words
 
 
@@ -70,7 +70,7 @@ def _print_weeks(found: Trends, console: Console, *, plain: bool) -> None:
     top = max(week.visits for week in shown)
     visits: list[float | None] = [float(week.visits) if week.classes else None for week in shown]
     lines = [f"visits  {line_of(visits, WEEKS_PICTURED, low=0.0, high=float(top), plain=plain)}   the tallest is {top}"]
-    held = [week.held for week in shown]
+    held = [week.held_share for week in shown]
     if any(share is not None for share in held):
         lines.append(f"held    {line_of(held, WEEKS_PICTURED, low=0.0, high=1.0, plain=plain)}   the tallest is all of them")
     lines.append(_held_words(found))
@@ -79,56 +79,55 @@ def _print_weeks(found: Trends, console: Console, *, plain: bool) -> None:
 
 
 def _held_words(found: Trends) -> str:
-    course = found.held
-    if course is None:
+    trend = found.held_trend
+    if trend is None:
         return f"whether more hold: too little to tell (it takes {LEAST_CLASSES} classes of sessions that were repeated)"
-    among = f"{course.n} classes, each with others of its session"
-    if not course.is_told:
-        return f"whether more hold: cannot be told ({among}; by chance in {100 * course.p:.0f} of 100 cases)"
-    way = "more hold" if course.change > 0 else "fewer hold"
-    return f"{way}: {100 * course.change:+.0f} in 100 over {course.days} days ({among}; by chance in {100 * course.p:.0f} of 100)"
+    among = f"{trend.classes} classes, each with others of its session"
+    if trend.says == UNTOLD:
+        return f"whether more hold: {UNTOLD} ({among}; by chance in {100 * trend.p:.0f} of 100 cases)"
+    way = "more hold" if trend.change > 0 else "fewer hold"
+    return f"{way}: {100 * trend.change:+.0f} in 100 over {trend.days} days ({among}; by chance in {100 * trend.p:.0f} of 100)"
 
 
-def _ranked_title(title: str, ranked: Sequence[Ranked], left: int) -> str:
+def _ranked_title(title: str, ranked: Sequence[RankedSession], left: int) -> str:
     words = title if ranked else f"{title}: too little to tell"
     if len(ranked) > MOST_SHOWN:
         words += f", the hardest {MOST_SHOWN} of {len(ranked)}"
     return words + (f" ({left} with under {LEAST_CASES} cases left out)" if left else "")
 
 
-def _table(ranked: Sequence[Ranked], room: int) -> RenderableType:
-    stations = any(one.move for one in ranked)
+def _table(ranked: Sequence[RankedSession], room: int) -> RenderableType:
+    stations = any(isinstance(one, RankedStation) for one in ranked)
     headings = ["station" if stations else "session", "cases", "flagged", "fading", "tight", "not fin."]
     rows = []
     for one in ranked:
-        tally = one.tally
-        name = f"{one.move} ({one.part})" if stations else one.session
-        rows.append([name, str(tally.cases), share_words(one), str(tally.fading), str(tally.tight), str(tally.not_finished)])
-        if stations:
-            rows[-1].append("" if one.drift_percent is None else f"{round(one.drift_percent, 1) + 0.0:+.1f} %")
+        name = f"{one.move} ({one.part})" if isinstance(one, RankedStation) else one.session
+        rows.append([name, str(one.cases), share_words(one), str(one.fading), str(one.tight), str(one.not_finished)])
+        if isinstance(one, RankedStation):
+            drift = one.drift_percent_per_round
+            rows[-1].append("" if drift is None else f"{round(drift, 1) + 0.0:+.1f} %")
     headings += ["a round"] if stations else []
     return fitted(headings, rows, room, right="cases|fading|tight|not fin.|a round")
 
 
-def share_words(one: Ranked) -> str:
+def share_words(one: RankedSession) -> str:
     """`73 % (68 to 78)`."""
-    share = one.flagged
-    return f"{100 * share.middle:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f})"
+    return f"{100 * one.flagged_share:.0f} % ({100 * one.low:.0f} to {100 * one.high:.0f})"
 
 
 def _print_changed(found: Trends, console: Console) -> None:
     console.print(Text("Easier or harder (rest left from class to class)", style="bold"))
-    if not found.courses:
+    if not found.station_trends:
         console.print(indented(f"Too little to tell: it takes {LEAST_CLASSES} classes of one session."))
         return
     changed = found.changed
     for one in changed[:MOST_SHOWN]:
         console.print(indented(changed_words(one)))
-    words = f"{len(changed)} of {counted(len(found.courses), 'station')} changed; by chance alone about "
-    console.print(indented(Text(f"{words}{found.changed_by_chance:.1f} would.", style="dim")))
+    words = f"{len(changed)} of {counted(len(found.station_trends), 'station')} changed; by chance alone about "
+    console.print(indented(Text(f"{words}{found.expected_by_chance:.1f} would.", style="dim")))
 
 
-def changed_words(one: StationCourse) -> str:
+def changed_words(one: StationTrend) -> str:
     """`swing (The locks): easier, +1.4 s of rest in 196 days`."""
-    words = f"{one.move} ({one.part}): {one.words}, {one.course.change:+.1f} s of rest in {one.course.days} days"
+    words = f"{one.move} ({one.part}): {one.says}, {one.rest_change_s:+.1f} s of rest in {one.days} days"
     return words + (f"; {one.not_finished} not finished are in no rest" if one.not_finished else "")

@@ -137,10 +137,11 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
 
 def _prior(opened: OpenClass) -> Prior:
     """What earlier classes say of who is on the roster. Takes its time, so it is asked for once the floor stands."""
-    from floorclock.insight.history import prior_of
+    from floorclock.insight.history import ask_history, prior_of
+    from floorclock.pace.prior import NO_PRIOR
 
     home, names = opened.path.parent.parent, [athlete.name for athlete in opened.roster.athletes]
-    return prior_of(home, names, before=opened.started)
+    return ask_history(home, lambda store: prior_of(store, names, before=opened.started), NO_PRIOR)
 
 
 def _trim(log: Path) -> None:

@@ -17,8 +17,8 @@ from pathlib import Path
 from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, Tapped
 from floorclock.journal.reading import Header, event_line, header_line
 from floorclock.plan.roster import Athlete, Roster
-from floorclock.store.engine import open_store
 from floorclock.store.indexing import bring_up_to_date, rebuild
+from floorclock.store.store import open_store
 from tests.bench.common import Figure
 
 MOST_DAY_MS = 1_000.0

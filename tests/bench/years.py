@@ -33,12 +33,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 from sqlalchemy import Integer, create_engine, insert, literal, select, text
 
 from floorclock.insight import athlete_page, trends
-from floorclock.store import ask
-from floorclock.store.driving import SCHEMA
-from floorclock.store.engine import Store, open_store
+from floorclock.store.connection import SCHEMA, read_url
 from floorclock.store.indexing import bring_up_to_date
-from floorclock.store.tables import attendance, classes, paces, persons, results, splits, stations
-from floorclock.store.urls import read_url
+from floorclock.store.schema import attendance, classes, paces, persons, results, splits, stations
+from floorclock.store.store import Store, open_store
 from tests.bench.common import Figure, quantile
 from tests.bench.index import ATHLETES, FIRST, ROUNDS, STATIONS, invent
 from tests.store.postgres_server import missing, running_server
@@ -51,7 +49,6 @@ SITE: Final = "home"
 MOST_MS: Final = 50.0
 MOST_GROWTH: Final = 1.5
 PEOPLE: Final = 100
-A_PAGE: Final = 50
 
 
 @dataclass(frozen=True)
@@ -146,7 +143,6 @@ def answers_ms(store: Store, gym: Gym) -> dict[str, tuple[list[float], list[floa
             times_ms([partial(athlete_page, store, names[number], today) for number in people]),
             times_ms([partial(bare_page, store, number) for number in people]),
         ),
-        f"class list, {A_PAGE} p95": (times_ms([lambda: ask.classes(store, limit=A_PAGE)] * PEOPLE), None),
         "trends over 3 months": (times_ms([lambda: trends(store, today - timedelta(days=91), today)]), None),
         "trends over all years": (times_ms([lambda: trends(store)], times=1), None),
     }

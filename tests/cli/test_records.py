@@ -178,6 +178,35 @@ def test_the_index_may_be_thrown_away(shell: Shell, ids: list[str], home: Path) 
     assert "0 classes added, 0 changed" in said(shell("index"))
 
 
+def test_a_damaged_index_is_told_of_and_made_anew_on_request(shell: Shell, ids: list[str], home: Path, tmp_path: Path) -> None:
+    before = shell("athlete", "Ilka", "--json").out
+    for path in home.glob("store.sqlite3*"):
+        path.write_bytes(b"no database at all" * 500)
+    for command in (("athlete", "Ilka"), ("index",)):
+        answer = shell(*command)
+        assert answer.status == 3
+        assert "index --rebuild makes it anew" in answer.err
+    answer = shell("index", "--rebuild")
+    assert "3 classes added" in said(answer)
+    assert answer.err == "", "no bar where there is no terminal"
+    assert shell("athlete", "Ilka", "--json").out == before
+    elsewhere = tmp_path / "other.sqlite3"
+    elsewhere.write_bytes(b"a letter, not a store" * 500)
+    assert shell("index", "--rebuild", "--store", f"sqlite:///{elsewhere}").status == 3
+    assert elsewhere.read_bytes() == b"a letter, not a store" * 500
+
+
+def test_targets_rest_on_the_index_and_say_when_there_is_none(shell: Shell, ids: list[str], home: Path, tmp_path: Path) -> None:
+    tight = tmp_path / "tight.yaml"
+    tight.write_text(PLAN.replace("rest_margin: 0:15", "rest_margin: 0:25"), encoding="utf-8")
+    found = json.loads(shell("targets", str(tight), "--roster", str(tmp_path / "who.yaml"), "--json").out)
+    assert {target["name"] for target in found["targets"]} >= {"Bram"}
+    assert found["targets"][0].keys() >= {"name", "part", "station", "planned", "target", "unit", "option", "because"}
+    for path in home.glob("store.sqlite3*"):
+        path.write_bytes(b"no database at all" * 500)
+    assert shell("targets", str(tight), "--roster", str(tmp_path / "who.yaml")).status == 3
+
+
 def test_another_store_and_site_can_be_named(
     shell: Shell, ids: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

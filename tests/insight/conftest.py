@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from floorclock.store.engine import Store, open_store
+from floorclock.store.store import Store, open_store
 from tests.insight.season import BRIDGES, LOCKS, Person, season
 from tests.store.conftest import kind, server, shared_database, site, store, url
 

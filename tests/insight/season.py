@@ -12,8 +12,8 @@ from random import Random
 from floorclock.clock.events import EffortRated
 from floorclock.live.afterwards import add_events
 from floorclock.live.plan_files import Plan, read_plan
-from floorclock.store.engine import Store
 from floorclock.store.indexing import bring_up_to_date
+from floorclock.store.store import Store
 from floorclock.transfer.paper import IntakeSheet, PaperResult, PaperSplit, record_intake
 
 FIRST = datetime(2026, 3, 2, 18, 30, tzinfo=timezone(timedelta(hours=1)))

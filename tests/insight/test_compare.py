@@ -12,14 +12,15 @@ from random import Random
 import pytest
 from scipy import stats
 
+from floorclock.clock.splits import Split, Status
 from floorclock.errors import NotFound, WrongUsage
+from floorclock.insight.as_json import as_json
+from floorclock.insight.athlete import Way, percent
 from floorclock.insight.compare import Comparison, class_named, compare
-from floorclock.insight.compare_as_json import compare_json
-from floorclock.insight.moves import Way
 from floorclock.plan.work import Unit
-from floorclock.store import ask
-from floorclock.store.engine import Store
-from floorclock.store.rows import AttendanceRow, ClassRows, SplitRow
+from floorclock.store.questions import class_ids
+from floorclock.store.rows import AttendanceRow, ClassRows
+from floorclock.store.store import Store
 from tests.insight.conftest import PEOPLE
 from tests.store.sample_rows import a_class, result, split
 
@@ -27,7 +28,7 @@ Shared = tuple[Store, list[str]]
 MIDDLE = {"swing": 30.0, "row": 45.0}
 
 
-def rounds(name: str, move: str, splits_s: Sequence[float | None], *, station: int = 0, amount: int = 14) -> list[SplitRow]:
+def rounds(name: str, move: str, splits_s: Sequence[float | None], *, station: int = 0, amount: int = 14) -> list[Split]:
     """One athlete at one move; None is an untapped round."""
     return [
         replace(
@@ -41,7 +42,7 @@ def rounds(name: str, move: str, splits_s: Sequence[float | None], *, station: i
     ]
 
 
-def taken(number: int, people: Mapping[str, Sequence[SplitRow]], **changes: object) -> ClassRows:
+def taken(number: int, people: Mapping[str, Sequence[Split]], **changes: object) -> ClassRows:
     there = tuple(AttendanceRow(name=name, minutes=50.0) for name in people)
     rows = tuple(row for own in people.values() for row in own)
     return replace(a_class(number), attendance=there, splits=rows, **changes)  # type: ignore[arg-type]
@@ -59,9 +60,9 @@ def test_who_changed_in_the_season_is_told(shared: Shared) -> None:
     assert [one.name for one in found.with_way(Way.FASTER)] == ["Ilka"]
     assert [one.name for one in found.with_way(Way.SLOWER)] == ["Sefa"]
     ilka = next(one for one in found.athletes if one.name == "Ilka")
-    assert ilka.percent is not None
-    assert ilka.percent.low < 100 * (0.988**12 - 1) < ilka.percent.high
-    assert (found.tested, found.by_chance) == pytest.approx((len(PEOPLE), 0.6))
+    assert ilka.change is not None
+    assert ilka.change.low < 100 * (0.988**12 - 1) < ilka.change.high
+    assert (found.tested, found.expected_by_chance) == pytest.approx((len(PEOPLE), 0.6))
     assert {one.name: one.time_s for one in found.results}["Teo"] == 0.0
 
 
@@ -78,10 +79,10 @@ def test_the_interval_of_one_move_is_the_paired_test_of_scipy(store: Store) -> N
     change = found.athletes[0].change
     span = stats.ttest_rel([math.log(one) for one in after], [math.log(one) for one in before]).confidence_interval(0.9)
     assert change is not None
-    assert (change.low, change.high) == pytest.approx((span.low, span.high))
-    assert found.athletes[0].way is Way.FASTER
+    assert (change.low, change.high) == pytest.approx((percent(span.low), percent(span.high)))
+    assert found.athletes[0].says is Way.FASTER
     move = found.athletes[0].moves[0]
-    assert move.before_s == pytest.approx(stats.gmean(before) / 14)
+    assert move.before_s_per_unit == pytest.approx(stats.gmean(before) / 14)
     assert move.at_target_s == pytest.approx(stats.gmean(after) - stats.gmean(before))
     assert move.percent == pytest.approx(100 * (stats.gmean(after) / stats.gmean(before) - 1))
 
@@ -95,13 +96,14 @@ def test_the_class_as_a_whole_is_a_paired_test_over_athletes(store: Store) -> No
     ]
     found = compared(store, *classes)
     levels = [
-        [math.fsum(math.log(row.split_ms or 0) for row in one.splits if row.name == name) / 5 for name in names]
+        [math.fsum(math.log(row.split_ms or 0) for row in one.splits if row.athlete == name) / 5 for name in names]
         for one in classes
     ]
     span = stats.ttest_rel(levels[1], levels[0]).confidence_interval(0.9)
     assert found.whole is not None
-    assert (found.whole.low, found.whole.high) == pytest.approx((span.low, span.high))
-    assert found.by_move["swing", Unit.REPS].low == pytest.approx(span.low)
+    assert (found.whole.low, found.whole.high) == pytest.approx((percent(span.low), percent(span.high)))
+    assert [(one.move, one.unit) for one in found.moves] == [("swing", Unit.REPS)]
+    assert found.moves[0].low == pytest.approx(percent(span.low))
 
 
 def test_of_people_who_did_not_change_about_a_tenth_is_called_by_chance(store: Store) -> None:
@@ -123,7 +125,7 @@ def test_of_people_who_did_not_change_about_a_tenth_is_called_by_chance(store: S
     ]
     found = compared(store, *classes)
     told = len(found.with_way(Way.FASTER)) + len(found.with_way(Way.SLOWER))
-    assert found.by_chance == pytest.approx(30)
+    assert found.expected_by_chance == pytest.approx(30)
     # Binomial with 300 and 0.1: a standard deviation of 5.2.
     assert 14 <= told <= 46
 
@@ -135,7 +137,7 @@ def test_only_the_same_rounds_are_compared(store: Store) -> None:
         store, taken(0, {"Ilka": rounds("Ilka", "swing", before)}), taken(7, {"Ilka": rounds("Ilka", "swing", after)})
     )
     assert found.athletes[0].moves[0].rounds == 3
-    assert found.athletes[0].way is Way.UNTOLD
+    assert found.athletes[0].says is Way.UNTOLD
 
 
 def test_too_few_rounds_in_common_tell_nothing(store: Store) -> None:
@@ -144,11 +146,11 @@ def test_too_few_rounds_in_common_tell_nothing(store: Store) -> None:
         taken(0, {"Ilka": rounds("Ilka", "swing", [30.0, 31.0]), "Bram": rounds("Bram", "swing", [None] * 5)}),
         taken(7, {"Ilka": rounds("Ilka", "swing", [20.0, 21.0]), "Bram": rounds("Bram", "swing", [30.0] * 5)}),
     )
-    assert [(one.name, one.way, len(one.moves)) for one in found.athletes] == [
+    assert [(one.name, one.says, len(one.moves)) for one in found.athletes] == [
         ("Bram", Way.TOO_LITTLE, 0),
         ("Ilka", Way.TOO_LITTLE, 1),
     ]
-    assert (found.tested, found.by_chance, found.whole) == (0, 0, None)
+    assert (found.tested, found.expected_by_chance, found.whole) == (0, 0, None)
 
 
 def test_a_difference_that_a_busy_hand_makes_is_none(store: Store) -> None:
@@ -157,7 +159,7 @@ def test_a_difference_that_a_busy_hand_makes_is_none(store: Store) -> None:
         taken(0, {"Ilka": rounds("Ilka", "swing", [30.0] * 5)}),
         taken(7, {"Ilka": rounds("Ilka", "swing", [30.3] * 5)}),
     )
-    assert found.athletes[0].way is Way.UNTOLD
+    assert found.athletes[0].says is Way.UNTOLD
 
 
 def test_another_target_is_compared_with_its_set_up(store: Store) -> None:
@@ -169,7 +171,7 @@ def test_another_target_is_compared_with_its_set_up(store: Store) -> None:
     )
     move = found.athletes[0].moves[0]
     assert abs(move.percent) < 1
-    assert move.way is Way.UNTOLD
+    assert move.says is Way.UNTOLD
     assert (move.amount_before, move.amount_after) == (Fraction(10), Fraction(20))
 
 
@@ -182,7 +184,7 @@ def test_two_sessions_are_compared_at_the_moves_they_share(store: Store) -> None
     )
     assert not found.same_session
     assert [one.move for one in found.athletes[0].moves] == ["swing"]
-    assert found.athletes[0].way is Way.FASTER
+    assert found.athletes[0].says is Way.FASTER
 
 
 def test_in_one_session_repeated_stations_belong_together_by_place(store: Store) -> None:
@@ -190,7 +192,7 @@ def test_in_one_session_repeated_stations_belong_together_by_place(store: Store)
     # The first swing of the later class was not tapped: its second must not stand in for it.
     found = compared(store, taken(0, {"Ilka": [*first, *second]}), taken(7, {"Ilka": second}))
     assert found.athletes[0].moves[0].rounds == 3
-    assert found.athletes[0].way is Way.UNTOLD
+    assert found.athletes[0].says is Way.UNTOLD
 
 
 def test_who_came_once_and_who_is_one_person_under_two_spellings(store: Store) -> None:
@@ -202,17 +204,17 @@ def test_who_came_once_and_who_is_one_person_under_two_spellings(store: Store) -
         ]
     )
     store.same({"ilka": "Ilka"})
-    ids = sorted(line.id for line in ask.classes(store))
+    ids = class_ids(store)
     found = compare(store, *ids)
     assert (found.only_before, found.only_after) == (("Bram",), ("Noor",))
-    assert [(one.name, one.way) for one in found.athletes] == [("Ilka", Way.FASTER)]
+    assert [(one.name, one.says) for one in found.athletes] == [("Ilka", Way.FASTER)]
     # Another choice of work: the times are no change.
     assert [(one.name, one.time_s, one.same_work) for one in found.results] == [("Ilka", None, False)]
 
 
 def test_rounds_that_were_not_finished_are_counted(store: Store) -> None:
     before = rounds("Ilka", "swing", [30.0, 30.2, 30.1, 30.3])
-    after = [*before[:3], replace(before[3], split_ms=None, status=2)]
+    after = [*before[:3], replace(before[3], split_ms=None, status=Status.NOT_FINISHED)]
     found = compared(store, taken(0, {"Ilka": before}), taken(7, {"Ilka": after}))
     assert found.athletes[0].not_finished == (0, 1)
     assert found.athletes[0].moves[0].rounds == 3
@@ -231,7 +233,7 @@ def test_a_class_is_named_by_the_start_of_its_id(shared: Shared) -> None:
 
 def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
     store, ids = shared
-    found = compare_json(compare(store, ids[0], ids[12]))
+    found = as_json(compare(store, ids[0], ids[12]))
     assert json.loads(json.dumps(found, allow_nan=False)) == found
     assert list(found) == [
         "before", "after", "same_session", "share", "whole", "moves", "tested", "told", "expected_by_chance", "athletes",
@@ -239,7 +241,7 @@ def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
     ]  # fmt: skip
     assert list(found["before"]) == ["id", "started", "session", "athletes"]
     assert list(found["whole"]) == ["percent", "low", "high", "n"]
-    assert list(found["moves"][0]) == ["move", "unit", "percent", "low", "high", "n"]
+    assert found["moves"][0].keys() == {"move", "unit", "percent", "low", "high", "n"}
     athlete = next(one for one in found["athletes"] if one["name"] == "Ilka")
     assert list(athlete) == ["name", "says", "change", "not_finished", "moves"]
     assert athlete["says"] == "faster"

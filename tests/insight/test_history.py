@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 
 from floorclock.clock.events import ClassEnded, EffortRated, Joined, SplitCorrected, TargetChanged
-from floorclock.insight.history import loads_of, prior_before, prior_of
+from floorclock.insight.history import ask_history, loads_before, loads_of, prior_before, prior_of
 from floorclock.live.plan_files import Plan
-from floorclock.pace.prior import NO_PRIOR
+from floorclock.pace.load import WeekLoad
+from floorclock.pace.prior import NO_PRIOR, MovePace, Prior
 from floorclock.people import merge
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
@@ -21,8 +22,25 @@ from floorclock.simulate.rehearsal import rehearse_class
 from tests.clock.classes import WALL
 from tests.opened_classes import SESSION, MovingWallClock, Opened, plan_at, started
 
+NO_STORE = ("the store", "was not reached", Unit.REPS)
+NO_PACE = MovePace(level=0, level_sd=0, drift=0, drift_sd=0, amount=Fraction(0), classes=0)
 STEP_UP, ROW = ("Ilka", "step-up", Unit.REPS), ("Ilka", "row", Unit.METRES)
 PLAN_MS = 120_000
+
+
+@pytest.fixture(autouse=True)
+def own_store(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    home.mkdir(parents=True, exist_ok=True)
+    for variable in ("FLOORCLOCK_STORE", "FLOORCLOCK_SITE"):
+        monkeypatch.delenv(variable, raising=False)
+
+
+def prior_in(home: Path, names: Sequence[str], *, before: datetime | None = None, most_classes: int = 12) -> Prior:
+    return ask_history(home, lambda store: prior_of(store, names, before=before, most_classes=most_classes), {NO_STORE: NO_PACE})
+
+
+def loads_in(home: Path, names: Sequence[str], day: date) -> Mapping[str, WeekLoad]:
+    return ask_history(home, lambda store: loads_of(store, names, day), {})
 
 
 @pytest.fixture
@@ -63,7 +81,7 @@ def record(plan: Plan, home: Path, days_ago: float = 0, *, step_up_s: float = 30
 def test_a_prior_is_what_was_done_in_earlier_classes(plan: Plan, home: Path) -> None:
     record(plan, home, 14)
     record(plan, home, 7)
-    prior = prior_of(home, ["Ilka", "Bram"])
+    prior = prior_in(home, ["Ilka", "Bram"])
     assert set(prior) == {STEP_UP, ROW}
     assert prior[STEP_UP].classes == 2
     assert prior[STEP_UP].level == pytest.approx(math.log(30 / 10), abs=0.02)
@@ -72,19 +90,18 @@ def test_a_prior_is_what_was_done_in_earlier_classes(plan: Plan, home: Path) -> 
 
 
 def test_nobody_has_a_history_where_nothing_was_recorded(plan: Plan, home: Path) -> None:
-    assert prior_of(home, ["Ilka"]) == NO_PRIOR
+    assert prior_in(home, ["Ilka"]) == NO_PRIOR
     record(plan, home)
-    assert prior_of(home, ["Somebody else", "Ilk", 'a"b\\', "Nöör"]) == NO_PRIOR
-    assert prior_of(home, []) == NO_PRIOR
-    assert not (home / "elsewhere").exists()
-    assert prior_of(home / "elsewhere", ["Ilka"]) == NO_PRIOR
+    assert prior_in(home, ["Somebody else", "Ilk", 'a"b\\', "Nöör"]) == NO_PRIOR
+    assert prior_in(home, []) == NO_PRIOR
+    assert NO_STORE in prior_in(home / "elsewhere", ["Ilka"])
     assert not (home / "elsewhere").exists()
 
 
 def test_a_rehearsal_is_nobodys_history(plan: Plan, home: Path) -> None:
     rehearse_class(plan, home, seed=1)
-    assert prior_of(home, ["Ilka", "Bram", "Noor"]) == NO_PRIOR
-    assert loads_of(home, ["Ilka"], datetime.now().astimezone().date())["Ilka"].rest_days == 7
+    assert prior_in(home, ["Ilka", "Bram", "Noor"]) == NO_PRIOR
+    assert loads_in(home, ["Ilka"], datetime.now().astimezone().date())["Ilka"].rest_days == 7
 
 
 def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> None:
@@ -92,7 +109,7 @@ def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> Non
     running = begun_days_ago(plan, home, 0)
     running.wait(45_000)
     running.tap("Ilka")
-    prior = prior_of(home, ["Ilka"], before=running.opened.started)
+    prior = prior_in(home, ["Ilka"], before=running.opened.started)
     assert prior[STEP_UP].classes == 1
     assert prior[STEP_UP].level == pytest.approx(math.log(3), abs=0.02)
     running.opened.close()
@@ -101,11 +118,11 @@ def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> Non
 def test_the_newest_classes_come_first_and_no_more_than_asked(plan: Plan, home: Path) -> None:
     for days_ago, step_up_s in ((30, 50.0), (20, 40.0), (10, 30.0)):
         record(plan, home, days_ago, step_up_s=step_up_s)
-    newest = prior_of(home, ["Ilka"], most_classes=1)[STEP_UP]
+    newest = prior_in(home, ["Ilka"], most_classes=1)[STEP_UP]
     assert newest.classes == 1
     assert newest.level == pytest.approx(math.log(3), abs=0.02)
-    assert prior_of(home, ["Ilka"], most_classes=2)[STEP_UP].classes == 2
-    assert prior_of(home, ["Ilka"])[STEP_UP].classes == 3
+    assert prior_in(home, ["Ilka"], most_classes=2)[STEP_UP].classes == 2
+    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 3
 
 
 def test_a_class_that_says_nothing_of_them_does_not_count(plan: Plan, home: Path) -> None:
@@ -115,7 +132,7 @@ def test_a_class_that_says_nothing_of_them_does_not_count(plan: Plan, home: Path
         untapped.wait(120_000)
         untapped.send(ClassEnded)
         untapped.opened.close()
-    assert prior_of(home, ["Ilka"], most_classes=1)[STEP_UP].classes == 1
+    assert prior_in(home, ["Ilka"], most_classes=1)[STEP_UP].classes == 1
 
 
 def test_who_came_late_has_a_history_too(plan: Plan, home: Path) -> None:
@@ -126,7 +143,7 @@ def test_who_came_late_has_a_history_too(plan: Plan, home: Path) -> None:
     one.send(SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
     one.send(ClassEnded)
     one.opened.close()
-    assert set(prior_of(home, ["Späte Oda"])) == {("Späte Oda", "step-up", Unit.REPS)}
+    assert set(prior_in(home, ["Späte Oda"])) == {("Späte Oda", "step-up", Unit.REPS)}
 
 
 def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> None:
@@ -137,7 +154,7 @@ def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> No
     one.wait(200_000)
     one.send(ClassEnded)
     one.opened.close()
-    found = prior_of(home, ["Ilka"])[STEP_UP]
+    found = prior_in(home, ["Ilka"])[STEP_UP]
     # What was done was ten; what they were left with is eight.
     assert found.amount == 8
     assert found.level == pytest.approx(math.log(3))
@@ -146,7 +163,7 @@ def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> No
 def test_a_ladder_is_remembered_by_its_first_step(tmp_path: Path, home: Path) -> None:
     ladder = SESSION.replace("{move: step-up, target: 10 reps}", "{move: step-up, target: {start: 10 reps, step: 2}}")
     record(plan_at(tmp_path / "ladder", ladder), home, 7)
-    assert prior_of(home, ["Ilka"])[STEP_UP].amount == 10
+    assert prior_in(home, ["Ilka"])[STEP_UP].amount == 10
 
 
 def test_what_cannot_be_read_costs_nothing_else(plan: Plan, home: Path) -> None:
@@ -160,14 +177,14 @@ def test_what_cannot_be_read_costs_nothing_else(plan: Plan, home: Path) -> None:
     (folder / "20260227-1803-dddd.jsonl").write_bytes(whole.replace(b"kind: rotation", b"kind: rotati0n"))
     (folder / "20260227-1804-eeee.jsonl").mkdir()
     (folder / "20260227-1805-ffff.jsonl").symlink_to(folder / "nowhere")
-    assert prior_of(home, ["Ilka"])[STEP_UP].classes == 1
+    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 1
 
 
 def test_loads_are_those_of_the_week_that_ends_with_a_day(plan: Plan, home: Path) -> None:
     today = WALL.date()
     for days_ago, effort in ((0, 4.0), (2, 6.0), (6, 5.0), (7, 9.0)):
         record(plan, home, days_ago, effort=effort)
-    week = loads_of(home, ["Ilka", "Nobody"], today)
+    week = loads_in(home, ["Ilka", "Nobody"], today)
     assert list(week) == ["Ilka", "Nobody"]
     # A warm-up of 2 minutes, 10 s of count-in, nine minutes.
     minutes = 11 + 10 / 60
@@ -176,13 +193,13 @@ def test_loads_are_those_of_the_week_that_ends_with_a_day(plan: Plan, home: Path
     assert (week["Ilka"].complete, week["Ilka"].rest_days) == (True, 4)
     assert week["Ilka"].monotony is not None
     assert week["Nobody"].rest_days == 7
-    assert loads_of(home, ["Ilka"], today + timedelta(days=20))["Ilka"].load == 0
+    assert loads_in(home, ["Ilka"], today + timedelta(days=20))["Ilka"].load == 0
 
 
 def test_a_class_that_was_not_rated_leaves_the_week_open(plan: Plan, home: Path) -> None:
     record(plan, home, 1, effort=5)
     record(plan, home, 3)
-    week = loads_of(home, ["Ilka", "Bram"], WALL.date())
+    week = loads_in(home, ["Ilka", "Bram"], WALL.date())
     assert (week["Ilka"].complete, week["Ilka"].monotony, week["Ilka"].rest_days) == (False, None, 5)
     assert week["Ilka"].because == "a class of the week without an effort, so the week is not known in full"
     assert week["Bram"].unrated == 2
@@ -203,13 +220,13 @@ def test_twelve_classes_of_twenty_all_count(tmp_path: Path, home: Path) -> None:
         one.wait(540_000)
         one.send(ClassEnded)
         one.opened.close()
-    assert prior_of(home, names)["Guest 3", "step-up", Unit.REPS].classes == 12
-    assert prior_of(home, ["Somebody else"]) == NO_PRIOR
+    assert prior_in(home, names)["Guest 3", "step-up", Unit.REPS].classes == 12
+    assert prior_in(home, ["Somebody else"]) == NO_PRIOR
 
 
 def test_days_are_those_of_the_class_itself(plan: Plan, home: Path) -> None:
     record(plan, home, 0, effort=3)
-    assert loads_of(home, ["Ilka"], date(2026, 3, 2))["Ilka"].days[-1].classes == 1
+    assert loads_in(home, ["Ilka"], date(2026, 3, 2))["Ilka"].days[-1].classes == 1
 
 
 def test_a_recorded_class_is_read_with_what_its_people_had_shown_before_it(plan: Plan, home: Path) -> None:
@@ -230,8 +247,30 @@ def test_a_rehearsal_is_read_without_history(plan: Plan, home: Path) -> None:
 
 def test_other_spellings_of_an_athlete_are_their_history_too(plan: Plan, home: Path) -> None:
     record(plan, home, 2, effort=6.0)
-    assert prior_of(home, ["Ilca"]) == NO_PRIOR
+    assert prior_in(home, ["Ilca"]) == NO_PRIOR
     merge(home, "Ilka", "Ilca")
-    assert {name for name, _, _ in prior_of(home, ["Ilca"])} == {"Ilca"}
+    assert {name for name, _, _ in prior_in(home, ["Ilca"])} == {"Ilca"}
     day = (WALL - timedelta(days=2)).date()
-    assert loads_of(home, ["Ilca"], day)["Ilca"].load
+    assert loads_in(home, ["Ilca"], day)["Ilca"].load
+
+
+def test_a_store_that_is_damaged_or_away_costs_the_history_and_nothing_else(
+    plan: Plan, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = (home / "classes" / f"{record(plan, home, days_ago)}.jsonl" for days_ago in (7, 0))
+    assert prior_before(home, second) != NO_PRIOR
+    for path in home.glob("store.sqlite3*"):
+        path.write_bytes(b"no database at all" * 500)
+    assert (prior_before(home, second), loads_before(home, ["Ilka"], WALL.date())) == (NO_PRIOR, {})
+    monkeypatch.setenv("FLOORCLOCK_STORE", "postgresql://127.0.0.1:1/gym")
+    assert prior_before(home, second) == NO_PRIOR
+    monkeypatch.setenv("FLOORCLOCK_STORE", "nonsense")
+    assert prior_before(home, second) == NO_PRIOR
+    assert first.exists()
+
+
+def test_a_class_that_has_just_ended_is_history_at_once(plan: Plan, home: Path) -> None:
+    record(plan, home, 14)
+    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 1
+    record(plan, home, 7)
+    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 2

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]
 
-from floorclock.insight.intervals import Interval, course, mean_interval, strata_interval, t_reach, wilson
+from floorclock.insight.statistics import Interval, course, mean_interval, strata_interval, t_reach, wilson
 
 # Cushny and Peebles 1905, as in Student 1908, Biometrika 6:1-25: extra hours of sleep of ten people by two drugs. The data and
 # the figures of the paired test (mean 1.58, t = 4.06 with 9 degrees of freedom) are from memory, sure; scipy agrees below.

@@ -11,8 +11,14 @@ import pytest
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]
 
-from floorclock.insight.tallies import (
-    BITS,
+from floorclock.insight.as_json import as_json
+from floorclock.insight.trends import LEAST_CASES, held_trend, ranked_sessions, shrunk, station_trends, trends, weeks_of
+from floorclock.pace.flags import Flag
+from floorclock.store.class_rows import BITS
+from floorclock.store.questions import StationOf, class_rows
+from floorclock.store.rows import ClassRows, PaceRow
+from floorclock.store.store import Store
+from floorclock.store.tallies import (
     COUNTED,
     ClassTally,
     StationTally,
@@ -20,14 +26,8 @@ from floorclock.insight.tallies import (
     class_tallies,
     people_there,
     station_tallies,
+    total,
 )
-from floorclock.insight.trends import LEAST_CASES, WeekTally, courses_of, held_course, ranked, shrunk, trends, weeks_of
-from floorclock.insight.trends_as_json import trends_json
-from floorclock.pace.flags import Flag
-from floorclock.store import ask
-from floorclock.store.answers import StationOf
-from floorclock.store.engine import Store
-from floorclock.store.rows import ClassRows, PaceRow
 from tests.insight.conftest import PEOPLE, WEEKS
 from tests.store.sample_rows import EVENING, LATER, a_class, pace, station
 
@@ -60,11 +60,11 @@ def some_classes() -> list[ClassRows]:
 def test_cases_are_athletes_who_were_measured(store: Store) -> None:
     store.put(some_classes())
     found = class_tallies(store, None, None)
-    assert [(one.athletes, one.tally) for one in found] == [
-        (2, Tally(cases=2, flagged=2, fading=1, tight=2, not_finished=0)),
+    assert [(one.athletes, total([one])) for one in found] == [
+        (2, Tally(cases=2, held=0, fading=1, tight=2, not_finished=0)),
         # Noor was never tapped: she is in no share.
-        (3, Tally(cases=2, flagged=1, fading=0, tight=0, not_finished=1)),
-        (1, Tally(cases=1, flagged=1, fading=0, tight=1, not_finished=0)),
+        (3, Tally(cases=2, held=1, fading=0, tight=0, not_finished=1)),
+        (1, Tally(cases=1, held=0, fading=0, tight=1, not_finished=0)),
     ]
     assert found[0].started == EVENING
     assert people_there(store, None, None) == 3
@@ -72,18 +72,18 @@ def test_cases_are_athletes_who_were_measured(store: Store) -> None:
 
 def test_stations_are_counted_over_the_classes_of_a_session(store: Store) -> None:
     store.put(some_classes())
-    found = {(one.session, one.move): (one.classes, one.tally) for one in station_tallies(store, None, None)}
+    found = {(one.session, one.move): (one.classes, total([one])) for one in station_tallies(store, None, None)}
     assert found == {
-        ("Three locks", "swing"): (2, Tally(cases=4, flagged=2, fading=1, tight=1, not_finished=1)),
-        ("Three locks", "row"): (1, Tally(cases=1, flagged=1, fading=0, tight=1, not_finished=0)),
-        ("Two bridges", "swing"): (1, Tally(cases=1, flagged=1, fading=0, tight=1, not_finished=0)),
+        ("Three locks", "swing"): (2, Tally(cases=4, held=2, fading=1, tight=1, not_finished=1)),
+        ("Three locks", "row"): (1, Tally(cases=1, held=0, fading=0, tight=1, not_finished=0)),
+        ("Two bridges", "swing"): (1, Tally(cases=1, held=0, fading=0, tight=1, not_finished=0)),
     }
 
 
 def test_an_option_taken_half_way_makes_no_second_athlete(store: Store) -> None:
     both = [flagged("Ilka", Flag.TIGHT), replace(flagged("Ilka"), move="deadlift")]
     store.put([classed(0, both)])
-    assert station_tallies(store, None, None)[0].tally == Tally(cases=1, flagged=1, fading=0, tight=1, not_finished=0)
+    assert total(station_tallies(store, None, None)) == Tally(cases=1, held=0, fading=0, tight=1, not_finished=0)
 
 
 def test_days_bound_what_is_counted(store: Store) -> None:
@@ -102,15 +102,17 @@ def test_counts_of_the_season_are_those_of_its_paces(shared: Shared) -> None:
     measured = held = 0
     for id_ in ids:
         raised: dict[str, int] = {}
-        for row in ask.paces_of(store, id_):
+        rows = class_rows(store, id_)
+        assert rows is not None
+        for row in rows.paces:
             if row.tapped or row.not_finished:
                 raised[row.name] = raised.get(row.name, 0) | row.flags
         measured += len(raised)
         held += sum(not bits for bits in raised.values())
         for flag in COUNTED:
             cases[flag] += sum(bool(bits & BITS[flag]) for bits in raised.values())
-    assert (found.tally.cases, found.tally.held) == (measured, held)
-    assert (found.tally.fading, found.tally.tight, found.tally.not_finished) == tuple(cases[flag] for flag in COUNTED)
+    assert (found.all.cases, found.all.held) == (measured, held)
+    assert (found.all.fading, found.all.tight, found.all.not_finished) == tuple(cases[flag] for flag in COUNTED)
     assert (found.classes, found.visits, found.people) == (WEEKS, WEEKS * len(PEOPLE), len(PEOPLE))
 
 
@@ -119,22 +121,23 @@ def test_the_hardest_station_of_the_season_comes_first(shared: Shared) -> None:
     assert [one.session for one in found.sessions] == ["Two bridges", "Three locks"]
     assert (found.stations[0].session, found.stations[0].move) == ("Two bridges", "row")
     row = found.stations[0]
-    low, high = proportion_confint(row.tally.flagged, row.tally.cases, alpha=0.2, method="wilson")
-    assert (row.flagged.low, row.flagged.high) == pytest.approx((low, high))
+    low, high = proportion_confint(row.flagged, row.cases, alpha=0.2, method="wilson")
+    assert (row.low, row.high) == pytest.approx((low, high))
     # Everybody was drawn to slow by half a per cent a round or more.
-    assert all(one.drift_percent is not None and -1 < one.drift_percent < 4 for one in found.stations)
+    assert all(one.drift_percent_per_round is not None and -1 < one.drift_percent_per_round < 4 for one in found.stations)
 
 
 def a_tally(name: str, count: int, of: int) -> StationTally:
-    tally = Tally(cases=of, flagged=count, fading=0, tight=count, not_finished=0)
-    return StationTally(session=name, part="", move="", classes=1, tally=tally)
+    return StationTally(
+        session=name, part="", move="", classes=1, cases=of, held=of - count, fading=0, tight=count, not_finished=0
+    )
 
 
 def test_few_cases_do_not_lead() -> None:
     some = [a_tally("few", 10, 10), a_tally("many", 190, 200), a_tally("calm", 10, 300), a_tally("one", 1, 1)]
-    found = ranked(some)
+    found = ranked_sessions(some)
     assert [one.session for one in found] == ["many", "few", "calm"]
-    assert all(one.tally.cases >= LEAST_CASES for one in found)
+    assert all(one.cases >= LEAST_CASES for one in found)
 
 
 def test_a_share_is_drawn_towards_all_as_by_a_beta_prior() -> None:
@@ -145,38 +148,48 @@ def test_a_share_is_drawn_towards_all_as_by_a_beta_prior() -> None:
 
 def class_tally(days: float, held: int, of: int, session: str = "Three locks") -> ClassTally:
     started = EVENING + timedelta(days=days)
-    tally = Tally(cases=of, flagged=of - held, fading=0, tight=of - held, not_finished=0)
-    return ClassTally(class_id=f"{days}", started=started, session=session, athletes=of + 1, tally=tally)
+    return ClassTally(
+        class_id=f"{days}",
+        started=started,
+        session=session,
+        athletes=of + 1,
+        cases=of,
+        held=held,
+        fading=0,
+        tight=of - held,
+        not_finished=0,
+    )
 
 
 def test_weeks_go_on_where_nobody_came() -> None:
     weeks = weeks_of([class_tally(0, 4, 10), class_tally(3, 8, 10), class_tally(15, 2, 4)])
     assert [(one.week, one.classes, one.visits) for one in weeks] == [("2026-W10", 2, 22), ("2026-W11", 0, 0), ("2026-W12", 1, 5)]
-    assert [one.held for one in weeks] == [0.6, None, None]
+    assert [one.held_share for one in weeks] == [0.6, None, None]
     assert weeks_of([]) == ()
 
 
 def test_a_week_is_that_of_the_place() -> None:
     late = replace(class_tally(0, 1, 6), started=datetime.fromisoformat("2026-03-09T00:30:00+02:00"))
-    assert weeks_of([late])[0] == WeekTally(monday=date(2026, 3, 9), classes=1, visits=7, tally=late.tally)
+    week = weeks_of([late])[0]
+    assert (week.monday, week.week, week.visits, week.cases) == (date(2026, 3, 9), "2026-W11", 7, 6)
 
 
 def test_whether_more_hold_is_asked_within_each_session() -> None:
     # Each session gets easier; the hard one comes later, so that over all weeks fewer seem to hold.
     easy = [class_tally(7 * week, 12 + week, 20, "easy") for week in range(5)]
     hard = [class_tally(7 * week, 1 + week, 20, "hard") for week in range(5, 10)]
-    found = held_course([*easy, *hard])
+    found = held_trend([*easy, *hard])
     assert found is not None
-    assert found.is_told
+    assert found.says == "rises"
     assert found.change > 0
 
 
 def test_too_few_classes_tell_nothing_of_who_holds() -> None:
-    assert held_course([class_tally(7 * week, week, 10) for week in range(5)]) is None
+    assert held_trend([class_tally(7 * week, week, 10) for week in range(5)]) is None
     # Six sessions, each once: there is nothing to compare.
-    assert held_course([class_tally(7 * week, week, 10, f"session {week}") for week in range(6)]) is None
+    assert held_trend([class_tally(7 * week, week, 10, f"session {week}") for week in range(6)]) is None
     # Classes of four athletes make no share.
-    assert held_course([class_tally(7 * week, 1, 4) for week in range(9)]) is None
+    assert held_trend([class_tally(7 * week, 1, 4) for week in range(9)]) is None
 
 
 def fared(rests_s: Sequence[float | None], session: str = "Three locks", not_finished: int = 0) -> list[StationOf]:
@@ -201,23 +214,24 @@ def test_a_station_gets_easier_or_harder_or_cannot_be_told() -> None:
         "flat": [10.0, 12.0, 9.0, 13.0, 10.5, 11.0],
         "short": [10.0, 11.0, None, 12.0, 13.0, 14.0],
     }
-    found = courses_of([one for name, here in rests.items() for one in fared(here, name, not_finished=1)])
-    assert [(one.session, one.words, one.not_finished) for one in found] == [
+    found = station_trends([one for name, here in rests.items() for one in fared(here, name, not_finished=1)])
+    assert [(one.session, one.says, one.not_finished) for one in found] == [
         ("up", "easier", 7),
         ("down", "harder", 6),
         ("flat", "cannot be told", 6),
     ]
-    assert found[0].course.change == pytest.approx(6 * float(stats.theilslopes(up).slope))
+    assert found[0].rest_change_s == pytest.approx(6 * float(stats.theilslopes(up).slope))
 
 
 def test_an_empty_store_has_no_trends(store: Store) -> None:
     found = trends(store)
-    assert (found.classes, found.people, found.weeks, found.held, found.sessions, found.courses) == (0, 0, (), None, (), ())
-    assert trends_json(found)["all"]["cases"] == 0
+    assert (found.classes, found.people, found.weeks, found.held_trend) == (0, 0, (), None)
+    assert (found.sessions, found.stations, found.station_trends) == ((), (), ())
+    assert as_json(found)["all"]["cases"] == 0
 
 
 def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
-    found = trends_json(trends(shared[0], since=date(2026, 3, 1)))
+    found = as_json(trends(shared[0], since=date(2026, 3, 1)))
     assert json.loads(json.dumps(found, allow_nan=False)) == found
     assert list(found) == [
         "since", "until", "classes", "visits", "people", "all", "share", "weeks", "held_trend", "sessions", "stations",

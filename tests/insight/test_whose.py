@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from floorclock.errors import NotFound
-from floorclock.insight.whose import names_that_count, who_is_meant
-from floorclock.store.engine import Store
+from floorclock.insight.whose import who_is_meant
+from floorclock.store.questions import names_that_count
+from floorclock.store.store import Store
 from tests.store.sample_rows import EVENING, LATER, a_class
 
 

@@ -17,12 +17,13 @@ import pytest
 
 from floorclock.clock.events import ClassEnded, EffortRated, Event, Joined, PartBegun, Tapped
 from floorclock.errors import NotFound, ResourceError, WrongUsage
-from floorclock.insight.history import loads_of, prior_of
+from floorclock.insight.history import ask_history, loads_before, prior_of
 from floorclock.journal.beat import beat_path, write_beat
 from floorclock.journal.disk import Disk
 from floorclock.journal.lock import ClassInUse, ClassLock
 from floorclock.journal.reading import read_journal
 from floorclock.journal.whole import write_whole
+from floorclock.pace.prior import NO_PRIOR
 from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
 from floorclock.people.forget import finish_forgetting
 from floorclock.people.register import canonical_names, read_register
@@ -99,12 +100,18 @@ def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tup
 
 def test_everybody_elses_history_is_as_it_was(home: Path, three: tuple[Path, ...]) -> None:
     day = WALL.date()
-    before = (prior_of(home, ["Bram", "Noor"]), loads_of(home, ["Bram", "Noor"], day))
+    before = (
+        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), NO_PRIOR),
+        loads_before(home, ["Bram", "Noor"], day),
+    )
     assert before[0]
-    assert prior_of(home, ["Ilka"])
+    assert ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)
     forget(home, "Ilka")
-    assert (prior_of(home, ["Bram", "Noor"]), loads_of(home, ["Bram", "Noor"], day)) == before
-    assert not prior_of(home, ["Ilka"])
+    assert (
+        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), NO_PRIOR),
+        loads_before(home, ["Bram", "Noor"], day),
+    ) == before
+    assert not ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)
     assert set(known_names(home)) == {"Bram", "Noor"}
     assert all(read_journal(path).damage == () for path in three)
 

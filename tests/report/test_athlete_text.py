@@ -13,16 +13,15 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from floorclock.digest.words import result_words
-from floorclock.insight.athlete import AthletePage, classes_of, weeks_of
-from floorclock.insight.moves import move_histories
+from floorclock.insight.athlete import AthletePage, page_of, reached
 from floorclock.insight.next_target import NextTarget
-from floorclock.insight.tallies import BITS
-from floorclock.insight.whose import Whose
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.work import Unit
 from floorclock.report.athlete_text import print_athlete
-from floorclock.store.answers import AthleteClass, PaceOf, ResultOf
+from floorclock.store.class_rows import BITS
+from floorclock.store.questions import AthleteLine, InClass
+from floorclock.store.rows import AttendanceRow
 from tests.report.printing import printed
 from tests.store.sample_rows import pace, result
 
@@ -33,46 +32,36 @@ COUNT = 12
 def a_page(name: str = "Ilka", *, effort: float | None = 6.0, moves: tuple[str, ...] = ("swing", "row")) -> AthletePage:
     """Twelve classes, one a week: at every move 2 % faster each week, tight in the first."""
     days = [FIRST + timedelta(weeks=week) for week in range(COUNT)]
-    there = [
-        AthleteClass(
-            class_id=f"class {week}", started=day, session="Three locks", rehearsal=False, name=name, minutes=50, effort=effort
-        )
-        for week, day in enumerate(days)
-    ]
     row = replace(pace(name), amount=Fraction(14), unit=Unit.REPS, flags=0, drift=0.0, rounds=5, tapped=5, not_finished=0)
-    paces = [
-        PaceOf(
+    history = [
+        InClass(
             class_id=f"class {week}",
             started=day,
             session="Three locks",
-            pace=replace(
-                row,
-                move=move,
-                station=station,
-                level=math.log(2.2) - 0.02 * week,
-                flags=BITS[Flag.TIGHT] if week == 0 else 0,
-                median_split_ms=30_800 * 0.98**week,
+            attendance=(AttendanceRow(name=name, minutes=50, effort=effort),),
+            paces=tuple(
+                replace(
+                    row,
+                    move=move,
+                    station=station,
+                    level=math.log(2.2) - 0.02 * week,
+                    flags=BITS[Flag.TIGHT] if week == 0 else 0,
+                    median_split_ms=30_800 * 0.98**week,
+                )
+                for station, move in enumerate(moves)
             ),
+            results=(result(name),),
         )
         for week, day in enumerate(days)
-        for station, move in enumerate(moves)
     ]
-    fourteen = Target(Fraction(14), Unit.REPS)
-    targets = {
-        ("swing", Unit.REPS): NextTarget(target=Target(Fraction(16), Unit.REPS), last=fourteen, way=Way.MORE, because="a reason"),
-        ("row", Unit.REPS): NextTarget(target=None, last=fourteen, way=Way.OPTION, because="nothing would hold"),
+    none = Fraction(0)
+    targets: dict[tuple[str, Unit | None], NextTarget] = {
+        ("swing", Unit.REPS): NextTarget(target=Fraction(16), unit=Unit.REPS, step=none, way=Way.MORE, because="a reason"),
+        ("row", Unit.REPS): NextTarget(target=None, unit=Unit.REPS, step=none, way=Way.OPTION, because="nothing would hold"),
     }
-    reached = [ResultOf(class_id=one.class_id, started=one.started, session=one.session, result=result(name)) for one in there]
-    classes, today = classes_of(there, paces), days[-1].date()
-    return AthletePage(
-        whose=Whose(name=name, spellings=("ilka b.",), classes=40, first=FIRST - timedelta(days=700), last=days[-1]),
-        since=date(2026, 1, 1),
-        today=today,
-        classes=classes,
-        moves=move_histories(paces, {key: one for key, one in targets.items() if key[0] in moves}),
-        weeks=weeks_of(classes, today),
-        results=tuple(reached),
-    )
+    whose = AthleteLine(name=name, spellings=("ilka b.",), classes=40, first=FIRST - timedelta(days=700), last=days[-1])
+    own = {key: target for key, target in targets.items() if key[0] in moves}
+    return page_of(whose, date(2026, 1, 1), days[-1].date(), history, own)
 
 
 def test_what_a_coach_looks_for_is_there() -> None:
@@ -128,7 +117,7 @@ def test_who_was_not_there_has_a_short_page() -> None:
 
 
 def test_what_was_reached_is_said_as_after_the_class() -> None:
-    found = result("Ilka")
+    found = reached(result("Ilka"))
     assert result_words(found, found.kind) == "6:41.2"
     assert result_words(replace(found, time_ms=None, rounds=5, reps=3), "amrap") == "5 rounds + 3"
     assert result_words(replace(found, not_finished=True, time_ms=None), found.kind) == "/ not finished: 3 rounds"

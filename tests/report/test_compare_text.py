@@ -8,11 +8,10 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from floorclock.insight.compare import Comparison, compare
-from floorclock.insight.intervals import Interval
+from floorclock.insight.compare import Change, Comparison, compare
 from floorclock.report.compare_text import change_words, print_comparison
-from floorclock.store.engine import open_store
 from floorclock.store.indexing import bring_up_to_date
+from floorclock.store.store import open_store
 from tests.insight.season import BRIDGES, FIRST, LOCKS, Person, record
 from tests.report.printing import printed
 
@@ -75,6 +74,6 @@ def test_nobody_in_common_is_said(found: Comparison) -> None:
 
 
 def test_a_change_is_said_with_its_span() -> None:
-    assert change_words(Interval(-0.05, -0.08, -0.02, 10)) == "4.9 % faster (2.0 to 7.7)"
-    assert change_words(Interval(0.05, 0.02, 0.08, 10)) == "5.1 % slower (2.0 to 8.3)"
-    assert change_words(Interval(-0.00001, -0.02, 0.02, 10)) == "cannot be told: +0.0 % (-2.0 to +2.0)"
+    assert change_words(Change(percent=-4.88, low=-7.69, high=-1.98, n=10)) == "4.9 % faster (2.0 to 7.7)"
+    assert change_words(Change(percent=5.13, low=2.02, high=8.33, n=10)) == "5.1 % slower (2.0 to 8.3)"
+    assert change_words(Change(percent=-0.001, low=-1.98, high=2.02, n=10)) == "cannot be told: +0.0 % (-2.0 to +2.0)"

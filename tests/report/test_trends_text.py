@@ -2,42 +2,76 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, timedelta
 
 import pytest
 from rich.cells import cell_len
 
-from floorclock.insight.intervals import Course, wilson
-from floorclock.insight.tallies import NOBODY, Tally
-from floorclock.insight.trends import Ranked, StationCourse, Trends, WeekTally
+from floorclock.insight.statistics import wilson
+from floorclock.insight.trends import (
+    HeldTrend,
+    RankedSession,
+    RankedStation,
+    StationTrend,
+    TooFew,
+    Trends,
+    WeekTally,
+)
 from floorclock.report.trends_text import print_trends
+from floorclock.store.tallies import Tally
 from tests.report.printing import printed
 
-HELD = Tally(cases=20, flagged=8, fading=3, tight=6, not_finished=1)
+HELD = Tally(cases=20, held=12, fading=3, tight=6, not_finished=1)
+NOBODY = Tally(cases=0, held=0, fading=0, tight=0, not_finished=0)
 
 
-def ranked(name: str, move: str = "", flagged: int = 30) -> Ranked:
-    tally = Tally(cases=40, flagged=flagged, fading=9, tight=flagged, not_finished=2)
-    return Ranked(
+def ranked(name: str, flagged: int = 30) -> RankedSession:
+    share = wilson(flagged, 40)
+    return RankedSession(
         session=name,
-        part="The locks" if move else "",
-        move=move,
         classes=4,
-        tally=tally,
-        flagged=wilson(flagged, 40),
-        shrunk=flagged / 40,
-        drift_percent=1.234 if move else None,
+        cases=40,
+        held=40 - flagged,
+        fading=9,
+        tight=flagged,
+        not_finished=2,
+        flagged_share=share.middle,
+        low=share.low,
+        high=share.high,
+        ranked_by=flagged / 40,
+    )
+
+
+def ranked_station(name: str, move: str, flagged: int) -> RankedStation:
+    session = ranked(name, flagged)
+    values = {field.name: getattr(session, field.name) for field in fields(session)}
+    return RankedStation(**values, part="The locks", move=move, drift_percent_per_round=1.234)
+
+
+def station_trend(move: str, says: str, change_s: float, not_finished: int = 0) -> StationTrend:
+    return StationTrend(
+        session="Three locks",
+        part="The locks",
+        move=move,
+        says=says,
+        rest_change_s=change_s,
+        days=77,
+        classes=12,
+        p=0.01,
+        not_finished=not_finished,
     )
 
 
 def some_trends() -> Trends:
     weeks = tuple(
         WeekTally(
+            week=f"2026-W{10 + week}",
             monday=date(2026, 3, 2) + timedelta(weeks=week),
             classes=week % 3,
             visits=10 * (week % 3),
-            tally=HELD if week % 3 else NOBODY,
+            held_share=0.6 if week % 3 else None,
+            **(HELD if week % 3 else NOBODY).counts(),
         )
         for week in range(12)
     )
@@ -47,19 +81,14 @@ def some_trends() -> Trends:
         classes=12,
         visits=120,
         people=23,
-        tally=HELD,
+        all=HELD,
         weeks=weeks,
-        held=Course(0.2, 77, 0.03, 12),
-        sessions=(ranked("Three locks"), ranked("Two bridges", flagged=9)),
-        stations=tuple(ranked("Three locks", f"move {number}", 30 - number) for number in range(9)),
-        too_few_sessions=1,
-        too_few_stations=0,
-        courses=(
-            StationCourse(
-                session="Three locks", part="The locks", move="swing", course=Course(3.21, 77, 0.01, 12), not_finished=2
-            ),
-            StationCourse(session="Three locks", part="The locks", move="row", course=Course(-1.0, 77, 0.5, 12)),
-        ),
+        held_trend=HeldTrend(says="rises", change=0.2, days=77, classes=12, p=0.03),
+        sessions=(ranked("Three locks"), ranked("Two bridges", 9)),
+        stations=tuple(ranked_station("Three locks", f"move {number}", 30 - number) for number in range(9)),
+        too_few=TooFew(sessions=1, stations=0),
+        station_trends=(station_trend("swing", "easier", 3.21, 2), station_trend("row", "cannot be told", -1.0)),
+        expected_by_chance=0.2,
     )
 
 
@@ -81,7 +110,7 @@ def test_what_a_coach_looks_for_is_there() -> None:
 
 
 def test_too_little_is_called_so() -> None:
-    bare = replace(some_trends(), held=None, sessions=(), stations=(), courses=())
+    bare = replace(some_trends(), held_trend=None, sessions=(), stations=(), station_trends=())
     text = printed(lambda console: print_trends(bare, console), 80)
     assert "whether more hold: too little to tell" in text
     assert "Sessions: too little to tell (1 with under 10 cases left out)" in text
@@ -90,7 +119,7 @@ def test_too_little_is_called_so() -> None:
 
 
 def test_an_empty_time_is_said_in_two_lines() -> None:
-    empty = replace(some_trends(), classes=0, visits=0, people=0, tally=NOBODY, weeks=())
+    empty = replace(some_trends(), classes=0, visits=0, people=0, all=NOBODY, weeks=())
     lines = printed(lambda console: print_trends(empty, console), 80).splitlines()
     assert lines == ["Trends, from 2026-03-02 on", "0 classes, 0 visits of 0 people"]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.store.engine import Store, open_store
+from floorclock.store.store import Store, open_store
 from tests.store.postgres_server import Server, missing, running_server
 
 

@@ -9,18 +9,19 @@ from typing import get_args
 
 from hypothesis import strategies as st
 
+from floorclock.clock.splits import Split, Status
 from floorclock.plan.session import PartKind
 from floorclock.plan.work import Unit
-from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, SplitRow, StationRow
+from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, StationRow
 
 EVENING = datetime(2026, 3, 2, 18, 30, tzinfo=timezone(timedelta(hours=1)))
 MINUTE_MS = 60_000
 LATER = timedelta(days=1)
 
 
-def split(name: str, interval: int = 0, *, split_ms: int | None = 31_000, move: str = "swing", part: int = 1) -> SplitRow:
-    return SplitRow(
-        name=name,
+def split(name: str, interval: int = 0, *, split_ms: int | None = 31_000, move: str = "swing", part: int = 1) -> Split:
+    return Split(
+        athlete=name,
         part=part,
         interval=interval,
         round=interval + 1,
@@ -31,8 +32,7 @@ def split(name: str, interval: int = 0, *, split_ms: int | None = 31_000, move: 
         window_ms=MINUTE_MS,
         margin_ms=15_000,
         split_ms=split_ms,
-        status=1 if split_ms is None else 0,
-        flags=0,
+        status=Status.UNTAPPED if split_ms is None else Status.DONE,
     )
 
 
@@ -46,15 +46,10 @@ def pace(name: str, *, move: str = "swing", station: int = 0, tapped: int = 2) -
         amount=Fraction(25, 2),
         rounds=2,
         tapped=tapped,
-        tight=1,
         not_finished=0,
         flags=2,
         median_split_ms=31_250.5,
-        first_ms=31_000,
-        last_ms=31_501,
         least_rest_ms=28_499,
-        slope_ms=501.0,
-        cv_percent=1.1,
         level=0.908,
         drift=0.0162,
     )
@@ -65,16 +60,9 @@ def station(*, move: str = "swing", number: int = 0) -> StationRow:
         part=1,
         station=number,
         part_title="The harbour",
-        kind="rotation",
         move=move,
-        athletes=2,
         tapped=3,
-        untapped=1,
-        tight=1,
-        fading=1,
-        runs_out=1,
         not_finished=0,
-        median_split_ms=31_000.0,
         median_rest_ms=29_000.0,
         mean_drift=0.02,
     )
@@ -102,11 +90,6 @@ def a_class(number: int, *names: str, **changes: object) -> ClassRows:
         started=started,
         session="Five trips round the harbour",
         rehearsal=False,
-        source="taps",
-        rest_margin_ms=15_000,
-        minutes=58.5,
-        ended=True,
-        damage=0,
         mark=JournalMark(size=4096 + number, mtime_ns=1_771_000_000_000_000_000 + number),
         attendance=tuple(AttendanceRow(name=name, minutes=58.5, effort=6.5) for name in names),
         splits=tuple(
@@ -124,7 +107,7 @@ def in_key_order(rows: ClassRows) -> ClassRows:
     return replace(
         rows,
         attendance=tuple(sorted(rows.attendance, key=lambda row: row.name)),
-        splits=tuple(sorted(rows.splits, key=lambda row: (row.name, row.part, row.interval))),
+        splits=tuple(sorted(rows.splits, key=lambda row: (row.athlete, row.part, row.interval))),
         paces=tuple(sorted(rows.paces, key=lambda row: (row.name, row.part, row.station, row.move, row.unit or ""))),
         stations=tuple(sorted(rows.stations, key=lambda row: (row.part, row.station))),
         results=tuple(sorted(rows.results, key=lambda row: (row.name, row.part))),
@@ -141,8 +124,8 @@ _amounts = st.none() | st.fractions(min_value=0, max_value=10**6)
 _units = st.none() | st.sampled_from(Unit)
 _kinds: st.SearchStrategy[PartKind] = st.sampled_from(get_args(PartKind))
 _splits = st.builds(
-    SplitRow,
-    name=names,
+    Split,
+    athlete=names,
     part=_small,
     interval=_counts,
     round=_counts,
@@ -153,8 +136,9 @@ _splits = st.builds(
     window_ms=_counts,
     margin_ms=_counts,
     split_ms=st.none() | _counts,
-    status=st.integers(0, 2),
-    flags=_small,
+    status=st.sampled_from(Status),
+    credited=st.booleans(),
+    corrected=st.booleans(),
 )
 _paces = st.builds(
     PaceRow,
@@ -164,17 +148,13 @@ _paces = st.builds(
     move=names,
     unit=_units,
     amount=_amounts,
+    target=_amounts,
     rounds=_counts,
     tapped=_counts,
-    tight=_counts,
     not_finished=_counts,
     flags=_small,
     median_split_ms=st.none() | _real,
-    first_ms=st.none() | _counts,
-    last_ms=st.none() | _counts,
     least_rest_ms=st.none() | _counts,
-    slope_ms=st.none() | _real,
-    cv_percent=st.none() | _real,
     level=st.none() | _real,
     drift=st.none() | _real,
 )
@@ -183,16 +163,9 @@ _stations = st.builds(
     part=_small,
     station=_small,
     part_title=names,
-    kind=_kinds,
     move=names,
-    athletes=_counts,
     tapped=_counts,
-    untapped=_counts,
-    tight=_counts,
-    fading=_counts,
-    runs_out=_counts,
     not_finished=_counts,
-    median_split_ms=st.none() | _real,
     median_rest_ms=st.none() | _real,
     mean_drift=st.none() | _real,
 )
@@ -215,18 +188,12 @@ any_class = st.builds(
     started=st.datetimes(datetime(1970, 1, 2), datetime(2199, 1, 1), timezones=_offsets),
     session=names,
     rehearsal=st.booleans(),
-    source=st.sampled_from(["taps", "paper"]),
-    rest_margin_ms=_counts,
-    minutes=_real,
-    ended=st.booleans(),
-    damage=_counts,
     mark=st.builds(JournalMark, size=st.integers(0, 2**63 - 1), mtime_ns=st.integers(0, 2**63 - 1)),
-    forgotten=_counts,
     home=names,
     attendance=st.lists(
         st.builds(AttendanceRow, name=names, minutes=_real, effort=st.none() | _real), max_size=3, unique_by=lambda row: row.name
     ).map(tuple),
-    splits=st.lists(_splits, max_size=4, unique_by=lambda row: (row.name, row.part, row.interval)).map(tuple),
+    splits=st.lists(_splits, max_size=4, unique_by=lambda row: (row.athlete, row.part, row.interval)).map(tuple),
     paces=st.lists(_paces, max_size=3, unique_by=lambda row: (row.name, row.move, row.unit, row.part, row.station)).map(tuple),
     stations=st.lists(_stations, max_size=2, unique_by=lambda row: (row.part, row.station)).map(tuple),
     results=st.lists(_results, max_size=2, unique_by=lambda row: (row.name, row.part)).map(tuple),

@@ -1,4 +1,4 @@
-"""The layout of a store: made once, brought forward from every earlier one, refused where it is not ours."""
+"""The tables of a store: made once, made anew where they are of an earlier version, refused where they are not ours."""
 
 from __future__ import annotations
 
@@ -8,33 +8,17 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from alembic.autogenerate import compare_metadata
-from alembic.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import text
+from sqlalchemy import inspect, text
 
 from floorclock.errors import ResourceError
-from floorclock.store import ask, layout
-from floorclock.store.driving import SCHEMA, WRITES, make_engine
-from floorclock.store.engine import open_store
-from floorclock.store.tables import LAYOUT, LAYOUT_TABLE, metadata
-from floorclock.store.urls import read_url
-from tests.store import first_layout
+from floorclock.store.connection import SCHEMA, WRITES, make_engine, read_url
+from floorclock.store.questions import class_ids, class_rows
+from floorclock.store.schema import LAYOUT, metadata
+from floorclock.store.store import open_store
 from tests.store.sample_rows import a_class, in_key_order
 
-MIGRATIONS = Path(layout.__file__).parent / "migrations"
-
-
-def test_the_newest_revision_is_the_layout_of_this_version() -> None:
-    script = ScriptDirectory.from_config(layout.settings(str(MIGRATIONS)))
-    assert script.get_heads() == [LAYOUT]
-    assert [one.revision for one in script.walk_revisions()] == ["0002", "0001"]
-
-
-def test_what_the_revisions_make_is_what_the_tables_say(fresh_url: str, site: str) -> None:
-    with open_store(fresh_url, site) as store, store.reading() as connection:
-        context = MigrationContext.configure(connection, opts={"version_table": LAYOUT_TABLE, "compare_server_default": True})
-        assert compare_metadata(context, metadata) == []
+FIRST = Path(__file__).with_name("first.sqlite3.gz")
+"""The store of an early build, filled. It stands for the stores that are out there, whatever the program of today would write."""
 
 
 def test_the_big_tables_of_a_file_are_kept_in_the_order_of_their_key(tmp_path: Path) -> None:
@@ -46,43 +30,51 @@ def test_the_big_tables_of_a_file_are_kept_in_the_order_of_their_key(tmp_path: P
     assert all("WITHOUT ROWID" in made[name] for name in ("split", "pace", "attendance", "station", "result"))
 
 
-def test_a_file_of_the_first_layout_is_brought_forward_with_all_that_is_in_it(tmp_path: Path) -> None:
+def test_a_file_of_an_earlier_version_is_made_anew_and_nothing_of_it_is_left(tmp_path: Path) -> None:
     path = tmp_path / "store.sqlite3"
-    path.write_bytes(gzip.decompress(first_layout.FILE.read_bytes()))
-    check_brought_forward(f"sqlite:///{path}")
+    path.write_bytes(gzip.decompress(FIRST.read_bytes()))
+    assert b"Ilca" in path.read_bytes()
+    check_made_anew(f"sqlite:///{path}")
+    assert b"Ilca" not in path.read_bytes()
 
 
-def test_a_database_of_the_first_layout_is_brought_forward_with_all_that_is_in_it(fresh_url: str) -> None:
+def test_a_database_of_an_earlier_version_is_made_anew_with_partitions_and_all(fresh_url: str) -> None:
+    open_store(fresh_url, "home").close()
     engine = make_engine(read_url(fresh_url))
     with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
+        connection.execute(text("UPDATE layout SET version_num = '0001'"))
+        connection.execute(text("DROP TABLE pace"))
         if connection.dialect.name == "postgresql":
-            connection.execute(text(f"CREATE SCHEMA {SCHEMA}"))
-        first_layout.write_first(connection)
+            connection.execute(text("CREATE TABLE pace (site integer, forgotten integer) PARTITION BY HASH (site)"))
+            connection.execute(text("CREATE TABLE pace_00 PARTITION OF pace FOR VALUES WITH (MODULUS 1, REMAINDER 0)"))
     engine.dispose()
-    check_brought_forward(fresh_url)
+    check_made_anew(fresh_url)
 
 
-def check_brought_forward(url: str) -> None:
-    with open_store(url, first_layout.SITE) as store:
-        facts = ask.class_facts(store, first_layout.CLASS_ID)
-        assert facts is not None
-        assert facts.line.started.isoformat() == "2026-03-03T18:30:00+01:00"
-        assert facts.line.forgotten == 0
-        assert [(row.part_title, row.athletes, row.runs_out) for row in facts.stations] == [("The harbour", 2, 0)]
-        assert [row.amount for row in ask.splits_of(store, first_layout.CLASS_ID)] == [12, 12.5]
-        assert [line.spellings for line in ask.athletes(store)] == [("Ilca",)]
-        # Every class is read again: no journal has such a mark.
-        assert [mark.size for mark in store.marks().values()] == [-1]
-        again = a_class(1, "Ilka", id=first_layout.CLASS_ID)
-        store.put([again])
-        assert ask.class_rows(store, first_layout.CLASS_ID) == in_key_order(again)
+def check_made_anew(url: str) -> None:
+    with open_store(url, "home") as store:
+        assert class_ids(store) == ()
+        with store.reading() as connection:
+            assert connection.scalar(text("SELECT version_num FROM layout")) == LAYOUT
+            assert set(inspect(connection).get_table_names()) == set(metadata.tables)
+        store.put([a_class(7, "Ilka")])
+        assert class_rows(store, a_class(7).id) == in_key_order(a_class(7, "Ilka"))
+    with open_store(url, "home") as again:
+        assert len(class_ids(again)) == 1
 
 
-def test_a_store_of_a_newer_version_is_refused_with_what_to_do(fresh_url: str, site: str) -> None:
-    with open_store(fresh_url, site) as store, store.writing() as connection:
-        connection.execute(text(f"UPDATE {LAYOUT_TABLE} SET version_num = '0999'"))
+def test_a_store_of_a_newer_version_is_refused_and_left_alone(fresh_url: str, site: str) -> None:
+    with open_store(fresh_url, site) as store:
+        store.put([a_class(1, "Ilka")])
+        with store.writing() as connection:
+            connection.execute(text("UPDATE layout SET version_num = '0999'"))
     with pytest.raises(ResourceError, match=r"newer floorclock: install that one, or .*index --rebuild"):
         open_store(fresh_url, site)
+    engine = make_engine(read_url(fresh_url))
+    with engine.connect() as connection:
+        schema = f"{SCHEMA}." if connection.dialect.name == "postgresql" else ""
+        assert connection.scalar(text(f"SELECT count(*) FROM {schema}class")) == 1
+    engine.dispose()
 
 
 def test_a_file_with_tables_of_another_program_is_refused_and_left_alone(tmp_path: Path) -> None:
@@ -118,4 +110,4 @@ def test_programs_that_open_a_new_store_at_the_same_time_make_it_once(fresh_url:
     assert [told.get() for _ in programs] == [""] * 3
     for number in range(2):
         with open_store(fresh_url, f"site {number}") as store:
-            assert len(ask.classes(store)) == 2 - number
+            assert len(class_ids(store)) == 2 - number

@@ -10,13 +10,15 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import make_url, text
 
 from floorclock.errors import ResourceError, WrongUsage
-from floorclock.store import ask, driving
-from floorclock.store.engine import Store, open_store
+from floorclock.store import connection
+from floorclock.store.connection import DamagedStore, UnstorableRows, throw_away
+from floorclock.store.questions import class_ids, class_rows
+from floorclock.store.store import Store, open_store
 from tests.store.postgres_server import Server
-from tests.store.sample_rows import a_class
+from tests.store.sample_rows import a_class, split
 
 
 @pytest.fixture
@@ -31,7 +33,7 @@ def file_url(path: Path) -> str:
 
 @pytest.fixture
 def little_patience(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(driving, "WAIT_MS", 200)
+    monkeypatch.setattr(connection, "WAIT_MS", 200)
 
 
 @pytest.mark.usefixtures("little_patience")
@@ -43,7 +45,7 @@ def test_a_store_that_another_program_holds_for_too_long_is_in_use(file_url: str
             store.put([a_class(2, "Bram")])
         assert told.value.exit_status == 3
         # Whoever only reads does not wait.
-        assert len(ask.classes(store)) == 1
+        assert len(class_ids(store)) == 1
         other.execute("ROLLBACK")
         store.put([a_class(2, "Bram")])
 
@@ -68,7 +70,7 @@ def test_a_site_that_another_program_holds_for_too_long_is_in_use(server: Server
 @pytest.mark.parametrize("content", [b"no database at all" * 100, b"SQLite format 3\x00" + b"\xff" * 4080])
 def test_a_file_that_is_no_database_is_refused_with_what_to_do(file_url: str, path: Path, content: bytes) -> None:
     path.write_bytes(content)
-    with pytest.raises(ResourceError, match=r"delete it, it is only an index, then floorclock index --rebuild"):
+    with pytest.raises(DamagedStore, match=r"index --rebuild makes it anew"):
         open_store(file_url, "home")
     assert path.read_bytes() == content
 
@@ -78,14 +80,36 @@ def test_a_store_that_is_damaged_in_the_middle_is_told_of(file_url: str, path: P
         store.put([a_class(number, "Ilka", "Bram") for number in range(200)])
     whole = path.read_bytes()
     path.write_bytes(whole[:8192] + os.urandom(len(whole) - 8192))
-    with pytest.raises(ResourceError, match="floorclock index --rebuild"):
+    with pytest.raises(DamagedStore, match="floorclock index --rebuild"):
         read_all_of_it(file_url)
 
 
 def read_all_of_it(url: str) -> None:
     with open_store(url, "home") as store:
-        ask.classes(store)
-        ask.splits_of(store, a_class(7).id)
+        class_ids(store)
+        class_rows(store, a_class(7).id)
+
+
+def test_only_the_file_in_the_data_folder_is_thrown_away(tmp_path: Path) -> None:
+    own, other = (folder / "store.sqlite3" for folder in (tmp_path, tmp_path / "elsewhere"))
+    other.parent.mkdir()
+    for path in (own, other):
+        for name in (path, path.with_name("store.sqlite3-wal")):
+            name.write_bytes(b"no database at all")
+    assert throw_away(make_url(f"sqlite:///{own}"), tmp_path)
+    assert not throw_away(make_url(f"sqlite:///{other}"), tmp_path)
+    assert not throw_away(make_url("postgresql://server/gym"), tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["elsewhere"]
+    assert len(list(other.parent.iterdir())) == 2
+
+
+@pytest.mark.parametrize("split_ms", [2**31, 2**70])
+def test_values_that_no_column_holds_are_told_of_and_nothing_is_written(store: Store, kind: str, split_ms: int) -> None:
+    if kind == "sqlite" and split_ms < 2**63:
+        pytest.skip("SQLite has room for it")
+    with pytest.raises(UnstorableRows, match="cannot hold some values"):
+        store.put([a_class(1, "Ilka"), a_class(2, "Bram", splits=(split("Bram", split_ms=split_ms),))])
+    assert class_ids(store) == ()
 
 
 def test_a_store_that_was_taken_away_is_told_of_before_anything_is_lost_in_it(file_url: str, path: Path) -> None:
@@ -106,17 +130,17 @@ FILLS = """
 import resource, signal, sys
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 from floorclock.errors import ResourceError
-from floorclock.store import ask
-from floorclock.store.engine import open_store
+from floorclock.store.questions import class_ids
+from floorclock.store.store import open_store
 from tests.store.sample_rows import a_class
 with open_store(sys.argv[1], "home") as store:
     store.put([a_class(1, "Ilka")])
     resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, 200_000))
     try:
-        store.put(a_class(number, *(f"P{number}" for number in range(30))) for number in range(2, 200))
+        store.put([a_class(number, *(f"P{number}" for number in range(30))) for number in range(2, 200)])
     except ResourceError as error:
         print(error)
-    print([line.session for line in ask.classes(store)])
+    print(class_ids(store))
 """
 
 
@@ -125,7 +149,7 @@ def test_a_disk_without_room_is_told_of_and_what_was_there_stays(file_url: str) 
     done = subprocess.run([sys.executable, "-c", FILLS, file_url], capture_output=True, text=True, timeout=60, check=True)
     told, sessions = done.stdout.splitlines()
     assert "has no room left" in told or "a disk that does not work" in told
-    assert sessions == "['Five trips round the harbour']"
+    assert sessions == f"('{a_class(1).id}',)"
     assert done.stderr == ""
 
 
@@ -160,7 +184,7 @@ def test_a_connection_that_the_server_ended_is_replaced_before_the_next_question
     with open_store(url, "home") as store:
         store.put([a_class(1, "Ilka")])
         server.run("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE application_name = 'floorclock'")
-        assert len(ask.classes(store)) == 1
+        assert len(class_ids(store)) == 1
 
 
 def test_a_user_who_may_not_make_tables_is_told_so(server: Server) -> None:

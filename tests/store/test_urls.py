@@ -8,13 +8,13 @@ from typing import get_args
 
 import pytest
 
+from floorclock.clock.splits import Status
 from floorclock.errors import WrongUsage
 from floorclock.plan.session import PartKind
 from floorclock.plan.work import Unit
-from floorclock.store import codes
-from floorclock.store.engine import open_store
-from floorclock.store.rows import Source
-from floorclock.store.urls import file_of, read_url, shown, site_name, store_url
+from floorclock.store.connection import file_of, read_url, shown, site_name, store_url
+from floorclock.store.schema import KINDS, STATUSES, UNITS
+from floorclock.store.store import open_store
 from tests.store.sample_rows import a_class
 
 
@@ -64,8 +64,6 @@ def test_a_file_and_what_is_beside_it_are_for_their_owner_only(tmp_path: Path) -
 
 
 def test_every_word_that_a_plan_can_have_has_its_number() -> None:
-    assert set(codes.UNITS) == {None, *Unit}
-    assert set(codes.KINDS) == set(get_args(PartKind))
-    assert set(codes.SOURCES) == set(get_args(Source))
-    for numbers in (codes.UNITS, codes.KINDS, codes.SOURCES):
-        assert len(set(numbers.values())) == len(numbers)
+    assert set(UNITS) == {None, *Unit}
+    assert set(KINDS) == set(get_args(PartKind))
+    assert set(STATUSES) == set(Status)

@@ -19,7 +19,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import coming, results, splits
 from floorclock.clock.timeline import part_timeline
 from floorclock.errors import InputProblems, NotFound, ResourceError, WrongUsage
-from floorclock.insight.history import loads_of, prior_of
+from floorclock.insight.history import ask_history, loads_before, prior_of
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.live.afterwards import add_event, recorded_digest
@@ -27,6 +27,7 @@ from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import resume_class, state_of
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.load import session_loads
+from floorclock.pace.prior import NO_PRIOR
 from floorclock.plan.work import Unit
 from floorclock.report.export import splits_csv
 from floorclock.simulate.rehearsal import rehearse_class
@@ -199,7 +200,7 @@ def test_who_has_no_row_is_in_no_figure_of_the_class_and_everybody_else_is_where
     assert state.runs[1].timeline == planned != part_timeline(state.session.parts[1], state.session, (3,))
     summary = recorded_digest(Shelf(home).latest())
     assert summary.athletes == ("Späte Oda",)
-    assert loads_of(home, ["Ilka", "Späte Oda"], BEGAN.date())["Ilka"].days[-1].classes == 0
+    assert loads_before(home, ["Ilka", "Späte Oda"], BEGAN.date())["Ilka"].days[-1].classes == 0
 
 
 def test_how_the_minutes_were_reckoned_is_said(plan: Plan) -> None:
@@ -306,7 +307,7 @@ def test_the_record_is_a_class_like_any_other_and_says_that_it_is_from_paper(pla
     resume_class(entry.path, ManualClock(BEGAN)).close()
     add_event(entry.path, EffortRated(at_ms=0, athlete="Ilka", effort=5))
     assert state_at(home, class_id)[0].efforts == {"Ilka": 5}
-    assert prior_of(home, ["Ilka"])["Ilka", "step-up", Unit.REPS].classes == 1
+    assert ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)["Ilka", "step-up", Unit.REPS].classes == 1
 
 
 def test_the_same_sheet_is_recorded_twice_only_where_that_is_asked_for(plan: Plan, home: Path) -> None:

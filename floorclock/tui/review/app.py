@@ -21,7 +21,7 @@ from textual.driver import Driver
 from floorclock.clock.events import EffortRated
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.errors import ResourceError
-from floorclock.insight.history import loads_of, prior_before
+from floorclock.insight.history import loads_before, prior_before
 from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.pace.load import WeekLoad
 from floorclock.tui.review.effort import ReviewSource
@@ -65,7 +65,7 @@ class JournalSource:
         """The seven days up to the day on which the class began."""
         if not digest.started:
             return {}
-        return loads_of(self._home, digest.athletes, datetime.fromisoformat(digest.started).date())
+        return loads_before(self._home, digest.athletes, datetime.fromisoformat(digest.started).date())
 
     def rate(self, athlete: str, effort: float | None) -> None:
         """Kept when it returns."""

@@ -6,8 +6,8 @@ from typing import Any
 
 from sqlalchemy import select
 
-from floorclock.store.engine import Store
-from floorclock.store.tables import attendance, classes, moves, paces, persons, results, splits, stations
+from floorclock.store.schema import attendance, classes, moves, paces, persons, results, splits, stations
+from floorclock.store.store import Store
 
 NUMBERED = {"person_no": persons, "move_no": moves, "class_no": classes}
 NAMED = {"person_no": "name", "move_no": "name", "class_no": "class_id"}

@@ -5,7 +5,7 @@ Invariant: counts are of athletes who were tapped or did not finish; untapped on
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,13 +13,11 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, and_, case, func, select
 
 from floorclock.pace.flags import Flag
-from floorclock.store import reading
-from floorclock.store.engine import Store
-from floorclock.store.meant import among, in_time, of_class, of_move
-from floorclock.store.people import head
-from floorclock.store.tables import attendance, classes, moves, paces, persons, stations
+from floorclock.store.class_rows import BITS
+from floorclock.store.questions import among, at_place, head, of_class, of_person
+from floorclock.store.schema import attendance, classes, moves, paces, persons, stations
+from floorclock.store.store import Store
 
-BITS = {flag: 1 << place for place, flag in enumerate(Flag)}
 COUNTED = (Flag.FADING, Flag.TIGHT, Flag.NOT_FINISHED)
 """What is counted. `runs out` is not: it rests on forecasts, which the records do not hold."""
 _ANY = sum(BITS[flag] for flag in COUNTED)
@@ -27,52 +25,51 @@ _ANY = sum(BITS[flag] for flag in COUNTED)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tally:
-    """How many cases (an athlete in a class, or at a station of it) were measured, and how many of them had which flag."""
+    """How many cases (an athlete in a class, or at a station of it) were measured, how many of them had no flag, and which."""
 
     cases: int
-    flagged: int
+    held: int
     fading: int
     tight: int
     not_finished: int
 
     @property
-    def held(self) -> int:
-        """How many had none."""
-        return self.cases - self.flagged
+    def flagged(self) -> int:
+        """How many had any."""
+        return self.cases - self.held
 
-    def __add__(self, other: Tally) -> Tally:
-        return Tally(
-            cases=self.cases + other.cases,
-            flagged=self.flagged + other.flagged,
-            fading=self.fading + other.fading,
-            tight=self.tight + other.tight,
-            not_finished=self.not_finished + other.not_finished,
-        )
+    def counts(self) -> dict[str, int]:
+        """The counts by name."""
+        return {name: getattr(self, name) for name in ("cases", "held", "fading", "tight", "not_finished")}
 
 
-NOBODY = Tally(cases=0, flagged=0, fading=0, tight=0, not_finished=0)
+def total(tallies: Iterable[Tally]) -> Tally:
+    """The sum of some tallies."""
+    added = dict.fromkeys(("cases", "held", "fading", "tight", "not_finished"), 0)
+    for tally in tallies:
+        for name, count in tally.counts().items():
+            added[name] += count
+    return Tally(**added)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClassTally:
+class ClassTally(Tally):
     """One class: how many were there, and the tally of those who were measured (by splits)."""
 
     class_id: str
     started: datetime
     session: str
     athletes: int
-    tally: Tally
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StationTally:
+class StationTally(Tally):
     """One station of a session, over the classes that followed it."""
 
     session: str
     part: str
     move: str
     classes: int
-    tally: Tally
 
 
 def class_tallies(store: Store, since: datetime | None, until: datetime | None) -> tuple[ClassTally, ...]:
@@ -84,14 +81,15 @@ def class_tallies(store: Store, since: datetime | None, until: datetime | None) 
     person = _cases(store, since, until, paces.c.class_no, head())
     each = select(person.c.class_no, *_sums(person.c)).group_by(person.c.class_no).subquery()
     query = (
-        select(*reading.WHEN, classes.c.athletes, *(each.c[name] for name in _NAMES))
+        select(classes.c.class_id, classes.c.started, classes.c.offset_minutes, classes.c.session, classes.c.athletes)
+        .add_columns(*(each.c[name] for name in _NAMES))
         .join_from(classes, each, each.c.class_no == classes.c.class_no, isouter=True)
-        .where(*among(store.number, False, since=since, before=until))
+        .where(*among(store.number, since=since, before=until))
         .order_by(classes.c.started, classes.c.class_id)
     )
     with store.reading() as connection:
         return tuple(
-            ClassTally(class_id=id_, started=reading.at_place(at, offset), session=title, athletes=athletes, tally=_tally(counts))
+            ClassTally(class_id=id_, started=at_place(at, offset), session=title, athletes=athletes, **_tally(counts))
             for id_, at, offset, title, athletes, *counts in connection.execute(query)
         )
 
@@ -109,13 +107,13 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
         select(*key, func.count(person.c.class_no.distinct()), *_sums(person.c))
         .join_from(person, stations, and_(*here, stations.c.part == person.c.part, stations.c.station == person.c.station))
         .join(classes, of_class(stations))
-        .join(moves, of_move(stations))
-        .where(*in_time(stations.c.class_no, store.number, since=since, before=until))
+        .join(moves, and_(moves.c.site == stations.c.site, moves.c.move_no == stations.c.move_no))
+        .where(*_in_time(stations.c.class_no, store.number, since=since, before=until))
         .group_by(*key)
     )
     with store.reading() as connection:
         found = [
-            StationTally(session=session, part=part, move=move, classes=count, tally=_tally(counts))
+            StationTally(session=session, part=part, move=move, classes=count, **_tally(counts))
             for session, part, move, count, *counts in connection.execute(query)
         ]
     return tuple(sorted(found, key=lambda one: (one.session, one.part, one.move)))
@@ -130,8 +128,8 @@ def people_there(store: Store, since: datetime | None, until: datetime | None) -
     query = (
         select(func.count(head().distinct()))
         .join_from(attendance, classes, of_class(attendance))
-        .join(persons, and_(persons.c.site == attendance.c.site, persons.c.person_no == attendance.c.person_no))
-        .where(*among(store.number, False, since=since, before=until))
+        .join(persons, of_person(attendance))
+        .where(*among(store.number, since=since, before=until))
         .where(attendance.c.site == store.number, attendance.c.minutes.is_not(None))
     )
     with store.reading() as connection:
@@ -150,13 +148,31 @@ def _cases(store: Store, since: datetime | None, until: datetime | None, *key: C
             *(func.max(_has(BITS[flag])).label(flag.replace(" ", "_")) for flag in COUNTED),
         )
         .join_from(paces, classes, of_class(paces))
-        .join(persons, and_(persons.c.site == paces.c.site, persons.c.person_no == paces.c.person_no))
+        .join(persons, of_person(paces))
         .where(paces.c.site == store.number, paces.c.tapped + paces.c.not_finished > 0)
-        .where(*among(store.number, False, since=since, before=until))
-        .where(*in_time(paces.c.class_no, store.number, since=since, before=until))
+        .where(*among(store.number, since=since, before=until))
+        .where(*_in_time(paces.c.class_no, store.number, since=since, before=until))
         .group_by(*key)
     )
     return query.subquery()
+
+
+def _in_time(
+    column: ColumnElement[int], site: int, *, since: datetime | None, before: datetime | None
+) -> Iterator[ColumnElement[bool]]:
+    """For a question that joins classes with the rows of a big table: its column `class_no`, held to the classes of a time.
+
+    It says nothing that `among` has not said of the classes. But a database that begins with the big table has to read all years
+    of it for a few weeks, and this keeps it to those.
+    """
+    if since is not None or before is not None:
+        other = classes.alias()
+        mine = [other.c.site == site]
+        if since is not None:
+            mine.append(other.c.started >= since)
+        if before is not None:
+            mine.append(other.c.started < before)
+        yield column.in_(select(other.c.class_no).where(*mine))
 
 
 def _has(bits: int) -> ColumnElement[int]:
@@ -167,6 +183,6 @@ def _sums(columns: Any) -> tuple[ColumnElement[int], ...]:
     return (func.count().label("cases"), *(func.sum(columns[name]).label(name) for name in _NAMES[1:]))
 
 
-def _tally(counts: Iterable[Any]) -> Tally:
+def _tally(counts: Iterable[Any]) -> dict[str, int]:
     cases, flagged, fading, tight, not_finished = (int(count or 0) for count in counts)
-    return Tally(cases=cases, flagged=flagged, fading=fading, tight=tight, not_finished=not_finished)
+    return {"cases": cases, "held": cases - flagged, "fading": fading, "tight": tight, "not_finished": not_finished}

@@ -6,7 +6,10 @@ import os
 import random
 import shutil
 import sqlite3
-from collections.abc import Iterator, Sequence
+import subprocess
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
@@ -15,11 +18,11 @@ import pytest
 from floorclock.errors import ResourceError
 from floorclock.journal.lock import ClassLock
 from floorclock.people import merge, undo
-from floorclock.store.engine import Store, open_store
-from floorclock.store.indexing import Indexed, bring_up_to_date, home_mark, keeping, readers, rebuild
-from floorclock.store.indexing import reading as reading_room
-from tests.store.indexing.classes import NO_PLAN, put_journal
-from tests.store.indexing.tables import content
+from floorclock.store import indexing
+from floorclock.store.indexing import Indexed, bring_up_to_date, home_mark, rebuild
+from floorclock.store.store import Store, open_store
+from tests.store.content import content
+from tests.store.sample_journals import NO_PLAN, events, journal, put_journal
 
 
 @pytest.fixture
@@ -49,7 +52,7 @@ def test_what_is_new_changed_and_gone_is_noticed_and_nothing_else_is_read(
     def never(path: str) -> None:
         raise AssertionError(f"{path} was read")
 
-    monkeypatch.setattr(reading_room, "read_steady", never)
+    monkeypatch.setattr(indexing, "_steady", never)
     assert bring_up_to_date(home, store).nothing_new
 
 
@@ -88,9 +91,8 @@ def test_several_processes_make_the_store_that_one_makes(home: Path, store: Stor
     for seed, one in enumerate(ids(30)):
         put_journal(home, one, seed)
     told: list[tuple[int, int]] = []
-    assert (
-        rebuild(home, store, lambda *far: told.append(far), processes=2) == rebuild(home, other, processes=0) == Indexed(added=30)
-    )
+    assert rebuild(home, store, progress=lambda *far: told.append(far), processes=2) == Indexed(added=30)
+    assert rebuild(home, other, processes=0) == Indexed(added=30)
     assert content(store) == content(other)
     assert told[-1] == (30, 30)
     assert told == sorted(told)
@@ -162,14 +164,14 @@ def test_a_journal_the_disk_does_not_give_costs_no_other_one(home: Path, store: 
     one, two = ids(2)
     for seed, name in enumerate((one, two)):
         put_journal(home, name, seed)
-    real = reading_room.read_steady
+    real = indexing._steady
 
     def broken(path: str) -> object:
         if one in path:
             raise OSError(5, "the disk does not work")
         return real(path)
 
-    monkeypatch.setattr(reading_room, "read_steady", broken)
+    monkeypatch.setattr(indexing, "_steady", broken)
     assert bring_up_to_date(home, store) == Indexed(added=1, damaged=1)
 
 
@@ -211,7 +213,7 @@ def test_who_is_who_follows_the_register_and_is_written_only_where_it_changed(
     assert ("Bråm", "Bråm", "Ilka") in content(store)["person"]
 
     with monkeypatch.context() as patched:
-        patched.setattr(Store, "same", lambda self, canonical: pytest.fail("written again"))
+        patched.setattr(Store, "writing", lambda self: pytest.fail("written again"))
         bring_up_to_date(home, store)
     undo(home, "Bråm")
     bring_up_to_date(home, store)
@@ -223,15 +225,14 @@ def test_stopped_half_way_the_store_is_whole_and_can_be_completed(
 ) -> None:
     for seed, one in enumerate(ids(25)):
         put_journal(home, one, seed)
-    monkeypatch.setattr(keeping, "MOST_SPLITS", 500)
-    monkeypatch.setattr(readers, "AT_ONCE", 3)
+    monkeypatch.setattr(indexing, "AT_ONCE", 4)
 
     def stop(read: int, total: int) -> None:
         if read > 10:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        rebuild(home, store, stop, processes=1)
+        rebuild(home, store, progress=stop, processes=1)
     held = content(store)
     assert 0 < len(held["class"]) < 25
     rebuild(home, other)
@@ -244,7 +245,7 @@ def test_stopped_half_way_the_store_is_whole_and_can_be_completed(
 def test_a_locked_store_is_told_in_words(home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     put_journal(home, ids(1)[0], 1)
     path = tmp_path / "locked.sqlite3"
-    monkeypatch.setattr("floorclock.store.driving.WAIT_MS", 100)
+    monkeypatch.setattr("floorclock.store.connection.WAIT_MS", 100)
     with open_store(f"sqlite:///{path}", "home") as store, closing(sqlite3.connect(path, isolation_level=None)) as somebody:
         somebody.execute("BEGIN IMMEDIATE")
         for make in (bring_up_to_date, rebuild):
@@ -254,7 +255,7 @@ def test_a_locked_store_is_told_in_words(home: Path, tmp_path: Path, monkeypatch
         assert bring_up_to_date(home, store) == Indexed(added=1)
 
 
-def die(chunk: Sequence[reading_room.Found]) -> readers.Answer:
+def die(journal: indexing.Journal) -> indexing.Answer:
     """Stands in for the reading in another process."""
     os._exit(1)
 
@@ -262,7 +263,44 @@ def die(chunk: Sequence[reading_room.Found]) -> readers.Answer:
 def test_processes_that_die_cost_no_class(home: Path, store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     for seed, one in enumerate(ids(6)):
         put_journal(home, one, seed)
-    monkeypatch.setattr(readers, "AT_ONCE", 2)
-    monkeypatch.setattr(readers, "_read", die)
+    real = ProcessPoolExecutor.submit
+    monkeypatch.setattr(ProcessPoolExecutor, "submit", lambda pool, _, journal: real(pool, die, journal))
     assert rebuild(home, store, processes=2) == Indexed(added=6)
     assert len(store.marks()) == 6
+
+
+def test_a_class_that_the_store_cannot_hold_costs_no_other_one(home: Path, store: Store) -> None:
+    one, two, three = ids(3)
+    put_journal(home, one, 1)
+    put_journal(home, three, 2)
+    huge = journal(two, events(3, calm=True), rest_margin_ms=2**70)
+    (home / "classes" / f"{two}.jsonl").write_bytes(huge)
+    assert bring_up_to_date(home, store) == Indexed(added=2, damaged=1)
+    assert store.marks().keys() == {one, three}
+
+
+def test_only_the_newest_are_read_where_so_many_are_asked_for(home: Path, store: Store) -> None:
+    for seed, one in enumerate(ids(5)):
+        put_journal(home, one, seed)
+    assert bring_up_to_date(home, store, most=2) == Indexed(added=2)
+    assert store.marks().keys() == set(ids(5)[3:])
+    assert bring_up_to_date(home, store) == Indexed(added=3)
+
+
+def test_a_rebuild_that_is_killed_leaves_no_process_behind_and_is_taken_up_again(home: Path, store: Store, url: str) -> None:
+    for seed, one in enumerate(ids(25)):
+        put_journal(home, one, seed)
+    first = subprocess.Popen(
+        [sys.executable, "-m", "tests.store.killed_rebuild", str(home), url],
+        stdout=subprocess.PIPE,
+        text=True,
+        stderr=subprocess.DEVNULL,
+    )
+    assert first.stdout is not None
+    workers = first.stdout.readline().split()
+    first.kill()
+    # The end of the output comes when the last process that can write to it has gone.
+    assert first.communicate(timeout=60)[0] == ""
+    assert len(workers) == 2
+    bring_up_to_date(home, store)
+    assert len(store.marks()) == 25

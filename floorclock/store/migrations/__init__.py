@@ -1,1 +1,0 @@
-"""How a store of an earlier version becomes one of this version: alembic revisions, forward only."""

@@ -1,1 +1,0 @@
-"""One file a revision; none is changed once it is released."""

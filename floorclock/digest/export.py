@@ -13,13 +13,31 @@ from typing import Any, ClassVar
 from floorclock.clock.splits import Result, Status
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import StationFigures
+from floorclock.digest.volume import VolumeLoad
+from floorclock.digest.words import lap_times_ms, numbered_sets, score_total, work_words
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import seconds
 
 Number = int | float
-COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
+COLUMNS = (
+    "part",
+    "round",
+    "station",
+    "athlete",
+    "split",
+    "rest",
+    "status",
+    "flags",
+    "time",
+    "rounds",
+    "reps",
+    "move",
+    "load",
+    "score",
+    "team",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +53,7 @@ class ClassValues:
 
 @dataclass(frozen=True, slots=True)
 class SplitValues:
-    """One interval of one athlete; `move` is what they did, an option's where they do one."""
+    """One interval of one athlete; `move` is what they did, an option's where they do one, `work` all of it in words."""
 
     round: int
     station: str
@@ -44,6 +62,9 @@ class SplitValues:
     rest_s: Number | None
     status: str
     flags: tuple[str, ...]
+    work: str
+    load: float | None
+    load_unit: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,21 +117,34 @@ class OptionValues(AdviceValues):
 
 
 @dataclass(frozen=True, slots=True)
+class ScoreValues:
+    """What was counted in a set, from 1, or once for the part."""
+
+    set: int | None
+    amount: Number
+
+
+@dataclass(frozen=True, slots=True)
 class ResultValues:
-    """What was reached in a part without splits."""
+    """What was reached, and counted in `score_unit`: in all, of loads the most."""
 
     time_s: Number | None
     rounds: int | None
     reps: int | None
+    rounds_s: tuple[Number | None, ...] = ()
+    scores: tuple[ScoreValues, ...] = ()
+    score: Number | None = None
+    score_unit: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class AthleteValues:
-    """One athlete in one part.
+    """One athlete in one part, or a team; then the name is all of theirs.
 
     While rounds are to come for them, `forecast` has each of their intervals, `runs_out_round` is the first of those rounds in
     which the margin goes, and `advice` what to change now. When all was run, `forecast` is empty, `runs_out_round` the round in
-    which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits.
+    which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits, unless
+    a missed interval ends the part for somebody, or something was counted in it.
     """
 
     name: str
@@ -120,6 +154,7 @@ class AthleteValues:
     runs_out_round: int | None
     advice: tuple[OptionValues | AdviceValues, ...]
     result: ResultValues | None
+    team: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,12 +177,25 @@ class LoadValues:
 
 
 @dataclass(frozen=True, slots=True)
+class VolumeValues:
+    """Reps times load of an athlete, or of a team, in one move."""
+
+    name: str
+    team: tuple[str, ...]
+    move: str
+    reps: Number
+    volume_load: Number
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReviewValues:
     """All of `review --json`. A field whose name Python keeps for itself has an underscore after it here, and none in JSON."""
 
     class_: ClassValues
     parts: tuple[PartValues, ...]
     load: tuple[LoadValues, ...]
+    volume: tuple[VolumeValues, ...]
     __pydantic_config__: ClassVar[dict[str, Any]] = {"alias_generator": lambda name: name.rstrip("_")}
 
 
@@ -161,13 +209,15 @@ def review_values(digest: ClassDigest) -> ReviewValues:
             for part in digest.parts
         ),
         tuple(LoadValues(load.name, load.effort, seconds(load.minutes * 1000), load.load) for load in digest.load),
+        tuple(_volume(one) for one in digest.volume),
     )
 
 
 def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
     """The values of `COLUMNS` for every split and every result; None is an empty field.
 
-    A row of an interval has no `time`, `rounds` and `reps`, one of a result no `round`, `station`, `split` and `rest`. `part` and
+    A row of an interval has no `time`, `rounds`, `reps` and `score`, one of a result no `round`, `station`, `split` and `rest`. A
+    team stands under its first. `part` and
     `round` count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the
     intake file. `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
     """
@@ -178,30 +228,34 @@ def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
                 split, flags = taken.split, "; ".join(flag for flag in taken.flags if flag is not Flag.RUNS_OUT)
                 times = (seconds(split.split_ms), seconds(split.rest_ms))
                 work = (part.number, split.round, taken.station, name, *times, str(split.status), flags)
-                yield (*work, None, None, None, split.move)
-            if not part.is_timed_by_splits:
+                load = "" if split.load is None else split.load.words()
+                yield (*work, None, None, None, split.move, load, None, " + ".join(athlete.team))
+            if result is not None or not part.is_timed_by_splits:
                 status = Status.UNTAPPED if result is None else Status.NOT_FINISHED if result.not_finished else Status.DONE
-                reached = _reached(result)
+                reached = _reached(result, part)
                 person = (part.number, None, "", name, None, None, str(status), "; ".join(athlete.flags))
-                yield (*person, reached.time_s, reached.rounds, reached.reps, "")
+                yield (*person, reached.time_s, reached.rounds, reached.reps, "", "", reached.score, " + ".join(athlete.team))
 
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
     return AthleteValues(
-        name=athlete.name,
+        name=athlete.label,
         splits=tuple(map(_split, athlete.splits)),
         stations=tuple(map(_station, athlete.stations)),
         forecast=tuple(_forecast(ahead, part) for ahead in athlete.forecast),
         runs_out_round=athlete.runs_out_round,
         advice=tuple(_advice(advice, part) for advice in athlete.advice),
-        result=None if part.is_timed_by_splits else _reached(athlete.result),
+        result=None if part.is_timed_by_splits and athlete.result is None else _reached(athlete.result, part),
+        team=athlete.team,
     )
 
 
 def _split(taken: FlaggedSplit) -> SplitValues:
     split = taken.split
     times = (seconds(split.split_ms), seconds(split.rest_ms))
-    return SplitValues(split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
+    load = (None, None) if split.load is None else (float(split.load.amount), str(split.load.unit))
+    flags = tuple(map(str, taken.flags))
+    return SplitValues(split.round, taken.station, split.move, *times, str(split.status), flags, work_words(split), *load)
 
 
 def _station(figures: StationFigures) -> StationValues:
@@ -230,10 +284,24 @@ def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
     return OptionValues(**asdict(values), option=advice.option) if advice.option else values
 
 
-def _reached(result: Result | None) -> ResultValues:
+def _reached(result: Result | None, part: PartDigest) -> ResultValues:
     if result is None:
         return ResultValues(None, None, None)
-    return ResultValues(seconds(result.time_ms), result.rounds, result.reps)
+    total, score = score_total(result, part.score), part.score
+    return ResultValues(
+        seconds(result.time_ms),
+        result.rounds,
+        result.reps,
+        tuple(map(seconds, lap_times_ms(result, part.round_rest_ms))),
+        tuple(ScoreValues(number, _amount(amount)) for number, amount in numbered_sets(result)),
+        None if total is None else _amount(total),
+        None if score is None else score.unit,
+    )
+
+
+def _volume(one: VolumeLoad) -> VolumeValues:
+    name = " + ".join(one.team) or one.athlete
+    return VolumeValues(name, one.team, one.move, _amount(one.reps), round(float(one.amount), 1), str(one.unit))
 
 
 def _amount(amount: Fraction) -> Number:

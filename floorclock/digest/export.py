@@ -6,7 +6,7 @@ Invariant: seconds are numbers, and None where nothing is known. What stands her
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any, ClassVar
 
@@ -21,23 +21,9 @@ from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import seconds
 
 Number = int | float
-COLUMNS = (
-    "part",
-    "round",
-    "station",
-    "athlete",
-    "split",
-    "rest",
-    "status",
-    "flags",
-    "time",
-    "rounds",
-    "reps",
-    "move",
-    "load",
-    "score",
-    "team",
-)
+COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
+MORE_COLUMNS = ("load", "score", "team")
+"""Behind the others where a class has any of it; a class without has the columns that it always had."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +39,7 @@ class ClassValues:
 
 @dataclass(frozen=True, slots=True)
 class SplitValues:
-    """One interval of one athlete; `move` is what they did, an option's where they do one, `work` all of it in words."""
+    """One interval of one athlete; `move` is what they did, an option's where they do one."""
 
     round: int
     station: str
@@ -62,6 +48,12 @@ class SplitValues:
     rest_s: Number | None
     status: str
     flags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedSplitValues(SplitValues):
+    """One with a load, or of several moves; `work` is all of it in words."""
+
     work: str
     load: float | None
     load_unit: str | None
@@ -126,20 +118,26 @@ class ScoreValues:
 
 @dataclass(frozen=True, slots=True)
 class ResultValues:
-    """What was reached, and counted in `score_unit`: in all, of loads the most."""
+    """What was reached."""
 
     time_s: Number | None
     rounds: int | None
     reps: int | None
-    rounds_s: tuple[Number | None, ...] = ()
-    scores: tuple[ScoreValues, ...] = ()
-    score: Number | None = None
-    score_unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CountedResultValues(ResultValues):
+    """What was counted in `score_unit` as well: in all, of loads the most; and how long each round took without the rest."""
+
+    rounds_s: tuple[Number | None, ...]
+    scores: tuple[ScoreValues, ...]
+    score: Number | None
+    score_unit: str | None
 
 
 @dataclass(frozen=True, slots=True)
 class AthleteValues:
-    """One athlete in one part, or a team; then the name is all of theirs.
+    """One athlete in one part.
 
     While rounds are to come for them, `forecast` has each of their intervals, `runs_out_round` is the first of those rounds in
     which the margin goes, and `advice` what to change now. When all was run, `forecast` is empty, `runs_out_round` the round in
@@ -148,12 +146,18 @@ class AthleteValues:
     """
 
     name: str
-    splits: tuple[SplitValues, ...]
+    splits: tuple[LoadedSplitValues | SplitValues, ...]
     stations: tuple[StationValues, ...]
     forecast: tuple[ForecastValues, ...]
     runs_out_round: int | None
     advice: tuple[OptionValues | AdviceValues, ...]
-    result: ResultValues | None
+    result: CountedResultValues | ResultValues | None
+
+
+@dataclass(frozen=True, slots=True)
+class TeamValues(AthleteValues):
+    """A team in one part; the name is all of theirs."""
+
     team: tuple[str, ...]
 
 
@@ -163,7 +167,7 @@ class PartValues:
 
     kind: str
     title: str
-    athletes: tuple[AthleteValues, ...]
+    athletes: tuple[TeamValues | AthleteValues, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,32 +199,46 @@ class ReviewValues:
     class_: ClassValues
     parts: tuple[PartValues, ...]
     load: tuple[LoadValues, ...]
-    volume: tuple[VolumeValues, ...]
     __pydantic_config__: ClassVar[dict[str, Any]] = {"alias_generator": lambda name: name.rstrip("_")}
+
+
+@dataclass(frozen=True, slots=True)
+class LiftedReviewValues(ReviewValues):
+    """That of a class in which something with a known load was lifted."""
+
+    volume: tuple[VolumeValues, ...]
 
 
 def review_values(digest: ClassDigest) -> ReviewValues:
     """The values of `review --json`."""
     margin = seconds(digest.rest_margin_s * 1000)
-    return ReviewValues(
+    values = (
         ClassValues(digest.class_id, digest.session, digest.started or None, margin, digest.rehearsal),
         tuple(
             PartValues(part.kind, part.title, tuple(_athlete(athlete, part) for athlete in part.athletes))
             for part in digest.parts
         ),
         tuple(LoadValues(load.name, load.effort, seconds(load.minutes * 1000), load.load) for load in digest.load),
-        tuple(_volume(one) for one in digest.volume),
     )
+    return LiftedReviewValues(*values, tuple(map(_volume, digest.volume))) if digest.volume else ReviewValues(*values)
 
 
 def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
-    """The values of `COLUMNS` for every split and every result; None is an empty field.
+    """A header, then the values of `COLUMNS` for every split and every result; None is an empty field.
 
     A row of an interval has no `time`, `rounds`, `reps` and `score`, one of a result no `round`, `station`, `split` and `rest`. A
     team stands under its first. `part` and
     `round` count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the
     intake file. `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
     """
+    rows = list(_csv_rows(digest))
+    usual = len(COLUMNS)
+    more = any(any(row[usual:]) for row in rows)
+    yield COLUMNS + MORE_COLUMNS if more else COLUMNS
+    yield from rows if more else (row[:usual] for row in rows)
+
+
+def _csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
     for part in digest.parts:
         for athlete in part.athletes:
             name, result = athlete.name, athlete.result
@@ -234,11 +252,13 @@ def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
                 status = Status.UNTAPPED if result is None else Status.NOT_FINISHED if result.not_finished else Status.DONE
                 reached = _reached(result, part)
                 person = (part.number, None, "", name, None, None, str(status), "; ".join(athlete.flags))
-                yield (*person, reached.time_s, reached.rounds, reached.reps, "", "", reached.score, " + ".join(athlete.team))
+                total = score_total(result, part.score)
+                score = None if total is None else _amount(total)
+                yield (*person, reached.time_s, reached.rounds, reached.reps, "", "", score, " + ".join(athlete.team))
 
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
-    return AthleteValues(
+    values = AthleteValues(
         name=athlete.label,
         splits=tuple(map(_split, athlete.splits)),
         stations=tuple(map(_station, athlete.stations)),
@@ -246,16 +266,20 @@ def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
         runs_out_round=athlete.runs_out_round,
         advice=tuple(_advice(advice, part) for advice in athlete.advice),
         result=None if part.is_timed_by_splits and athlete.result is None else _reached(athlete.result, part),
-        team=athlete.team,
     )
+    # Not `asdict`: what it holds is to keep its type.
+    own = {field.name: getattr(values, field.name) for field in fields(values)}
+    return TeamValues(**own, team=athlete.team) if athlete.team else values
 
 
 def _split(taken: FlaggedSplit) -> SplitValues:
     split = taken.split
     times = (seconds(split.split_ms), seconds(split.rest_ms))
+    plain = (split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
+    if split.load is None and not split.items:
+        return SplitValues(*plain)
     load = (None, None) if split.load is None else (float(split.load.amount), str(split.load.unit))
-    flags = tuple(map(str, taken.flags))
-    return SplitValues(split.round, taken.station, split.move, *times, str(split.status), flags, work_words(split), *load)
+    return LoadedSplitValues(*plain, work_words(split), *load)
 
 
 def _station(figures: StationFigures) -> StationValues:
@@ -287,11 +311,12 @@ def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
 def _reached(result: Result | None, part: PartDigest) -> ResultValues:
     if result is None:
         return ResultValues(None, None, None)
+    reached = (seconds(result.time_ms), result.rounds, result.reps)
     total, score = score_total(result, part.score), part.score
-    return ResultValues(
-        seconds(result.time_ms),
-        result.rounds,
-        result.reps,
+    if score is None and not part.round_rest_ms:
+        return ResultValues(*reached)
+    return CountedResultValues(
+        *reached,
         tuple(map(seconds, lap_times_ms(result, part.round_rest_ms))),
         tuple(ScoreValues(number, _amount(amount)) for number, amount in numbered_sets(result)),
         None if total is None else _amount(total),

@@ -43,9 +43,9 @@ def not_finished(state: ClassState, event: NotFinished) -> Outcome:
     if isinstance(run, Outcome):
         return run
     if isinstance(run.part, ForTime | Amrap | Paced):
-        run.not_finished.add(event.athlete)
+        run.not_finished.add(run.recorded_as(event.athlete))
         return Outcome(What.DONE, event.athlete)
-    return _mark(state, run, event.athlete, event.interval, Status.NOT_FINISHED, None)
+    return _mark(state, run, run.recorded_as(event.athlete), event.interval, Status.NOT_FINISHED, None)
 
 
 def corrected(state: ClassState, event: SplitCorrected) -> Outcome:
@@ -53,11 +53,12 @@ def corrected(state: ClassState, event: SplitCorrected) -> Outcome:
     run = _run_with(state, event.athlete, event.part)
     if isinstance(run, Outcome):
         return run
+    name = run.recorded_as(event.athlete)
     if event.split_ms is None:
-        run.marks.pop((event.athlete, event.interval), None)
-        _forget_tap(state, run, event.athlete, event.interval)
+        run.marks.pop((name, event.interval), None)
+        _forget_tap(state, run, name, event.interval)
         return Outcome(What.DONE, event.athlete)
-    return _mark(state, run, event.athlete, event.interval, Status.DONE, event.split_ms)
+    return _mark(state, run, name, event.interval, Status.DONE, event.split_ms)
 
 
 def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Status, split_ms: int | None) -> Outcome:
@@ -69,11 +70,8 @@ def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Sta
     window = run.timeline.intervals[interval].length_ms
     if split_ms is not None and not 0 < split_ms <= window:
         return Outcome(What.REFUSED, name, because=f"a split lies between 0 and {window / 1000:g} s")
-    amount = work.target.in_round(run.timeline.intervals[interval].round) if work.target else None
-    unit = work.target.unit if work.target else None
-    run.marks[name, interval] = Mark(
-        status=status, split_ms=split_ms, move=work.move, amount=amount, unit=unit, corrected=status is Status.DONE
-    )
+    round_number = run.timeline.intervals[interval].round
+    run.marks[name, interval] = Mark.of(work, round_number, status, split_ms, corrected=status is Status.DONE)
     _forget_tap(state, run, name, interval)
     return Outcome(What.DONE, name)
 
@@ -89,9 +87,10 @@ def entered(state: ClassState, event: ResultEntered) -> Outcome:
     run = _run_with(state, event.athlete, event.part)
     if isinstance(run, Outcome):
         return run
-    run.entered[event.athlete] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
+    name = run.recorded_as(event.athlete)
+    run.entered[name] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
     if event.time_ms is not None:
-        run.not_finished.discard(event.athlete)
+        run.not_finished.discard(name)
     return Outcome(What.DONE, event.athlete)
 
 

@@ -14,8 +14,9 @@ from fractions import Fraction
 from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.splits import Status
 from floorclock.clock.timeline import IntervalKind, PartTimeline
+from floorclock.plan.roster import Assignment
 from floorclock.plan.session import AnyPart
-from floorclock.plan.work import Unit
+from floorclock.plan.work import Load, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,33 @@ class Mark:
     unit: Unit | None = None
     credited: bool = False
     corrected: bool = False
+    load: Load | None = None
+    items: tuple[Assignment, ...] = ()
+
+    @classmethod
+    def of(
+        cls,
+        work: Assignment | None,
+        round_number: int,
+        status: Status,
+        split_ms: int | None = None,
+        *,
+        credited: bool = False,
+        corrected: bool = False,
+    ) -> Mark:
+        """What was taken of some work in a round."""
+        target = work.target if work else None
+        return cls(
+            status=status,
+            split_ms=split_ms,
+            move=work.move if work else "",
+            amount=target.in_round(round_number) if target else None,
+            unit=target.unit if target else None,
+            credited=credited,
+            corrected=corrected,
+            load=work.load if work else None,
+            items=work.items if work else (),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from floorclock.plan.work import Unit
+from floorclock.plan.roster import Assignment
+from floorclock.plan.work import Load, Unit
 
 
 class Status(StrEnum):
@@ -26,8 +27,8 @@ class Split:
 
     `part`, `interval` and `station` count from 0, `round` from 1. `window_ms` is the length of the interval, `split_ms`
     runs from its start to the tap and is None unless `status` is done. `move`, `amount` and `unit` are what this athlete
-    was to do in it (None where the plan gave no target). `credited` marks a tap just after the boundary, `corrected`
-    one that the coach entered.
+    was to do in it (None where the plan gave no target), `load` the weight, `items` the moves where there
+    are several. `credited` marks a tap just after the boundary, `corrected` one that the coach entered.
     """
 
     athlete: str
@@ -44,6 +45,8 @@ class Split:
     unit: Unit | None = None
     credited: bool = False
     corrected: bool = False
+    load: Load | None = None
+    items: tuple[Assignment, ...] = ()
 
     @property
     def rest_ms(self) -> int | None:

@@ -7,8 +7,9 @@ be done with early is expected of nobody.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
-from floorclock.clock.run import EnteredResult, PartRun
+from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
@@ -38,7 +39,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
         untappable = work is None or run.part.tap == "none" or not can_be_tapped(work, interval.length_ms)
         if station is None or work is None or (mark is None and untappable):
             continue
-        target = work.target
+        taken = mark or Mark.of(work, interval.round, Status.UNTAPPED)
         yield Split(
             athlete=name,
             part=run.index,
@@ -47,13 +48,15 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             station=station,
             window_ms=interval.length_ms,
             margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
-            status=mark.status if mark else Status.UNTAPPED,
-            split_ms=mark.split_ms if mark else None,
-            move=mark.move if mark else work.move,
-            amount=mark.amount if mark else (target.in_round(interval.round) if target else None),
-            unit=mark.unit if mark else (target.unit if target else None),
-            credited=bool(mark and mark.credited),
-            corrected=bool(mark and mark.corrected),
+            status=taken.status,
+            split_ms=taken.split_ms,
+            move=taken.move,
+            amount=taken.amount,
+            unit=taken.unit,
+            credited=taken.credited,
+            corrected=taken.corrected,
+            load=taken.load,
+            items=taken.items,
         )
 
 
@@ -113,7 +116,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     """What one athlete reached in a part, the coach's word before the taps; None where nothing is known of it."""
     if isinstance(run.part, Rotation) and run.part.until_out:
         return _full_rounds(state, run, name)
-    scores = tuple((interval, run.scores[who, interval]) for who, interval in sorted(run.scores) if who == name)
+    scores = _scores(run, name)
     if not isinstance(run.part, ForTime | Amrap | Paced) and not scores:
         return None
     entered = run.entered.get(name, EnteredResult())
@@ -137,7 +140,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
         choice=state.choices.get((name, run.index), ""),
         not_finished=name in run.not_finished,
         scores=scores,
-        team=next((team for team in run.teams if team[0] == name), ()),
+        team=_team(run, name),
     )
 
 
@@ -154,8 +157,17 @@ def _full_rounds(state: ClassState, run: PartRun, name: str) -> Result | None:
         part=run.index,
         rounds=rounds if entered.rounds is None else entered.rounds,
         reps=entered.reps,
-        not_finished=False,
+        scores=_scores(run, name),
+        team=_team(run, name),
     )
+
+
+def _scores(run: PartRun, name: str) -> tuple[tuple[int, Fraction], ...]:
+    return tuple((interval, run.scores[who, interval]) for who, interval in sorted(run.scores) if who == name)
+
+
+def _team(run: PartRun, name: str) -> tuple[str, ...]:
+    return next((team for team in run.teams if team[0] == name), ())
 
 
 def paced_reach(part: Paced, run: PartRun, time_ms: int) -> tuple[int | None, int]:

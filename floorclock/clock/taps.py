@@ -128,16 +128,8 @@ def _take(
 ) -> Outcome:
     work = state.assignment(name, run, interval)
     window = run.timeline.intervals[interval]
-    target = work.target if work else None
     before = run.marks.get((name, interval))
-    run.marks[name, interval] = Mark(
-        status=Status.DONE,
-        split_ms=split_ms,
-        move=work.move if work else "",
-        amount=target.in_round(window.round) if target else None,
-        unit=target.unit if target else None,
-        credited=credited,
-    )
+    run.marks[name, interval] = Mark.of(work, window.round, Status.DONE, split_ms, credited=credited)
     state.taken.append(TakenTap(name, run.index, interval, at_ms, before))
     what = What.CREDITED if credited else What.COUNTED
     return Outcome(what, name, split_ms, window.length_ms - split_ms, run.index, interval)

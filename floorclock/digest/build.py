@@ -7,7 +7,9 @@ gives the same digest, run or read.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TypedDict
 
 from floorclock.clock import tally
 from floorclock.clock.splits import Coming, Result, Split, Status
@@ -15,6 +17,7 @@ from floorclock.clock.state import ClassState
 from floorclock.digest.calls import calls
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
+from floorclock.digest.volume import VolumeLoad, volume_loads
 from floorclock.pace.advice import next_targets
 from floorclock.pace.flags import LEAST_ROUNDS_TAPPED, Flag, flags, is_tight, margin_goes, runs_out
 from floorclock.pace.load import SessionLoad, session_loads
@@ -23,9 +26,10 @@ from floorclock.pace.pacing import Outlook, look_back
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.rests import changed, steps_of
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, Session
+from floorclock.plan.session import AnyPart, ForTime, PartKind, Rotation, Score, Session
 from floorclock.plan.work import station_names
 
+OUT = (Flag.NOT_FINISHED, Flag.RUNS_OUT)
 Work = Mapping[tuple[int, str], Sequence[Coming]]
 """Work by (part, athlete)."""
 
@@ -66,6 +70,8 @@ def digest_of(state: ClassState, label: Label, prior: Prior = NO_PRIOR, *, forec
         coming={(run.index, name): tuple(tally.coming(state, run, name)) for run, name in places},
         prior=prior,
         load=session_loads(state),
+        volume=volume_loads(state),
+        teams={run.index: run.teams for run in state.runs},
     )
 
 
@@ -81,6 +87,8 @@ def digest_from(
     coming: Work | None = None,
     prior: Prior = NO_PRIOR,
     load: Sequence[SessionLoad] = (),
+    volume: Sequence[VolumeLoad] = (),
+    teams: Mapping[int, Sequence[tuple[str, ...]]] = MappingProxyType({}),
 ) -> ClassDigest:
     """The same from what the class came to.
 
@@ -95,6 +103,8 @@ def digest_from(
         coming: what of that is still to come.
         prior: what earlier classes say.
         load: how hard times how long, for everybody.
+        volume: reps times load.
+        teams: who worked together, by part; what they took stands under the first of each team.
     """
     seen = [*(split.athlete for split in splits), *(result.athlete for result in results)]
     names = tuple(dict.fromkeys([*(athlete.name for athlete in athletes), *seen]))
@@ -102,11 +112,13 @@ def digest_from(
     parts = []
     for index, part in enumerate(session.parts):
         taken = [split for split in splits if split.part == index]
+        reached = {one.athlete: one for one in results if one.part == index}
         if taken:
             work = _PartWork(_of_part(whole, index), _of_part(coming, index), people, prior, session.confidence)
-            parts.append(_timed_part(index, part, names, taken, work))
+            together = {team[0]: team for team in teams.get(index, ())}
+            parts.append(_timed_part(index, part, names, taken, reached, together, work))
         else:
-            parts.append(_result_part(index, part, names, {one.athlete: one for one in results if one.part == index}))
+            parts.append(_result_part(index, part, names, reached))
     return ClassDigest(
         class_id=label.class_id,
         session=session.title,
@@ -117,6 +129,7 @@ def digest_from(
         parts=tuple(parts),
         calls=calls(parts),
         load=tuple(load),
+        volume=tuple(volume),
         paper=label.paper,
     )
 
@@ -138,32 +151,66 @@ def _of_part(work: Work | None, index: int) -> dict[str, Sequence[Coming]]:
 
 def _result_part(index: int, part: AnyPart, names: Sequence[str], reached: Mapping[str, Result]) -> PartDigest:
     found = []
+    sharing = {name for result in reached.values() for name in result.team[1:]}
     for name in names if reached else ():
+        if name in sharing:
+            continue
         result = reached.get(name)
         flagged = (Flag.NOT_FINISHED,) if result is not None and result.not_finished else ()
-        found.append(AthleteDigest(name=name, result=result, flags=flagged))
-    return PartDigest(index=index, kind=part.kind, title=part.title, athletes=tuple(found), names=station_names(part.stations))
+        found.append(AthleteDigest(name=name, result=result, flags=flagged, team=result.team if result is not None else ()))
+    return PartDigest(athletes=tuple(found), **_written(index, part))
 
 
-def _timed_part(index: int, part: AnyPart, names: Sequence[str], splits: Sequence[Split], work: _PartWork) -> PartDigest:
+class _Written(TypedDict):
+    """What a part of a digest has from the plan."""
+
+    index: int
+    kind: PartKind
+    title: str
+    names: tuple[str, ...]
+    moves: tuple[str, ...]
+    score: Score | None
+    round_rest_ms: int
+
+
+def _written(index: int, part: AnyPart) -> _Written:
+    return _Written(
+        index=index,
+        kind=part.kind,
+        title=part.title,
+        names=station_names(part.stations),
+        moves=tuple(station.move for station in part.stations),
+        score=part.score,
+        round_rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
+    )
+
+
+def _timed_part(
+    index: int,
+    part: AnyPart,
+    names: Sequence[str],
+    splits: Sequence[Split],
+    reached: Mapping[str, Result],
+    teams: Mapping[str, tuple[str, ...]],
+    work: _PartWork,
+) -> PartDigest:
     by_name: dict[str, list[Split]] = {}
     for split in sorted(splits, key=lambda split: split.interval):
         by_name.setdefault(split.athlete, []).append(split)
     outlooks = _outlooks(part, splits, by_name, work)
     stations, worked = station_names(part.stations), sorted({split.station for split in splits})
-    found = tuple(_athlete(part, by_name[name], stations, outlooks[name], work) for name in names if name in by_name)
+    found = []
+    for name in names:
+        athlete = AthleteDigest(name=name)
+        if name in by_name:
+            athlete = _athlete(part, by_name[name], stations, outlooks[name], work)
+        if name in by_name or name in reached:
+            found.append(replace(athlete, result=reached.get(name), team=teams.get(name, ())))
     slopes = {
         station: [one.slope_ms for athlete in found for one in athlete.stations if one.station == station] for station in worked
     }
-    return PartDigest(
-        index=index,
-        kind=part.kind,
-        title=part.title,
-        athletes=found,
-        stations=tuple(station_overview(station, stations[station], splits, slopes[station]) for station in worked),
-        names=stations,
-        moves=tuple(station.move for station in part.stations),
-    )
+    overviews = tuple(station_overview(station, stations[station], splits, slopes[station]) for station in worked)
+    return PartDigest(athletes=tuple(found), stations=overviews, **_written(index, part))
 
 
 def _outlooks(
@@ -185,7 +232,8 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
     others = _changed(splits, whole)
     figures = tuple(athlete_figures(place, stations[place], splits) for place in sorted({split.station for split in splits}))
     advice = outlook.advice
-    if pace is not None and not coming:
+    ends_them = isinstance(part, Rotation) and part.until_out
+    if pace is not None and not coming and not ends_them:
         advice = next_targets(part, splits, whole, pace, confidence=work.confidence, athlete=work.people.get(name))
     return AthleteDigest(
         name=name,
@@ -204,12 +252,13 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
         cv_percent=median_of_known([one.cv_percent for one in figures]),
         decrement_percent=median_of_known([one.decrement_percent for one in figures]),
         least_rest_ms=min((split.rest_ms for split in splits if split.rest_ms is not None), default=None),
-        flags=tuple(flag for flag in Flag if any(flag in here for here in raised.values())),
+        # Where a missed interval is how the part ends for everybody, it is nothing to be told of.
+        flags=tuple(flag for flag in Flag if any(flag in here for here in raised.values()) and not (ends_them and flag in OUT)),
         untapped=sum(split.status is Status.UNTAPPED for split in splits),
         forecast=outlook.forecasts,
         runs_out=outlook.runs_out,
-        runs_out_round=_runs_out_round(splits, outlook) if coming else _went_in_round(splits),
-        advice=advice,
+        runs_out_round=None if ends_them else _runs_out_round(splits, outlook) if coming else _went_in_round(splits),
+        advice=() if ends_them else advice,
     )
 
 

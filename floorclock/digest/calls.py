@@ -10,7 +10,7 @@ from collections.abc import Container, Sequence
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest, Call, FlaggedSplit, PartDigest, timed_title
-from floorclock.digest.words import STEADY_MS, drift_words
+from floorclock.digest.words import STEADY_MS, drift_words, listed
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import URGENCY, Flag, most_urgent
 from floorclock.pace.rests import in_a_row
@@ -28,7 +28,7 @@ def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
             flag = most_urgent(athlete.flags)
             if flag is not None:
                 because, advice = _words(athlete, flag, part)
-                call = Call(athlete.name, part.index, flag, because, advice, athlete.runs_out is None, where)
+                call = Call(athlete.name, part.index, flag, because, advice, athlete.runs_out is None, where, athlete.team)
                 found.append((URGENCY[flag], athlete.least_rest_ms or 0, call))
     return tuple(call for _, _, call in sorted(found, key=lambda item: item[:2]))
 
@@ -61,10 +61,11 @@ def _reason(athlete: AthleteDigest, flag: Flag, part: PartDigest, helps: Contain
         return [slot.station], f"{rests}; under {slot.margin_ms / 1000:g} by round {slot.round}"
     raised = [taken for taken in athlete.splits if flag in taken.flags]
     if flag is Flag.NOT_FINISHED:
-        places = ", ".join(
-            f"round {taken.split.round} at {part.work_name(taken.split.station, taken.split.move)}" for taken in raised
-        )
-        return [taken.split.station for taken in raised], f"{places} not finished"
+        rounds: dict[str, list[str]] = {}
+        for taken in raised:
+            rounds.setdefault(part.work_name(taken.split.station, taken.split.move), []).append(str(taken.split.round))
+        places = [f"round{'s' * (len(which) > 1)} {listed(which)} at {work}" for work, which in rounds.items()]
+        return [taken.split.station for taken in raised], f"{', '.join(places)} not finished"
     return _tight_reason(athlete, raised, part, helps)
 
 

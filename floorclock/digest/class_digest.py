@@ -12,6 +12,7 @@ from typing import Final
 
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.digest.figures import StationFigures, StationOverview, median_of_known
+from floorclock.digest.volume import VolumeLoad
 from floorclock.digest.words import (
     CALM,
     FORECAST,
@@ -23,18 +24,22 @@ from floorclock.digest.words import (
     counted,
     drift_words,
     flag_words,
+    lap_times_ms,
     lap_words,
     listed,
     margin_words,
     rest_words,
     result_words,
+    score_total,
+    score_words,
+    set_words,
 )
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, URGENCY, Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
-from floorclock.plan.session import PartKind
+from floorclock.plan.session import PartKind, Score
 
 FEWEST_TIGHT: Final = 3
 """Fewer tight intervals than that are no sign of a station, they are somebody's bad round."""
@@ -89,6 +94,13 @@ class AthleteDigest:
     runs_out_round: int | None = None
     """The first round in which the margin goes: of those still to come where there are any, else as it was."""
     advice: tuple[Advice, ...] = ()
+    team: tuple[str, ...] = ()
+    """Who shares all of this, where a team did it together; `name` is the first of them."""
+
+    @property
+    def label(self) -> str:
+        """The name, or those of the team: `Ilka + Bram`."""
+        return " + ".join(self.team) or self.name
 
     @property
     def tapped(self) -> int:
@@ -169,6 +181,9 @@ class PartDigest:
     stations: tuple[StationOverview, ...] = ()
     names: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
+    score: Score | None = None
+    round_rest_ms: int = 0
+    """Each athlete's own rest between two rounds, which is in no round time."""
 
     @property
     def number(self) -> int:
@@ -182,8 +197,14 @@ class PartDigest:
 
     @property
     def is_timed_by_splits(self) -> bool:
-        """True for rotations and intervals."""
-        return self.kind in ("rotation", "intervals")
+        """True for rotations and intervals, unless all that was taken in them are results."""
+        timed = self.kind in ("rotation", "intervals")
+        return timed and (not self.has_results or any(athlete.splits for athlete in self.athletes))
+
+    @property
+    def has_results(self) -> bool:
+        """Whether anybody has a result; a part with splits may have both."""
+        return any(athlete.result is not None for athlete in self.athletes)
 
     @property
     def tapped(self) -> int:
@@ -234,6 +255,11 @@ class PartDigest:
         moves += [ahead.slot.move for ahead in athlete.forecast_at(station)]
         return " / ".join(dict.fromkeys(self.work_name(station, move) for move in moves)) or self.station_name(station)
 
+    def load_words(self, athlete: AthleteDigest, station: int) -> str:
+        """The load somebody had at a station last, after its target: ` at 70 kg`; empty where there was none."""
+        loads = [taken.split.load for taken in athlete.splits_at(station) if taken.split.load is not None]
+        return f" at {loads[-1].words()}" if loads else ""
+
     def work_of(self, advice: Advice) -> str:
         """The work that an advice is about: the athlete's own move, or the station as it is called."""
         return advice.own_move or self.station_name(advice.station)
@@ -259,15 +285,15 @@ class PartDigest:
 
         A margin that is only forecast to go stands apart from one that went.
         """
-        found = [Group(HELD, None, tuple(athlete.name for athlete in self.athletes if athlete.held))]
+        found = [Group(HELD, None, tuple(athlete.label for athlete in self.athletes if athlete.held))]
         for flag in sorted(Flag, key=URGENCY.__getitem__):
             having = [athlete for athlete in self.athletes if flag in athlete.flags]
             if flag is Flag.RUNS_OUT:
-                found.append(Group(FORECAST, flag, tuple(one.name for one in having if one.runs_out is not None)))
-                found.append(Group(RAN_OUT, flag, tuple(one.name for one in having if one.runs_out is None)))
+                found.append(Group(FORECAST, flag, tuple(one.label for one in having if one.runs_out is not None)))
+                found.append(Group(RAN_OUT, flag, tuple(one.label for one in having if one.runs_out is None)))
             else:
-                found.append(Group(str(flag), flag, tuple(one.name for one in having)))
-        unknown = tuple(one.name for one in self.athletes if not one.tapped and not one.flags and one.result is None)
+                found.append(Group(str(flag), flag, tuple(one.label for one in having)))
+        unknown = tuple(one.label for one in self.athletes if not one.tapped and not one.flags and one.result is None)
         found.append(Group(UNTAPPED, None, unknown))
         return tuple(group for group in found if group.names)
 
@@ -275,14 +301,19 @@ class PartDigest:
     def facts(self) -> tuple[str, ...]:
         """The class as a whole in this part, counted."""
         if not self.is_timed_by_splits:
-            known = sum(athlete.result is not None for athlete in self.athletes)
-            unfinished = self.count(Flag.NOT_FINISHED)
-            counts = f"{known} of {len(self.athletes)} {'tapped out' if self.kind == 'paced' else 'with a result'}"
-            return (counts, f"{unfinished} {Flag.NOT_FINISHED}") if unfinished else (counts,)
+            return self._result_facts
         held = f"{self.held} of the {self.tapped} who were tapped held margin and pace" if self.tapped else "nobody was tapped"
         flagged = [f"{len(group.names)} {group.word}" for group in self.groups if group.flag is not None]
         unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} untapped"] if self.untapped else []
-        return (held, *flagged, *unknown)
+        return (held, *flagged, *unknown, *(self._result_facts if self.has_results else ()))
+
+    @property
+    def _result_facts(self) -> tuple[str, ...]:
+        known = sum(athlete.result is not None for athlete in self.athletes)
+        teams = " teams" if any(athlete.team for athlete in self.athletes) else ""
+        counts = f"{known} of {len(self.athletes)}{teams} {'tapped out' if self.kind == 'paced' else 'with a result'}"
+        unfinished = sum(athlete.result is not None and athlete.result.not_finished for athlete in self.athletes)
+        return (counts, f"{unfinished} {Flag.NOT_FINISHED}") if unfinished else (counts,)
 
     @property
     def hardest(self) -> tuple[StationOverview, ...]:
@@ -326,14 +357,26 @@ class PartDigest:
         ranked = self.ranked
         results = [athlete.result for athlete in ranked]
         columns = [
-            ("athlete", *(athlete.name for athlete in ranked)),
-            ("result", *(result_words(result, self.kind) for result in results)),
+            ("athlete", *(athlete.label for athlete in ranked)),
+            ("result", *map(self.result_words, ranked)),
         ]
+        if any(set_words(result) for result in results):
+            columns.append(("each set", *map(set_words, results)))
         if any(result is not None and result.choice for result in results):
             columns.append(("work", *((result.choice or "as written") if result else "" for result in results)))
         if any(result is not None and len(result.laps_ms) > 1 for result in results):
-            columns.append(("rounds, each in min:s", *map(lap_words, results)))
+            columns.append(("rounds, each in min:s", *(lap_words(self.lap_times_ms(athlete)) for athlete in ranked)))
         return tuple(zip(*columns, strict=True))
+
+    def result_words(self, athlete: AthleteDigest) -> str:
+        """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `104 reps, lowest 11`."""
+        counts = score_words(athlete.result, self.score)
+        reached = result_words(athlete.result, self.kind)
+        return reached if not counts else counts if reached == UNTAPPED else f"{reached}, {counts}"
+
+    def lap_times_ms(self, athlete: AthleteDigest) -> tuple[int, ...]:
+        """How long each round took that was tapped."""
+        return lap_times_ms(athlete.result, self.round_rest_ms)
 
     @property
     def _tight_of_tapped(self) -> tuple[int, int]:
@@ -344,6 +387,9 @@ class PartDigest:
         result = athlete.result
         if result is None:
             return ("", 0 if self.kind == "paced" else 3, 0, 0, 0)
+        if self.score is not None:
+            total = score_total(result, self.score)
+            return (result.choice, 3 if total is None else 1, -float(total or 0), 0, 0)
         count = (-(result.rounds or 0), -(result.reps or 0))
         if self.kind == "paced":
             return (result.choice, 1, -(result.time_ms or 0), *count)
@@ -367,6 +413,7 @@ class Call:
     advice: str = ""
     over: bool = False
     where: str = ""
+    team: tuple[str, ...] = ()
 
     @property
     def label(self) -> str:
@@ -396,6 +443,7 @@ class ClassDigest:
     parts: tuple[PartDigest, ...]
     calls: tuple[Call, ...] = ()
     load: tuple[SessionLoad, ...] = ()
+    volume: tuple[VolumeLoad, ...] = ()
     paper: bool = False
 
     @property
@@ -430,7 +478,13 @@ class ClassDigest:
 
     def parts_of(self, name: str) -> tuple[tuple[PartDigest, AthleteDigest], ...]:
         """Each part in which something is known of an athlete, with what that is."""
-        return tuple((part, athlete) for part in self.parts for athlete in part.athletes if athlete.name == name)
+        return tuple(
+            (part, athlete) for part in self.parts for athlete in part.athletes if athlete.name == name or name in athlete.team
+        )
+
+    def calls_of(self, name: str) -> tuple[Call, ...]:
+        """The calls that are about somebody, alone or in a team."""
+        return tuple(call for call in self.calls if call.athlete == name or name in call.team)
 
     @property
     def called(self) -> tuple[Call, ...]:
@@ -459,7 +513,9 @@ class ClassDigest:
         return any(load.effort is not None for load in self.load)
 
     def number_of(self, name: str) -> int:
-        """The place of an athlete on the board, from 1."""
+        """The place of an athlete on the board, from 1; of a team (by its label) that of its first."""
+        if name not in self.athletes:
+            name = next(athlete.name for part in self.parts for athlete in part.athletes if athlete.label == name)
         return self.athletes.index(name) + 1
 
 

@@ -6,13 +6,15 @@ Invariant: seconds are numbers, and None where nothing is known. What stands her
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any, ClassVar
 
 from floorclock.clock.splits import Result, Status
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import StationFigures
+from floorclock.digest.volume import VolumeLoad
+from floorclock.digest.words import lap_times_ms, numbered_sets, score_total, work_words
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
@@ -20,6 +22,8 @@ from floorclock.plan.durations import seconds
 
 Number = int | float
 COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
+MORE_COLUMNS = ("load", "score", "team")
+"""Behind the others where a class has any of it; a class without has the columns that it always had."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,15 @@ class SplitValues:
     rest_s: Number | None
     status: str
     flags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedSplitValues(SplitValues):
+    """One with a load, or of several moves; `work` is all of it in words."""
+
+    work: str
+    load: float | None
+    load_unit: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +109,30 @@ class OptionValues(AdviceValues):
 
 
 @dataclass(frozen=True, slots=True)
+class ScoreValues:
+    """What was counted in a set, from 1, or once for the part."""
+
+    set: int | None
+    amount: Number
+
+
+@dataclass(frozen=True, slots=True)
 class ResultValues:
-    """What was reached in a part without splits."""
+    """What was reached."""
 
     time_s: Number | None
     rounds: int | None
     reps: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CountedResultValues(ResultValues):
+    """What was counted in `score_unit` as well: in all, of loads the most; and how long each round took without the rest."""
+
+    rounds_s: tuple[Number | None, ...]
+    scores: tuple[ScoreValues, ...]
+    score: Number | None
+    score_unit: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +141,24 @@ class AthleteValues:
 
     While rounds are to come for them, `forecast` has each of their intervals, `runs_out_round` is the first of those rounds in
     which the margin goes, and `advice` what to change now. When all was run, `forecast` is empty, `runs_out_round` the round in
-    which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits.
+    which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits, unless
+    a missed interval ends the part for somebody, or something was counted in it.
     """
 
     name: str
-    splits: tuple[SplitValues, ...]
+    splits: tuple[LoadedSplitValues | SplitValues, ...]
     stations: tuple[StationValues, ...]
     forecast: tuple[ForecastValues, ...]
     runs_out_round: int | None
     advice: tuple[OptionValues | AdviceValues, ...]
-    result: ResultValues | None
+    result: CountedResultValues | ResultValues | None
+
+
+@dataclass(frozen=True, slots=True)
+class TeamValues(AthleteValues):
+    """A team in one part; the name is all of theirs."""
+
+    team: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +167,7 @@ class PartValues:
 
     kind: str
     title: str
-    athletes: tuple[AthleteValues, ...]
+    athletes: tuple[TeamValues | AthleteValues, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +181,18 @@ class LoadValues:
 
 
 @dataclass(frozen=True, slots=True)
+class VolumeValues:
+    """Reps times load of an athlete, or of a team, in one move."""
+
+    name: str
+    team: tuple[str, ...]
+    move: str
+    reps: Number
+    volume_load: Number
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReviewValues:
     """All of `review --json`. A field whose name Python keeps for itself has an underscore after it here, and none in JSON."""
 
@@ -151,10 +202,17 @@ class ReviewValues:
     __pydantic_config__: ClassVar[dict[str, Any]] = {"alias_generator": lambda name: name.rstrip("_")}
 
 
+@dataclass(frozen=True, slots=True)
+class LiftedReviewValues(ReviewValues):
+    """That of a class in which something with a known load was lifted."""
+
+    volume: tuple[VolumeValues, ...]
+
+
 def review_values(digest: ClassDigest) -> ReviewValues:
     """The values of `review --json`."""
     margin = seconds(digest.rest_margin_s * 1000)
-    return ReviewValues(
+    values = (
         ClassValues(digest.class_id, digest.session, digest.started or None, margin, digest.rehearsal),
         tuple(
             PartValues(part.kind, part.title, tuple(_athlete(athlete, part) for athlete in part.athletes))
@@ -162,15 +220,25 @@ def review_values(digest: ClassDigest) -> ReviewValues:
         ),
         tuple(LoadValues(load.name, load.effort, seconds(load.minutes * 1000), load.load) for load in digest.load),
     )
+    return LiftedReviewValues(*values, tuple(map(_volume, digest.volume))) if digest.volume else ReviewValues(*values)
 
 
 def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
-    """The values of `COLUMNS` for every split and every result; None is an empty field.
+    """A header, then the values of `COLUMNS` for every split and every result; None is an empty field.
 
-    A row of an interval has no `time`, `rounds` and `reps`, one of a result no `round`, `station`, `split` and `rest`. `part` and
+    A row of an interval has no `time`, `rounds`, `reps` and `score`, one of a result no `round`, `station`, `split` and `rest`. A
+    team stands under its first. `part` and
     `round` count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the
     intake file. `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
     """
+    rows = list(_csv_rows(digest))
+    usual = len(COLUMNS)
+    more = any(any(row[usual:]) for row in rows)
+    yield COLUMNS + MORE_COLUMNS if more else COLUMNS
+    yield from rows if more else (row[:usual] for row in rows)
+
+
+def _csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
     for part in digest.parts:
         for athlete in part.athletes:
             name, result = athlete.name, athlete.result
@@ -178,30 +246,40 @@ def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
                 split, flags = taken.split, "; ".join(flag for flag in taken.flags if flag is not Flag.RUNS_OUT)
                 times = (seconds(split.split_ms), seconds(split.rest_ms))
                 work = (part.number, split.round, taken.station, name, *times, str(split.status), flags)
-                yield (*work, None, None, None, split.move)
-            if not part.is_timed_by_splits:
+                load = "" if split.load is None else split.load.words()
+                yield (*work, None, None, None, split.move, load, None, " + ".join(athlete.team))
+            if result is not None or not part.is_timed_by_splits:
                 status = Status.UNTAPPED if result is None else Status.NOT_FINISHED if result.not_finished else Status.DONE
-                reached = _reached(result)
+                reached = _reached(result, part)
                 person = (part.number, None, "", name, None, None, str(status), "; ".join(athlete.flags))
-                yield (*person, reached.time_s, reached.rounds, reached.reps, "")
+                total = score_total(result, part.score)
+                score = None if total is None else _amount(total)
+                yield (*person, reached.time_s, reached.rounds, reached.reps, "", "", score, " + ".join(athlete.team))
 
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
-    return AthleteValues(
-        name=athlete.name,
+    values = AthleteValues(
+        name=athlete.label,
         splits=tuple(map(_split, athlete.splits)),
         stations=tuple(map(_station, athlete.stations)),
         forecast=tuple(_forecast(ahead, part) for ahead in athlete.forecast),
         runs_out_round=athlete.runs_out_round,
         advice=tuple(_advice(advice, part) for advice in athlete.advice),
-        result=None if part.is_timed_by_splits else _reached(athlete.result),
+        result=None if part.is_timed_by_splits and athlete.result is None else _reached(athlete.result, part),
     )
+    # Not `asdict`: what it holds is to keep its type.
+    own = {field.name: getattr(values, field.name) for field in fields(values)}
+    return TeamValues(**own, team=athlete.team) if athlete.team else values
 
 
 def _split(taken: FlaggedSplit) -> SplitValues:
     split = taken.split
     times = (seconds(split.split_ms), seconds(split.rest_ms))
-    return SplitValues(split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
+    plain = (split.round, taken.station, split.move, *times, str(split.status), tuple(map(str, taken.flags)))
+    if split.load is None and not split.items:
+        return SplitValues(*plain)
+    load = (None, None) if split.load is None else (float(split.load.amount), str(split.load.unit))
+    return LoadedSplitValues(*plain, work_words(split), *load)
 
 
 def _station(figures: StationFigures) -> StationValues:
@@ -230,10 +308,25 @@ def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
     return OptionValues(**asdict(values), option=advice.option) if advice.option else values
 
 
-def _reached(result: Result | None) -> ResultValues:
+def _reached(result: Result | None, part: PartDigest) -> ResultValues:
     if result is None:
         return ResultValues(None, None, None)
-    return ResultValues(seconds(result.time_ms), result.rounds, result.reps)
+    reached = (seconds(result.time_ms), result.rounds, result.reps)
+    total, score = score_total(result, part.score), part.score
+    if score is None and not part.round_rest_ms:
+        return ResultValues(*reached)
+    return CountedResultValues(
+        *reached,
+        tuple(map(seconds, lap_times_ms(result, part.round_rest_ms))),
+        tuple(ScoreValues(number, _amount(amount)) for number, amount in numbered_sets(result)),
+        None if total is None else _amount(total),
+        None if score is None else score.unit,
+    )
+
+
+def _volume(one: VolumeLoad) -> VolumeValues:
+    name = " + ".join(one.team) or one.athlete
+    return VolumeValues(name, one.team, one.move, _amount(one.reps), round(float(one.amount), 1), str(one.unit))
 
 
 def _amount(amount: Fraction) -> Number:

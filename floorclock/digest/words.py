@@ -6,6 +6,7 @@ Invariant: what is not known is said to be so, never left out and never a number
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from itertools import pairwise
 from typing import Final, Protocol
 
@@ -14,7 +15,7 @@ from floorclock.pace.advice import Advice, Way
 from floorclock.pace.flags import SYMBOL, Flag, is_tight
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
-from floorclock.plan.session import PartKind
+from floorclock.plan.session import PartKind, Score
 from floorclock.plan.work import amount_words
 
 UNKNOWN: Final = "Nobody is known to need it: no split was taken."
@@ -88,10 +89,11 @@ def rest_words(split: Split) -> str:
     return f"{split.rest_ms // 1000}{SYMBOL[Flag.TIGHT] if is_tight(split) else ''}"
 
 
-def target_words(advice: Advice, *, with_move: bool = True) -> str:
+def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> str:
     """What to give and the sign of its way: `8 -`, `200 m =`, `lighter 14 ~`, of a ladder `8 in round 4, +2 each round -`.
 
-    Who does another move than the station's has it said with the number (`box step-up 12 =`), unless it stands beside it already.
+    `load` follows the number where the move stays. Who does another move than the station's has it said with the number
+    (`box step-up 12 =`), unless it stands beside it already.
     """
     amount = ""
     if advice.target is not None:
@@ -100,6 +102,8 @@ def target_words(advice: Advice, *, with_move: bool = True) -> str:
         amount = amount_words(advice.amount, advice.unit)
     if advice.target is not None and advice.target.step:
         amount += f" in round {advice.round}, {float(advice.target.step):+g} each round"
+    if amount and not advice.option:
+        amount += load
     move = advice.option or (advice.own_move if with_move else "")
     return " ".join(word for word in (move, amount, WAY_SIGN[advice.way]) if word)
 
@@ -143,15 +147,70 @@ def time_words(ms: int) -> str:
     return f"{minutes}:{tenths // 10:02d}.{tenths % 10}"
 
 
-def lap_words(result: Result | None) -> str:
-    """How long each tapped round took: `1:28  1:30`; empty where there is none."""
-    laps = () if result is None else pairwise((0, *result.laps_ms))
-    return "  ".join(f"{(end - start) // 60_000}:{(end - start) // 1000 % 60:02d}" for start, end in laps)
+def lap_times_ms(result: Result | None, rest_ms: int = 0) -> tuple[int, ...]:
+    """How long each tapped round took, without the athlete's own rest before it."""
+    laps = () if result is None else result.laps_ms
+    return tuple(end - start - (rest_ms if start else 0) for start, end in pairwise((0, *laps)))
+
+
+def lap_words(times_ms: Sequence[int]) -> str:
+    """How long each round took: `1:28  1:30`; empty where there is none."""
+    return "  ".join(f"{ms // 60_000}:{ms // 1000 % 60:02d}" for ms in times_ms)
+
+
+def score_words(result: Result | None, score: Score | None) -> str:
+    """What was counted: `104 reps, lowest 11`, `350 m`, `60 kg at most`; empty where nothing was."""
+    total = score_total(result, score)
+    if result is None or score is None or total is None:
+        return ""
+    if score.unit == "load":
+        return f"{_plain(total)} kg" + (" at most" if len(result.scores) > 1 else "")
+    words = counted(total.numerator, "rep") if score.unit == "reps" and total.denominator == 1 else _plain(total)
+    words += "" if score.unit == "reps" else f" {_SCORE_UNIT[score.unit]}"
+    if len(result.scores) < 2:
+        return words
+    return f"{words}, lowest {_plain(min(amount for _, amount in result.scores))}"
+
+
+def score_total(result: Result | None, score: Score | None) -> Fraction | None:
+    """All sets together; of loads the most. None where nothing was counted."""
+    amounts = [] if result is None or score is None else [amount for _, amount in result.scores]
+    if score is None or not amounts:
+        return None
+    return max(amounts) if score.unit == "load" else sum(amounts, Fraction(0))
+
+
+def set_words(result: Result | None) -> str:
+    """What was counted in each set: `14  13  12`; empty where it was counted once or never."""
+    amounts = () if result is None else result.scores
+    return "  ".join(_plain(amount) for _, amount in amounts) if len(amounts) > 1 else ""
+
+
+def numbered_sets(result: Result) -> tuple[tuple[int | None, Fraction], ...]:
+    """What was counted, each with the number of its set from 1; None where it was counted once for the part."""
+    return tuple((None if interval < 0 else at, amount) for at, (interval, amount) in enumerate(result.scores, 1))
+
+
+def work_words(split: Split) -> str:
+    """What somebody was to do in an interval, as a coach would say it: `5 at 70 kg`, `200 m row + 10 burpee`."""
+    if split.items:
+        share = "" if split.amount in (None, 1) else f"{float(100 * (split.amount or 0)):.0f} % of "
+        return share + " + ".join(f"{item.words(split.round)} {item.move}".strip() for item in split.items)
+    goal = "" if not split.amount or split.unit is None else amount_words(split.amount, split.unit)
+    load = "" if split.load is None else split.load.words()
+    return f"{goal} at {load}" if goal and load else goal or load
 
 
 def counted(number: int, noun: str) -> str:
     """`1 round`, `2 rounds`."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+_SCORE_UNIT: Final = {"calories": "cal", "metres": "m"}
+
+
+def _plain(number: Fraction) -> str:
+    return f"{float(number):,.10g}"
 
 
 def listed(words: Sequence[str]) -> str:

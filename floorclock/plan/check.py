@@ -16,7 +16,7 @@ from floorclock.plan.document import Path, Place
 from floorclock.plan.durations import seconds
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster
-from floorclock.plan.session import PartKind, Session
+from floorclock.plan.session import AnyPart, PartKind, Session
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
 
 
@@ -30,6 +30,8 @@ class PartCheck:
     count_in_ms: int
     intervals: int
     rounds_per_station: Mapping[str, int]
+    work: tuple[str, ...] = ()
+    """What is done in it, move by move, where it is more than the names of the stations say."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,13 @@ def check_plan(
     needs = kit_needs(session, roster) if roster else ()
     parts = tuple(
         PartCheck(
-            part.kind, part.title, planned_ms(part), count_in_ms(part, session), interval_count(part), rounds_per_station(part)
+            part.kind,
+            part.title,
+            planned_ms(part),
+            count_in_ms(part, session),
+            interval_count(part),
+            rounds_per_station(part),
+            _work(part),
         )
         for part in session.parts
     )
@@ -139,6 +147,19 @@ def problem_json(problem: Problem) -> dict[str, Any]:
         "message": problem.message,
         "hint": problem.hint,
     }
+
+
+def _work(part: AnyPart) -> tuple[str, ...]:
+    """`front squat 5 at 70 %`, `row strong 14 cal, regular 12 cal`; of each move with a load, levels, or a list of rounds."""
+    said = []
+    for _, station in part.moves():
+        target = station.target
+        if station.load is None and (target is None or not (target.levels or target.varies or target.each_side)):
+            continue
+        goal = "" if target is None else target.plan_words()
+        load = "" if station.load is None else station.load.plan_words()
+        said.append(f"{station.move} {f'{goal} at {load}' if goal and load else goal or load}")
+    return tuple(said)
 
 
 def _number(value: Fraction) -> int | float:

@@ -133,6 +133,11 @@ class Load:
         by = (step if step is not None and step.unit is best.unit else usual).amount
         return Load((exact / by + Fraction(1, 2)) // 1 * by, best.unit)
 
+    @property
+    def in_kg(self) -> Fraction | None:
+        """In kilograms, exactly; None for a percentage of an unknown best."""
+        return {LoadUnit.KG: self.amount, LoadUnit.LB: self.amount * KG_PER_LB}.get(self.unit)
+
     def words(self) -> str:
         """`24 kg`, `53 lb`, `70 %`."""
         return f"{float(self.amount):g} {self.unit}"

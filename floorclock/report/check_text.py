@@ -17,6 +17,12 @@ def print_check(checked: PlanCheck, console: Console) -> None:
         console.print(Text(checked.title, style="bold"))
         console.print(_parts(checked))
         console.print(Text(_total_words(checked)))
+        for part in checked.parts:
+            if part.work:
+                console.print()
+                console.print(Text(f"{part.title}:", style="italic"))
+                for words in part.work:
+                    console.print(Text(f"  {words}"))
         if checked.volume:
             console.print()
             console.print(Text("One athlete does, as written:", style="italic"))

@@ -10,13 +10,15 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from floorclock.digest.class_digest import ClassDigest
-from floorclock.digest.export import COLUMNS, ReviewValues, csv_rows, review_values
+from floorclock.digest.export import LiftedReviewValues, ReviewValues, csv_rows, review_values
 from floorclock.transfer.cells import row
 
 
 def review_json(digest: ClassDigest) -> dict[str, Any]:
     """The values of `review --json`, ready for a JSON writer."""
-    values: dict[str, Any] = TypeAdapter(ReviewValues).dump_python(review_values(digest), mode="json", by_alias=True)
+    values: dict[str, Any] = TypeAdapter(LiftedReviewValues | ReviewValues).dump_python(
+        review_values(digest), mode="json", by_alias=True
+    )
     return values
 
 
@@ -26,4 +28,4 @@ def splits_csv(digest: ClassDigest) -> str:
     A text that a spreadsheet could take for a formula gets an apostrophe in front and is quoted (OWASP ASVS 5, 1.2.10);
     numbers are left alone.
     """
-    return row(COLUMNS) + "".join(map(row, csv_rows(digest)))
+    return "".join(map(row, csv_rows(digest)))

@@ -65,6 +65,7 @@ def page_html(digest: ClassDigest) -> str:
         results_table=results_table,
         targets_table=targets_table,
         loads_table=loads_table,
+        volume_table=volume_table,
         card_facts=card_facts,
         rounds_table=rounds_table,
         card_targets_table=card_targets_table,
@@ -108,7 +109,7 @@ def rests_table(part: PartDigest) -> PageTable:
     rows = []
     for athlete in part.athletes:
         cells = [", ".join(taken.rest_words for taken in athlete.splits_at(station.station)) for station in part.stations]
-        rows.append((athlete.name, *cells, _whole_seconds(athlete.least_rest_ms), athlete.state_words))
+        rows.append((athlete.label, *cells, _whole_seconds(athlete.least_rest_ms), athlete.state_words))
     caption = f"{part.title}: rest of each round in s; ! under the margin, / not finished, ? untapped"
     return PageTable(caption, heads, tuple(rows))
 
@@ -121,7 +122,13 @@ def results_table(part: PartDigest) -> PageTable:
 
 def targets_table(part: PartDigest) -> PageTable:
     """A row for each athlete who has an advice, a column for each station that somebody has one for."""
-    given = [(athlete.name, {advice.station: target_words(advice) for advice in athlete.advice}) for athlete in part.athletes]
+    given = [
+        (
+            athlete.label,
+            {one.station: target_words(one, part.load_words(athlete, one.station)) for one in athlete.advice},
+        )
+        for athlete in part.athletes
+    ]
     stations = sorted({station for _, by_station in given for station in by_station})
     rows = tuple((name, *(own.get(station, "") for station in stations)) for name, own in given if own)
     return PageTable(f"{part.title}: what to give; {WAYS}", ("athlete", *map(part.station_name, stations)), rows)
@@ -144,11 +151,14 @@ def loads_table(digest: ClassDigest) -> PageTable:
 
 def card_facts(part: PartDigest, athlete: AthleteDigest) -> list[tuple[str, str]]:
     """What stands first on a card: headings with words, without those of which there is nothing to say."""
-    if not part.is_timed_by_splits:
+    facts = [("shared by", f"a team of {len(athlete.team)}" if athlete.team else "")]
+    if athlete.result is not None or not part.is_timed_by_splits:
         heads, *rows = part.result_rows
-        own = next(row for row in rows if row[0] == athlete.name)
-        return [(head, words) for head, words in zip(heads[1:], own[1:], strict=True) if words]
-    facts = [
+        own = next(row for row in rows if row[0] == athlete.label)
+        facts += zip(heads[1:], own[1:], strict=True)
+    if not athlete.splits:
+        return [(head, words) for head, words in facts if words]
+    facts += [
         ("flags", athlete.state_words),
         ("pace", part.pace_words(athlete)),
         ("least rest", "" if athlete.least_rest_ms is None else f"{_whole_seconds(athlete.least_rest_ms)} s"),
@@ -164,14 +174,42 @@ def rounds_table(part: PartDigest, athlete: AthleteDigest) -> PageTable:
     cells |= {(taken.split.round, taken.split.station): _split_cell(taken) for taken in athlete.splits}
     rounds = sorted({number for number, _ in cells})
     rows = tuple((str(number), *(cells.get((number, station), "") for station in athlete.worked_at)) for number in rounds)
-    heads = ("round", *(part.work_at(athlete, station) for station in athlete.worked_at))
+    heads = ("round", *(_work_heading(part, athlete, station) for station in athlete.worked_at))
     return PageTable(f"{part.title}: split / rest, in s", heads, rows, named=False)
+
+
+def _work_heading(part: PartDigest, athlete: AthleteDigest, station: int) -> str:
+    """What somebody did at a station with which loads: `goblet squat at 16 kg`."""
+    loads = dict.fromkeys(load.words() for taken in athlete.splits_at(station) if (load := taken.split.load) is not None)
+    work = part.work_at(athlete, station)
+    return f"{work} at {', '.join(loads)}" if loads else work
+
+
+def volume_table(digest: ClassDigest) -> PageTable:
+    """Reps times load, by athlete and move."""
+    rows = tuple(
+        (
+            " + ".join(one.team) or one.athlete,
+            one.move,
+            f"{float(one.reps):,.10g}",
+            f"{float(round(one.amount, 1)):,.10g} {one.unit}",
+        )
+        for one in digest.volume
+    )
+    caption = "Volume load: reps x load over the whole class, as far as it is known to be done"
+    return PageTable(caption, ("athlete", "move", "reps", "volume load"), rows)
 
 
 def card_targets_table(part: PartDigest, athlete: AthleteDigest) -> PageTable:
     """What to give one athlete, and why."""
     rows = tuple(
-        (part.work_of(advice), target_words(advice, with_move=False), advice.words, advice.because, chance_words(advice))
+        (
+            part.work_of(advice),
+            target_words(advice, part.load_words(athlete, advice.station), with_move=False),
+            advice.words,
+            advice.because,
+            chance_words(advice),
+        )
         for advice in athlete.targets
     )
     heads = ("work", "target", "in words", "because", "keeps the margin")
@@ -187,13 +225,14 @@ def _split_cell(taken: FlaggedSplit) -> str:
 
 
 def _rest_svg(digest: ClassDigest, part: PartDigest) -> str:
-    names = [f"{digest.number_of(athlete.name)}  {athlete.name}" for athlete in part.athletes]
+    names = [f"{digest.number_of(athlete.name)}  {athlete.label}" for athlete in part.athletes]
     label = f"Rest of every athlete in every round of {part.title}; the table below says the same"
     return rest_picture(part, names).svg(label)
 
 
 def _split_svg(part: PartDigest, athlete: AthleteDigest) -> str:
-    label = f"Splits of {athlete.name} round by round at each station of {part.title}; the table beside it says the same"
+    whose = "the team" if athlete.team else athlete.name
+    label = f"Splits of {whose} round by round at each station of {part.title}; the table beside it says the same"
     return split_lines(part, athlete).svg(label)
 
 

@@ -13,6 +13,8 @@ from floorclock.clock.cues import Cue
 from floorclock.clock.sheet import SheetPart, planned_ms, station_words
 from floorclock.clock.timeline import Interval, IntervalKind
 from floorclock.plan.durations import duration_words
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation
+from floorclock.plan.work import Station
 
 MANY_CUES = 6
 """More cues than this in one interval (the beats of a paced part) are counted, not listed."""
@@ -24,6 +26,8 @@ def print_sheet(title: str, sheet: Sequence[SheetPart], console: Console) -> Non
     for number, item in enumerate(sheet, 1):
         console.print()
         console.print(_heading(number, item))
+        for words in _course(item.part):
+            console.print(Text(f"   {words}"))
         console.print(_table(item))
 
 
@@ -35,6 +39,40 @@ def _heading(number: int, item: SheetPart) -> Text:
     if item.timeline.count_in_ms:
         words.append(f"   after a count-in of {duration_words(item.timeline.count_in_ms)}", style="not bold")
     return words
+
+
+def _course(part: AnyPart) -> list[str]:
+    """What a table of intervals has no room for: who moves together, who shares, and the work against the clock."""
+    words = []
+    if isinstance(part, Rotation | Intervals) and part.moves_together:
+        words.append("everybody together at one station")
+    if part.team_size > 1:
+        words.append(f"in {'pairs' if part.team_size == 2 else f'teams of {part.team_size}'}, {part.turns}")
+    if part.score is not None:
+        words.append(f"score: {part.score.unit}, {'after each set' if part.score.each == 'set' else 'once'}")
+    if not isinstance(part, ForTime | Amrap):
+        return words
+    rounds = (
+        f"{part.rounds} rounds"
+        if isinstance(part, ForTime) and part.rounds > 1
+        else "once"
+        if isinstance(part, ForTime)
+        else "each round"
+    )
+    for when, work in (("first", part.buy_in), (rounds, part.work), ("last", part.cash_out)):
+        if work:
+            words.append(f"{when}: " + ", ".join(_plan_words(item) for item in work))
+    if isinstance(part, ForTime) and part.round_rest_ms:
+        words.append(f"own rest after each round: {duration_words(part.round_rest_ms)}")
+    return words
+
+
+def _plan_words(station: Station) -> str:
+    if station.items:
+        return " + ".join(map(_plan_words, station.items))
+    goal = "" if station.target is None else station.target.plan_words()
+    load = "" if station.load is None else f"at {station.load.plan_words()}"
+    return " ".join(filter(None, (station.move, goal, load)))
 
 
 def _table(item: SheetPart) -> Table:

@@ -15,6 +15,7 @@ from rich.text import Text
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
 from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, WAYS, counted, forecast_words, load_words, target_words
 from floorclock.journal.shelf import ClassEntry
+from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
 from floorclock.report.terminal import HEIGHTS, HOLE, INDENT, PLAIN_HEIGHTS, PLAIN_HOLE, fitted, grid, indented, line_of
 
@@ -30,6 +31,7 @@ PACE_LEGEND = (
 )
 AHEAD_LEGEND = "The split of the last round at each station, and in brackets what holds it in 80 of 100 cases."
 TARGETS_LEGEND = f"{WAYS}. What would keep the margin to the last round; you decide. {BAR}"
+VOLUME_LEGEND = "Reps x load over the whole class, as far as it is known to be done."
 LOAD_LEGEND = "Effort is each athlete's own rating, 0 to 10; load is effort x minutes."
 
 
@@ -93,10 +95,12 @@ def _class_line(digest: ClassDigest) -> Text:
 
 def _print_part(part: PartDigest, console: Console) -> None:
     room = console.width - INDENT
-    if not part.is_timed_by_splits:
+    if part.has_results or not part.is_timed_by_splits:
         headings, *rows = part.result_rows
-        console.print(indented(fitted(headings, rows, room, folds="work|rounds, each in min:s")))
-    elif not part.tapped and part.untapped == part.intervals:
+        console.print(indented(fitted(headings, rows, room, folds="athlete|work|each set|rounds, each in min:s")))
+    if not part.is_timed_by_splits:
+        return
+    if not part.tapped and part.untapped == part.intervals:
         unknown = f"{counted(part.intervals, 'interval')} {'is' if part.intervals == 1 else 'are'}"
         console.print(indented(f"Nobody tapped: {unknown} unknown."))
     else:
@@ -118,10 +122,10 @@ def _print_splits(part: PartDigest, console: Console) -> None:
             for station, picture in zip(part.stations, pictures, strict=True)
         ]
         least = "" if athlete.least_rest_ms is None else str(athlete.least_rest_ms // 1000)
-        rests.append([athlete.name, *cells, least, _flags(athlete)])
+        rests.append([athlete.label, *cells, least, _flags(athlete)])
         figures = (_signed(athlete.slope_ms), _percent(athlete.cv_percent), _percent(athlete.decrement_percent))
         splits = [round_words(athlete, station.station, plain=plain) for station in part.stations]
-        paces.append([athlete.name, *figures, *splits])
+        paces.append([athlete.label, *figures, *splits])
     rests.append([THE_CLASS, *(f"{_tenths(station.median_split_ms) or 'untapped':>5}" for station in part.stations), "", ""])
     legend = REST_LEGEND.format(
         hole=PLAIN_HOLE if plain else HOLE, top=(PLAIN_HEIGHTS if plain else HEIGHTS)[-1], full=full_ms // 1000
@@ -190,14 +194,18 @@ def _print_outlook(digest: ClassDigest, console: Console) -> None:
     """A block for whatever is known of what comes next, and nothing where nothing is."""
     for part in digest.timed:
         title = f": {part.title}" if len(digest.timed) > 1 else ""
-        ahead = [(athlete.name, _ahead_words(part, athlete)) for athlete in part.athletes if athlete.last_forecasts]
+        ahead = [(athlete.label, _ahead_words(part, athlete)) for athlete in part.athletes if athlete.last_forecasts]
         targets = [
-            (athlete.name, ", ".join(f"{part.work_of(one)} {target_words(one, with_move=False)}" for one in athlete.targets))
+            (athlete.label, ", ".join(_target_words(part, athlete, advice) for advice in athlete.targets))
             for athlete in part.athletes
             if athlete.targets
         ]
         _print_block(f"What is to come{title}", ahead, AHEAD_LEGEND, console)
         _print_block(f"{digest.targets_title}{title}", targets, TARGETS_LEGEND, console)
+    lifted: dict[str, list[str]] = {}
+    for volume in digest.volume:
+        lifted.setdefault(" + ".join(volume.team) or volume.athlete, []).append(volume.words)
+    _print_block("Volume load", [(name, "; ".join(words)) for name, words in lifted.items()], VOLUME_LEGEND, console)
     if digest.is_rated:
         _print_block("Effort and load", [(load.name, load_words(load)) for load in digest.load], LOAD_LEGEND, console)
 
@@ -208,6 +216,11 @@ def _ahead_words(part: PartDigest, athlete: AthleteDigest) -> str:
         name = part.work_name(ahead.slot.station, ahead.slot.move)
         words.append(f"{name} round {ahead.slot.round}: {forecast_words(ahead)}")
     return ", ".join(words)
+
+
+def _target_words(part: PartDigest, athlete: AthleteDigest, advice: Advice) -> str:
+    load = part.load_words(athlete, advice.station)
+    return f"{part.work_of(advice)} {target_words(advice, load, with_move=False)}"
 
 
 def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, console: Console) -> None:

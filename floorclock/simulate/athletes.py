@@ -7,16 +7,17 @@ changes nothing. Every time per unit of work here is common practice, no source.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from itertools import cycle
 from random import Random
+from typing import Literal
 
 from floorclock.clock.splits import Status
 from floorclock.plan.roster import Assignment, Athlete, Roster
-from floorclock.plan.session import Paced
+from floorclock.plan.session import Paced, Turns
 from floorclock.plan.work import Unit
 
 
@@ -40,6 +41,8 @@ NOISE = 0.03
 TAIL_FREEDOM = 4
 """Degrees of freedom of the noise (Student's t): now and then a rep is missed or a bell dropped."""
 MISSED_TAP = 0.025
+ALL_OUT = 0.7
+"""Of the usual time for one unit, when it is as many as possible in a short window."""
 MOST_ROUNDS = 500
 
 SECONDS_PER_REP = {
@@ -79,18 +82,41 @@ class SimulatedAthlete:
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """What an athlete did in an interval; `split_ms` is set where the status is done."""
+    """What an athlete did in an interval; `split_ms` is set where the status is done, `amount` where they did not finish."""
 
     status: Status
     split_ms: int | None = None
+    amount: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """The work of one athlete in a part against the clock. Without `rounds` there are as many as fit.
+
+    `rest_ms` is their own rest after a round. `buy_in` and `cash_out` are done once.
+    """
+
+    work: tuple[Assignment, ...]
+    rounds: int | None = None
+    buy_in: tuple[Assignment, ...] = ()
+    cash_out: tuple[Assignment, ...] = ()
+    rest_ms: int = 0
+
+
+Member = tuple[SimulatedAthlete, Course]
+"""Somebody of a team (who works alone is a team of their own) and what is theirs to do."""
 
 
 @dataclass(frozen=True, slots=True)
 class Laps:
-    """The ends of whole rounds from the athlete's own start, and the reps done beyond the last of them when time was up."""
+    """The ends of whole rounds from the own start, and the reps done beyond the last of them when time was up.
+
+    `amounts` is all that was done, by unit.
+    """
 
     ends_ms: tuple[int, ...]
     reps: int = 0
+    amounts: Mapping[Unit, Fraction] = field(default_factory=dict)
 
 
 def simulated_athletes(roster: Roster, seed: int) -> tuple[SimulatedAthlete, ...]:
@@ -116,9 +142,7 @@ def simulated_athlete(athlete: Athlete, seed: int, temper: Temper | None = None)
 
 def attempt(
     athlete: SimulatedAthlete,
-    move: str,
-    amount: Fraction | None,
-    unit: Unit | None,
+    work: Assignment,
     round_number: int,
     window_ms: int,
     *,
@@ -127,29 +151,59 @@ def attempt(
 ) -> Attempt:
     """What an athlete does in an interval of `window_ms`.
 
-    `occasion` tells apart what would otherwise be the same: two parts with the same move, say. Work without a target
+    `occasion` tells apart what would otherwise be the same: two parts with the same move, say. Work without an amount
     fills the interval and nobody taps.
     """
-    if amount is None or unit is None:
+    if work.target is None or work.target.most:
         return Attempt(Status.UNTAPPED)
-    dice = _dice(athlete.seed, athlete.name, "split", move, str(round_number), occasion)
+    dice = _dice(athlete.seed, athlete.name, "split", work.move, str(round_number), occasion)
     missed = dice.random() < MISSED_TAP
-    seconds = SETTING_UP_S + _work_s(athlete, move, amount, unit, pattern)
+    seconds = SETTING_UP_S + _work_s(athlete, work, round_number, pattern)
     seconds *= (1 + athlete.drift) ** (round_number - 1) * math.exp(athlete.noise * _heavy_tailed(dice))
     split_ms = round(seconds * 1000)
     if split_ms > window_ms:
-        return Attempt(Status.NOT_FINISHED)
+        return Attempt(Status.NOT_FINISHED, None, math.floor(work.target.in_round(round_number) * window_ms / split_ms))
     return Attempt(Status.UNTAPPED) if missed else Attempt(Status.DONE, max(1, split_ms))
 
 
-def for_time_laps(athlete: SimulatedAthlete, work: Sequence[Assignment], rounds: int, cap_ms: int, *, occasion: str = "") -> Laps:
-    """The ends of the rounds of a `for_time` part, as many as fit under the cap; the last of `rounds` is the finish."""
-    return _laps(athlete, work, rounds, cap_ms, occasion)
+def most_in(
+    athlete: SimulatedAthlete, work: Assignment, unit: Unit, round_number: int, window_ms: int, *, occasion: str = ""
+) -> int:
+    """How many units of a move an athlete does in a window when it is as many as possible."""
+    dice = _dice(athlete.seed, athlete.name, "most", work.move, str(round_number), occasion)
+    within_ms = work.target.within_ms if work.target is not None else None
+    tired = (1 + athlete.drift) ** (round_number - 1) * math.exp(athlete.noise * _heavy_tailed(dice))
+    each_s = ALL_OUT * _amount_s(athlete, work.move, Fraction(1), unit, "") * tired
+    return math.floor((window_ms if within_ms is None else within_ms) / 1000 / each_s)
 
 
-def amrap_laps(athlete: SimulatedAthlete, work: Sequence[Assignment], time_ms: int, *, occasion: str = "") -> Laps:
-    """The ends of the rounds of an `amrap` part."""
-    return _laps(athlete, work, None, time_ms, occasion)
+def laps(team: Sequence[Member], limit_ms: int, *, turns: Turns = "shared", occasion: str = "") -> Laps:
+    """The ends of the rounds of a part against the clock, as many as fit under its limit; the last of all `rounds` is the finish.
+
+    A team of several has one round each in turn, or each round takes as long as that of the slowest (at the same time), or as
+    long as that of them all on average (shared, one works).
+    """
+    course = team[0][1]
+    out_s = sum(seconds for seconds, _, _ in _team_items(team, "cash_out", 1, turns, occasion))
+    # Who has no number of rounds to do stops in time for what comes after them.
+    limit_s = limit_ms / 1000 - (out_s if course.rounds is None else 0)
+    ends: list[int] = []
+    amounts: dict[Unit, Fraction] = {}
+    now_s = 0.0
+    last = MOST_ROUNDS if course.rounds is None else course.rounds
+    for number in range(1, last + 1):
+        reps = 0
+        for seconds, amount, unit in _lap(team, number, last, turns, occasion):
+            left_s = max(0.0, limit_s - now_s)
+            share = Fraction(1) if seconds <= left_s else Fraction(left_s / seconds)
+            amounts[unit] = amounts.get(unit, Fraction(0)) + amount * share
+            reps += math.floor(amount * share) if unit is Unit.REPS else 0
+            if share < 1:
+                return Laps(tuple(ends), reps, amounts)
+            now_s += seconds
+        ends.append(max(round(now_s * 1000), (ends[-1] if ends else 0) + 1))
+        now_s += course.rest_ms / 1000
+    return Laps(tuple(ends), 0, amounts)
 
 
 def drop_out_ms(athlete: SimulatedAthlete, part: Paced, length_ms: int, *, occasion: str = "") -> int | None:
@@ -163,38 +217,61 @@ def drop_out_ms(athlete: SimulatedAthlete, part: Paced, length_ms: int, *, occas
     return None if share >= 1 else max(1_000, round(share * length_ms))
 
 
-def _laps(athlete: SimulatedAthlete, work: Sequence[Assignment], rounds: int | None, limit_ms: int, occasion: str) -> Laps:
-    ends: list[int] = []
-    now_s = 0.0
-    for round_number in range(1, MOST_ROUNDS + 1 if rounds is None else rounds + 1):
-        reps = 0
-        for seconds, amount, unit in _items(athlete, work, round_number, occasion):
-            left_s = limit_ms / 1000 - now_s
-            if seconds > left_s:
-                reps += math.floor(amount * Fraction(left_s / seconds)) if unit is Unit.REPS else 0
-                return Laps(tuple(ends), reps)
-            reps += math.floor(amount) if unit is Unit.REPS else 0
-            now_s += seconds
-        ends.append(max(round(now_s * 1000), (ends[-1] if ends else 0) + 1))
-    return Laps(tuple(ends))
+Item = tuple[float, Fraction, Unit]
+"""How long a piece of work takes, and how much of what it is."""
 
 
-def _items(
-    athlete: SimulatedAthlete, work: Sequence[Assignment], round_number: int, occasion: str
-) -> Iterator[tuple[float, Fraction, Unit]]:
-    """The items of one round: how long each takes, and how much of what it is. An item without a target is one minute."""
-    dice = _dice(athlete.seed, athlete.name, "lap", str(round_number), occasion)
+def _lap(team: Sequence[Member], number: int, last: int, turns: Turns, occasion: str) -> list[Item]:
+    """The items of a round, with what comes before the first and after the last of a fixed number."""
+    before = _team_items(team, "buy_in", 1, turns, occasion) if number == 1 else []
+    after = _team_items(team, "cash_out", last, turns, occasion) if number == team[0][1].rounds else []
+    return [*before, *_team_items(team, "work", number, turns, occasion), *after]
+
+
+def _team_items(
+    team: Sequence[Member], which: Literal["work", "buy_in", "cash_out"], number: int, turns: Turns, occasion: str
+) -> list[Item]:
+    if turns == "each round" and which == "work":
+        athlete, course = team[(number - 1) % len(team)]
+        # In their turn, nobody has more rounds behind them than they did themselves.
+        return list(_items(athlete, course.work, number, (number - 1) // len(team) + 1, occasion))
+    place = occasion if which == "work" else f"{occasion}/{which}"
+    each = [list(_items(athlete, getattr(course, which), number, number, place)) for athlete, course in team]
+    items = []
+    for same in zip(*each, strict=False):
+        times = [seconds for seconds, _, _ in same]
+        items.append((max(times) if turns == "same time" else sum(times) / len(times), *same[0][1:]))
+    return items
+
+
+def _items(athlete: SimulatedAthlete, work: Sequence[Assignment], number: int, own: int, occasion: str) -> Iterator[Item]:
+    """The items of round `number`, the `own`-th of this athlete. An item without an amount is one minute."""
+    dice = _dice(athlete.seed, athlete.name, "lap", str(number), occasion)
     # Nobody stops between rounds here, so the drift of a minute with rest in it is too much for a lap.
-    tired = (1 + athlete.drift / 2) ** (round_number - 1)
+    tired = (1 + athlete.drift / 2) ** (own - 1)
     for item in work:
         target = item.target
-        amount, unit = (target.in_round(round_number), target.unit) if target else (Fraction(60), Unit.SECONDS)
-        seconds = SETTING_UP_S / 2 + _work_s(athlete, item.move, amount, unit, "")
+        amount, unit = (Fraction(60), Unit.SECONDS) if target is None else (target.in_round(number), target.unit)
+        if target is not None and target.most:
+            amount, unit = Fraction(target.within_ms or 60_000, 1000), Unit.SECONDS
+        seconds = SETTING_UP_S / 2 + _amount_s(athlete, item.move, amount, unit, "")
         yield seconds * tired * math.exp(athlete.noise * _heavy_tailed(dice)), amount, unit
 
 
-def _work_s(athlete: SimulatedAthlete, move: str, amount: Fraction, unit: Unit, pattern: str) -> float:
-    """The seconds of work in round 1, before noise."""
+def _work_s(athlete: SimulatedAthlete, work: Assignment, round_number: int, pattern: str) -> float:
+    """The seconds of work in round 1, before noise; several moves one after the other."""
+    if work.items:
+        moves = sum(_work_s(athlete, item, round_number, "") for item in work.items)
+        share = 1.0 if work.target is None else float(work.target.in_round(round_number))
+        return share * (moves + SETTING_UP_S / 2 * (len(work.items) - 1))
+    if work.target is None:
+        return 0.0
+    if work.target.most:
+        return (work.target.within_ms or 0) / 1000
+    return _amount_s(athlete, work.move, work.target.in_round(round_number), work.target.unit, pattern)
+
+
+def _amount_s(athlete: SimulatedAthlete, move: str, amount: Fraction, unit: Unit, pattern: str) -> float:
     talent = math.exp(_dice(athlete.seed, athlete.name, "talent", move).gauss(0, 0.05))
     factor = athlete.pace * talent
     # Forty seconds of a plank are forty seconds; who is slow takes breaks.

@@ -5,32 +5,39 @@ Invariant: they send the same events that people would, through the same conduct
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
-from floorclock.clock.events import ClassEnded, NotFinished, PartEnded, ResultEntered
+from floorclock.clock.events import ClassEnded, Event, NotFinished, PartEnded, ResultEntered, ScoreEntered
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
+from floorclock.clock.tally import can_be_tapped
+from floorclock.clock.timeline import Interval
 from floorclock.live.conductor import Conductor, ManualClock
-from floorclock.plan.roster import Athlete, Roster, assign
-from floorclock.plan.session import Amrap, Choice, ForTime, Intervals, OpenPart, Paced, Rotation, Session
+from floorclock.plan.roster import Assignment, Athlete, Roster
+from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, ScoreUnit, Session, Untapped
+from floorclock.plan.work import Station, Unit
 from floorclock.simulate import athletes as simulate
 
 STEP_MS = 500
 DEMO_OPEN_MS = 8_000
 OPEN_WITHOUT_TIME_MS = 60_000
 BETWEEN_MS = 20_000
+SCORED: Mapping[ScoreUnit, Unit] = {"reps": Unit.REPS, "calories": Unit.CALORIES, "metres": Unit.METRES}
+UNKNOWN_LOAD_KG = 40
 LONGEST_MS = 12 * 60 * 60 * 1000
 """No rehearsal runs longer on the class clock."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Deed:
-    """What somebody will do when the part's clock stands at `position_ms`: a tap, or a word of the coach."""
+    """What somebody will do when the part's clock stands at `position_ms`: a tap, unless `event` says what else."""
 
     position_ms: int
     athlete: str
-    not_finished: bool = False
+    event: Event | None = field(default=None, compare=False)
 
 
 class InventedAthletes:
@@ -54,7 +61,7 @@ class InventedAthletes:
             return
         self._do_what_is_due(conductor)
         run = state.run
-        if run is None or isinstance(run.part, OpenPart):
+        if run is None or isinstance(run.part, Untapped):
             return
         position = run.position_ms(conductor.class_ms())
         index = run.timeline.interval_at(position)
@@ -77,10 +84,13 @@ class InventedAthletes:
         for athlete in conductor.state.present:
             before = self._as_planned.get(athlete.name)
             self._as_planned[athlete.name] = athlete
-            if before is athlete or all(deed.athlete != athlete.name for deed in self._deeds):
+            if before is athlete:
                 continue
-            others = [deed for deed in self._deeds if deed.athlete != athlete.name]
-            own = self._interval_deeds(conductor, run, index, athlete, self._person(athlete))
+            team = next((team for team in self._teams(conductor, run) if athlete.name in team), ())
+            if all(deed.athlete not in team for deed in self._deeds):
+                continue
+            others = [deed for deed in self._deeds if deed.athlete not in team]
+            own = self._interval_deeds(conductor, run, index, team)
             theirs = [replace(deed, position_ms=max(deed.position_ms, position_ms)) for deed in own]
             self._deeds = sorted([*others, *theirs])
 
@@ -88,7 +98,7 @@ class InventedAthletes:
         """The deeds of the interval that was planned last, also when it ended since the last look."""
         if self._place is None:
             return
-        run, index = self._place
+        run, _ = self._place
         now_ms = conductor.class_ms() if run.ended_ms is None else min(conductor.class_ms(), run.ended_ms)
         position = run.position_ms(now_ms)
         while self._deeds and self._deeds[0].position_ms <= position:
@@ -96,101 +106,161 @@ class InventedAthletes:
             due_ms = now_ms - (position - deed.position_ms)
             # What a skip has passed over was never due.
             if run.position_ms(due_ms) == deed.position_ms:
-                self._do(conductor, run, deed, index, due_ms)
+                self._do(conductor, deed, due_ms)
 
     @staticmethod
-    def _do(conductor: Conductor, run: PartRun, deed: Deed, index: int, due_ms: int) -> None:
-        if deed.not_finished:
-            conductor.send(NotFinished(at_ms=conductor.stamp(), athlete=deed.athlete, part=run.index, interval=index))
+    def _do(conductor: Conductor, deed: Deed, due_ms: int) -> None:
+        if deed.event is not None:
+            conductor.send(replace(deed.event, at_ms=conductor.stamp()))
         else:
             conductor.tap(deed.athlete, conductor.class_clock.when(due_ms))
 
+    @staticmethod
+    def _teams(conductor: Conductor, run: PartRun) -> Iterator[tuple[str, ...]]:
+        """Who works together, without those who went home; who works alone is a team of their own."""
+        here = [athlete.name for athlete in conductor.state.present]
+        for name in conductor.state.rows(run):
+            team = next((team for team in run.teams if team[0] == name), (name,))
+            left = tuple(member for member in team if member in here)
+            if left:
+                yield left
+
     def _plan(self, conductor: Conductor, run: PartRun, index: int) -> Iterator[Deed]:
-        for athlete in conductor.state.present:
-            person = self._person(athlete)
+        for team in self._teams(conductor, run):
             if isinstance(run.part, Rotation | Intervals):
-                yield from self._interval_deeds(conductor, run, index, athlete, person)
+                yield from self._interval_deeds(conductor, run, index, team)
             elif isinstance(run.part, Paced):
-                stop = simulate.drop_out_ms(person, run.part, run.timeline.length_ms or 0, occasion=str(run.index))
+                length_ms = run.timeline.length_ms or 0
+                stop = simulate.drop_out_ms(self._person(conductor, team[0]), run.part, length_ms, occasion=str(run.index))
                 if stop is not None:
-                    yield Deed(stop, athlete.name)
+                    yield Deed(stop, team[0])
             else:
-                yield from self._lap_deeds(conductor, run, athlete, person)
+                yield from self._lap_deeds(conductor, run, team)
 
-    def _interval_deeds(
-        self, conductor: Conductor, run: PartRun, index: int, athlete: Athlete, person: simulate.SimulatedAthlete
-    ) -> Iterator[Deed]:
-        interval = run.timeline.intervals[index]
-        work = conductor.state.assignment(athlete.name, run, index)
-        station = conductor.state.station_of(athlete.name, run, index)
-        if work is None or station is None or work.target is None:
+    def _interval_deeds(self, conductor: Conductor, run: PartRun, index: int, team: tuple[str, ...]) -> Iterator[Deed]:
+        """A tap, or the coach's word that it was not finished; a score where each set has one."""
+        state, interval, part = conductor.state, run.timeline.intervals[index], run.part
+        assert isinstance(part, Rotation | Intervals)
+        name = _whose_turn(part, interval, team)
+        station, work = state.station_of(name, run, index), state.assignment(name, run, index)
+        if station is None or work is None or not state.expected(run.recorded_as(name), run.index, index):
             return
-        done = simulate.attempt(
-            person,
-            work.move,
-            work.target.in_round(interval.round),
-            work.target.unit,
-            interval.round,
-            interval.length_ms,
-            pattern=run.part.stations[station].pattern,
-            # The place in the round, too: two stations with the same move are two occasions.
-            occasion=f"{run.index}/{interval.window % len(run.part.stations)}/{station}",
-        )
+        # The place in the round, too: two stations with the same move are two occasions.
+        occasion = f"{run.index}/{interval.window % len(part.stations)}/{station}"
+        person = self._person(conductor, name)
+        if part.score is not None and part.score.each == "set":
+            amount = _score(person, work, part.score.unit, interval.round, interval.length_ms, occasion)
+            yield Deed(
+                interval.end_ms - 1, name, ScoreEntered(at_ms=0, athlete=name, part=run.index, interval=index, amount=amount)
+            )
+        if part.tap == "none" or not can_be_tapped(work, interval.length_ms):
+            return
+        pattern = part.stations[station].pattern
+        done = simulate.attempt(person, work, interval.round, interval.length_ms, pattern=pattern, occasion=occasion)
         if done.split_ms is not None:
-            yield Deed(interval.start_ms + done.split_ms, athlete.name)
+            yield Deed(interval.start_ms + done.split_ms, name)
         elif done.status is Status.NOT_FINISHED:
-            yield Deed(interval.end_ms - STEP_MS, athlete.name, not_finished=True)
+            missed = NotFinished(at_ms=0, athlete=name, part=run.index, interval=index)
+            yield Deed(interval.end_ms - STEP_MS, name, missed)
+            if isinstance(part, Rotation) and part.until_out:
+                reps = ResultEntered(at_ms=0, athlete=name, part=run.index, reps=done.amount)
+                yield Deed(interval.end_ms - STEP_MS + 1, name, reps)
 
-    def _lap_deeds(
-        self, conductor: Conductor, run: PartRun, athlete: Athlete, person: simulate.SimulatedAthlete
-    ) -> Iterator[Deed]:
-        delay = conductor.state.start_delay_ms(athlete.name, run)
-        laps = self._laps(conductor, run, athlete, person)
-        if isinstance(run.part, ForTime):
-            if len(laps.ends_ms) < self._rounds(conductor, run, athlete):
-                ends: tuple[int, ...] = laps.ends_ms if run.part.tap == "round" else ()
-            else:
-                ends = laps.ends_ms if run.part.tap == "round" else laps.ends_ms[-1:]
-            yield from (Deed(delay + end, athlete.name) for end in ends)
-            return
-        yield from (Deed(end, athlete.name) for end in laps.ends_ms)
+    def _lap_deeds(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> Iterator[Deed]:
+        assert isinstance(run.part, ForTime | Amrap)
+        delay = conductor.state.start_delay_ms(team[0], run)
+        laps = self._laps(conductor, run, team)
+        ends = laps.ends_ms
+        if isinstance(run.part, ForTime) and run.part.tap == "finish":
+            ends = ends[-1:] if len(ends) == self._course(conductor, run, team[0]).rounds else ()
+        # In a team whoever stands nearest says that they are done.
+        yield from (Deed(delay + end, team[number % len(team)]) for number, end in enumerate(ends))
 
-    def _laps(self, conductor: Conductor, run: PartRun, athlete: Athlete, person: simulate.SimulatedAthlete) -> simulate.Laps:
-        choice = conductor.state.choice_of(athlete.name, run.index)
-        work = [assign(athlete, item) for item in (choice.work if choice and choice.work else run.part.stations)]
-        if isinstance(run.part, ForTime):
-            rounds = self._rounds(conductor, run, athlete)
-            return simulate.for_time_laps(person, work, rounds, run.part.cap_ms, occasion=str(run.index))
-        assert isinstance(run.part, Amrap)
-        return simulate.amrap_laps(person, work, run.part.time_ms, occasion=str(run.index))
+    def _laps(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> simulate.Laps:
+        assert isinstance(run.part, ForTime | Amrap)
+        members = [(self._person(conductor, name), self._course(conductor, run, name)) for name in team]
+        limit_ms = run.part.cap_ms if isinstance(run.part, ForTime) else run.part.time_ms
+        return simulate.laps(members, limit_ms, turns=run.part.turns, occasion=str(run.index))
 
     @staticmethod
-    def _rounds(conductor: Conductor, run: PartRun, athlete: Athlete) -> int:
-        choice: Choice | None = conductor.state.choice_of(athlete.name, run.index)
-        assert isinstance(run.part, ForTime)
-        return choice.rounds if choice and choice.rounds else run.part.rounds
+    def _course(conductor: Conductor, run: PartRun, name: str) -> simulate.Course:
+        """What an athlete has to do in a part against the clock, with their options, levels and loads."""
+        state, part = conductor.state, run.part
+        assert isinstance(part, ForTime | Amrap)
+        choice = state.choice_of(name, run.index)
+
+        def assigned(stations: Sequence[Station]) -> tuple[Assignment, ...]:
+            return tuple(state.assigned(name, item) for item in stations)
+
+        return simulate.Course(
+            work=assigned(choice.work if choice and choice.work else part.work),
+            rounds=(choice.rounds if choice and choice.rounds else part.rounds) if isinstance(part, ForTime) else None,
+            buy_in=assigned(part.buy_in),
+            cash_out=assigned(part.cash_out),
+            rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
+        )
 
     def _tell_results(self, conductor: Conductor) -> None:
-        """What only the athletes know at the end of a part: the rounds and reps that no tap stands for."""
+        """What only the athletes know at the end of a part: the rounds, reps and metres that no tap stands for."""
         for run in conductor.state.runs:
-            if run.ended_ms is None or run.index in self._told or not isinstance(run.part, ForTime | Amrap):
+            if run.ended_ms is None or run.index in self._told or isinstance(run.part, Untapped):
                 continue
             self._told.add(run.index)
-            for athlete in conductor.state.present:
-                laps = self._laps(conductor, run, athlete, self._person(athlete))
-                unfinished = isinstance(run.part, ForTime) and athlete.name not in run.finishes
-                if laps.reps and (isinstance(run.part, Amrap) or unfinished):
-                    rounds = len(laps.ends_ms) if unfinished else None
-                    conductor.send(
-                        ResultEntered(
-                            at_ms=conductor.stamp(), athlete=athlete.name, part=run.index, rounds=rounds, reps=laps.reps
-                        )
-                    )
+            for team in self._teams(conductor, run):
+                for event in self._told_by(conductor, run, team):
+                    conductor.send(event)
 
-    def _person(self, athlete: Athlete) -> simulate.SimulatedAthlete:
-        if athlete.name not in self._people:
-            self._people[athlete.name] = simulate.simulated_athlete(athlete, self._seed)
-        return self._people[athlete.name]
+    def _told_by(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> Iterator[Event]:
+        name, part = team[0], run.part
+        if isinstance(part, ForTime | Amrap):
+            laps = self._laps(conductor, run, team)
+            unfinished = isinstance(part, ForTime) and run.recorded_as(name) not in run.finishes
+            if laps.reps and (isinstance(part, Amrap) or unfinished):
+                rounds = len(laps.ends_ms) if unfinished else None
+                yield ResultEntered(at_ms=conductor.stamp(), athlete=name, part=run.index, rounds=rounds, reps=laps.reps)
+            amount = float(math.floor(laps.amounts.get(SCORED[part.score.unit], Fraction(0)))) if part.score is not None else 0
+        elif isinstance(part, Rotation | Intervals) and part.score is not None and part.score.each == "part":
+            amount = sum(self._set_scores(conductor, run, team, part.score.unit))
+        else:
+            return
+        if part.score is not None and amount:
+            yield ScoreEntered(at_ms=conductor.stamp(), athlete=name, part=run.index, interval=-1, amount=amount)
+
+    def _set_scores(self, conductor: Conductor, run: PartRun, team: tuple[str, ...], unit: ScoreUnit) -> Iterator[float]:
+        """What was counted in each window of work that was run to its end."""
+        assert isinstance(run.part, Rotation | Intervals)
+        reached_ms = run.position_ms(conductor.class_ms())
+        for index, interval in enumerate(run.timeline.intervals):
+            name = _whose_turn(run.part, interval, team)
+            work = conductor.state.assignment(name, run, index)
+            if work is not None and interval.end_ms <= reached_ms:
+                person = self._person(conductor, name)
+                yield _score(person, work, unit, interval.round, interval.length_ms, f"{run.index}/{index}")
+
+    def _person(self, conductor: Conductor, name: str) -> simulate.SimulatedAthlete:
+        if name not in self._people:
+            self._people[name] = simulate.simulated_athlete(conductor.state.athletes[name], self._seed)
+        return self._people[name]
+
+
+def _whose_turn(part: Rotation | Intervals, interval: Interval, team: Sequence[str]) -> str:
+    """Who of a team works in an interval; where all work, the first stands for them."""
+    if part.turns == "each interval":
+        return team[interval.window % len(team)]
+    return team[(interval.round - 1) % len(team)] if part.turns == "each round" else team[0]
+
+
+def _score(
+    person: simulate.SimulatedAthlete, work: Assignment, unit: ScoreUnit, round_number: int, window_ms: int, occasion: str
+) -> float:
+    """What somebody counts in a window: as many as they can, the amount of the target, or the load on the bar in kg."""
+    if unit == "load":
+        load = work.load.in_kg if work.load is not None else None
+        return float(UNKNOWN_LOAD_KG if load is None else load)
+    target = work.target
+    if target is not None and not target.most and target.unit is SCORED[unit]:
+        return float(target.in_round(round_number))
+    return simulate.most_in(person, work, SCORED[unit], round_number, window_ms, occasion=occasion)
 
 
 class InventedCoach:
@@ -211,12 +281,22 @@ class InventedCoach:
             if state.next_part is not None and rested:
                 conductor.begin(state.next_part)
             return
+        if isinstance(run.part, Rotation) and run.part.until_out and self._all_out(conductor, run):
+            conductor.send(PartEnded(at_ms=conductor.stamp()))
+            return
         if not isinstance(run.part, OpenPart) or run.position_ms(conductor.class_ms()) < self._open_ms(run.part):
             return
         if state.next_part is not None:
             conductor.begin(state.next_part)
         else:
             conductor.send(PartEnded(at_ms=conductor.stamp()))
+
+    @staticmethod
+    def _all_out(conductor: Conductor, run: PartRun) -> bool:
+        """True when nobody is left who goes on; the last ones finish the interval that they are out in."""
+        state, index = conductor.state, run.interval_at(conductor.class_ms())
+        out = [state.out_after(name, run.index) for name in state.rows(run) if name not in state.away]
+        return index is not None and bool(out) and all(last is not None and last < index for last in out)
 
     def _open_ms(self, part: OpenPart) -> int:
         planned = OPEN_WITHOUT_TIME_MS if part.time_ms is None else part.time_ms

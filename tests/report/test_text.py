@@ -18,9 +18,9 @@ from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.digest.words import result_words, time_words
 from floorclock.journal.shelf import ClassEntry
-from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.roster import Assignment, Athlete, Roster
 from floorclock.plan.session import ForTime, Paced, Rotation, Session
-from floorclock.plan.work import Station, Unit
+from floorclock.plan.work import Station, Target, Unit
 from floorclock.report.text import print_classes, print_review
 from floorclock.simulate.athletes import attempt, simulated_athletes
 from tests.pace.sample_class import summary
@@ -52,7 +52,7 @@ def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassDi
     for who in simulated_athletes(roster, 5):
         for number in range(1, rounds + 1):
             for station, move in enumerate(moves):
-                took = attempt(who, move, Fraction(14), Unit.REPS, number, 60_000)
+                took = attempt(who, Assignment(move, Target(Fraction(14), Unit.REPS)), number, 60_000)
                 rest = took.status.value if took.split_ms is None else 60 - took.split_ms / 1000
                 sign = {"untapped": "?", "not finished": "-"}.get(str(rest), rest)
                 taken.append(

@@ -22,12 +22,13 @@ from floorclock.simulate.athletes import (
     MISSED_TAP,
     SETTING_UP_S,
     Attempt,
+    Course,
     SimulatedAthlete,
     Temper,
-    amrap_laps,
     attempt,
     drop_out_ms,
-    for_time_laps,
+    laps,
+    most_in,
     seconds_per_unit,
     simulated_athlete,
     simulated_athletes,
@@ -43,6 +44,12 @@ def reps(count: int) -> Target:
     return Target(Fraction(count), Unit.REPS)
 
 
+def doing(move: str, amount: int, unit: Unit = Unit.REPS) -> Assignment:
+    """So much of a move; all of several moves, one after the other."""
+    items = (Assignment(move, reps(3)), Assignment("row", Target(Fraction(50), Unit.METRES))) if unit is Unit.WHOLE else ()
+    return Assignment(move, Target(Fraction(amount), unit), items=items)
+
+
 CARRY_AND_SIT = (Assignment("one-hand carry", Target(Fraction(40), Unit.METRES)), Assignment("sit-up", reps(15)))
 
 
@@ -51,7 +58,7 @@ def rotation(who: SimulatedAthlete, rounds: int = 5) -> list[Split]:
     made = []
     for number in range(1, rounds + 1):
         for station, (move, amount) in enumerate(STATIONS):
-            took = attempt(who, move, Fraction(amount), Unit.REPS, number, 60_000)
+            took = attempt(who, doing(move, amount), number, 60_000)
             made.append(
                 Split(
                     athlete=who.name,
@@ -83,13 +90,13 @@ class TestSeeds:
 
     def test_asking_twice_gives_the_same_answer(self) -> None:
         who = simulated_athletes(ROSTER, 7)[0]
-        asked = [attempt(who, "push-up", Fraction(10), Unit.REPS, 2, 60_000).split_ms for _ in range(2)]
+        asked = [attempt(who, doing("push-up", 10), 2, 60_000).split_ms for _ in range(2)]
         assert asked[0] == asked[1] is not None
 
     def test_another_seed_another_round_or_another_occasion_is_another_split(self) -> None:
         one, two = (simulated_athletes(ROSTER, seed)[0] for seed in (7, 8))
         splits = {
-            attempt(who, "push-up", Fraction(10), Unit.REPS, number, 60_000, occasion=occasion).split_ms
+            attempt(who, doing("push-up", 10), number, 60_000, occasion=occasion).split_ms
             for who in (one, two)
             for number in (1, 2)
             for occasion in ("", "part 4")
@@ -139,9 +146,7 @@ class TestCharacter:
 
     def test_a_tap_is_missed_now_and_then(self) -> None:
         calm = simulated_athlete(Athlete(name="Noor"), 1, Temper.HOLDS)
-        missed = sum(
-            attempt(calm, "push-up", Fraction(5), Unit.REPS, 1, 60_000, occasion=str(n)).split_ms is None for n in range(2_000)
-        )
+        missed = sum(attempt(calm, doing("push-up", 5), 1, 60_000, occasion=str(n)).split_ms is None for n in range(2_000))
         assert missed / 2_000 == pytest.approx(MISSED_TAP, abs=0.012)
 
 
@@ -149,7 +154,7 @@ def rate(who: SimulatedAthlete) -> float:
     """How long a push-up takes this athlete in round 1, as a share of a regular one's; from a round whose tap is not missed."""
     calm = replace(who, drift=0.0, noise=0.0)
     for occasion in "abc":
-        six, twelve = (attempt(calm, "push-up", Fraction(n), Unit.REPS, 1, 900_000, occasion=occasion).split_ms for n in (6, 12))
+        six, twelve = (attempt(calm, doing("push-up", n), 1, 900_000, occasion=occasion).split_ms for n in (6, 12))
         if six is not None and twelve is not None:
             return (twelve - six) / 13_800
     raise AssertionError("three taps in a row were missed")
@@ -160,21 +165,45 @@ class TestSplits:
     @given(st.integers(0, 99), st.integers(1, 40), st.sampled_from(list(Unit)), st.integers(1, 9), st.integers(5_000, 90_000))
     def test_a_tap_falls_inside_its_interval(self, seed: int, amount: int, unit: Unit, number: int, window_ms: int) -> None:
         who = simulated_athlete(Athlete(name="Odd"), seed)
-        took = attempt(who, "kettlebell swing", Fraction(amount), unit, number, window_ms)
+        took = attempt(who, doing("kettlebell swing", amount, unit), number, window_ms)
         assert (took.split_ms is not None) is (took.status is Status.DONE)
         assert took.split_ms is None or 0 < took.split_ms <= window_ms
 
     def test_more_than_fits_is_not_finished(self) -> None:
         who = simulated_athlete(Athlete(name="Odd"), 1)
-        assert attempt(who, "burpee", Fraction(60), Unit.REPS, 1, 60_000) == Attempt(Status.NOT_FINISHED)
+        assert attempt(who, doing("burpee", 60), 1, 60_000).status is Status.NOT_FINISHED
+
+    def test_several_moves_take_as_long_as_they_do_one_by_one_with_a_change_between(self) -> None:
+        calm = SimulatedAthlete(name="Odd", seed=1, temper=Temper.HOLDS, pace=1.0, drift=0.0, noise=0.0)
+        row, burpees = doing("row", 200, Unit.METRES), doing("burpee", 5)
+        both = Assignment("row + burpee", Target(Fraction(1), Unit.WHOLE), items=(row, burpees))
+        # On other occasions one of the taps is missed.
+        one, other, together = (attempt(calm, work, 1, 120_000, occasion="c").split_ms for work in (row, burpees, both))
+        assert one is not None
+        assert other is not None
+        assert together == pytest.approx(one + other - SETTING_UP_S * 1000 / 2, abs=2)
+
+    def test_as_many_as_possible_is_counted_and_not_tapped(self) -> None:
+        who = simulated_athlete(Athlete(name="Odd"), 1)
+        whole, short = (
+            Assignment("push-up", Target(Fraction(0), Unit.REPS, most=True, within_ms=within_ms)) for within_ms in (None, 20_000)
+        )
+        assert attempt(who, whole, 1, 40_000) == Attempt(Status.UNTAPPED)
+        assert most_in(who, whole, Unit.REPS, 1, 40_000) >= 2 * most_in(who, short, Unit.REPS, 1, 40_000) > 10
+
+    def test_what_was_not_finished_says_how_much_was_done(self) -> None:
+        who = simulated_athlete(Athlete(name="Odd"), 1)
+        done = attempt(who, doing("burpee", 60), 1, 60_000)
+        assert done.amount is not None
+        assert 5 < done.amount < 30
 
     def test_work_without_a_target_is_not_tapped(self) -> None:
         who = simulated_athlete(Athlete(name="Odd"), 1)
-        assert attempt(who, "plank", None, None, 1, 40_000) == Attempt(Status.UNTAPPED)
+        assert attempt(who, Assignment("plank", None), 1, 40_000) == Attempt(Status.UNTAPPED)
 
     def test_twice_the_reps_take_nearly_twice_as_long(self) -> None:
         who = SimulatedAthlete(name="Odd", seed=1, temper=Temper.HOLDS, pace=1.0, drift=0.0, noise=0.0)
-        ten, twenty = (attempt(who, "push-up", Fraction(n), Unit.REPS, 1, 90_000, occasion="x").split_ms for n in (10, 20))
+        ten, twenty = (attempt(who, doing("push-up", n), 1, 90_000, occasion="x").split_ms for n in (10, 20))
         assert ten is not None
         assert twenty is not None
         assert 2 * ten - 4_001 <= twenty <= 2 * ten - 3_999
@@ -184,7 +213,7 @@ class TestSplits:
     def test_each_rep_less_saves_the_same_time_and_setting_up_stays(self, seed: int, number: int) -> None:
         """Whoever is given fewer reps is done earlier in proportion, also when they are tired and on a bad day."""
         who = simulated_athlete(Athlete(name="Odd"), seed)
-        took = [attempt(who, "push-up", Fraction(n), Unit.REPS, number, 900_000, occasion="x").split_ms for n in (6, 9, 12)]
+        took = [attempt(who, doing("push-up", n), number, 900_000, occasion="x").split_ms for n in (6, 9, 12)]
         six, nine, twelve = (split or 0 for split in took)
         if six:
             assert abs((twelve - nine) - (nine - six)) <= 2
@@ -194,7 +223,7 @@ class TestSplits:
 
     def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
         fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)
-        split = attempt(fast, "plank", Fraction(40), Unit.SECONDS, 1, 60_000).split_ms
+        split = attempt(fast, doing("plank", 40, Unit.SECONDS), 1, 60_000).split_ms
         assert split == 44_000
 
     @pytest.mark.parametrize(
@@ -215,27 +244,56 @@ class TestSplits:
 class TestOtherParts:
     def test_laps_of_a_finisher_rise_and_the_last_one_is_the_finish(self) -> None:
         for who in simulated_athletes(ROSTER, 2):
-            laps = for_time_laps(who, CARRY_AND_SIT, 4, 9 * 60_000)
-            assert list(laps.ends_ms) == sorted(set(laps.ends_ms))
-            assert len(laps.ends_ms) == 4
-            assert 45_000 < laps.ends_ms[0] < laps.ends_ms[-1] <= 9 * 60_000
+            done = laps([(who, Course(work=CARRY_AND_SIT, rounds=4))], 9 * 60_000)
+            assert list(done.ends_ms) == sorted(set(done.ends_ms))
+            assert len(done.ends_ms) == 4
+            assert 45_000 < done.ends_ms[0] < done.ends_ms[-1] <= 9 * 60_000
 
     def test_under_a_short_cap_there_are_rounds_and_reps_beyond(self) -> None:
-        found = [for_time_laps(who, CARRY_AND_SIT, 4, 150_000) for who in simulated_athletes(ROSTER, 2)]
-        assert all(0 < len(laps.ends_ms) < 4 for laps in found)
-        assert any(laps.reps > 0 for laps in found)
-        assert all(laps.reps <= 15 for laps in found)
+        course = Course(work=CARRY_AND_SIT, rounds=4)
+        found = [laps([(who, course)], 150_000) for who in simulated_athletes(ROSTER, 2)]
+        assert all(0 < len(done.ends_ms) < 4 for done in found)
+        assert any(done.reps > 0 for done in found)
+        assert all(done.reps <= 15 for done in found)
 
     def test_an_amrap_is_as_many_rounds_as_fit(self) -> None:
-        short, long = (amrap_laps(simulated_athletes(ROSTER, 2)[0], CARRY_AND_SIT, minutes * 60_000) for minutes in (6, 12))
+        alone = [(simulated_athletes(ROSTER, 2)[0], Course(work=CARRY_AND_SIT))]
+        short, long = (laps(alone, minutes * 60_000) for minutes in (6, 12))
         assert short.ends_ms == long.ends_ms[: len(short.ends_ms)]
         assert len(short.ends_ms) < len(long.ends_ms)
         assert long.ends_ms[-1] <= 12 * 60_000
 
+    def test_what_is_done_once_comes_before_the_first_and_after_the_last_round(self) -> None:
+        who = simulated_athletes(ROSTER, 2)[0]
+        run = (Assignment("run", Target(Fraction(400), Unit.METRES)),)
+        plain, whole = (
+            laps([(who, Course(work=CARRY_AND_SIT, rounds=2, buy_in=more, cash_out=more))], 20 * 60_000) for more in ((), run)
+        )
+        assert whole.ends_ms[0] - plain.ends_ms[0] == pytest.approx(120_000, rel=0.25)
+        assert whole.ends_ms[1] - plain.ends_ms[1] == pytest.approx(240_000, rel=0.25)
+        assert whole.amounts == {Unit.METRES: Fraction(2 * 40 + 2 * 400), Unit.REPS: Fraction(30)}
+        open_ended = laps([(who, Course(work=CARRY_AND_SIT, buy_in=run, cash_out=run))], 12 * 60_000)
+        assert open_ended.ends_ms[-1] < 12 * 60_000 - 90_000, "the last run has to fit"
+
+    def test_an_own_rest_lies_between_two_rounds(self) -> None:
+        who = simulated_athletes(ROSTER, 2)[0]
+        plain, rested = (
+            laps([(who, Course(work=CARRY_AND_SIT, rounds=3, rest_ms=ms))], 20 * 60_000).ends_ms for ms in (0, 60_000)
+        )
+        assert [later - sooner for sooner, later in zip(plain, rested, strict=True)] == [0, 60_000, 120_000]
+
+    def test_a_pair_takes_turns_shares_or_waits_for_the_slower(self) -> None:
+        pair = [(who, Course(work=CARRY_AND_SIT, rounds=2)) for who in simulated_athletes(ROSTER, 2)[:2]]
+        first, second = (laps([member], 20 * 60_000).ends_ms for member in pair)
+        turns, shared, same = (laps(pair, 20 * 60_000, turns=turns).ends_ms for turns in ("each round", "shared", "same time"))
+        assert turns[0] == first[0]
+        assert min(first[0], second[0]) <= shared[0] <= max(first[0], second[0]) <= same[0]
+        assert len(turns) == len(shared) == len(same) == 2
+
     def test_an_amrap_without_targets_ends_all_the_same(self) -> None:
         who = simulated_athletes(ROSTER, 2)[0]
-        assert len(amrap_laps(who, [Assignment("plank", None)], 10 * 60_000).ends_ms) in range(7, 11)
-        assert len(amrap_laps(who, [], 10 * 60_000).ends_ms) <= 500
+        assert len(laps([(who, Course(work=(Assignment("plank", None),)))], 10 * 60_000).ends_ms) in range(7, 11)
+        assert len(laps([(who, Course(work=()))], 10 * 60_000).ends_ms) <= 500
 
     def test_most_keep_a_beat_and_most_leave_a_shuttle_before_its_end(self) -> None:
         beat = Paced(title="Steps", beats_per_minute=Fraction(96), time_ms=180_000)

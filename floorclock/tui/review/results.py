@@ -5,7 +5,8 @@ Invariant: the plot shows laps that were tapped, and nothing else.
 
 from __future__ import annotations
 
-from itertools import pairwise, zip_longest
+from collections.abc import Sequence
+from itertools import zip_longest
 from typing import ClassVar, Final
 
 from rich.console import Group
@@ -14,7 +15,6 @@ from textual.app import ComposeResult
 from textual.containers import Container
 from textual.widgets import Static
 
-from floorclock.clock.splits import Result
 from floorclock.digest.class_digest import PartDigest
 from floorclock.digest.figures import median_of_known
 from floorclock.tui.base.keys_line import Keys
@@ -62,23 +62,23 @@ class ResultsView(TableView):
         title = Text.assemble((shielded(cut(part.title, 40)), STRONG), (f"   {part.kind_words}", FAINT))
         self.told.update(ends_line(title, Text(", ".join(part.facts), FAINT)))
         (_, *headings), *rows = part.result_rows
-        width = name_width((athlete.name for athlete in part.athletes), WIDEST_NAME)
+        width = name_width((athlete.label for athlete in part.athletes), WIDEST_NAME)
         columns: list[Column] = [(Text("athlete"), width), (Text(), None), *((Text(word), None) for word in headings)]
         cells = {
             name: [Text(str(number), FAINT, justify="right"), *(Text(shielded(word), TEXT) for word in words)]
             for number, (name, *words) in enumerate(rows, 1)
         }
-        self.table.show_rows(columns, cells, self.selection.athlete)
+        self.table.show_rows(columns, cells, self.selection.label_in(part))
         self._show_laps(part)
 
     def _show_laps(self, part: PartDigest) -> None:
         """The chosen athlete's rounds over the class's median, where rounds were tapped."""
-        laps = {athlete.name: laps_s(athlete.result) for athlete in part.athletes}
+        laps = {athlete.label: laps_s(part.lap_times_ms(athlete)) for athlete in part.athletes}
         everybody = [own for own in laps.values() if own]
         self.plot.display = bool(everybody)
         if not everybody:
             return
-        chosen = self.selection.athlete
+        chosen = self.selection.label_in(part)
         own = laps.get(chosen, ())
         name = shielded(cut(chosen, 24))
         words = f"{OWN} {name}" if own else f"{name}: no rounds tapped"
@@ -89,8 +89,6 @@ class ResultsView(TableView):
         self.plot.update(Group(Text(legend, FAINT, no_wrap=True, overflow="ellipsis"), laps_plot(own, middle, *room)))
 
 
-def laps_s(result: Result | None) -> tuple[float, ...]:
+def laps_s(times_ms: Sequence[int]) -> tuple[float, ...]:
     """How long each tapped round took, in seconds; empty where fewer than two were tapped."""
-    if result is None or len(result.laps_ms) < FEWEST_LAPS:
-        return ()
-    return tuple((end - start) / 1000 for start, end in pairwise((0, *result.laps_ms)))
+    return tuple(ms / 1000 for ms in times_ms) if len(times_ms) >= FEWEST_LAPS else ()

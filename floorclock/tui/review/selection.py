@@ -38,7 +38,7 @@ class ReviewSelection:
     @property
     def result_parts(self) -> tuple[PartDigest, ...]:
         """Parts with results."""
-        return tuple(part for part in self.digest.recorded if not part.is_timed_by_splits)
+        return tuple(part for part in self.digest.recorded if part.has_results or not part.is_timed_by_splits)
 
     @property
     def timed_part(self) -> PartDigest | None:
@@ -54,7 +54,11 @@ class ReviewSelection:
     def athlete_in_part(self) -> AthleteDigest | None:
         """The athlete in the part with splits; None where they were not in it."""
         athletes = self.timed_part.athletes if self.timed_part else ()
-        return next((athlete for athlete in athletes if athlete.name == self.athlete), None)
+        return next((athlete for athlete in athletes if self.athlete in (athlete.name, *athlete.team)), None)
+
+    def label_in(self, part: PartDigest) -> str:
+        """As what the athlete stands in the results of a part: their name, or those of their team."""
+        return next((one.label for one in part.athletes if self.athlete in one.team), self.athlete)
 
     def turn_to(self, view: str) -> None:
         """Opens a view."""
@@ -80,15 +84,21 @@ class ReviewSelection:
         return True
 
     def choose(self, athlete: str) -> None:
-        """Looks at somebody in the class."""
-        if athlete in self.digest.athletes:
-            self.athlete = athlete
+        """Looks at somebody in the class; of a team, by its label, at the first of them."""
+        name = self._teams.get(athlete, (athlete,))[0]
+        if name in self.digest.athletes:
+            self.athlete = name
 
     def move(self, names: Sequence[str], step: int) -> None:
-        """Looks at the athlete so many lines further down in a list; it ends at its ends."""
+        """Looks at the athlete (or team) so many lines further down in a list; it ends at its ends."""
         if names:
-            at = names.index(self.athlete) + step if self.athlete in names else 0
-            self.athlete = names[max(0, min(len(names) - 1, at))]
+            here = [at for at, name in enumerate(names) if self.athlete in self._teams.get(name, (name,))]
+            at = here[0] + step if here else 0
+            self.choose(names[max(0, min(len(names) - 1, at))])
+
+    @property
+    def _teams(self) -> dict[str, tuple[str, ...]]:
+        return {one.label: one.team for part in self.digest.parts for one in part.athletes if one.team}
 
     def turn_athlete(self, step: int) -> None:
         """The next person in the order of the board, around the end."""

@@ -1,0 +1,167 @@
+"""The same classes played through with invented athletes: everything is tapped, counted and told, and nothing else is."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from floorclock.clock.run import PartRun
+from floorclock.clock.splits import Result, Split, Status
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
+from floorclock.journal.reading import read_journal
+from floorclock.journal.replay import replay
+from floorclock.journal.shelf import Shelf
+from floorclock.live.plan_files import read_plan
+from floorclock.simulate.rehearsal import rehearse_class
+from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the rehearsals of this module are kept; each plan is played once."""
+    return tmp_path_factory.mktemp("rehearsals")
+
+
+@cache
+def played(folder: Path, number: int) -> ClassState:
+    """A class as its journal has it."""
+    path = next(path for path in PLANS if number_of(path) == number)
+    home = folder / path.stem
+    rehearse_class(read_plan(path, PEOPLE), home, seed=3)
+    return state_of(home)
+
+
+def state_of(home: Path) -> ClassState:
+    """The newest class of a data folder, read from its journal."""
+    reading = read_journal(Shelf(home).latest())
+    assert reading.header is not None
+    return replay(reading.header, reading.events)
+
+
+def run_of(state: ClassState, kind: str) -> PartRun:
+    return next(run for run in state.runs if run.part.kind == kind)
+
+
+@pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
+def test_a_rehearsal_plays_every_part_to_its_end(path: Path, folder: Path) -> None:
+    state = played(folder, number_of(path))
+    assert [run.index for run in state.runs] == list(range(len(state.session.parts)))
+    assert all(run.ended_ms is not None for run in state.runs)
+
+
+WINDOWS = {1: 20, 2: 20, 3: 8, 4: 18, 5: 5, 17: 0, 19: 0, 20: 0, 21: 0, 25: 0, 26: 8}
+"""How many windows each athlete has a split in, tapped or not: none where work fills them or nobody is asked to tap."""
+
+
+@pytest.mark.parametrize("number", WINDOWS)
+def test_everybody_has_as_many_splits_as_windows_that_can_be_tapped(number: int, folder: Path) -> None:
+    state = played(folder, number)
+    taken = splits(state)
+    assert len(taken) == WINDOWS[number] * len(state.athletes)
+    assert all(split.split_ms is None or 0 < split.split_ms <= split.window_ms for split in taken)
+
+
+@pytest.mark.parametrize("number", [7, 8, 9, 10, 11, 12, 13, 14, 22, 28])
+def test_everybody_has_a_result_in_every_part_against_the_clock(number: int, folder: Path) -> None:
+    state = played(folder, number)
+    timed = [index for index, part in enumerate(state.session.parts) if part.kind in ("for_time", "amrap")]
+    assert timed
+    for index in timed:
+        assert {result.athlete for result in results(state, index)} == set(state.athletes)
+
+
+TEAMS = {15: [2, 2, 2, 3], 16: [2, 2, 2, 3], 17: [3, 3, 3], 18: [2, 2, 2, 3], 29: [2, 2, 2, 3], 30: [2, 2, 2, 3]}
+
+
+@pytest.mark.parametrize("number", TEAMS)
+def test_a_team_has_one_result_and_nine_people_make_one_larger_pair(number: int, folder: Path) -> None:
+    state = played(folder, number)
+    part = max(index for index, part in enumerate(state.session.parts) if part.team_size > 1)
+    found = results(state, part)
+    assert sorted(len(result.team) for result in found) == TEAMS[number]
+    assert sorted(name for result in found for name in result.team) == sorted(state.athletes)
+
+
+class TestUntilOut:
+    def test_who_misses_a_minute_is_out_with_full_rounds_and_reps_of_the_last(self, folder: Path) -> None:
+        state = played(folder, 6)
+        by_name: dict[str, list[Split]] = {name: [] for name in state.athletes}
+        for split in splits(state):
+            by_name[split.athlete].append(split)
+        found: dict[str, Result] = {result.athlete: result for result in results(state)}
+        assert set(found) == set(state.athletes)
+        for name, own in by_name.items():
+            missed = [split for split in own if split.status is Status.NOT_FINISHED]
+            assert missed == own[len(own) - len(missed) :]
+            assert len(missed) <= 1
+            if missed:
+                assert found[name].rounds == missed[0].round - 1
+                assert 0 < (found[name].reps or 0) < missed[0].round
+            else:
+                assert found[name].rounds == own[-1].round
+
+    def test_the_part_ends_once_nobody_is_left(self, tmp_path: Path) -> None:
+        plan = tmp_path / "steep.yaml"
+        work = "{move: step-up, target: {start: 5 reps, step: 5}}"
+        plan.write_text(
+            "session: Five more every minute\nparts:\n"
+            f"  - {{kind: rotation, every: 1:00, rounds: 20, until_out: true, stations: [{work}]}}\n"
+        )
+        rehearse_class(read_plan(plan, PEOPLE), tmp_path, seed=3)
+        state = state_of(tmp_path)
+        (run,) = state.runs
+        last = max(state.out_after(name, 0) or 0 for name in state.athletes)
+        assert 2 < last < 10
+        assert run.position_ms(state.now_ms) - run.timeline.intervals[last].end_ms in range(60_000)
+
+
+class TestScores:
+    def test_each_set_of_a_twenty_ten_has_a_number_for_everybody(self, folder: Path) -> None:
+        state = played(folder, 19)
+        for result in results(state):
+            assert len(result.scores) == 8
+            assert all(5 < amount < 30 for _, amount in result.scores)
+
+    def test_in_a_relay_a_team_counts_what_each_of_them_did_in_turn(self, folder: Path) -> None:
+        state = played(folder, 17)
+        assert [len(result.scores) for result in results(state)] == [12, 12, 12]
+
+    def test_a_part_that_is_scored_once_has_one_number(self, folder: Path) -> None:
+        state = played(folder, 29)
+        for result in results(state):
+            ((interval, metres),) = result.scores
+            assert interval == -1
+            assert 50 * (result.rounds or 0) <= metres < 50 * ((result.rounds or 0) + 1)
+
+
+class TestAgainstTheClock:
+    def test_a_run_before_and_after_takes_its_time(self, folder: Path) -> None:
+        """Two runs of 400 m at about 0.3 s a metre: four minutes of the whole, give or take a fast and a slow runner."""
+        state = played(folder, 11)
+        times = [result.time_ms for result in results(state) if result.time_ms is not None]
+        assert len(times) == len(state.athletes)
+        assert min(times) > 180_000 + 4 * 40_000
+
+    def test_between_two_rounds_with_a_rest_lies_the_rest(self, folder: Path) -> None:
+        state = played(folder, 28)
+        for result in results(state):
+            assert len(result.laps_ms) == 5
+            assert all(
+                later - sooner > 60_000 + 45_000 for sooner, later in zip(result.laps_ms, result.laps_ms[1:], strict=False)
+            )
+
+    def test_a_wave_starts_later_and_has_the_same_time(self, folder: Path) -> None:
+        state = played(folder, 22)
+        run = run_of(state, "for_time")
+        assert {state.start_delay_ms(name, run) for name in state.athletes} == {0, 120_000, 240_000}
+        assert all(result.time_ms is None or result.time_ms <= 720_000 for result in results(state))
+        assert sum(result.time_ms is not None for result in results(state)) > 6
+
+
+def test_levels_are_in_what_is_recorded(folder: Path) -> None:
+    state = played(folder, 2)
+    amounts = {(state.athletes[split.athlete].level, str(split.amount)) for split in splits(state) if split.move == "row"}
+    assert amounts == {("strong", "14"), ("regular", "12"), ("new", "8")}

@@ -143,19 +143,6 @@ class NoSound:
         """Nothing to take back."""
 
 
-class MemoryJournal:
-    """A journal that keeps events in memory and says so at once, for tests."""
-
-    def __init__(self) -> None:
-        self.events: list[Event] = []
-        self.written: Callable[[Event], None] = lambda event: None
-
-    def append(self, event: Event, wall: datetime) -> int:
-        self.events.append(event)
-        self.written(event)
-        return len(self.events)
-
-
 class Conductor:
     """One running class. Everything happens on the caller's thread; `written` must be called there too.
 

@@ -32,7 +32,6 @@ PACE_LEGEND = (
 NEXT_LEGEND = (
     "next: {ways}; by the last 12 classes, to keep the margin. More of a guarded move only for who is experienced in it."
 )
-UNIT_WORD = {Unit.REPS: "rep", Unit.METRES: "m", Unit.CALORIES: "cal", Unit.SECONDS: "s"}
 
 
 def print_athlete(page: AthletePage, console: Console) -> None:

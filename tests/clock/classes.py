@@ -13,10 +13,11 @@ from floorclock.clock.events import Event, PartBegun, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState, new_state
-from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal
+from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Rotation, Session
 from floorclock.plan.work import REST, Station, Target, Unit
+from tests.live.memory_journal import MemoryJournal
 
 WALL = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 

@@ -8,7 +8,7 @@ import pytest
 from floorclock.clock.announce import amount_spoken, announcements
 from floorclock.clock.state import new_state
 from floorclock.clock.timeline import part_timeline
-from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal
+from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, Cues, Intervals, OpenPart
 from floorclock.plan.work import Target, Unit
@@ -65,7 +65,7 @@ def test_amounts_are_spoken_with_their_unit(target: Target, words: str) -> None:
 
 def run_with(cues: Cues, athletes: tuple[Athlete, ...] = (ILKA,)) -> tuple[Conductor, ManualClock, HeardSound]:
     """A class with its sound."""
-    clock, journal = ManualClock(WALL), MemoryJournal()
+    clock, journal = ManualClock(WALL)()
     sound = HeardSound(clock)
     session = replace(session_of(harbour()), cues=cues)
     conductor = Conductor(new_state(session, athletes), clock, journal, sound)

@@ -18,7 +18,6 @@ from floorclock.live.conductor import (
     SOUND_STEP_MS,
     Conductor,
     ManualClock,
-    MemoryJournal,
     NoSound,
     SystemClock,
 )
@@ -448,7 +447,7 @@ def test_listeners_hear_of_every_event_with_what_came_of_it() -> None:
 
 
 def test_a_silent_class_runs_like_any_other() -> None:
-    clock, journal = ManualClock(WALL), MemoryJournal()
+    clock, journal = ManualClock(WALL)()
     conductor = Conductor(new_state(session_of(FAST), (ILKA,)), clock, journal, NoSound())
     journal.written = conductor.written
     conductor.begin(0)

@@ -23,7 +23,7 @@ from floorclock.digest.build import Label, digest_of
 from floorclock.digest.class_digest import Call, ClassDigest, PartDigest
 from floorclock.digest.rest_grid import Kind, Order, round_grid
 from floorclock.digest.words import time_words
-from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal, NoSound
+from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import URGENCY, Flag
 from floorclock.report.drawing import Drawing
@@ -32,6 +32,7 @@ from floorclock.report.page import card_targets_table, page_html
 from floorclock.report.pictures import picture
 from floorclock.report.text import print_review
 from floorclock.simulate.coach import LONGEST_MS, InventedAthletes, InventedCoach
+from tests.live.memory_journal import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.report.printing import printed
 

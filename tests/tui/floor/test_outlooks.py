@@ -26,7 +26,7 @@ from floorclock.clock.fold import apply, fold
 from floorclock.clock.splits import Coming, Split
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import coming, whole_part
-from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal, NoSound
+from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
@@ -35,6 +35,7 @@ from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
 from tests.clock.classes import BRAM, ILKA, NOOR, SWING, begun, harbour, reps
+from tests.live.memory_journal import MemoryJournal
 from tests.plan.shipped import SESSIONS
 from tests.tui.floor.fake_pacing import FakePacing, needs
 

@@ -12,13 +12,14 @@ import pytest
 from floorclock.clock.events import NotFinished, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
-from floorclock.live.conductor import Conductor, ManualClock, MemoryJournal, NoSound
+from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.view import FloorView
 from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
+from tests.live.memory_journal import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
 CLOCK = re.compile(r"-?(\d+|\d+\.\d|(\d+:)?\d{1,2}:\d\d(\.\d)?)")

@@ -13,6 +13,7 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, Cues, Intervals, OpenPart
 from floorclock.plan.work import Target, Unit
 from tests.clock.classes import BRAM, ILKA, STEP, SWING, WALL, HeardSound, harbour, session_of
+from tests.live.memory_journal import MemoryJournal
 
 
 def said(part: AnyPart, groups: tuple[int, ...] = (1,), count_in_ms: int = 10_000) -> list[tuple[int, str]]:
@@ -65,7 +66,7 @@ def test_amounts_are_spoken_with_their_unit(target: Target, words: str) -> None:
 
 def run_with(cues: Cues, athletes: tuple[Athlete, ...] = (ILKA,)) -> tuple[Conductor, ManualClock, HeardSound]:
     """A class with its sound."""
-    clock, journal = ManualClock(WALL)()
+    clock, journal = ManualClock(WALL), MemoryJournal()
     sound = HeardSound(clock)
     session = replace(session_of(harbour()), cues=cues)
     conductor = Conductor(new_state(session, athletes), clock, journal, sound)

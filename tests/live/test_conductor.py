@@ -23,6 +23,7 @@ from floorclock.live.conductor import (
 )
 from floorclock.plan.session import AnyPart, Intervals, OpenPart
 from tests.clock.classes import BRAM, ILKA, SWING, WALL, LaggingJournal, Run, harbour, session_of
+from tests.live.memory_journal import MemoryJournal
 
 FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
 REST_AS_NEEDED = OpenPart(title="Rest as needed", time_ms=30_000)
@@ -447,7 +448,7 @@ def test_listeners_hear_of_every_event_with_what_came_of_it() -> None:
 
 
 def test_a_silent_class_runs_like_any_other() -> None:
-    clock, journal = ManualClock(WALL)()
+    clock, journal = ManualClock(WALL), MemoryJournal()
     conductor = Conductor(new_state(session_of(FAST), (ILKA,)), clock, journal, NoSound())
     journal.written = conductor.written
     conductor.begin(0)

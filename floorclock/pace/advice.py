@@ -22,7 +22,7 @@ from floorclock.pace.rests import rests_words, steps_of
 from floorclock.pace.sayable import said
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
-from floorclock.plan.work import Station, Target, Unit
+from floorclock.plan.work import LoadUnit, Station, Target, Unit
 
 ROUNDS_FOR_MORE = 3
 LEAST_CLASSES_FOR_MORE = 2
@@ -102,7 +102,12 @@ def advise_less(
 
 
 def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str, taken: Sequence[Split]) -> Advice | None:
-    """More work for who has much rest at a station; `taken` are their tapped rounds there, in order."""
+    """More work for who has much rest at a station; `taken` are their tapped rounds there, in order.
+
+    Never of a set at a percentage of somebody's best: it ends early because it is heavy, and the rest is part of it.
+    """
+    if station.load is not None and station.load.unit is LoadUnit.PERCENT:
+        return None
     if is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
         return None
     found = rounds.largest(station)

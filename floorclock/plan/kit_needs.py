@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from floorclock.plan.roster import Athlete, Roster, assign
+from floorclock.plan.roster import Athlete, Roster, assign, make_teams
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation, Session
 from floorclock.plan.totals import interval_count
 from floorclock.plan.work import Station
@@ -42,7 +42,7 @@ def kit_needs(session: Session, roster: Roster) -> tuple[KitNeed, ...]:
     needs = []
     for number, part in enumerate(session.parts):
         stations = _users(part)
-        for kit, needed in sorted(_peak(part, roster.athletes).items()):
+        for kit, needed in sorted(_peak(part, _at_work(part, roster.athletes)).items()):
             has = session.kit.get(kit, 0) if session.kit else None
             needs.append(KitNeed(number, kit, needed, has, stations.get(kit, ())))
     return tuple(needs)
@@ -62,6 +62,14 @@ def _users(part: AnyPart) -> Mapping[str, tuple[int, ...]]:
         for kit in all_kit(station):
             users[kit] = (*users.get(kit, ()), index)
     return users
+
+
+def _at_work(part: AnyPart, athletes: Sequence[Athlete]) -> Sequence[Athlete]:
+    """Who needs kit at once: of a team in which one works at a time, only one."""
+    if part.team_size == 1 or part.turns == "same time":
+        return athletes
+    firsts = {team[0] for team in make_teams(athletes, part.team_size)}
+    return [athlete for athlete in athletes if athlete.name in firsts]
 
 
 def _peak(part: AnyPart, athletes: Sequence[Athlete]) -> Mapping[str, int]:

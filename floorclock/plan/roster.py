@@ -87,6 +87,8 @@ def assign(athlete: Athlete, station: Station, load_step: Load | None = None) ->
     written = work.target or station.target
     target = written.for_level(athlete.level) if written is not None else None
     own = athlete.targets.get(work.move)
+    if target is not None and target.most:
+        own = None  # As many as possible is nobody's number.
     if own is not None and target is not None and own.unit is target.unit:
         target = replace(own, step=own.step or target.step, each_side=target.each_side)
     elif own is not None:

@@ -21,7 +21,7 @@ from floorclock.pace.prior import MovePace, Prior
 from floorclock.pace.sayable import at_most
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Rotation
-from floorclock.plan.work import Option, Station, Target, Unit
+from floorclock.plan.work import Load, LoadUnit, Option, Station, Target, Unit
 from tests.pace.sample_class import reps, rotation_work
 from tests.pace.taps import UNTAPPED, rounds
 
@@ -251,6 +251,12 @@ class TestMore:
         assert made.amount == 16
         assert made.words == f"16 reps would still leave {int(there.rest_ms(Fraction(16)) // 1000)} s"
         assert there.holds(Fraction(16))
+
+    def test_a_set_at_a_percentage_of_a_best_is_not_made_longer_because_rest_is_left(self) -> None:
+        heavy, plain = (replace(self.STATION, load=Load(Fraction(80), unit)) for unit in (LoadUnit.PERCENT, LoadUnit.KG))
+        there, taken = to_come(26, 26, 26), self.taken(34, 34, 34)
+        assert self.more(there, taken, station=heavy) is None
+        assert self.more(there, taken, station=plain) is not None
 
     def test_never_more_than_a_fifth_at_once_or_one_step(self) -> None:
         for amount, most in ((14, 16), (4, 5), (1, 2), (50, 60), (30, 36)):

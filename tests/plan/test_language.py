@@ -7,13 +7,14 @@ from fractions import Fraction
 import pytest
 
 from floorclock.plan.durations import UnreadableError
+from floorclock.plan.kit_needs import kit_needs
 from floorclock.plan.quantities import parse_load, parse_target
 from floorclock.plan.read_roster import read_roster
 from floorclock.plan.read_session import read_session
-from floorclock.plan.roster import Athlete, assign, make_teams, with_latecomer
+from floorclock.plan.roster import Athlete, Roster, assign, make_teams, with_latecomer
 from floorclock.plan.session import RestPart, Rotation
 from floorclock.plan.totals import planned_ms, volume, windows
-from floorclock.plan.work import KG_PER_LB, Load, LoadUnit, Target, Unit
+from floorclock.plan.work import KG_PER_LB, Load, LoadUnit, Station, Target, Unit
 from tests.plan.shipped import session_of
 
 
@@ -222,3 +223,21 @@ def test_teams_spread_the_levels_and_who_is_one_too_many_makes_a_larger_one() ->
     ]
     assert make_teams([Athlete(name="A")], 2) == [("A",)]
     assert with_latecomer([("A", "B"), ("C", "D", "E")], "F") == [("A", "B", "F"), ("C", "D", "E")]
+
+
+def test_an_own_target_does_not_replace_as_many_as_possible() -> None:
+    own = Athlete(name="Tove", targets={"swing": Target(Fraction(16), Unit.REPS)})
+    most = Target(Fraction(0), Unit.REPS, most=True, within_ms=40_000)
+    assert assign(own, Station(move="swing", target=most)).target == most
+    assert assign(own, Station(move="swing", target=Target(Fraction(14), Unit.REPS))).target == own.targets["swing"]
+
+
+@pytest.mark.parametrize(("turns", "rowers"), [("shared", 2), ("each round", 2), ("same time", 4)])
+def test_a_pair_in_which_one_works_at_a_time_needs_one_of_everything(turns: str, rowers: int) -> None:
+    work = "work: [{move: row, target: 250 m, kit: rower}]"
+    session, problems = read_session(
+        f"session: x\nparts:\n  - {{kind: for_time, cap: 9:00, in: pairs, turns: {turns}, {work}}}\n", "plan.yaml"
+    )
+    assert session is not None, problems
+    people = Roster(title="x", athletes=tuple(Athlete(name=name) for name in "ABCD"))
+    assert [(need.kit, need.needed) for need in kit_needs(session, people)] == [("rower", rowers)]

@@ -164,6 +164,8 @@ class _Sheet:
         part = self._ask(row, "part", self.places.part)
         name = self._ask(row, "athlete", self.places.athlete)
         self.named |= {name} if name is not None else set()
+        # A team stands under its first; the others have no row of their own, but were there.
+        self.named |= {other for other in row["team"].split(" + ") if other in self.places.state.athletes}
         plan = None if part is None else self.places.session.parts[part]
         if part is None or plan is None:
             self._ask(row, "split", self._split_ms)

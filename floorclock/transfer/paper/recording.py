@@ -44,7 +44,7 @@ from floorclock.live.conductor import SystemClock
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import MINUTE_MS
 from floorclock.plan.roster import Athlete, Roster, give_keys
-from floorclock.plan.session import Intervals, OpenPart, Rotation
+from floorclock.plan.session import Intervals, OpenPart, Rotation, Untapped
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
 from floorclock.transfer.paper.places import Places
 from floorclock.transfer.paper.reading import IntakeSheet, PaperResult, PaperSplit
@@ -216,7 +216,7 @@ class PaperEventBuilder:
     def _cool_down(self, *, whole: bool) -> None:
         """The open parts after the last work of the plan, where all of that was done."""
         rest = list(enumerate(self.state.session.parts))[self._sheet.last_part + 1 :]
-        if not whole or not all(isinstance(part, OpenPart) for _, part in rest):
+        if not whole or not all(isinstance(part, Untapped) for _, part in rest):
             return
         for index, _ in rest:
             self._run(self._begin(index), is_last=False)

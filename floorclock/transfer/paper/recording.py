@@ -28,6 +28,7 @@ from floorclock.clock.events import (
     PartBegun,
     PartEnded,
     ResultEntered,
+    ScoreEntered,
     SplitCorrected,
 )
 from floorclock.clock.fold import apply
@@ -160,10 +161,11 @@ class PaperEventBuilder:
         last = self._sheet.last_interval(run.index)
         for split in sorted((one for one in self._sheet.splits if one.part == run.index), key=lambda one: one.interval):
             self._split(run, split, go_ms + run.timeline.intervals[split.interval].end_ms)
-        if last is not None and last >= self._last_work(run):
-            self.now_ms = go_ms + (run.timeline.length_ms or 0)
+        counted = any(one.part == run.index for one in self._sheet.results)
+        if (last is None and counted) or (last is not None and last >= self._last_work(run)):
+            self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
-        self.now_ms = self.now_ms if last is None else go_ms + run.timeline.intervals[last].end_ms
+        self._results(run, self.now_ms if last is None else go_ms + run.timeline.intervals[last].end_ms)
         if not is_last:
             self._say(PartEnded(at_ms=self.now_ms))
         return False
@@ -210,6 +212,9 @@ class PaperEventBuilder:
                     time_ms=one.time_ms,
                 )
             )
+        if one.score is not None:
+            amount = float(one.score)
+            self._say(ScoreEntered(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=-1, amount=amount))
         if one.not_finished:
             self._say(NotFinished(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=0))
 

@@ -4,7 +4,7 @@ Invariant: a sheet comes out only where nothing is wrong with the file; whoever 
 
 A part that is measured by splits has a row for each interval of an athlete. A `for_time`, `amrap` or `paced` part has one row
 for each athlete: the finish (or when they stopped) in `split` or `time`, whole rounds in `round` or `rounds`, and
-what is beyond them in `reps`; `station` is empty or names the alternative they did.
+what is beyond them in `reps`, what was counted in `score`; `station` is empty or names the alternative they did.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from typing import TypeVar
 
 from floorclock.clock.tally import paced_reach
@@ -32,6 +33,7 @@ MOST_NAMED = 8
 SHORTEST_MS = 3_000
 """Nobody works so short; common practice, no source."""
 _SECONDS_OR_MINUTES = re.compile(r"([0-9]{1,2})[.,]([0-5][0-9])")
+_AMOUNT = re.compile(r"[0-9]{1,5}([.,][0-9]{1,3})?")
 _NOT_FINISHED_WORDS = (NOT_FINISHED, "not finished")
 
 
@@ -52,7 +54,7 @@ class PaperSplit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperResult:
-    """What one athlete reached in a `for_time`, `amrap` or `paced` part; `choice` names the alternative they did."""
+    """What one athlete reached or counted in a part; `choice` names the alternative to its work that they did."""
 
     athlete: str
     part: int
@@ -61,6 +63,8 @@ class PaperResult:
     reps: int | None = None
     not_finished: bool = False
     choice: str | None = None
+    score: Fraction | None = None
+    """What was counted in the whole part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,13 +168,18 @@ class _Sheet:
         part = self._ask(row, "part", self.places.part)
         name = self._ask(row, "athlete", self.places.athlete)
         self.named |= {name} if name is not None else set()
+        # A team stands under its first; the others have no row of their own, but were there.
+        self.named |= {other for other in row["team"].split(" + ") if other in self.places.state.athletes}
         plan = None if part is None else self.places.session.parts[part]
         if part is None or plan is None:
             self._ask(row, "split", self._split_ms)
         elif isinstance(plan, Untapped):
             self._say(row, "part", f"nothing is timed in {shown(plan.title)}", "leave the row out")
         elif isinstance(plan, Rotation | Intervals):
-            self._take_split(row, part, name)
+            if _has_results(plan) and not row["round"] and not row["station"]:
+                self._take_counted(row, part, name)
+            else:
+                self._take_split(row, part, name)
         else:
             self._take_result(row, part, plan, name)
 
@@ -203,6 +212,16 @@ class _Sheet:
                 PaperSplit(athlete=name, part=part, interval=interval, split_ms=split_ms, move=move, option=option)
             )
 
+    def _take_counted(self, row: Row, part: int, name: str | None) -> None:
+        """What somebody came to in all of a part with windows: full rounds and reps, or a score."""
+        rounds, reps = self._ask(row, "rounds", self._count), self._ask(row, "reps", self._count)
+        score = self._ask(row, "score", _score)
+        if name is None:
+            return
+        self._once(row, part, name, -1)
+        if (rounds, reps, score) != (None, None, None):
+            self.results.append(PaperResult(athlete=name, part=part, rounds=rounds, reps=reps, score=score))
+
     def _interval(self, row: Row, part: int, name: str | None, number: int | None, station: NamedStation | None) -> int | None:
         if name is None or number is None or station is None:
             return None
@@ -218,6 +237,7 @@ class _Sheet:
             reps=self._ask(row, "reps", self._count),
             not_finished=not_finished,
             choice=self._ask(row, "station", lambda text: _choice(plan, text)),
+            score=self._ask(row, "score", _score) if plan.score is not None else None,
         )
         if name is None:
             return
@@ -321,6 +341,18 @@ class _Sheet:
 
     def _say(self, row: Row, column: str, message: str, hint: str = "") -> None:
         self.problems.append(self.table.problem(row, column, message, hint))
+
+
+def _has_results(plan: Rotation | Intervals) -> bool:
+    return plan.score is not None or (isinstance(plan, Rotation) and plan.until_out)
+
+
+def _score(text: str) -> Fraction | None:
+    if not text:
+        return None
+    if _AMOUNT.fullmatch(text) is None:
+        raise UnreadableError(f"{shown(text)} is no score", "write a number, such as 104 or 47.5")
+    return Fraction(text.replace(",", "."))
 
 
 def _choice(plan: ForTime | Amrap | Paced, text: str) -> str | None:

@@ -28,6 +28,7 @@ from floorclock.clock.events import (
     PartBegun,
     PartEnded,
     ResultEntered,
+    ScoreEntered,
     SplitCorrected,
 )
 from floorclock.clock.fold import apply
@@ -44,7 +45,7 @@ from floorclock.live.conductor import SystemClock
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import MINUTE_MS
 from floorclock.plan.roster import Athlete, Roster, give_keys
-from floorclock.plan.session import Intervals, OpenPart, Rotation
+from floorclock.plan.session import Intervals, OpenPart, Rotation, Untapped
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
 from floorclock.transfer.paper.places import Places
 from floorclock.transfer.paper.reading import IntakeSheet, PaperResult, PaperSplit
@@ -160,10 +161,11 @@ class PaperEventBuilder:
         last = self._sheet.last_interval(run.index)
         for split in sorted((one for one in self._sheet.splits if one.part == run.index), key=lambda one: one.interval):
             self._split(run, split, go_ms + run.timeline.intervals[split.interval].end_ms)
-        if last is not None and last >= self._last_work(run):
-            self.now_ms = go_ms + (run.timeline.length_ms or 0)
+        counted = any(one.part == run.index for one in self._sheet.results)
+        if (last is None and counted) or (last is not None and last >= self._last_work(run)):
+            self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
-        self.now_ms = self.now_ms if last is None else go_ms + run.timeline.intervals[last].end_ms
+        self._results(run, self.now_ms if last is None else go_ms + run.timeline.intervals[last].end_ms)
         if not is_last:
             self._say(PartEnded(at_ms=self.now_ms))
         return False
@@ -210,13 +212,16 @@ class PaperEventBuilder:
                     time_ms=one.time_ms,
                 )
             )
+        if one.score is not None:
+            amount = float(one.score)
+            self._say(ScoreEntered(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=-1, amount=amount))
         if one.not_finished:
             self._say(NotFinished(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=0))
 
     def _cool_down(self, *, whole: bool) -> None:
         """The open parts after the last work of the plan, where all of that was done."""
         rest = list(enumerate(self.state.session.parts))[self._sheet.last_part + 1 :]
-        if not whole or not all(isinstance(part, OpenPart) for _, part in rest):
+        if not whole or not all(isinstance(part, Untapped) for _, part in rest):
             return
         for index, _ in rest:
             self._run(self._begin(index), is_last=False)

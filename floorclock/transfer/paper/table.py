@@ -17,9 +17,9 @@ from floorclock.plan.names import nearest
 from floorclock.plan.reader import UnusableError, read_text
 
 NEEDED = ("part", "round", "station", "athlete", "split")
-ALSO_READ = ("status", "time", "rounds", "reps", "move")
-"""Columns of `review --csv` that hold what the others do not: results, who did not finish, and an option's move."""
-READ_PAST = ("rest", "flags")
+ALSO_READ = ("status", "time", "rounds", "reps", "move", "team", "score")
+"""Columns of `review --csv` that hold what the others do not: results, who did not finish, an option's move, teams, scores."""
+READ_PAST = ("rest", "flags", "load")
 LONGEST_FIELD = 400
 MOST_COLUMNS = 100
 

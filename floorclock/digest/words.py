@@ -99,7 +99,9 @@ def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> s
     (`box step-up 12 =`), unless it stands beside it already.
     """
     amount = ""
-    if advice.target is not None:
+    if advice.item_target is not None:
+        amount = f"{advice.item} {advice.item_target.words(advice.round)}"
+    elif advice.target is not None:
         amount = advice.target.words(advice.round)
     elif advice.amount is not None and advice.unit is not None:
         amount = amount_words(advice.amount, advice.unit)

@@ -70,8 +70,8 @@ def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Sta
     window = run.timeline.intervals[interval].length_ms
     if split_ms is not None and not 0 < split_ms <= window:
         return Outcome(What.REFUSED, name, because=f"a split lies between 0 and {window / 1000:g} s")
-    round_number = run.timeline.intervals[interval].round
-    run.marks[name, interval] = Mark.of(work, round_number, status, split_ms, corrected=status is Status.DONE)
+    amount = state.amount(name, run, interval)
+    run.marks[name, interval] = Mark.of(work, amount, status, split_ms, corrected=status is Status.DONE)
     _forget_tap(state, run, name, interval)
     return Outcome(What.DONE, name)
 

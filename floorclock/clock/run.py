@@ -61,20 +61,20 @@ class Mark:
     def of(
         cls,
         work: Assignment | None,
-        round_number: int,
+        amount: Fraction | None,
         status: Status,
         split_ms: int | None = None,
         *,
         credited: bool = False,
         corrected: bool = False,
     ) -> Mark:
-        """What was taken of some work in a round."""
+        """What was taken of so much work."""
         target = work.target if work else None
         return cls(
             status=status,
             split_ms=split_ms,
             move=work.move if work else "",
-            amount=target.in_round(round_number) if target else None,
+            amount=amount,
             unit=target.unit if target else None,
             credited=credited,
             corrected=corrected,

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch, TakenTap
 from floorclock.clock.splits import Status
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
+from floorclock.plan.effort import amount_in_round
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
 from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, RestPart, Rotation, Session, Untapped
 from floorclock.plan.work import Station
@@ -93,6 +95,13 @@ class ClassState:
     def assigned(self, name: str, station: Station) -> Assignment:
         """What an athlete does at a station, as things stand."""
         return assign(self.athletes[name], station, self.session.load_step)
+
+    def amount(self, name: str, run: PartRun, interval: int) -> Fraction | None:
+        """How much of it an athlete does in an interval; None for a rest and for work without an amount."""
+        work, at = self.assignment(name, run, interval), self.station_of(name, run, interval)
+        if work is None or at is None:
+            return None
+        return amount_in_round(run.part.stations[at], work, run.timeline.intervals[interval].round)
 
     def expected(self, name: str, part: int, interval: int) -> bool:
         """True when the athlete was in the class in an interval."""

@@ -12,6 +12,7 @@ from fractions import Fraction
 from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
+from floorclock.plan.effort import amount_in_round
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
 from floorclock.plan.work import Unit
@@ -39,7 +40,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
         untappable = work is None or run.part.tap == "none" or not can_be_tapped(work, interval.length_ms)
         if station is None or work is None or (mark is None and untappable):
             continue
-        taken = mark or Mark.of(work, interval.round, Status.UNTAPPED)
+        taken = mark or Mark.of(work, amount_in_round(run.part.stations[station], work, interval.round), Status.UNTAPPED)
         yield Split(
             athlete=name,
             part=run.index,
@@ -68,7 +69,8 @@ def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
         station, work = state.station_of(name, run, index), state.assignment(name, run, index)
         if station is None or work is None or work.target is None or not can_be_tapped(work, interval.length_ms):
             continue
-        if run.part.tap == "none":
+        amount = amount_in_round(run.part.stations[station], work, interval.round)
+        if run.part.tap == "none" or amount is None:
             continue
         yield Coming(
             athlete=name,
@@ -79,7 +81,7 @@ def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
             window_ms=interval.length_ms,
             margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
             move=work.move,
-            amount=work.target.in_round(interval.round),
+            amount=amount,
             unit=work.target.unit,
             step=work.target.step,
             option=work.option,

@@ -129,7 +129,7 @@ def _take(
     work = state.assignment(name, run, interval)
     window = run.timeline.intervals[interval]
     before = run.marks.get((name, interval))
-    run.marks[name, interval] = Mark.of(work, window.round, Status.DONE, split_ms, credited=credited)
+    run.marks[name, interval] = Mark.of(work, state.amount(name, run, interval), Status.DONE, split_ms, credited=credited)
     state.taken.append(TakenTap(name, run.index, interval, at_ms, before))
     what = What.CREDITED if credited else What.COUNTED
     return Outcome(what, name, split_ms, window.length_ms - split_ms, run.index, interval)

@@ -6,6 +6,7 @@ gives the same digest, run or read.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -15,11 +16,11 @@ from floorclock.clock import tally
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.digest.calls import calls
-from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, Drift, FlaggedSplit, MarginGoes, PartDigest
 from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
 from floorclock.digest.volume import VolumeLoad, volume_loads
 from floorclock.pace.advice import next_targets
-from floorclock.pace.flags import LEAST_ROUNDS_TAPPED, Flag, flags, is_tight, margin_goes, runs_out
+from floorclock.pace.flags import LEAST_ROUNDS_TAPPED, Flag, flags, is_tight, margin_goes, runs_out, soonest
 from floorclock.pace.load import SessionLoad, session_loads
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.pacing import Outlook, look_back
@@ -257,7 +258,8 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
         untapped=sum(split.status is Status.UNTAPPED for split in splits),
         forecast=outlook.forecasts,
         runs_out=outlook.runs_out,
-        runs_out_round=None if ends_them else _runs_out_round(splits, outlook) if coming else _went_in_round(splits),
+        margin_goes=None if ends_them else _margin_goes(splits, outlook) if coming else _margin_went(splits),
+        drift=None if pace is None else Drift(*map(math.expm1, (pace.drift, *pace.drift_range))),
         advice=() if ends_them else advice,
     )
 
@@ -287,7 +289,7 @@ def _changed(splits: Sequence[Split], whole: Sequence[Coming]) -> set[int]:
     return found
 
 
-def _runs_out_round(splits: Sequence[Split], outlook: Outlook) -> int | None:
+def _margin_goes(splits: Sequence[Split], outlook: Outlook) -> MarginGoes | None:
     """The first round to come in which the margin goes: as the flag says, and where it is as likely as the flag wants it.
 
     A station that is tight already shows no `runs out`, but its margin goes again. As for the flag, too little is known before
@@ -300,11 +302,14 @@ def _runs_out_round(splits: Sequence[Split], outlook: Outlook) -> int | None:
         ahead.setdefault(forecast.slot.station, []).append(forecast)
     tried = {split.station for split in splits if split.status is not Status.UNTAPPED}
     goes = [margin_goes(here) for station, here in ahead.items() if station in tried and runs_out(here, stands=False)]
-    rounds = [forecast.slot.round for forecast in [*goes, outlook.runs_out] if forecast is not None]
-    return min(rounds, default=None)
+    first = min((one for one in [*goes, outlook.runs_out] if one is not None), key=soonest, default=None)
+    if first is None:
+        return None
+    return MarginGoes(first.slot.round, first.slot.station, outlook.chances[first.slot.station])
 
 
-def _went_in_round(splits: Sequence[Split]) -> int | None:
+def _margin_went(splits: Sequence[Split]) -> MarginGoes | None:
     """The first round in which the margin went, or the work was not finished."""
-    gone = (split.round for split in splits if is_tight(split) or split.status is Status.NOT_FINISHED)
-    return min(gone, default=None)
+    gone = (split for split in splits if is_tight(split) or split.status is Status.NOT_FINISHED)
+    first = min(gone, key=lambda split: split.interval, default=None)
+    return None if first is None else MarginGoes(first.round, first.station)

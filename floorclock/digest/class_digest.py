@@ -69,6 +69,24 @@ class FlaggedSplit:
         return rest_words(self.split)
 
 
+@dataclass(frozen=True, slots=True)
+class MarginGoes:
+    """The first round in which the margin goes, or went: at which station (from 0), and how likely (0..1, 1 where it did)."""
+
+    round: int
+    station: int
+    chance: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """By what share a split grows with each round; `low` to `high` holds it in 80 of 100 cases."""
+
+    share: float
+    low: float
+    high: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AthleteDigest:
     """One athlete in one part. Slope, spread and decrement are the medians of their stations.
@@ -91,8 +109,9 @@ class AthleteDigest:
     result: Result | None = None
     forecast: tuple[Forecast, ...] = ()
     runs_out: Forecast | None = None
-    runs_out_round: int | None = None
-    """The first round in which the margin goes: of those still to come where there are any, else as it was."""
+    margin_goes: MarginGoes | None = None
+    """Of the rounds still to come where there are any, else as it was."""
+    drift: Drift | None = None
     advice: tuple[Advice, ...] = ()
     team: tuple[str, ...] = ()
     """Who shares all of this, where a team did it together; `name` is the first of them."""
@@ -125,7 +144,8 @@ class AthleteDigest:
     @property
     def margin_words(self) -> str:
         """`the margin likely goes in round 5`, `the margin went in round 4`; empty where it was kept."""
-        return margin_words(self.runs_out_round, to_come=bool(self.forecast))
+        goes = self.margin_goes
+        return "" if goes is None else margin_words(goes.round, goes.chance if self.forecast else None)
 
     @property
     def worked_at(self) -> tuple[int, ...]:

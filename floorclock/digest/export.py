@@ -72,7 +72,10 @@ class StationValues:
 
 @dataclass(frozen=True, slots=True)
 class ForecastValues:
-    """An interval to come; `low_s` to `high_s` holds the split in 80 of 100 cases."""
+    """An interval to come; `low_s` to `high_s` holds the split in 80 of 100 cases.
+
+    `chance_under_margin` and `chance_late` (0..1): of less rest than the margin, and of not being done in time.
+    """
 
     station: str
     move: str
@@ -80,6 +83,8 @@ class ForecastValues:
     split_s: Number
     low_s: Number
     high_s: Number
+    chance_under_margin: float
+    chance_late: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +141,15 @@ class CountedResultValues(ResultValues):
 
 
 @dataclass(frozen=True, slots=True)
+class DriftValues:
+    """By how many percent a split grows with each round; `low` to `high` holds it in 80 of 100 cases."""
+
+    percent: float
+    low_percent: float
+    high_percent: float
+
+
+@dataclass(frozen=True, slots=True)
 class AthleteValues:
     """One athlete in one part.
 
@@ -143,6 +157,7 @@ class AthleteValues:
     which the margin goes, and `advice` what to change now. When all was run, `forecast` is empty, `runs_out_round` the round in
     which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits, unless
     a missed interval ends the part for somebody, or something was counted in it.
+    `runs_out_station` is where that is; `drift` is None where nobody's pace was read.
     """
 
     name: str
@@ -152,6 +167,9 @@ class AthleteValues:
     runs_out_round: int | None
     advice: tuple[OptionValues | AdviceValues, ...]
     result: CountedResultValues | ResultValues | None
+    flags: tuple[str, ...]
+    runs_out_station: str | None
+    drift: DriftValues | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,14 +276,18 @@ def _csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
 
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
+    goes, drift = athlete.margin_goes, athlete.drift
     values = AthleteValues(
         name=athlete.label,
         splits=tuple(map(_split, athlete.splits)),
         stations=tuple(map(_station, athlete.stations)),
         forecast=tuple(_forecast(ahead, part) for ahead in athlete.forecast),
-        runs_out_round=athlete.runs_out_round,
+        runs_out_round=None if goes is None else goes.round,
         advice=tuple(_advice(advice, part) for advice in athlete.advice),
         result=None if part.is_timed_by_splits and athlete.result is None else _reached(athlete.result, part),
+        flags=tuple(map(str, athlete.flags)),
+        runs_out_station=None if goes is None else part.station_name(goes.station),
+        drift=None if drift is None else DriftValues(*(round(100 * share, 2) for share in (drift.share, drift.low, drift.high))),
     )
     # Not `asdict`: what it holds is to keep its type.
     own = {field.name: getattr(values, field.name) for field in fields(values)}
@@ -288,8 +310,16 @@ def _station(figures: StationFigures) -> StationValues:
 
 
 def _forecast(ahead: Forecast, part: PartDigest) -> ForecastValues:
-    slot, times = ahead.slot, (seconds(round(ms)) for ms in (ahead.split_ms, ahead.low_ms, ahead.high_ms))
-    return ForecastValues(part.station_name(slot.station), slot.move, slot.round, *times)
+    return ForecastValues(
+        station=part.station_name(ahead.slot.station),
+        move=ahead.slot.move,
+        round=ahead.slot.round,
+        split_s=seconds(round(ahead.split_ms)),
+        low_s=seconds(round(ahead.low_ms)),
+        high_s=seconds(round(ahead.high_ms)),
+        chance_under_margin=round(ahead.chance_tight(), 3),
+        chance_late=round(ahead.chance_late(), 3),
+    )
 
 
 def _advice(advice: Advice, part: PartDigest) -> AdviceValues:

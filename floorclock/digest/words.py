@@ -15,6 +15,7 @@ from floorclock.pace.advice import Advice, Way
 from floorclock.pace.flags import SYMBOL, Flag, is_tight
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
+from floorclock.pace.sayable import LIKELY, chance_said
 from floorclock.plan.session import PartKind, Score
 from floorclock.plan.work import amount_words
 
@@ -75,11 +76,13 @@ def drift_words(slope_ms: float | None) -> str:
     return f"{abs(slope_ms) / 1000:.1f} s {'slower' if slope_ms > 0 else 'faster'} each round"
 
 
-def margin_words(round_number: int | None, *, to_come: bool) -> str:
-    """In which round the margin goes: `the margin likely goes in round 5`; empty where it does not."""
-    if round_number is None:
-        return ""
-    return f"the margin {'likely goes' if to_come else 'went'} in round {round_number}"
+def margin_words(round_number: int, chance: float | None) -> str:
+    """In which round the margin goes: `the margin likely goes in round 5`; without a chance it `went`."""
+    if chance is None:
+        return f"the margin went in round {round_number}"
+    if chance >= LIKELY:
+        return f"the margin likely goes in round {round_number}"
+    return f"the margin may go in round {round_number}: {chance_said(chance)}"
 
 
 def rest_words(split: Split) -> str:
@@ -96,7 +99,9 @@ def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> s
     (`box step-up 12 =`), unless it stands beside it already.
     """
     amount = ""
-    if advice.target is not None:
+    if advice.item_target is not None:
+        amount = f"{advice.item} {advice.item_target.words(advice.round)}"
+    elif advice.target is not None:
         amount = advice.target.words(advice.round)
     elif advice.amount is not None and advice.unit is not None:
         amount = amount_words(advice.amount, advice.unit)
@@ -109,18 +114,21 @@ def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> s
 
 
 def chance_words(advice: Advice) -> str:
-    """How likely it keeps the margin, no surer than anybody can be: `92%`, `over 99%`; of a new option nothing is known."""
+    """How likely it keeps the margin, no surer than anybody can be: `likely (92%)`; of a new option nothing is known."""
     chance = advice.chance
     if advice.option and not chance:
         return "not known"
-    if chance > 0.99:
-        return "over 99%"
-    return "under 1%" if chance < 0.01 else f"{100 * chance:.0f}%"
+    percent = "over 99%" if chance > 0.99 else "under 1%" if chance < 0.01 else f"{100 * chance:.0f}%"
+    return f"{chance_said(chance)} ({percent})"
 
 
 def forecast_words(forecast: Forecast) -> str:
-    """A split to come with its span: `46 s (42 to 51)`."""
-    return f"{forecast.split_ms / 1000:.0f} s ({forecast.low_ms / 1000:.0f} to {forecast.high_ms / 1000:.0f})"
+    """A split to come with its span, and what is in doubt: `46 s (42 to 51; margin kept: too close to call)`."""
+    words = f"{forecast.split_ms / 1000:.0f} s ({forecast.low_ms / 1000:.0f} to {forecast.high_ms / 1000:.0f}"
+    for what, chance in (("in time", 1 - forecast.chance_late()), ("margin kept", 1 - forecast.chance_tight())):
+        if chance < LIKELY:
+            return f"{words}; {what}: {chance_said(chance)})"
+    return f"{words})"
 
 
 def load_words(load: SessionLoad) -> str:

@@ -15,7 +15,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, find_option
+from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, cut_item, find_option
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
 from floorclock.pace.rests import rests_words, steps_of
@@ -68,6 +68,9 @@ class Advice:
     unit: Unit | None = None
     option_move: str = ""
     """The move of the option; empty without one."""
+    item: str = ""
+    """At a station of several moves the one to change, to `item_target`; `target` is then what all of them come to."""
+    item_target: Target | None = None
     own_move: str = ""
     """The athlete's move where it is another than the station's, by an option they have already: never to be left out then."""
 
@@ -89,14 +92,14 @@ def advise_less(
     """
     found = rounds.cut(station, cap)
     if found is not None and rounds.chance(found) >= LIKELY_ENOUGH:
-        return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)} would hold", because, station)
+        return _less(rounds, found, athlete, because, station)
     if found is None and cap is None and rounds.chance(rounds.next.amount) >= LIKELY_ENOUGH:
         return None
     option = find_option(rounds, pace, station, athlete)
     if option is not None:
         return _to_option(rounds.next, option, station, f"{_with(option)} would hold", because)
     if found is not None:
-        return _to_amount(rounds, found, Way.LESS, f"{_spoken(rounds, found)}, the least; may not hold", because, station)
+        return _less(rounds, found, athlete, because, station)
     words = f"{_keep_words(rounds.next)}, the least; may not hold"
     return replace(_keep(rounds.next, rounds.chance(rounds.next.amount), because, station), words=words)
 
@@ -108,10 +111,20 @@ def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str
     """
     if station.load is not None and station.load.unit is LoadUnit.PERCENT:
         return None
-    if is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
+    if station.items or is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
         return None
     found = rounds.largest(station)
     return _more(rounds, found, because, station) if found is not None and found > rounds.next.amount else None
+
+
+def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, station: Station) -> Advice:
+    """Less work; of several moves the one that costs the most time is cut."""
+    cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
+    amount = amount if cut is None else cut.whole
+    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit)} of {cut.move}"
+    doubt = " would hold" if rounds.chance(amount) >= LIKELY_ENOUGH else ", the least; may not hold"
+    made = _to_amount(rounds, amount, Way.LESS, spoken + doubt, because, station)
+    return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
@@ -189,8 +202,8 @@ def _largest(rounds: Rounds, pace: AthletePace, station: Station, athlete: Athle
     if largest is None:
         return advise_less(rounds, pace, station, athlete, because, rounds.least(station))
     if largest < present:
-        return _to_amount(rounds, largest, Way.LESS, f"{_spoken(rounds, largest)} would hold", because, station)
-    if largest == present or is_gated(rounds.next, station, athlete):
+        return _less(rounds, largest, athlete, because, station)
+    if largest == present or station.items or is_gated(rounds.next, station, athlete):
         return None
     return _more(rounds, largest, because, station)
 
@@ -240,7 +253,7 @@ def _next(
     if made.option:
         return replace(made, words=f"{made.option} next time" if made.chance else made.words)
     doubt = ", the least; it may not hold" if made.chance < LIKELY_ENOUGH else ""
-    return replace(made, words=_next_words(made.target, slots[0]) + doubt)
+    return replace(made, words=_next_words(made, slots[0]) + doubt)
 
 
 def rounds_of(pace: AthletePace, slots: Sequence[Coming], confidence: int) -> Rounds | None:
@@ -327,9 +340,11 @@ def _keep_words(slot: Coming) -> str:
     return f"keep {said(slot.amount, slot.unit)}{_then(slot.step, slot.unit)}"
 
 
-def _next_words(target: Target | None, slot: Coming) -> str:
+def _next_words(made: Advice, slot: Coming) -> str:
     """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
-    target = target or as_target(slot, slot.amount)
+    if made.item_target is not None:
+        return f"{said(made.item_target.in_round(slot.round), made.item_target.unit)} of {made.item} next time"
+    target = made.target or as_target(slot, slot.amount)
     first = said(target.in_round(slot.round), target.unit)
     if not target.step:
         return f"{first} next time"

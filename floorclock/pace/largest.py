@@ -18,6 +18,7 @@ from floorclock.clock.splits import Coming
 from floorclock.pace.holding import joined
 from floorclock.pace.model.forecast import AthletePace, Forecast
 from floorclock.pace.sayable import above, at_most, below, smallest
+from floorclock.plan.effort import item_seconds, pattern_of
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.work import Option, Station, Target, Unit
 
@@ -137,6 +138,48 @@ def _written_floor(station: Station, unit: Unit) -> Fraction | None:
     """The coach's floor, where it is in the unit of the work."""
     written_in = station.target.unit if station.target is not None else unit
     return station.least if written_in is unit else None
+
+
+@dataclass(frozen=True, slots=True)
+class ItemCut:
+    """One of several moves and what to give of it in the first round; `whole` is what all of them then come to."""
+
+    move: str
+    amount: Fraction
+    target: Target
+    whole: Fraction
+
+
+def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction) -> ItemCut | None:
+    """Which of several moves in one window to cut, and to what, so that all of them come to `whole`, or nearly.
+
+    The one that costs the most time, down to its own floor (half, or the coach's `least`); None where that is no cut.
+    """
+    number, work = rounds.next.round, assign(athlete, station)
+    written = sum(item_seconds(item.target, item.pattern, number) for item in station.items)
+    costs = [
+        (item_seconds(mine.target, pattern_of(item, mine), number), at)
+        for at, (item, mine) in enumerate(zip(station.items, work.items, strict=True))
+    ]
+    cost, at = max(costs, key=lambda pair: (pair[0], -pair[1]), default=(Fraction(0), 0))
+    if not cost:
+        return None
+    item, mine = station.items[at], work.items[at]
+    target = mine.target
+    if target is None:
+        return None
+    present, sides = target.in_round(number), 2 if target.each_side else 1
+    wanted = present * (1 - (rounds.next.amount - whole) * written / cost)
+    floor = _written_floor(item, target.unit) or max(smallest(target.unit), present * LEAST_SHARE)
+    amount = sides * at_most(wanted / sides, target.unit)
+    if amount < floor:
+        amount = sides * at_most(floor / sides, target.unit)
+        if amount < floor:
+            amount = sides * above(amount / sides, target.unit)
+    if amount >= present:
+        return None
+    new = Target(amount + target.step * (1 - number), target.unit, target.step, each_side=target.each_side)
+    return ItemCut(mine.move, amount, new, rounds.next.amount - cost * (1 - amount / present) / written)
 
 
 def as_target(first: Coming, amount: Fraction) -> Target:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from floorclock.clock.events import Event, Joined, NotFinished, PartBegun, ScoreEntered, SplitCorrected, Tapped
+from floorclock.clock.events import Event, Joined, NotFinished, PartBegun, ScoreEntered, SplitCorrected, Tapped, TargetChanged
 from floorclock.clock.fold import apply
 from floorclock.clock.outcome import What
 from floorclock.clock.state import ClassState, new_state
-from floorclock.clock.tally import results, splits
+from floorclock.clock.tally import results, splits, whole_part
 from floorclock.clock.timeline import IntervalKind
 from floorclock.plan.roster import Athlete
+from floorclock.plan.work import Target, Unit
 from tests.plan.shipped import session_of
 
 PEOPLE = tuple(Athlete(name=name, key=name[0].lower(), group=group) for name, group in (("Ilka", 1), ("Bram", 2), ("Noor", 3)))
@@ -134,3 +135,21 @@ def test_rests_between_rounds_are_rests_for_everybody_and_the_last_round_has_non
     rests = [interval.length_ms for interval in intervals if interval.kind is IntervalKind.REST]
     assert rests == [20_000, 60_000, 20_000]
     assert intervals[-1].end_ms == 4 * 40_000 + 100_000
+
+
+def test_of_several_moves_the_amount_is_their_share_and_a_split_keeps_that_of_its_time() -> None:
+    plan = """
+  - kind: rotation
+    title: A
+    every: 1:00
+    rounds: 2
+    stations: [{work: [{move: squat, target: 12, pattern: squat}, {move: swing, target: 10, pattern: hinge}]}]
+"""
+    state = after(
+        begun(plan),
+        tapped(40),
+        TargetChanged(at_ms=65_000, athlete="Ilka", move="squat", target=Target(Fraction(8), Unit.REPS)),
+        tapped(100),
+    )
+    assert [split.amount for split in splits(state) if split.athlete == "Ilka"] == [1, Fraction(4, 5)]
+    assert [slot.amount for slot in whole_part(state, state.runs[0], "Ilka")] == [Fraction(4, 5)] * 2

@@ -160,7 +160,8 @@ class TestWhatIsToCome:
         odd = part_athlete(halfway(), "Odd")
         assert [(one.slot.station, one.slot.round) for one in odd.forecast] == [(0, 4), (1, 4)]
         assert odd.runs_out is not None
-        assert (odd.runs_out.slot.station, odd.runs_out_round) == (0, 4)
+        assert odd.margin_goes is not None
+        assert (odd.runs_out.slot.station, odd.margin_goes.round, odd.margin_goes.station) == (0, 4, 0)
         assert Flag.RUNS_OUT in odd.flags
 
     def test_advice_is_for_those_rounds_and_the_call_says_it(self) -> None:
@@ -172,12 +173,13 @@ class TestWhatIsToCome:
         assert call.advice == f"{advice.words} at swing"
 
     def test_who_runs_out_is_called_with_the_round_and_the_advice(self) -> None:
-        made = summarise_rounds([24, 20, 16.5], [30, 30, 30], of=6)
+        made = summarise_rounds([24, 20, 16], [30, 30, 30], of=6)
         (call,) = made.calls
         assert call.flag is Flag.RUNS_OUT
         (ilka,) = made.parts[0].athletes
-        assert ilka.runs_out_round in (4, 5, 6)
-        assert call.because == f"rest 24, 20, 16 s at swing; under 15 by round {ilka.runs_out_round}"
+        assert ilka.margin_goes is not None
+        assert ilka.margin_goes.round in (4, 5, 6)
+        assert call.because == f"rest 24, 20, 16 s at swing; under 15 by round {ilka.margin_goes.round}"
         assert call.advice.endswith("reps would hold at swing")
 
     def test_when_all_was_run_there_is_next_times_target_for_every_station(self) -> None:
@@ -192,7 +194,7 @@ class TestWhatIsToCome:
         assert part_athlete(summary(), "Runa").slope_ms is None
 
     def test_the_round_in_which_the_margin_went_is_told_when_all_was_run(self) -> None:
-        rounds_out = {one.name: one.runs_out_round for one in summary().parts[HARBOUR].athletes}
+        rounds_out = {one.name: one.margin_goes and one.margin_goes.round for one in summary().parts[HARBOUR].athletes}
         assert rounds_out == {"Ilka": None, "Bram": 4, "Sefa": None, "Odd": 2, "Runa": None}
 
     def test_a_warning_that_never_came_true_is_no_flag_of_who_held(self) -> None:

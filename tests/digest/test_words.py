@@ -13,6 +13,7 @@ from floorclock.digest.words import (
     forecast_words,
     listed,
     load_words,
+    margin_words,
     rest_words,
     target_words,
 )
@@ -69,8 +70,8 @@ def test_what_to_give() -> None:
 
 
 def test_no_chance_is_surer_than_anybody_can_be() -> None:
-    said = [chance_words(advice(0, Way.LESS, 8, chance=chance)) for chance in (1.0, 0.995, 0.92, 0.0)]
-    assert said == ["over 99%", "over 99%", "92%", "under 1%"]
+    said = [chance_words(advice(0, Way.LESS, 8, chance=chance)) for chance in (0.995, 0.92, 0.5, 0.0)]
+    assert said == ["likely (over 99%)", "likely (92%)", "too close to call (50%)", "unlikely (under 1%)"]
     assert chance_words(advice(0, Way.OPTION, 8, option="lighter", chance=0.0)) == "not known"
 
 
@@ -82,7 +83,23 @@ def test_who_does_another_move_than_the_station_has_it_named_with_the_number() -
 
 
 def test_a_forecast_never_stands_without_its_span() -> None:
-    assert forecast_words(to_come(0, 5, 50)) == "50 s (45 to 55)"
+    assert forecast_words(to_come(0, 5, 30)) == "30 s (27 to 33)"
+
+
+def test_a_forecast_says_what_is_in_doubt_before_the_worse_of_it() -> None:
+    assert forecast_words(to_come(0, 5, 45)) == "45 s (40 to 50; margin kept: too close to call)"
+    assert forecast_words(to_come(0, 5, 50)) == "50 s (45 to 55; margin kept: unlikely)"
+    assert forecast_words(to_come(0, 5, 60)).endswith("; in time: too close to call)")
+
+
+def test_how_likely_the_margin_goes_is_said_in_the_same_words() -> None:
+    said = [margin_words(5, chance) for chance in (0.8, 0.6, 0.2, None)]
+    assert said == [
+        "the margin likely goes in round 5",
+        "the margin may go in round 5: too close to call",
+        "the margin may go in round 5: unlikely",
+        "the margin went in round 5",
+    ]
 
 
 def test_load_is_effort_times_minutes_and_unknown_without_an_effort() -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from floorclock.clock.splits import Coming, Split
 from floorclock.pace.advice import Advice, Way, advise_less, advise_more, next_targets, targets_from_history
-from floorclock.pace.largest import LIKELY_ENOUGH, UNDONE, Rounds
+from floorclock.pace.largest import LIKELY_ENOUGH, UNDONE, Rounds, cut_item
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.pacing import look_back
 from floorclock.pace.prior import MovePace, Prior
@@ -416,3 +416,39 @@ class TestApplied:
                     kept += all(taken_s(who, r, target.in_round(r), noise, drift, level) <= 45 for r in (4, 5, 6))
         assert given > 20
         assert kept / given >= 0.6
+
+
+class TestSeveralMoves:
+    """12 squats are 30 s by the usual times and 10 swings 20 s: all of it is 50 s."""
+
+    SQUAT = Station("goblet squat", reps(12), pattern="squat")
+    BOTH = Station("both", Target(Fraction(1), Unit.WHOLE), items=(SQUAT, Station("swing", reps(10), pattern="hinge")))
+    AHEAD = to_come(50, 52, amount=Fraction(1), unit=Unit.WHOLE)
+
+    def test_what_costs_the_most_time_is_cut_until_the_rest_holds(self) -> None:
+        advice = advise_less(self.AHEAD, NothingElse(), self.BOTH, ILKA, "rest 9 s")
+        assert advice is not None
+        assert advice.item == "goblet squat"
+        assert advice.item_target is not None
+        amount = advice.item_target.in_round(4)
+        assert 6 <= amount < 12
+        assert advice.words == f"{amount} reps of goblet squat would hold"
+        assert advice.amount == 1 - (12 - amount) * Fraction(5, 2) / 50
+        assert advice.chance == self.AHEAD.chance(advice.amount) >= LIKELY_ENOUGH
+
+    def test_nothing_is_cut_under_its_own_floor_and_then_it_may_not_hold(self) -> None:
+        floored = replace(self.BOTH, items=(replace(self.SQUAT, least=Fraction(11)), *self.BOTH.items[1:]))
+        advice = advise_less(self.AHEAD, NothingElse(), floored, ILKA, "rest 9 s")
+        assert advice is not None
+        assert advice.words == "11 reps of goblet squat, the least; may not hold"
+
+    def test_who_does_less_of_it_already_is_cut_from_there(self) -> None:
+        fewer = replace(ILKA, targets={"goblet squat": reps(6)})
+        ahead = to_come(50, 52, amount=Fraction(7, 10), unit=Unit.WHOLE)
+        cut = cut_item(ahead, self.BOTH, fewer, Fraction(6, 10))
+        assert cut is not None
+        assert (cut.move, cut.amount, cut.whole) == ("swing", Fraction(7), Fraction(7, 10) - Fraction(6, 50))
+
+    def test_more_is_advised_of_no_several_moves(self) -> None:
+        taken = rounds([45] * 3)
+        assert advise_more(to_come(10, 10, amount=Fraction(1), unit=Unit.WHOLE), self.BOTH, ILKA, "", taken) is None

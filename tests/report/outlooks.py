@@ -9,7 +9,7 @@ from random import Random
 
 from floorclock.clock.splits import Coming
 from floorclock.digest.build import Label, digest_from
-from floorclock.digest.class_digest import AthleteDigest, ClassDigest
+from floorclock.digest.class_digest import AthleteDigest, ClassDigest, MarginGoes
 from floorclock.pace.advice import Advice, Way
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
@@ -84,7 +84,7 @@ def _bram(athlete: AthleteDigest) -> AthleteDigest:
     return replace(
         athlete,
         forecast=(to_come(0, 5, 50), to_come(1, 5, 44), to_come(0, 6, 54), to_come(1, 6, 46.4)),
-        runs_out_round=5,
+        margin_goes=MarginGoes(5, 0, 0.8),
         advice=(advice(1, Way.KEEP, 10), advice(0, Way.LESS, 8)),
         splits=tuple(
             replace(one, fitted_ms=None if one.split.split_ms is None else one.split.split_ms + 300.0) for one in athlete.splits

@@ -67,14 +67,29 @@ ADVICE = exactly(
 )
 OPTION_ADVICE = exactly(**ADVICE["properties"], option=TEXT)
 RESULT = exactly(time_s=NUMBER, rounds=WHOLE, reps=WHOLE)
+CHANCE = {"type": "number", "minimum": 0, "maximum": 1}
+FORECAST = exactly(
+    station=TEXT,
+    move=TEXT,
+    round={"type": "integer"},
+    split_s=NUMBER,
+    low_s=NUMBER,
+    high_s=NUMBER,
+    chance_under_margin=CHANCE,
+    chance_late=CHANCE,
+)
+DRIFT = exactly(percent={"type": "number"}, low_percent={"type": "number"}, high_percent={"type": "number"})
 ATHLETE = exactly(
     name=TEXT,
     splits=every(SPLIT),
     stations=every(STATION),
-    forecast=every(exactly(station=TEXT, move=TEXT, round={"type": "integer"}, split_s=NUMBER, low_s=NUMBER, high_s=NUMBER)),
+    forecast=every(FORECAST),
     runs_out_round=WHOLE,
     advice=every({"anyOf": [ADVICE, OPTION_ADVICE]}),
     result={"anyOf": [RESULT, {"type": "null"}]},
+    flags=every({"enum": ["not finished", "runs out", "tight", "fading"]}),
+    runs_out_station={"type": ["string", "null"]},
+    drift={"anyOf": [DRIFT, {"type": "null"}]},
 )
 PART = exactly(
     kind={"enum": ["open", "rotation", "intervals", "for_time", "amrap", "paced"]}, title=TEXT, athletes=every(ATHLETE)
@@ -179,10 +194,16 @@ class TestJson:
             ("step-up", 4),
         ]
         assert all(0 < one["low_s"] < one["split_s"] < one["high_s"] for one in bram["forecast"])
+        assert all(0 <= one["chance_late"] < one["chance_under_margin"] <= 1 for one in bram["forecast"])
+
+    def test_the_drift_has_its_range(self) -> None:
+        drift = athlete("Odd", made=halfway())["drift"]
+        assert drift["low_percent"] < drift["percent"] < drift["high_percent"]
+        assert drift["percent"] > 0
 
     def test_while_rounds_are_to_come_the_round_and_the_advice_are_about_them(self) -> None:
         odd = athlete("Odd", made=halfway())
-        assert odd["runs_out_round"] == 4
+        assert (odd["runs_out_round"], odd["runs_out_station"], odd["flags"]) == (4, "swing", ["not finished", "runs out"])
         (advice,) = odd["advice"]
         assert (advice["station"], advice["unit"], advice["way"], advice["round"]) == ("swing", "reps", "less", 4)
         assert advice["target"] < 14
@@ -191,7 +212,8 @@ class TestJson:
 
     def test_when_all_was_run_it_is_next_times_target_for_every_station(self) -> None:
         bram, ilka = athlete("Bram"), athlete("Ilka")
-        assert (bram["forecast"], bram["runs_out_round"], ilka["runs_out_round"]) == ([], 4, None)
+        assert (bram["forecast"], bram["runs_out_round"], bram["runs_out_station"]) == ([], 4, "swing")
+        assert (ilka["runs_out_round"], ilka["runs_out_station"], ilka["flags"]) == (None, None, [])
         assert [(one["station"], one["way"], one["round"]) for one in bram["advice"]] == [
             ("swing", "less", 1),
             ("step-up", "less", 1),
@@ -233,7 +255,7 @@ class TestJson:
     def test_without_the_work_of_the_plan_nothing_is_made_up(self) -> None:
         made = digest_from(SWINGS, (), [split(20, part=0)], (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
         (one,) = review_json(made)["parts"][0]["athletes"]
-        assert (one["forecast"], one["advice"], one["runs_out_round"]) == ([], [], None)
+        assert (one["forecast"], one["advice"], one["runs_out_round"], one["drift"]) == ([], [], None, None)
         assert review_json(made)["load"] == []
 
     def test_results_are_in_seconds_and_parts_of_splits_have_none(self) -> None:

@@ -277,7 +277,8 @@ class TestWhatComesNext:
     def test_a_forecast_has_its_span_and_the_round_in_which_the_margin_goes(self) -> None:
         lines = self.said(200)
         assert lines[lines.index("What is to come") + 1] == (
-            "Bram the margin likely goes in round 5, swing round 6: 54 s (49 to 59), step-up round 6: 46 s (42 to 51)"
+            "Bram the margin likely goes in round 5, swing round 6: 54 s (49 to 59; margin kept: unlikely), "
+            "step-up round 6: 46 s (42 to 51; margin kept: too close to call)"
         )
 
     def test_targets_come_in_the_order_of_the_stations_with_a_sign_for_the_way(self) -> None:

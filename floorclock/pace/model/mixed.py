@@ -18,7 +18,8 @@ to be expected beyond the interval. The variances are found by a few steps of ex
 that counts like so many draws. (Sources from memory.)
 
 Beyond the rounds that were seen nobody knows how a loss goes on: it may level off, go on or grow. So the drift goes on by an
-average over shapes whose steps shrink or grow (`steps_ahead`), and what the shapes differ by adds to the variance.
+average over shapes whose steps shrink or grow (`steps_ahead`), and what the shapes differ by adds to the variance. From three
+rounds on the class itself says which of them are likelier: where its loss bends upwards, those whose steps grow.
 """
 
 from __future__ import annotations
@@ -54,10 +55,14 @@ STEPS = 5
 WEIGHINGS = 2
 LATE = 0.05
 """The first guess at how far beyond the interval work was that was not finished, and a third of the most: logarithms."""
-RESTLESS = 0.006
-"""By how much a line may move with each round to come."""
+RESTLESS = 0.010
+"""By how much the slope of a line may change with each round to come."""
 SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
 """The ratio of each step of a loss to the one before, and how likely it is."""
+TILT = 0.7
+"""How much the shapes' likelihood goes by the class's bend, and the most that a bend counts, in standard deviations."""
+MOST_BEND = 3.0
+LEAST_ROUNDS_BENT = 3
 MOST_STEP = 2.5
 """A step never grows to more than this multiple of those that were seen."""
 GOES_ON = 0.75
@@ -109,6 +114,12 @@ class MixedFit:
         """The scale of chance."""
         return math.sqrt(self.variances[0])
 
+    @property
+    def bend(self) -> float:
+        """How surely the loss of the class grows from round to round, in standard deviations; negative where it levels off."""
+        z = float(self.theta[-1]) / math.sqrt(self.theta_cov[-1, -1])
+        return round(max(-MOST_BEND, min(MOST_BEND, z)), 1)
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
@@ -129,12 +140,15 @@ class Person:
 
     def ahead(self, kinds: Sequence[int], rounds: Sequence[int]) -> tuple[Array, Array]:
         """Mean and variance, chance aside, of the logarithms of times to come, by kind of work and round."""
-        steps = [steps_ahead(number, self.last_round) for number in rounds]
+        bend = self.fit.bend if self.last_round >= LEAST_ROUNDS_BENT else 0.0
+        steps = [steps_ahead(number, self.last_round, bend) for number in rounds]
         x, spread, beyond = np.array(steps).T
         each, one, none = np.eye(self.kinds)[list(kinds)], np.ones(len(x)), np.zeros(len(x))
         mean, variance = self._at(each, one, x, 0.5 ** (np.array(rounds) - 1.0))
         drift, drift_variance = self._at(each, none, one, none)
-        return mean, variance + spread * (drift**2 + drift_variance) + beyond * RESTLESS**2
+        # The variance of a sum of slopes each of which is off by the sum of all changes before it.
+        wander = beyond * (beyond + 1) * (2 * beyond + 1) / 6
+        return mean, variance + spread * (drift**2 + drift_variance) + wander * RESTLESS**2
 
     def _at(self, kinds: Array, level: Array, x: Array, settling: Array) -> tuple[Array, Array]:
         of_class, own = _design(kinds, level, x, settling, len(self.fit.theta) - 2)
@@ -143,15 +157,18 @@ class Person:
 
 
 @lru_cache(maxsize=1024)
-def steps_ahead(number: int, last_round: int) -> tuple[float, float, int]:
+def steps_ahead(number: int, last_round: int, bend: float = 0.0) -> tuple[float, float, int]:
     """How many drifts lie between round 1 and this one: mean and variance over the shapes, and how many rounds are not seen.
 
+    `bend` is that of the class: each shape's weight is multiplied by its ratio to the power of `TILT` times the bend.
     With no round seen all that is known of a drift is from whole classes: then it goes on as it is.
     """
     beyond = number - last_round
     if beyond <= 0 or not last_round:
         return number - 1.0, 0.0, max(0, beyond)
-    reach = [(share, sum(min(ratio**step, MOST_STEP) for step in range(1, beyond + 1))) for ratio, share in SHAPES]
+    tilted = [(ratio, share * ratio ** (TILT * bend)) for ratio, share in SHAPES]
+    total = sum(share for _, share in tilted)
+    reach = [(share / total, sum(min(ratio**step, MOST_STEP) for step in range(1, beyond + 1))) for ratio, share in tilted]
     goes_on = GOES_ON if last_round <= 2 else 1.0
     mean = goes_on * sum(share * far for share, far in reach)
     return last_round - 1 + mean, goes_on * sum(share * far**2 for share, far in reach) - mean**2, beyond

@@ -64,10 +64,10 @@ def rows_of(splits: Iterable[Split]) -> list[Row]:
 def _row(split: Split) -> Row | None:
     amount, unit, over = split.amount, split.unit, split.status is Status.NOT_FINISHED
     taken_ms = split.window_ms if over else split.split_ms
-    if split.status is Status.UNTAPPED or unit is None or not amount or amount.numerator < 0 or not taken_ms or taken_ms < 0:
+    many = 0.0 if amount is None else amount.numerator / amount.denominator
+    if split.status is Status.UNTAPPED or unit is None or many <= 0 or not taken_ms or taken_ms < 0:
         return None
     kind = split.station, split.move, unit
-    many = amount.numerator / amount.denominator
     return Row(split.athlete, split.interval, split.round, kind, many, math.log(taken_ms / 1000), over)
 
 
@@ -108,8 +108,8 @@ def log_ratio(amount: float, other: float, usual: float) -> float:
 def kinds_of(rows: Iterable[Row], prior: Prior) -> Kinds:
     """The kinds of work in splits that count and in a prior; usual is the amount most often given, the smallest of several."""
     amounts: dict[Kind, Counter[float]] = {}
-    for row in rows:
-        amounts.setdefault(row.kind, Counter())[row.amount] += 1
+    for (kind, amount), often in Counter((row.kind, row.amount) for row in rows).items():
+        amounts.setdefault(kind, Counter())[amount] = often
     here = {kind[1:] for kind in amounts}
     for (_, move, unit), pace in prior.items():
         if (move, unit) not in here and pace.amount > 0:

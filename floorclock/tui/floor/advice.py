@@ -61,12 +61,14 @@ def giving(state: ClassState, advice: Advice) -> Giving:
         back.append(OptionChosen(at_ms=0, athlete=athlete.name, move=station.move, option=was))
         changed = replace(changed, options={**changed.options, station.move: advice.option})
     work = assign(changed, station)
-    if advice.target is not None and work.target != advice.target:
-        changes.append(TargetChanged(at_ms=0, athlete=athlete.name, move=work.move, target=advice.target))
-        old = athlete.targets.get(work.move) or work.target
+    given = next((item for item in work.items if item.move == advice.item), work)
+    target = advice.item_target or advice.target
+    if target is not None and given.target != target:
+        changes.append(TargetChanged(at_ms=0, athlete=athlete.name, move=given.move, target=target))
+        old = athlete.targets.get(given.move) or given.target
         if old is not None:
-            back.insert(0, TargetChanged(at_ms=0, athlete=athlete.name, move=work.move, target=old))
-        changed = _with_target(changed, work.move, advice.target)
+            back.insert(0, TargetChanged(at_ms=0, athlete=athlete.name, move=given.move, target=old))
+        changed = _with_target(changed, given.move, target)
     return Giving(athlete.name, station, before, assign(changed, station), tuple(changes), tuple(back), advice.round)
 
 

@@ -10,13 +10,16 @@ from fractions import Fraction
 import pytest
 
 from floorclock.clock.events import Allowed, OptionChosen, TargetChanged
+from floorclock.clock.state import new_state
 from floorclock.live.conductor import Conductor
-from floorclock.pace.advice import Way
+from floorclock.pace.advice import Advice, Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
 from floorclock.pace.prior import MovePace, Prior
-from floorclock.plan.session import OpenPart
-from floorclock.plan.work import Option, Unit
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import OpenPart, Rotation, Session
+from floorclock.plan.work import Option, Station, Target, Unit
+from floorclock.tui.floor.advice import giving
 from floorclock.tui.floor.desk import FloorSettings
 from tests.clock.classes import STEP, SWING, harbour, reps
 from tests.tui.floor.fake_pacing import FakePacing, advice, needs
@@ -306,3 +309,28 @@ async def test_the_sheet_takes_the_advice_shows_what_is_to_come_and_changes_any_
         assert own_targets(floor, "Ilka") == {"kettlebell swing": 8, "step-up": 7}
         await floor.press("f3", "i", "f7")
         assert floor.state.quiet == {"Ilka"}
+
+
+def test_of_several_moves_the_advice_changes_the_one_that_it_names_and_can_be_taken_back() -> None:
+    squat, fewer = (Target(Fraction(amount), Unit.REPS) for amount in (12, 8))
+    both = Station("both", Target(Fraction(1), Unit.WHOLE), items=(Station("squat", squat), Station("swing", squat)))
+    plan = Session(title="x", parts=(Rotation(title="x", every_ms=60_000, rounds=2, work=(both,)),))
+    state = new_state(plan, (Athlete(name="Ilka", key="i"),))
+    whole = Target(Fraction(4, 5), Unit.WHOLE)
+    told = Advice(
+        athlete="Ilka",
+        part=0,
+        station=0,
+        move="both",
+        way=Way.LESS,
+        target=whole,
+        item="squat",
+        item_target=fewer,
+        words="8 reps of squat would hold",
+        because="",
+        chance=0.9,
+    )
+    given = giving(state, told)
+    assert given.changes == (TargetChanged(at_ms=0, athlete="Ilka", move="squat", target=fewer),)
+    assert given.back == (TargetChanged(at_ms=0, athlete="Ilka", move="squat", target=squat),)
+    assert given.after.items[0].target == fewer

@@ -9,7 +9,7 @@ from datetime import date
 
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.digest.build import Label, digest_from
-from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest
+from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest, MarginGoes
 from floorclock.errors import ResourceError
 from floorclock.pace.flags import Flag, is_tight
 from floorclock.pace.load import SessionLoad, WeekLoad, week_load
@@ -148,7 +148,7 @@ def _told(athlete: AthleteDigest, coming: Sequence[int]) -> AthleteDigest:
         flags=tuple(flag for flag in Flag if flag in raised),
         forecast=forecast,
         advice=(),
-        runs_out_round=6 if coming else None,
+        margin_goes=MarginGoes(6, 0, 0.8) if coming else None,
     )
 
 

@@ -15,6 +15,7 @@ from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits, coming
 from floorclock.clock.timeline import station_index
+from floorclock.pace.sayable import chance_said
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
 from floorclock.plan.work import Station, Target, station_names
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
 
 SplitStatus = Literal["done", "untapped", "not finished", "now"]
 
-CHANCES = ((0.95, "nearly sure"), (0.75, "likely"), (0.4, "open"), (0.1, "unlikely"), (0.0, "hardly"))
-"""How likely the margin is kept, from a chance on, in words."""
 DOUBTFUL = 0.5
 STEADY = 0.01
 """A pace that changes by less than this share with each round is called steady."""
@@ -316,8 +315,7 @@ def ahead_lines(look: Look) -> tuple[AheadLine, ...]:
 def _ahead_line(forecast: Forecast) -> AheadLine:
     kept = 1 - forecast.chance_tight()
     split = f"{forecast.split_ms / 1000:.0f} ({forecast.low_ms / 1000:.0f}-{forecast.high_ms / 1000:.0f})"
-    words = next(words for least, words in CHANCES if kept >= least)
-    return AheadLine(forecast.slot.round, forecast.slot.move, split, words, kept < DOUBTFUL)
+    return AheadLine(forecast.slot.round, forecast.slot.move, split, chance_said(kept), kept < DOUBTFUL)
 
 
 def result_kind(run: PartRun | None) -> ResultKind | None:

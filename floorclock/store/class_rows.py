@@ -157,16 +157,18 @@ def _stations(state: ClassState, taken: Sequence[Split], paces: Sequence[PaceRow
 
 
 def _results(state: ClassState) -> Iterator[ResultRow]:
+    """A row for each person: what a team reached, everybody of it reached."""
     for result in results(state):
         part = state.part(result.part)
-        yield ResultRow(
-            name=result.athlete,
-            part=result.part,
-            title=part.title,
-            kind=part.kind,
-            choice=result.choice,
-            time_ms=result.time_ms,
-            rounds=result.rounds,
-            reps=result.reps,
-            not_finished=result.not_finished,
-        )
+        for name in result.team or (result.athlete,):
+            yield ResultRow(
+                name=name,
+                part=result.part,
+                title=part.title,
+                kind=part.kind,
+                choice=result.choice,
+                time_ms=result.time_ms,
+                rounds=result.rounds,
+                reps=result.reps,
+                not_finished=result.not_finished,
+            )

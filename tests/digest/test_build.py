@@ -204,7 +204,7 @@ class TestWhatIsToCome:
         assert all(call.flag is not Flag.RUNS_OUT for call in made.calls)
 
     def test_a_warning_that_came_true_stays_and_what_happened_is_called(self) -> None:
-        made = summarise_rounds([24, 20, 16.5, 14, 16, 16], [30, 30, 30, 30, 30, 30], of=6)
+        made = summarise_rounds([24, 20, 16, 14, 16, 16], [30, 30, 30, 30, 30, 30], of=6)
         (ilka,) = made.parts[0].athletes
         assert {Flag.RUNS_OUT, Flag.TIGHT} <= set(ilka.flags)
         assert made.calls[0].flag is Flag.TIGHT

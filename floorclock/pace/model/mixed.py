@@ -55,7 +55,7 @@ STEPS = 5
 WEIGHINGS = 2
 LATE = 0.05
 """The first guess at how far beyond the interval work was that was not finished, and a third of the most: logarithms."""
-RESTLESS = 0.010
+RESTLESS = 0.008
 """By how much the slope of a line may change with each round to come."""
 SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
 """The ratio of each step of a loss to the one before, and how likely it is."""

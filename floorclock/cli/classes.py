@@ -60,10 +60,10 @@ def review(
     json_: AsJson = False,
     csv: Annotated[bool, typer.Option("--csv", help="Every split as CSV (RFC 4180).")] = False,
     html: Annotated[
-        Path | None, typer.Option("--html", metavar="OUT", help="Write one page with pictures and a card for each athlete.")
+        Path | None, typer.Option("--html", metavar="OUT", help="Write one page for the coach, with a card for each athlete.")
     ] = None,
-    png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write one picture of the class.")] = None,
-    names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture shows names, or tap keys.")] = True,
+    png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write one picture for the athletes.")] = None,
+    names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture says who reached what.")] = True,
 ) -> None:
     """Read a class afterwards: who held, who faded, which station did it, the next targets; rate the effort."""
     from floorclock.journal.shelf import Shelf
@@ -198,12 +198,12 @@ def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: b
         from floorclock.report.page import write_page
 
         write_page(digest, html)
-        print(f"{html}: the class on one page, with a card for each athlete")
+        print(f"{html}: the class on one page for the coach, with a card for each athlete")
     if png is not None:
         from floorclock.report.pictures import write_picture
 
         write_picture(digest, png, names=names)
-        print(f"{png}: the class in one picture")
+        print(f"{png}: the class in one picture for the athletes")
 
 
 def _instant(text: str | None) -> datetime | None:

@@ -142,7 +142,12 @@ def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
 
 
 @app.command()
-def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
+def sheet(
+    session: SessionFile,
+    roster: RosterFile = None,
+    page: Annotated[bool, typer.Option("--page", help="One page: the stations, the times, who starts where.")] = False,
+    json_: AsJson = False,
+) -> None:
     """Print the minute-by-minute run sheet: every interval and every cue."""
     from floorclock.clock.sheet import run_sheet, sheet_json
     from floorclock.live.plan_files import read_plan
@@ -152,8 +157,11 @@ def sheet(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
     if json_:
         print_json(sheet_json(parts))
         return
-    from floorclock.report.sheet_text import print_sheet
+    from floorclock.report.sheet_text import print_page, print_sheet
 
+    if page:
+        print_page(plan, parts, console())
+        return
     print_sheet(plan.session.title, parts, console())
 
 

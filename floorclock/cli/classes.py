@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -18,6 +19,7 @@ from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.digest.class_digest import ClassDigest
+    from floorclock.insight.targets import PlannedTarget
     from floorclock.journal.shelf import ClassEntry
 
 
@@ -58,10 +60,10 @@ def review(
     json_: AsJson = False,
     csv: Annotated[bool, typer.Option("--csv", help="Every split as CSV (RFC 4180).")] = False,
     html: Annotated[
-        Path | None, typer.Option("--html", metavar="OUT", help="Write one page with pictures and a card for each athlete.")
+        Path | None, typer.Option("--html", metavar="OUT", help="Write one page for the coach, with a card for each athlete.")
     ] = None,
-    png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write one picture of the class.")] = None,
-    names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture shows names, or tap keys.")] = True,
+    png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write one picture for the athletes.")] = None,
+    names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture says who reached what.")] = True,
 ) -> None:
     """Read a class afterwards: who held, who faded, which station did it, the next targets; rate the effort."""
     from floorclock.journal.shelf import Shelf
@@ -88,14 +90,19 @@ def review(
 
 
 def intake(
-    splits: Annotated[Path | None, typer.Argument(metavar="[SPLITS.csv]", help="part,round,station,athlete,split")] = None,
+    splits: Annotated[
+        Path | None, typer.Argument(metavar="[SHEET.csv]", help="A sheet from --blank, or a row for each split.")
+    ] = None,
     *,
     session: Annotated[Path, typer.Option("--session", "-s", metavar="SESSION", help="The session file (YAML).")],
     roster: NeededRoster,
     started: Annotated[
         str | None, typer.Option("--started", metavar="2026-11-20T18:00", help="When it began; without it, it ended just now.")
     ] = None,
-    blank: Annotated[bool, typer.Option("--blank", help="Print an empty sheet for this plan, to fill in.")] = False,
+    minutes: Annotated[
+        str | None, typer.Option("--minutes", metavar="52", help="How long the class was, for the load; or a line of the sheet.")
+    ] = None,
+    blank: Annotated[bool, typer.Option("--blank", help="Print an empty sheet: people down, rounds across.")] = False,
     again: Annotated[bool, typer.Option("--again", help="Record the same splits as another class.")] = False,
     json_: AsJson = False,
 ) -> None:
@@ -103,6 +110,7 @@ def intake(
     from floorclock.live.plan_files import read_bytes, read_plan
     from floorclock.transfer.paper import blank_sheet, read_intake, reckoning, record_intake
 
+    said_minutes = _minutes(minutes)
     if blank is (splits is not None):
         raise WrongUsage("name the file with the splits, or ask for an empty sheet with --blank")
     plan = read_plan(session, roster)
@@ -111,6 +119,8 @@ def intake(
         return
     began = _instant(started)
     sheet = read_intake(splits.name, read_bytes(splits), plan)
+    if said_minutes is not None:
+        sheet = replace(sheet, minutes=said_minutes)
     class_id = record_intake(sheet, plan, home(), began, again=again)
     if json_:
         print_json({"class": class_id})
@@ -123,17 +133,22 @@ def intake(
 def targets(
     session: Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")],
     roster: NeededRoster,
+    write: Annotated[bool, typer.Option("--write", help="Put the targets into the roster file.")] = False,
     json_: AsJson = False,
 ) -> None:
     """Before a class: the target for each athlete that earlier classes speak for."""
     from floorclock.cli.records import opened_store
     from floorclock.insight import as_json
     from floorclock.insight.targets import planned_targets
-    from floorclock.live.plan_files import read_plan
+    from floorclock.live.plan_files import read_bytes, read_plan
 
+    before = read_bytes(roster)
     plan = read_plan(session, roster)
     with opened_store(None) as opened:
         planned = planned_targets(plan, opened)
+    if write and planned.targets:
+        _write_targets(roster, before, planned.targets, json_=json_)
+        return
     if json_:
         print_json(as_json(planned))
         return
@@ -142,6 +157,20 @@ def targets(
     from floorclock.report.targets_text import print_targets
 
     print_targets(planned, console())
+
+
+def _write_targets(roster: Path, before: bytes, planned: Sequence[PlannedTarget], *, json_: bool) -> None:
+    from floorclock.transfer.roster_targets import write_targets
+
+    written = write_targets(roster, before, planned)
+    if json_:
+        print_json({"changed": written.changed, "left": written.left})
+        return
+    for words in written.left:
+        print(f"left as it is: {words}", file=sys.stderr)
+    for words in written.changed:
+        print(words)
+    print(f"{roster}: {len(written.changed)} target{'s' * (len(written.changed) != 1)} changed")
 
 
 def print_class(digest: ClassDigest, *, json_: bool = False) -> None:
@@ -169,12 +198,12 @@ def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: b
         from floorclock.report.page import write_page
 
         write_page(digest, html)
-        print(f"{html}: the class on one page, with a card for each athlete")
+        print(f"{html}: the class on one page for the coach, with a card for each athlete")
     if png is not None:
         from floorclock.report.pictures import write_picture
 
         write_picture(digest, png, names=names)
-        print(f"{png}: the class in one picture")
+        print(f"{png}: the class in one picture for the athletes")
 
 
 def _instant(text: str | None) -> datetime | None:
@@ -193,6 +222,16 @@ def _instant(text: str | None) -> datetime | None:
     if began > now:
         raise WrongUsage(f"--started: {text} is still to come")
     return began
+
+
+def _minutes(text: str | None) -> int | None:
+    from floorclock.plan.durations import UnreadableError
+    from floorclock.transfer.paper import parse_minutes
+
+    try:
+        return None if text is None else parse_minutes(text)
+    except UnreadableError as error:
+        raise WrongUsage(f"--minutes: {error}") from error
 
 
 def _entry_json(entry: ClassEntry) -> dict[str, Any]:

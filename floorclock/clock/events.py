@@ -120,9 +120,10 @@ class PartEnded(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class ClassEnded(Event):
-    """The coach ended the class."""
+    """The coach ended the class. `length_ms` is how long it was, where somebody said so; None: as its parts ran."""
 
     name = "class ended"
+    length_ms: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

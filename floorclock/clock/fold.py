@@ -168,6 +168,7 @@ def _class_ended(state: ClassState, event: ClassEnded) -> Outcome:
             run.cut_short.add(index)
         run.ended_ms, run.ended_by_coach = event.at_ms, True
     state.paused, state.over, state.ended_by_coach, state.next_part = False, True, True, None
+    state.said_length_ms = event.length_ms
     return Outcome(What.DONE)
 
 

@@ -33,6 +33,8 @@ class ClassState:
     paused: bool = False
     over: bool = False
     ended_by_coach: bool = False
+    said_length_ms: int | None = None
+    """How long the class was, where somebody said so."""
     away: set[str] = field(default_factory=set)
     absences: dict[str, list[tuple[tuple[int, int], tuple[int, int]]]] = field(default_factory=dict)
     """Who came late, or left and came back: from the first (part, interval) they missed to the first that is theirs again."""

@@ -127,7 +127,7 @@ def digest_from(
         rest_margin_s=rest_margin_s,
         rehearsal=label.rehearsal,
         athletes=names,
-        parts=tuple(parts),
+        parts=tuple(replace(part, is_ranked=session.ranked) for part in parts),
         calls=calls(parts),
         load=tuple(load),
         volume=tuple(volume),

@@ -191,7 +191,7 @@ class Group:
 class PartDigest:
     """One part of the plan. Parts that nothing is known of have no athletes.
 
-    `names` are those of its stations, in order, `moves` the moves as written there.
+    `names` are those of its stations, in order, `moves` the moves as written there. `is_ranked`: the plan wants results ranked.
     """
 
     index: int
@@ -201,6 +201,7 @@ class PartDigest:
     stations: tuple[StationOverview, ...] = ()
     names: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
+    is_ranked: bool = False
     score: Score | None = None
     round_rest_ms: int = 0
     """Each athlete's own rest between two rounds, which is in no round time."""
@@ -372,20 +373,25 @@ class PartDigest:
         return tuple(sorted(self.athletes, key=self._rank))
 
     @property
+    def in_order(self) -> tuple[AthleteDigest, ...]:
+        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks."""
+        return self.ranked if self.is_ranked else self.athletes
+
+    @property
     def result_rows(self) -> tuple[tuple[str, ...], ...]:
-        """Headings, then a row for each athlete, the best first: name and result; the work and the laps where there are any."""
-        ranked = self.ranked
-        results = [athlete.result for athlete in ranked]
+        """Headings, then a row for each athlete, `in_order`: name and result; the work and the laps where there are any."""
+        rows = self.in_order
+        results = [athlete.result for athlete in rows]
         columns = [
-            ("athlete", *(athlete.label for athlete in ranked)),
-            ("result", *map(self.result_words, ranked)),
+            ("athlete", *(athlete.label for athlete in rows)),
+            ("result", *map(self.result_words, rows)),
         ]
         if any(set_words(result) for result in results):
             columns.append(("each set", *map(set_words, results)))
         if any(result is not None and result.choice for result in results):
             columns.append(("work", *((result.choice or "as written") if result else "" for result in results)))
         if any(result is not None and len(result.laps_ms) > 1 for result in results):
-            columns.append(("rounds, each in min:s", *(lap_words(self.lap_times_ms(athlete)) for athlete in ranked)))
+            columns.append(("rounds, each in min:s", *(lap_words(self.lap_times_ms(athlete)) for athlete in rows)))
         return tuple(zip(*columns, strict=True))
 
     def result_words(self, athlete: AthleteDigest) -> str:

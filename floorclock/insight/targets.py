@@ -24,12 +24,14 @@ from floorclock.store.store import Store
 class PlannedTarget:
     """One athlete at one station of a part: what the plan gives them, and what their history advises; amounts in round 1.
 
+    `move` is the one that the target is for: theirs at the station.
     `target` is None where only an option would hold. `planned_words` and `target_words` say both with unit and ladder.
     """
 
     name: str
     part: str
     station: str
+    move: str
     planned: Amount[Fraction]
     target: Amount[Fraction | None]
     unit: Unit
@@ -76,6 +78,7 @@ def _planned(name: str, part: str, station: str, planned: Target, advice: Advice
         name=name,
         part=part,
         station=station,
+        move=advice.move,
         planned=planned.amount,
         target=None if target is None else target.amount,
         unit=planned.unit if target is None else target.unit,

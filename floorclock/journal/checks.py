@@ -24,7 +24,7 @@ LONGEST_TEXT = 4_000
 _WITHIN: Mapping[str, tuple[float, float]] = {
     "at_ms": (0, MOST_MS), "away_ms": (0, MOST_MS), "jump_ms": (0, MOST_MS),
     "delta_ms": (-DAY_MS, DAY_MS), "count_in_ms": (0, DAY_MS), "lead_ms": (0, DAY_MS), "margin_ms": (0, DAY_MS),
-    "split_ms": (0, DAY_MS), "time_ms": (0, MOST_MS), "rest_margin_ms": (0, DAY_MS),
+    "split_ms": (0, DAY_MS), "time_ms": (0, MOST_MS), "rest_margin_ms": (0, DAY_MS), "length_ms": (0, DAY_MS),
     "effort": (0, 10), "group": (1, MOST_COUNTED), "forgotten": (0, MOST_COUNTED), "speed": (1e-6, 1e6),
 }  # fmt: skip
 """The smallest and the largest number of a name; any other name counts something from 0."""

@@ -91,11 +91,13 @@ def session_loads(state: ClassState) -> tuple[SessionLoad, ...]:
 
     Minutes run on the class clock from the start of the first part to the end of the last one that was begun, so a pause is
     not counted, and what lies between two parts is. A latecomer counts from their first interval, who left until the end of
-    their last one. A class from paper has the times that the plan gives its parts.
+    their last one. A class from paper has the times that the plan gives its parts, or the length that somebody said.
     """
     if not state.runs:
         return tuple(SessionLoad(name=name, effort=state.efforts.get(name), minutes=0.0) for name in state.athletes)
     begin_ms, end_ms = state.runs[0].begun_ms, _end_ms(state, state.runs[-1])
+    if state.said_length_ms is not None:
+        end_ms = begin_ms + state.said_length_ms
     found = []
     for name in state.athletes:
         left_ms = min(end_ms, _place_ms(state, state.gone_from[name])) if name in state.gone_from else end_ms

@@ -39,8 +39,9 @@ class Sureness(IntEnum):
     SWAPPED = 1
     SAME_SOUND = 2
     INITIAL = 3
-    ONE_EDIT = 4
-    TWO_EDITS = 5
+    FIRST_NAME = 4
+    ONE_EDIT = 5
+    TWO_EDITS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,7 @@ def _alike(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str
     for one, other in _same_key({name: _sound("".join(own)) for name, own in words.items()}):
         yield Sureness.SAME_SOUND, "written another way, but it sounds the same", one, other
     yield from _initials(several)
+    yield from _first_names(words)
     yield from _edits(words)
 
 
@@ -137,6 +139,20 @@ def _initials(several: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness
         if len({several[one] for one in candidates}) == 1:
             for one in candidates:
                 yield Sureness.INITIAL, "the last name is cut to its first letter", name, one
+
+
+def _first_names(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
+    """`Ilka` for the one person written Ilka and an initial; where there are two, or an Ilka more, nobody can tell."""
+    longer: dict[str, list[str]] = defaultdict(list)
+    for name, own in words.items():
+        if len(own) > 1:
+            longer[own[0]].append(name)
+    for name, own in words.items():
+        candidates = longer.get(own[0], []) if len(own) == 1 and len(own[0]) > 1 else []
+        rest = {words[one][1:] for one in candidates}
+        if len(rest) == 1 and all(len(word) == 1 and word.isalpha() for word in min(rest)) and len(min(rest)) == 1:
+            for one in candidates:
+                yield Sureness.FIRST_NAME, "one has the first letter of a last name, the other none", name, one
 
 
 def _edits(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:

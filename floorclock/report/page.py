@@ -115,9 +115,10 @@ def rests_table(part: PartDigest) -> PageTable:
 
 
 def results_table(part: PartDigest) -> PageTable:
-    """What everybody reached, the best first."""
+    """What everybody reached, the best first where the plan wants ranks."""
     heads, *rows = part.result_rows
-    return PageTable(f"{part.title}: results, the same work together", heads, tuple(rows))
+    words = "results, the same work together, the best first" if part.is_ranked else "results"
+    return PageTable(f"{part.title}: {words}", heads, tuple(rows))
 
 
 def targets_table(part: PartDigest) -> PageTable:
@@ -225,7 +226,7 @@ def _split_cell(taken: FlaggedSplit) -> str:
 
 
 def _rest_svg(digest: ClassDigest, part: PartDigest) -> str:
-    names = [f"{digest.number_of(athlete.name)}  {athlete.label}" for athlete in part.athletes]
+    names = [athlete.label for athlete in part.athletes]
     label = f"Rest of every athlete in every round of {part.title}; the table below says the same"
     return rest_picture(part, names).svg(label)
 

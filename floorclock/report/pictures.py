@@ -1,34 +1,40 @@
-"""One picture of a class for the chat group: everybody's rest, and who needs a word.
+"""One picture of a class for the chat group, for the athletes: what they did together, and what everybody reached.
 
-Invariant: no rating of anybody is in it, and without `names` no name either.
+Invariant: no flag, no forecast and no rating of anybody is in it, and without `names` nobody at all.
 """
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
+from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import ClassDigest, PartDigest
-from floorclock.digest.words import STOP
+from floorclock.digest.words import STOP, UNTAPPED, counted
 from floorclock.journal.files import write_atomically
+from floorclock.plan.durations import duration_words
+from floorclock.plan.work import Unit
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.fonts import families_for, printable
-from floorclock.report.rest_picture import rest_picture, short_name
+from floorclock.report.rest_picture import short_name
 
 PIXELS_WIDE = 1600
 NARROWEST = 900.0
 EDGE, LINE = 16.0, 17.0
 LETTER = 6.3
 """The width of a letter of the running words, about."""
-NAME_ROOM, FLAG_ROOM = 150.0, 110.0
+NAME_ROOM = 150.0
+RESULT_CELLS = 44
 
 
 def write_picture(digest: ClassDigest, path: Path, *, names: bool = True) -> None:
     """Writes the class at a glance as PNG, 1600 pixels wide.
 
-    Without `names` an athlete is their number in the order of the board, which the page shows beside every name.
+    Without `names` only what the class did together is in it.
 
     Raises:
         WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
@@ -38,14 +44,14 @@ def write_picture(digest: ClassDigest, path: Path, *, names: bool = True) -> Non
 
 
 def picture(digest: ClassDigest, *, names: bool = True) -> Drawing:
-    """The drawing of it: a head, a rest picture for each part timed by splits, who needs a word."""
-    called = {name: called_in_picture(name, place, names=names) for place, name in enumerate(digest.athletes, start=1)}
+    """The drawing of it: a head, and for each part what the class did together and what everybody reached."""
     blocks = [_head(digest)]
-    for part in digest.timed:
-        blocks += [_part_head(part), rest_picture(part, [called[athlete.name] for athlete in part.athletes])]
-    width = max(NARROWEST, *(block.width + 2 * EDGE for block in blocks))
-    blocks += [_calls(digest, called, width), _lines([STOP], width, ink=Ink.DIM)]
-    page = Drawing(width, EDGE + sum(block.height for block in blocks))
+    for part in digest.recorded:
+        blocks.append(_lines(_together(part), NARROWEST + 2 * EDGE, title=short_name(part.title, 90)))
+        if names:
+            blocks.append(_results(part))
+    blocks.append(_lines([STOP], NARROWEST + 2 * EDGE, ink=Ink.DIM))
+    page = Drawing(NARROWEST + 2 * EDGE, EDGE + sum(block.height for block in blocks))
     top = EDGE / 2
     for block in blocks:
         page.place(block, (EDGE, top))
@@ -53,20 +59,15 @@ def picture(digest: ClassDigest, *, names: bool = True) -> Drawing:
     return page
 
 
-def called_in_picture(name: str, place: int, *, names: bool = True) -> str:
-    """A name, or the number of its place; both where a font has only some of its letters, as of a name with an emoji."""
-    number = f"athlete {place}"
-    if not names:
-        return number
+def called_in_picture(name: str) -> str:
+    """A name with the letters that a font has: of one with an emoji, the others."""
     families = families_for(name)
-    kept = "".join(letter for letter in name if letter == "?" or printable(letter, families) != "?")
-    if kept == name:
-        return name
-    return f"{place} {kept.strip()}" if any(letter.isalnum() for letter in kept) else number
+    kept = "".join(letter for letter in name if letter == "?" or printable(letter, families) != "?").strip()
+    return kept if any(letter.isalnum() for letter in kept) or kept == name else "an athlete"
 
 
 def _head(digest: ClassDigest) -> Drawing:
-    facts = [digest.day_words, digest.people_words, f"margin {digest.margin_words}"]
+    facts = [digest.day_words, digest.people_words]
     if digest.rehearsal:
         facts.append("REHEARSAL: every tap is invented")
     block = Drawing(NARROWEST, 56)
@@ -75,34 +76,42 @@ def _head(digest: ClassDigest) -> Drawing:
     return block
 
 
-def _part_head(part: PartDigest) -> Drawing:
-    block = Drawing(NARROWEST, 62)
-    block.text((0, 20), short_name(part.title, 90), size=14, bold=True)
-    block.text((0, 38), short_name(", ".join(part.facts), 140), size=11.5)
-    block.text((0, 54), short_name(part.verdict, 140), size=11.5)
-    return block
+def _together(part: PartDigest) -> list[str]:
+    """What everybody did, added up; of nobody by name. What was not recorded is in no sum."""
+    sums: dict[tuple[str, Unit], Fraction] = {}
+    done = 0
+    for split in (taken.split for athlete in part.athletes for taken in athlete.splits):
+        if split.status is Status.DONE:
+            done += 1
+            if split.amount is not None and split.unit is not None and split.unit is not Unit.WHOLE:
+                sums[split.move, split.unit] = sums.get((split.move, split.unit), Fraction(0)) + split.amount
+    words = [f"{move} {_amount(amount, unit)}" for (move, unit), amount in sums.items()]
+    if not done:
+        return []
+    return [f"Together: {counted(done, 'interval')} of work done" + (f". {', '.join(words)}." if words else ".")]
 
 
-def _calls(digest: ClassDigest, called: dict[str, str], width: float) -> Drawing:
-    if not digest.calls:
-        return _lines([digest.nobody_words], width, title="Who to talk to")
-    letters = int((width - 2 * EDGE - FLAG_ROOM - NAME_ROOM) / LETTER)
-    wrapped = [
-        textwrap.wrap(". ".join(filter(None, (call.reason, call.advice))), letters, max_lines=2, placeholder=" …")
-        for call in digest.called
-    ]
-    more = len(digest.also_flagged)
-    block = Drawing(width, 40 + LINE * (sum(map(len, wrapped)) + bool(more)))
-    block.text((0, 24), "Who to talk to", size=14, bold=True)
-    base = 44.0
-    for call, lines in zip(digest.called, wrapped, strict=True):
-        block.text((0, base), call.label, bold=True)
-        block.text((FLAG_ROOM, base), short_name(called[call.athlete]))
-        for place, words in enumerate(lines):
-            block.text((FLAG_ROOM + NAME_ROOM, base + LINE * place), words)
-        base += LINE * len(lines)
-    if more:
-        block.text((0, base), f"and {more} more", ink=Ink.DIM)
+def _amount(amount: Fraction, unit: Unit) -> str:
+    if unit is Unit.SECONDS:
+        return duration_words(round(amount * 1000))
+    return f"{float(amount):,.10g} {'reps' if unit is Unit.REPS else unit}"
+
+
+def _results(part: PartDigest) -> Drawing:
+    """Name and result of everybody of whom one is known, in two columns; ranked where the plan wants it."""
+    rows = []
+    for athlete in part.in_order:
+        if athlete.result is not None:
+            reached = part.result_words(replace(athlete, result=replace(athlete.result, not_finished=False)))
+            if reached != UNTAPPED:
+                rows.append((called_in_picture(athlete.label), reached))
+    half = (len(rows) + 1) // 2
+    block = Drawing(NARROWEST, LINE * half + (8 if rows else 0))
+    for place, (name, reached) in enumerate(rows):
+        column, line = divmod(place, half)
+        left, base = column * NARROWEST / 2, LINE * (line + 0.8)
+        block.text((left, base), short_name(name), bold=True)
+        block.text((left + NAME_ROOM, base), short_name(reached, RESULT_CELLS))
     return block
 
 

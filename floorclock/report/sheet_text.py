@@ -10,11 +10,12 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.clock.cues import Cue
-from floorclock.clock.sheet import SheetPart, planned_ms, station_words
+from floorclock.clock.sheet import SheetPart, goal_words, planned_ms, station_words
 from floorclock.clock.timeline import Interval, IntervalKind
+from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation
-from floorclock.plan.work import Station
+from floorclock.plan.work import Station, station_names
 
 MANY_CUES = 6
 """More cues than this in one interval (the beats of a paced part) are counted, not listed."""
@@ -29,6 +30,32 @@ def print_sheet(title: str, sheet: Sequence[SheetPart], console: Console) -> Non
         for words in _course(item.part):
             console.print(Text(f"   {words}"))
         console.print(_table(item))
+
+
+def print_page(plan: Plan, sheet: Sequence[SheetPart], console: Console) -> None:
+    """Prints the plan on one A4 page: for each part its times, its stations, and who starts where."""
+    console.print(Text(plan.session.title, style="bold"))
+    for number, item in enumerate(sheet, 1):
+        console.print(_heading(number, item))
+        table = Table.grid(padding=(0, 2))
+        table.add_column(width=2)
+        table.add_column(overflow="fold")
+        names = station_names(item.part.stations)
+        stations = [f"{name} {goal_words(station, 1)}".strip() for name, station in zip(names, item.part.stations, strict=True)]
+        if stations:
+            table.add_row("", Text(" | ".join(stations)))
+        if _starts_apart(item):
+            for group in item.groups:
+                there = [athlete.name for athlete in plan.roster.athletes if athlete.group == group]
+                first = next((interval for interval in item.timeline.intervals if interval.window >= 0), None)
+                where = station_words(item.part, first, group)[0] if first is not None else None
+                table.add_row("", Text(f"{where or 'rest'}: {', '.join(there)}", style="italic"))
+        if table.row_count:
+            console.print(table)
+
+
+def _starts_apart(item: SheetPart) -> bool:
+    return isinstance(item.part, Rotation | Intervals) and not item.part.moves_together and len(item.groups) > 1
 
 
 def _heading(number: int, item: SheetPart) -> Text:

@@ -26,6 +26,8 @@ SAME = [
     ("Mathis", "Matthis", "written another way, but it sounds the same"),
     ("Kristof", "Christoph", "written another way, but it sounds the same"),
     ("Ilka B.", "Ilka Brandt", "the last name is cut to its first letter"),
+    ("Ilka", "Ilka B.", "one has the first letter of a last name, the other none"),
+    ("ilka", "Ilka B", "one has the first letter of a last name, the other none"),
     ("Ilka Brandt", "Ilka Brant", "one letter differs"),
     ("Wilhelmina", "Wilhemlina", "one letter differs"),
     ("Odd Sandberg", "Odd Sanberg", "one letter differs"),
@@ -49,7 +51,8 @@ NOT_SAME = [
     ("Ilka Brandt", "Odd Brandt"),
     ("Ilka Brandt", "Ilka Stein"),
     ("Ilka B.", "Ilka Stein"),
-    ("Ilka", "Ilka B."),
+    ("Ilka", "Ilka Brandt"),
+    ("Guest", "Guest 1"),
     ("Guest 1", "Guest 2"),
     ("Guest 11", "Guest 12"),
     ("Lane 3", "Lane 13"),
@@ -81,6 +84,14 @@ def test_an_initial_that_fits_two_people_fits_nobody() -> None:
     classes = {"Ilka B.": {"a"}, "Ilka Brandt": {"b"}, "Ilka Berg": {"c"}}
     assert possible_doubles(classes) == ()
     assert len(possible_doubles({"Ilka B.": {"a"}, "Ilka Brandt": {"b"}, "Ilka brandt": {"c"}})) == 3
+
+
+def test_a_first_name_that_fits_two_people_fits_nobody() -> None:
+    assert possible_doubles({"Ilka": {"a"}, "Ilka B.": {"b"}, "Ilka C.": {"c"}}) == ()
+    # Nor where they stood on one board, whoever else is called so.
+    assert possible_doubles({"Ilka": {"a"}, "Ilka B.": {"a", "b"}}) == ()
+    with_whole = possible_doubles({"Ilka": {"a"}, "Ilka B.": {"b"}, "Ilka Brandt": {"c"}})
+    assert [(one.name, one.other) for one in with_whole] == [("Ilka B.", "Ilka Brandt")]
 
 
 def test_the_surest_come_first() -> None:

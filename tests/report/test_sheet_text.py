@@ -7,10 +7,11 @@ import re
 import pytest
 
 from floorclock.clock.sheet import run_sheet
+from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import Athlete
-from floorclock.report.sheet_text import print_sheet
+from floorclock.report.sheet_text import print_page, print_sheet
 from tests.clock.classes import harbour, session_of
-from tests.plan.shipped import SESSION_NAMES, session
+from tests.plan.shipped import SESSION_NAMES, SESSIONS, session
 from tests.plan.shipped import session_of as written
 from tests.report.printing import printed
 
@@ -61,3 +62,14 @@ def test_markup_in_a_plan_is_text() -> None:
     assert "[b]Tide[/]" in text
     assert "[red]row" in text
     assert text.startswith("[/]")
+
+
+def test_the_page_has_every_part_with_its_stations_and_who_starts_where() -> None:
+    plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml")
+    text = printed(lambda console: print_page(plan, run_sheet(plan.session, plan.roster.athletes), console), 90)
+    lines = [line.strip() for line in text.splitlines()]
+    assert "2  The harbour   rotation   20:00   after a count-in of 0:10" in lines
+    assert "kettlebell swing 14 reps | box jump 10 reps | push-up 10 reps | rest" in lines
+    assert "box jump: Sefa, Odd, Runa, Kasimir" in lines
+    # An A4 page has 297 mm, and a line of 12 points 4.2 mm.
+    assert len(lines) < 60

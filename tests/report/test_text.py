@@ -177,7 +177,8 @@ def summary_session() -> Session:
 
 def results(part: ForTime | Paced, *reached: Result, names: tuple[str, ...] = ()) -> list[str]:
     athletes = tuple(Athlete(name=name) for name in names)
-    made = digest_from(Session(title="x", parts=(part,)), athletes, (), reached, label=Label(class_id="x"), rest_margin_s=15)
+    ranked = Session(title="x", parts=(part,), ranked=True)
+    made = digest_from(ranked, athletes, (), reached, label=Label(class_id="x"), rest_margin_s=15)
     text = printed(made).split("\n  athlete ")[1].split("The class as a whole")[0]
     return [line.split()[0] for line in text.splitlines()[1:] if line.strip()]
 

@@ -108,6 +108,22 @@ def recorded(text: str, plan: Plan, home: Path) -> ClassState:
     return state_at(home, record_intake(read(text, plan), plan, home, BEGAN))[0]
 
 
+def rows_of(sheet: str) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(sheet, newline="")))
+
+
+def text_of(rows: list[list[str]]) -> str:
+    out = io.StringIO(newline="")
+    csv.writer(out).writerows(rows)
+    return out.getvalue()
+
+
+def fill(rows: list[list[str]], fields: dict[int, list[str]]) -> None:
+    """Writes behind the first field of some rows."""
+    for number, texts in fields.items():
+        rows[number][1 : 1 + len(texts)] = texts
+
+
 def of(state: ClassState, athlete: str) -> list[Split]:
     return [one for one in splits(state) if one.athlete == athlete]
 
@@ -219,9 +235,10 @@ def test_how_the_minutes_were_reckoned_is_said(plan: Plan) -> None:
 
 
 def test_a_class_of_its_first_rounds_has_the_others_to_come(plan: Plan, home: Path) -> None:
-    blank = blank_sheet(plan).splitlines()
-    filled = [f"{row[:-1]}3{number % 10}," if row.startswith(("2,1", "2,2")) else row for number, row in enumerate(blank)]
-    state = recorded("\r\n".join(filled), plan, home)
+    rows = rows_of(blank_sheet(plan))
+    for number, row in enumerate(rows[6:9]):
+        row[1:5] = [f"3{number}", "34", "35", "36"]
+    state = recorded(text_of(rows), plan, home)
     assert {one.round for one in splits(state)} == {1, 2}
     assert all(one.status is Status.DONE for one in splits(state))
     assert [(slot.round, slot.station) for slot in to_come(state, "Ilka")] == [(3, 0), (3, 1), (4, 0), (4, 1)]
@@ -377,10 +394,11 @@ def test_a_large_class_is_taken_in_at_once_with_one_look_at_the_disk(tmp_path: P
     stations = ", ".join(f"{{move: move {number}, target: 10 reps}}" for number in range(6))
     session = f"session: Long\nparts:\n  - {{kind: rotation, title: Long, every: 1:00, rounds: 5, stations: [{stations}]}}\n"
     large = plan_at(tmp_path / "large", session, roster)
-    rows = [row[:-1] + f",{30 + number % 200 / 10}" for number, row in enumerate(blank_sheet(large).split("\r\n")[1:-1])]
-    assert len(rows) == 1_200
+    rows = rows_of(blank_sheet(large))
+    for row in rows:
+        row[1:7] = ["31.5"] * 6 if row[0].startswith("Guest") else row[1:7]
     begin = time.perf_counter()
-    class_id = record_intake(read(HEAD + "\n".join(rows), large), large, home, BEGAN)
+    class_id = record_intake(read(text_of(rows), large), large, home, BEGAN)
     took_s = time.perf_counter() - begin
     state, events = state_at(home, class_id)
     assert (len(events), len(splits(state))) == (1_202, 1_200)
@@ -427,7 +445,12 @@ def test_a_large_class_is_taken_in_at_once_with_one_look_at_the_disk(tmp_path: P
         ("4,,,Ilka,6:00.1", "2:5: split: 6:00.1 is longer than the 6:00 it had (write nf if they did not finish)"),
         ("4,5,,Ilka,nf", "2:2: round: 5 rounds, but `Carry and sit` has 4 (write how many they did in full)"),
         ("4,,short,Ilka,5:00", "2:3: station: `Carry and sit` has no alternative `short` (did you mean shorter?)"),
-        ("5,,,Ilka,5:00", "2:5: split: `Rising tide` has no finish to be timed (write whole rounds in `round`, more in `reps`)"),
+        (
+            "5,,,Ilka,5:00",
+            "2:5: split: `5:00` is no result (rounds+reps such as 7+12, rounds alone such as 7, or +12 in the first round)",
+        ),
+        ("4,,,Ilka,9+12", "2:5: split: 9 rounds, but `Carry and sit` has 4 (write how many they did in full)"),
+        ("5,3,,Ilka,4+1", "2:5: split: `4+1` here, but `3` in the column `round` (keep one of them)"),
         ("5,x,,Ilka,", "2:2: round: `x` is no whole number (write it like 5)"),
         ("6,,,Ilka,9:00", "2:5: split: 9:00 is longer than the 2:07 it had (leave it empty if they stayed)"),
     ],
@@ -564,34 +587,175 @@ def test_a_name_that_looks_like_a_formula_goes_out_and_comes_back(tmp_path: Path
     odd = plan_at(tmp_path / "odd", SESSION, roster)
     sheet = blank_sheet(odd)
     assert '"\'=Ilka"' in sheet
-    rows = list(csv.reader(io.StringIO(sheet, newline="")))
-    for row in rows[1:]:
-        row[4] = "33.3" if row[0] == "2" else ""
-    out = io.StringIO(newline="")
-    csv.writer(out).writerows(rows)
-    state = recorded(out.getvalue(), odd, home)
+    rows = rows_of(sheet)
+    for row in rows[6:9]:
+        row[1] = "33.3"
+    state = recorded(text_of(rows), odd, home)
     assert {one.athlete for one in splits(state) if one.split_ms == 33_300} == set(names)
 
 
-def test_a_blank_sheet_has_every_row_in_the_order_of_the_class(plan: Plan) -> None:
-    rows = list(csv.reader(io.StringIO(blank_sheet(plan), newline="")))
-    assert rows[0] == ["part", "round", "station", "athlete", "split", "reps"]
-    assert [row[:4] for row in rows[1:6]] == [
-        ["2", "1", "step-up", "Ilka"],
-        ["2", "1", "row", "Bram"],
-        ["2", "1", "row", "Ilka"],
-        ["2", "1", "step-up", "Späte Oda"],
-        ["2", "1", "step-up", "Bram"],
+def test_a_blank_sheet_has_people_down_and_rounds_across_part_after_part(plan: Plan) -> None:
+    rows = [[*row[:9]] for row in rows_of(blank_sheet(plan))]
+    assert [[field for field in row if field] for row in rows] == [
+        ["session", "Quay and back"],
+        ["minutes", "how long the class was; who was not there: absent behind the name"],
+        [],
+        ["part 2", "The quay", "done after: 43.5 or 0:43.5; nf: not finished"],
+        ["round", "1", "1", "2", "2", "3", "3", "4", "4"],
+        ["station", *["step-up", "row"] * 4],
+        ["Ilka"],
+        ["Bram"],
+        ["Späte Oda"],
+        [],
+        ["part 4", "Carry and sit", "the time: 8:42, or nf 3+5 (rounds + reps)"],
+        ["athlete", "result", "work"],
+        ["Ilka"],
+        ["Bram"],
+        ["Späte Oda"],
+        [],
+        ["part 5", "Rising tide", "rounds + reps: 9+12"],
+        ["athlete", "result"],
+        ["Ilka"],
+        ["Bram"],
+        ["Späte Oda"],
+        [],
+        ["part 6", "Lengths", "when they stopped: 2:10, or stage + shuttle: 5+3"],
+        ["athlete", "result"],
+        ["Ilka"],
+        ["Bram"],
+        ["Späte Oda"],
     ]
-    assert len(rows) == 1 + 3 * 8 + 3 * 3
-    assert [row[0] for row in rows[-3:]] == ["6", "6", "6"]
-    assert all(row[4:] == ["", ""] for row in rows[1:])
+
+
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_no_grid_of_a_shipped_session_is_wider_than_a_page(session: str) -> None:
+    rows = rows_of(blank_sheet(read_plan(SESSIONS / session, SESSIONS / "full-house.csv")))
+    assert {len(row) for row in rows} <= set(range(3, 12))
+    assert len({len(row) for row in rows}) == 1
+
+
+def test_a_filled_grid_is_the_class_that_the_long_form_tells(plan: Plan, home: Path) -> None:
+    rows = rows_of(blank_sheet(plan))
+    fill(rows, {6: ["31.4", "0:44", "nf"], 7: ["", "30"], 12: ["5:12.3"], 13: ["nf 3+7", "shorter"], 18: ["9+12"], 19: ["'+4"]})
+    fill(rows, {20: ["7"], 24: ["1:05"], 25: ["1+9"]})
+    grid = read(text_of(rows), plan)
+    long_form = read(
+        "part,round,station,athlete,split,reps\n2,1,step-up,Ilka,31.4,\n2,1,row,Ilka,44,\n2,2,step-up,Ilka,nf,\n2,1,row,Bram,30,\n"
+        "4,,,Ilka,5:12.3,\n4,3,shorter,Bram,nf,7\n5,9,,Ilka,,12\n5,0,,Bram,,4\n5,7,,Späte Oda,,0\n6,,,Ilka,1:05,\n6,1,,Bram,,9\n",
+        plan,
+    )
+    assert (grid.splits, grid.results) == (long_form.splits, long_form.results)
+    assert (grid.absent, grid.unfilled) == ((), ())
+    state = recorded(text_of(rows), plan, home)
+    assert [(one.rounds, one.reps) for one in results(state, 4)] == [(9, 12), (0, 4), (7, 0)]
+
+
+@pytest.mark.parametrize(
+    ("split", "found"),
+    [
+        ("9+12", (9, 12)),
+        ("9", (9, 0)),
+        ("'+12", (0, 12)),
+        ("nf 3+5", (3, 5)),
+    ],
+)
+def test_a_result_is_written_as_on_the_floor_in_the_long_form_too(split: str, found: tuple[int, int], plan: Plan) -> None:
+    (one,) = read(HEAD + f"5,,,Ilka,{split}\n", plan).results
+    assert (one.rounds, one.reps) == found
+    assert one.not_finished is split.startswith("nf")
+
+
+def test_who_is_absent_on_the_grid_was_not_there_and_an_empty_line_says_nothing(plan: Plan) -> None:
+    rows = rows_of(blank_sheet(plan))
+    fill(rows, {6: ["31.4"], 8: ["absent"], 14: ["Absent"], 20: ["absent"], 26: ["absent"]})
+    sheet = read(text_of(rows), plan)
+    assert (sheet.absent, sheet.unfilled) == (("Späte Oda",), ("Bram",))
+    fill(rows, {8: ["absent", "30"]})
+    assert problems(text_of(rows), plan) == ["paper.csv:9:3: Späte Oda is absent, and has `30` (keep one of them)"]
+
+
+def test_a_field_that_is_nobodys_is_marked_and_says_nothing(tmp_path: Path) -> None:
+    short = plan_at(tmp_path / "short", SESSION.replace("rounds: 4\n    stations", "for: 4:00\n    stations"), ROSTER)
+    rows = rows_of(blank_sheet(short))
+    assert [row[:5] for row in rows[6:9]] == [
+        ["Ilka", "", "", "", "x"],
+        ["Bram", "", "", "x", ""],
+        ["Späte Oda", "", "", "x", "x"],
+    ]
+    fill(rows, {6: ["30"]})
+    assert [one.athlete for one in read(text_of(rows), short).splits] == ["Ilka"]
+    fill(rows, {6: ["30", "x"]})
+    assert "`x` is no duration" in problems(text_of(rows), short)[0]
+
+
+def test_how_long_the_class_was_can_be_said_and_counts_for_everybody(plan: Plan, home: Path) -> None:
+    rows = rows_of(blank_sheet(plan))
+    fill(rows, {1: ["52"], 6: ["31.4"], 7: ["30"]})
+    sheet = read(text_of(rows), plan)
+    assert reckoning(sheet, plan) == "52 minutes for everybody, as was said"
+    state = recorded(text_of(rows), plan, home)
+    assert {one.minutes for one in session_loads(state)} == {52.0}
+    # It changes nothing else: the splits are where the plan has them.
+    assert [one.interval for one in of(state, "Ilka") if one.split_ms] == [0]
+    fill(rows, {1: ["an hour"]})
+    assert problems(text_of(rows), plan) == ["paper.csv:2:2: minutes: `an hour` is no whole number of minutes (write it like 5)"]
+
+
+def test_a_grid_of_semicolons_with_decimal_commas_is_read(plan: Plan) -> None:
+    rows = rows_of(blank_sheet(plan))
+    fill(rows, {6: ["43,5"]})
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=";").writerows(rows)
+    assert [one.split_ms for one in read("\ufeff" + out.getvalue(), plan).splits] == [43_500]
+
+
+@pytest.mark.parametrize(
+    ("line", "fields", "problem"),
+    [
+        (0, ["session", "Tide"], "1:2: this sheet is of `Tide` (the plan is `Quay and back`)"),
+        (3, ["part 9"], "4:1: the session has no part `9` (it has 7, the first is 1)"),
+        (4, ["lap", "1"], "5:1: `lap` stands where the line `round` belongs (print a new sheet with --blank)"),
+        (6, ["Ika", "31.4"], "7:1: athlete: nobody called `Ika` is on the roster (did you mean Ilka?)"),
+        (
+            6,
+            ["Ilka", "1:75"],
+            "7:2: split: `1:75` is no duration: after a colon come two digits, 00 to 59 (did you mean 2:15?)",
+        ),
+        (6, ["Ilka", *[""] * 8, "30"], "7:10: `30` stands under no round (write it under the round it is of)"),
+        (12, ["Ilka", "9+1"], "13:2: split: 9 rounds, but `Carry and sit` has 4 (write how many they did in full)"),
+        (2, ["Ilka", "30"], "3:1: `Ilka` stands before the first part (begin a part with a line such as part 1)"),
+    ],
+)
+def test_what_is_wrong_on_a_grid_is_said_with_its_place(line: int, fields: list[str], problem: str, plan: Plan) -> None:
+    rows = rows_of(blank_sheet(plan))
+    rows[line] = fields
+    assert problems(text_of(rows), plan)[0] == f"paper.csv:{problem}"
+
+
+def test_numbers_that_the_plan_asks_for_and_teams_come_from_the_grid(tmp_path: Path, home: Path) -> None:
+    session = (
+        "session: Sum\ncount_in: 0\nparts:\n"
+        "  - {kind: intervals, title: Sets, work: 0:40, rest: 0:20, sets: 2, score: reps, tap: none, stations: [{move: squat}]}\n"
+        "  - {kind: amrap, title: Far, time: 5:00, in: pairs, score: {each: part, unit: metres}, "
+        "work: [{move: row, target: 200 m}]}\n"
+    )
+    scored = plan_at(tmp_path / "scored", session, "athletes: [Ilka, Bram, Odd, Runa]\n")
+    rows = rows_of(blank_sheet(scored))
+    assert [row[0] for row in rows[-2:]] == ["Ilka + Odd", "Bram + Runa"]
+    fill(rows, {6: ["14", "12"], 7: ["13"], len(rows) - 2: ["1250"], len(rows) - 1: ["1180.5"]})
+    sheet = read(text_of(rows), scored)
+    assert sheet.words == "2 results and 3 scores of 2 athletes; 2 have empty rows only, there but untapped: Odd, Runa"
+    found = {(one.part, one.athlete): one.scores for one in results(recorded(text_of(rows), scored, home))}
+    assert found[0, "Ilka"] == ((0, Fraction(14)), (2, Fraction(12)))
+    assert found[1, "Bram"] == ((-1, Fraction("1180.5")),)
+    fill(rows, {6: ["many"]})
+    assert problems(text_of(rows), scored) == ["paper.csv:7:2: score: `many` is no score (write a number, such as 104 or 47.5)"]
 
 
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_the_blank_sheet_of_every_shipped_session_is_read_without_a_complaint(session: str) -> None:
     plan = read_plan(SESSIONS / session, SESSIONS / "full-house.csv")
-    assert problems(blank_sheet(plan), plan) == [f"paper.csv: {NO_SPLITS}"]
+    assert problems(blank_sheet(plan), plan) == ["paper.csv: there is no split and no result in the file (write into the grid)"]
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
-from floorclock.plan.session import AnyPart
+from floorclock.plan.session import AnyPart, Intervals, Rotation
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import unguarded
 
@@ -154,6 +154,11 @@ class Places:
             # Who writes swing means the kettlebell swing.
             self._spelt[key] = nearest(word, names) or by_word.get(nearest(word, by_word), "")
         return self._spelt[key]
+
+
+def is_scored_once(part: AnyPart) -> bool:
+    """Whether one number stands for an athlete's whole part: so the plan says, or the part has no intervals to count in."""
+    return part.score is not None and (part.score.each == "part" or not isinstance(part, Rotation | Intervals))
 
 
 def _folded(text: str) -> str:

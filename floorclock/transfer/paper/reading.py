@@ -1,10 +1,11 @@
-"""A CSV file of splits from paper into an `IntakeSheet`, or into everything that is wrong with it.
+"""A CSV file from paper, grids or a row for each split, into an `IntakeSheet`, or into everything that is wrong with it.
 
 Invariant: a sheet comes out only where nothing is wrong with the file; whoever holds one need not check it again.
 
 A part that is measured by splits has a row for each interval of an athlete. A `for_time`, `amrap` or `paced` part has one row
-for each athlete: the finish (or when they stopped) in `split` or `time`, whole rounds in `round` or `rounds`, and
-what is beyond them in `reps`, what was counted in `score`; `station` is empty or names the alternative they did.
+for each athlete: what they reached in `split`, written as on the floor (`8:42`, `9+12`, `nf`); or the finish in `time`, whole
+rounds in `round` or `rounds`, and what is beyond them in `reps`. What was counted stands in `score`; `station` is empty or names
+the alternative they did.
 """
 
 from __future__ import annotations
@@ -15,25 +16,32 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TypeVar
 
+from floorclock.clock.amend import MOST_SCORE
 from floorclock.clock.tally import paced_reach
+from floorclock.digest.words import listed
 from floorclock.errors import InputProblems, Problem
 from floorclock.live.plan_files import Plan
 from floorclock.plan.document import in_order
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
+from floorclock.plan.reader import UnusableError, read_text
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.typed_result import RESULT_HINT, ResultKind, TypedResult, read_result
 from floorclock.transfer.cells import unguarded
+from floorclock.transfer.paper.grid import is_grid, read_grid
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
 from floorclock.transfer.paper.table import Row, Table, read_table
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"
 MOST_NAMED = 8
+MOST_MINUTES = 600
 SHORTEST_MS = 3_000
 """Nobody works so short; common practice, no source."""
 _SECONDS_OR_MINUTES = re.compile(r"([0-9]{1,2})[.,]([0-5][0-9])")
-_AMOUNT = re.compile(r"[0-9]{1,5}([.,][0-9]{1,3})?")
+_AMOUNT = re.compile(r"[0-9]{1,6}([.,][0-9]{1,3})?")
+_NOT_FINISHED_START = re.compile(r"(?:nf|not finished)(?![a-z])", re.IGNORECASE)
 _NOT_FINISHED_WORDS = (NOT_FINISHED, "not finished")
 
 
@@ -68,22 +76,35 @@ class PaperResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PaperScore:
+    """What one athlete (or the team they are the first of) counted in one interval (from 0) of a part."""
+
+    athlete: str
+    part: int
+    interval: int
+    amount: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class IntakeSheet:
     """All that a paper sheet says, in the order of the file; what nobody wrote down is not in it.
 
     `form` says how the file was read, in a few words. `absent` are those on the roster without any row: they are taken as
-    not there. `unfilled` have rows, but nothing stands in them: they were there, and nothing is known of them.
+    not there. `unfilled` have rows, but nothing stands in them: they were there, and nothing is known of them. `minutes` is how
+    long the class was, None where nobody said so.
     """
 
     splits: tuple[PaperSplit, ...]
     results: tuple[PaperResult, ...]
+    scores: tuple[PaperScore, ...] = ()
+    minutes: int | None = None
     form: str = ""
     absent: tuple[str, ...] = ()
     unfilled: tuple[str, ...] = ()
 
     @property
-    def _all(self) -> tuple[PaperSplit | PaperResult, ...]:
-        return (*self.splits, *self.results)
+    def _all(self) -> tuple[PaperSplit | PaperResult | PaperScore, ...]:
+        return (*self.splits, *self.results, *self.scores)
 
     @property
     def last_part(self) -> int:
@@ -92,15 +113,16 @@ class IntakeSheet:
 
     def last_interval(self, part: int) -> int | None:
         """The last interval of a part that anything was written down in: the class stopped after it, or went on."""
-        return max((one.interval for one in self.splits if one.part == part), default=None)
+        taken: tuple[PaperSplit | PaperScore, ...] = (*self.splits, *self.scores)
+        return max((one.interval for one in taken if one.part == part), default=None)
 
     @property
     def words(self) -> str:
         """What was found, to be told: `612 splits and 12 results of 24 athletes`, and who is taken as not there."""
         people = len({one.athlete for one in self._all})
-        found = [(len(self.splits), "split"), (len(self.results), "result")]
+        found = [(len(self.splits), "split"), (len(self.results), "result"), (len(self.scores), "score")]
         counts = [f"{count} {word}{'' if count == 1 else 's'}" for count, word in found if count]
-        words = f"{' and '.join(counts)} of {people} athlete{'' if people == 1 else 's'}"
+        words = f"{listed(counts)} of {people} athlete{'' if people == 1 else 's'}"
         if self.absent:
             has, are = ("has", "is") if len(self.absent) == 1 else ("have", "are")
             words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: {_listed(self.absent)}"
@@ -108,6 +130,10 @@ class IntakeSheet:
             has = "has" if len(self.unfilled) == 1 else "have"
             words += f"; {len(self.unfilled)} {has} empty rows only, there but untapped: {_listed(self.unfilled)}"
         return words
+
+
+def _athlete_of(one: PaperSplit | PaperResult | PaperScore) -> str:
+    return one.athlete
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -126,24 +152,35 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     Raises:
         InputProblems: with everything that is wrong with the file, in its order.
     """
-    table, problems = read_table(text, path)
+    places = Places(plan)
+    try:
+        plain_text = read_text(text, path)
+    except UnusableError as reason:
+        raise InputProblems([reason.problem]) from None
+    table, problems = read_grid(plain_text, path, places) if is_grid(plain_text) else read_table(plain_text, path)
     if table is None:
         raise InputProblems(in_order(problems))
-    sheet = _Sheet(table, Places(plan), problems)
+    sheet = _Sheet(table, places, problems)
+    for row in table.people:
+        sheet.name(row)
     for row in table.rows:
         sheet.take(row)
-    if not problems and not sheet.splits and not sheet.results:
-        problems.append(Problem(path, 0, 0, "", "there is no split and no result in the file", "fill in the column `split`"))
+    minutes = None if table.minutes is None else sheet.minutes(table.minutes)
+    if not problems and not (sheet.splits or sheet.results or sheet.scores):
+        where = "write into the grid" if table.is_grid else "fill in the column `split`"
+        problems.append(Problem(path, 0, 0, "", "there is no split and no result in the file", where))
     if problems:
         raise InputProblems(in_order(problems))
     form = f"fields parted by {'a tab' if table.delimiter == chr(9) else table.delimiter}"
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
-    known = {one.athlete for one in sheet.splits} | {one.athlete for one in sheet.results}
+    known = {name for found in (sheet.splits, sheet.results, sheet.scores) for name in map(_athlete_of, found)}
     roster = sheet.places.state.athletes
     return IntakeSheet(
         splits=tuple(sheet.splits),
         results=tuple(sheet.results),
+        scores=tuple(sheet.scores),
+        minutes=minutes,
         form=form,
         absent=tuple(name for name in roster if name not in sheet.named),
         unfilled=tuple(name for name in roster if name in sheet.named and name not in known),
@@ -159,9 +196,19 @@ class _Sheet:
     problems: list[Problem]
     splits: list[PaperSplit] = field(default_factory=list)
     results: list[PaperResult] = field(default_factory=list)
+    scores: list[PaperScore] = field(default_factory=list)
     lines: dict[tuple[int, str, int], int] = field(default_factory=dict)
     named: set[str] = field(default_factory=set)
     """Who has a row, filled in or not."""
+
+    def name(self, row: Row) -> None:
+        """Takes the line of somebody in a grid, whatever stands in it."""
+        name = self._ask(row, "athlete", self.places.athlete)
+        self.named |= {name} if name is not None else set()
+
+    def minutes(self, row: Row) -> int | None:
+        """How long the class was."""
+        return self._ask(row, "minutes", parse_minutes)
 
     def take(self, row: Row) -> None:
         """Takes one row, or says all that is wrong with it."""
@@ -176,7 +223,9 @@ class _Sheet:
         elif isinstance(plan, Untapped):
             self._say(row, "part", f"nothing is timed in {shown(plan.title)}", "leave the row out")
         elif isinstance(plan, Rotation | Intervals):
-            if _has_results(plan) and not row["round"] and not row["station"]:
+            if row["score"] and row["round"]:
+                self._take_set(row, part, name)
+            elif _has_results(plan) and not row["round"] and not row["station"]:
                 self._take_counted(row, part, name)
             else:
                 self._take_split(row, part, name)
@@ -222,19 +271,30 @@ class _Sheet:
         if (rounds, reps, score) != (None, None, None):
             self.results.append(PaperResult(athlete=name, part=part, rounds=rounds, reps=reps, score=score))
 
+    def _take_set(self, row: Row, part: int, name: str | None) -> None:
+        """What somebody counted in one interval."""
+        number = self._ask(row, "round", lambda text: self.places.round(part, text))
+        station = self._ask(row, "station", lambda text: self.places.station(part, text))
+        interval = self._interval(row, part, name, number, station)
+        amount = self._ask(row, "score", _score)
+        if name is None or interval is None or amount is None:
+            return
+        self._once(row, part, name, interval)
+        self.scores.append(PaperScore(athlete=name, part=part, interval=interval, amount=amount))
+
     def _interval(self, row: Row, part: int, name: str | None, number: int | None, station: NamedStation | None) -> int | None:
         if name is None or number is None or station is None:
             return None
         return self._ask(row, "station", lambda _: self.places.interval(part, name, number, station))
 
     def _take_result(self, row: Row, part: int, plan: ForTime | Amrap | Paced, name: str | None) -> None:
-        not_finished = self._is_not_finished(row)
+        not_finished, typed = self._typed(row, plan)
         found = PaperResult(
             athlete=name or "",
             part=part,
-            time_ms=self._time_ms(row, part, plan, not_finished=not_finished),
-            rounds=self._rounds(row, plan),
-            reps=self._ask(row, "reps", self._count),
+            time_ms=self._time_ms(row, part, plan, typed.time_ms),
+            rounds=self._rounds(row, plan, typed.rounds),
+            reps=self._same(row, "reps", typed.reps, self._ask(row, "reps", self._count)),
             not_finished=not_finished,
             choice=self._ask(row, "station", lambda text: _choice(plan, text)),
             score=self._ask(row, "score", _score) if plan.score is not None else None,
@@ -248,22 +308,28 @@ class _Sheet:
         if found != PaperResult(athlete=name, part=part, choice=found.choice):
             self.results.append(found)
 
-    def _time_ms(self, row: Row, part: int, plan: ForTime | Amrap | Paced, *, not_finished: bool) -> int | None:
+    def _typed(self, row: Row, plan: ForTime | Amrap | Paced) -> tuple[bool, TypedResult]:
+        """(not finished, what stands in `split`): as the floor reads it, and `nf` with what they reached behind it."""
+        not_finished = self._is_not_finished(row)
+        found = _NOT_FINISHED_START.match(row["split"])
+        text = unguarded(row["split"][found.end() :] if found else row["split"]).strip()
+
+        def read(_: str) -> TypedResult:
+            if "+" in text or (text and isinstance(plan, Amrap)):
+                return read_result(text, _kind(plan))
+            return TypedResult(time_ms=self._split_ms(text))
+
+        return not_finished or found is not None, self._ask(row, "split", read) or TypedResult()
+
+    def _time_ms(self, row: Row, part: int, plan: ForTime | Amrap | Paced, typed_ms: int | None) -> int | None:
         """The finish, from `split` or from `time`."""
-        split_ms = None if not_finished else self._ask(row, "split", self._split_ms)
         column = "time" if row["time"] else "split"
-        time_ms = self._ask(row, "time", self._split_ms) if row["time"] else split_ms
+        time_ms = self._same(row, "time", typed_ms, self._ask(row, "time", self._split_ms))
         if time_ms is None:
             return None
         limit_ms = plan.cap_ms if isinstance(plan, ForTime) else self.places.runs[part].timeline.length_ms or 0
         if isinstance(plan, Amrap):
-            self._say(
-                row, column, f"{shown(plan.title)} has no finish to be timed", "write whole rounds in `round`, more in `reps`"
-            )
-        elif split_ms is not None and split_ms != time_ms:
-            self._say(
-                row, "split", f"{shown(row['split'])} here, but {shown(row['time'])} in the column `time`", "keep one of them"
-            )
+            self._say(row, column, f"{shown(plan.title)} has no finish to be timed", RESULT_HINT["amrap"])
         elif not self._is_unclear(row, column, limit_ms) and time_ms > limit_ms:
             hint = (
                 f"write {NOT_FINISHED} if they did not finish" if isinstance(plan, ForTime) else "leave it empty if they stayed"
@@ -271,16 +337,25 @@ class _Sheet:
             self._say(row, column, f"{duration_words(time_ms)} is longer than the {duration_words(limit_ms)} it had", hint)
         return time_ms
 
-    def _rounds(self, row: Row, plan: ForTime | Amrap | Paced) -> int | None:
-        """Whole rounds, from `rounds` or from `round`."""
-        column = "rounds" if row["rounds"] else "round"
-        rounds = self._ask(row, column, self._count)
+    def _rounds(self, row: Row, plan: ForTime | Amrap | Paced, typed: int | None) -> int | None:
+        """Whole rounds, from `split`, `rounds` or `round`."""
+        column = "rounds" if row["rounds"] else "round" if row["round"] else "split"
+        written = self._ask(row, column, self._count) if column != "split" else None
+        rounds = self._same(row, column, typed, written)
         most = plan.rounds if isinstance(plan, ForTime) else MOST_COUNTED
         if isinstance(plan, ForTime):
             most = max([most, *(choice.rounds or 0 for choice in plan.choose)])
         if rounds is not None and rounds > most:
             self._say(row, column, f"{rounds} rounds, but {shown(plan.title)} has {most}", "write how many they did in full")
         return rounds
+
+    def _same(self, row: Row, column: str, typed: int | None, written: int | None) -> int | None:
+        """What stands in `split` or in a column of its own; says so where the two are not the same."""
+        if typed is not None and written is not None and typed != written:
+            self._say(
+                row, "split", f"{shown(row['split'])} here, but {shown(row[column])} in the column `{column}`", "keep one of them"
+            )
+        return written if typed is None else typed
 
     def _once(self, row: Row, part: int, name: str, interval: int) -> None:
         """Says so where an earlier row spoke of the same already."""
@@ -352,7 +427,19 @@ def _score(text: str) -> Fraction | None:
         return None
     if _AMOUNT.fullmatch(text) is None:
         raise UnreadableError(f"{shown(text)} is no score", "write a number, such as 104 or 47.5")
-    return Fraction(text.replace(",", "."))
+    amount = Fraction(text.replace(",", "."))
+    if amount > MOST_SCORE:
+        raise UnreadableError(f"{shown(text)} is more than anybody counts", f"at most {MOST_SCORE:,}")
+    return amount
+
+
+def _kind(plan: ForTime | Amrap | Paced) -> ResultKind:
+    return "for_time" if isinstance(plan, ForTime) else "amrap" if isinstance(plan, Amrap) else "paced"
+
+
+def parse_minutes(text: str) -> int | None:
+    """How long a class was, in whole minutes: `52`, `52 min`; None for an empty text."""
+    return parse_count(text.strip().removesuffix("min").strip(), 1, MOST_MINUTES, "number of minutes") if text else None
 
 
 def _choice(plan: ForTime | Amrap | Paced, text: str) -> str | None:

@@ -6,7 +6,8 @@ is not there. Splits come out exactly as on paper: the coach's word, judged by n
 Who has no row on the sheet was not there: they are not on the roster of the record, so that no minute, flag or load is theirs.
 Their start groups stay in use, so that everybody else is where they were.
 
-The parts have the times of the plan: count-ins are counted, an open part takes its advisory time, timed parts follow each other
+How long the class was, where somebody said so, counts for everybody's minutes and for nothing else: the parts have the times of
+the plan: count-ins are counted, an open part takes its advisory time, timed parts follow each other
 without a break. The class ends after the last interval that anything was written down in; where that was the last work of the
 plan, the open parts after it belong to the class too. A part of which nothing was written down, before one of which something
 was, was not run if it is measured by splits, and had its time otherwise.
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from fractions import Fraction
 from pathlib import Path
 
 from floorclock import __version__
@@ -35,6 +37,7 @@ from floorclock.clock.fold import apply
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState, new_state
 from floorclock.errors import FloorclockError, NotFound, WrongUsage
+from floorclock.journal.checks import WHOLE_PART
 from floorclock.journal.disk import Disk
 from floorclock.journal.home import new_journal_path
 from floorclock.journal.instants import EARLIEST_YEAR, instant_text
@@ -73,7 +76,8 @@ def record_intake(
     now = SystemClock().wall()
     if started is not None and started.year < EARLIEST_YEAR:
         raise WrongUsage(f"the class cannot have begun in the year {started.year}")
-    began = now - timedelta(milliseconds=retelling.now_ms) if started is None else started.astimezone()
+    lasted_ms = max(retelling.now_ms, (sheet.minutes or 0) * MINUTE_MS)
+    began = now - timedelta(milliseconds=lasted_ms) if started is None else started.astimezone()
     if began > now:
         raise WrongUsage(f"the class cannot have begun at {instant_text(began)}: that is still to come")
     known = None if again else recorded_before(home, plan.session.title, retelling.events)
@@ -133,7 +137,8 @@ class PaperEventBuilder:
         for part in range(sheet.last_part + 1):
             whole = self._run(self._begin(part), is_last=part == sheet.last_part)
         self._cool_down(whole=whole)
-        self._say(ClassEnded(at_ms=self.now_ms))
+        length_ms = None if sheet.minutes is None else sheet.minutes * MINUTE_MS
+        self._say(ClassEnded(at_ms=self.now_ms, length_ms=length_ms))
 
     def _say(self, event: Event) -> None:
         outcome = apply(self.state, event)
@@ -198,6 +203,8 @@ class PaperEventBuilder:
         self.now_ms = end_ms
         for one in results:
             self._result(one)
+        for score in (one for one in self._sheet.scores if one.part == run.index):
+            self._counted(score.athlete, score.part, score.interval, score.amount)
 
     def _result(self, one: PaperResult) -> None:
         reached = (one.time_ms, one.rounds, one.reps)
@@ -213,10 +220,12 @@ class PaperEventBuilder:
                 )
             )
         if one.score is not None:
-            amount = float(one.score)
-            self._say(ScoreEntered(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=-1, amount=amount))
+            self._counted(one.athlete, one.part, WHOLE_PART, one.score)
         if one.not_finished:
             self._say(NotFinished(at_ms=self.now_ms, athlete=one.athlete, part=one.part, interval=0))
+
+    def _counted(self, athlete: str, part: int, interval: int, amount: Fraction) -> None:
+        self._say(ScoreEntered(at_ms=self.now_ms, athlete=athlete, part=part, interval=interval, amount=float(amount)))
 
     def _cool_down(self, *, whole: bool) -> None:
         """The open parts after the last work of the plan, where all of that was done."""
@@ -228,10 +237,12 @@ class PaperEventBuilder:
 
 
 def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
-    """How the minutes of a class from paper are reckoned, to be told: nobody wrote down how long it was.
+    """How the minutes of a class from paper are reckoned, to be told: as somebody said, or by the times of the plan.
 
     `32 minutes for everybody, by the times of the plan, up to round 3 of The harbour; Carry and sit is not in them`.
     """
+    if sheet.minutes is not None:
+        return f"{sheet.minutes} minutes for everybody, as was said"
     told = PaperEventBuilder(sheet, plan)
     minutes = told.now_ms / MINUTE_MS
     run = {one.index for one in told.state.runs}

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from floorclock.errors import Problem
 from floorclock.plan.durations import shown
 from floorclock.plan.names import nearest
-from floorclock.plan.reader import UnusableError, read_text
 
 NEEDED = ("part", "round", "station", "athlete", "split")
 ALSO_READ = ("status", "time", "rounds", "reps", "move", "team", "score")
@@ -26,10 +25,11 @@ MOST_COLUMNS = 100
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its line, and the text of each column that is read; a column that is not there is empty."""
+    """One row: its line, the text of each column that is read (one that is not there is empty), and where each stands."""
 
     line: int
     fields: dict[str, str]
+    columns: dict[str, int]
 
     def __getitem__(self, column: str) -> str:
         return self.fields.get(column, "")
@@ -37,12 +37,18 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The rows of a file and where its columns are (from 1). `delimiter` is what parts the fields."""
+    """The rows of a file and where its columns are (from 1). `delimiter` is what parts the fields.
+
+    Of a sheet of grids, `people` are the lines of people, filled in or not, and `minutes` the line that says how long it was.
+    """
 
     file: str
     delimiter: str
     columns: dict[str, int]
     rows: tuple[Row, ...]
+    people: tuple[Row, ...] = ()
+    minutes: Row | None = None
+    is_grid: bool = False
 
     @property
     def decimal_comma(self) -> bool:
@@ -51,15 +57,12 @@ class Table:
 
     def problem(self, row: Row, column: str, message: str, hint: str = "") -> Problem:
         """A problem with one field."""
-        return Problem(self.file, row.line, self.columns.get(column, 1), column, message, hint)
+        return Problem(self.file, row.line, row.columns.get(column, 1), column, message, hint)
 
 
-def read_table(source: str | bytes, file: str) -> tuple[Table | None, list[Problem]]:
-    """The rows of a file, or None and why there are none. Problems that leave rows come along with them."""
-    try:
-        return _Reader(file).read(read_text(source, file))
-    except UnusableError as reason:
-        return None, [reason.problem]
+def read_table(text: str, file: str) -> tuple[Table | None, list[Problem]]:
+    """The rows of a file in the long form, or None and why there are none. Problems that leave rows come along with them."""
+    return _Reader(file).read(text)
 
 
 class _Reader:
@@ -122,4 +125,4 @@ class _Reader:
                 self._say(line, number, f"{len(field):,} characters are too many here", f"at most {LONGEST_FIELD}", name)
                 field = field[:LONGEST_FIELD]
             fields[name] = field
-        return Row(line, fields)
+        return Row(line, fields, self.columns)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from floorclock.clock.events import ClassEnded, Joined, MarginChanged, PartEnded, ResultEntered
 from floorclock.plan.roster import Athlete
+from floorclock.plan.typed_result import TypedResult
 from floorclock.tui.floor.advice import Giving
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
@@ -21,7 +22,6 @@ from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
 from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
 from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
-from floorclock.tui.floor.dialogs.reading import TypedResult
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
 from floorclock.tui.floor.words import clock_words

@@ -18,8 +18,8 @@ from floorclock.clock.timeline import station_index
 from floorclock.pace.sayable import chance_said
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.plan.work import Station, Target, station_names
-from floorclock.tui.floor.dialogs.reading import ResultKind, TypedResult
 from floorclock.tui.floor.moment import Moment
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, Look, last_measured
 from floorclock.tui.floor.words import split_words

@@ -28,21 +28,13 @@ from floorclock.clock.events import (
     TargetChanged,
 )
 from floorclock.plan.durations import UnreadableError, duration_words
+from floorclock.plan.typed_result import RESULT_HINT, read_result
 from floorclock.plan.work import Target
 from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, AthleteFacts, GatedMove, MoveLine, OptionLine, SplitLine
 from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_cells
 from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
 from floorclock.tui.floor.dialogs.questions import margin_page
-from floorclock.tui.floor.dialogs.reading import (
-    RESULT_HINT,
-    STEP,
-    amount_typed,
-    full_words,
-    nudged,
-    read_amount,
-    read_result,
-    read_split,
-)
+from floorclock.tui.floor.dialogs.reading import STEP, amount_typed, full_words, nudged, read_amount, read_split
 
 
 @dataclass(frozen=True, slots=True)

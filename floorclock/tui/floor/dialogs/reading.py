@@ -8,72 +8,21 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
 
-from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
+from floorclock.plan.durations import UnreadableError, duration_words, shown
 from floorclock.plan.names import clean_key, clean_name
 from floorclock.plan.quantities import MOST, bounded_duration_ms, parse_target
+from floorclock.plan.typed_result import LONGEST_RESULT_MS, positive_ms
 from floorclock.plan.work import Unit, amount_words
 
-ResultKind = Literal["for_time", "amrap", "paced"]
-
 LONGEST_MARGIN_MS = 10 * 60_000
-LONGEST_RESULT_MS = 3 * 60 * 60_000
-MOST_ROUNDS, MOST_REPS = 999, 9_999
 STEP: dict[Unit, int] = {Unit.REPS: 1, Unit.CALORIES: 1, Unit.METRES: 5, Unit.SECONDS: 5, Unit.WHOLE: 10}
 """How much one arrow changes a target by: what a coach would say aloud in that unit. Of a whole, percent are typed."""
 MOST_PERCENT = 200
 SHARE_HINT = "80 for 80 % of the work as written"
 
-_ROUNDS = re.compile(r"(?P<rounds>[0-9]{1,4})?\s*(?P<plus>\+)?\s*(?P<reps>[0-9]{1,5})?")
 _STEP = re.compile(r"(?P<sign>[+-])\s*(?P<number>[0-9]{1,6}(?:\.[0-9]{1,3})?)")
-
-RESULT_HINT: dict[ResultKind, str] = {
-    "for_time": "a time such as 8:42; rounds+reps such as 3+5 where the cap came first",
-    "amrap": "rounds+reps such as 7+12, rounds alone such as 7, or +12 in the first round",
-    "paced": "a time such as 2:10, or stage+shuttle such as 5+3",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class TypedResult:
-    """What somebody reached in a part: whole rounds and reps beyond them, or a time. All None: nothing is known."""
-
-    rounds: int | None = None
-    reps: int | None = None
-    time_ms: int | None = None
-
-    def words(self) -> str:
-        """As it is typed: `8:42`, `7+12`, `7`, `-`."""
-        if self.time_ms is not None:
-            return duration_words(self.time_ms)
-        if self.rounds is None:
-            return "-"
-        return f"{self.rounds}+{self.reps}" if self.reps else str(self.rounds)
-
-
-def read_result(text: str, kind: ResultKind) -> TypedResult:
-    """A result as typed: `8:42`, `7+12`, `7`, `+12`, and `-` for none.
-
-    A bare number is rounds in an `amrap` and seconds elsewhere.
-    """
-    tidy = text.strip()
-    if tidy == "-":
-        return TypedResult()
-    found = _ROUNDS.fullmatch(tidy)
-    if tidy and found and (found["plus"] or kind == "amrap"):
-        if found["rounds"] is None and found["reps"] is None:
-            raise UnreadableError(f"{shown(text)} is no result", RESULT_HINT[kind])
-        rounds, reps = int(found["rounds"] or 0), int(found["reps"] or 0)
-        if rounds > MOST_ROUNDS or reps > MOST_REPS:
-            raise UnreadableError(f"{shown(text)} is more than anybody does", RESULT_HINT[kind])
-        return TypedResult(rounds, reps)
-    if not tidy or kind == "amrap":
-        raise UnreadableError(f"{shown(text)} is no result" if tidy else "nothing typed", RESULT_HINT[kind])
-    time_ms = _positive(text, LONGEST_RESULT_MS)
-    return TypedResult(time_ms=time_ms)
 
 
 def read_split(text: str, longest_ms: int | None) -> int | None:
@@ -83,7 +32,7 @@ def read_split(text: str, longest_ms: int | None) -> int | None:
         return None
     if not tidy:
         raise UnreadableError("nothing typed", "seconds such as 44.5, or - for untapped")
-    return _positive(tidy, LONGEST_RESULT_MS if longest_ms is None else longest_ms)
+    return positive_ms(tidy, LONGEST_RESULT_MS if longest_ms is None else longest_ms)
 
 
 def read_margin(text: str) -> int:
@@ -175,15 +124,6 @@ def read_new_key(text: str, taken: Iterable[str]) -> str:
 def letters_of(text: str) -> str:
     """A text for finding people: lower case, without accents."""
     return "".join(letter for letter in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(letter))
-
-
-def _positive(text: str, longest_ms: int) -> int:
-    duration_ms = parse_duration_ms(text)
-    if duration_ms <= 0:
-        raise UnreadableError("a time is more than 0", "type - if it is not known")
-    if duration_ms > longest_ms:
-        raise UnreadableError(f"{shown(text)} is longer than {duration_words(longest_ms)}")
-    return duration_ms
 
 
 def _plain(amount: Fraction) -> str:

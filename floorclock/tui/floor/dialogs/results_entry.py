@@ -15,6 +15,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from floorclock.plan.durations import UnreadableError
+from floorclock.plan.typed_result import RESULT_HINT, ResultKind, TypedResult, read_result
 from floorclock.tui.floor.dialogs.dialog import (
     FAINT,
     PLAIN,
@@ -29,7 +30,6 @@ from floorclock.tui.floor.dialogs.dialog import (
     paragraph,
     under_cursor,
 )
-from floorclock.tui.floor.dialogs.reading import RESULT_HINT, ResultKind, TypedResult, read_result
 
 TYPED_CELLS = 10
 WIDEST_NOW = 12

@@ -19,10 +19,10 @@ from floorclock.clock.events import (
     TapTakenBack,
     TargetChanged,
 )
+from floorclock.plan.typed_result import TypedResult
 from floorclock.plan.work import Target, Unit
 from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, MoveLine, OptionLine, SplitLine
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
-from floorclock.tui.floor.dialogs.reading import TypedResult
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,

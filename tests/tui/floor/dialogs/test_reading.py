@@ -7,10 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.plan.durations import UnreadableError
+from floorclock.plan.typed_result import ResultKind, TypedResult, read_result
 from floorclock.plan.work import Unit
 from floorclock.tui.floor.dialogs.reading import (
-    ResultKind,
-    TypedResult,
     amount_typed,
     full_words,
     nudged,
@@ -18,7 +17,6 @@ from floorclock.tui.floor.dialogs.reading import (
     read_margin,
     read_new_key,
     read_new_name,
-    read_result,
     read_split,
 )
 

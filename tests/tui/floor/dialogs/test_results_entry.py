@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.tui.floor.dialogs.reading import ResultKind, TypedResult
+from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
 

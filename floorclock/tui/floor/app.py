@@ -55,7 +55,9 @@ class FloorApp(App[int], inherit_bindings=False):
         if isinstance(event, events.Key | events.MouseEvent) and not event.is_forwarded:
             self.last_event_time = event.time
             if isinstance(event, events.Key):
-                self._take_key(event)
+                # On its way out the app has no screen any more.
+                if self.screen_stack:
+                    self._take_key(event)
                 return
             if isinstance(event, events.MouseDown):
                 self._press_beside_a_dialog(event)
@@ -80,6 +82,9 @@ class FloorApp(App[int], inherit_bindings=False):
 
     def on_passed_key(self, message: PassedKey) -> None:
         """A key that a dialog had no use for; one that came to a closed dialog is the next dialog's, if another is open."""
+        if not self.screen_stack:
+            # The app is on its way out.
+            return
         if message.from_closed and self.screen is not self._floor:
             # An event that was handled once is not handled again: the next dialog gets its like.
             key = events.Key(message.key.key, message.key.character)

@@ -15,6 +15,7 @@ from floorclock.plan.roster import Athlete, give_keys
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
 from floorclock.plan.work import Station
 from floorclock.tui.floor.desk import FloorSettings
+from floorclock.tui.floor.dialogs.dialog import PassedKey
 from floorclock.tui.floor.dialogs.questions import Confirm, ResumeQuestion
 from floorclock.tui.floor.words import SAFETY
 from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
@@ -320,6 +321,16 @@ async def test_keys_typed_at_once_belong_to_what_the_first_of_them_opens() -> No
         await _at_once(floor, "f3", "i", "f2", "enter", "8", "enter", "b")
         assert [event.target.amount for event in floor.sent(TargetChanged)] == [8]
         assert [event.athlete for event in floor.sent(Tapped)] == ["Bram"], "the key of the sheet is no tap, the one after it is"
+
+
+async def test_keys_that_come_while_the_app_ends_are_nobodys() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.press("f9", "question_mark")
+    assert floor.app.screen_stack == []
+    await floor.app.on_event(key_event("i"))
+    floor.app.on_passed_key(PassedKey(key_event("i"), from_closed=True))
+    assert floor.sent(Tapped) == []
 
 
 @pytest.mark.parametrize("key", ["question_mark", "f3", "f4", "f5", "f9", "f10"])

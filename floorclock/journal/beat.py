@@ -1,4 +1,4 @@
-"""The heartbeat of a class: where its clock stood when the machine died.
+"""The heartbeat of a class: where its clock stands, for a machine that dies and for who follows the class from another process.
 
 Invariant: a beat is one small record written over the last one in place, so that it needs no more room on a full disk, and
 carries a check, so that half a beat is no beat. The journal holds what must not be lost; a beat is forced to the disk only now
@@ -8,26 +8,37 @@ and then (`sync`), so that after a power cut the clock stands seconds back and n
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from floorclock.clock.class_clock import NS_PER_MS
 from floorclock.journal.disk import open_private
 from floorclock.journal.instants import instant_text, read_instant
 from floorclock.journal.lines import decode, encode, is_whole
 from floorclock.platform import system
 
-_LENGTH = 160
+_LENGTH = 192
 """Longer than any beat, so that a shorter one leaves nothing of a longer one behind."""
 
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """The class clock and the wall time at one moment."""
+    """The class clock and the wall time at one moment.
+
+    The clock showed `class_ms` at the monotonic time `mono_ns` of this boot; `rate` is how fast it runs on, 0 while it stands.
+    """
 
     class_ms: int
     wall: datetime
+    mono_ns: int = 0
+    rate: float = 0.0
+
+    def at(self, mono_ns: int) -> int:
+        """The class time at a monotonic time."""
+        return int(self.class_ms + max(0, mono_ns - self.mono_ns) * self.rate / NS_PER_MS)
 
 
 def beat_path(journal: Path) -> Path:
@@ -35,9 +46,10 @@ def beat_path(journal: Path) -> Path:
     return journal.with_suffix(".beat")
 
 
-def write_beat(path: Path, class_ms: int, wall: datetime, *, sync: bool = False) -> bool:
+def write_beat(path: Path, beat: Beat, *, sync: bool = False) -> bool:
     """Writes where the class clock stands, with `sync` onto the disk itself; false if the disk refuses, which stops nothing."""
-    record = encode({"class_ms": class_ms, "wall": instant_text(wall)}).rstrip(b"\n").ljust(_LENGTH - 1) + b"\n"
+    values = {"class_ms": beat.class_ms, "wall": instant_text(beat.wall), "mono_ns": beat.mono_ns, "rate": beat.rate}
+    record = encode(values).rstrip(b"\n").ljust(_LENGTH - 1) + b"\n"
     try:
         descriptor = open_private(path, os.O_WRONLY | os.O_CREAT)
     except OSError:
@@ -61,10 +73,10 @@ def read_beat(path: Path) -> Beat | None:
         if not is_whole(record):
             return None
         values = decode(record)
-        class_ms = values["class_ms"]
-        if not isinstance(class_ms, int) or class_ms < 0:
+        class_ms, mono_ns, rate = values["class_ms"], values["mono_ns"], float(values["rate"])
+        if not (isinstance(class_ms, int) and isinstance(mono_ns, int) and min(class_ms, mono_ns, rate) >= 0):
             return None
-        return Beat(class_ms, read_instant(values["wall"]))
+        return Beat(class_ms, read_instant(values["wall"]), mono_ns, rate) if math.isfinite(rate) else None
     except (OSError, KeyError, TypeError, ValueError, OverflowError):
         return None
 
@@ -73,3 +85,33 @@ def remove_beat(path: Path) -> None:
     """Takes the heartbeat of an ended class away."""
     with contextlib.suppress(OSError):
         path.unlink()
+
+
+def hold_beat(path: Path) -> int | None:
+    """Lets the floor know that somebody follows its class, until the descriptor is closed or the process ends.
+
+    None where that cannot be (there is no heartbeat yet, or somebody looks at it this very moment): try again.
+    """
+    try:
+        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
+    except OSError:
+        return None
+    with contextlib.suppress(OSError):
+        if system.lock(descriptor, shared=True):
+            return descriptor
+    os.close(descriptor)
+    return None
+
+
+def is_held(path: Path) -> bool:
+    """Whether anybody follows the class of a heartbeat."""
+    try:
+        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
+    except OSError:
+        return False
+    try:
+        return not system.lock(descriptor)
+    except OSError:
+        return False
+    finally:
+        os.close(descriptor)

@@ -19,7 +19,7 @@ from typing import Self
 
 from floorclock.clock.events import ClassEnded, Event
 from floorclock.errors import NotFound, ResourceError, WrongUsage
-from floorclock.journal.beat import beat_path, remove_beat, write_beat
+from floorclock.journal.beat import Beat, beat_path, is_held, remove_beat, write_beat
 from floorclock.journal.disk import Disk, disk_words
 from floorclock.journal.files import KeptFile
 from floorclock.journal.lock import ClassLock, tidy
@@ -37,7 +37,8 @@ BEAT_SYNC_S = 10.0
 class JournalWriter:
     """The journal of one class, open for writing and locked for every other floor.
 
-    While the disk refuses, `trouble` says why. `reading` is what the journal held when it was opened again.
+    While the disk refuses, `trouble` says why. `reading` is what the journal held when it was opened again. `followed`: at the
+    last heartbeat, another process followed the class.
     """
 
     _lock: ClassLock | None
@@ -133,7 +134,8 @@ class JournalWriter:
         self._lock = None
         self._wake = threading.Condition()
         self._queue: deque[Line] = deque()
-        self._beat: tuple[int, datetime] | None = None
+        self._beat: Beat | None = None
+        self.followed = False
         self._beat_synced_s = float("-inf")
         self._closing = False
         self._next_seq = reading.next_seq if reading else 1
@@ -175,10 +177,13 @@ class JournalWriter:
             self._notice_silence()
         return last
 
-    def beat(self, class_ms: int, wall: datetime) -> None:
-        """Takes note of where the class clock stands, and of a disk that does not answer. Call it about once a second."""
+    def beat(self, beat: Beat) -> None:
+        """Takes note of where the class clock stands, and of a disk that does not answer.
+
+        Call it about once a second, and whenever the clock takes another course.
+        """
         with self._wake:
-            self._beat = (class_ms, wall)
+            self._beat = beat
             self._wake.notify()
         self._notice_silence()
 
@@ -219,17 +224,19 @@ class JournalWriter:
             # All that came while the disk was busy goes in one write and one sync.
             self._saver.save(fresh, time.monotonic(), last_chance=closing)
             if beat is not None:
-                self._write_beat(*beat)
+                self._write_beat(beat)
         self._let_go()
 
-    def _write_beat(self, class_ms: int, wall: datetime) -> None:
+    def _write_beat(self, taken: Beat) -> None:
         now_s = time.monotonic()
         sync = now_s - self._beat_synced_s >= BEAT_SYNC_S
         if sync:
             self._beat_synced_s = now_s
 
         def beat() -> None:
-            write_beat(beat_path(self.path), class_ms, wall, sync=sync)
+            path = beat_path(self.path)
+            write_beat(path, taken, sync=sync)
+            self.followed = is_held(path)
             if self._lock is not None and not self._lock.is_in_place():
                 # Its file was taken away: others would not find it.
                 self._lock.release()

@@ -97,9 +97,19 @@ class OpenClass:
         """What is wrong with the disk, in a few words; empty when all is well."""
         return self.writer.trouble or ""
 
-    def beat(self, class_ms: int) -> None:
-        """Notes where the class clock stands, for a machine that dies."""
-        self.writer.beat(class_ms, self.conductor.clock.wall())
+    @property
+    def followed(self) -> bool:
+        """Whether a second screen follows the class, as of the last heartbeat."""
+        return self.writer.followed
+
+    def beat(self) -> None:
+        """Notes where the class clock stands, for a machine that dies and for a second screen."""
+        clock, now_ns = self.conductor.class_clock, self.conductor.clock.monotonic_ns()
+        class_ms = clock.at(now_ns)
+        # The very instant of that millisecond, so that one beat never contradicts another.
+        mono_ns = clock.when(class_ms) if clock.running else now_ns
+        rate = clock.rate if clock.running else 0.0
+        self.writer.beat(Beat(class_ms, self.conductor.clock.wall(), mono_ns, rate))
 
     def settle(self) -> None:
         """Waits until everything that was sent has been written and folded. For a class without an event loop."""

@@ -99,8 +99,8 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
 
     log = opened.path.parent.parent / "floor.log"
 
-    def beat(class_ms: int) -> None:
-        opened.beat(class_ms)
+    def beat() -> None:
+        opened.beat()
         _trim(log)
 
     sound.volume = opened.session.cues.volume

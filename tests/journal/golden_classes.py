@@ -123,7 +123,7 @@ class Hands:
 
     def dies_and_comes_back(self, away_s: float) -> None:
         """The class is let go in the middle and opened again, where it stopped."""
-        self.opened.beat(self.opened.conductor.class_ms())
+        self.opened.beat()
         self.opened.writer.close()
         self.clock.move_ms(away_s * 1000)
         self.opened = resume_class(self.opened.path, self.clock)

@@ -13,6 +13,7 @@ import time
 from pathlib import Path
 
 from floorclock.clock.events import Event
+from floorclock.journal.beat import Beat
 from floorclock.journal.writer import JournalWriter
 from tests.journal.sample_class import WALL, event_numbered, sample_header
 
@@ -35,7 +36,7 @@ def main(path: Path, seed: int) -> None:
         for _ in range(chance.randint(1, 6)):
             assert writer.append(event_numbered(seq), WALL) == seq
             seq += 1
-        writer.beat(seq * 10, WALL)
+        writer.beat(Beat(seq * 10, WALL))
         time.sleep(chance.random() * 0.002)
 
 

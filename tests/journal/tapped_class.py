@@ -126,7 +126,7 @@ async def _run(opened: OpenClass, chance: random.Random, steps: int) -> None:
         conductor.tick()
         if time.monotonic() - last_beat_s >= BEAT_EVERY_S:
             last_beat_s = time.monotonic()
-            opened.beat(conductor.class_ms())
+            opened.beat()
     conductor.send(ClassEnded(at_ms=conductor.stamp()))
     while conductor.sent != conductor.folded:
         await asyncio.sleep(0.0005)

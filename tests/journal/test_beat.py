@@ -22,33 +22,33 @@ def path(tmp_path: Path) -> Path:
 
 def test_the_last_beat_is_the_one_that_counts_whatever_its_length(path: Path) -> None:
     for class_ms in (0, 10**12, 5):
-        assert write_beat(path, class_ms, WALL + timedelta(milliseconds=class_ms))
+        assert write_beat(path, Beat(class_ms, WALL + timedelta(milliseconds=class_ms)))
         assert read_beat(path) == Beat(class_ms, WALL + timedelta(milliseconds=class_ms))
 
 
 def test_a_beat_is_forced_to_the_disk_when_it_is_to_be(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     forced: list[int] = []
     monkeypatch.setattr("floorclock.platform.system.sync_data", forced.append)
-    assert write_beat(path, 1, WALL)
+    assert write_beat(path, Beat(1, WALL))
     assert forced == []
-    assert write_beat(path, 2, WALL, sync=True)
+    assert write_beat(path, Beat(2, WALL), sync=True)
     assert len(forced) == 1
     assert read_beat(path) == Beat(2, WALL)
 
 
 def test_a_beat_takes_no_more_room_than_the_one_before(path: Path) -> None:
-    write_beat(path, 1, WALL)
+    write_beat(path, Beat(1, WALL))
     before = path.stat()
-    write_beat(path, 10**9, WALL)
+    write_beat(path, Beat(10**9, WALL))
     assert (path.stat().st_size, path.stat().st_ino) == (before.st_size, before.st_ino)
 
 
 def test_no_beat_and_nowhere_to_write_one_are_told_apart_from_an_error(path: Path) -> None:
     assert read_beat(path) is None
     assert read_beat(path.parent) is None
-    assert not write_beat(path.parent / "gone" / "x.beat", 1, WALL)
+    assert not write_beat(path.parent / "gone" / "x.beat", Beat(1, WALL))
     remove_beat(path)
-    write_beat(path, 1, WALL)
+    write_beat(path, Beat(1, WALL))
     remove_beat(path)
     assert not path.exists()
 
@@ -75,8 +75,8 @@ def test_a_whole_line_that_is_no_beat_is_no_beat(path: Path, values: dict[str, o
 def test_half_a_beat_over_the_last_one_is_no_beat(data: st.DataObject) -> None:
     with tempfile.TemporaryDirectory() as folder:
         old, new, mixed = (Path(folder) / name for name in ("old.beat", "new.beat", "mixed.beat"))
-        write_beat(old, 1_000, WALL)
-        write_beat(new, 2_345, WALL + timedelta(seconds=77))
+        write_beat(old, Beat(1_000, WALL))
+        write_beat(new, Beat(2_345, WALL + timedelta(seconds=77)))
         cut = data.draw(st.integers(0, len(new.read_bytes())))
         mixed.write_bytes(new.read_bytes()[:cut] + old.read_bytes()[cut:])
         assert read_beat(mixed) in (read_beat(old), read_beat(new), None)

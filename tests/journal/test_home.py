@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from floorclock.errors import ResourceError
-from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.home import classes_folder, data_home, new_class_id, new_journal_path
 from floorclock.journal.writer import JournalWriter
 from tests.journal.sample_class import WALL, event_numbered, journal_at, journal_bytes, sample_header
@@ -35,7 +35,7 @@ def test_all_that_is_made_is_for_its_owner_only_whatever_the_umask(tmp_path: Pat
     path = new_journal_path(home, WALL)
     writer = JournalWriter(path, sample_header(path.stem), on_written=lambda *told: None)
     writer.append(event_numbered(1), WALL)
-    writer.beat(5, WALL)
+    writer.beat(Beat(5, WALL))
     assert rights(path.with_suffix(".lock")) == 0o600
     writer.close()
     torn = journal_at(path.with_name("20261125-1831-zzzz.jsonl"), 2)
@@ -107,7 +107,7 @@ def test_a_new_class_never_gets_the_place_of_another(tmp_path: Path, monkeypatch
 def test_a_beat_is_for_its_owner_only(tmp_path: Path) -> None:
     path = beat_path(tmp_path / "20261125-1831-7f3a.jsonl")
     path.touch(mode=0o644)
-    assert write_beat(path, 1, WALL)
+    assert write_beat(path, Beat(1, WALL))
     assert rights(path) == 0o600
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from floorclock.journal.beat import Beat
 from floorclock.journal.lock import ClassInUse, is_open
 from floorclock.journal.reading import read_journal
 from floorclock.journal.writer import JournalWriter
@@ -74,7 +75,7 @@ def test_a_class_goes_on_while_its_disk_is_full_and_is_saved_whole_once_there_is
     assert not on_disk.torn
     assert on_disk.events == events_through(len(on_disk.events))
     assert [seq for seq, durable in listener.acks if durable] == list(on_disk.seqs)
-    writer.beat(7, WALL)
+    writer.beat(Beat(7, WALL))
     filler.unlink()
     listener.wait_for_troubles("disk full", None)
     append_through(writer, 201, 210)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.lock import ClassLock, is_open, tidy
 from floorclock.journal.reading import read_journal
 from floorclock.journal.writer import JournalWriter
@@ -20,14 +20,14 @@ def test_the_first_instant_of_a_class_that_never_came_to_be_leaves_nothing(tmp_p
     (tmp_path / "b.new").write_bytes(journal_bytes(0))
     (tmp_path / "b.lock").write_bytes(b"")
     (tmp_path / "c.new").write_bytes(journal_bytes(0)[:70])
-    write_beat(tmp_path / "d.beat", 5, WALL)
+    write_beat(tmp_path / "d.beat", Beat(5, WALL))
     tidy(tmp_path)
     assert names(tmp_path) == []
 
 
 def test_what_belongs_to_a_journal_or_holds_events_or_is_something_else_stays(tmp_path: Path) -> None:
     journal = journal_at(tmp_path / "a.jsonl", 3)
-    write_beat(beat_path(journal), 5, WALL)
+    write_beat(beat_path(journal), Beat(5, WALL))
     (tmp_path / "a.torn").write_bytes(b"half\n")
     (tmp_path / "b.new").write_bytes(journal_bytes(3))
     (tmp_path / "c.torn").write_bytes(b"half\n")

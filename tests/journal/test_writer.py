@@ -303,10 +303,10 @@ def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with
     shutil.rmtree(folder)
     append_through(writer, 4, 5)
     listener.wait_for_troubles("the journal was taken away", None)
-    writer.beat(5, WALL)
+    writer.beat(Beat(5, WALL))
     append_through(writer, 6, 6)
     listener.wait_for_acks(6)
-    writer.beat(6, WALL)
+    writer.beat(Beat(6, WALL))
     append_through(writer, 7, 7)
     listener.wait_for_acks(7)
     assert is_open(writer.path)
@@ -340,7 +340,7 @@ def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.Monkey
     writer = begun(path, listener, HangingDisk())
     assert in_sync.wait(PATIENCE_S)
     append_through(writer, 1, 2)
-    writer.beat(5, WALL)
+    writer.beat(Beat(5, WALL))
     assert listener.acks == [(1, False), (2, False)]
     append_through(writer, 3, 3)
     assert listener.acks == [(1, False), (2, False), (3, False)]
@@ -367,10 +367,10 @@ def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it
     append_through(writer, 1, 1)
     listener.wait_for_acks(1)
     monkeypatch.setattr("floorclock.journal.writer.write_beat", hangs)
-    writer.beat(5, WALL)
+    writer.beat(Beat(5, WALL))
     assert in_beat.wait(PATIENCE_S)
     append_through(writer, 2, 3)
-    writer.beat(6, WALL)
+    writer.beat(Beat(6, WALL))
     assert listener.acks == [(1, True), (2, False), (3, False)]
     assert listener.troubles == [NO_ANSWER]
     go_on.set()
@@ -393,7 +393,7 @@ def test_a_heartbeat_is_forced_to_the_disk_now_and_then(path: Path, monkeypatch:
     writer = begun(path, Listener())
     for second in (100.0, 101.0, 109.9, 110.0, 111.0, 120.5):
         now_s[0] = second
-        writer.beat(round(second), WALL)
+        writer.beat(Beat(round(second), WALL))
         assert written.acquire(timeout=PATIENCE_S)
     writer.close()
     assert synced == [True, False, False, True, False, True]
@@ -421,8 +421,8 @@ def test_what_a_listener_raised_comes_out_at_the_end_when_all_is_saved(path: Pat
 
 def test_the_heartbeat_stays_with_an_interrupted_class_and_goes_with_an_ended_one(path: Path) -> None:
     writer = begun(path, Listener())
-    writer.beat(1_000, WALL)
-    writer.beat(2_000, WALL)
+    writer.beat(Beat(1_000, WALL))
+    writer.beat(Beat(2_000, WALL))
     writer.close()
     assert read_beat(beat_path(path)) == Beat(2_000, WALL)
     writer = reopened(path, Listener())

@@ -14,7 +14,7 @@ from floorclock.clock.events import ClassEnded, MarginChanged, Paused
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.errors import InputProblems, NotFound, ResourceError
-from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.reading import header_line, read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.live import shipped
@@ -137,7 +137,7 @@ def test_a_beat_later_than_the_last_event_says_where_the_clock_stood(running: Op
     beat_at = running.opened.conductor.class_ms()
     wall = running.clock.wall()
     running.die()
-    write_beat(beat_path(running.opened.path), beat_at, wall)
+    write_beat(beat_path(running.opened.path), Beat(beat_at, wall))
     later = MovingWallClock()
     later.apart = wall - later.wall() + timedelta(seconds=100)
     again = resumed(running.opened.path, later)
@@ -149,7 +149,7 @@ def test_a_beat_later_than_the_last_event_says_where_the_clock_stood(running: Op
 def test_a_beat_from_before_the_last_event_is_of_no_use(running: Opened) -> None:
     at_ms = running.state.now_ms
     running.die()
-    write_beat(beat_path(running.opened.path), 5_000, running.clock.wall())
+    write_beat(beat_path(running.opened.path), Beat(5_000, running.clock.wall()))
     again = resumed(running.opened.path)
     assert again.state.now_ms == at_ms
     again.die()
@@ -158,7 +158,7 @@ def test_a_beat_from_before_the_last_event_is_of_no_use(running: Opened) -> None
 def test_boundaries_that_passed_before_the_machine_died_have_passed(running: Opened) -> None:
     at_ms, wall = running.state.now_ms + 120_000, running.clock.wall() + timedelta(minutes=2)
     running.die()
-    write_beat(beat_path(running.opened.path), at_ms, wall)
+    write_beat(beat_path(running.opened.path), Beat(at_ms, wall))
     again = resumed(running.opened.path)
     run = again.state.run
     assert run is not None
@@ -237,7 +237,7 @@ def test_keys_pressed_before_the_start_are_no_class_either(tmp_path: Path, home:
     one = started(plan_at(tmp_path), home)
     one.tap("Ilka")
     one.send(MarginChanged, margin_ms=20_000)
-    one.opened.beat(0)
+    one.opened.beat()
     one.opened.close()
     assert Shelf(home).interrupted() == ()
     assert list((home / "classes").iterdir()) == []

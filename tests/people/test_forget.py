@@ -18,7 +18,7 @@ import pytest
 from floorclock.clock.events import ClassEnded, EffortRated, Event, Joined, PartBegun, Tapped
 from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.insight.history import ask_history, loads_before, prior_of
-from floorclock.journal.beat import beat_path, write_beat
+from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.disk import Disk
 from floorclock.journal.lock import ClassInUse, ClassLock
 from floorclock.journal.reading import read_journal
@@ -141,7 +141,7 @@ def test_torn_ends_half_made_files_and_heartbeats_go_too(home: Path, three: tupl
     three[0].with_suffix(".torn").write_bytes(b'{"v":1,"seq":9,"athlete":"Il')
     three[3].with_suffix(".torn").write_bytes(b'{"v":1,"seq":9,"athlete":"Ilka"')
     three[1].with_suffix(".new").write_bytes(three[1].read_bytes())
-    write_beat(beat_path(three[2]), 5, WALL)
+    write_beat(beat_path(three[2]), Beat(5, WALL))
     (home / "people.torn").write_bytes(b'"name":"Ilca"')
     done = forget(home, "Ilka")
     assert done.files == 4

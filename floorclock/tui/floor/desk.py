@@ -49,7 +49,7 @@ class FloorSettings:
     away_ms: int | None = None
     autopilot: Autopilot | None = None
     mute: Callable[[bool], None] = lambda quiet: None
-    beat: Callable[[int], None] = lambda class_ms: None
+    beat: Callable[[], None] = lambda: None
     driver: type[Driver] | None = None
     notices: list[str] = field(default_factory=list)
     preparations: Sequence[Callable[[], None]] = ()

@@ -157,8 +157,8 @@ class FloorScreen(Screen[int]):
         self.conductor.tick()
         self.paint()
         self._think()
-        if self.desk.ticks % BEAT_TICKS == 0:
-            self.settings.beat(self.conductor.class_ms())
+        if self.desk.ticks % BEAT_TICKS == 1:
+            self.settings.beat()
         if self.desk.ticks % PAGE_TICKS == 0:
             self.stage.turn_page()
         passed = int((loop.time() - self._began_s) / TICK_S + 1e-6)
@@ -229,6 +229,7 @@ class FloorScreen(Screen[int]):
             self._paint_rows()
             return
         self.conductor.tick()
+        self.settings.beat()
         self.paint()
 
     def _answer(self, event: Event, outcome: Outcome) -> None:

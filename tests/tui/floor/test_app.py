@@ -565,7 +565,8 @@ async def test_a_demo_floor_starts_by_itself_and_its_hands_tap() -> None:
 
 async def test_the_class_clock_is_noted_every_second_for_a_machine_that_dies() -> None:
     beats: list[int] = []
-    floor = floor_of(harbour(), settings=FloorSettings(beat=beats.append))
+    floor = floor_of(harbour())
+    floor.app.settings.beat = lambda: beats.append(floor.app.conductor.class_ms())
     async with floor.open():
         await floor.press("enter")
         await floor.wait(12_345)

@@ -1,4 +1,4 @@
-"""What this machine keeps from one class to the next: how its speaker is set up.
+"""What this machine keeps from one class to the next: how its speaker is set up, and what its floor shows.
 
 Invariant: a settings file that cannot be read costs a warning and nothing else; it is only ever replaced whole.
 """
@@ -18,6 +18,7 @@ from floorclock.plan.names import is_refused
 
 FILE = "settings.json"
 FARTHEST_OFFSET_MS = 2_000
+VIEWS = ("coach", "class")
 OUTPUTS = ("auto", "miniaudio", "simpleaudio", "bell", "none")
 
 
@@ -25,12 +26,13 @@ OUTPUTS = ("auto", "miniaudio", "simpleaudio", "bell", "none")
 class Settings:
     """`sound_offset_ms` is how late the speaker sounds; `sound_output` is one of OUTPUTS.
 
-    `sounds` is a folder of the coach's own cues, empty for the shipped ones.
+    `sounds` is a folder of the coach's own cues, empty for the shipped ones. `view`, one of VIEWS, is what the floor showed last.
     """
 
     sound_offset_ms: int = 0
     sound_output: str = "auto"
     sounds: str = ""
+    view: str = "coach"
 
 
 def read_settings(home: Path) -> tuple[Settings, tuple[Problem, ...]]:
@@ -84,7 +86,7 @@ def _is_good(name: str, value: object, default: object) -> bool:
         return abs(value) <= FARTHEST_OFFSET_MS
     if isinstance(value, str) and any(is_refused(letter) for letter in value):
         return False
-    return name != "sound_output" or value in OUTPUTS
+    return value in {"sound_output": OUTPUTS, "view": VIEWS}.get(name, (value,))
 
 
 def _warning(path: Path, name: str, message: str, hint: str) -> Problem:

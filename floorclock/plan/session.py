@@ -312,7 +312,8 @@ class Session:
     room: Room | None = None
     cues: Cues = Cues()
     load_step: Load | None = None
-    view: Literal["class", "coach"] = "coach"
+    view: Literal["class", "coach"] | None = None
+    """What the floor shows first; None leaves it to what the coach chose last."""
     ranked: bool = False
     """Results may be ranked; nothing else ever is."""
 

@@ -9,10 +9,12 @@ import gc
 import os
 import sys
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floorclock.errors import ResourceError
+from floorclock.journal.settings import read_settings, write_settings
 from floorclock.live.class_sound import ClassSound, SoundOptions, ring_bell, words_of
 from floorclock.live.conductor import SystemClock
 from floorclock.live.opening import OpenClass, resume_class, start_class
@@ -21,7 +23,9 @@ from floorclock.tui.options import RunOptions
 
 if TYPE_CHECKING:
     from floorclock.pace.prior import Prior
+    from floorclock.plan.session import Session
     from floorclock.tui.floor.desk import Autopilot
+    from floorclock.tui.floor.view import Shows
 
 TEXTUAL_FPS = "1000"
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -95,9 +99,12 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
 
     def badges() -> str:
         saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
-        return "  ".join(word for word in (saved, sound.trouble, badge) if word)
+        followed = "second screen" if opened.followed else ""
+        return "  ".join(word for word in (saved, sound.trouble, followed, badge) if word)
 
-    log = opened.path.parent.parent / "floor.log"
+    home = opened.path.parent.parent
+    log = home / "floor.log"
+    shown_first = _shown_first(opened.session, home)
 
     def beat() -> None:
         opened.beat()
@@ -117,6 +124,7 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
         preparations=[sound.open, lambda: sound.learn(words_of(opened.session, groups))],
         sound_problems=sound.problems,
         prior=lambda: _prior(opened),
+        shows=shown_first,
     )
     keep_waits_short()
     status: int | None = 0
@@ -129,6 +137,8 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
         finally:
             sound.close()
             lost = opened.close()
+            if settings.shows != shown_first:
+                _remember_view(home, settings.shows)
     if lost:
         raise ResourceError(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
     if status:
@@ -142,6 +152,17 @@ def _prior(opened: OpenClass) -> Prior:
 
     home, names = opened.path.parent.parent, [athlete.name for athlete in opened.roster.athletes]
     return ask_history(home, lambda store: prior_of(store, names, before=opened.started), NO_PRIOR)
+
+
+def _shown_first(session: Session, home: Path) -> Shows:
+    """What the plan says, or what the coach switched to last on this machine."""
+    return "class" if (session.view or read_settings(home)[0].view) == "class" else "coach"
+
+
+def _remember_view(home: Path, shows: Shows) -> None:
+    # A disk that refuses costs one key the next time.
+    with suppress(ResourceError):
+        write_settings(home, replace(read_settings(home)[0], view=shows))
 
 
 def _trim(log: Path) -> None:

@@ -17,7 +17,17 @@ from textual.message import Message
 from floorclock.tui.base.lines import Line, cut, padded, shielded, spread, width_of
 from floorclock.tui.base.painted import Painted
 from floorclock.tui.base.palette import ALERT, BLANK, CAP, FAINT, STRONG, TEXT
-from floorclock.tui.floor.row_cell import HOLE, KEPT_REST, NARROWEST, NOT_FINISHED, SHORT_REST, CellPlan, cell_plan, row_cell
+from floorclock.tui.floor.row_cell import (
+    HOLE,
+    KEPT_REST,
+    NARROWEST,
+    NARROWEST_NAME,
+    NOT_FINISHED,
+    SHORT_REST,
+    CellPlan,
+    cell_plan,
+    row_cell,
+)
 from floorclock.tui.floor.view import RowView
 
 Rows = tuple[RowView, ...]
@@ -126,11 +136,16 @@ class BoardGrid:
         return column * self.lines + line
 
 
-def board_grid(people: int, width: int, height: int) -> BoardGrid:
+def columns_for(width: int, *, names_only: bool = False) -> int:
+    """The most columns that are readable."""
+    return max(1, (width + GUTTER) // ((NARROWEST_NAME if names_only else NARROWEST) + GUTTER))
+
+
+def board_grid(people: int, width: int, height: int, *, names_only: bool = False) -> BoardGrid:
     """The fewest columns that hold everybody; where none does, as many as are readable."""
     top = 1 if height >= 3 else 0
     room = max(1, height - top)
-    most = max(1, (width + GUTTER) // (NARROWEST + GUTTER))
+    most = columns_for(width, names_only=names_only)
     least = min(most, max(1, people), max(1, -(-width // WIDEST)))
     columns = next((count for count in range(least, most + 1) if count * room >= people), most)
     needed = max(1, -(-people // columns))
@@ -151,6 +166,7 @@ class Board(Painted[Rows]):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
+        self._names_only = False
         self._page = BoardPage((), 1, 1, 0)
         self._grid = board_grid(0, 0, 0)
         self._cells: dict[str, tuple[RowView, CellPlan, Sequence[Segment]]] = {}
@@ -159,6 +175,13 @@ class Board(Painted[Rows]):
     def page(self) -> BoardPage:
         """Who is in sight."""
         return self._page
+
+    def show_rows(self, rows: Rows, *, names_only: bool) -> None:
+        """Takes new rows, to be drawn with everything or with names alone."""
+        if names_only != self._names_only:
+            self._names_only = names_only
+            self.view = None
+        self.show(rows)
 
     def turn_page(self, step: int = 1) -> None:
         """The next page (or the one before); nothing where everybody is in sight."""
@@ -172,11 +195,13 @@ class Board(Painted[Rows]):
         if height < 3 or width < 24:
             self._grid = BoardGrid(0, 0, 1, 0, 0)
             return at_work_lines(view, width, height)
-        self._grid = board_grid(len(view), width, height)
+        self._grid = board_grid(len(view), width, height, names_only=self._names_only)
         self._seat(view)
         by_name = {row.athlete: row for row in view}
         seated = [by_name[name] for name in self._page.shown]
-        return [header_line(view, self._page, width), *grid_lines(seated, self._grid, width, self._cell)]
+        plan = cell_plan(self._grid.cell, name_only=self._names_only)
+        header = header_line(view, self._page, width, legend=not self._names_only)
+        return [header, *grid_lines(seated, self._grid, plan, width, self._cell)]
 
     def _cell(self, row: RowView, plan: CellPlan) -> Sequence[Segment]:
         """The cell of a row. A row that is the very same one keeps its cell: a tap changes one athlete of forty."""
@@ -205,7 +230,7 @@ class Board(Painted[Rows]):
             self._page = page_kept(fresh, shown, view)
 
 
-def header_line(rows: Rows, page: BoardPage, width: int) -> Line:
+def header_line(rows: Rows, page: BoardPage, width: int, *, legend: bool = True) -> Line:
     """How many are here and at work, which page this is, and what the picture means."""
     at_work = sum(1 for row in rows if row.status == "work")
     here = sum(1 for row in rows if row.status != "home")
@@ -216,7 +241,8 @@ def header_line(rows: Rows, page: BoardPage, width: int) -> Line:
     if words:
         left.append(Segment(f"   {words}", STRONG))
     room = width - width_of(left) - 3
-    return spread(left, next((legend for legend in _legends() if width_of(legend) <= room), []), width)
+    means = next((words for words in _legends() if width_of(words) <= room), []) if legend else []
+    return spread(left, means, width)
 
 
 def _legends() -> list[list[Segment]]:
@@ -229,11 +255,11 @@ def _legends() -> list[list[Segment]]:
 def grid_lines(
     seated: list[RowView],
     grid: BoardGrid,
+    plan: CellPlan,
     width: int,
     cell_of: Callable[[RowView, CellPlan], Sequence[Segment]] = row_cell,
 ) -> list[Line]:
     """The athletes down the columns."""
-    plan = cell_plan(grid.cell)
     gutter = Segment(" " * GUTTER, BLANK)
     lines: list[Line] = []
     for line in range(grid.lines):

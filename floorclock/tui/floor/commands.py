@@ -16,6 +16,7 @@ from floorclock.plan.session import OpenPart
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.moment import Phase
+from floorclock.tui.floor.view import Shows
 from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ COMMANDS = (
     KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, reps", "results"),
     KeyCommand("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
     KeyCommand("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
+    KeyCommand("f12", "F12", "the screen", "class view (no flags, no calls, no numbers) or coach view", "switch_view"),
     KeyCommand("f8", "F8", "the screen", "sound off and on", "mute"),
     KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
 )
@@ -110,7 +112,7 @@ class Commands:
             "pause": lambda: self.pause(stamp_ns),
             "give": lambda: self.give(stamp_ns),
             "give_back": self.advising.take_back,
-            "quieten": lambda: self.advising.quieten(stamp_ns),
+            "quieten": lambda: self.quieten(stamp_ns),
             "go_on": self.go_on,
             "end_part": lambda: self.key_actions.end_part(),
             "leave": lambda: self.key_actions.leave(),
@@ -129,6 +131,7 @@ class Commands:
             "next_page": lambda: self._desk.turn_page(1),
             "previous_page": lambda: self._desk.turn_page(-1),
             "mute": self.mute,
+            "switch_view": self.switch_view,
             "help": lambda: self.key_actions.help(help_lines()),
         }
         commands[action]()
@@ -168,10 +171,29 @@ class Commands:
     def give(self, stamp_ns: int) -> None:
         """Targets from earlier classes, where some are offered; else the first advice, or that of the chosen athlete."""
         self._desk.paint()
+        if not self._calls_in_sight():
+            return
         if self._desk.offers.standing:
             self.key_actions.offers()
         else:
             self.advising.give(stamp_ns)
+
+    def quieten(self, stamp_ns: int) -> None:
+        """No more calls of the first, or of the chosen athlete; or calls again."""
+        if self._calls_in_sight():
+            self.advising.quieten(stamp_ns)
+
+    def _calls_in_sight(self) -> bool:
+        """Nobody can mean a call that is not shown."""
+        if self._desk.presenter.shows == "class":
+            self._desk.say("F12 shows calls and advice first", warning=True)
+        return self._desk.presenter.shows == "coach"
+
+    def switch_view(self) -> None:
+        """What the class may see, or all that the coach wants to."""
+        shows: Shows = "coach" if self._desk.presenter.shows == "class" else "class"
+        self._desk.presenter.shows = self._desk.settings.shows = shows
+        self._desk.paint()
 
     def skip(self) -> None:
         """To the next interval."""

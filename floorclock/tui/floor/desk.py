@@ -18,6 +18,7 @@ from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.tui.floor.moment import Moment, moment
 from floorclock.tui.floor.offers import Offers
 from floorclock.tui.floor.present import Presenter
+from floorclock.tui.floor.view import Shows
 
 if TYPE_CHECKING:
     from floorclock.tui.floor.dialogs.dialog import Dialog
@@ -41,7 +42,7 @@ class FloorSettings:
     `away_ms` is how long the class was interrupted, in wall time; None where it was not. `preparations` run one after the
     other on a thread once the first picture is there (a device may take its time to open); the coming cues are handed to the
     sound after each. `sound_problems` fills up meanwhile. `prior` is asked after them, on a thread too: what earlier classes
-    say of the athletes.
+    say of the athletes. `shows` is who the screen is for, first and then as the coach switches it.
     """
 
     badges: Callable[[], str] = lambda: ""
@@ -49,6 +50,7 @@ class FloorSettings:
     away_ms: int | None = None
     autopilot: Autopilot | None = None
     mute: Callable[[bool], None] = lambda quiet: None
+    shows: Shows = "coach"
     beat: Callable[[], None] = lambda: None
     driver: type[Driver] | None = None
     notices: list[str] = field(default_factory=list)

@@ -16,11 +16,10 @@ from textual.layout import ArrangeResult, Layout, WidgetPlacement
 from textual.widget import Widget
 
 from floorclock.tui.base.keys_line import KeysLine
-from floorclock.tui.floor.board import GUTTER, Board
+from floorclock.tui.floor.board import Board, columns_for
 from floorclock.tui.floor.brief import BriefPanel
 from floorclock.tui.floor.clock_widget import BigClock
 from floorclock.tui.floor.lanes import LanesPanel
-from floorclock.tui.floor.row_cell import NARROWEST
 from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar
 from floorclock.tui.floor.view import FloorView
 
@@ -39,11 +38,15 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Wants:
-    """What there is to show: how many athletes and lanes, and how many lines the brief has (0 for no brief)."""
+    """What there is to show: how many athletes and lanes, how many lines the brief has (0 for no brief).
+
+    `names_only`: nothing but names and who is done is said of the athletes.
+    """
 
     athletes: int
     lanes: int
     brief_lines: int = 0
+    names_only: bool = False
 
 
 def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
@@ -78,7 +81,7 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     give("coach", 1)
     give("clock", min(free // 3, max(0, width // 5 + 1 - rows["clock"])))
     give("lanes", min(free // 2, lanes_full))
-    columns = _columns(width)
+    columns = columns_for(width, names_only=wants.names_only)
     give("board", max(0, min(free, -(-wants.athletes // columns) + 1 - rows["board"])))
     give("lanes", free)
     return _piled(rows, width)
@@ -97,7 +100,7 @@ def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
 def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     """Clock and lanes beside each other, the bar and the coach's lines under both, the board under all."""
     bar = 1 if height < 28 else 2 if height < 56 else 3
-    coach = 1 if height < 18 else 2 if height < 22 else 4 if height < 50 else 5
+    coach = 1 if height < 18 or wants.names_only else 2 if height < 22 else 4 if height < 50 else 5
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
     across = _lanes_width(width, wants)
@@ -127,15 +130,11 @@ def _board_rows(width: int, free: int, wants: Wants) -> int:
     """Rows for the board: everybody with a header where the clock can spare it; at least a few where anybody is here."""
     if not wants.athletes:
         return 0
-    needed = -(-wants.athletes // _columns(width - 2)) + 1
+    needed = -(-wants.athletes // columns_for(width - 2, names_only=wants.names_only)) + 1
     least_top = max(5, min(8, free // 2), free * 45 // 100)
     if wants.brief_lines:
         least_top = max(least_top, min(wants.brief_lines + 1, free - 4))
     return max(1, min(needed, free - least_top))
-
-
-def _columns(width: int) -> int:
-    return max(1, (width + GUTTER) // (NARROWEST + GUTTER))
 
 
 def _useful_clock_rows(width: int) -> int:
@@ -193,7 +192,8 @@ class FloorPanel(Container):
     def show(self, view: FloorView) -> None:
         """Shows a view. Only what differs from the last one is painted again."""
         self.view = view
-        wants = Wants(len(view.rows), len(view.lanes.lanes), len(view.brief.lines) if view.brief is not None else 0)
+        names_only = view.shows == "class"
+        wants = Wants(len(view.rows), len(view.lanes.lanes), len(view.brief.lines) if view.brief is not None else 0, names_only)
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants
             # A widget that asks for layout has its parent arranged again, not itself: so a child has to ask.
@@ -205,7 +205,7 @@ class FloorPanel(Container):
             self.brief.show(view.brief)
         self.bar.show(view.bar)
         self.coach.show(view.coach)
-        self.board.show(view.rows)
+        self.board.show_rows(view.rows, names_only=names_only)
         self.keys.show(view.keys)
 
     def turn_page(self, step: int = 1) -> None:

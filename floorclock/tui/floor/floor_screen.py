@@ -57,7 +57,7 @@ class FloorScreen(Screen[int]):
         super().__init__()
         self.conductor = conductor
         self.settings = settings
-        self.presenter = Presenter(conductor.state, Outlooks(conductor.state, bring=self._bring_pacing))
+        self.presenter = Presenter(conductor.state, Outlooks(conductor.state, bring=self._bring_pacing), settings.shows)
         self.stage = FloorPanel()
         self.desk = Desk(
             conductor=conductor,

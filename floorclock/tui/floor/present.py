@@ -26,6 +26,7 @@ from floorclock.tui.floor.view import (
     HeadView,
     LanesView,
     RowView,
+    Shows,
 )
 from floorclock.tui.floor.words import clock_words
 
@@ -35,6 +36,8 @@ KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
 KEY_HELP = ("?", "all keys")
 KEY_GIVE = ("F2", "give")
 KEY_QUIET = ("F7", "quiet")
+KEYS_VIEW: dict[Shows, tuple[str, str]] = {"coach": ("F12", "class view"), "class": ("F12", "coach view")}
+KEY_WORDS = {Phase.READY: "Enter starts", Phase.BETWEEN: "Enter goes on", Phase.OPEN: "Enter goes on"}
 
 TENTHS_BELOW_MS = 10_000
 MOOD_WORDS = {
@@ -73,10 +76,11 @@ class _Slow:
 
 
 class Presenter:
-    """Makes the view of one class; keeps the slow parts from one call to the next."""
+    """Makes the view of one class; keeps the slow parts from one call to the next. `shows` may be changed at any time."""
 
-    def __init__(self, state: ClassState, outlooks: Outlooks | None = None) -> None:
+    def __init__(self, state: ClassState, outlooks: Outlooks | None = None, shows: Shows = "coach") -> None:
         self.state = state
+        self.shows = shows
         self.outlooks = outlooks or Outlooks(state)
         self.calls = Calls(state, self.outlooks)
         self._board = BoardRows(state, self.outlooks)
@@ -98,13 +102,14 @@ class Presenter:
         words = left_words(self.state, here, part_left_ms(here) + self._later_ms())
         return FloorView(
             head=head_view(self.state, here, outside.wall, outside.badge),
-            clock=clock_view(self.state, here, outside.wall, outside.cue),
+            clock=clock_view(self.state, here, outside.wall, outside.cue, self.shows),
             bar=bar_view(self.state, here, words),
             lanes=slow.lanes,
             brief=slow.brief,
             rows=slow.rows,
-            coach=_coach(slow, outside),
-            keys=_keys(here, slow.calls, outside),
+            coach=_coach(slow, outside, self.shows),
+            keys=_keys(here, slow.calls, outside, self.shows),
+            shows=self.shows,
         )
 
     def after_taps(self, before: FloorView, now_ms: int, version: int, selected: str) -> FloorView:
@@ -112,30 +117,30 @@ class Presenter:
         return replace(before, rows=self._slow_at(moment(self.state, now_ms), version, selected).rows)
 
     def _slow_at(self, here: Moment, version: int, selected: str) -> _Slow:
-        place = (selected, *here.place, _shuttle_place(here))
+        place = (self.shows, selected, *here.place, _shuttle_place(here))
         if place != self._place or version != self._version:
             self._remake(here, place, version, selected)
         elif self._looked != self.outlooks.number:
-            self._slow = replace(self._slow, rows=self._board.make(here, selected), calls=self._calls(selected))
+            self._slow = replace(self._slow, rows=self._board.make(here, selected, self.shows), calls=self._calls(selected))
         return self._slow
 
     def _remake(self, here: Moment, place: tuple[object, ...], version: int, selected: str) -> None:
         concerned = [self._only.get(folded) for folded in range(self._version + 1, version + 1)]
         for athlete in concerned:
             self._board.forget(athlete)
-        rows = self._board.make(here, selected)
+        rows = self._board.make(here, selected, self.shows)
         if place == self._place and None not in concerned:
             # Calls follow from outlooks, and a tap has changed none yet.
             self._slow = replace(self._slow, rows=rows, lanes=lanes_after_taps(self._slow.lanes, here))
         else:
-            lanes, brief = lanes_view(self.state, here), brief_view(self.state, here)
+            lanes, brief = lanes_view(self.state, here), brief_view(self.state, here, self.shows)
             self._slow = _Slow(rows, self._calls(selected), lanes, brief, _caution(self.state, here))
         self._place, self._version = place, version
         self._only.clear()
 
     def _calls(self, selected: str) -> tuple[CallLine, ...]:
         self._looked = self.outlooks.number
-        return self.calls.make(selected)
+        return self.calls.make(selected) if self.shows == "coach" else ()
 
     def _later_ms(self) -> int:
         if self._later[0] != self.state.next_part:
@@ -143,7 +148,10 @@ class Presenter:
         return self._later[1]
 
 
-def _coach(slow: _Slow, outside: Outside) -> CoachView:
+def _coach(slow: _Slow, outside: Outside, shows: Shows) -> CoachView:
+    if shows == "class":
+        # What a key asks or refuses, the coach has to read; what was taken of whom is nobody else's.
+        return CoachView(outside.notice if outside.notice_kind == "warning" else "", "warning", (), slow.caution)
     offers = (CallLine(outside.offer, "give", kind="offer"),) if outside.offer else ()
     calls = (*slow.calls[: MOST_CALLS - len(offers)], *offers)
     return CoachView(outside.notice, outside.notice_kind, calls, slow.caution)
@@ -164,16 +172,17 @@ def _caution(state: ClassState, here: Moment) -> str:
     return "   ".join(dict.fromkeys(word for word in words if word))
 
 
-def _keys(here: Moment, calls: tuple[CallLine, ...], outside: Outside) -> tuple[tuple[str, str], ...]:
-    give = (KEY_GIVE,) if outside.offer or any(call.hint for call in calls) else ()
+def _keys(here: Moment, calls: tuple[CallLine, ...], outside: Outside, shows: Shows) -> tuple[tuple[str, str], ...]:
+    last = (KEYS_VIEW[shows], KEY_HELP)
+    give = (KEY_GIVE,) if (outside.offer and shows == "coach") or any(call.hint for call in calls) else ()
     quiet = (KEY_QUIET,) if any(call.kind == "call" for call in calls) else ()
     if here.phase is Phase.OVER:
-        return (*KEYS_OVER, KEY_HELP)
+        return (*KEYS_OVER, *last)
     if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):
         enter = ("Enter", "start" if here.phase is Phase.READY else "go on")
-        return (enter, *give, *KEYS_STILL, KEY_HELP)
+        return (enter, *give, *KEYS_STILL, *last)
     space = ("space", "go on") if here.paused else KEYS_RUNNING[0]
-    return (space, *give, *KEYS_RUNNING[1:3], *quiet, *KEYS_RUNNING[3:], KEY_HELP)
+    return (space, *give, *KEYS_RUNNING[1:3], *quiet, *KEYS_RUNNING[3:], *last)
 
 
 def head_view(state: ClassState, here: Moment, wall: str, badge: str) -> HeadView:
@@ -203,9 +212,11 @@ def _counts(here: Moment) -> tuple[str, str]:
     return "", ""
 
 
-def clock_view(state: ClassState, here: Moment, wall: str, cue: str) -> ClockView:
+def clock_view(state: ClassState, here: Moment, wall: str, cue: str, shows: Shows = "coach") -> ClockView:
     """The digits: what is left wherever something is, what has passed in a part for time or without an end."""
     text, label = _digits(state, here, wall)
+    if shows == "coach" and here.phase in KEY_WORDS:
+        label = "; ".join(words for words in (label, KEY_WORDS[here.phase]) if words)
     word = MOOD_WORDS[here.phase]
     if here.phase is Phase.OPEN and here.part is not None:
         word = here.part.title.upper()
@@ -216,7 +227,7 @@ def clock_view(state: ClassState, here: Moment, wall: str, cue: str) -> ClockVie
 
 def _digits(state: ClassState, here: Moment, wall: str) -> tuple[str, str]:
     if here.phase in (Phase.READY, Phase.BETWEEN):
-        return wall or "0:00", "Enter starts" if here.phase is Phase.READY else "Enter goes on"
+        return wall or "0:00", ""
     if here.phase is Phase.OVER:
         ended = state.runs[-1].ended_ms if state.runs else None
         return clock_words(here.now_ms if ended is None else ended, up=True), "the class took"
@@ -244,11 +255,11 @@ def _left_label(here: Moment) -> str:
 
 def _open_digits(part: OpenPart, position_ms: int) -> tuple[str, str]:
     if part.time_ms is None:
-        return clock_words(position_ms, up=True), "Enter goes on"
+        return clock_words(position_ms, up=True), ""
     left = part.time_ms - position_ms
     if left > 0:
-        return clock_words(left), "Enter goes on"
-    return clock_words(-left, up=True), "over; Enter goes on"
+        return clock_words(left), ""
+    return clock_words(-left, up=True), "over"
 
 
 def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:

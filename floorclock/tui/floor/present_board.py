@@ -15,7 +15,7 @@ from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.outlooks import Look, Outlooks, last_measured
-from floorclock.tui.floor.view import RestBar, RowView
+from floorclock.tui.floor.view import RestBar, RowView, Shows
 from floorclock.tui.floor.words import rest_words, split_words
 
 RowStatus = Literal["work", "done", "rest", "idle", "home"]
@@ -51,8 +51,13 @@ class BoardRows:
         else:
             self._known.pop(name, None)
 
-    def make(self, here: Moment, selected: str) -> tuple[RowView, ...]:
-        """The rows in the order of the board."""
+    def make(self, here: Moment, selected: str, shows: Shows = "coach") -> tuple[RowView, ...]:
+        """The rows in the order of the board; for the class, names and who is done alone."""
+        if shows == "class":
+            names = ((athlete.name, athlete.key) for athlete in self._state.present)
+            return tuple(
+                RowView(name, key, name, _status(self._state, here, name), selected=name == selected) for name, key in names
+            )
         run = here.run if here.run is not None and here.run.part.kind != "open" else last_measured(self._state)
         if run is not self._run:
             self._run, self._known = run, {}

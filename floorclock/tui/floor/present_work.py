@@ -17,7 +17,7 @@ from floorclock.plan.roster import assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
-from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView
+from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
 from floorclock.tui.floor.words import SAFETY, amount_of, own_words, part_words
 
 
@@ -156,11 +156,21 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
     return LanesView((lane,), f"next: {float(following[0].speed_kmh):g} km/h" if following else "next: the end")
 
 
-def brief_view(state: ClassState, here: Moment) -> BriefView | None:
-    """The part that is still to come, explained, while nobody works; None while a timed part runs."""
+def brief_view(state: ClassState, here: Moment, shows: Shows = "coach") -> BriefView | None:
+    """The part that is still to come, explained, while nobody works; None while a timed part runs.
+
+    The class is told no keys, and who was flagged is not read out to it.
+    """
+    brief = _brief_of(state, here, shows)
+    if brief is None or shows == "coach":
+        return brief
+    return replace(brief, lines=tuple(line for line in brief.lines if line[0] != "hint"))
+
+
+def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None:
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
-        return BriefView("The class is over", (*over_lines(state), hint))
+        return BriefView("The class is over", (*over_lines(state, flags=shows == "coach"), hint))
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
         return None
     coming = state.next_part
@@ -184,14 +194,15 @@ def brief_view(state: ClassState, here: Moment) -> BriefView | None:
     return BriefView(title, tuple(lines))
 
 
-def over_lines(state: ClassState) -> tuple[BriefLine, ...]:
-    """A heading and a line or two for each part that measured anything."""
-    return tuple(line for run in state.runs for line in _measured_lines(state, run))
+def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...]:
+    """A heading and a line or two for each part that measured anything; with who was flagged, where that is for who reads it."""
+    return tuple(line for run in state.runs for line in _measured_lines(state, run, flags))
 
 
-def _measured_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
+def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[BriefLine]:
     if isinstance(run.part, Rotation | Intervals):
-        yield from _pace_lines(state, run)
+        lines = list(_pace_lines(state, run))
+        yield from lines if flags else lines[:2]
         return
     reached = [athlete.name for athlete in state.present if athlete_result(state, run, athlete.name) is not None]
     if reached:

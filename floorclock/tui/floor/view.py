@@ -11,6 +11,8 @@ from typing import Literal
 
 from floorclock.tui.base.palette import Mood
 
+Shows = Literal["class", "coach"]
+"""Who a screen is for: the class (clock, work, names, who is done) or the coach (everything)."""
 Flag = Literal["", "tight", "fading", "runs out", "not finished"]
 
 FLAG_SYMBOL: dict[Flag, str] = {"": "", "tight": "!", "fading": "v", "runs out": "x", "not finished": "/"}
@@ -180,3 +182,4 @@ class FloorView:
     rows: tuple[RowView, ...]
     coach: CoachView
     keys: tuple[tuple[str, str], ...]
+    shows: Shows = "coach"

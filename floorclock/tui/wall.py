@@ -1,0 +1,130 @@
+"""A second screen for a class that runs in another terminal of this machine: what the class may see, and nothing to press.
+
+Invariant: it reads the records and never writes to them; it can be opened and closed at any time, and the floor does not wait for it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from datetime import datetime
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.driver import Driver
+
+from floorclock.errors import InputProblems, NotFound, ResourceError
+from floorclock.journal.shelf import Shelf
+from floorclock.live.conductor import SystemClock
+from floorclock.live.follower import Follower, Footing
+from floorclock.tui.floor.floor_panel import FloorPanel
+from floorclock.tui.floor.outlooks import Outlooks
+from floorclock.tui.floor.present import Outside, Presenter
+
+LOOK_S = 0.01
+PAINT_LOOKS = 10
+PAGE_LOOKS = 600
+BADGES = {
+    Footing.RUNNING: "",
+    Footing.SILENT: "THE FLOOR DOES NOT ANSWER",
+    Footing.ENDED: "ended",
+    Footing.GONE: "THE CLASS IS GONE",
+}
+
+
+def running_class(home: Path, prefix: str = "") -> Path:
+    """The journal of the class to follow: the one that is named, or the newest that runs.
+
+    Raises:
+        NotFound: no class runs, or none has that name.
+        WrongUsage: several have it.
+    """
+    shelf = Shelf(home)
+    if prefix:
+        return shelf.find(prefix)
+    running = next((entry for entry in shelf.classes() if entry.running), None)
+    if running is None:
+        raise NotFound("no class runs on this machine; start it first, in another terminal: floorclock run SESSION")
+    return running.path
+
+
+class WallApp(App[None]):
+    """The class on a second screen."""
+
+    CSS_PATH = "floor/floor.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q,ctrl+c,ctrl+q", "quit", show=False),
+        Binding("pagedown", "turn(1)", show=False),
+        Binding("pageup", "turn(-1)", show=False),
+    ]
+
+    def __init__(self, journal: Path, driver: type[Driver] | None = None) -> None:
+        super().__init__(driver_class=driver)
+        self.follower = Follower(journal, SystemClock())
+        self.panel = FloorPanel()
+        self.trouble = ""
+        self._presenter: Presenter | None = None
+        self._looks = 0
+        self._painted = -1
+        self._timer: asyncio.TimerHandle | None = None
+
+    def compose(self) -> ComposeResult:
+        yield self.panel
+
+    def on_mount(self) -> None:
+        self._look()
+
+    def on_unmount(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+        self.follower.close()
+
+    def action_turn(self, step: int) -> None:
+        """The next page of the names, or the one before."""
+        self.panel.turn_page(step)
+
+    def _look(self) -> None:
+        """Reads what is new, and paints at once what an event changed; the clock ten times a second."""
+        self._timer = asyncio.get_running_loop().call_later(LOOK_S, self._look)
+        try:
+            self.follower.look()
+        except (InputProblems, ResourceError) as error:
+            self.trouble = str(error)
+            self.exit()
+            return
+        if self._looks % PAINT_LOOKS == 0 or self.follower.version != self._painted:
+            self._paint()
+        if self._looks % PAGE_LOOKS == PAGE_LOOKS - 1:
+            self.panel.turn_page()
+        self._looks += 1
+
+    def _paint(self) -> None:
+        state = self.follower.state
+        if state is None:
+            self.trouble = f"the journal {self.follower.path} does not say what the class started from"
+            self.exit()
+            return
+        if self._presenter is None or self._presenter.state is not state:
+            self._presenter = Presenter(state, Outlooks(state, bring=lambda: False), "class")
+        self._painted = self.follower.version
+        outside = Outside(wall=datetime.now().astimezone().strftime("%H:%M"), badge=BADGES[self.follower.footing])
+        view = self._presenter.view(state.now_ms, self._painted, outside)
+        self.panel.show(view)
+
+
+def follow_on_the_wall(journal: Path) -> None:
+    """Shows a class until somebody closes the screen.
+
+    Raises:
+        ResourceError: the class cannot be read.
+    """
+    from floorclock.tui.base.safe_driver import SafeDriver
+
+    app = WallApp(journal, SafeDriver)
+    app.run()
+    if app.trouble:
+        raise ResourceError(app.trouble)
+    if app.return_code:
+        raise ResourceError("the second screen ended by a defect of its own; the class goes on")

@@ -242,6 +242,23 @@ def resume(
 
 
 @app.command()
+def wall(
+    class_: Annotated[
+        str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it; the one that runs, without.")
+    ] = "",
+) -> None:
+    """Show the running class on a second screen of this machine: clock, work, names, who is done. Esc closes it."""
+    from floorclock.tui.run import import_floor, need_terminal
+
+    import_floor()
+    from floorclock.tui.wall import follow_on_the_wall, running_class
+
+    journal = running_class(home(), class_)
+    need_terminal()
+    follow_on_the_wall(journal)
+
+
+@app.command()
 def cues(
     session: Annotated[Path | None, typer.Argument(metavar="[SESSION]", help="The session to render.")] = None,
     render: Annotated[Path | None, typer.Option("--render", metavar="OUT.wav", help="Write the class's sound here.")] = None,

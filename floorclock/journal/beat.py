@@ -67,9 +67,27 @@ def write_beat(path: Path, beat: Beat, *, sync: bool = False) -> bool:
 
 def read_beat(path: Path) -> Beat | None:
     """The last beat, or None if there is none that can be read."""
+    return beat_of(read_record(path))
+
+
+def read_record(path: Path) -> bytes:
+    """The bytes of the last beat, to tell at little cost whether it is another one; none where they cannot be had."""
     try:
-        with path.open("rb") as file:
-            record = file.read(_LENGTH).rstrip()
+        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS | system.NO_WAIT)
+    except OSError:
+        return b""
+    try:
+        return os.read(descriptor, _LENGTH)
+    except OSError:
+        return b""
+    finally:
+        os.close(descriptor)
+
+
+def beat_of(record: bytes) -> Beat | None:
+    """The beat in some bytes, or None if they are no whole one."""
+    record = record.rstrip()
+    try:
         if not is_whole(record):
             return None
         values = decode(record)
@@ -77,7 +95,7 @@ def read_beat(path: Path) -> Beat | None:
         if not (isinstance(class_ms, int) and isinstance(mono_ns, int) and min(class_ms, mono_ns, rate) >= 0):
             return None
         return Beat(class_ms, read_instant(values["wall"]), mono_ns, rate) if math.isfinite(rate) else None
-    except (OSError, KeyError, TypeError, ValueError, OverflowError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         return None
 
 

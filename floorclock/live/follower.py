@@ -15,7 +15,7 @@ from floorclock.clock.events import Event, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState
 from floorclock.errors import ResourceError
-from floorclock.journal.beat import beat_path, hold_beat, read_beat
+from floorclock.journal.beat import Beat, beat_of, beat_path, hold_beat, read_record
 from floorclock.journal.disk import open_file, read_words
 from floorclock.journal.reading import Header, read_bytes
 from floorclock.journal.replay import recorded_session, replay
@@ -40,18 +40,20 @@ class Footing(StrEnum):
 
 
 class Follower:
-    """One class, followed. `look` as often as it is to be up to date: where nothing is new, that is one small file read.
+    """One class, followed. `look` as often as it is to be up to date: where nothing is new, that costs next to nothing.
 
     `version` grows with every event, and `state` is another one after the class had to be folded anew.
     """
 
     def __init__(self, journal: Path, clock: Clock) -> None:
         self.path = journal
+        self._name = str(journal)
         self.state: ClassState | None = None
         self.version = 0
         self._clock = clock
         self._beat_path = beat_path(journal)
-        self._beat = read_beat(self._beat_path)
+        self._record = b""
+        self._beat: Beat | None = None
         self._held: int | None = None
         self._start_over()
 
@@ -72,8 +74,8 @@ class Follower:
             return Footing.ENDED
         return Footing.RUNNING if self._is_driven(self._clock.monotonic_ns()) else Footing.SILENT
 
-    def look(self) -> None:
-        """Takes whatever is new, and brings the state to now.
+    def look(self) -> bool:
+        """Takes whatever is new, and then brings the state to now; whether anything was.
 
         Raises:
             InputProblems: this version cannot read the plan of the class.
@@ -81,8 +83,16 @@ class Follower:
         """
         if self._held is None:
             self._held = hold_beat(self._beat_path)
-        self._read_on()
-        self._beat = read_beat(self._beat_path) or self._beat
+        came = self._read_on()
+        record = read_record(self._beat_path)
+        if record != self._record and (beat := beat_of(record)) is not None:
+            self._record, self._beat, came = record, beat, True
+        if came:
+            self.bring_to_now()
+        return came
+
+    def bring_to_now(self) -> None:
+        """Lets the time pass that has passed since the last look."""
         if self.state is None or self._beat is None:
             return
         now_ns = self._clock.monotonic_ns()
@@ -104,17 +114,18 @@ class Follower:
     def _last_ms(self) -> int:
         return max((event.at_ms for event in self._events), default=0)
 
-    def _read_on(self) -> None:
+    def _read_on(self) -> bool:
+        """Takes what was added to the journal; whether that was anything."""
         try:
-            there = self.path.stat()
+            there = os.stat(self._name)
         except OSError:
-            self._file = None
-            return
+            came, self._file = self._file is not None, None
+            return came
         if (there.st_dev, there.st_ino) != self._file or there.st_size < len(self._data):
             # Replaced by another file, or lines went back that the disk never took.
             self._start_over()
         elif there.st_size == len(self._data):
-            return
+            return False
         try:
             with open_file(self.path) as file:
                 found = os.fstat(file.fileno())
@@ -122,16 +133,17 @@ class Follower:
                 file.seek(len(self._data))
                 data = file.read()
         except FileNotFoundError:
-            return
+            return False
         except OSError as error:
             raise ResourceError(f"the journal {self.path} cannot be read: {read_words(error)}") from error
         # A line that is only being written waits for its end.
-        self._take(data[: data.rfind(b"\n") + 1])
+        lines = data[: data.rfind(b"\n") + 1]
+        if lines:
+            self._take(lines)
+        return bool(lines)
 
     def _take(self, lines: bytes) -> None:
         """Takes whole lines that are new; what is not simply the next events has the whole journal read."""
-        if not lines:
-            return
         self._data += lines
         fresh = read_bytes(lines)
         plain = all(seq == wanted for seq, wanted in zip(fresh.seqs, count(self._next_seq), strict=False))

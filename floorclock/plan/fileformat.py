@@ -540,7 +540,8 @@ class SessionFile(Shape):
     voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
     load_step: Weight | None = Field(None, description="what percentages of a best are rounded to; 2.5 kg or 5 lb when left out")
     view: Annotated[str, FromText(q.one_of("class", "coach"), "class or coach", {"enum": ["class", "coach"]})] | None = Field(
-        None, description="what the floor shows first: class (no flags, no numbers) or coach (everything); what was shown last when left out"
+        None,
+        description="what the floor shows first: class (no flags) or coach (everything); the last one when left out",
     )
     ranked: Flag | None = Field(None, description="true: results may be ranked")
     parts: Annotated[list[AnyPartFile], Field(min_length=1, max_length=MOST_PARTS)]

@@ -1,11 +1,13 @@
 """A second screen for a class that runs in another terminal of this machine: what the class may see, and nothing to press.
 
-Invariant: it reads the records and never writes to them; it can be opened and closed at any time, and the floor does not wait for it.
+Invariant: it reads the records and never writes to them; it may be opened and closed at any time, and no floor waits for it.
 """
 
 from __future__ import annotations
 
 import asyncio
+import os
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import ClassVar
@@ -18,6 +20,7 @@ from floorclock.errors import InputProblems, NotFound, ResourceError
 from floorclock.journal.shelf import Shelf
 from floorclock.live.conductor import SystemClock
 from floorclock.live.follower import Follower, Footing
+from floorclock.platform import system
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.outlooks import Outlooks
 from floorclock.tui.floor.present import Outside, Presenter
@@ -25,6 +28,7 @@ from floorclock.tui.floor.present import Outside, Presenter
 LOOK_S = 0.01
 PAINT_LOOKS = 10
 PAGE_LOOKS = 600
+KEYS = (("Page Down", "more names"), ("Esc", "close"))
 BADGES = {
     Footing.RUNNING: "",
     Footing.SILENT: "THE FLOOR DOES NOT ANSWER",
@@ -67,13 +71,14 @@ class WallApp(App[None]):
         self.trouble = ""
         self._presenter: Presenter | None = None
         self._looks = 0
-        self._painted = -1
         self._timer: asyncio.TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
         yield self.panel
 
     def on_mount(self) -> None:
+        if not self.is_headless:
+            system.on_stop(self.exit, asyncio.get_running_loop().add_signal_handler)
         self._look()
 
     def on_unmount(self) -> None:
@@ -89,18 +94,19 @@ class WallApp(App[None]):
         """Reads what is new, and paints at once what an event changed; the clock ten times a second."""
         self._timer = asyncio.get_running_loop().call_later(LOOK_S, self._look)
         try:
-            self.follower.look()
+            came = self.follower.look()
         except (InputProblems, ResourceError) as error:
             self.trouble = str(error)
             self.exit()
             return
-        if self._looks % PAINT_LOOKS == 0 or self.follower.version != self._painted:
+        if came or self._looks % PAINT_LOOKS == 0:
             self._paint()
         if self._looks % PAGE_LOOKS == PAGE_LOOKS - 1:
             self.panel.turn_page()
         self._looks += 1
 
     def _paint(self) -> None:
+        self.follower.bring_to_now()
         state = self.follower.state
         if state is None:
             self.trouble = f"the journal {self.follower.path} does not say what the class started from"
@@ -108,10 +114,9 @@ class WallApp(App[None]):
             return
         if self._presenter is None or self._presenter.state is not state:
             self._presenter = Presenter(state, Outlooks(state, bring=lambda: False), "class")
-        self._painted = self.follower.version
         outside = Outside(wall=datetime.now().astimezone().strftime("%H:%M"), badge=BADGES[self.follower.footing])
-        view = self._presenter.view(state.now_ms, self._painted, outside)
-        self.panel.show(view)
+        view = self._presenter.view(state.now_ms, self.follower.version, outside)
+        self.panel.show(replace(view, keys=KEYS))
 
 
 def follow_on_the_wall(journal: Path) -> None:
@@ -120,8 +125,9 @@ def follow_on_the_wall(journal: Path) -> None:
     Raises:
         ResourceError: the class cannot be read.
     """
-    from floorclock.tui.base.safe_driver import SafeDriver
+    from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
 
+    watch_terminal(lambda: os._exit(0))
     app = WallApp(journal, SafeDriver)
     app.run()
     if app.trouble:

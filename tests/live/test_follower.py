@@ -54,6 +54,11 @@ class Played:
         """The floor notes where its clock stands now."""
         write_beat(beat_path(self.path), Beat(class_ms, WALL, self.clock.monotonic_ns(), rate))
 
+    def look(self) -> None:
+        """What a second screen does when it paints."""
+        self.follower.look()
+        self.follower.bring_to_now()
+
     def truth(self, last: int) -> ClassState:
         """What the journal up to an event comes to, read from scratch."""
         whole = self.path.with_name("truth.jsonl")
@@ -82,7 +87,7 @@ def test_a_class_played_event_by_event_is_at_each_of_them_the_state_that_its_jou
     for number in range(len(played.lines)):
         played.append(number)
         played.beat(played.at_ms[number])
-        played.follower.look()
+        played.look()
         assert played.follower.state == played.truth(number)
     assert played.follower.footing is Footing.ENDED
     assert played.follower.version == len(played.lines)  # the first fold, and one for each event: nothing was folded anew
@@ -93,7 +98,7 @@ def test_between_events_the_clock_runs_on_at_its_rate(played: Played) -> None:
     played.beat(played.at_ms[2], rate=4.0)
     for passed_ms in (0, 10, 500, 2_000):
         played.clock.move_ms(passed_ms)
-        played.follower.look()
+        played.look()
     assert played.follower.state is not None
     assert played.follower.state.now_ms == played.at_ms[2] + 4 * 2_510
 
@@ -103,12 +108,12 @@ def test_a_follower_that_ran_past_an_event_that_moves_time_folds_anew(played: Pl
     played.append_through(pause - 1)
     played.beat(played.at_ms[pause - 1], rate=1.0)
     played.clock.move_ms(played.at_ms[pause] - played.at_ms[pause - 1] + 40)
-    played.follower.look()
+    played.look()
     assert played.follower.state is not None
     assert played.follower.state.now_ms == played.at_ms[pause] + 40
     played.append(pause)
     played.beat(played.at_ms[pause])
-    played.follower.look()
+    played.look()
     assert played.follower.state == played.truth(pause)
 
 
@@ -116,10 +121,10 @@ def test_a_tap_that_comes_late_is_judged_by_its_stamp_and_costs_one_event(played
     tap = next(n for n, line in enumerate(played.lines) if b'"tap"' in line)
     played.append_through(tap - 1)
     played.beat(played.at_ms[tap] + 8, rate=1.0)
-    played.follower.look()
+    played.look()
     before = played.follower.version
     played.append(tap)
-    played.follower.look()
+    played.look()
     truth = played.truth(tap)
     truth.advance(played.at_ms[tap] + 8)
     assert played.follower.state == truth
@@ -130,9 +135,9 @@ def test_a_clock_that_stopped_before_its_event_came_takes_the_state_back(played:
     played.append_through(2)
     played.beat(played.at_ms[2], rate=1.0)
     played.clock.move_ms(2_000)
-    played.follower.look()
+    played.look()
     played.beat(played.at_ms[2] + 1_900)
-    played.follower.look()
+    played.look()
     assert played.follower.state is not None
     assert played.follower.state.now_ms == played.at_ms[2] + 1_900
 
@@ -147,27 +152,27 @@ def test_a_dead_floor_freezes_the_class_where_its_last_heartbeat_was(played: Pla
         (60_000, Footing.SILENT, stopped_ms),
     ):
         played.clock.move_ms(passed_ms)
-        played.follower.look()
+        played.look()
         assert played.follower.state is not None
         assert (played.follower.footing, played.follower.state.now_ms) == (footing, now_ms)
     played.beat(stopped_ms)
-    played.follower.look()
+    played.look()
     assert played.follower.footing is Footing.RUNNING
 
 
 def test_a_heartbeat_of_before_the_machine_was_started_again_drives_nothing(played: Played) -> None:
     played.append_through(2)
     write_beat(beat_path(played.path), Beat(played.at_ms[2], WALL, played.clock.monotonic_ns() + S_NS, 1.0))
-    played.follower.look()
+    played.look()
     played.clock.move_ms(500)
-    played.follower.look()
+    played.look()
     assert played.follower.footing is Footing.SILENT
 
 
 def _torn(played: Played) -> None:
     with played.path.open("ab") as file:
         file.write(played.lines[7][:30])
-    played.follower.look()
+    played.look()
     with played.path.open("r+b") as file:
         file.truncate(sum(map(len, played.lines[:7])))
 
@@ -175,10 +180,10 @@ def _torn(played: Played) -> None:
 def _rolled_back(played: Played) -> None:
     played.append(7)
     played.append(8)
-    played.follower.look()
+    played.look()
     with played.path.open("r+b") as file:
         file.truncate(sum(map(len, played.lines[:7])))
-    played.follower.look()
+    played.look()
 
 
 def _replaced(played: Played) -> None:
@@ -190,7 +195,7 @@ def _replaced(played: Played) -> None:
 def _made_again(played: Played) -> None:
     data = played.path.read_bytes()
     played.path.unlink()
-    played.follower.look()
+    played.look()
     assert played.follower.footing is Footing.GONE
     played.path.write_bytes(data)
 
@@ -209,22 +214,22 @@ def test_whatever_befalls_the_journal_the_state_is_that_of_its_whole_lines(
     played: Played, befalls: Callable[[Played], None]
 ) -> None:
     played.append_through(6)
-    played.follower.look()
+    played.look()
     befalls(played)
     for number in range(7, len(played.lines)):
         played.append(number)
-        played.follower.look()
+        played.look()
         assert played.follower.state == played.truth(number)
 
 
 def test_a_plan_that_cannot_be_read_is_told_and_no_journal_is_no_class(played: Played) -> None:
-    played.follower.look()
+    played.look()
     assert (played.follower.state, played.follower.footing) == (None, Footing.GONE)
     header = read_bytes(played.lines[0]).header
     assert header is not None
     played.path.write_bytes(header_line(replace(header, session_text="session: Nothing\n")))
     with pytest.raises(InputProblems):
-        played.follower.look()
+        played.look()
 
 
 def test_the_floor_knows_that_somebody_follows_and_nothing_is_written(tmp_path: Path) -> None:

@@ -253,3 +253,24 @@ def test_a_plan_with_problems_never_takes_the_screen(home: Path, tmp_path: Path)
         assert floor.ends() == 1
         assert "plan.yaml:2:" in floor.text
         assert b"\x1b[?1049h" not in bytes(floor._drawn)
+
+
+def test_a_second_screen_opened_in_the_middle_shows_a_tap_and_its_closing_costs_nothing(tmp_path: Path, files: Files) -> None:
+    home = tmp_path / "home"
+    with terminal(home, "run", files[0], "--roster", files[1], "--sound", "none") as one:
+        start(one)
+        one.press("i")
+        one.kept(Tapped)
+        with terminal(home, "wall") as wall:
+            wall.sees("✓ i  Ilka", "► b  Bram")
+            one.sees("second screen")
+            wall.forget()
+            one.press("b")
+            wall.sees("✓ b  Bram")
+            before = one.journal.read_bytes()
+            wall.press("i", "escape")
+            assert wall.ends() == 0
+        assert one.journal.read_bytes() == before
+        one.press("n")
+        one.kept(Tapped, 3)
+        leave(one)

@@ -14,7 +14,7 @@ def test_without_a_file_the_usual_settings_hold_and_nothing_is_said(tmp_path: Pa
 
 
 def test_what_is_written_is_read_again_and_only_the_user_can(tmp_path: Path) -> None:
-    kept = Settings(sound_offset_ms=180, sound_output="bell", sounds="/home/coach/cues")
+    kept = Settings(sound_offset_ms=180, sound_output="bell", sounds="/home/coach/cues", view="class")
     write_settings(tmp_path, kept)
     assert read_settings(tmp_path) == (kept, ())
     assert (tmp_path / "settings.json").stat().st_mode & 0o777 == 0o600
@@ -27,6 +27,7 @@ def test_what_is_written_is_read_again_and_only_the_user_can(tmp_path: Path) -> 
         ({"sound_offset_ms": 99_999}, "sound_offset_ms", Settings()),
         ({"sound_offset_ms": True}, "sound_offset_ms", Settings()),
         ({"sound_output": "trumpet", "sound_offset_ms": 20}, "sound_output", Settings(sound_offset_ms=20)),
+        ({"view": "everything", "sound_offset_ms": 20}, "view", Settings(sound_offset_ms=20)),
         ({"sound_ofset_ms": 20}, "sound_ofset_ms", Settings()),
     ],
 )

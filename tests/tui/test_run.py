@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
+from typing import Literal
+
+import pytest
 
 from floorclock.plan.work import Unit
-from floorclock.tui.run import _prior
+from floorclock.tui.floor.view import Shows
+from floorclock.tui.run import _prior, _remember_view, _shown_first
 from tests.opened_classes import MovingWallClock, plan_at, started
 
 
@@ -26,6 +31,19 @@ def test_a_floor_is_told_of_earlier_classes_and_never_of_its_own(tmp_path: Path)
         clock.move_ms(60 * 60_000)
     again = started(plan, tmp_path / "home", clock=clock)
     assert _prior(again.opened)["Ilka", "step-up", Unit.REPS].classes == 2
+
+
+@pytest.mark.parametrize(
+    ("planned", "remembered", "first"),
+    [(None, None, "coach"), (None, "class", "class"), ("coach", "class", "coach"), ("class", None, "class")],
+)
+def test_a_floor_shows_first_what_the_plan_says_or_else_what_was_shown_last(
+    tmp_path: Path, planned: Literal["class", "coach"] | None, remembered: Shows | None, first: str
+) -> None:
+    if remembered is not None:
+        _remember_view(tmp_path, remembered)
+    session = plan_at(tmp_path / "plan").session
+    assert _shown_first(replace(session, view=planned), tmp_path) == first
 
 
 def test_importing_the_floor_brings_no_arithmetic_along() -> None:

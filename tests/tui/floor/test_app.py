@@ -520,6 +520,25 @@ async def test_a_machine_that_slept_pauses_the_class_and_asks() -> None:
         assert floor.state.paused
 
 
+async def test_one_key_hides_from_the_class_what_is_the_coachs_and_brings_it_back() -> None:
+    floor = floor_of(harbour(rounds=5), count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(50_000)
+        await floor.press("i")
+        await floor.flagged("Ilka", "tight")
+        assert floor.view.coach.calls
+        await floor.press("f12")
+        assert floor.app.settings.shows == "class"
+        assert (floor.view.coach.calls, floor.row("Ilka").flag, floor.row("Ilka").status) == ((), "", "done")
+        await floor.press("f2", "f7")
+        assert floor.notice == "F12 shows calls and advice first"
+        assert floor.state.quiet == set()
+        await floor.press("f12")
+        assert floor.view.coach.calls
+        assert floor.row("Ilka").flag == "tight"
+
+
 async def test_standing_notices_are_in_the_head_and_change_with_the_machine() -> None:
     words = ["NOT SAVED: disk full"]
     floor = floor_of(harbour(), settings=FloorSettings(badges=lambda: words[0]))

@@ -17,7 +17,7 @@ from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import Outside, Presenter
-from floorclock.tui.floor.view import FloorView
+from floorclock.tui.floor.view import FloorView, RowView
 from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
 from tests.live.memory_journal import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
@@ -62,6 +62,21 @@ def test_every_instant_of_every_shipped_class_can_be_shown(session: str, roster:
             assert view.brief is None
             assert f"part {state.runs[-1].index + 1} of {len(state.session.parts)}" in view.head.part
     assert {"work", "open"} <= moods
+
+
+@pytest.mark.parametrize("session", SESSION_NAMES)
+def test_the_class_sees_names_and_who_is_done_and_neither_numbers_nor_flags_nor_keys(session: str) -> None:
+    outside = Outside(wall="18:00", notice="Ilka 31.4, 28 left", offer="Ilka: swing 12", cue="")
+    for state, view in played(session, "harbour-roster.yaml"):
+        shared = Presenter(state, shows="class").view(state.now_ms, 0, outside)
+        assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status) for row in view.rows)
+        assert (shared.clock.text, shared.lanes, shared.bar) == (view.clock.text, view.lanes, view.bar)
+        assert (shared.coach.calls, shared.coach.notice) == ((), "")
+        assert "Enter" not in shared.clock.label
+        said = " ".join(words for _, words in shared.brief.lines) if shared.brief is not None else ""
+        assert not re.search(r"\bF\d|\bEnter\b", said)
+        if state.over:
+            assert not any(athlete.name in said for athlete in state.present)
 
 
 @pytest.mark.parametrize("session", ["harbour.yaml", "tide-ladder.yaml"])

@@ -229,11 +229,13 @@ def _outlooks(
 def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], outlook: Outlook, work: _PartWork) -> AthleteDigest:
     name, pace = splits[0].athlete, outlook.pace
     whole, coming = work.whole.get(name, ()), work.coming.get(name, ())
-    raised = _raised(splits, outlook)
+    ends_them = isinstance(part, Rotation) and part.until_out
+    # Where a missed interval is how the part ends for everybody, it is nothing to be told of.
+    unsaid = OUT if ends_them else ()
+    raised = {at: tuple(flag for flag in here if flag not in unsaid) for at, here in _raised(splits, outlook).items()}
     others = _changed(splits, whole)
     figures = tuple(athlete_figures(place, stations[place], splits) for place in sorted({split.station for split in splits}))
     advice = outlook.advice
-    ends_them = isinstance(part, Rotation) and part.until_out
     if pace is not None and not coming and not ends_them:
         advice = next_targets(part, splits, whole, pace, confidence=work.confidence, athlete=work.people.get(name))
     return AthleteDigest(
@@ -253,8 +255,7 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
         cv_percent=median_of_known([one.cv_percent for one in figures]),
         decrement_percent=median_of_known([one.decrement_percent for one in figures]),
         least_rest_ms=min((split.rest_ms for split in splits if split.rest_ms is not None), default=None),
-        # Where a missed interval is how the part ends for everybody, it is nothing to be told of.
-        flags=tuple(flag for flag in Flag if any(flag in here for here in raised.values()) and not (ends_them and flag in OUT)),
+        flags=tuple(flag for flag in Flag if any(flag in here for here in raised.values())),
         untapped=sum(split.status is Status.UNTAPPED for split in splits),
         forecast=outlook.forecasts,
         runs_out=outlook.runs_out,

@@ -134,6 +134,9 @@ def line_of(text: str, part: PartDigest, name: str) -> str:
     """What the table of rests says of an athlete, up to the next one."""
     block = text[text.index(f"{part.title} part {part.number},") :]
     names = [*(athlete.name for athlete in part.athletes), "the class"]
+    if part.result_rows[1:]:
+        # What everybody reached stands before the rests.
+        block = block[block.index(f" {names[0]} ", block.index(f" {names[-2]} ")) :]
     begin = block.index(f" {name} ")
     return block[begin : block.index(f" {names[names.index(name) + 1]} ", begin)]
 
@@ -275,7 +278,7 @@ def agree_on_targets(made: Outputs) -> None:
 
 
 def agree_on_results(made: Outputs) -> None:
-    tables = iter(made.tables(": results, the same work together"))
+    tables = iter(made.tables(": results"))
     for number, (part, values) in enumerate(zip(made.digest.parts, made.json["parts"], strict=True), start=1):
         if part.is_timed_by_splits or not part.athletes:
             continue

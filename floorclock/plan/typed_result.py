@@ -11,7 +11,7 @@ from typing import Literal
 
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
 
-ResultKind = Literal["for_time", "amrap", "paced"]
+ResultKind = Literal["for_time", "amrap", "paced", "score"]
 
 LONGEST_RESULT_MS = 3 * 60 * 60_000
 MOST_ROUNDS, MOST_REPS = 999, 9_999
@@ -21,19 +21,23 @@ RESULT_HINT: dict[ResultKind, str] = {
     "for_time": "a time such as 8:42; rounds+reps such as 3+5 where the cap came first",
     "amrap": "rounds+reps such as 7+12, rounds alone such as 7, or +12 in the first round",
     "paced": "a time such as 2:10, or stage+shuttle such as 5+3",
+    "score": "a number such as 18; a letter goes to whose key it is",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class TypedResult:
-    """What somebody reached in a part: whole rounds and reps beyond them, or a time. All None: nothing is known."""
+    """What somebody reached in a part: whole rounds and reps beyond them, a time, or a number. All None: nothing is known."""
 
     rounds: int | None = None
     reps: int | None = None
     time_ms: int | None = None
+    score: float | None = None
 
     def words(self) -> str:
         """As it is typed: `8:42`, `7+12`, `7`, `-`."""
+        if self.score is not None:
+            return f"{self.score:g}"
         if self.time_ms is not None:
             return duration_words(self.time_ms)
         if self.rounds is None:
@@ -49,6 +53,8 @@ def read_result(text: str, kind: ResultKind) -> TypedResult:
     tidy = text.strip()
     if tidy == "-":
         return TypedResult()
+    if kind == "score":
+        return TypedResult(score=_read_score(tidy))
     found = _ROUNDS.fullmatch(tidy)
     if tidy and found and (found["plus"] or kind == "amrap"):
         if found["rounds"] is None and found["reps"] is None:
@@ -60,6 +66,12 @@ def read_result(text: str, kind: ResultKind) -> TypedResult:
     if not tidy or kind == "amrap":
         raise UnreadableError(f"{shown(text)} is no result" if tidy else "nothing typed", RESULT_HINT[kind])
     return TypedResult(time_ms=positive_ms(text, LONGEST_RESULT_MS))
+
+
+def _read_score(text: str) -> float:
+    if not re.fullmatch(r"[0-9]{1,5}([.,][0-9]{1,2})?", text):
+        raise UnreadableError(f"{shown(text)} is no number", RESULT_HINT["score"])
+    return float(text.replace(",", "."))
 
 
 def positive_ms(text: str, longest_ms: int) -> int:

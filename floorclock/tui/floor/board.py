@@ -199,7 +199,8 @@ class Board(Painted[Rows]):
         self._seat(view)
         by_name = {row.athlete: row for row in view}
         seated = [by_name[name] for name in self._page.shown]
-        plan = cell_plan(self._grid.cell, name_only=self._names_only)
+        pictured = any(row.past or row.people == 1 for row in view)
+        plan = cell_plan(self._grid.cell, name_only=self._names_only, pictured=pictured)
         header = header_line(view, self._page, width, legend=not self._names_only)
         return [header, *grid_lines(seated, self._grid, plan, width, self._cell)]
 
@@ -233,8 +234,9 @@ class Board(Painted[Rows]):
 def header_line(rows: Rows, page: BoardPage, width: int, *, legend: bool = True) -> Line:
     """How many are here and at work, which page this is, and what the picture means."""
     at_work = sum(1 for row in rows if row.status == "work")
-    here = sum(1 for row in rows if row.status != "home")
-    left = [Segment(f" {here} here", FAINT)]
+    here = sum(row.people for row in rows if row.status != "home")
+    teams = f" in {len(rows)} teams" if here > len(rows) else ""
+    left = [Segment(f" {here} here{teams}", FAINT)]
     if at_work:
         left.append(Segment(f"   ► {at_work} at work", STRONG))
     words = page_words(page)
@@ -286,5 +288,5 @@ def at_work_lines(rows: Rows, width: int, height: int) -> list[Line]:
             lines.append([])
         lines[-1] += word
     if not waiting and rows:
-        lines = [[Segment(f"{len(rows)} here", FAINT)]]
+        lines = [[Segment(f"{sum(row.people for row in rows)} here", FAINT)]]
     return [padded(line, width) for line in lines]

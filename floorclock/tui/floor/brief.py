@@ -52,7 +52,9 @@ def pages(view: BriefView, width: int, height: int) -> list[list[Line]]:
     for at, (kind, words) in enumerate(view.lines):
         block = block_lines(kind, words, width)[:rows]
         following = view.lines[at + 1] if at + 1 < len(view.lines) else None
-        needed = len(block) + (1 if kind == "heading" and following else 0)
+        needed = len(block)
+        if kind == "heading" and following:
+            needed = min(rows, needed + len(block_lines(*following, width)))
         if kind == "heading" and bound[-1] and len(bound[-1]) + needed + 1 <= rows:
             bound[-1].append(padded((), width))
         if bound[-1] and len(bound[-1]) + needed > rows:

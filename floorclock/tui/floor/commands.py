@@ -12,10 +12,12 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import PartEnded, Skipped, Stretched, TapTakenBack, WentBack
-from floorclock.plan.session import OpenPart
+from floorclock.plan.session import OpenPart, RestPart
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.moment import Phase
+from floorclock.tui.floor.outlooks import last_measured
+from floorclock.tui.floor.present_board import names_on_board
 from floorclock.tui.floor.view import Shows
 from floorclock.tui.floor.words import clock_words
 
@@ -60,9 +62,17 @@ COMMANDS = (
     KeyCommand("shift+tab", "Shift+Tab", "athletes", "choose the one before", "choose_previous"),
     KeyCommand("escape", "Esc", "athletes", "choose nobody", "choose_nobody"),
     KeyCommand("f3", "F3", "athletes", "one athlete: correct, not finished, target, option ...", "athlete"),
+    KeyCommand(
+        "f11",
+        "F11",
+        "athletes",
+        "the chosen athlete did not finish",
+        "not_finished",
+        also=("shift+f9", "f21"),
+    ),
     KeyCommand("f4", "F4", "athletes", "add a latecomer", "latecomer"),
     KeyCommand("f5", "F5", "athletes", "change the rest margin of the class", "margin"),
-    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, reps", "results"),
+    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, reps, numbers of a set", "results"),
     KeyCommand("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
     KeyCommand("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
     KeyCommand("f12", "F12", "the screen", "class view (no flags, no calls, no numbers) or coach view", "switch_view"),
@@ -125,6 +135,7 @@ class Commands:
             "choose_previous": lambda: self._choose(-1),
             "choose_nobody": self.choose_nobody,
             "athlete": lambda: self.key_actions.athlete(),
+            "not_finished": lambda: self.key_actions.not_finished(),
             "latecomer": lambda: self.key_actions.latecomer(),
             "margin": lambda: self.key_actions.margin(),
             "results": lambda: self.key_actions.results(),
@@ -144,6 +155,9 @@ class Commands:
             return
         if state.paused:
             self._desk.say("paused: space goes on", warning=True)
+            return
+        if isinstance(here.part, RestPart):
+            self._desk.send_now(PartEnded(at_ms=0))
             return
         if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
             self._desk.say("this part is running; F9 ends it", warning=True)
@@ -214,7 +228,8 @@ class Commands:
         self._desk.selected = ""
 
     def _choose(self, step: int) -> None:
-        names = [athlete.name for athlete in self._conductor.state.present]
+        state = self._conductor.state
+        names = names_on_board(state, last_measured(state))
         if names:
             at = names.index(self._desk.selected) if self._desk.selected in names else -1 if step > 0 else 0
             self._desk.selected = names[(at + step) % len(names)]

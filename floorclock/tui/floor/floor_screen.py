@@ -15,8 +15,9 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from floorclock.clock.cues import Cue, CueName
-from floorclock.clock.events import Event, Left, Tapped, TapTakenBack
+from floorclock.clock.events import Event, Joined, Left, Tapped, TapTakenBack
 from floorclock.clock.outcome import Outcome
+from floorclock.clock.run import PartRun
 from floorclock.live.conductor import Conductor
 from floorclock.tui.floor.board import Board
 from floorclock.tui.floor.commands import Commands, command_for
@@ -73,6 +74,7 @@ class FloorScreen(Screen[int]):
         self._version = 0
         self._firm_until = 0
         self._cue_word = ("", 0)
+        self._run: PartRun | None = None
         self._rows: tuple[RowView, ...] | None = None
         self._raised: set[tuple[str, str]] | None = None
         self._began_s = 0.0
@@ -174,6 +176,7 @@ class FloorScreen(Screen[int]):
 
     def paint(self) -> None:
         """Shows the class as it stands."""
+        self._say_larger_team()
         words, warning = self.desk.notice
         outside = Outside(
             wall=self.conductor.clock.wall().strftime("%H:%M"),
@@ -185,6 +188,16 @@ class FloorScreen(Screen[int]):
             offer=self.desk.offers.words,
         )
         self._show(self.presenter.view(self.conductor.state.now_ms, self._version, outside))
+
+    def _say_larger_team(self) -> None:
+        """When a part in teams begins, by a key or by itself: which team has one more."""
+        run = self.conductor.state.run
+        if run is None or run is self._run:
+            return
+        self._run = run
+        larger = [team for team in run.teams if len(team) > run.part.team_size]
+        if larger:
+            self.desk.say("one more in: " + "; ".join(" + ".join(team) for team in larger))
 
     def _paint_rows(self) -> None:
         """Shows the board as it stands; all else waits for the next tick, a tenth of a second at most."""
@@ -243,9 +256,17 @@ class FloorScreen(Screen[int]):
         elif isinstance(event, Tapped) and outcome.took_effect and self.desk.ticks < self._firm_until:
             return
         words = outcome_words(outcome) or given or event_words(event, outcome)
+        if isinstance(event, Joined):
+            words += self._joined_team(outcome.athlete)
         if outcome.took_effect and not outcome.saved:
             words = f"not saved yet: {words}"
         self.desk.say(words, warning=not outcome.took_effect or not outcome.saved)
+
+    def _joined_team(self, name: str) -> str:
+        run = self.conductor.state.run
+        team = next((team for team in run.teams if name in team and len(team) > 1), ()) if run is not None else ()
+        others = " and ".join(member for member in team if member != name)
+        return f", with {others}" if others else ""
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)

@@ -9,14 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from floorclock.clock.events import ClassEnded, Joined, MarginChanged, PartEnded, ResultEntered
+from floorclock.clock.events import (
+    ClassEnded,
+    Joined,
+    MarginChanged,
+    NotFinished,
+    PartEnded,
+    ResultEntered,
+    ScoreEntered,
+)
 from floorclock.plan.roster import Athlete
 from floorclock.plan.typed_result import TypedResult
 from floorclock.tui.floor.advice import Giving
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
-from floorclock.tui.floor.dialogs.athlete_facts import athlete_facts, group_lines, result_kind, typed_result
+from floorclock.tui.floor.dialogs.athlete_facts import athlete_facts, group_lines, missed_interval, result_kind, typed_result
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
 from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
@@ -24,6 +32,8 @@ from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
 from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
+from floorclock.tui.floor.present_board import members_here, names_on_board
+from floorclock.tui.floor.score_asked import ScoreAsked, score_asked
 from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
@@ -142,17 +152,21 @@ class KeyActions:
             self._desk.send_now(MarginChanged(at_ms=0, margin_ms=margin_ms, part=part))
 
     def results(self) -> None:
-        """The results of the last part that has any."""
+        """The numbers of a part with a score, else the results of the last part that has any."""
         state = self._conductor.state
+        asked = score_asked(state)
+        if asked is not None and (asked.missing or asked.run is last_measured(state)):
+            self._ask_scores(asked)
+            return
         run = next((run for run in reversed(state.runs) if result_kind(run)), None)
         kind = result_kind(run)
         if run is None or kind is None:
             self._desk.say("no part with results was begun", warning=True)
             return
         rows = []
-        for athlete in state.present:
-            known = typed_result(state, run, athlete.name)
-            rows.append(ResultSoFar(athlete.name, athlete.key, known.words() if known else ""))
+        for name in names_on_board(state, run):
+            known = typed_result(state, run, name)
+            rows.append(ResultSoFar(name, state.athletes[name].key, known.words() if known else ""))
         dialog = ResultsEntry(rows, kind, f"Results of {run.part.title}")
         self._desk.ask(dialog, lambda answers: self._results_answered(run.index, answers))
 
@@ -160,6 +174,45 @@ class KeyActions:
         for name, result in (answers or {}).items():
             known = {"rounds": result.rounds, "reps": result.reps, "time_ms": result.time_ms}
             self._desk.send_now(ResultEntered(at_ms=0, athlete=name, part=part, **known))
+
+    def _ask_scores(self, asked: ScoreAsked) -> None:
+        state, run = self._conductor.state, asked.run
+        names = asked.missing or names_on_board(state, run)
+        rows = []
+        for name in names:
+            known = run.scores.get((name, asked.interval))
+            rows.append(
+                ResultSoFar(name, members_here(state, run, name)[0].key, f"{float(known):g}" if known is not None else "")
+            )
+        dialog = ResultsEntry(rows, "score", asked.words())
+        self._desk.ask(dialog, lambda answers: self._scores_answered(asked, answers))
+
+    def _scores_answered(self, asked: ScoreAsked, answers: Mapping[str, TypedResult] | None) -> None:
+        for name, typed in (answers or {}).items():
+            place = {"part": asked.run.index, "interval": asked.interval}
+            self._desk.send_now(ScoreEntered(at_ms=0, athlete=name, amount=typed.score, **place))
+
+    def not_finished(self) -> None:
+        """The chosen athlete, or the one whose key comes next, missed the interval."""
+        if self._desk.selected:
+            self._missed(self._desk.selected)
+            return
+        people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
+        self._desk.ask(PickAthlete(people, "Who did not finish?"), self._missed)
+
+    def _missed(self, name: str | None) -> None:
+        state = self._conductor.state
+        run = last_measured(state)
+        if not name or run is None:
+            if name:
+                self._desk.say("no work has begun", warning=True)
+            return
+        name = run.recorded_as(name)
+        interval = missed_interval(state, run, name)
+        if interval is None:
+            self._desk.say(f"{name} has no work now that could be missed", warning=True)
+            return
+        self._desk.send_now(NotFinished(at_ms=0, athlete=name, part=run.index, interval=interval))
 
     def help(self, lines: Sequence[KeyLine]) -> None:
         """All keys."""

@@ -13,7 +13,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import whole_part
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, Intervals, Rotation
+from floorclock.plan.session import AnyPart, Intervals, Rotation, Untapped
 from floorclock.tui.floor.advice import full_target, giving
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import OfferView
@@ -110,7 +110,7 @@ class Offers:
         if here.phase not in STILL or self._state.next_part is None:
             return None
         coming = range(self._state.next_part, len(self._state.session.parts))
-        ahead = next((index for index in coming if self._state.part(index).kind != "open"), None)
+        ahead = next((index for index in coming if not isinstance(self._state.part(index), Untapped)), None)
         return ahead if ahead is not None and isinstance(self._state.part(ahead), Rotation | Intervals) else None
 
 

@@ -42,7 +42,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_splits, whole_part
 from floorclock.pace.flags import Standing, standing
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.plan.session import AnyPart, Intervals, Rotation
+from floorclock.plan.session import AnyPart, Intervals, Rotation, Untapped
 from floorclock.plan.work import Unit
 
 if TYPE_CHECKING:
@@ -387,5 +387,5 @@ def bring_pacing() -> str:
 
 
 def last_measured(state: ClassState) -> PartRun | None:
-    """While an open part runs the board keeps showing the part before it."""
-    return next((run for run in reversed(state.runs) if run.part.kind != "open"), None)
+    """While an open part or a rest runs the board keeps showing the part before it."""
+    return next((run for run in reversed(state.runs) if not isinstance(run.part, Untapped)), None)

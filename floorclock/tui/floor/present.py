@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.state import ClassState
-from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, Rotation
+from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped
 from floorclock.tui.floor.calls import MOST_CALLS, Calls
 from floorclock.tui.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
 from floorclock.tui.floor.outlooks import Outlooks
 from floorclock.tui.floor.present_board import BoardRows
 from floorclock.tui.floor.present_work import brief_view, lanes_after_taps, lanes_view
+from floorclock.tui.floor.score_asked import score_asked
 from floorclock.tui.floor.view import (
     BarView,
     BriefView,
@@ -108,7 +109,7 @@ class Presenter:
             brief=slow.brief,
             rows=slow.rows,
             coach=_coach(slow, outside, self.shows),
-            keys=_keys(here, slow.calls, outside, self.shows),
+            keys=_keys(here, slow.calls, outside, self.shows, self._missing(here)),
             shows=self.shows,
         )
 
@@ -142,6 +143,11 @@ class Presenter:
         self._looked = self.outlooks.number
         return self.calls.make(selected) if self.shows == "coach" else ()
 
+    def _missing(self, here: Moment) -> bool:
+        """Whether somebody's number of a set that is over is missing."""
+        asked = score_asked(self.state)
+        return asked is not None and bool(asked.missing) and (here.run in (None, asked.run) or isinstance(here.part, Untapped))
+
     def _later_ms(self) -> int:
         if self._later[0] != self.state.next_part:
             self._later = (self.state.next_part, later_parts_ms(self.state))
@@ -172,17 +178,22 @@ def _caution(state: ClassState, here: Moment) -> str:
     return "   ".join(dict.fromkeys(word for word in words if word))
 
 
-def _keys(here: Moment, calls: tuple[CallLine, ...], outside: Outside, shows: Shows) -> tuple[tuple[str, str], ...]:
+def _keys(
+    here: Moment, calls: tuple[CallLine, ...], outside: Outside, shows: Shows, numbers: bool
+) -> tuple[tuple[str, str], ...]:
+    ask = (("F6", "numbers missing"),) if numbers else ()
     last = (KEYS_VIEW[shows], KEY_HELP)
     give = (KEY_GIVE,) if (outside.offer and shows == "coach") or any(call.hint for call in calls) else ()
     quiet = (KEY_QUIET,) if any(call.kind == "call" for call in calls) else ()
     if here.phase is Phase.OVER:
-        return (*KEYS_OVER, *last)
+        return (*ask, *KEYS_OVER, *last)
     if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):
         enter = ("Enter", "start" if here.phase is Phase.READY else "go on")
-        return (enter, *give, *KEYS_STILL, *last)
+        return (enter, *ask, *give, *KEYS_STILL, *last)
     space = ("space", "go on") if here.paused else KEYS_RUNNING[0]
-    return (space, *give, *KEYS_RUNNING[1:3], *quiet, *KEYS_RUNNING[3:], *last)
+    if isinstance(here.part, RestPart):
+        return (space, ("Enter", "go on early"), *ask, *KEYS_STILL, *last)
+    return (space, *ask, *give, *KEYS_RUNNING[1:3], *quiet, *KEYS_RUNNING[3:], *last)
 
 
 def head_view(state: ClassState, here: Moment, wall: str, badge: str) -> HeadView:
@@ -201,8 +212,9 @@ def _counts(here: Moment) -> tuple[str, str]:
     intervals = run.timeline.intervals
     round_words = f"round {interval.round} of {intervals[-1].round}"
     if isinstance(run.part, Rotation):
-        word = "minute" if run.part.every_ms == 60_000 else "interval"
-        return round_words, f"{word} {here.index + 1} of {len(intervals)}"
+        word = "minute" if _by_minutes(run.part) else "interval"
+        number = sum(other.window >= 0 for other in intervals[: here.index + 1])
+        return round_words, f"{word} {number} of {run.part.count}"
     if isinstance(run.part, Intervals):
         window = max((other.window for other in intervals[: here.index + 1]), default=0)
         sets = f"set {window + 1} of {run.part.sets}"
@@ -210,6 +222,10 @@ def _counts(here: Moment) -> tuple[str, str]:
     if isinstance(run.part, Paced) and run.part.shuttle is not None:
         return f"stage {here.index + 1} of {len(intervals)}", ""
     return "", ""
+
+
+def _by_minutes(part: Rotation) -> bool:
+    return part.every_ms == 60_000 and all(station.time_ms is None for station in part.stations)
 
 
 def clock_view(state: ClassState, here: Moment, wall: str, cue: str, shows: Shows = "coach") -> ClockView:
@@ -240,14 +256,23 @@ def _digits(state: ClassState, here: Moment, wall: str) -> tuple[str, str]:
     if here.interval is None:
         return "0:00", ""
     left = here.interval.end_ms - here.position_ms
+    if isinstance(here.part, RestPart):
+        # The count-in of the next part lies within the rest: one countdown for both.
+        return clock_words(left + here.part.count_ms), _after_rest(state)
     if left < TENTHS_BELOW_MS:
         return f"{left // 1000}.{left // 100 % 10}", _left_label(here)
     return clock_words(left), _left_label(here)
 
 
+def _after_rest(state: ClassState) -> str:
+    return f"then {state.part(state.next_part).title}" if state.next_part is not None else "then the end"
+
+
 def _left_label(here: Moment) -> str:
     if isinstance(here.part, Rotation):
-        return "this minute" if here.part.every_ms == 60_000 else "this interval"
+        if here.interval is not None and here.interval.window < 0:
+            return "of rest left"
+        return "this minute" if _by_minutes(here.part) else "this interval"
     if isinstance(here.part, Intervals):
         return "of rest left" if here.phase is Phase.REST else "of work left"
     return "this stage" if isinstance(here.part, Paced) and here.part.shuttle is not None else "left"
@@ -269,13 +294,20 @@ def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:
         interval = here.interval
         done = (here.position_ms - interval.start_ms) / interval.length_ms
         rest = state.margin_for("", here.run.index)
-        measured = isinstance(here.run.part, Rotation | Intervals) and interval.window >= 0 and here.phase is Phase.WORK
+        part = here.run.part
+        tapped = isinstance(part, Rotation | Intervals) and part.tap != "none" and not _all_most(part)
+        measured = tapped and interval.window >= 0 and here.phase is Phase.WORK
         if measured and rest < interval.length_ms:
             margin = 1 - rest / interval.length_ms
             words = f"done by {clock_words(interval.length_ms - rest)}"
     elif isinstance(here.part, OpenPart) and here.part.time_ms:
         done = min(1.0, here.position_ms / here.part.time_ms)
     return BarView(done, margin, here.mood, words, class_left)
+
+
+def _all_most(part: Rotation | Intervals) -> bool:
+    """As much as possible everywhere: nobody is done early."""
+    return all(station.target is not None and station.target.most for station in part.stations if not station.is_rest)
 
 
 def left_words(state: ClassState, here: Moment, plan_left_ms: int) -> str:

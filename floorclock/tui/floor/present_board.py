@@ -11,10 +11,12 @@ from typing import Literal
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
-from floorclock.clock.tally import athlete_result, athlete_splits
-from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
+from floorclock.clock.tally import athlete_result, athlete_splits, can_be_tapped
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation, Untapped
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.outlooks import Look, Outlooks, last_measured
+from floorclock.tui.floor.present_work import turn_of
 from floorclock.tui.floor.view import RestBar, RowView, Shows
 from floorclock.tui.floor.words import rest_words, split_words
 
@@ -53,25 +55,22 @@ class BoardRows:
 
     def make(self, here: Moment, selected: str, shows: Shows = "coach") -> tuple[RowView, ...]:
         """The rows in the order of the board; for the class, names and who is done alone."""
+        run = here.run if here.run is not None and not isinstance(here.run.part, Untapped) else last_measured(self._state)
         if shows == "class":
-            names = ((athlete.name, athlete.key) for athlete in self._state.present)
-            return tuple(
-                RowView(name, key, name, _status(self._state, here, name), selected=name == selected) for name, key in names
-            )
-        run = here.run if here.run is not None and here.run.part.kind != "open" else last_measured(self._state)
+            return tuple(_plain_row(self._state, here, run, name, selected) for name in names_on_board(self._state, run))
         if run is not self._run:
             self._run, self._known = run, {}
         moved = self._place != (*here.place, selected)
         self._place = (*here.place, selected)
         rows = []
-        for athlete in self._state.present:
-            known, look = self._known.get(athlete.name), self._outlooks.of(athlete.name)
+        for name in names_on_board(self._state, run):
+            known, look = self._known.get(name), self._outlooks.of(name)
             if known is None or moved:
-                known = self._known[athlete.name] = self._make(here, athlete.name, selected, look)
+                known = self._known[name] = self._make(here, name, selected, look)
             elif known.look is not look:
-                row = _row(self._state, here, run, athlete.name, known.splits, known.result, look, selected)
+                row = _row(self._state, here, run, name, known.splits, known.result, look, selected)
                 # A row that looks the same stays the same one: its cell is known, and nothing is painted.
-                known = self._known[athlete.name] = replace(known, look=look, row=known.row if row == known.row else row)
+                known = self._known[name] = replace(known, look=look, row=known.row if row == known.row else row)
             rows.append(known.row)
         return tuple(rows)
 
@@ -80,6 +79,15 @@ class BoardRows:
         splits = tuple(athlete_splits(state, run, name)) if run else ()
         result = athlete_result(state, run, name) if run else None
         return _KnownRow(splits, result, look, _row(state, here, run, name, splits, result, look, selected))
+
+
+def names_on_board(state: ClassState, run: PartRun | None) -> tuple[str, ...]:
+    """Who has a row, in the order of the board: of a team its first, while any of them is here."""
+    here = [athlete.name for athlete in state.present]
+    if run is None or not run.teams:
+        return tuple(here)
+    rows = {run.recorded_as(name) for name in here}
+    return tuple(name for name in state.athletes if name in rows)
 
 
 def _row(
@@ -92,33 +100,54 @@ def _row(
     look: Look,
     selected: str,
 ) -> RowView:
-    athlete = state.athletes[name]
     split, left, detail = _words(state, here, run, name, splits, result)
-    return RowView(
-        athlete=name,
-        key=athlete.key,
-        name=name,
-        status=_status(state, here, name),
+    return replace(
+        _plain_row(state, here, run, name, selected),
         split=split,
         left=left,
         detail=detail,
         past=tuple(_bar(one) for one in splits[-PAST_SHOWN:]),
         flag=look.standing.flag.value if look.standing.flag is not None else "",
-        selected=name == selected,
         quiet=name in state.quiet,
     )
 
 
+def _plain_row(state: ClassState, here: Moment, run: PartRun | None, name: str, selected: str) -> RowView:
+    """Who a row is for, whose turn it is, and whether they are done."""
+    team = members_here(state, run, name)
+    in_turn = turn_of(run, here.index) if run is not None and run is here.run else set()
+    return RowView(
+        athlete=name,
+        key=team[0].key,
+        name=" + ".join(f"▸{member.name}" if member.name in in_turn else member.name for member in team),
+        status=_status(state, here, name),
+        selected=any(member.name == selected for member in team),
+        people=len(team),
+    )
+
+
+def members_here(state: ClassState, run: PartRun | None, name: str) -> tuple[Athlete, ...]:
+    """Who of a row's team is here; the athlete alone where there are no teams."""
+    teams = run.teams if run is not None else []
+    team = next((team for team in teams if team[0] == name), (name,))
+    here = tuple(member for member in team if member not in state.away) or (name,)
+    return tuple(state.athletes[member] for member in here)
+
+
 def _status(state: ClassState, here: Moment, name: str) -> RowStatus:
     run = here.run
-    if run is None or run.part.kind == "open" or here.phase is Phase.OVER:
+    if run is None or isinstance(run.part, Untapped) or here.phase is Phase.OVER:
         return "idle"
     if isinstance(run.part, Rotation | Intervals):
         if here.index is None:
             return "idle"
         if (name, here.index) in run.marks:
             return "done"
-        return "rest" if state.assignment(name, run, here.index) is None else "work"
+        work = state.assignment(name, run, here.index)
+        if work is None:
+            return "rest"
+        expected = run.part.tap != "none" and state.expected(name, run.index, here.index)
+        return "work" if expected and can_be_tapped(work, run.timeline.intervals[here.index].length_ms) else "idle"
     if here.position_ms < 0:
         return "idle"
     if isinstance(run.part, Amrap):
@@ -131,6 +160,11 @@ def _words(
 ) -> tuple[str, str, str]:
     if run is None:
         return "", "", ""
+    out = state.out_after(name, run.index)
+    if out is not None:
+        return "", "", f"out in round {run.timeline.intervals[out].round}"
+    if run.part.score is not None:
+        return "", "", _score_words(run, result)
     if not isinstance(run.part, Rotation | Intervals):
         return "", "", _result_words(run, result)
     current = [one for one in splits if one.interval == here.index and here.run is run]
@@ -142,6 +176,17 @@ def _words(
     if last.status is Status.NOT_FINISHED:
         return "", "", "not finished"
     return split_words(last.split_ms or 0), f"{rest_words(last.rest_ms or 0)} left", ""
+
+
+def _score_words(run: PartRun, result: Result | None) -> str:
+    """The last number and what all came to: `12, total 34`; of loads the most."""
+    scores = [float(amount) for _, amount in result.scores] if result is not None else []
+    if not scores or run.part.score is None:
+        return ""
+    if len(scores) == 1:
+        return f"{scores[0]:g}"
+    load = run.part.score.unit == "load"
+    return f"{scores[-1]:g}, {'most' if load else 'total'} {max(scores) if load else sum(scores):g}"
 
 
 def _result_words(run: PartRun, result: Result | None) -> str:

@@ -13,18 +13,18 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
-from floorclock.plan.roster import assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Session
+from floorclock.plan.roster import Assignment, Athlete
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, RestPart, Rotation, Session, Untapped
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
-from floorclock.tui.floor.words import SAFETY, amount_of, own_words, part_words
+from floorclock.tui.floor.words import SAFETY, as_written, clock_words, goal_of, own_words, part_words, plan_words
 
 
 def lanes_view(state: ClassState, here: Moment) -> LanesView:
     """The stations in use now with the people at each, and a line of what comes next."""
     run = here.run
-    if run is None or run.part.kind == "open":
+    if run is None or isinstance(run.part, Untapped):
         return LanesView((), "")
     if isinstance(run.part, Rotation | Intervals):
         return _station_lanes(state, here, run)
@@ -44,9 +44,9 @@ def lanes_after_taps(before: LanesView, here: Moment) -> LanesView:
 
 
 def _marked(lane: LaneView, run: PartRun, index: int | None) -> LaneView:
-    if all(person.done == ((person.name, index) in run.marks) for person in lane.people):
+    people = tuple(replace(person, done=(run.recorded_as(person.name), index) in run.marks) for person in lane.people)
+    if people == lane.people:
         return lane
-    people = tuple(replace(person, done=(person.name, index) in run.marks) for person in lane.people)
     return replace(lane, people=people)
 
 
@@ -75,66 +75,138 @@ def _next_work(run: PartRun, index: int) -> int | None:
 def _lanes_at(state: ClassState, run: PartRun, index: int) -> tuple[LaneView, ...]:
     interval = run.timeline.intervals[index]
     stations = run.part.stations
-    people: dict[int, list[PersonView]] = {}
+    people: dict[int, list[Athlete]] = {}
+    in_turn = turn_of(run, index) if run.part.turns == "each interval" else None
     for athlete in state.present:
         at = state.station_of(athlete.name, run, index)
-        if at is None:
-            continue
-        station = stations[at]
-        own = "" if station.is_rest else own_words(assign(athlete, station), station, interval.round)
-        done = (athlete.name, index) in run.marks
-        people.setdefault(at, []).append(PersonView(athlete.name, own, done))
-    if not state.present:
+        if at is not None and (in_turn is None or athlete.name in in_turn) and state.expected(athlete.name, run.index, index):
+            people.setdefault(at, []).append(athlete)
+    if not people:
         people = {at: [] for at in range(len(stations))}
     alone = len(people) == 1
+    everybody = alone and len(people[min(people)]) == len(state.present) > 0
     lanes = []
     for at in sorted(people):
-        station, here_now = stations[at], people[at]
-        shown = tuple(person for person in here_now if person.own) if alone else tuple(here_now)
-        note = "everybody" if alone and here_now else ""
-        goal = "" if station.is_rest else amount_of(station, interval.round)
-        lanes.append(LaneView("rest" if station.is_rest else station.move, goal, shown, station.is_rest, note))
+        for number, station in enumerate((stations[at].items if alone else ()) or (stations[at],)):
+            written = _common(state, station, people[at])
+            persons = (_person(state, run, index, station, written, athlete) for athlete in people[at])
+            shown = tuple(person for person in persons if person.own or not everybody)
+            lanes.append(_lane(station, written, shown, interval.round, "everybody" if everybody and number == 0 else ""))
     return tuple(lanes)
+
+
+def _lane(station: Station, written: Assignment, people: tuple[PersonView, ...], number: int, note: str) -> LaneView:
+    if station.is_rest:
+        return LaneView("rest", "", people, True, note)
+    if station.items:
+        return LaneView(" + ".join(f"{item.words(number)} {item.move}".strip() for item in written.items), "", people, note=note)
+    return LaneView(station.move, goal_of(written.target, written.load, number), people, note=note)
+
+
+def _common(state: ClassState, station: Station, people: Sequence[Athlete]) -> Assignment:
+    """The work of a station as written, with the load where all of these people have the same one."""
+    written = as_written(station)
+    loads = {work.load for work in (state.assigned(athlete.name, station) for athlete in people) if work.move == station.move}
+    if len(loads) == 1:
+        return replace(written, load=loads.pop())
+    by_level = people and station.load is not None and station.load.levels
+    return replace(written, load=None) if by_level else written
+
+
+def _person(state: ClassState, run: PartRun, index: int, station: Station, written: Assignment, athlete: Athlete) -> PersonView:
+    number = run.timeline.intervals[index].round
+    own = "" if station.is_rest else own_words(state.assigned(athlete.name, station), written, number)
+    return PersonView(athlete.name, own, (run.recorded_as(athlete.name), index) in run.marks)
+
+
+def turn_of(run: PartRun, index: int | None) -> set[str]:
+    """Whose turn it is in each team, where turns alternate: by the interval, or by the rounds that the team has done."""
+    following = run.timeline.intervals[index or 0 :]
+    window = next((interval.window for interval in following if interval.window >= 0), 0)
+    by_round = run.part.turns == "each round"
+    if not by_round and run.part.turns != "each interval":
+        return set()
+    return {team[(len(run.laps.get(team[0], ())) if by_round else window) % len(team)] for team in run.teams}
 
 
 def _next_words(state: ClassState, run: PartRun, at: int, coming: int | None) -> str:
     if coming is None:
-        return "next: the end of this part"
+        return f"next: {_after_part(state)}"
     interval = run.timeline.intervals[coming]
+    between = run.timeline.intervals[coming - 1] if coming - 1 > at else None
+    rest = f"{clock_words(between.length_ms)} rest, then " if between is not None else ""
     groups = {state.group_of(athlete.name, run.index, coming) for athlete in state.present} or {1}
-    if len(groups) > 1:
-        return "next: all move one station on"
+    if len(groups) > 1 and len({station_index(run.part, interval.window, group) for group in groups}) > 1:
+        return f"next: {rest}all move one station on"
     station = run.part.stations[station_index(run.part, interval.window, groups.pop())]
     if station.is_rest:
         return "next: rest"
     last = ", last round" if interval.round == run.timeline.intervals[-1].round > run.timeline.intervals[at].round else ""
-    return f"next: {station.move} {amount_of(station, interval.round)}".rstrip() + last
+    written = _common(state, station, state.present)
+    goal = "" if station.items else goal_of(written.target, written.load, interval.round)
+    move = _lane(station, written, (), interval.round, "").move if station.items or len(run.part.stations) > 1 else ""
+    in_turn = [athlete.name for athlete in state.present if athlete.name in turn_of(run, coming)]
+    before = run.timeline.intervals[at].round
+    if len(run.part.stations) == 1 and _work_in_round(station, before) == _work_in_round(station, interval.round):
+        move, goal = "", "the same again"
+    who = f": {', '.join(in_turn)}" if in_turn and run.part.turns == "each interval" else ""
+    return f"next: {rest}{f'{move} {goal}'.strip() or station.move}{last}{who}"
+
+
+def _work_in_round(station: Station, number: int) -> str:
+    """The work of a station in a round, with its moves."""
+    written = as_written(station)
+    return _lane(station, written, (), number, "").move + goal_of(written.target, written.load, number)
+
+
+def _after_part(state: ClassState) -> str:
+    """What follows the part that runs."""
+    if state.next_part is None:
+        return "the end"
+    part = state.part(state.next_part)
+    if not isinstance(part, RestPart):
+        return part.title
+    then = state.session.parts[state.next_part + 1 : state.next_part + 2]
+    return f"{clock_words(part.time_ms)} rest" + (f", then {then[0].title}" if then else "")
 
 
 def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
     part = run.part
     assert isinstance(part, ForTime | Amrap)
-    lanes = [_piece_lane(state, station) for station in part.stations]
-    notes = []
+    lanes = [
+        *(_piece_lane(state, station, "buy-in") for station in part.buy_in),
+        *(_piece_lane(state, station) for station in part.stations),
+        *(_piece_lane(state, station, "cash-out") for station in part.cash_out),
+    ]
+    notes = ["▸ marks whose turn it is"] if part.turns == "each round" and run.teams else []
     for choice in part.choose:
         who = [athlete.name for athlete in state.present if state.choices.get((athlete.name, run.index)) == choice.name]
         if who:
             notes.append(f"{choice.name}: {', '.join(who)}")
-    rounds = f"{part.rounds} rounds of" if isinstance(part, ForTime) else "as many rounds as possible of"
+    notes.append(f"next: {_after_part(state)}")
+    rounds = "as many rounds as possible of"
+    if isinstance(part, ForTime):
+        rounds = f"{part.rounds} rounds of" if part.rounds > 1 else "once through"
     return LanesView(tuple(lanes), "   ".join(notes), rounds)
 
 
-def _piece_lane(state: ClassState, station: Station) -> LaneView:
+def _piece_lane(state: ClassState, station: Station, note: str = "") -> LaneView:
+    written = _common(state, station, state.present)
     differing = []
     for athlete in state.present:
-        own = own_words(assign(athlete, station), station, 1)
+        own = own_words(state.assigned(athlete.name, station), written, 1)
         if own:
             differing.append(PersonView(athlete.name, own))
-    ladder = ""
-    if station.target is not None and station.target.step:
-        target, step = station.target, station.target.step
-        ladder = f"{'+' if step > 0 else ''}{float(step):g} each round: {', '.join(target.words(k) for k in range(1, 5))} ..."
-    return LaneView(station.move, amount_of(station, 1), tuple(differing), note=ladder)
+    if station.items:
+        return _lane(station, written, tuple(differing), 1, note)
+    target = station.target
+    if target is not None and target.step:
+        sign = "+" if target.step > 0 else ""
+        note = f"{sign}{float(target.step):g} each round: {', '.join(target.words(k) for k in range(1, 5))} ..."
+    if target is not None and target.amounts:
+        load = written.load.words() if written.load is not None else ""
+        return LaneView(station.move, f"{target.plan_words()}{' at ' if load else ''}{load}", tuple(differing), note=note)
+    return LaneView(station.move, goal_of(written.target, written.load, 1), tuple(differing), note=note)
 
 
 def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
@@ -171,27 +243,53 @@ def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
         return BriefView("The class is over", (*over_lines(state, flags=shows == "coach"), hint))
-    if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
+    resting = isinstance(here.part, RestPart)
+    if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
     coming = state.next_part
     lines: list[BriefLine] = []
-    if here.phase is Phase.OPEN and here.part is not None:
+    if (here.phase is Phase.OPEN or resting) and here.part is not None:
         lines += [("text", note) for note in here.part.notes]
         lines += [("caution", here.part.caution)] if here.part.caution else []
     if coming is None:
-        return BriefView(here.part.title if here.part else "", (*lines, ("hint", "Enter ends the class")))
+        hint = ("hint", "then the class is over" if resting else "Enter ends the class")
+        return BriefView(here.part.title if here.part else "", (*lines, hint))
     part = state.part(coming)
     if lines:
         lines.append(("heading", f"then: {part.title}"))
     lines += _part_lines(part)
     lines += _choice_lines(part)
-    if here.phase is Phase.READY and part.kind == "open":
+    lines += _start_lines(state, coming)
+    if here.phase is Phase.READY and isinstance(part, Untapped):
         for later in state.session.parts[coming + 1 :]:
             lines.append(("heading", later.title))
             lines += _part_lines(later)
     lines.append(("caution", SAFETY))
     title = here.part.title if here.phase is Phase.OPEN and here.part is not None and here.part.notes else part.title
     return BriefView(title, tuple(lines))
+
+
+def _start_lines(state: ClassState, coming: int) -> Iterator[BriefLine]:
+    """Who starts where, and who works together."""
+    part = state.part(coming)
+    teams = state.teams(coming)
+    if teams:
+        yield "heading", "teams"
+        yield "text", "   ".join(" + ".join(team) for team in teams)
+    places: dict[int, list[str]] = {}
+    waves = isinstance(part, ForTime | Amrap) and part.wave_every_ms
+    for athlete in state.present:
+        group = state.group_of(athlete.name, coming, 0)
+        if waves:
+            places.setdefault(group, []).append(athlete.name)
+        elif isinstance(part, Rotation | Intervals) and part.stations:
+            places.setdefault(station_index(part, 0, group), []).append(athlete.name)
+    if len(places) < 2:
+        return
+    yield "heading", "who starts when" if waves else "who starts where"
+    for place, names in sorted(places.items()):
+        where = f"wave {place}" if waves else part.stations[place].move or "rest"
+        yield "text", f"{where}: {', '.join(names)}"
 
 
 def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...]:
@@ -204,19 +302,20 @@ def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[Br
         lines = list(_pace_lines(state, run))
         yield from lines if flags else lines[:2]
         return
-    reached = [athlete.name for athlete in state.present if athlete_result(state, run, athlete.name) is not None]
+    rows = state.rows(run)
+    reached = [name for name in rows if athlete_result(state, run, name) is not None]
     if reached:
         yield "heading", run.part.title
-        yield "text", f"{len(reached)} of {len(state.present)} with a result"
+        yield "text", f"{len(reached)} of {len(rows)} {'teams ' if run.teams else ''}with a result"
 
 
 def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
     people: dict[Flag | None, list[str]] = {}
-    for athlete in state.present:
-        splits = tuple(athlete_splits(state, run, athlete.name))
+    for name in state.rows(run):
+        splits = tuple(athlete_splits(state, run, name))
         if any(split.split_ms is not None for split in splits):
             raised = [flag for several in flags(splits).values() for flag in several]
-            people.setdefault(most_urgent(raised), []).append(athlete.name)
+            people.setdefault(most_urgent(raised), []).append(name)
     if not people:
         return
     yield "heading", run.part.title
@@ -232,7 +331,7 @@ def brief_pages(session: Session) -> tuple[BriefView, ...]:
     pages = []
     for number, part in enumerate(session.parts, 1):
         lines = list(_part_lines(part))
-        if part.kind != "open":
+        if not isinstance(part, Untapped):
             lines += _choice_lines(part)
             lines.append(("caution", SAFETY))
         pages.append(BriefView(f"{number}. {part.title}", tuple(lines)))
@@ -245,7 +344,7 @@ def _choice_lines(part: AnyPart) -> Iterator[BriefLine]:
     for choice in part.choose:
         yield "heading", f"or {choice.name}"
         rounds = [f"{choice.rounds} rounds"] if choice.rounds else []
-        work = [f"{item.move} {amount_of(item, 1)}".rstrip() for item in choice.work]
+        work = [f"{item.move} {plan_words(item)}".rstrip() for item in choice.work]
         yield "text", "; ".join([*rounds, *work])
 
 
@@ -257,7 +356,14 @@ def _part_lines(part: AnyPart) -> Iterator[BriefLine]:
         yield "caution", part.caution
     if isinstance(part, Paced):
         return
+    if isinstance(part, ForTime | Amrap) and part.buy_in:
+        yield "text", "first, as a buy-in:"
+        yield from _work_lines(part.buy_in)
+        yield "text", "then:"
     yield from _work_lines(part.stations)
+    if isinstance(part, ForTime | Amrap) and part.cash_out:
+        yield "text", "at the end, as a cash-out:"
+        yield from _work_lines(part.cash_out)
 
 
 def _work_lines(stations: Sequence[Station]) -> Iterator[BriefLine]:
@@ -265,7 +371,13 @@ def _work_lines(stations: Sequence[Station]) -> Iterator[BriefLine]:
         if station.is_rest:
             yield "heading", "rest"
             continue
-        yield "heading", f"{station.move}  {amount_of(station, 1)}".rstrip()
+        if station.items:
+            window = f"in {clock_words(station.time_ms)}, " if station.time_ms is not None else ""
+            yield "text", f"{window}one after the other, one tap for all:"
+            yield from _work_lines(station.items)
+            continue
+        window = f"  in {clock_words(station.time_ms)}" if station.time_ms is not None else ""
+        yield "heading", f"{station.move}  {plan_words(station)}".rstrip() + window
         if station.standards:
             yield "text", "; ".join(station.standards)
         for option in station.options:

@@ -107,7 +107,7 @@ class RowView:
 
     `status` is `work` (at work, untapped), `done` (tapped in this interval), `rest`, `idle` (nothing to tap now) or
     `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest (`3 rounds`).
-    `quiet` is somebody of whom the coach knows: their flag calls nobody.
+    `quiet` is somebody of whom the coach knows: their flag calls nobody. `people` are more than one where a row is a team.
     """
 
     athlete: str
@@ -121,6 +121,7 @@ class RowView:
     flag: Flag = ""
     selected: bool = False
     quiet: bool = False
+    people: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,14 +15,15 @@ from floorclock.plan.session import AnyPart
 from floorclock.plan.work import Station, Target, Unit
 from floorclock.tui.floor.words import (
     SAFETY,
-    amount_of,
+    as_written,
     clock_words,
+    goal_of,
     outcome_words,
     own_words,
     part_words,
+    plan_words,
     rest_words,
     split_words,
-    target_words,
 )
 from tests.clock.classes import ROW, STEP, SWING, reps
 from tests.plan.shipped import SESSION_NAMES, session
@@ -70,9 +71,9 @@ def test_rest_in_words_is_never_more_than_there_was(ms: int) -> None:
 
 
 def test_targets_and_amounts_follow_the_ladder() -> None:
-    assert [target_words(STEP, number) for number in (1, 2, 3)] == ["10", "11", "12"]
-    assert [amount_of(station, 1) for station in (SWING, ROW, Station(move="plank"))] == ["14 reps", "200 m", ""]
-    assert target_words(Station(move="plank"), 1) == ""
+    assert [goal_of(STEP.target, None, number) for number in (1, 2, 3)] == ["10 reps", "11 reps", "12 reps"]
+    assert [plan_words(station) for station in (SWING, ROW, Station(move="plank"))] == ["14 reps", "200 m", ""]
+    assert plan_words(STEP) == "10 reps, +1 each round"
 
 
 @pytest.mark.parametrize(
@@ -87,7 +88,7 @@ def test_targets_and_amounts_follow_the_ladder() -> None:
     ],
 )
 def test_what_is_different_for_one_athlete_is_said_and_nothing_else(work: Assignment, words: str) -> None:
-    assert own_words(work, SWING, 1) == words
+    assert own_words(work, as_written(SWING), 1) == words
 
 
 OUTCOMES = [

@@ -14,12 +14,13 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits, coming
+from floorclock.clock.taps import STILL_FRESH_MS
 from floorclock.clock.timeline import station_index
 from floorclock.pace.sayable import chance_said
-from floorclock.plan.roster import Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
 from floorclock.plan.typed_result import ResultKind, TypedResult
-from floorclock.plan.work import Station, Target, station_names
+from floorclock.plan.work import Load, Station, Target, station_names
 from floorclock.tui.floor.moment import Moment
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, Look, last_measured
 from floorclock.tui.floor.words import split_words
@@ -60,7 +61,7 @@ class OptionLine:
 
 @dataclass(frozen=True, slots=True)
 class MoveLine:
-    """One station of the part for this athlete: the move as written, and what they do there.
+    """One move of the part for this athlete: as written, and what they do; a station of several moves has a line for each.
 
     `target` may climb from round to round; `round` is their next one there. `when` marks the move of now and the one after it.
     """
@@ -69,6 +70,7 @@ class MoveLine:
     written: str
     move: str
     target: Target | None = None
+    load: Load | None = None
     round: int = 1
     option: str = ""
     options: tuple[OptionLine, ...] = ()
@@ -118,6 +120,8 @@ class AthleteFacts:
     """
 
     name: str
+    recorded: str = ""
+    """Under whose name their splits and results stand: of a team its first."""
     key: str = ""
     part: int = 0
     measured_part: int = 0
@@ -148,12 +152,14 @@ class AthleteFacts:
 def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHING_KNOWN) -> AthleteFacts:
     """Everything about one athlete, for their sheet."""
     athlete, run = state.athletes[name], last_measured(state)
+    recorded = run.recorded_as(name) if run else name
     part = part_of_work(state, here) or 0
     at = current_station(state, here, name, look)
     station = state.part(part).stations[at] if at is not None else None
     stands = look.standing
     return AthleteFacts(
         name=name,
+        recorded=recorded,
         key=athlete.key,
         part=part,
         measured_part=run.index if run else 0,
@@ -163,7 +169,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
         station=at,
         choice=state.choices.get((name, part), ""),
         choices=tuple(_choices(state.part(part))),
-        splits=tuple(_split_lines(run, here, name, state)) if run else (),
+        splits=tuple(_split_lines(run, here, recorded, state)) if run else (),
         flag=f"{stands.flag}: {stands.because}" if stands.flag is not None else "",
         quiet=name in state.quiet,
         advice=f"{look.advice[0].move}: {look.advice[0].words}" if look.advice else "",
@@ -171,7 +177,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
         ahead=ahead_lines(look),
         gated=tuple(_gated(state, athlete)),
         result_kind=result_kind(run),
-        result=typed_result(state, run, name) if run else None,
+        result=typed_result(state, run, recorded) if run else None,
         margin_ms=state.margin_for(name, part, station),
         tap_keys=frozenset(other.key for other in state.athletes.values()),
     )
@@ -179,10 +185,10 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
 
 def part_of_work(state: ClassState, here: Moment) -> int | None:
     """The part that targets, options and groups speak of: the one that runs, else the next that measures anything."""
-    if here.run is not None and here.run.part.kind != "open":
+    if here.run is not None and not isinstance(here.run.part, Untapped):
         return here.run.index
     following = range(state.next_part, len(state.session.parts)) if state.next_part is not None else ()
-    ahead = next((index for index in following if state.part(index).kind != "open"), None)
+    ahead = next((index for index in following if not isinstance(state.part(index), Untapped)), None)
     last = last_measured(state)
     return ahead if ahead is not None else last.index if last is not None else None
 
@@ -215,7 +221,7 @@ def current_station(state: ClassState, here: Moment, name: str, look: Look = NOT
 def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[MoveLine, ...]:
     """Every station of a part where this athlete works, in the order of the plan."""
     run = state.run_of(part) or state.planned_run(part)
-    athlete, lines = state.athletes[name], []
+    lines = []
     paced = isinstance(run.part, Rotation | Intervals)
     rounds: dict[int, int] = {}
     for slot in coming(state, run, name) if paced else ():
@@ -225,9 +231,12 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
     for at, station in enumerate(run.part.stations):
         if station.is_rest:
             continue
-        work, number = assign(athlete, station), rounds.get(at, current)
-        options = tuple(_options(station))
-        lines.append(MoveLine(at, station.move, work.move, work.target, number, work.option, options, marks.get(at, "")))
+        number = rounds.get(at, current)
+        for item in station.items or (station,):
+            work, options = state.assigned(name, item), tuple(_options(item))
+            lines.append(
+                MoveLine(at, item.move, work.move, work.target, work.load, number, work.option, options, marks.get(at, ""))
+            )
     return tuple(lines)
 
 
@@ -316,6 +325,23 @@ def _ahead_line(forecast: Forecast) -> AheadLine:
     kept = 1 - forecast.chance_tight()
     split = f"{forecast.split_ms / 1000:.0f} ({forecast.low_ms / 1000:.0f}-{forecast.high_ms / 1000:.0f})"
     return AheadLine(forecast.slot.round, forecast.slot.move, split, chance_said(kept), kept < DOUBTFUL)
+
+
+def missed_interval(state: ClassState, run: PartRun, name: str) -> int | None:
+    """The interval that `not finished` speaks of: the one before, if it is just over; else the latest.
+
+    0 for a part that has one result; None where there is nothing to miss.
+    """
+    if not isinstance(run.part, Rotation | Intervals):
+        return 0 if run.position_ms(state.now_ms) > 0 else None
+    position = run.position_ms(state.now_ms)
+    begun = [index for index, interval in enumerate(run.timeline.intervals) if interval.start_ms <= position]
+    able = [index for index in begun if state.assignment(name, run, index) is not None and state.expected(name, run.index, index)]
+    before, latest = [None, *able][-2:] if able else (None, None)
+    if before is None or any((name, index) in run.marks for index in (before, latest)):
+        return latest
+    just_over = position - run.timeline.intervals[before].end_ms <= STILL_FRESH_MS
+    return before if just_over else latest
 
 
 def result_kind(run: PartRun | None) -> ResultKind | None:

@@ -17,6 +17,7 @@ from floorclock.clock.events import (
     ChoiceTaken,
     Event,
     Left,
+    LoadChanged,
     MarginChanged,
     NotFinished,
     OptionChosen,
@@ -28,13 +29,15 @@ from floorclock.clock.events import (
     TargetChanged,
 )
 from floorclock.plan.durations import UnreadableError, duration_words
+from floorclock.plan.quantities import parse_load
 from floorclock.plan.typed_result import RESULT_HINT, read_result
-from floorclock.plan.work import Target
+from floorclock.plan.work import LoadUnit, Target
 from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, AthleteFacts, GatedMove, MoveLine, OptionLine, SplitLine
 from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_cells
 from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
 from floorclock.tui.floor.dialogs.questions import margin_page
 from floorclock.tui.floor.dialogs.reading import STEP, amount_typed, full_words, nudged, read_amount, read_split
+from floorclock.tui.floor.words import goal_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,9 @@ def _round_words(line: SplitLine) -> str:
 
 
 def _work_words(line: MoveLine) -> str:
-    return line.move + (f" {full_words(line.amount, line.target.unit)}" if line.target and line.amount is not None else "")
+    if line.target is None:
+        return f"{line.move} at {line.load.words()}" if line.load is not None else line.move
+    return f"{line.move} {goal_of(line.target, line.load, line.round)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +147,7 @@ def _advice(facts: AthleteFacts) -> Step:
 
 
 def _target(facts: AthleteFacts) -> Step:
-    able = [line for line in facts.moves if line.target is not None]
+    able = [line for line in facts.moves if line.target is not None and not line.target.most]
     if able:
         return _by_move(facts, able, "target for which move?", partial(_target_at, facts))
     move = facts.move
@@ -186,6 +191,31 @@ def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
     )
 
 
+def _load(facts: AthleteFacts) -> Step:
+    able = [line for line in facts.moves if line.load is not None]
+    return _by_move(facts, able, "load for which move?", partial(_load_at, facts)) if able else Stay("no move here has a load")
+
+
+def _load_at(facts: AthleteFacts, line: MoveLine) -> Step:
+    assert line.load is not None
+    now = line.load
+    unit = "kg" if now.unit is LoadUnit.PERCENT else str(now.unit)
+
+    def read(text: str) -> Step:
+        tidy = text.strip().replace(",", ".")
+        load = parse_load(tidy if not tidy.replace(".", "", 1).isdigit() else f"{tidy} {unit}")
+        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.move, load=load))
+
+    return TypePage(
+        title=f"{facts.name}: load",
+        prompt=line.move,
+        read=read,
+        offered=now.words(),
+        lead=f"now {now.words()}, from now on:",
+        hint=f"a number is in {unit}; or write it like 24 kg or 53 lb",
+    )
+
+
 def _correct(facts: AthleteFacts) -> Step:
     done = [line for line in reversed(facts.splits) if line.status != "now"]
     lines = done + [line for line in facts.splits if line.status == "now"]
@@ -198,7 +228,11 @@ def _correct(facts: AthleteFacts) -> Step:
 def _correct_line(facts: AthleteFacts, line: SplitLine) -> Step:
     def read(text: str) -> Step:
         split_ms = read_split(text, line.longest_ms)
-        return Answer(SplitCorrected(at_ms=0, athlete=facts.name, part=line.part, interval=line.interval, split_ms=split_ms))
+        return Answer(
+            SplitCorrected(
+                at_ms=0, athlete=facts.recorded or facts.name, part=line.part, interval=line.interval, split_ms=split_ms
+            )
+        )
 
     limit = f", at most {duration_words(line.longest_ms)}" if line.longest_ms is not None else ""
     return TypePage(
@@ -219,7 +253,7 @@ def _not_finished(facts: AthleteFacts) -> Step:
     items = tuple(
         SheetItem(
             f"{which}: {_round_words(line)}",
-            Answer(NotFinished(at_ms=0, athlete=facts.name, part=line.part, interval=line.interval)),
+            Answer(NotFinished(at_ms=0, athlete=facts.recorded or facts.name, part=line.part, interval=line.interval)),
             note=_split_words(line),
         )
         for which, line in lines
@@ -269,7 +303,7 @@ def _result(facts: AthleteFacts) -> Step:
     def read(text: str) -> Step:
         typed = read_result(text, kind)
         known = {"rounds": typed.rounds, "reps": typed.reps, "time_ms": typed.time_ms}
-        return Answer(ResultEntered(at_ms=0, athlete=facts.name, part=facts.measured_part, **known))
+        return Answer(ResultEntered(at_ms=0, athlete=facts.recorded or facts.name, part=facts.measured_part, **known))
 
     known = facts.result.words() if facts.result else "-"
     return TypePage(
@@ -334,7 +368,7 @@ def _margin(facts: AthleteFacts) -> Step:
 
 
 def _take_back(facts: AthleteFacts) -> Step:
-    return Answer(TapTakenBack(at_ms=0, athlete=facts.name))
+    return Answer(TapTakenBack(at_ms=0, athlete=facts.recorded or facts.name))
 
 
 def _send_home(facts: AthleteFacts) -> Step:
@@ -354,6 +388,7 @@ ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("f8", "F8", "allow a guarded move", _allow),
     SheetEntry("f9", "F9", "own rest margin", _margin),
     SheetEntry("f12", "F12", "start group", _group),
+    SheetEntry("", "", "change the load", _load),
     SheetEntry("backspace", "Bksp", "take back the last tap", _take_back),
     SheetEntry("delete", "Del", "send home", _send_home),
 )

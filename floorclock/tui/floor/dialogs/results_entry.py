@@ -78,6 +78,8 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
         self._warned = False
         key = {"tab": "down", "shift+tab": "up"}.get(key, key)
         there = moved_cursor(self.at, key, len(self._people) + 1, self._rows) if key not in ("home", "end") else None
+        if character and self._kind == "score" and self._go_to_key(character):
+            return True
         if character:
             self.paste(character)
         elif there is not None:
@@ -89,6 +91,14 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
             self._go(self.at + 1)
         else:
             self._field.edit(key)
+        return True
+
+    def _go_to_key(self, character: str) -> bool:
+        """A letter is in no number: it goes to the athlete whose key it is."""
+        keys = [row.key.casefold() for row in self._people]
+        if not character.isalpha() or character.casefold() not in keys:
+            return False
+        self._go(keys.index(character.casefold()))
         return True
 
     def paste(self, text: str) -> None:

@@ -134,7 +134,7 @@ def line_of(text: str, part: PartDigest, name: str) -> str:
     """What the table of rests says of an athlete, up to the next one."""
     block = text[text.index(f"{part.title} part {part.number},") :]
     names = [*(athlete.name for athlete in part.athletes), "the class"]
-    if part.result_rows[1:]:
+    if any(athlete.result is not None for athlete in part.athletes):
         # What everybody reached stands before the rests.
         block = block[block.index(f" {names[0]} ", block.index(f" {names[-2]} ")) :]
     begin = block.index(f" {name} ")

@@ -26,7 +26,7 @@ parts:
 KEYS = {"i": "Ilka", "b": "Bram", "n": "Noor", "t": "Tove", "w": "Wim", "o": "Odd"}
 COMMANDS = ["?", "\x1bOQ", "\x1bOR", "\x1bOS", "\x1b[15~", "\x1b[17~", "\x1b[18~", "\x1b[19~", "\x1b[20~", "\x1b[21~"]
 MOVES = [" ", "\t", "\x1b[Z", "\x1b[A", "\x1b[B", "\x1b[C", "\x1b[D", "\x1b[5~", "\x1b[6~", "\x7f", "\x1b", "\x03", "\x1a", "\r"]
-LONGEST_WAIT_S = 30.0
+LONGEST_WAIT_S = 60.0
 Act = Callable[[Terminal, Random], bytes]
 
 
@@ -120,22 +120,21 @@ def ended(floor: Terminal, home: Path) -> bool:
     return floor.process.poll() is not None or any(line["event"] == "class ended" for line in lines(home))
 
 
-def calm(floor: Terminal, home: Path) -> int:
-    """Escapes out of whatever is open, until a tap is a tap again; gives how many keys that took. Deaf is broken."""
-    pressed = 0
+def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
+    """Escapes out of whatever is open, until a word of taps is taken as it was sent; gives the keys that took. Deaf is broken."""
+    sent: Counter[str] = Counter()
 
     def heard() -> bool:
-        nonlocal pressed
-        before = len(taps(home))
+        word = dice.sample([*KEYS], len(KEYS))
         send(floor, b"\x1b")
-        time.sleep(0.25)
-        send(floor, b"i")
-        pressed += 1
-        return soon(lambda: len(taps(home)) > before or ended(floor, home), 2)
+        time.sleep(0.3)
+        send(floor, "".join(word).encode())
+        sent.update(word)
+        return soon(lambda: taps(home)[-len(word) :] == [KEYS[key] for key in word] or ended(floor, home), 3)
 
     if not soon(heard):
-        raise Broken(f"deaf: no tap was taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")
-    return pressed
+        raise Broken(f"deaf: no taps were taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")
+    return sent
 
 
 def on_the_floor(dice: Random, folder: Path) -> None:
@@ -166,7 +165,7 @@ def play_on(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
             data = act(floor, dice)
             sent.update(data.decode("latin-1").lower())
             send(floor, data)
-        sent["i"] += calm(floor, home)
+        sent += calm(floor, home, dice)
         if ended(floor, home):
             break
         burst = ["b", *dice.choices([*KEYS], k=dice.choice((5, 60)))]
@@ -186,6 +185,8 @@ def end(terminal: Terminal, way: str) -> None:
         terminal.hang_up()
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
+    # Ctrl+Z in the review stops it, as it should, and there is no shell here that would let it go on.
+    terminal.kill(signal.SIGCONT)
     if not soon(lambda: terminal.process.poll() is not None):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
     if terminal.process.returncode and way in ("TERM", "HUP"):
@@ -212,6 +213,7 @@ def on_the_review(dice: Random, folder: Path) -> None:
         for _ in range(dice.randrange(2, 6)):
             act = dice.choice(ACTS)
             send(review, act(review, dice).replace(b"q", b"z").replace(b"\x1b[21~", b""))
+            review.kill(signal.SIGCONT)
             send(review, "".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
             if review.process.poll() is not None:
                 break

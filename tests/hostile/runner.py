@@ -20,7 +20,7 @@ from types import FrameType
 from tests.hostile.commands import Broken
 
 Attack = Callable[[Random, Path], None]
-LONGEST_CASE_S = 60
+LONGEST_CASE_S = 180
 
 
 @dataclass

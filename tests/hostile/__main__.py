@@ -13,10 +13,12 @@ import time
 from tests.hostile.files import PURE
 from tests.hostile.monkey import MONKEYS
 from tests.hostile.runner import Attack, Tally, run
+from tests.hostile.stores import STORES, servers
 
 ATTACKS: dict[str, tuple[Attack, float]] = {
     **{name: (attack, 1.0) for name, attack in PURE.items()},
     **{name: (attack, 2.0) for name, attack in MONKEYS.items()},
+    **{name: (attack, 1.0) for name, attack in STORES.items()},
 }
 """Each attack with its share of the time."""
 WORDS_SHOWN = 1_500
@@ -35,18 +37,22 @@ def main() -> int:
         parser.error(f"no attack is called {', '.join(unknown)}; there are {', '.join(ATTACKS)}")
     names = wishes.attacks or list(ATTACKS)
     shares, broken = sum(ATTACKS[name][1] for name in names), False
-    for name in names:
-        attack, share = ATTACKS[name]
-        began = time.monotonic()
-        most, first = (1_000_000, 0) if wishes.case is None else (1, wishes.case)
-        tally = run(attack, name, wishes.seed, most=most, budget_s=60 * wishes.minutes * share / shares, first=first)
-        print(
-            f"{name:<12} seed {tally.seed}  {tally.runs:>6} runs  {len(tally.failures):>4} failures"
-            f"  {time.monotonic() - began:>5.0f} s",
-            flush=True,
-        )
-        _show(tally)
-        broken = broken or bool(tally.failures)
+    with servers() as lacking:
+        if lacking and "server" in names:
+            print(f"server       not run: {lacking}")
+            names = [name for name in names if name != "server"]
+        for name in names:
+            attack, share = ATTACKS[name]
+            began = time.monotonic()
+            most, first = (1_000_000, 0) if wishes.case is None else (1, wishes.case)
+            tally = run(attack, name, wishes.seed, most=most, budget_s=60 * wishes.minutes * share / shares, first=first)
+            print(
+                f"{name:<12} seed {tally.seed}  {tally.runs:>6} runs  {len(tally.failures):>4} failures"
+                f"  {time.monotonic() - began:>5.0f} s",
+                flush=True,
+            )
+            _show(tally)
+            broken = broken or bool(tally.failures)
     return int(broken)
 
 

@@ -67,7 +67,8 @@ def base() -> Path:
     for number, journal in enumerate(journals(home)):
         lines = told(journal.read_bytes())
         # As if people had been there (rehearsals are in no index), and under the same names in every run.
-        lines[0] |= {"id": f"20261101-1800-000{number}", "rehearsal": False}
+        started = f"2026-11-0{number + 1}T18:00:00+01:00"
+        lines[0] |= {"id": f"2026110{number + 1}-1800-000{number}", "started": started, "rehearsal": False}
         (journal.parent / f"{lines[0]['id']}.jsonl").write_bytes(b"".join(map(sealed, lines)))
         journal.unlink()
     typed(home, "index", "--rebuild", allowed=(0,))
@@ -209,7 +210,7 @@ def journal_values(dice: Random, folder: Path) -> None:
     """A journal with right checks and wrong values beside two good ones: it costs itself alone."""
     home = records(folder)
     good, other, bad = journals(home)
-    before = typed(home, "review", good.stem, "--json", allowed=(0,)).out
+    before = typed(home, "review", good.stem, "--csv", allowed=(0,)).out
     data = bad_lines(told(bad.read_bytes()), dice)
     put_somehow(bad, data, dice) if dice.random() < 0.1 and bad.unlink() is None else bad.write_bytes(data)
     words = {
@@ -224,7 +225,7 @@ def journal_values(dice: Random, folder: Path) -> None:
     for wanted in dice.sample(READING, 4):
         command = [words.get(word, word) for word in wanted]
         typed(home, *command, allowed=MAY_FAIL.get(command[0], (0,)))
-    if typed(home, "review", good.stem, "--json", allowed=(0,)).out != before:
+    if typed(home, "review", good.stem, "--csv", allowed=(0,)).out != before:
         raise Broken("the review of a good class changed")
     if bad.is_file() and bad.read_bytes() != data:
         raise Broken("reading changed a journal")

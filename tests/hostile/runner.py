@@ -5,6 +5,7 @@ Invariant: a case follows from (attack, seed, number) and takes a bounded time; 
 
 from __future__ import annotations
 
+import math
 import shutil
 import signal
 import tempfile
@@ -52,7 +53,7 @@ def run_case(attack: Attack, name: str, seed: int, case: int) -> str:
     return ""
 
 
-def run(attack: Attack, name: str, seed: int, *, most: int, budget_s: float, first: int = 0) -> Tally:
+def run(attack: Attack, name: str, seed: int, *, most: int, budget_s: float = math.inf, first: int = 0) -> Tally:
     """Runs cases until there were enough, or the time is up."""
     tally, ends = Tally(name, seed), time.monotonic() + budget_s
     for case in range(first, first + most):

@@ -71,10 +71,14 @@ def typed(home: Path, *arguments: str, allowed: tuple[int, ...] = (0, 1, 2, 3), 
             app.main()
         except SystemExit as leaving:
             status = leaving.code or 0
-    texts = [stream.buffer.getvalue().decode("utf-8", "replace") for stream in (out, err) if not stream.flush()]  # type: ignore[attr-defined]
-    answer = Answer(int(str(status)), texts[0], texts[1])
+    answer = Answer(int(str(status)), _text(out), _text(err))
     judge(arguments, answer, allowed)
     return answer
+
+
+def _text(stream: io.TextIOWrapper) -> str:
+    stream.seek(0)
+    return stream.buffer.read().decode("utf-8", "replace")
 
 
 def judge(arguments: tuple[str, ...], answer: Answer, allowed: tuple[int, ...]) -> None:

@@ -56,7 +56,7 @@ def no_speaker() -> Iterator[None]:
 
 def typed(home: Path, *arguments: str, allowed: tuple[int, ...] = (0, 1, 2, 3), **more: str) -> Answer:
     """Types a command; a defect, a wild status or a character that steers a terminal is harm done."""
-    out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", newline="") for _ in range(2))
+    out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", "replace", newline="") for _ in range(2))
     status: object = 0
     environment = {"FLOORCLOCK_HOME": str(home), "FLOORCLOCK_TRACE": "1", "COLUMNS": "120", **more}
     with (
@@ -78,7 +78,7 @@ def typed(home: Path, *arguments: str, allowed: tuple[int, ...] = (0, 1, 2, 3), 
 
 def _text(stream: io.TextIOWrapper) -> str:
     stream.seek(0)
-    return stream.buffer.read().decode("utf-8", "replace")
+    return stream.read()
 
 
 def judge(arguments: tuple[str, ...], answer: Answer, allowed: tuple[int, ...]) -> None:

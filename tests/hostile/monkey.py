@@ -115,6 +115,12 @@ def send(floor: Terminal, data: bytes) -> None:
         data = data[os.write(floor._master, data[:4096]) :]
 
 
+def going_on(terminal: Terminal) -> Terminal:
+    """Lets a command go on that stopped by Ctrl+Z, or later than it was told to: there is no shell here that would."""
+    terminal.kill(signal.SIGCONT)
+    return terminal
+
+
 def ended(floor: Terminal, home: Path) -> bool:
     """Whether the monkey ended the class, or left."""
     return floor.process.poll() is not None or any(line["event"] == "class ended" for line in lines(home))
@@ -126,7 +132,7 @@ def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
 
     def heard() -> bool:
         word = dice.sample([*KEYS], len(KEYS))
-        send(floor, b"\x1b")
+        send(going_on(floor), b"\x1b")
         time.sleep(0.3)
         send(floor, "".join(word).encode())
         sent.update(word)
@@ -185,9 +191,7 @@ def end(terminal: Terminal, way: str) -> None:
         terminal.hang_up()
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
-    # Ctrl+Z in the review stops it, as it should, and there is no shell here that would let it go on.
-    terminal.kill(signal.SIGCONT)
-    if not soon(lambda: terminal.process.poll() is not None):
+    if not soon(lambda: going_on(terminal).process.poll() is not None):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
     if terminal.process.returncode and way in ("TERM", "HUP"):
         raise Broken(f"ended with {terminal.process.returncode} after {way}: {terminal.text[-300:]!r}")
@@ -213,8 +217,7 @@ def on_the_review(dice: Random, folder: Path) -> None:
         for _ in range(dice.randrange(2, 6)):
             act = dice.choice(ACTS)
             send(review, act(review, dice).replace(b"q", b"z").replace(b"\x1b[21~", b""))
-            review.kill(signal.SIGCONT)
-            send(review, "".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
+            send(going_on(review), "".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
             if review.process.poll() is not None:
                 break
         end(review, dice.choice(("TERM", "HUP")))

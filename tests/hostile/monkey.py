@@ -191,7 +191,13 @@ def end(terminal: Terminal, way: str) -> None:
         terminal.hang_up()
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
-    if not soon(lambda: going_on(terminal).process.poll() is not None):
+
+    def gone() -> bool:
+        # Not more often: each time a command goes on it takes its terminal anew.
+        going_on(terminal)
+        return soon(lambda: terminal.process.poll() is not None, 3)
+
+    if not soon(gone):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
     if terminal.process.returncode and way in ("TERM", "HUP"):
         raise Broken(f"ended with {terminal.process.returncode} after {way}: {terminal.text[-300:]!r}")

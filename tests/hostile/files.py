@@ -47,6 +47,7 @@ athletes:
 """
 PEOPLE = "name,key,level,group\nIlka,i,strong,1\nBram,b,new,2\nNoor,n,,1\n"
 GOOD_ATHLETE = "Ilka"
+NAMES = ("Ilka", "Bram", "Noor", "紗希")
 SHORT = """\
 session: x
 count_in: 0:05
@@ -165,12 +166,15 @@ def paper(dice: Random, folder: Path) -> None:
         "٣١",
         any_text(dice),
     )
-    rows = [row.split(",") for row in sheet.split("\r\n") if row]
-    column = rows[0].index("split")
-    for row in rows[1:]:
-        # Most are what a coach writes; some sheets hold no mistake at all.
-        row[column] = dice.choice(marks[:6]) if dice.random() < 0.97 else dice.choice(marks)
-    text = "\r\n".join(",".join(row) for row in rows)
+    if dice.random() < 0.5:
+        places = [(number, move, name) for number in range(1, 5) for move in ("step-up", "row") for name in NAMES]
+        rows = ["part,round,station,athlete,split", *(f"1,{number},{move},{name},?" for number, move, name in places)]
+    else:
+        rows = [row.replace(",,", ",?,").replace(",,", ",?,") if row.startswith(NAMES) else row for row in sheet.splitlines()]
+    cells = "\r\n".join(rows).split("?")
+    # Most are what a coach writes; some sheets hold no mistake at all.
+    filled = [dice.choice(marks[:6]) if dice.random() < 0.97 else dice.choice(marks) for _ in cells[1:]]
+    text = cells[0] + "".join(mark + cell for mark, cell in zip(filled, cells[1:], strict=True))
     for _ in range(dice.choice((0, 0, 1, 3))):
         text = other_text(text, dice)
     put_somehow(folder / "splits.csv", as_bytes(text, dice), dice)

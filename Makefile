@@ -11,7 +11,7 @@ PY := $(VENV)/bin/python
 SHELL := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
 .DEFAULT_GOAL := help
-.PHONY: help demo test unit pure lint types bench sounds wheel constraints clean system
+.PHONY: help demo test unit pure lint types bench hostile sounds wheel constraints clean system
 # The same versions today and next year; what the build itself needs is held too.
 PIP := $(PY) -m pip install --quiet --disable-pip-version-check --constraint $(HERE)constraints.txt
 # Coverage makes the tests half as slow again, so only the build machine measures it.
@@ -21,6 +21,7 @@ help:
 	@echo "make demo    set up, then open the floor on a shipped class (without a terminal: play it and print the summary)"
 	@echo "make test    set up, then run all checks and tests"
 	@echo "make bench   measure speed and accuracy, as ratios against a baseline in the same run"
+	@echo "make hostile attack it from outside for some minutes"
 	@echo "make sounds  make the cue sounds again from their table"
 	@echo "make clean   take away what make made"
 
@@ -69,6 +70,10 @@ test: lint unit
 
 bench: $(VENV)/.tests system
 	cd $(HERE) && $(PY) -m tests.bench
+
+# Nine minutes of attacks from outside; SEED=7 repeats those of a run.
+hostile: $(VENV)/.tests system
+	cd $(HERE) && $(PY) -m tests.hostile $(if $(SEED),--seed $(SEED))
 
 sounds: $(VENV)/.run
 	cd $(HERE) && $(PY) -m floorclock.sound.recipes sounds

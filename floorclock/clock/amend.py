@@ -55,7 +55,7 @@ def corrected(state: ClassState, event: SplitCorrected) -> Outcome:
         return run
     name = run.recorded_as(event.athlete)
     if event.split_ms is None:
-        run.marks.pop((name, event.interval), None)
+        run.set_mark(name, event.interval, None)
         _forget_tap(state, run, name, event.interval)
         return Outcome(What.DONE, event.athlete)
     return _mark(state, run, name, event.interval, Status.DONE, event.split_ms)
@@ -71,15 +71,14 @@ def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Sta
     if split_ms is not None and not 0 < split_ms <= window:
         return Outcome(What.REFUSED, name, because=f"a split lies between 0 and {window / 1000:g} s")
     amount = state.amount(name, run, interval)
-    run.marks[name, interval] = Mark.of(work, amount, status, split_ms, corrected=status is Status.DONE)
+    run.set_mark(name, interval, Mark.of(work, amount, status, split_ms, corrected=status is Status.DONE))
     _forget_tap(state, run, name, interval)
     return Outcome(What.DONE, name)
 
 
 def _forget_tap(state: ClassState, run: PartRun, name: str, interval: int) -> None:
     # Taking back the last tap must not undo the coach's word in the place of an older one.
-    place = (name, run.index, interval)
-    state.taken = [tap for tap in state.taken if (tap.athlete, tap.part, tap.interval) != place]
+    state.taken.pop((name, run.index, interval, None), None)
 
 
 def entered(state: ClassState, event: ResultEntered) -> Outcome:

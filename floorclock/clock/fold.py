@@ -123,10 +123,13 @@ def _went_back(state: ClassState, event: WentBack) -> Outcome:
     if run is None or index is None or run.part.kind == "open":
         return Outcome(What.REFUSED, because="there is no interval to begin again")
     start = run.timeline.intervals[index].start_ms
-    run.marks = {place: mark for place, mark in run.marks.items() if place[1] != index}
+    for name, interval in [place for place in run.marks if place[1] == index]:
+        run.set_mark(name, interval, None)
     run.laps = {name: [lap for lap in laps if lap < start] for name, laps in run.laps.items()}
     run.finishes = {name: time for name, time in run.finishes.items() if time < start}
-    state.taken = [tap for tap in state.taken if tap.part != run.index or not tap.counts_from(index, start)]
+    gone = [tap.place for tap in state.taken.values() if tap.part == run.index and tap.counts_from(index, start)]
+    for place in gone:
+        del state.taken[place]
     run.move_to(event.at_ms, start)
     return Outcome(What.DONE)
 

@@ -6,7 +6,7 @@ stamped a moment ago still falls where it belongs.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -83,6 +83,10 @@ class Mark:
         )
 
 
+Taken = dict[tuple[str, int, int, int | None], "TakenTap"]
+"""Taps that counted, in the order they were taken, each by its athlete, part, interval and lap."""
+
+
 @dataclass(frozen=True, slots=True)
 class TakenTap:
     """A tap that counted, and what stood in its place before."""
@@ -93,6 +97,11 @@ class TakenTap:
     at_ms: int
     before: Mark | None = None
     lap_ms: int | None = None
+
+    @property
+    def place(self) -> tuple[str, int, int, int | None]:
+        """What tells it from every other tap that counts."""
+        return self.athlete, self.part, self.interval, self.lap_ms
 
     def counts_from(self, interval: int, start_ms: int) -> bool:
         """True when it counted in an interval that starts at `start_ms`, or as a lap after that."""
@@ -122,6 +131,7 @@ class PartRun:
     cut_short: set[int] = field(default_factory=set)
     """Intervals that the coach left before their end: nobody can have worked them in full."""
     marks: dict[tuple[str, int], Mark] = field(default_factory=dict)
+    """By (athlete, interval). Read it; `set_mark` changes it."""
     laps: dict[str, list[int]] = field(default_factory=dict)
     finishes: dict[str, int] = field(default_factory=dict)
     entered: dict[str, EnteredResult] = field(default_factory=dict)
@@ -130,6 +140,34 @@ class PartRun:
     """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
     teams: list[tuple[str, ...]] = field(default_factory=list)
     """Who works together; empty where everybody works alone. What a team takes stands under the name of its first."""
+
+    _splits: dict[str, list[int]] = field(default_factory=dict, repr=False, compare=False)
+    """The splits in `marks` by athlete, the shortest first: a tap must not have to look at everybody's."""
+    _missed: dict[str, list[int]] = field(default_factory=dict, repr=False, compare=False)
+    """The intervals that they did not finish, in order."""
+
+    def set_mark(self, name: str, interval: int, mark: Mark | None) -> None:
+        """Puts a mark in the place of the one that is there; None takes it away."""
+        before = self.marks.pop((name, interval), None)
+        if before is not None and before.split_ms is not None:
+            _drop(self._splits[name], before.split_ms)
+        if before is not None and before.status is Status.NOT_FINISHED:
+            _drop(self._missed[name], interval)
+        if mark is None:
+            return
+        self.marks[name, interval] = mark
+        if mark.split_ms is not None:
+            insort(self._splits.setdefault(name, []), mark.split_ms)
+        if mark.status is Status.NOT_FINISHED:
+            insort(self._missed.setdefault(name, []), interval)
+
+    def shortest_split_ms(self, name: str) -> int | None:
+        """An athlete's shortest split so far."""
+        return next(iter(self._splits.get(name, ())), None)
+
+    def first_missed(self, name: str) -> int | None:
+        """The first interval that an athlete did not finish."""
+        return next(iter(self._missed.get(name, ())), None)
 
     def recorded_as(self, name: str) -> str:
         """Under whose name stands what this athlete does: the first of their team, or their own."""
@@ -199,3 +237,7 @@ class PartRun:
         resting = index is not None and self.timeline.intervals[index].kind is IntervalKind.REST
         # Nobody should start to work because a pause in the middle of a rest is over.
         yield Cue(until_ms, CueName.REST if resting else CueName.GO)
+
+
+def _drop(values: list[int], value: int) -> None:
+    del values[bisect_left(values, value)]

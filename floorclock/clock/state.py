@@ -12,8 +12,7 @@ from fractions import Fraction
 
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
-from floorclock.clock.run import PartRun, Stretch, TakenTap
-from floorclock.clock.splits import Status
+from floorclock.clock.run import PartRun, Stretch, Taken
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
 from floorclock.plan.effort import amount_in_round
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
@@ -45,7 +44,7 @@ class ClassState:
     choices: dict[tuple[str, int], str] = field(default_factory=dict)
     margin_ms: int | None = None
     part_margins: dict[int, int] = field(default_factory=dict)
-    taken: list[TakenTap] = field(default_factory=list)
+    taken: Taken = field(default_factory=dict)
     quiet: set[str] = field(default_factory=set)
     """Athletes whose flags call nobody: the coach knows about them."""
     efforts: dict[str, float] = field(default_factory=dict)
@@ -120,8 +119,7 @@ class ClassState:
         run = self.run_of(part)
         if run is None or not isinstance(run.part, Rotation) or not run.part.until_out:
             return None
-        missed = (at for (who, at), mark in run.marks.items() if who == name and mark.status is Status.NOT_FINISHED)
-        return min(missed, default=None)
+        return run.first_missed(name)
 
     def margin_for(self, name: str, part: int, station: Station | None = None) -> int:
         """The rest margin in force for an athlete: the nearest value that was set, on the floor before in the plan."""

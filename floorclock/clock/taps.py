@@ -37,11 +37,8 @@ STILL_FRESH_MS = 20_000
 
 def take_back(state: ClassState, name: str, at_ms: int) -> Outcome:
     """Undoes the last tap that counted: anybody's, or that of one athlete; none of an interval long gone."""
-    for place in range(len(state.taken) - 1, -1, -1):
-        taken = state.taken[place]
-        if not name or taken.athlete == name:
-            break
-    else:
+    taken = next((tap for tap in reversed(state.taken.values()) if not name or tap.athlete == name), None)
+    if taken is None:
         return Outcome(What.NOTHING_TO_TAKE_BACK, name)
     run = state.run_of(taken.part)
     if run is None:
@@ -49,7 +46,7 @@ def take_back(state: ClassState, name: str, at_ms: int) -> Outcome:
     here = state.run is run and run.interval_at(at_ms) == run.interval_at(taken.at_ms)
     if not here and at_ms - taken.at_ms > STILL_FRESH_MS:
         return Outcome(What.REFUSED, taken.athlete, because="the last tap is of an earlier interval; F3 corrects it")
-    del state.taken[place]
+    del state.taken[taken.place]
     undone = run.marks.get((taken.athlete, taken.interval)) if taken.lap_ms is None else None
     if taken.lap_ms is not None:
         laps = run.laps.get(taken.athlete, [])
@@ -57,10 +54,8 @@ def take_back(state: ClassState, name: str, at_ms: int) -> Outcome:
             laps.remove(taken.lap_ms)
         if run.finishes.get(taken.athlete) == taken.lap_ms:
             del run.finishes[taken.athlete]
-    elif taken.before is not None:
-        run.marks[taken.athlete, taken.interval] = taken.before
     else:
-        run.marks.pop((taken.athlete, taken.interval), None)
+        run.set_mark(taken.athlete, taken.interval, taken.before)
     mark = undone.split_ms if undone is not None else taken.lap_ms
     return Outcome(What.TAKEN_BACK, taken.athlete, mark, part=taken.part, interval=taken.interval)
 
@@ -119,8 +114,8 @@ def _credits(state: ClassState, run: PartRun, name: str, interval: int, since_ms
         return False
     if state.assignment(name, run, interval) is None:
         return False
-    splits = (mark.split_ms for (who, _), mark in run.marks.items() if who == name)
-    return all(split is None or split > since_ms for split in splits)
+    shortest_ms = run.shortest_split_ms(name)
+    return shortest_ms is None or shortest_ms > since_ms
 
 
 def _take(
@@ -129,8 +124,9 @@ def _take(
     work = state.assignment(name, run, interval)
     window = run.timeline.intervals[interval]
     before = run.marks.get((name, interval))
-    run.marks[name, interval] = Mark.of(work, state.amount(name, run, interval), Status.DONE, split_ms, credited=credited)
-    state.taken.append(TakenTap(name, run.index, interval, at_ms, before))
+    amount = state.amount(name, run, interval)
+    run.set_mark(name, interval, Mark.of(work, amount, Status.DONE, split_ms, credited=credited))
+    _took(state, TakenTap(name, run.index, interval, at_ms, before))
     what = What.CREDITED if credited else What.COUNTED
     return Outcome(what, name, split_ms, window.length_ms - split_ms, run.index, interval)
 
@@ -192,5 +188,9 @@ def _stop(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
 
 
 def _record_lap(state: ClassState, run: PartRun, name: str, time_ms: int, at_ms: int) -> Outcome:
-    state.taken.append(TakenTap(name, run.index, 0, at_ms, lap_ms=time_ms))
+    _took(state, TakenTap(name, run.index, 0, at_ms, lap_ms=time_ms))
     return Outcome(What.COUNTED, name, time_ms, part=run.index, interval=0)
+
+
+def _took(state: ClassState, tap: TakenTap) -> None:
+    state.taken[tap.place] = tap

@@ -110,10 +110,11 @@ class InventedAthletes:
 
     @staticmethod
     def _do(conductor: Conductor, deed: Deed, due_ms: int) -> None:
+        when_ns = conductor.class_clock.when(due_ms)
         if deed.event is not None:
-            conductor.send(replace(deed.event, at_ms=conductor.stamp()))
+            conductor.send(replace(deed.event, at_ms=conductor.stamp(when_ns)))
         else:
-            conductor.tap(deed.athlete, conductor.class_clock.when(due_ms))
+            conductor.tap(deed.athlete, when_ns)
 
     @staticmethod
     def _teams(conductor: Conductor, run: PartRun) -> Iterator[tuple[str, ...]]:
@@ -324,8 +325,20 @@ def play(conductor: Conductor, clock: ManualClock, athletes: InventedAthletes, s
         athletes.run(conductor)
         settle()
         conductor.tick()
-        clock.move_ms(STEP_MS)
+        clock.move_ms(_quiet_ms(conductor))
     athletes.run(conductor)
     settle()
     conductor.send(ClassEnded(at_ms=conductor.stamp()))
     settle()
+
+
+def _quiet_ms(conductor: Conductor) -> int:
+    """How long nobody has to be looked at: to the end of a timed interval, since what is done in it carries its own time."""
+    run = conductor.state.run
+    if run is None or isinstance(run.part, OpenPart):
+        return STEP_MS
+    position = run.position_ms(conductor.class_ms())
+    index = run.timeline.interval_at(position)
+    until = 0 if position < 0 else position if index is None else run.timeline.intervals[index].end_ms
+    # On the same steps as everything else, so that the coach starts the next part at the same instant.
+    return max(STEP_MS, -(-(until - position) // STEP_MS) * STEP_MS)

@@ -164,7 +164,7 @@ def everything_but(state: ClassState, name: str) -> list[object]:
         {who: place for who, place in state.gone_from.items() if who != name},
         {who: changes for who, changes in state.groups.items() if who != name},
         {place: choice for place, choice in state.choices.items() if place[0] != name},
-        [tap for tap in state.taken if tap.athlete != name],
+        [tap for tap in state.taken.values() if tap.athlete != name],
     ]
 
 

@@ -18,7 +18,7 @@ from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
 from floorclock.live import shipped
 from floorclock.live.afterwards import recorded_digest
-from floorclock.live.conductor import ManualClock
+from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.live.opening import start_class
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.flags import Flag
@@ -299,3 +299,22 @@ def test_playing_ends_with_the_class(tmp_path: Path, home: Path) -> None:
     opened.close()
     assert opened.conductor.state.over
     assert opened.conductor.state.ended_by_coach
+
+
+def test_a_rehearsal_looks_at_its_athletes_once_an_interval_and_goes_to_the_disk_as_often(tmp_path: Path, home: Path) -> None:
+    plan = plan_at(tmp_path, SESSION.replace("rounds: 3", "rounds: 40"))
+    clock = ManualClock(WALL)
+    opened = start_class(plan, home, clock, rehearsal=True)
+    looks: list[int] = []
+
+    class Watched(InventedAthletes):
+        def run(self, conductor: Conductor) -> None:
+            looks.append(conductor.class_ms())
+            super().run(conductor)
+
+    play(opened.conductor, clock, Watched(plan.session, plan.roster, 1), opened.settle)
+    opened.close()
+    rotation = next(run for run in opened.conductor.state.runs if run.part.kind == "rotation")
+    within = [at_ms for at_ms in looks if rotation.begun_ms < at_ms < (rotation.ended_ms or 0)]
+    assert len(within) <= len(rotation.timeline.intervals) + 1 == 121
+    assert len(rotation.marks) > 200

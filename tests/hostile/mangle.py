@@ -1,0 +1,138 @@
+"""What an enemy does to a text, to bytes, and to values that were JSON.
+
+Invariant: everything follows from the dice.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from random import Random
+from typing import Any
+
+ODD_TEXTS = [
+    *("", " ", "~", "null", "017", "0x1F", "1e999", "nan", "-1", "9" * 30, "9" * 5000, "1:60", "99:99:99", "0:00", "1.30"),
+    *("[]", "{}", "[" * 300, "{a: {b: {c: d}}}", "*x", "&x y", "!!python/name:os.system", "? ", "- ", "|", "---", "\t"),
+    *("[/]", "[@click=app.quit]x", "\x1b[2J\x1b]0;x\x07", "\x00", "\x85", "\u202e", "\u2028", "\ufeff", "\u0301", "e\u0301" * 40),
+    *(
+        "👩🏽‍🚒",
+        "\u2764\ufe0f",
+        "سلمى",
+        "紗希",
+        "'",
+        '"',
+        '"\\ud800"',
+        "a" * 3000,
+        "rest",
+        "=cmd()",
+        "../../x",
+        "%s%n",
+        "nf",
+        ";",
+    ),
+]
+ODD_VALUES: list[Any] = [
+    *(None, True, False, 0, -1, 1, 5, 2**31, 2**63, 10**25, 10**400, 0.5, -0.0, 1e-300, 1e25, 1e308),
+    *(float("inf"), float("-inf"), float("nan"), [], {}, [[]], [None], [1, "x"], {"": ""}, {"x": {"y": []}}, "\ud800"),
+    *("0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59-14:00", "2026-11-30", "1/0", "1e9/1", "3/7", "5 reps", *ODD_TEXTS),
+]
+
+
+def any_text(dice: Random) -> str:
+    """A text that somebody did not think of."""
+    return dice.choice(ODD_TEXTS)
+
+
+def any_value(dice: Random) -> Any:
+    """A JSON value that somebody did not think of; now and then one nested deep."""
+    if dice.random() < 0.03:
+        value: Any = "x"
+        for _ in range(dice.choice((50, 900))):
+            value = [value] if dice.random() < 0.5 else {"x": value}
+        return value
+    return copy.deepcopy(dice.choice(ODD_VALUES))
+
+
+def places(values: Any) -> list[tuple[Any, Any]]:
+    """Every (container, key) in a value."""
+    keys: list[Any] = list(values) if isinstance(values, dict) else list(range(len(values))) if isinstance(values, list) else []
+    return [(values, key) for key in keys] + [place for key in keys for place in places(values[key])]
+
+
+def other_values(values: Any, dice: Random, times: int = 1) -> Any:
+    """The same values with some of them changed, gone, added or doubled."""
+    made = copy.deepcopy(values)
+    for _ in range(times):
+        found = places(made)
+        if not found:
+            return any_value(dice)
+        container, key = dice.choice(found)
+        way = dice.random()
+        if way < 0.12:
+            del container[key]
+        elif way < 0.2 and isinstance(container, dict):
+            container[any_text(dice)] = any_value(dice)
+        elif way < 0.3 and isinstance(container, list):
+            container.insert(key, copy.deepcopy(dice.choice(container)))
+        else:
+            container[key] = any_value(dice)
+    return made
+
+
+def other_text(text: str, dice: Random) -> str:
+    """The same text with a line, a value or a piece of it wrong."""
+    lines = text.split("\n")
+    at = dice.randrange(len(lines))
+    way = dice.randrange(7)
+    if way == 0:
+        return text[: dice.randrange(len(text) + 1)]
+    if way == 1:
+        where = dice.randrange(len(text) + 1)
+        return text[:where] + any_text(dice) + text[where:]
+    if way == 2:
+        lines[at] = " " * dice.randrange(6) + lines[at].lstrip()
+    elif way == 3:
+        del lines[at]
+    elif way == 4:
+        lines[at : at + 1] = [lines[at]] * dice.choice((2, 3, 400))
+    elif way == 5:
+        lines[at], lines[0] = lines[0], lines[at]
+    else:
+        mark = next((mark for mark in (": ", ",") if mark in lines[at]), "")
+        parts = lines[at].split(mark) if mark else [lines[at]]
+        parts[dice.randrange(len(parts))] = any_text(dice)
+        lines[at] = mark.join(parts)
+    return "\n".join(lines)
+
+
+def other_bytes(data: bytes, dice: Random) -> bytes:
+    """The same bytes, cut, flipped, overwritten, doubled or shuffled."""
+    made, at = bytearray(data), dice.randrange(len(data) + 1)
+    piece = dice.choice((1, 2, 4, 64, 1000))
+    way = dice.randrange(6)
+    if way == 0:
+        return data[:at]
+    if way == 1:
+        for _ in range(dice.choice((1, 3, 40))):
+            made[dice.randrange(len(made))] ^= 1 << dice.randrange(8)
+    elif way == 2:
+        made[at:at] = dice.randbytes(piece)
+    elif way == 3:
+        made[at : at + piece] = dice.choice((b"\0", b"\xff", b"\n", b"\xed\xa0\x80")) * piece
+    elif way == 4:
+        made[at:at] = made[max(0, at - piece) : at] * dice.choice((1, 30))
+    else:
+        del made[at : at + piece]
+    return bytes(made)
+
+
+def as_bytes(text: str, dice: Random) -> bytes:
+    """The text as a file of some editor; half a surrogate pair becomes bytes that are no UTF-8."""
+    if dice.random() < 0.1:
+        return text.replace("\n", "\r\n").encode(dice.choice(("utf-8-sig", "utf-16", "cp1252", "latin-1")), "replace")
+    return text.encode("utf-8", "surrogatepass")
+
+
+def json_of(values: Any) -> bytes:
+    """A JSON document, NaN and infinities as they come."""
+    return json.dumps(values, ensure_ascii=True).encode()

@@ -57,6 +57,8 @@ lint: $(VENV)/.lint types
 
 types: $(VENV)/.lint
 	cd $(HERE) && $(VENV)/bin/mypy
+	cd $(HERE) && $(VENV)/bin/mypy --package floorclock --platform darwin --cache-dir .mypy_cache/darwin
+	cd $(HERE) && $(VENV)/bin/mypy --package floorclock --platform win32 --cache-dir .mypy_cache/win32
 
 unit: $(VENV)/.tests system
 	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile $(COVERAGE)

@@ -23,6 +23,8 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.events import Key, Resize
 from textual.message import Message
 
+from floorclock.platform import system
+
 LONGEST_PASTE_S: Final = 2.0
 """A paste that has not ended by then has lost its end; waiting for it would swallow every key."""
 MOST_PASTED: Final = 4096
@@ -212,14 +214,6 @@ class SafeDriver(LinuxDriver):
             return b""
 
 
-def hung_up(descriptor: int) -> bool:
-    """True when the terminal behind a file descriptor is gone."""
-    poll = select.poll()
-    poll.register(descriptor, 0)
-    gone = select.POLLHUP | select.POLLERR | select.POLLNVAL
-    return any(happened & gone for _, happened in poll.poll(0))
-
-
 def watch_terminal(on_gone: Callable[[], None], *, descriptor: int | None = None, period_s: float = 0.5) -> threading.Thread:
     """Calls `on_gone` once, from a thread of its own, when the terminal is gone.
 
@@ -236,7 +230,7 @@ def watch_terminal(on_gone: Callable[[], None], *, descriptor: int | None = None
         descriptor = stdin.fileno() if stdin is not None else 0
 
     def watch() -> None:
-        while not hung_up(descriptor):
+        while not system.hung_up(descriptor):
             time.sleep(period_s)
         on_gone()
 

@@ -7,13 +7,13 @@ journal whole: every event was written before it was shown.
 from __future__ import annotations
 
 import asyncio
-import signal
 from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import App
 
 from floorclock.live.conductor import Conductor
+from floorclock.platform import system
 from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.floor_screen import FloorScreen
 
@@ -39,8 +39,7 @@ class FloorApp(App[int], inherit_bindings=False):
         loop = asyncio.get_running_loop()
         self.settings.attach(loop)
         if not self.is_headless:
-            for number in (signal.SIGTERM, signal.SIGHUP):
-                loop.add_signal_handler(number, self.exit, 0)
+            system.on_stop(lambda: self.exit(0), loop.add_signal_handler)
 
     def get_default_screen(self) -> FloorScreen:
         return FloorScreen(self.conductor, self.settings)

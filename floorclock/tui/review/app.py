@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-import signal
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -24,6 +23,7 @@ from floorclock.errors import ResourceError
 from floorclock.insight.history import loads_before, prior_before
 from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.pace.load import WeekLoad
+from floorclock.platform import system
 from floorclock.tui.review.effort import ReviewSource
 from floorclock.tui.review.screen import ReviewScreen
 
@@ -46,9 +46,7 @@ class ReviewApp(App[int], inherit_bindings=False):
 
     def on_load(self) -> None:
         if not self.is_headless:
-            loop = asyncio.get_running_loop()
-            for number in (signal.SIGTERM, signal.SIGHUP):
-                loop.add_signal_handler(number, self.review.leave)
+            system.on_stop(self.review.leave, asyncio.get_running_loop().add_signal_handler)
 
 
 class JournalSource:

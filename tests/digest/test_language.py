@@ -54,7 +54,7 @@ class TestTeams:
 
     def test_a_team_is_one_row_under_all_names_and_nobody_else_is_untapped(self) -> None:
         (part,) = self.made().parts
-        assert part.result_rows[1:] == (("Noor + Sefa", "1:40.0"), ("Ilka + Bram", "2:10.0"))
+        assert part.result_rows[1:] == (("Ilka + Bram", "2:10.0"), ("Noor + Sefa", "1:40.0"))
         assert part.facts == ("2 of 2 teams with a result",)
 
     def test_each_members_card_has_the_teams_result_and_no_other_name(self) -> None:

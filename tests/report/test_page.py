@@ -174,12 +174,12 @@ class TestWhatItSays:
         for fact in (
             "pace 4.0 s slower each round",
             "likely goes in round 5",
-            "forecast 50 s (45 to 55)",
+            "forecast 50 s (45 to 55; margin kept: unlikely)",
             "effort not rated, 42 minutes",
         ):
             assert fact in card
         assert "8 reps would hold" in card
-        assert "92%" in card
+        assert "likely (92%)" in card
         assert "36.0 / 24" in card
 
     def test_a_card_speaks_of_nobody_else(self, page: Page) -> None:

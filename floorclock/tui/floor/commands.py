@@ -72,10 +72,10 @@ COMMANDS = (
     ),
     KeyCommand("f4", "F4", "athletes", "add a latecomer", "latecomer"),
     KeyCommand("f5", "F5", "athletes", "change the rest margin of the class", "margin"),
-    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, reps, numbers of a set", "results"),
+    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, numbers", "results"),
     KeyCommand("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
     KeyCommand("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
-    KeyCommand("f12", "F12", "the screen", "class view (no flags, no calls, no numbers) or coach view", "switch_view"),
+    KeyCommand("f12", "F12", "the screen", "class view (no flags, calls, numbers) or coach view", "switch_view"),
     KeyCommand("f8", "F8", "the screen", "sound off and on", "mute"),
     KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
 )

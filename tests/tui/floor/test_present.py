@@ -51,15 +51,18 @@ def test_every_instant_of_every_shipped_class_can_be_shown(session: str, roster:
         assert CLOCK.fullmatch(view.clock.text), view.clock.text
         assert 0 <= view.bar.done <= 1
         assert view.bar.margin is None or 0 < view.bar.margin <= 1
-        assert [row.athlete for row in view.rows] == [athlete.name for athlete in state.present]
+        shown = [row.athlete for row in view.rows]
+        assert shown == [athlete.name for athlete in state.present if athlete.name in shown]
+        assert sum(row.people for row in view.rows) == len(state.present)
         assert len({row.key for row in view.rows}) == len(view.rows)
         assert len(view.coach.calls) <= 3
         assert view.clock.mood_word
         assert ("?", "all keys") in view.keys
         moods.add(view.clock.mood)
         if view.clock.mood in ("work", "rest", "count"):
-            assert view.lanes.lanes
-            assert view.brief is None
+            resting = state.runs[-1].part.kind == "rest"
+            assert bool(view.lanes.lanes) is not resting
+            assert (view.brief is not None) is resting
             assert f"part {state.runs[-1].index + 1} of {len(state.session.parts)}" in view.head.part
     assert {"work", "open"} <= moods
 
@@ -69,7 +72,7 @@ def test_the_class_sees_names_and_who_is_done_and_neither_numbers_nor_flags_nor_
     outside = Outside(wall="18:00", notice="Ilka 31.4, 28 left", offer="Ilka: swing 12", cue="")
     for state, view in played(session, "harbour-roster.yaml"):
         shared = Presenter(state, shows="class").view(state.now_ms, 0, outside)
-        assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status) for row in view.rows)
+        assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status, people=row.people) for row in view.rows)
         assert (shared.clock.text, shared.lanes, shared.bar) == (view.clock.text, view.lanes, view.bar)
         assert (shared.coach.calls, shared.coach.notice) == ((), "")
         assert "Enter" not in shared.clock.label

@@ -152,7 +152,6 @@ def paper(dice: Random, folder: Path) -> None:
         "nf",
         "31.4",
         "0:31.4",
-        "31,4",
         "12",
         "40",
         "1:00",
@@ -161,6 +160,7 @@ def paper(dice: Random, folder: Path) -> None:
         "40.5",
         "-3",
         "0",
+        '"31,4"',
         "x",
         "1e3",
         "٣١",
@@ -170,7 +170,11 @@ def paper(dice: Random, folder: Path) -> None:
         places = [(number, move, name) for number in range(1, 5) for move in ("step-up", "row") for name in NAMES]
         rows = ["part,round,station,athlete,split", *(f"1,{number},{move},{name},?" for number, move, name in places)]
     else:
-        rows = [row.replace(",,", ",?,").replace(",,", ",?,") if row.startswith(NAMES) else row for row in sheet.splitlines()]
+        # Every cell of the first part, and the result of the second.
+        rows = sheet.splitlines()
+        for at, row in enumerate(rows):
+            if row.startswith(NAMES):
+                rows[at] = row.replace(",", ",?", -1 if at < len(rows) // 2 else 1)
     cells = "\r\n".join(rows).split("?")
     # Most are what a coach writes; some sheets hold no mistake at all.
     filled = [dice.choice(marks[:6]) if dice.random() < 0.97 else dice.choice(marks) for _ in cells[1:]]

@@ -129,14 +129,18 @@ def ended(floor: Terminal, home: Path) -> bool:
 def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
     """Escapes out of whatever is open, until a word of taps is taken as it was sent; gives the keys that took. Deaf is broken."""
     sent: Counter[str] = Counter()
+    patience_s = 2.0
 
     def heard() -> bool:
+        nonlocal patience_s
         word = dice.sample([*KEYS], len(KEYS))
         send(going_on(floor), b"\x1b")
         time.sleep(0.3)
         send(floor, "".join(word).encode())
         sent.update(word)
-        return soon(lambda: taps(home)[-len(word) :] == [KEYS[key] for key in word] or ended(floor, home), 3)
+        # A machine with much else to do takes its time.
+        patience_s *= 1.5
+        return soon(lambda: taps(home)[-len(word) :] == [KEYS[key] for key in word] or ended(floor, home), patience_s)
 
     if not soon(heard):
         raise Broken(f"deaf: no taps were taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")

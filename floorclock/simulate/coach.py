@@ -68,6 +68,8 @@ class InventedAthletes:
         if index is None or position < 0:
             return
         same = self._place is not None and self._place[0] is run and self._place[1] == index
+        if not same and conductor.sent != conductor.folded:
+            return  # Who is out of the part by what was just said has nothing to do in the next interval.
         if not same or position < self._position_ms:
             self._place = (run, index)
             self._as_planned = dict(state.athletes)
@@ -320,10 +322,10 @@ def play(conductor: Conductor, clock: ManualClock, athletes: InventedAthletes, s
     """Plays the whole class at full speed. `settle` waits until the journal has everything that was sent."""
     coach = InventedCoach()
     while not conductor.state.over and conductor.class_ms() < LONGEST_MS:
-        coach.run(conductor)
-        settle()
-        athletes.run(conductor)
-        settle()
+        # What was done up to now, what the coach makes of it, what is done from now on.
+        for somebody in (athletes, coach, athletes):
+            somebody.run(conductor)
+            settle()
         conductor.tick()
         clock.move_ms(_quiet_ms(conductor))
     athletes.run(conductor)

@@ -182,7 +182,7 @@ class TestOddSplits:
         found = ahead(rounds([24, 16, 8]), slot(6))
         assert found.split_ms <= 60_000
         assert found.low_ms > 45_000
-        assert 0.3 < found.chance_late() <= 1
+        assert 0.25 < found.chance_late() <= 1
 
 
 class TestAmounts:

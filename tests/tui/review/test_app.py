@@ -272,17 +272,17 @@ async def test_the_plot_shows_splits_the_forecast_and_the_margin() -> None:
         assert "to come" in text
 
 
-async def test_results_stand_in_their_order_and_p_turns_to_the_next_part() -> None:
+async def test_results_stand_as_on_the_board_where_nobody_is_ranked_and_p_turns_to_the_next_part() -> None:
     app, _ = review()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("4")
         rows = (await settled(pilot)).split("\n")
         assert "Carry and sit" in rows[3]
-        # By time, then by rounds at the cap, then not finished; the alternative of the work after all who did it as written.
+        # The plan ranks nobody, so they stand as on the board.
         assert [name for row in rows[5:10] for name in ("Ilka", "Bram", "Sefa", "Odd", "Runa") if name in row] == [
             "Ilka",
-            "Sefa",
             "Bram",
+            "Sefa",
             "Odd",
             "Runa",
         ]

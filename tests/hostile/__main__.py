@@ -39,7 +39,7 @@ def main() -> int:
     shares, broken = sum(ATTACKS[name][1] for name in names), False
     with servers() as lacking:
         if lacking and "server" in names:
-            print(f"server       not run: {lacking}")
+            print(f"server          not run: {lacking}")
             names = [name for name in names if name != "server"]
         for name in names:
             attack, share = ATTACKS[name]
@@ -47,7 +47,7 @@ def main() -> int:
             most, first = (1_000_000, 0) if wishes.case is None else (1, wishes.case)
             tally = run(attack, name, wishes.seed, most=most, budget_s=60 * wishes.minutes * share / shares, first=first)
             print(
-                f"{name:<12} seed {tally.seed}  {tally.runs:>6} runs  {len(tally.failures):>4} failures"
+                f"{name:<15} seed {tally.seed}  {tally.runs:>6} runs  {len(tally.failures):>4} failures"
                 f"  {time.monotonic() - began:>5.0f} s",
                 flush=True,
             )

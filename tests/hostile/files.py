@@ -147,25 +147,8 @@ def paper(dice: Random, folder: Path) -> None:
     plan.write_text(PLAN, "utf-8")
     who.write_text(ROSTER, "utf-8")
     sheet = typed(home, "intake", "--blank", "-s", str(plan), "-r", str(who), allowed=(0,)).out
-    marks = (
-        "",
-        "nf",
-        "31.4",
-        "0:31.4",
-        "12",
-        "40",
-        "1:00",
-        "1.30",
-        "39.999",
-        "40.5",
-        "-3",
-        "0",
-        '"31,4"',
-        "x",
-        "1e3",
-        "٣١",
-        any_text(dice),
-    )
+    usual = ("", "nf", "31.4", "0:31.4", "12", "39.9")
+    odd = (*'1:00 1.30 40.5 -3 0 "31,4" x 1e3 ٣١'.split(), any_text(dice))
     if dice.random() < 0.5:
         places = [(number, move, name) for number in range(1, 5) for move in ("step-up", "row") for name in NAMES]
         rows = ["part,round,station,athlete,split", *(f"1,{number},{move},{name},?" for number, move, name in places)]
@@ -177,7 +160,7 @@ def paper(dice: Random, folder: Path) -> None:
                 rows[at] = row.replace(",", ",?", -1 if at < len(rows) // 2 else 1)
     cells = "\r\n".join(rows).split("?")
     # Most are what a coach writes; some sheets hold no mistake at all.
-    filled = [dice.choice(marks[:6]) if dice.random() < 0.97 else dice.choice(marks) for _ in cells[1:]]
+    filled = [dice.choice(usual if dice.random() < 0.97 else odd) for _ in cells[1:]]
     text = cells[0] + "".join(mark + cell for mark, cell in zip(filled, cells[1:], strict=True))
     for _ in range(dice.choice((0, 0, 1, 3))):
         text = other_text(text, dice)
@@ -355,11 +338,5 @@ def sounds(dice: Random, folder: Path) -> None:
 
 
 PURE: dict[str, Callable[[Random, Path], None]] = {
-    "plans": plans,
-    "rosters": rosters,
-    "paper": paper,
-    "journals": journal_values,
-    "archives": archives,
-    "settings": settings,
-    "sounds": sounds,
+    attack.__name__: attack for attack in (plans, rosters, paper, journal_values, archives, settings, sounds)
 }

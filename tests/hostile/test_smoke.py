@@ -7,7 +7,7 @@ import pytest
 from tests.hostile.files import PURE
 from tests.hostile.runner import run
 
-CASES = {"journals": 4, "sounds": 8, "archives": 8}
+CASES = {"journal_values": 4, "sounds": 8, "archives": 8}
 SEED = 1
 
 

@@ -148,7 +148,7 @@ def paper(dice: Random, folder: Path) -> None:
     who.write_text(ROSTER, "utf-8")
     sheet = typed(home, "intake", "--blank", "-s", str(plan), "-r", str(who), allowed=(0,)).out
     usual = ("", "nf", "31.4", "0:31.4", "12", "39.9")
-    odd = (*'1:00 1.30 40.5 -3 0 "31,4" x 1e3 ٣١'.split(), any_text(dice))
+    odd = (*["1:00", "1.30", "40.5", "-3", "0", '"31,4"', "x", "1e3", "٣١"], any_text(dice))
     if dice.random() < 0.5:
         places = [(number, move, name) for number in range(1, 5) for move in ("step-up", "row") for name in NAMES]
         rows = ["part,round,station,athlete,split", *(f"1,{number},{move},{name},?" for number, move, name in places)]

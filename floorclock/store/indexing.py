@@ -7,6 +7,7 @@ Where nothing has changed, each journal costs one look at its size and time, and
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import multiprocessing
 import os
@@ -24,7 +25,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from floorclock.errors import ResourceError
-from floorclock.journal.disk import disk_words
+from floorclock.journal.disk import disk_words, open_file
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
 from floorclock.journal.replay import Plans
@@ -186,8 +187,10 @@ def _scanned(home: Path) -> Iterator[Journal]:
                 seen = entry.stat()
                 if not entry.is_file():
                     continue
-            except FileNotFoundError:
-                continue
+            except OSError as error:
+                if error.errno in (errno.ENOENT, errno.ELOOP):
+                    continue  # Gone meanwhile, or links that lead in a circle: no journal.
+                raise
             mark = JournalMark(size=seen.st_size, mtime_ns=seen.st_mtime_ns)
             yield Journal(entry.name.removesuffix(JOURNAL_SUFFIX), entry.path, mark, own)
 
@@ -330,7 +333,7 @@ def _steady(path: str) -> tuple[bytes, JournalMark] | None:
     Raises:
         OSError: the disk does not give it.
     """
-    with open(path, "rb") as file:
+    with open_file(Path(path)) as file:
         for _ in range(TRIES):
             before = os.fstat(file.fileno())
             file.seek(0)

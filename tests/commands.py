@@ -57,8 +57,9 @@ def command(*arguments: str) -> list[str]:
 
 
 def environment(home: Path, **more: str) -> Mapping[str, str]:
-    """What such a process is given: a data folder of its own, and no device to open."""
-    return {**os.environ, "FLOORCLOCK_HOME": str(home), "PYTHONPATH": str(CHECKOUT), **more}
+    """What such a process is given: a data folder of its own, no device to open, and its terminal's own size."""
+    inherited = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES")}
+    return {**inherited, "FLOORCLOCK_HOME": str(home), "PYTHONPATH": str(CHECKOUT), **more}
 
 
 def typed(

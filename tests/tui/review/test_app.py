@@ -16,7 +16,6 @@ from floorclock.tui.review.screen import ALL_KEYS
 from floorclock.tui.review.view import TWO_COLUMNS
 from tests.tui.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
 
-SIZES = [(80, 24), (160, 45), (240, 67)]
 CLASSES: dict[str, Callable[[], ClassDigest]] = {
     "small": small_class,
     "finishers only": finishers_only,
@@ -52,6 +51,12 @@ def later(digit: str, seconds: float) -> events.Key:
     return key
 
 
+def press_at_once(app: ReviewApp, *keys: str) -> None:
+    """Keys in one burst, none of them waited for."""
+    for pressed in [events.Key("full_stop" if key == "." else key, key if len(key) == 1 else None) for key in keys]:
+        app.post_message(pressed)
+
+
 async def settled(pilot: Pilot[int]) -> str:
     """Waits until everything that is on its way has arrived."""
     assert isinstance(pilot.app, ReviewApp)
@@ -60,10 +65,11 @@ async def settled(pilot: Pilot[int]) -> str:
     return text_of(pilot.app)
 
 
-@pytest.mark.parametrize("make", CLASSES.values(), ids=CLASSES.keys())
-@pytest.mark.parametrize("size", SIZES, ids=str)
-async def test_every_view_of_every_class_can_be_shown(make: Callable[[], ClassDigest], size: tuple[int, int]) -> None:
-    app, _ = review(make())
+@pytest.mark.parametrize(
+    ("size", "name"), [*(((80, 24), name) for name in CLASSES), ((160, 45), "still to come"), ((240, 67), "small")], ids=str
+)
+async def test_every_view_of_every_class_can_be_shown(size: tuple[int, int], name: str) -> None:
+    app, _ = review(CLASSES[name]())
     async with app.run_test(size=size) as pilot:
         for number, word in enumerate(("class", "rest", "athlete", "results", "effort"), start=1):
             await pilot.press(str(number))
@@ -155,7 +161,7 @@ async def test_the_picture_can_be_put_in_order() -> None:
         assert list(rows_of(text)) == ["Bram", "Odd", "Sefa", "Ilka", "Runa"]
 
 
-@pytest.mark.parametrize("size", [(80, 24), (100, 30), (160, 45)], ids=str)
+@pytest.mark.parametrize("size", [(80, 24), (160, 45)], ids=str)
 async def test_flags_in_the_picture_are_whole_words_or_signs_that_the_foot_explains(size: tuple[int, int]) -> None:
     found = big_class(12, 8)
     part = found.parts[0]
@@ -251,11 +257,11 @@ async def test_rounds_that_do_not_fit_can_be_reached() -> None:
         await pilot.press("2")
         heading = next(row for row in (await settled(pilot)).split("\n") if "athlete  " in row and "flags" in row)
         assert " 30" not in heading
-        await pilot.press(*["right"] * 40)
+        press_at_once(app, *["right"] * 40)
         text = await settled(pilot)
         assert next(row for row in text.split("\n") if "flags" in row and "least" in row).rstrip().endswith(" 30")
         assert "[/]" in rows_of(text)
-        await pilot.press(*["left"] * 40)
+        press_at_once(app, *["left"] * 40)
         assert heading in await settled(pilot)
 
 
@@ -301,7 +307,7 @@ async def test_rounds_that_were_tapped_are_drawn() -> None:
         assert "median of the 2 with rounds tapped" in text
 
 
-@pytest.mark.parametrize("size", [(60, 16), *SIZES], ids=str)
+@pytest.mark.parametrize("size", [(60, 16), (160, 45)], ids=str)
 async def test_a_result_of_more_than_an_hour_is_never_cut(size: tuple[int, int]) -> None:
     found = finishers_only()
     part = found.parts[0]
@@ -338,14 +344,6 @@ async def test_a_typed_effort_is_kept_at_once() -> None:
         assert "..." not in row
 
 
-async def test_ten_can_be_typed_and_the_next_athlete_begins_anew() -> None:
-    app, source = review()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("5", "1", "0", "enter", "0")
-        await settled(pilot)
-        assert source.rated == [("Ilka", 1.0), ("Ilka", 10.0), ("Bram", 0.0)]
-
-
 async def test_backspace_takes_a_rating_back_and_the_same_rating_is_not_sent_twice() -> None:
     app, source = review()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -364,7 +362,7 @@ async def test_arrows_rate_by_half_a_step() -> None:
         assert [effort for _, effort in source.rated] == [6.0, 6.5, 6.0, 5.5]
 
 
-@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("size", [(80, 24), (240, 67)], ids=str)
 async def test_a_click_on_the_scale_rates(size: tuple[int, int]) -> None:
     app, source = review()
     async with app.run_test(size=size) as pilot:
@@ -376,7 +374,7 @@ async def test_a_click_on_the_scale_rates(size: tuple[int, int]) -> None:
         assert source.rated == [("Bram", 4.0)]
 
 
-@pytest.mark.parametrize("size", [*SIZES, (40, 12)], ids=str)
+@pytest.mark.parametrize("size", [(160, 45), (40, 12)], ids=str)
 async def test_a_rating_that_was_not_kept_says_so_and_does_not_stand(size: tuple[int, int]) -> None:
     app, source = review()
     source.refuses = True
@@ -410,15 +408,17 @@ async def test_what_is_not_defined_is_said_in_words() -> None:
         assert "no medical advice" in text
 
 
-@pytest.mark.parametrize("name", NAUGHTY)
-async def test_a_name_is_shown_as_it_is(name: str) -> None:
+async def test_a_name_is_shown_as_it_is() -> None:
     app, _ = review(big_class(len(NAUGHTY), 4))
     async with app.run_test(size=(160, 45)) as pilot:
         for key in ("2", "5"):
             await pilot.press(key)
-            assert name[:12] in await settled(pilot)
-        await pilot.press("shift+tab", "shift+tab", *["right"] * NAUGHTY.index(name))
-        assert name[:12] in (await settled(pilot)).split("\n")[3]
+            text = await settled(pilot)
+            assert [name for name in NAUGHTY if name[:12] not in text] == []
+        await pilot.press("shift+tab", "shift+tab")
+        for name in NAUGHTY:
+            assert name[:12] in (await settled(pilot)).split("\n")[3]
+            await pilot.press("right")
 
 
 async def test_question_mark_shows_all_keys_and_any_key_closes_it() -> None:
@@ -450,24 +450,22 @@ async def test_a_list_that_does_not_fit_scrolls_by_key_and_wheel() -> None:
 async def test_a_small_and_a_changed_terminal_still_show_the_class() -> None:
     app, _ = review()
     async with app.run_test(size=(160, 45)) as pilot:
-        for size in ((40, 12), (20, 6), (80, 24)):
+        for size in ((40, 12), (20, 6)):
             await pilot.resize_terminal(*size)
-            for key in ("1", "2", "3", "4", "5", "shift+tab", "shift+tab", "shift+tab", "shift+tab"):
+            for key in ("2", "3", "4", "5", *["shift+tab"] * 4):
                 await pilot.press(key)
                 await settled(pilot)
+        await pilot.resize_terminal(80, 24)
         assert "Five trips" in await settled(pilot)
 
 
 async def test_keys_that_come_all_at_once_are_obeyed_in_their_order() -> None:
     app, source = review()
     async with app.run_test(size=(80, 24)) as pilot:
-        burst = [("5", "5"), ("down", None), ("7", "7"), ("full_stop", "."), ("5", "5"), ("down", None), ("1", "1"), ("0", "0")]
-        for key, character in burst:
-            app.post_message(events.Key(key, character))
+        press_at_once(app, "5", "down", "7", ".", "5", "down", "1", "0", "enter", "0")
         await pilot.pause(0.1)
-        text = await settled(pilot)
-        assert "▸effort" in text
-        assert source.rated == [("Bram", 7.0), ("Bram", 7.5), ("Sefa", 1.0), ("Sefa", 10.0)]
+        assert "▸effort" in await settled(pilot)
+        assert source.rated == [("Bram", 7.0), ("Bram", 7.5), ("Sefa", 1.0), ("Sefa", 10.0), ("Odd", 0.0)]
 
 
 async def test_every_key_of_the_help_page_is_obeyed_somewhere() -> None:
@@ -521,7 +519,7 @@ async def test_what_is_no_effort_changes_nothing_and_is_said() -> None:
         assert source.rated[-1] == ("Ilka", 0.5)
 
 
-@pytest.mark.parametrize("width", [40, 60, 80, 92, 100, 110, 130])
+@pytest.mark.parametrize("width", [40, 80, 110])
 async def test_days_without_a_class_and_the_reason_for_no_monotony_are_never_cut(width: int) -> None:
     app, _ = review()
     async with app.run_test(size=(width, 30)) as pilot:

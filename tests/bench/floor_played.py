@@ -1,6 +1,6 @@
 """A real floor on a bench class, without a sound device. Played by the benchmarks in a pseudo-terminal.
 
-    python -m tests.bench.floor_played --people 40 --every 10 [--rate 60 --by-itself] [--began FILE]
+    python -m tests.bench.floor_played --people 40 --every 10 [--rate 60 --by-itself] [--no-forecasts] [--began FILE]
 
 The class starts with Enter, or, `--by-itself`, at once, with invented athletes who tap. `--began` is told the monotonic
 nanoseconds of class time 0, so that a tap's class time can be compared with the moment its key was written.
@@ -20,6 +20,7 @@ from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedC
 from floorclock.tui.base.safe_driver import SafeDriver
 from floorclock.tui.floor.app import FloorApp
 from floorclock.tui.floor.desk import FloorSettings
+from floorclock.tui.floor.outlooks import Outlooks
 from floorclock.tui.run import keep_waits_short
 from tests.bench.common import bench_roster, bench_session
 
@@ -31,6 +32,7 @@ def main() -> None:
     parser.add_argument("--every", type=int, required=True)
     parser.add_argument("--rate", type=float, default=1.0)
     parser.add_argument("--by-itself", action="store_true")
+    parser.add_argument("--no-forecasts", action="store_true", help="nobody's pace is fitted: what a key costs without it")
     parser.add_argument("--began", type=Path)
     asked = parser.parse_args()
     text = bench_session(asked.every)
@@ -42,6 +44,8 @@ def main() -> None:
     invented = DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000))
     autopilot = invented if asked.by_itself else None
     settings = FloorSettings(attach=opened.queue.attach, autopilot=autopilot, beat=opened.beat, driver=SafeDriver)
+    if asked.no_forecasts:
+        Outlooks._pacing = lambda self, part: None  # type: ignore[method-assign]
     keep_waits_short()
     FloorApp(opened.conductor, settings).run()
     if asked.began is not None:

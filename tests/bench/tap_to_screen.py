@@ -1,4 +1,5 @@
-"""From a tap's key to its row on the screen: 40 athletes, the clock in tenths, the journal with every fsync; and bursts of taps.
+"""From a tap's key to its row on the screen: 40 athletes, the clock in tenths, the journal with every fsync; bursts of taps;
+and storms of them while everybody is forecast anew, against a floor without forecasts.
 
 A tap's time ends with the first bytes that change the athlete's row. A bare Textual app that echoes a key is measured in
 turns with it. Afterwards the journal is read: every tap once, stamped when its key was written.
@@ -28,6 +29,9 @@ BURST_S = 0.3
 GIVE_UP_S = 1.0
 LINE_BYTES = 120
 P50_MS, P95_MS = 4.0, 15.0
+STORM_FROM_S, STORM_S = 1.5, 2.0
+"""The class is fitted from then on, in an interval of which everybody's last split is known."""
+STORM_MOST_TIMES = 1.3
 
 Tap = tuple[str, int]
 """Athlete and interval."""
@@ -36,7 +40,7 @@ Tap = tuple[str, int]
 class Rig:
     """A floor, a picture of what is on it, the bare app beside it, and what was seen of the keys that were written."""
 
-    def __init__(self, home: Path) -> None:
+    def __init__(self, home: Path, *more: str) -> None:
         self.keys = {athlete.name: athlete.key for athlete in bench_roster(PEOPLE).athletes}
         self.chance = random.Random(1)
         self.one_by_one_s: dict[Tap, float] = {}
@@ -48,7 +52,8 @@ class Rig:
         self.bare = Program(BARE, home=home)
         self.began_file = home / "began"
         self.disk = os.open(home / "disk", os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-        self.floor = Program(played(PEOPLE, EVERY_S, "--began", str(self.began_file)), width=WIDTH, height=HEIGHT, home=home)
+        floor = played(PEOPLE, EVERY_S, "--began", str(self.began_file), *more)
+        self.floor = Program(floor, width=WIDTH, height=HEIGHT, home=home)
 
     def start(self) -> None:
         """Waits for both, and begins the class."""
@@ -110,6 +115,13 @@ class Rig:
             self.burst_s[name, interval] = self.floor.press(self.keys[name])
         self.idle_until(from_s + BURST_S + 2.0)
 
+    def storm(self, interval: int) -> None:
+        """Everybody taps within two seconds, each timed to its row, while the class is being fitted."""
+        from_s = self.began_s + interval * EVERY_S + STORM_FROM_S
+        for at, name in enumerate(self.chance.sample(list(self.keys), PEOPLE)):
+            self.idle_until(from_s + (at + 0.4 * self.chance.random()) * STORM_S / PEOPLE)
+            self.tap(name, interval)
+
     def end(self) -> None:
         """Says goodbye, so that the floor tells when the class began."""
         self.floor.end(signal.SIGTERM)
@@ -152,3 +164,21 @@ def figures(quick: bool = False) -> Iterator[Figure]:
     yield Figure(what="taps doubled or invented", value=wrong, unit="taps", most=0)
     for how, late in (("", late_ms), (" in bursts", late_in_burst_ms)):
         yield Figure(what=f"split stamped after its key was written, p95{how}", value=quantile(late, 0.95), unit="ms")
+    with_ms, without_ms = storms_ms(intervals), storms_ms(intervals, "--no-forecasts")
+    for name, share, most in (("p50", 0.5, None), ("p99", 0.99, STORM_MOST_TIMES)):
+        what = f"in a storm at an interval's start, by a floor without forecasts, {name}"
+        value, baseline = quantile(with_ms, share), quantile(without_ms, share)
+        yield Figure(what=what, value=value, unit="ms", baseline=baseline, most_times=most)
+
+
+def storms_ms(intervals: int, *more: str) -> list[float]:
+    """The times of all taps of some storms, from the second interval on."""
+    with tempfile.TemporaryDirectory() as folder:
+        rig = Rig(Path(folder), *more)
+        try:
+            rig.start()
+            for interval in range(intervals + 1):
+                rig.storm(interval)
+        finally:
+            rig.end()
+    return rig.floor_ms[PEOPLE:]

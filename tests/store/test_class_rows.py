@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from fractions import Fraction
 from statistics import median
@@ -32,6 +33,7 @@ def rows_of(data: bytes) -> ClassRows:
     return found
 
 
+@functools.cache
 def rows_for(seed: int, *, calm: bool = False) -> tuple[ClassRows, bytes]:
     data = journal("20261125-1831-7f3a", events(seed, calm=calm))
     return rows_of(data), data

@@ -17,7 +17,7 @@ from floorclock.journal.disk import LARGEST_FILE, open_file, read_words
 from floorclock.journal.home import JOURNAL_SUFFIX, MINUTE_LENGTH
 from floorclock.journal.lines import is_whole
 from floorclock.journal.lock import is_open
-from floorclock.journal.reading import JournalReading, read_bytes
+from floorclock.journal.reading import read_bytes
 
 _TAIL_LENGTH = 1 << 16
 _LONGEST_HEADER = 1 << 24
@@ -34,20 +34,24 @@ class ClassEntry:
     the damaged lines in what was looked at.
     """
 
-    id: str
     path: Path
-    started: datetime | None
-    session: str
-    athletes: int
-    rehearsal: bool
-    ended: bool
-    damage: int
+    started: datetime | None = None
+    session: str = ""
+    athletes: int = 0
+    rehearsal: bool = False
+    ended: bool = True
+    damage: int = 0
     running: bool = False
     """True while some floor has it open."""
     paper: bool = False
     """True where it was timed on paper."""
     unread: str = ""
     """Why nothing can be made of the journal, in a few words; empty where something can."""
+
+    @property
+    def id(self) -> str:
+        """The name of the class: that of its journal, without the suffix."""
+        return self.path.stem
 
 
 class Shelf:
@@ -139,16 +143,16 @@ def _entry(path: Path) -> ClassEntry | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        return _unread(path, read_words(error))
+        return ClassEntry(path=path, unread=read_words(error))
     reading = read_bytes(first)
     if not first or (reading.torn and reading.header is None):
         # A class that died before it began: nothing was ever acknowledged.
         return None
     header = reading.header
     if header is None:
-        return _unread(path, _why(reading), damage=len(reading.damage), ended=ended)
+        why = str(reading.damage[0]) if reading.damage else "its first line does not say what the class started from"
+        return ClassEntry(path=path, ended=ended, damage=len(reading.damage), unread=why)
     return ClassEntry(
-        id=path.stem,
         path=path,
         started=header.started,
         session=header.session,
@@ -159,24 +163,6 @@ def _entry(path: Path) -> ClassEntry | None:
         running=not ended and is_open(path),
         damage=len(reading.damage) + sum(1 for line in lines[:-1] if line.strip() and not is_whole(line.rstrip(b"\r"))),
     )
-
-
-def _unread(path: Path, why: str, *, damage: int = 0, ended: bool = True) -> ClassEntry:
-    return ClassEntry(
-        id=path.stem,
-        path=path,
-        started=None,
-        session="",
-        athletes=0,
-        rehearsal=False,
-        ended=ended,
-        damage=damage,
-        unread=why,
-    )
-
-
-def _why(reading: JournalReading) -> str:
-    return str(reading.damage[0]) if reading.damage else "its first line does not say what the class started from"
 
 
 def _ends_class(data: bytes) -> bool:

@@ -171,7 +171,8 @@ def trends(store: Store, since: date | None = None, until: date | None = None) -
         sessions=ranked_sessions(sessions),
         stations=ranked_stations(stations, _drifts(fared)),
         too_few=TooFew(
-            sessions=sum(tally.cases < LEAST_CASES for tally in sessions), stations=sum(tally.cases < LEAST_CASES for tally in stations)
+            sessions=sum(tally.cases < LEAST_CASES for tally in sessions),
+            stations=sum(tally.cases < LEAST_CASES for tally in stations),
         ),
         station_trends=changes,
         expected_by_chance=BY_CHANCE * len(changes),

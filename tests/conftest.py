@@ -9,7 +9,7 @@ import pytest
 from hypothesis import settings
 from hypothesis.configuration import set_hypothesis_home_dir
 
-settings.register_profile("floorclock", deadline=None, database=None, print_blob=True, max_examples=40)
+settings.register_profile("floorclock", deadline=None, database=None, print_blob=True, max_examples=50)
 settings.load_profile("floorclock")
 
 

@@ -12,7 +12,8 @@ import pytest
 from floorclock.clock.events import Event, Joined, MarginChanged, NotFinished, Skipped, Stretched, TapTakenBack, TargetChanged
 from floorclock.clock.state import ClassState
 from floorclock.journal.disk import Disk
-from floorclock.journal.reading import Header
+from floorclock.journal.reading import Header, read_journal
+from floorclock.journal.replay import replay
 from floorclock.journal.saver import OnTrouble, OnWritten
 from floorclock.journal.writer import JournalWriter
 from floorclock.live import opening
@@ -111,6 +112,13 @@ def resumed(path: Path, clock: MovingWallClock | None = None) -> Opened:
     opened = Opened(resume_class(path, clock), clock)
     opened.opened.settle()
     return opened
+
+
+def folded(path: Path) -> ClassState:
+    """The class of a journal, folded again."""
+    reading = read_journal(path)
+    assert reading.header is not None
+    return replay(reading.header, reading.events)
 
 
 def some_of_everything(one: Opened) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from fractions import Fraction
@@ -18,7 +18,7 @@ from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Amount, Figure, Instant, Seconds
 from floorclock.insight.next_target import NextTarget, next_targets
-from floorclock.insight.statistics import course
+from floorclock.insight.statistics import over_time
 from floorclock.insight.whose import who_is_meant
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
@@ -42,7 +42,7 @@ Key = tuple[str, Unit | None]
 """(move, unit)."""
 
 
-class Way(StrEnum):
+class PaceVerdict(StrEnum):
     """What became of a pace."""
 
     FASTER = "faster"
@@ -89,7 +89,7 @@ class Point:
 class MoveTrend:
     """Whether they get faster: the change of the pace in per cent over `days` (below 0 is faster), and how likely by chance."""
 
-    says: Way
+    says: PaceVerdict
     percent: Figure[float]
     days: int
     classes: int
@@ -136,7 +136,7 @@ class WeekOfAthlete:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reached:
+class PartResult:
     """What one person reached in a part with a result, as in `clock.splits.Result`; `choice` is None for the work as written."""
 
     kind: PartKind
@@ -148,7 +148,7 @@ class Reached:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ResultOfAthlete(Reached):
+class ResultOfAthlete(PartResult):
     """The same with where and when."""
 
     class_: str
@@ -267,9 +267,9 @@ def _class_of(here: InClass) -> ClassOfAthlete:
     )
 
 
-def reached(row: ResultRow) -> Reached:
+def part_result(row: ResultRow) -> PartResult:
     """A result without whose it is."""
-    return Reached(
+    return PartResult(
         kind=row.kind,
         choice=row.choice or None,
         time_ms=row.time_ms,
@@ -280,18 +280,8 @@ def reached(row: ResultRow) -> Reached:
 
 
 def _result_of(here: InClass, row: ResultRow) -> ResultOfAthlete:
-    return ResultOfAthlete(
-        class_=here.class_id,
-        started=here.started,
-        session=here.session,
-        part=row.title,
-        kind=row.kind,
-        choice=row.choice or None,
-        time_ms=row.time_ms,
-        rounds=row.rounds,
-        reps=row.reps,
-        not_finished=row.not_finished,
-    )
+    result = asdict(part_result(row))
+    return ResultOfAthlete(class_=here.class_id, started=here.started, session=here.session, part=row.title, **result)
 
 
 def weeks_of(classes: Iterable[ClassOfAthlete], today: date) -> tuple[WeekOfAthlete, ...]:
@@ -341,11 +331,11 @@ def _week(monday: date, here: Sequence[tuple[date, SessionLoad]], today: date) -
     )
 
 
-def way_of(change: float, *, is_told: bool) -> Way:
+def way_of(change: float, *, is_told: bool) -> PaceVerdict:
     """What a change of the time for one unit of work means."""
     if not is_told:
-        return Way.UNTOLD
-    return Way.FASTER if change < 0 else Way.SLOWER
+        return PaceVerdict.UNTOLD
+    return PaceVerdict.FASTER if change < 0 else PaceVerdict.SLOWER
 
 
 def percent(logarithm: float) -> float:
@@ -422,7 +412,7 @@ def _trend(points: Sequence[Point]) -> MoveTrend | None:
     if len(taken) < LEAST_FOR_A_TREND:
         return None
     # Equal paces stay equal, whatever the last digit says.
-    told = course([[(day, round(math.fsum(logs) / len(logs), 9)) for day, logs in taken]])
+    told = over_time([[(day, round(math.fsum(logs) / len(logs), 9)) for day, logs in taken]])
     if told is None:
         return None
     says = way_of(told.change, is_told=told.is_told)

@@ -22,9 +22,10 @@ from typing import Any, ClassVar, Final
 from floorclock.clock.splits import Split, Status
 from floorclock.errors import NotFound, WrongUsage
 from floorclock.insight.as_json import ANSWER, Amount, Figure, Instant
-from floorclock.insight.athlete import Reached, Way, percent, reached, way_of
-from floorclock.insight.statistics import BY_CHANCE, SHARE, Interval, mean_interval, strata_interval
+from floorclock.insight.athlete import PaceVerdict, PartResult, part_result, percent, way_of
+from floorclock.insight.statistics import BY_CHANCE, SHARE, Estimate, mean_interval, strata_interval
 from floorclock.pace.model.work import log_ratio
+from floorclock.plan.names import listed
 from floorclock.plan.work import Unit
 from floorclock.store.questions import class_ids, class_rows, names_that_count
 from floorclock.store.rows import ClassRows, ResultRow
@@ -35,7 +36,6 @@ LEAST_ROUNDS: Final = 3
 LEAST_ATHLETES: Final = 3
 TAP_NOISE_S: Final = 0.5
 """A split is known no better than this, as a standard deviation: a busy hand taps it (common practice, no source)."""
-MOST_LISTED: Final = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +89,7 @@ class MoveChange:
     after_s_per_unit: Figure[float]
     percent: Figure[float]
     at_target_s: Figure[float]
-    says: Way
+    says: PaceVerdict
     change: Change | None
 
 
@@ -101,7 +101,7 @@ class AthleteChange:
     """
 
     name: str
-    says: Way
+    says: PaceVerdict
     change: Change | None
     not_finished: tuple[int, int]
     moves: tuple[MoveChange, ...]
@@ -117,8 +117,8 @@ class ResultChange:
     name: str
     part: str
     time_s: Figure[float | None]
-    before: Reached
-    after: Reached
+    before: PartResult
+    after: PartResult
 
     @property
     def same_work(self) -> bool:
@@ -151,7 +151,7 @@ class Comparison:
     only_after: tuple[str, ...]
     __pydantic_config__: ClassVar[dict[str, Any]] = ANSWER
 
-    def with_way(self, way: Way) -> tuple[AthleteChange, ...]:
+    def with_way(self, way: PaceVerdict) -> tuple[AthleteChange, ...]:
         """Whose pace changed so; the largest change first."""
         found = [athlete for athlete in self.athletes if athlete.says is way]
         return tuple(sorted(found, key=lambda athlete: (-abs(math.log1p(_percent(athlete.change) / 100)), athlete.name)))
@@ -162,26 +162,24 @@ _Round = tuple[int, int, int, int]
 """(part, station, round, which time in it). In two sessions the part is 0, and stations are counted among those with the move."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+@dataclass(frozen=True, slots=True)
+class CommonRound:
     """A round that was tapped in both classes."""
 
-    split_before_s: float
-    split_after_s: float
-    amount_before: Fraction
-    amount_after: Fraction
+    before: Split
+    after: Split
 
     @property
     def before_s(self) -> float:
         """Seconds for one unit of work then, as the later amount would have taken: a part of a split is setting up."""
-        before, after = float(self.amount_before), float(self.amount_after)
+        before, after = float(self.before.amount or 0), float(self.after.amount or 0)
         longer = math.exp(log_ratio(after, before, min(before, after))) if before != after else 1.0
-        return self.split_before_s * longer / after
+        return _seconds(self.before) * longer / after
 
     @property
     def after_s(self) -> float:
         """Seconds for one unit of work later."""
-        return self.split_after_s / float(self.amount_after)
+        return _seconds(self.after) / float(self.after.amount or 0)
 
     @property
     def change(self) -> float:
@@ -191,18 +189,18 @@ class Taken:
 
 def match_rounds(
     before: Sequence[Split], after: Sequence[Split], called: Mapping[str, str], *, same_session: bool
-) -> dict[str, dict[Move, list[Taken]]]:
+) -> dict[str, dict[Move, list[CommonRound]]]:
     """The rounds in common, by the name that counts and by move, in order.
 
     In one session repeated, stations belong together by their place; in two sessions the first station with a move belongs
     to the first one with it, and so on.
     """
     earlier, later = (_by_round(rows, called, by_place=same_session) for rows in (before, after))
-    found: dict[str, dict[Move, list[Taken]]] = {}
+    found: dict[str, dict[Move, list[CommonRound]]] = {}
     for name, moves in earlier.items():
         for move, rounds in moves.items():
             others = later.get(name, {}).get(move, {})
-            common = [_taken(rounds[place], others[place]) for place in sorted(rounds.keys() & others.keys())]
+            common = [CommonRound(rounds[place], others[place]) for place in sorted(rounds.keys() & others.keys())]
             if common:
                 found.setdefault(name, {})[move] = common
     return found
@@ -241,13 +239,8 @@ def _move(row: Split) -> Move:
     return row.move, row.unit
 
 
-def _taken(before: Split, after: Split) -> Taken:
-    return Taken(
-        split_before_s=(before.split_ms or 0) / 1000,
-        split_after_s=(after.split_ms or 0) / 1000,
-        amount_before=before.amount or Fraction(0),
-        amount_after=after.amount or Fraction(0),
-    )
+def _seconds(split: Split) -> float:
+    return (split.split_ms or 0) / 1000
 
 
 def compare(store: Store, one: str, other: str) -> Comparison:
@@ -303,8 +296,7 @@ def class_named(store: Store, start: str) -> str:
         return found[0]
     if not found:
         raise NotFound(f"no class {start} is in the records; floorclock classes lists them")
-    more = f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""
-    raise NotFound(f"{len(found)} classes begin with {start}: {', '.join(found[:MOST_LISTED])}{more}")
+    raise NotFound(f"{len(found)} classes begin with {start}: {listed(found)}")
 
 
 def _class(store: Store, class_id: str) -> ClassRows:
@@ -323,7 +315,7 @@ def _names(rows: ClassRows) -> set[str]:
     return there | {split.athlete for split in rows.splits}
 
 
-def _change(interval: Interval | None) -> Change | None:
+def _change(interval: Estimate | None) -> Change | None:
     """An interval of a difference of logarithms, in per cent."""
     if interval is None:
         return None
@@ -349,63 +341,66 @@ def _moves(athletes: Iterable[AthleteChange]) -> Iterable[ChangeAtMove]:
             yield ChangeAtMove(move=move, unit=unit, percent=change.percent, low=change.low, high=change.high, n=change.n)
 
 
-def _athlete(name: str, moves: Mapping[Move, Sequence[Taken]], not_finished: tuple[int, int]) -> AthleteChange:
-    rounds = [one for taken in moves.values() for one in taken]
+def _athlete(name: str, moves: Mapping[Move, Sequence[CommonRound]], not_finished: tuple[int, int]) -> AthleteChange:
+    rounds = [common for here in moves.values() for common in here]
     interval = None
     if len(rounds) >= LEAST_ROUNDS:
         interval = strata_interval(
-            [[one.change for one in taken] for taken in moves.values()], least_variance=_tap_variance(rounds)
+            [[common.change for common in here] for here in moves.values()], least_variance=_tap_variance(rounds)
         )
     return AthleteChange(
         name=name,
         says=_way(interval),
         change=_change(interval),
         not_finished=not_finished,
-        moves=tuple(_move_change(move, unit, taken) for (move, unit), taken in moves.items()),
+        moves=tuple(_move_change(move, unit, here) for (move, unit), here in moves.items()),
     )
 
 
-def _move_change(move: str, unit: Unit, taken: Sequence[Taken]) -> MoveChange:
-    changes = [one.change for one in taken]
+def _move_change(move: str, unit: Unit, rounds: Sequence[CommonRound]) -> MoveChange:
+    changes = [common.change for common in rounds]
     middle = math.fsum(changes) / len(changes)
-    before = math.fsum(math.log(one.before_s) for one in taken) / len(taken)
+    before = math.fsum(math.log(common.before_s) for common in rounds) / len(rounds)
     before_s, after_s = math.exp(before), math.exp(before + middle)
-    interval = strata_interval([changes], least_variance=_tap_variance(taken)) if len(taken) >= LEAST_ROUNDS else None
+    interval = strata_interval([changes], least_variance=_tap_variance(rounds)) if len(rounds) >= LEAST_ROUNDS else None
+    amount_before, amount_after = rounds[-1].before.amount or Fraction(0), rounds[-1].after.amount or Fraction(0)
     return MoveChange(
         move=move,
         unit=unit,
-        rounds=len(taken),
-        amount_before=taken[-1].amount_before,
-        amount_after=taken[-1].amount_after,
+        rounds=len(rounds),
+        amount_before=amount_before,
+        amount_after=amount_after,
         before_s_per_unit=before_s,
         after_s_per_unit=after_s,
         percent=percent(middle),
-        at_target_s=(after_s - before_s) * float(taken[-1].amount_after),
+        at_target_s=(after_s - before_s) * float(amount_after),
         says=_way(interval),
         change=_change(interval),
     )
 
 
-def _tap_variance(taken: Sequence[Taken]) -> float:
+def _tap_variance(rounds: Sequence[CommonRound]) -> float:
     """What two taps of a busy hand do to a difference of logarithms."""
-    squares = ((TAP_NOISE_S / one.split_before_s) ** 2 + (TAP_NOISE_S / one.split_after_s) ** 2 for one in taken)
-    return math.fsum(squares) / len(taken)
+    splits = (split for common in rounds for split in (common.before, common.after))
+    return math.fsum((TAP_NOISE_S / _seconds(split)) ** 2 for split in splits) / len(rounds)
 
 
-def _way(change: Interval | None) -> Way:
-    return Way.TOO_LITTLE if change is None else way_of(change.middle, is_told=change.is_told)
+def _way(change: Estimate | None) -> PaceVerdict:
+    return PaceVerdict.TOO_LITTLE if change is None else way_of(change.middle, is_told=change.is_told)
 
 
 def _results(before: Sequence[ResultRow], after: Sequence[ResultRow], called: Mapping[str, str]) -> list[ResultChange]:
     """Parts of the same title and kind, in the order of the later class."""
     earlier = {(called[row.name], row.title, row.kind): row for row in before}
     found = []
-    for row in sorted(after, key=lambda one: (one.part, called[one.name])):
+    for row in sorted(after, key=lambda row: (row.part, called[row.name])):
         was = earlier.get((called[row.name], row.title, row.kind))
         if was is not None:
             same = was.time_ms is not None and row.time_ms is not None and was.choice == row.choice
             time_s = ((row.time_ms or 0) - (was.time_ms or 0)) / 1000 if same else None
             found.append(
-                ResultChange(name=called[row.name], part=row.title, time_s=time_s, before=reached(was), after=reached(row))
+                ResultChange(
+                    name=called[row.name], part=row.title, time_s=time_s, before=part_result(was), after=part_result(row)
+                )
             )
     return found

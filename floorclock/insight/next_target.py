@@ -75,9 +75,9 @@ def _forecasts(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
     """What each station would be like as it was; all at once, which is much cheaper than one by one."""
     worked = [slot for slot in slots if slot.amount > 0]
     ahead: dict[int, list[Forecast]] = {}
-    for one in pace.forecasts(worked):
-        if one is not None:
-            ahead.setdefault(one.slot.station, []).append(one)
+    for forecast in pace.forecasts(worked):
+        if forecast is not None:
+            ahead.setdefault(forecast.slot.station, []).append(forecast)
     return {number: Rounds(tuple(here), CONFIDENCE / 100) for number, here in ahead.items()}
 
 

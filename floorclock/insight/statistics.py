@@ -6,7 +6,7 @@ Invariant: a function here knows numbers only, and an interval holds its share o
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
@@ -22,8 +22,8 @@ _DOUBLINGS = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Interval:
-    """A figure with the span it is known to; `n` is how many values it rests on."""
+class Estimate:
+    """A figure with the interval it is known to; `n` is how many values it rests on."""
 
     middle: float
     low: float
@@ -35,16 +35,12 @@ class Interval:
         """True when 0 lies outside, so that a change is more than noise."""
         return self.low > 0 or self.high < 0
 
-    def mapped(self, change: Callable[[float], float]) -> Interval:
-        """The same in another measure; `change` grows with what it is given."""
-        return Interval(change(self.middle), change(self.low), change(self.high), self.n)
-
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class OverTime:
     """Whether a series rises or falls: by `change` from its first day to its last, over `days`, from `n` values.
 
-    `change` is the Theil-Sen slope times the days (Sen 1968); `p` is how likely so clear a course is by chance, either way
+    `change` is the Theil-Sen slope times the days (Sen 1968); `p` is how likely so clear a change is by chance, either way
     (Mann-Kendall, normal approximation with the continuity correction and ties, as in `pace.stats`).
     """
 
@@ -94,12 +90,12 @@ def _t_within(t: float, freedom: int) -> float:
     return 2 / math.pi * (angle + sine * total) if odd else sine * total
 
 
-def mean_interval(values: Sequence[float], share: float = SHARE) -> Interval | None:
+def mean_interval(values: Sequence[float], share: float = SHARE) -> Estimate | None:
     """The mean of some differences with Student's t interval: the paired t test. None from fewer than two values."""
     return strata_interval([values], share)
 
 
-def strata_interval(strata: Sequence[Sequence[float]], share: float = SHARE, least_variance: float = 0.0) -> Interval | None:
+def strata_interval(strata: Sequence[Sequence[float]], share: float = SHARE, least_variance: float = 0.0) -> Estimate | None:
     """The mean of values that lie in groups, each group with a mean of its own and all with the same scatter.
 
     The scatter is pooled from within the groups, so with n values in m groups it has n - m degrees of freedom: the contrast of
@@ -121,10 +117,10 @@ def strata_interval(strata: Sequence[Sequence[float]], share: float = SHARE, lea
         mean = math.fsum(group) / len(group)
         squares += math.fsum((value - mean) ** 2 for value in group)
     wide = t_reach(freedom, share) * math.sqrt(max(squares / freedom, least_variance) / count)
-    return Interval(middle, middle - wide, middle + wide, count)
+    return Estimate(middle, middle - wide, middle + wide, count)
 
 
-def wilson(count: int, of: int, share: float = SHARE_OF_SHARES) -> Interval:
+def wilson(count: int, of: int, share: float = SHARE_OF_SHARES) -> Estimate:
     """A share (0..1) with the span it is known to (Wilson 1927, Journal of the American Statistical Association 22:209-212).
 
     Raises:
@@ -137,10 +133,10 @@ def wilson(count: int, of: int, share: float = SHARE_OF_SHARES) -> Interval:
     below = 1 + z * z / of
     middle = (there + z * z / (2 * of)) / below
     wide = z * math.sqrt(there * (1 - there) / of + z * z / (4 * of * of)) / below
-    return Interval(there, max(0.0, middle - wide), min(1.0, middle + wide), of)
+    return Estimate(there, max(0.0, middle - wide), min(1.0, middle + wide), of)
 
 
-def course(series: Iterable[Sequence[tuple[int, Number]]]) -> Course | None:
+def over_time(series: Iterable[Sequence[tuple[int, Number]]]) -> OverTime | None:
     """Whether values rise or fall with the days; None where no series has two days.
 
     Args:
@@ -148,10 +144,10 @@ def course(series: Iterable[Sequence[tuple[int, Number]]]) -> Course | None:
             higher or comes later turns nothing; the slope is the median of the slopes within them (Hirsch, Slack and Smith
             1982, Water Resources Research 18:107-121).
     """
-    told = [one for one in series if len({day for day, _ in one}) > 1]
+    told = [points for points in series if len({day for day, _ in points}) > 1]
     if not told:
         return None
-    slopes = [slope for one in told for slope in pairwise_slopes([day for day, _ in one], [value for _, value in one])]
-    z = seasonal_kendall([value for _, value in one] for one in told).z
-    span = max(one[-1][0] for one in told) - min(one[0][0] for one in told)
-    return Course(median(slopes) * span, span, math.erfc(abs(z) / math.sqrt(2)), sum(map(len, told)))
+    slopes = [slope for points in told for slope in pairwise_slopes(*zip(*points, strict=True))]
+    z = seasonal_kendall([value for _, value in points] for points in told).z
+    span = max(points[-1][0] for points in told) - min(points[0][0] for points in told)
+    return OverTime(median(slopes) * span, span, math.erfc(abs(z) / math.sqrt(2)), sum(map(len, told)))

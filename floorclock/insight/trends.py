@@ -16,7 +16,7 @@ from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Figure
 from floorclock.insight.athlete import monday_of, week_name
-from floorclock.insight.statistics import BY_CHANCE, SHARE_OF_SHARES, Course, course, wilson
+from floorclock.insight.statistics import BY_CHANCE, SHARE_OF_SHARES, OverTime, over_time, wilson
 from floorclock.pace.load import DAYS_OF_WEEK
 from floorclock.store.questions import StationOf, station_rows
 from floorclock.store.store import Store
@@ -30,7 +30,7 @@ LEAST_CASES_OF_A_CLASS: Final = 5
 """Fewer cases make no share of a class or a week."""
 LEAST_CLASSES: Final = 6
 MOST_CLASSES: Final = 60
-"""A course is that of the newest so many classes of a session."""
+"""A trend is that of the newest so many classes of a session."""
 WORTH: Final = 10
 """What all cases together say of a share counts like so many cases of its own."""
 UNTOLD: Final = "cannot be told"
@@ -163,7 +163,7 @@ def trends(store: Store, since: date | None = None, until: date | None = None) -
         since=since,
         until=until,
         classes=len(every),
-        visits=sum(one.athletes for one in every),
+        visits=sum(tally.athletes for tally in every),
         people=people_there(store, first, past),
         all=total(every),
         weeks=weeks_of(every),
@@ -171,7 +171,8 @@ def trends(store: Store, since: date | None = None, until: date | None = None) -
         sessions=ranked_sessions(sessions),
         stations=ranked_stations(stations, _drifts(fared)),
         too_few=TooFew(
-            sessions=sum(one.cases < LEAST_CASES for one in sessions), stations=sum(one.cases < LEAST_CASES for one in stations)
+            sessions=sum(tally.cases < LEAST_CASES for tally in sessions),
+            stations=sum(tally.cases < LEAST_CASES for tally in stations),
         ),
         station_trends=changes,
         expected_by_chance=BY_CHANCE * len(changes),
@@ -193,7 +194,7 @@ def _by_session(every: Iterable[ClassTally]) -> list[StationTally]:
 def ranked_sessions(tallies: Sequence[StationTally]) -> tuple[RankedSession, ...]:
     """Those with enough cases, the hardest first."""
     found = [RankedSession(**_ranked(tally, tallies)) for tally in tallies if tally.cases >= LEAST_CASES]
-    return tuple(sorted(found, key=lambda one: (-one.ranked_by, one.session)))
+    return tuple(sorted(found, key=lambda ranked: (-ranked.ranked_by, ranked.session)))
 
 
 def ranked_stations(tallies: Sequence[StationTally], drifts: Mapping[tuple[str, str, str], float]) -> tuple[RankedStation, ...]:
@@ -208,12 +209,12 @@ def ranked_stations(tallies: Sequence[StationTally], drifts: Mapping[tuple[str, 
         for tally in tallies
         if tally.cases >= LEAST_CASES
     ]
-    return tuple(sorted(found, key=lambda one: (-one.ranked_by, one.session, one.part, one.move)))
+    return tuple(sorted(found, key=lambda ranked: (-ranked.ranked_by, ranked.session, ranked.part, ranked.move)))
 
 
 def _ranked(tally: StationTally, everything: Sequence[StationTally]) -> dict[str, Any]:
-    cases = sum(one.cases for one in everything)
-    usual = sum(one.flagged for one in everything) / cases if cases else 0.0
+    cases = sum(tally.cases for tally in everything)
+    usual = sum(tally.flagged for tally in everything) / cases if cases else 0.0
     share = wilson(tally.flagged, tally.cases)
     return {
         "session": tally.session,
@@ -237,8 +238,8 @@ def shrunk(count: int, of: int, usual: float) -> float:
 def weeks_of(every: Iterable[ClassTally]) -> tuple[WeekTally, ...]:
     """Every week from the first class to the last one, also those without a class."""
     by_monday: dict[date, list[ClassTally]] = {}
-    for one in every:
-        by_monday.setdefault(monday_of(one.started.date()), []).append(one)
+    for tally in every:
+        by_monday.setdefault(monday_of(tally.started.date()), []).append(tally)
     if not by_monday:
         return ()
     first, last = min(by_monday), max(by_monday)
@@ -252,7 +253,7 @@ def _week(monday: date, here: Sequence[ClassTally]) -> WeekTally:
         week=week_name(monday),
         monday=monday,
         classes=len(here),
-        visits=sum(one.athletes for one in here),
+        visits=sum(tally.athletes for tally in here),
         held_share=tally.held / tally.cases if tally.cases >= LEAST_CASES_OF_A_CLASS else None,
         **tally.counts(),
     )
@@ -261,35 +262,35 @@ def _week(monday: date, here: Sequence[ClassTally]) -> WeekTally:
 def held_trend(every: Iterable[ClassTally]) -> HeldTrend | None:
     """Whether the share that held rises or falls, classes compared with others of the same session; None from too few classes."""
     series: dict[str, list[tuple[int, float]]] = {}
-    for one in every:
-        if one.cases >= LEAST_CASES_OF_A_CLASS:
-            series.setdefault(one.session, []).append((one.started.date().toordinal(), one.held / one.cases))
+    for tally in every:
+        if tally.cases >= LEAST_CASES_OF_A_CLASS:
+            series.setdefault(tally.session, []).append((tally.started.date().toordinal(), tally.held / tally.cases))
     repeated = [here[-MOST_CLASSES:] for here in series.values() if len(here) > 1]
-    made = course(repeated) if sum(map(len, repeated)) >= LEAST_CLASSES else None
+    made = over_time(repeated) if sum(map(len, repeated)) >= LEAST_CLASSES else None
     if made is None:
         return None
     says = _says(made, "rises", "falls")
     return HeldTrend(says=says, change=made.change, days=made.days, classes=made.n, p=made.p)
 
 
-def _says(made: Course, more: str, less: str) -> str:
+def _says(made: OverTime, more: str, less: str) -> str:
     if not made.is_told:
         return UNTOLD
     return more if made.change > 0 else less
 
 
 def station_trends(fared: Iterable[StationOf]) -> tuple[StationTrend, ...]:
-    """The course of the median rest at each station that enough classes were at; `fared` has the oldest first."""
+    """The trend of the median rest at each station that enough classes were at; `fared` has the oldest first."""
     series: dict[tuple[str, str, int, str], list[StationOf]] = {}
-    for one in fared:
-        key = (one.session, one.station.part_title, one.station.station, one.station.move)
-        series.setdefault(key, []).append(one)
+    for entry in fared:
+        key = (entry.session, entry.station.part_title, entry.station.station, entry.station.move)
+        series.setdefault(key, []).append(entry)
     found = []
     for (session, part, _, move), here in series.items():
         newest = here[-MOST_CLASSES:]
-        rests = [(one.started.date().toordinal(), one.station.median_rest_ms) for one in newest]
+        rests = [(entry.started.date().toordinal(), entry.station.median_rest_ms) for entry in newest]
         told = [(day, rest / MS) for day, rest in rests if rest is not None]
-        made = course([told]) if len(told) >= LEAST_CLASSES else None
+        made = over_time([told]) if len(told) >= LEAST_CLASSES else None
         if made is not None:
             found.append(
                 StationTrend(
@@ -301,7 +302,7 @@ def station_trends(fared: Iterable[StationOf]) -> tuple[StationTrend, ...]:
                     days=made.days,
                     classes=made.n,
                     p=made.p,
-                    not_finished=sum(one.station.not_finished for one in newest),
+                    not_finished=sum(entry.station.not_finished for entry in newest),
                 )
             )
     return tuple(found)
@@ -310,10 +311,10 @@ def station_trends(fared: Iterable[StationOf]) -> tuple[StationTrend, ...]:
 def _drifts(fared: Iterable[StationOf]) -> dict[tuple[str, str, str], float]:
     """The mean drift at each station in per cent, classes weighted by their splits."""
     sums: dict[tuple[str, str, str], tuple[float, int]] = {}
-    for one in fared:
-        row = one.station
+    for entry in fared:
+        row = entry.station
         if row.mean_drift is not None:
-            key = (one.session, row.part_title, row.move)
+            key = (entry.session, row.part_title, row.move)
             total, splits = sums.get(key, (0.0, 0))
             sums[key] = total + row.mean_drift * row.tapped, splits + row.tapped
     return {key: 100 * total / splits for key, (total, splits) in sums.items() if splits}

@@ -5,17 +5,16 @@ Invariant: a name that is written in the records is never taken for another pers
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 from typing import Final
 
 from floorclock.errors import NotFound
-from floorclock.plan.names import LONGEST_NAME, plain
+from floorclock.people.doubles import bare_letters
+from floorclock.plan.names import LONGEST_NAME, listed, plain
 from floorclock.store.questions import AthleteLine, athletes, known_names
 from floorclock.store.store import Store
 
-MOST_LISTED: Final = 8
 NEAR: Final = 3
 _NEAR_ENOUGH: Final = 0.6
 
@@ -36,30 +35,23 @@ def who_is_meant(store: Store, typed: str) -> AthleteLine:
             raise NotFound(_nobody_words(store, wanted, names))
     if len(found) == 1:
         return found[0]
-    listed = ", ".join(line.name for line in found[:MOST_LISTED])
-    more = f" and {len(found) - MOST_LISTED} more" if len(found) > MOST_LISTED else ""
-    raise NotFound(f"{len(found)} people could be meant by {wanted}: {listed}{more}; write more of the name")
-
-
-def folded(name: str) -> str:
-    """Small letters without marks over them: what is compared where a name is typed in a hurry."""
-    spread = unicodedata.normalize("NFKD", name.casefold())
-    return "".join(letter for letter in spread if not unicodedata.combining(letter))
+    people = listed([line.name for line in found])
+    raise NotFound(f"{len(found)} people could be meant by {wanted}: {people}; write more of the name")
 
 
 def _alike(store: Store, wanted: str, names: Iterable[str]) -> tuple[AthleteLine, ...]:
     """Who has the name in other letters; else whose name begins so."""
-    short = folded(wanted)
+    short = bare_letters(wanted)
     if not short:
         return ()
-    spelt = {name: folded(name) for name in names}
+    spelt = {name: bare_letters(name) for name in names}
     same = athletes(store, [name for name, own in spelt.items() if own == short])
     return same or athletes(store, [name for name, own in spelt.items() if own.startswith(short)])
 
 
 def _nobody_words(store: Store, wanted: str, names: Iterable[str]) -> str:
-    spelt = {folded(name)[:LONGEST_NAME]: name for name in names}
-    near = get_close_matches(folded(wanted)[:LONGEST_NAME], spelt, n=NEAR, cutoff=_NEAR_ENOUGH)
+    spelt = {bare_letters(name)[:LONGEST_NAME]: name for name in names}
+    near = get_close_matches(bare_letters(wanted)[:LONGEST_NAME], spelt, n=NEAR, cutoff=_NEAR_ENOUGH)
     found = athletes(store, [spelt[name] for name in near])
     words = f"nobody called {wanted} is in the records (rehearsals do not count)"
     return words + (f"; did you mean {' or '.join(line.name for line in found)}?" if found else "")

@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING
 
-from floorclock.clock.events import Event, ScoreEntered
+from floorclock.clock.events import ScoreEntered
 from floorclock.plan.names import is_refused
-from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Load, Target
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 DAY_MS = 86_400_000
 MOST_MS = 10**12
@@ -33,51 +36,29 @@ _MADE: Mapping[str, type] = {"Target": Target, "Load": Load}
 _KINDS: Mapping[str, tuple[type, ...]] = {"int": (int,), "str": (str,), "bool": (bool,), "float": (int, float)}
 
 
-def check_event(event: Event) -> None:
-    """Looks at the values of an event.
+def check_values(record: DataclassInstance) -> None:
+    """Looks at every value of an event or of a header. A plan may be as long as it likes.
 
     Raises:
         ValueError: one cannot be; says which.
     """
-    for part in fields(event):
-        value = getattr(event, part.name)
-        if part.type == "Athlete":
-            check_athlete(value)
-        elif part.type == "tuple[int, ...]":
-            _numbers(part.name, value)
-        elif isinstance(event, ScoreEntered) and part.name == "interval" and value == WHOLE_PART:
-            continue
-        else:
-            _plain(part.name, str(part.type), value)
+    for part in fields(record):
+        name, written, value = part.name, str(part.type), getattr(record, part.name)
+        whole_part = isinstance(record, ScoreEntered) and name == "interval" and value == WHOLE_PART
+        plan = name == "session_text" and isinstance(value, str)
+        if written == "Athlete":
+            _athlete(value)
+        elif written == "Roster":
+            _text("title", value.title)
+            for athlete in value.athletes:
+                _athlete(athlete)
+        elif written == "tuple[int, ...]":
+            _numbers(name, value)
+        elif not (whole_part or plan or written == "datetime"):
+            _plain(name, written, value)
 
 
-def check_header_values(values: Mapping[str, tuple[str, Any]]) -> None:
-    """Looks at the plain values of a header: by name, their type as it is written, and the value.
-
-    Raises:
-        ValueError: one cannot be; says which.
-    """
-    for name, (kind, value) in values.items():
-        _plain(name, kind, value)
-
-
-def check_roster(roster: Roster) -> None:
-    """Looks at a roster from a journal.
-
-    Raises:
-        ValueError: a value cannot be.
-    """
-    _text("title", roster.title)
-    for athlete in roster.athletes:
-        check_athlete(athlete)
-
-
-def check_athlete(athlete: object) -> None:
-    """Looks at an athlete from a journal.
-
-    Raises:
-        ValueError: a value cannot be.
-    """
+def _athlete(athlete: object) -> None:
     if not isinstance(athlete, Athlete):
         raise ValueError("no athlete")
     _texts("athlete", (athlete.name, athlete.key, athlete.level, athlete.note, *athlete.experienced, *athlete.avoid))

@@ -7,6 +7,7 @@ its number only.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from typing import Any
 from floorclock.errors import ResourceError
 from floorclock.journal.disk import Disk, bytes_if_there, disk_words, private_folder
 from floorclock.journal.files import KeptFile
-from floorclock.journal.lines import decode, encode, pieces
+from floorclock.journal.lines import decode, encode, good_end, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock
 
 
@@ -49,11 +50,8 @@ def lines_of(data: bytes) -> LinesReading:
     """What bytes say, whatever they are."""
     found: list[KeptLine] = []
     damaged: dict[int, None] = {}
-    at, good, ended = 0, 0, True
-    for piece in pieces(data):
-        at += len(piece.data)
-        if piece.ends or piece.whole:
-            good, ended = at, piece.ends
+    all_pieces = list(pieces(data))
+    for piece in all_pieces:
         if piece.whole:
             try:
                 found.append(KeptLine(piece.line, decode(piece.data)))
@@ -61,7 +59,7 @@ def lines_of(data: bytes) -> LinesReading:
                 damaged[piece.line] = None
         elif not piece.ends and piece.data.strip():
             damaged[piece.line] = None
-    return LinesReading(tuple(found), tuple(damaged), good, not ended)
+    return LinesReading(tuple(found), tuple(damaged), *good_end(all_pieces))
 
 
 def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | None = None) -> None:
@@ -74,17 +72,14 @@ def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | No
     reading = lines_of(data)
     try:
         private_folder(path.parent)
-        file = KeptFile(path, disk or Disk(), data[: reading.good_length], data[reading.good_length :])
-        try:
+        with closing(KeptFile(path, disk or Disk(), data[: reading.good_length], data[reading.good_length :])) as file:
             file.append((b"\n" if reading.ends_open else b"") + b"".join(encode(values) for values in lines))
-        finally:
-            file.close()
     except OSError as error:
         raise ResourceError(f"it was not kept: {disk_words(error)}") from error
 
 
 def lock_lines(path: Path) -> ClassLock:
-    """The right to change the file; let it go with `release`.
+    """The right to change the file, for as long as a `with` block lasts.
 
     Raises:
         ResourceError: somebody else is changing it, or the disk refuses.

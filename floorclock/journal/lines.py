@@ -9,9 +9,8 @@ from __future__ import annotations
 import json
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, NamedTuple
 from zlib import crc32
 
 VERSION = 1
@@ -21,8 +20,7 @@ _STARTS = re.compile(rb'\{"v":')
 _CHECK = re.compile(rb',"check":"([0-9a-f]{8})"\}')
 _CHECK_LENGTH = len(',"check":"00000000"}')
 _STARTS_TRIED = 8
-BLANK_LINES = re.compile(rb"(?:[ \t\r]*\n)+")
-"""Lines with nothing in them, however many."""
+_BLANK_LINES = re.compile(rb"(?:[ \t\r]*\n)+")
 
 
 def encode(values: Mapping[str, Any]) -> bytes:
@@ -84,8 +82,7 @@ def decode(record: bytes) -> dict[str, Any]:
     return values
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A whole record of a journal, or what lies between records.
 
     `line` counts from 1; `ends` is true for the end of a line, with blank lines as a piece of their own, and nothing else.
@@ -103,7 +100,7 @@ def pieces(data: bytes) -> Iterator[Piece]:
     """The pieces of a journal in their order; put together again they are its bytes, whatever those are."""
     start, number = 0, 0
     while (end := data.find(b"\n", start)) >= 0:
-        if blank := BLANK_LINES.match(data, start):
+        if blank := _BLANK_LINES.match(data, start):
             yield Piece(number + 1, blank[0], ends=True)
             number, start = number + blank[0].count(b"\n"), blank.end()
             continue
@@ -114,6 +111,16 @@ def pieces(data: bytes) -> Iterator[Piece]:
         yield Piece(number, data[start + len(bare) : end + 1], ends=True)
         start = end + 1
     yield from _inside(number + 1, data[start:], torn=True)
+
+
+def good_end(found: Iterable[Piece]) -> tuple[int, bool]:
+    """How many bytes of a journal can be read, and whether its last record lacks its line end."""
+    at, good, ends_open = 0, 0, False
+    for piece in found:
+        at += len(piece.data)
+        if piece.whole or piece.ends:
+            good, ends_open = at, piece.whole
+    return good, ends_open
 
 
 def _inside(number: int, line: bytes, *, torn: bool) -> Iterator[Piece]:

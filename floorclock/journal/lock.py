@@ -33,7 +33,7 @@ class ClassInUse(ResourceError):
 
 
 class ClassLock:
-    """The right to write one class. Made by `take`."""
+    """The right to write one class. Made by `take`; let go with `release`, or at the end of a `with` block."""
 
     def __init__(self, path: Path, descriptor: int) -> None:
         self._path = path
@@ -65,6 +65,12 @@ class ClassLock:
                     unless_taken.pop_all()
                     return cls(path, descriptor)
         raise ClassInUse(journal.stem, pid)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        self.release()
 
     def is_in_place(self) -> bool:
         """Whether others find this lock. If somebody took its file away, with its folder perhaps, it keeps nobody out."""
@@ -152,13 +158,8 @@ def _tidy_one(path: Path, journal: Path) -> None:
     if journal.exists() or is_open(journal):
         # A class that is open and has no journal yet is about to have one.
         return
-    lock = ClassLock.take(journal)
-    try:
-        if not journal.exists() and not _holds_events(journal.with_suffix(_FRESH)):
+    with ClassLock.take(journal):
+        fresh = journal.with_suffix(_FRESH)
+        holds_events = fresh.exists() and fresh.read_bytes().count(b"\n") > 1
+        if not journal.exists() and not holds_events:
             path.unlink(missing_ok=True)
-    finally:
-        lock.release()
-
-
-def _holds_events(fresh: Path) -> bool:
-    return fresh.exists() and fresh.read_bytes().count(b"\n") > 1

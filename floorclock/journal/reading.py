@@ -6,19 +6,21 @@ damage holds line numbers and reasons, never a name.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime
+from itertools import groupby
+from operator import attrgetter
 from pathlib import Path
 from typing import Any, Self, TypeGuard
 
 from floorclock.clock.events import EVENTS, Event, athlete_from_dict, athlete_to_dict, event_from_dict
 from floorclock.errors import NotFound, ResourceError
-from floorclock.journal.checks import check_event, check_header_values, check_roster
+from floorclock.journal.checks import check_values
 from floorclock.journal.disk import read_file, read_words
 from floorclock.journal.instants import instant_or_none, instant_text
-from floorclock.journal.lines import BLANK_LINES, decode, encode, find_records, is_whole
-from floorclock.journal.upgrades import STEPS, UnknownVersion, upgraded
+from floorclock.journal.lines import VERSION, Piece, decode, encode, good_end, pieces
+from floorclock.journal.upgrades import UnknownVersion, upgraded
 from floorclock.plan.roster import Roster
 
 OPENED = "opened"
@@ -72,12 +74,9 @@ class Header:
             raise ValueError("no time at which it started")
         athletes = tuple(athlete_from_dict(athlete) for athlete in values["roster"]["athletes"])
         known["roster"] = Roster(title=values["roster"]["title"], athletes=athletes)
-        check_roster(known["roster"])
-        plain = {part.name: (str(part.type), known[part.name]) for part in fields(cls) if part.name in known}
-        if not isinstance(plain.pop("session_text")[1], str):
-            raise TypeError("no plan")
-        check_header_values({name: value for name, value in plain.items() if name not in ("started", "roster")})
-        return cls(**known)
+        header = cls(**known)
+        check_values(header)
+        return header
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,16 +140,10 @@ def read_journal(path: Path) -> JournalReading:
 def read_bytes(data: bytes) -> JournalReading:
     """What the bytes of a journal say, whatever they are."""
     found = _Found()
-    start, number = 0, 0
-    while (end := data.find(b"\n", start)) >= 0:
-        if blank := BLANK_LINES.match(data, start):
-            number, start = number + blank[0].count(b"\n"), blank.end()
-            continue
-        number += 1
-        found.take_line(number, data[start:end].rstrip(b"\r"))
-        start = end + 1
-    tail = data[start:]
-    whole_to = found.take_tail(number + 1, tail) if tail else 0
+    all_pieces = list(pieces(data))
+    for number, line in groupby(all_pieces, key=attrgetter("line")):
+        found.take_line(number, list(line))
+    good_length, ends_open = good_end(all_pieces)
     return JournalReading(
         header=found.header,
         events=tuple(found.events),
@@ -158,9 +151,9 @@ def read_bytes(data: bytes) -> JournalReading:
         walls=tuple(found.walls),
         damage=tuple(found.damage),
         aside=tuple(found.aside),
-        torn=whole_to < len(tail),
-        good_length=start + whole_to,
-        ends_open=whole_to > 0,
+        torn=good_length < len(data),
+        good_length=good_length,
+        ends_open=ends_open,
         next_seq=max(found.last_seq, found.lines - 1) + 1,
     )
 
@@ -181,29 +174,23 @@ class _Found:
     bad_since: int = 0
     """Damaged lines since the last whole one: that many missing numbers are explained."""
 
-    def take_line(self, number: int, line: bytes) -> None:
-        """Takes a line that ended and is not blank."""
-        self.lines += 1
-        if is_whole(line):
-            self._take(number, line)
+    def take_line(self, number: int, line: Sequence[Piece]) -> None:
+        """Takes the pieces of one line. What follows the last line end is torn and not damaged."""
+        content = [piece for piece in line if not piece.ends]
+        if not content:
             return
-        self.damage.append(Damage(number, "does not fit its check"))
-        inside = find_records(line)
-        self.lines += max(0, len(inside) - 1)
-        for start, end in inside:
-            self._take(number, line[start:end])
-        if not inside:
+        records = [piece.data for piece in content if piece.whole]
+        ended = line[-1].ends
+        damaged = ended and (len(content) > 1 or not records)
+        self.lines += max(len(records), int(ended))
+        if damaged:
+            self.damage.append(Damage(number, "does not fit its check"))
+        for record in records:
+            self._take(number, record)
+        if damaged and not records:
             self.bad_since += 1
-        if number == 1 and self.header is None:
-            self._take_damaged_header(line)
-
-    def take_tail(self, number: int, tail: bytes) -> int:
-        """Takes what follows the last line end; gives how much of it is whole."""
-        inside = [(0, len(tail))] if is_whole(tail) else find_records(tail)
-        self.lines += len(inside)
-        for start, end in inside:
-            self._take(number, tail[start:end])
-        return inside[-1][1] if inside else 0
+        if damaged and number == 1 and self.header is None:
+            self._take_damaged_header(b"".join(piece.data for piece in content))
 
     def _take(self, number: int, record: bytes) -> None:
         try:
@@ -251,13 +238,12 @@ class _Found:
 
     def _take_header(self, number: int, values: Mapping[str, Any]) -> None:
         """A header that is newer is used where it makes sense: the class hangs on it."""
-        known = values["v"] in STEPS
         try:
             self.header = _header_of(values)
         except _UNREADABLE:
             self.damage.append(Damage(number, "the header cannot be read"))
             return
-        if not known:
+        if values["v"] != VERSION:
             self.damage.append(Damage(number, f"the header {_OTHER_VERSION}"))
 
     def _take_damaged_header(self, line: bytes) -> None:
@@ -272,7 +258,7 @@ class _Found:
     def _take_event(self, number: int, seq: int, values: Mapping[str, Any]) -> None:
         try:
             event = event_from_dict(upgraded(values))
-            check_event(event)
+            check_values(event)
         except UnknownVersion:
             self._put_aside(number, values, _OTHER_VERSION)
             return
@@ -286,7 +272,7 @@ class _Found:
 
 def _header_of(values: Mapping[str, Any]) -> Header:
     """The header from the values of its line, whatever version they say they are."""
-    return Header.from_dict(upgraded(values) if values.get("v") in STEPS else values)
+    return Header.from_dict(upgraded(values) if values.get("v") == VERSION else values)
 
 
 def _missing_words(count: int) -> str:

@@ -15,7 +15,7 @@ from __future__ import annotations
 import json
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -62,8 +62,8 @@ class Mentions:
         if isinstance(value, str):
             return value in self.names
         if isinstance(value, Mapping):
-            return any(self.stand_in(one) for pair in value.items() for one in pair)
-        return isinstance(value, list) and any(self.stand_in(one) for one in value)
+            return any(self.stand_in(held) for pair in value.items() for held in pair)
+        return isinstance(value, list) and any(self.stand_in(held) for held in value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +81,7 @@ class Share:
     fragments: int = 0
 
     def __add__(self, other: Share) -> Share:
-        return Share(**{one.name: getattr(self, one.name) + getattr(other, one.name) for one in fields(self)})
+        return Share(**{part.name: getattr(self, part.name) + getattr(other, part.name) for part in fields(self)})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,9 +282,8 @@ class _Parting:
         piece = line.piece
         if not line.values:
             return piece.data
-        if line is self._header_line:
-            line.values[FORGOTTEN] = _count(line.values.get(FORGOTTEN)) + 1
-            line.changed = True
+        if line is self._header_line and self._header is not None:
+            self._change(line, **{FORGOTTEN: self._header.forgotten + 1})
         elif line.seq is not None and (shift := bisect_left(gone, line.seq)):
             self._change(line, seq=line.seq - shift)
         if not line.changed:
@@ -299,21 +298,13 @@ class _Parting:
         names = self._mentions.names
         theirs = [split for split in splits(self._state) if split.athlete in names]
         return Share(
-            splits=_how_many(theirs, lambda split: split.status is Status.DONE),
-            not_finished=_how_many(theirs, lambda split: split.status is Status.NOT_FINISHED),
-            results=_how_many(results(self._state), lambda result: result.athlete in names),
-            efforts=_how_many(self._state.efforts, lambda name: name in names),
+            splits=sum(split.status is Status.DONE for split in theirs),
+            not_finished=sum(split.status is Status.NOT_FINISHED for split in theirs),
+            results=sum(result.athlete in names for result in results(self._state)),
+            efforts=sum(name in names for name in self._state.efforts),
             lines=lines,
             fragments=self._fragments,
         )
-
-
-def _how_many(values: Iterable[Any], fits: Callable[[Any], bool]) -> int:
-    return sum(1 for value in values if fits(value))
-
-
-def _count(value: object) -> int:
-    return value if isinstance(value, int) and not isinstance(value, bool) and value > 0 else 0
 
 
 def _with_check_of(made: bytes, damaged: bytes) -> bytes:

@@ -25,8 +25,8 @@ OnTrouble = Callable[[str | None], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One line for the journal; the header has no event."""
+class QueuedLine:
+    """One line on its way to the journal; the header has no event."""
 
     seq: int
     event: Event | None
@@ -43,7 +43,7 @@ class Saver:
         self._on_written = on_written
         self._on_trouble = on_trouble
         self._retry_s = retry_s
-        self._unsaved: tuple[Line, ...] = ()
+        self._unsaved: tuple[QueuedLine, ...] = ()
         self._next_try_s = float("-inf")
         self._busy_since_s: float | None = None
         self._telling = threading.RLock()
@@ -51,7 +51,7 @@ class Saver:
         self._told_seq = 0
 
     @property
-    def unsaved(self) -> tuple[Line, ...]:
+    def unsaved(self) -> tuple[QueuedLine, ...]:
         """What is not on the disk yet."""
         return self._unsaved
 
@@ -59,7 +59,7 @@ class Saver:
         """How long to wait for new lines before the disk is to be tried again; None for ever."""
         return max(0.0, self._next_try_s - now_s) if self._unsaved else None
 
-    def save(self, fresh: Sequence[Line], now_s: float, *, last_chance: bool = False) -> None:
+    def save(self, fresh: Sequence[QueuedLine], now_s: float, *, last_chance: bool = False) -> None:
         """Takes new lines. Tries the disk with everything that waits, unless it refused a moment ago."""
         self._unsaved += tuple(fresh)
         if not self._unsaved:
@@ -76,7 +76,7 @@ class Saver:
         else:
             self._answered((), None)
 
-    def notice_silence(self, waiting: Sequence[Line], now_s: float) -> None:
+    def notice_silence(self, waiting: Sequence[QueuedLine], now_s: float) -> None:
         """Tells what waits for a disk that does not answer, as not durable. May be called while `save` runs elsewhere."""
         with self._telling:
             since_s = self._busy_since_s
@@ -95,7 +95,7 @@ class Saver:
                 if self.trouble == NO_ANSWER and not self._unsaved:
                     self._tell_trouble(None)
 
-    def _answered(self, unsaved: tuple[Line, ...], trouble: str | None) -> None:
+    def _answered(self, unsaved: tuple[QueuedLine, ...], trouble: str | None) -> None:
         """The disk answered: tells everything that it was asked to keep. Trouble is told before what it troubles."""
         with self._telling:
             asked, self._unsaved, self._busy_since_s = self._unsaved, unsaved, None
@@ -108,7 +108,7 @@ class Saver:
         """Lets the file go."""
         self._file.close()
 
-    def _tell(self, lines: Sequence[Line], *, durable: bool) -> None:
+    def _tell(self, lines: Sequence[QueuedLine], *, durable: bool) -> None:
         with self._telling:
             for line in lines:
                 if line.event is not None and line.seq > self._told_seq:

@@ -17,11 +17,11 @@ from floorclock.journal.disk import LARGEST_FILE, open_file, read_words
 from floorclock.journal.home import JOURNAL_SUFFIX, MINUTE_LENGTH
 from floorclock.journal.lines import is_whole
 from floorclock.journal.lock import is_open
-from floorclock.journal.reading import JournalReading, read_bytes
+from floorclock.journal.reading import read_bytes
+from floorclock.plan.names import MOST_LISTED, listed
 
 _TAIL_LENGTH = 1 << 16
-_LONGEST_HEADER = 1 << 24
-_MOST_NAMED = 5
+LONGEST_HEADER = 1 << 24
 _ENDED = f'"event":"{ClassEnded.name}"'.encode()
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
@@ -34,14 +34,13 @@ class ClassEntry:
     the damaged lines in what was looked at.
     """
 
-    id: str
     path: Path
-    started: datetime | None
-    session: str
-    athletes: int
-    rehearsal: bool
-    ended: bool
-    damage: int
+    started: datetime | None = None
+    session: str = ""
+    athletes: int = 0
+    rehearsal: bool = False
+    ended: bool = True
+    damage: int = 0
     running: bool = False
     """True while some floor has it open."""
     paper: bool = False
@@ -49,16 +48,26 @@ class ClassEntry:
     unread: str = ""
     """Why nothing can be made of the journal, in a few words; empty where something can."""
 
+    @property
+    def id(self) -> str:
+        """The name of the class: that of its journal, without the suffix."""
+        return self.path.stem
+
+
+def journals_of(home: Path) -> tuple[Path, ...]:
+    """Every journal in a data folder, the oldest first."""
+    return tuple(sorted((home / "classes").glob("*" + JOURNAL_SUFFIX)))
+
 
 class Shelf:
     """The journals in a data folder."""
 
     def __init__(self, home: Path) -> None:
-        self._folder = home / "classes"
+        self._home = home
 
     def classes(self) -> tuple[ClassEntry, ...]:
         """Every class, the newest first. A journal that holds nothing at all is no class."""
-        entries = (_entry(path) for path in self._journals())
+        entries = (_entry(path) for path in journals_of(self._home))
         return tuple(sorted((entry for entry in entries if entry is not None), key=_age, reverse=True))
 
     def find(self, prefix: str) -> Path:
@@ -69,7 +78,7 @@ class Shelf:
             WrongUsage: there are several.
         """
         wanted = prefix.strip()
-        by_id = {path.stem: path for path in self._journals()}
+        by_id = {path.stem: path for path in journals_of(self._home)}
         if wanted in by_id:
             return by_id[wanted]
         wanted = wanted.casefold()
@@ -78,11 +87,11 @@ class Shelf:
         if len(found) == 1:
             return by_id[found[0]]
         if found:
-            raise WrongUsage(f"several classes begin with {prefix}: {_listed(found)}")
+            raise WrongUsage(f"several classes begin with {prefix}: {listed(found)}")
         if not by_id:
             raise NotFound("no class has been recorded yet")
-        near = get_close_matches(wanted, by_id, n=_MOST_NAMED) or sorted(by_id, reverse=True)
-        raise NotFound(f"there is no class {prefix}; the nearest are {_listed(near)}")
+        near = get_close_matches(wanted, by_id, n=MOST_LISTED) or sorted(by_id, reverse=True)
+        raise NotFound(f"there is no class {prefix}; the nearest are {listed(near)}")
 
     def latest(self) -> Path:
         """The journal of the newest class of which something can be made.
@@ -92,7 +101,7 @@ class Shelf:
         """
         minute = ""
         newest: list[ClassEntry] = []
-        for path in sorted(self._journals(), reverse=True):
+        for path in reversed(journals_of(self._home)):
             if newest and path.stem[:MINUTE_LENGTH] != minute:
                 break
             minute = path.stem[:MINUTE_LENGTH]
@@ -108,24 +117,16 @@ class Shelf:
         waiting = (entry for entry in self.classes() if not entry.ended and entry.started is not None)
         return tuple(entry for entry in waiting if not entry.running)
 
-    def _journals(self) -> tuple[Path, ...]:
-        return tuple(self._folder.glob("*" + JOURNAL_SUFFIX))
-
 
 def _age(entry: ClassEntry) -> tuple[str, datetime, str]:
     """Ids tell the minute; of two classes in one minute, the header tells which is the newer."""
     return entry.id[:MINUTE_LENGTH], entry.started or _LONG_AGO, entry.id
 
 
-def _listed(names: list[str]) -> str:
-    more = len(names) - _MOST_NAMED
-    return ", ".join(names[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
-
-
 def _entry(path: Path) -> ClassEntry | None:
     try:
         with open_file(path) as file:
-            first = file.readline(_LONGEST_HEADER)
+            first = file.readline(LONGEST_HEADER)
             begun = file.tell()
             length = file.seek(0, 2)
             file.seek(max(begun, length - _TAIL_LENGTH))
@@ -139,16 +140,16 @@ def _entry(path: Path) -> ClassEntry | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        return _unread(path, read_words(error))
+        return ClassEntry(path=path, unread=read_words(error))
     reading = read_bytes(first)
     if not first or (reading.torn and reading.header is None):
         # A class that died before it began: nothing was ever acknowledged.
         return None
     header = reading.header
     if header is None:
-        return _unread(path, _why(reading), damage=len(reading.damage), ended=ended)
+        why = str(reading.damage[0]) if reading.damage else "its first line does not say what the class started from"
+        return ClassEntry(path=path, ended=ended, damage=len(reading.damage), unread=why)
     return ClassEntry(
-        id=path.stem,
         path=path,
         started=header.started,
         session=header.session,
@@ -159,24 +160,6 @@ def _entry(path: Path) -> ClassEntry | None:
         running=not ended and is_open(path),
         damage=len(reading.damage) + sum(1 for line in lines[:-1] if line.strip() and not is_whole(line.rstrip(b"\r"))),
     )
-
-
-def _unread(path: Path, why: str, *, damage: int = 0, ended: bool = True) -> ClassEntry:
-    return ClassEntry(
-        id=path.stem,
-        path=path,
-        started=None,
-        session="",
-        athletes=0,
-        rehearsal=False,
-        ended=ended,
-        damage=damage,
-        unread=why,
-    )
-
-
-def _why(reading: JournalReading) -> str:
-    return str(reading.damage[0]) if reading.damage else "its first line does not say what the class started from"
 
 
 def _ends_class(data: bytes) -> bool:

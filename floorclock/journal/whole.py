@@ -6,8 +6,8 @@ that says something else.
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Iterable
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Literal
@@ -40,21 +40,18 @@ def put_journal(path: Path, data: bytes, disk: Disk | None = None) -> None:
         WrongUsage: there is a journal already.
         ResourceError: another floor has the class, or the disk refuses; then nothing is left of it.
     """
-    refused = f"class {path.stem} was not recorded"
     try:
-        lock = ClassLock.take(path)
+        with ClassLock.take(path):
+            if path.exists():
+                raise WrongUsage(f"there is a journal {path} already")
+            try:
+                replace_whole(path, data, disk)
+            except OSError:
+                with suppress(OSError):
+                    path.unlink()
+                raise
     except OSError as error:
-        raise ResourceError(f"{refused}: {disk_words(error)}") from error
-    try:
-        if path.exists():
-            raise WrongUsage(f"there is a journal {path} already")
-        replace_whole(path, data, disk)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            path.unlink()
-        raise ResourceError(f"{refused}: {disk_words(error)}") from error
-    finally:
-        lock.release()
+        raise ResourceError(f"class {path.stem} was not recorded: {disk_words(error)}") from error
 
 
 def take_journal(path: Path, data: bytes, disk: Disk | None = None) -> Met:
@@ -84,20 +81,14 @@ def take_journal(path: Path, data: bytes, disk: Disk | None = None) -> Met:
 
 def _go_on_with(path: Path, data: bytes, disk: Disk) -> None:
     try:
-        lock = ClassLock.take(path)
-        try:
+        with ClassLock.take(path):
             # Read again: only now can nobody add to it.
             here = read_file(path)
             good = read_bytes(here).good_length
             if not data.startswith(here[:good]):
                 raise UnusableJournal(f"class {path.stem}: it went on meanwhile")
-            file = KeptFile(path, disk, here[:good], here[good:])
-            try:
+            with closing(KeptFile(path, disk, here[:good], here[good:])) as file:
                 file.append(data[good:])
-            finally:
-                file.close()
-        finally:
-            lock.release()
     except ClassInUse as error:
         raise UnusableJournal(str(error)) from error
     except OSError as error:

@@ -24,7 +24,7 @@ from floorclock.journal.disk import Disk, disk_words
 from floorclock.journal.files import KeptFile
 from floorclock.journal.lock import ClassLock, tidy
 from floorclock.journal.reading import Header, JournalReading, event_line, header_line, read_bytes
-from floorclock.journal.saver import NO_ANSWER, Line, OnTrouble, OnWritten, Saver
+from floorclock.journal.saver import NO_ANSWER, OnTrouble, OnWritten, QueuedLine, Saver
 
 RETRY_S = 1.0
 """How often a disk that refused is tried again."""
@@ -71,7 +71,7 @@ class JournalWriter:
         self._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, data=header_line(header))
         self._lock = lock
         # Nothing to add, but the journal is to be there from the start.
-        self._queue.append(Line(0, None, b""))
+        self._queue.append(QueuedLine(0, None, b""))
         self._thread.start()
 
     @classmethod
@@ -133,7 +133,7 @@ class JournalWriter:
         self._saver = Saver(KeptFile(path, disk, data[:good], data[good:]), on_written, on_trouble, retry_s)
         self._lock = None
         self._wake = threading.Condition()
-        self._queue: deque[Line] = deque()
+        self._queue: deque[QueuedLine] = deque()
         self._beat: Beat | None = None
         self.followed = False
         self._beat_synced_s = float("-inf")
@@ -141,7 +141,7 @@ class JournalWriter:
         self._next_seq = reading.next_seq if reading else 1
         if reading and reading.ends_open:
             # A last line without its end gets it before anything follows.
-            self._queue.append(Line(0, None, b"\n"))
+            self._queue.append(QueuedLine(0, None, b"\n"))
         self._ended = False
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
 
@@ -168,7 +168,7 @@ class JournalWriter:
             if self._closing:
                 raise WrongUsage("the journal is closed")
             for event, wall in events:
-                self._queue.append(Line(self._next_seq, event, event_line(self._next_seq, event, wall)))
+                self._queue.append(QueuedLine(self._next_seq, event, event_line(self._next_seq, event, wall)))
                 self._next_seq += 1
                 self._ended = self._ended or isinstance(event, ClassEnded)
             last = self._next_seq - 1

@@ -110,7 +110,7 @@ class ManualClock:
         self._slept_ns += round(ms * NS_PER_MS)
 
 
-class Journal(Protocol):
+class EventLog(Protocol):
     """Where events are kept. It calls `written` (given to it by its maker) for every event, in order, once it is kept."""
 
     def append(self, event: Event, wall: datetime) -> int:
@@ -151,7 +151,7 @@ class Conductor:
     that count but wait for the disk, in their order.
     """
 
-    def __init__(self, state: ClassState, clock: Clock, journal: Journal, sound: Sound, *, rate: float = 1.0) -> None:
+    def __init__(self, state: ClassState, clock: Clock, journal: EventLog, sound: Sound, *, rate: float = 1.0) -> None:
         self.state = state
         self.clock = clock
         self.journal = journal

@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -81,9 +81,7 @@ class EventQueue:
 class OpenClass:
     """A class that is open here. Attach `queue` to whoever folds, `close` it in the end."""
 
-    id: str
     path: Path
-    session: Session
     roster: Roster
     started: datetime
     conductor: Conductor
@@ -91,6 +89,16 @@ class OpenClass:
     queue: EventQueue
     away_ms: int | None = None
     damage: int = 0
+
+    @property
+    def id(self) -> str:
+        """The name of the class."""
+        return self.path.stem
+
+    @property
+    def session(self) -> Session:
+        """Its plan, with the cues that were chosen for it."""
+        return self.conductor.state.session
 
     @property
     def trouble(self) -> str:
@@ -166,24 +174,14 @@ def start_class(
     queue = EventQueue()
     writer = JournalWriter(path, header, on_written=queue.take, on_trouble=queue.trouble)
     state = new_state(session, plan.roster.athletes, margin_ms)
-    conductor = Conductor(state, clock, writer, sound or NoSound(), rate=rate)
-    queue.folds, queue.all_saved = conductor.written, conductor.all_saved
-    return OpenClass(
-        id=path.stem,
-        path=path,
-        session=session,
-        roster=plan.roster,
-        started=started,
-        conductor=conductor,
-        writer=writer,
-        queue=queue,
-    )
+    return _opened(header, state, clock, sound, writer, queue)
 
 
 def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenClass:
     """Opens an interrupted class where it stopped, paused, with every event that its journal holds.
 
     Raises:
+        InputProblems: this version cannot read its plan.
         NotFound: the journal does not say what the class started from.
         ResourceError: another floor has the class, or the disk does not give it.
     """
@@ -194,40 +192,29 @@ def resume_class(path: Path, clock: Clock, sound: Sound | None = None) -> OpenCl
     assert reading is not None
     assert reading.header is not None
     try:
-        session, state = state_of(reading.header, reading.events)
+        state = replay(reading.header, reading.events)
     except InputProblems:
         writer.close()
         raise
     stopped_ms, stopped_at = _where_it_stopped(reading, state, beat)
     state.advance(stopped_ms)
-    conductor = Conductor(state, clock, writer, sound or NoSound(), rate=reading.header.speed)
-    queue.folds, queue.all_saved = conductor.written, conductor.all_saved
-    opened = OpenClass(
-        id=path.stem,
-        path=path,
-        session=session,
-        roster=reading.header.roster,
-        started=reading.header.started,
-        conductor=conductor,
-        writer=writer,
-        queue=queue,
-        damage=len(reading.damage),
-    )
+    opened = _opened(reading.header, state, clock, sound, writer, queue)
+    opened.damage = len(reading.damage)
     if state.runs and not state.over and stopped_at is not None:
         opened.away_ms = max(0, round((clock.wall() - stopped_at).total_seconds() * 1000))
         if not state.paused:
-            conductor.send(Paused(at_ms=state.now_ms, interrupted=instant_text(stopped_at)))
+            opened.conductor.send(Paused(at_ms=state.now_ms, interrupted=instant_text(stopped_at)))
     return opened
 
 
-def state_of(header: Header, events: Iterable[Event]) -> tuple[Session, ClassState]:
-    """The session and the state of a recorded class, folded from its journal.
-
-    Raises:
-        InputProblems: the plan in the journal cannot be read by this version.
-    """
-    state = replay(header, events)
-    return state.session, state
+def _opened(
+    header: Header, state: ClassState, clock: Clock, sound: Sound | None, writer: JournalWriter, queue: EventQueue
+) -> OpenClass:
+    conductor = Conductor(state, clock, writer, sound or NoSound(), rate=header.speed)
+    queue.folds, queue.all_saved = conductor.written, conductor.all_saved
+    return OpenClass(
+        path=writer.path, roster=header.roster, started=header.started, conductor=conductor, writer=writer, queue=queue
+    )
 
 
 def _where_it_stopped(reading: JournalReading, state: ClassState, beat: Beat | None) -> tuple[int, datetime | None]:

@@ -63,28 +63,17 @@ def read_plan(session_file: Path, roster_file: Path | None) -> Plan:
     Raises:
         InputProblems: with every problem of both files at once.
     """
-    plan, problems = _read(session_file, roster_file)
-    if plan is None:
-        raise InputProblems(problems)
-    return plan
-
-
-def _read(session_file: Path, roster_file: Path | None) -> tuple[Plan | None, tuple[Problem, ...]]:
-    # Here and not above: what a floor needs at once does not include the readers.
+    # Imported on use: what a floor needs at once does not include the readers.
     from floorclock.plan.read_roster import read_roster
     from floorclock.plan.read_session import read_session
 
-    try:
-        text, people = read_files(session_file, roster_file)
-    except InputProblems as error:
-        return None, error.problems
+    text, people = read_files(session_file, roster_file)
     session, problems = read_session(text, str(session_file))
     roster: Roster | None = Roster(title="", athletes=())
     if people is not None:
         roster, more = read_roster(people, str(roster_file), session)
         problems = (*problems, *more)
     if session is None or roster is None:
-        return None, tuple(problem for problem in problems if problem.severity == "error")
+        raise InputProblems([problem for problem in problems if problem.severity == "error"])
     source = text.decode("utf-8-sig")
-    plan = Plan(file=session_file.name, text=source, session=session, roster=roster, warnings=tuple(problems))
-    return plan, plan.warnings
+    return Plan(file=session_file.name, text=source, session=session, roster=roster, warnings=tuple(problems))

@@ -89,12 +89,12 @@ def _what_differs(one: str, other: str) -> str:
         return "the same letters, stored in another form"
     if one.lower() == other.lower():
         return "only capital letters differ"
-    if _bare(one) == _bare(other):
+    if bare_letters(one) == bare_letters(other):
         return "only marks over letters or special letters (ø, ß) differ"
     return "only spaces, points, hyphens or marks over letters differ"
 
 
-def _bare(name: str) -> str:
+def bare_letters(name: str) -> str:
     """Small letters without marks over them."""
     spread = unicodedata.normalize("NFKD", name.casefold().translate(_NO_LETTERS_OF))
     return "".join(letter for letter in spread if not unicodedata.combining(letter))
@@ -102,7 +102,7 @@ def _bare(name: str) -> str:
 
 def _words(name: str) -> tuple[str, ...]:
     """The words of a name in bare letters and digits. An apostrophe joins, everything else that is no letter parts."""
-    joined = _bare(name[: 2 * MOST_LETTERS]).replace("'", "").replace("’", "")
+    joined = bare_letters(name[: 2 * MOST_LETTERS]).replace("'", "").replace("’", "")
     kept = "".join(letter if letter.isalnum() or unicodedata.category(letter).startswith("M") else " " for letter in joined)
     return tuple(kept[:MOST_LETTERS].split())
 

@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
+from floorclock.digest.words import counted
 from floorclock.errors import FloorclockError, ResourceError, WrongUsage
 from floorclock.journal.beat import beat_path
 from floorclock.journal.disk import Disk, bytes_if_there, disk_words
@@ -25,13 +26,13 @@ from floorclock.journal.lines import decode, encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
 from floorclock.journal.redact import Mentions, Share, without
 from floorclock.journal.replay import Plans
+from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
-from floorclock.people.known import journals_of, known_names, nobody_called
-from floorclock.people.register import FORGOTTEN, people_path, read_register
-from floorclock.plan.names import plain
+from floorclock.people.known import known_names, nobody_called
+from floorclock.people.register import FORGOTTEN, people_path, spellings_of
+from floorclock.plan.names import listed, plain
 
 FILE = "forgetting.jsonl"
-MOST_NAMED = 5
 ELSEWHERE = (
     "Not reached: backups, exports and pages that were made before, and roster files of your own still hold the name. "
     "Delete them, or make them again; a backup that is restored brings the person back."
@@ -70,10 +71,9 @@ class Kept:
     @property
     def words(self) -> str:
         """What would go, in a few lines."""
-        lines = [f"{self.name} is in {_counted(len(self.classes), 'class', 'classes')}: {_share_words(self.share)}."]
-        lines += _spelling_words(self.spellings)
+        lines = [f"{self.name} is in {_classes(self.classes)}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
         if self.unended:
-            lines.append(f"Not ended yet: {_listed(self.unended)}. End it first (floorclock resume {self.unended[0]}).")
+            lines.append(f"Not ended yet: {listed(self.unended)}. End it first (floorclock resume {self.unended[0]}).")
         if self.begun:
             lines.append("It was begun before and not finished: the index and the spellings may hold the name still.")
         lines += _unread_words(self.unread)
@@ -96,13 +96,10 @@ class Forgotten:
     @property
     def words(self) -> str:
         """The statement of what was removed."""
-        lines = [
-            f"{self.name} was taken out of {_counted(len(self.classes), 'class', 'classes')}: {_share_words(self.share)}, "
-            f"{_counted(self.share.lines, 'line', 'lines')} in all."
-        ]
-        lines += _spelling_words(self.spellings)
+        shares = f"{_share_words(self.share)}, {counted(self.share.lines, 'line')} in all."
+        lines = [f"{self.name} was taken out of {_classes(self.classes)}: {shares}", *_spelling_words(self.spellings)]
         if self.share.fragments or self.files:
-            torn = _counted(self.share.fragments + self.files, "damaged or torn piece", "damaged or torn pieces")
+            torn = counted(self.share.fragments + self.files, "damaged or torn piece")
             lines.append(f"{torn} of journals that held or could hold the name went too.")
         lines += _plan_words(self.in_plans)
         lines += _unread_words(self.unread)
@@ -117,7 +114,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
         ResourceError: the disk does not give the file of spellings.
     """
     begun = _begun(home, name)
-    spellings, plans = tuple(dict.fromkeys((*_spellings(home, name), *begun.names))), Plans()
+    spellings, plans = tuple(dict.fromkeys((*spellings_of(home, name), *begun.names))), Plans()
     unread: list[str] = []
     classes: list[str] = []
     in_plans: list[str] = []
@@ -224,15 +221,9 @@ class _Begun:
     index: str = ""
 
 
-def _begun_path(home: Path) -> Path:
-    return home / FILE
-
-
 def _all_begun(home: Path) -> tuple[_Begun, ...]:
-    if not _begun_path(home).exists():
-        return ()
     found = []
-    for line in read_lines(_begun_path(home)).lines:
+    for line in read_lines(home / FILE).lines:
         names, classes = line.values.get("names"), line.values.get("classes")
         if isinstance(names, list) and names and isinstance(classes, list):
             found.append(_Begun(tuple(map(str, names)), tuple(map(str, classes)), str(line.values.get("index", ""))))
@@ -245,34 +236,27 @@ def _begun(home: Path, name: str) -> _Begun:
 
 def _set_out(home: Path, begun: _Begun, wall: datetime, disk: Disk) -> None:
     """Notes what is to be done, before anything is."""
-    path = _begun_path(home)
-    lock = lock_lines(path)
-    try:
-        if begun not in _all_begun(home):
+    path = home / FILE
+    with lock_lines(path):
+        if begun in _all_begun(home):
+            return
+        try:
             append_lines(path, [{"at": instant_text(wall), **asdict(begun)}], disk)
-    except ResourceError as error:
-        raise ResourceError(f"nothing was changed; {error}") from error
-    finally:
-        lock.release()
+        except ResourceError as error:
+            raise ResourceError(f"nothing was changed; {error}") from error
 
 
 def _done(home: Path, names: Collection[str], disk: Disk) -> None:
-    path = _begun_path(home)
-    lock = lock_lines(path)
+    path = home / FILE
     try:
-        left = [line.values for line in read_lines(path).lines if not set(line.values.get("names", ())) & set(names)]
-        if left:
-            replace_whole(path, b"".join(encode(values) for values in left), disk)
-        else:
-            _remove([path], disk)
+        with lock_lines(path):
+            left = [line.values for line in read_lines(path).lines if not set(line.values.get("names", ())) & set(names)]
+            if left:
+                replace_whole(path, b"".join(encode(values) for values in left), disk)
+            else:
+                _remove([path], disk)
     except OSError as error:
         raise ResourceError(f"all is taken out but the note that it was begun: {disk_words(error)}; do it again") from error
-    finally:
-        lock.release()
-
-
-def _spellings(home: Path, name: str) -> tuple[str, ...]:
-    return read_register(home).spellings(plain(name))
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -286,7 +270,7 @@ def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
             raise ClassInUse(class_id, 0)
     if kept.unended:
         raise WrongUsage(
-            f"{kept.name} is in {_listed(kept.unended)}, which has not ended: end it first (floorclock resume {kept.unended[0]});"
+            f"{kept.name} is in {listed(kept.unended)}, which has not ended: end it first (floorclock resume {kept.unended[0]});"
             " nothing was changed"
         )
 
@@ -294,24 +278,19 @@ def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
 def _take_out_of(path: Path, spellings: Collection[str], plans: Plans, disk: Disk) -> tuple[Share | None, int]:
     """Takes the person out of one class, under its lock; what went of the journal, and how many files beside it."""
     try:
-        lock = ClassLock.take(path)
-    except OSError as error:
-        raise ResourceError(f"class {path.stem} cannot be changed: {disk_words(error)}") from error
-    try:
-        # Read again: only now can nobody add to it.
-        parting = without(_bytes_of(path), spellings, plans)
-        if parting.share is not None and not parting.ended:
-            raise WrongUsage(f"class {path.stem} has not ended: end it first (floorclock resume {path.stem})")
-        files = _remove(_beside(path), disk)
-        if parting.share is not None and parting.data.strip():
-            replace_whole(path, parting.data, disk)
-        elif parting.share is not None:
-            _remove([path], disk)
-        return parting.share, files
+        with ClassLock.take(path):
+            # Read again: only now can nobody add to it.
+            parting = without(_bytes_of(path), spellings, plans)
+            if parting.share is not None and not parting.ended:
+                raise WrongUsage(f"class {path.stem} has not ended: end it first (floorclock resume {path.stem})")
+            files = _remove(_beside(path), disk)
+            if parting.share is not None and parting.data.strip():
+                replace_whole(path, parting.data, disk)
+            elif parting.share is not None:
+                _remove([path], disk)
+            return parting.share, files
     except OSError as error:
         raise ResourceError(f"class {path.stem} could not be changed: {disk_words(error)}") from error
-    finally:
-        lock.release()
 
 
 def _beside(path: Path) -> list[Path]:
@@ -354,31 +333,24 @@ def _decisions(home: Path, spellings: Collection[str]) -> tuple[bytes, list[byte
 def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk: Disk) -> int:
     """Takes the person out of the file of spellings; that somebody was forgotten, and when, stays."""
     path = people_path(home)
-    lock = lock_lines(path)
     try:
-        data, gone = _decisions(home, spellings)
-        if data and not data.endswith(b"\n"):
-            data += b"\n"
-        _remove([path.with_suffix(".torn")], disk)
-        replace_whole(path, data + encode({"at": instant_text(wall), "event": FORGOTTEN}), disk)
-        return len(gone)
+        with lock_lines(path):
+            data, gone = _decisions(home, spellings)
+            if data and not data.endswith(b"\n"):
+                data += b"\n"
+            _remove([path.with_suffix(".torn")], disk)
+            replace_whole(path, data + encode({"at": instant_text(wall), "event": FORGOTTEN}), disk)
+            return len(gone)
     except OSError as error:
         raise ResourceError(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
-    finally:
-        lock.release()
 
 
-def _counted(count: int, one: str, several: str) -> str:
-    return f"{count} {one if count == 1 else several}"
+def _classes(ids: tuple[str, ...]) -> str:
+    return "1 class" if len(ids) == 1 else f"{len(ids)} classes"
 
 
 def _share_words(share: Share) -> str:
-    words = [
-        _counted(share.splits, "split", "splits"),
-        _counted(share.results, "result", "results"),
-        _counted(share.efforts, "effort rating", "effort ratings"),
-    ]
-    return ", ".join(words)
+    return f"{counted(share.splits, 'split')}, {counted(share.results, 'result')}, {counted(share.efforts, 'effort rating')}"
 
 
 def _spelling_words(spellings: tuple[str, ...]) -> list[str]:
@@ -388,13 +360,8 @@ def _spelling_words(spellings: tuple[str, ...]) -> list[str]:
 def _plan_words(ids: tuple[str, ...]) -> list[str]:
     if not ids:
         return []
-    return [f"The name stands in the text of the plan of {_listed(ids)}: that is the coach's own text, and it was left alone."]
+    return [f"The name stands in the text of the plan of {listed(ids)}: that is the coach's own text, and it was left alone."]
 
 
 def _unread_words(unread: tuple[str, ...]) -> list[str]:
     return [f"Not looked into, so they may hold the name still: {'; '.join(unread)}."] if unread else []
-
-
-def _listed(ids: tuple[str, ...]) -> str:
-    more = len(ids) - MOST_NAMED
-    return ", ".join(ids[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

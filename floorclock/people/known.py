@@ -11,19 +11,13 @@ from pathlib import Path
 from floorclock.clock.events import Joined
 from floorclock.errors import NotFound
 from floorclock.journal.disk import open_file
-from floorclock.journal.home import JOURNAL_SUFFIX
-from floorclock.journal.reading import Header, read_bytes
+from floorclock.journal.reading import read_bytes
+from floorclock.journal.shelf import LONGEST_HEADER, journals_of
 from floorclock.people.doubles import Double, possible_doubles
 from floorclock.people.register import read_register
 from floorclock.plan.names import nearest, plain
 
 _JOINED = f'"event":"{Joined.name}"'.encode()
-_LONGEST_HEADER = 1 << 24
-
-
-def journals_of(home: Path) -> tuple[Path, ...]:
-    """Every journal in a data folder, the oldest first."""
-    return tuple(sorted((home / "classes").glob("*" + JOURNAL_SUFFIX)))
 
 
 def known_names(home: Path) -> Mapping[str, frozenset[str]]:
@@ -58,17 +52,13 @@ def doubles_of(home: Path) -> tuple[Double, ...]:
 def _names_in(path: Path) -> Iterator[str]:
     try:
         with open_file(path) as file:
-            header = read_bytes(file.readline(_LONGEST_HEADER)).header
+            header = read_bytes(file.readline(LONGEST_HEADER)).header
             if header is None or header.rehearsal:
                 return
-            yield from _names_of(header)
+            yield from (athlete.name for athlete in header.roster.athletes)
             # The lines of who came late alone are read.
             for line in file:
                 if _JOINED in line:
-                    yield from (one.athlete.name for one in read_bytes(line).events if isinstance(one, Joined))
+                    yield from (event.athlete.name for event in read_bytes(line).events if isinstance(event, Joined))
     except OSError:
         return
-
-
-def _names_of(header: Header) -> Iterator[str]:
-    return (athlete.name for athlete in header.roster.athletes)

@@ -188,8 +188,7 @@ def take_decisions(home: Path, other: Register, *, wall: datetime | None = None,
         ResourceError: the disk refuses, or somebody else is changing the file.
     """
     path, at = people_path(home), instant_text(wall or SystemClock().wall())
-    lock = lock_lines(path)
-    try:
+    with lock_lines(path):
         here = read_register(home)
         stands_for, left = dict(here.stands_for), 0
         fresh: list[dict[str, Any]] = []
@@ -202,18 +201,15 @@ def take_decisions(home: Path, other: Register, *, wall: datetime | None = None,
             else:
                 stands_for[name] = into
                 fresh.append({"at": at, "event": SAME, "name": name, "is": into})
-        for pair in sorted(other.apart - here.apart, key=sorted):
-            one, two = min(pair), max(pair)
-            if here.canonical(one) == here.canonical(two):
+        for first, second in sorted((min(pair), max(pair)) for pair in other.apart - here.apart):
+            if here.canonical(first) == here.canonical(second):
                 left += 1
             else:
-                fresh.append({"at": at, "event": NOT_SAME, "name": one, "is": two})
+                fresh.append({"at": at, "event": NOT_SAME, "name": first, "is": second})
         fresh += [{"at": when, "event": FORGOTTEN} for when in other.forgotten if when not in here.forgotten]
         if fresh:
             append_lines(path, fresh, disk)
         return TakenDecisions(len(fresh), left)
-    finally:
-        lock.release()
 
 
 def _is_name(value: object) -> TypeGuard[str]:
@@ -238,10 +234,7 @@ def _why_not(register: Register, name: str, into: str) -> str:
 def _decided(home: Path, decide: Callable[[Register], dict[str, Any]], wall: datetime | None, disk: Disk | None) -> Register:
     """Adds what `decide` makes of the file as it is now, under its lock."""
     path = people_path(home)
-    lock = lock_lines(path)
-    try:
+    with lock_lines(path):
         values = decide(read_register(home))
         append_lines(path, [{"at": instant_text(wall or SystemClock().wall()), **values}], disk)
         return read_register(home)
-    finally:
-        lock.release()

@@ -7,7 +7,7 @@ loses its variation selector.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 from itertools import islice
 
@@ -20,6 +20,7 @@ LONGEST_NAME = 60
 LONGEST_TITLE = 100
 LONGEST_PROSE = 600
 MOST_COMPARED = 100
+MOST_LISTED = 5
 
 
 def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
@@ -79,3 +80,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
 def plain(text: str) -> str:
     """A text as names are compared: NFC, single spaces, no emoji selector. Unlike `clean_name` it refuses nothing."""
     return " ".join(unicodedata.normalize("NFC", text[: 4 * LONGEST_NAME].replace(EMOJI_SELECTOR, "")).split())
+
+
+def listed(names: Sequence[str]) -> str:
+    """`Ilka, Bram and 7 more`: no more than a few of them are named."""
+    more = len(names) - MOST_LISTED
+    return ", ".join(names[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")

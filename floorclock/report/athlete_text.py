@@ -12,8 +12,8 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
-from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, Point, ResultOfAthlete, Way, WeekOfAthlete
-from floorclock.pace.advice import Way as Direction
+from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, PaceVerdict, Point, ResultOfAthlete, WeekOfAthlete
+from floorclock.pace.advice import Way
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
 from floorclock.pace.sayable import said
@@ -97,7 +97,7 @@ def trend_words(one: MoveHistory) -> str:
     """`12.1 % faster`, or that it cannot be told."""
     if one.trend is None:
         return "too few classes"
-    if one.trend.says is Way.UNTOLD:
+    if one.trend.says is PaceVerdict.UNTOLD:
         return str(one.trend.says)
     return f"{abs(one.trend.percent):.1f} % {one.trend.says}"
 
@@ -124,7 +124,7 @@ def _next(one: MoveHistory) -> str:
     if found is None:
         return ""
     if found.target is None:
-        return f"{WAY_SIGN[Direction.OPTION]} none holds"
+        return f"{WAY_SIGN[Way.OPTION]} none holds"
     words = f"{WAY_SIGN[found.way]} {said(found.target, found.unit)}"
     return words + (f", {float(found.step):+g} a round" if found.step else "")
 
@@ -137,7 +137,7 @@ def _print_reasons(moves: Sequence[MoveHistory], console: Console) -> None:
 
 
 def _is_another(move: MoveHistory) -> bool:
-    return move.next_target is not None and move.next_target.way is not Direction.KEEP
+    return move.next_target is not None and move.next_target.way is not Way.KEEP
 
 
 def _print_weeks(weeks: Sequence[WeekOfAthlete], console: Console, *, plain: bool) -> None:

@@ -11,7 +11,7 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import counted, result_words
-from floorclock.insight.athlete import Way
+from floorclock.insight.athlete import PaceVerdict
 from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comparison, MoveChange, ResultChange
 from floorclock.pace.sayable import said
 from floorclock.report.terminal import INDENT, fitted, indented
@@ -59,7 +59,7 @@ def _head(found: Comparison) -> Text:
 
 
 def _print_whole(found: Comparison, console: Console) -> None:
-    ways = ", ".join(f"{len(found.with_way(way))} {way}" for way in (Way.FASTER, Way.SLOWER, Way.UNTOLD))
+    ways = ", ".join(f"{len(found.with_way(way))} {way}" for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD))
     words = f"{counted(found.tested, 'athlete')} can be compared: {ways}."
     if found.tested:
         words += f" By chance alone about {found.expected_by_chance:.1f} would be called either."
@@ -85,7 +85,7 @@ def change_words(change: Change) -> str:
 def _athletes(found: Comparison, room: int) -> RenderableType:
     rows = [
         (one.name, _pace(one), ", ".join(map(_move, one.moves)))
-        for way in (Way.FASTER, Way.SLOWER, Way.UNTOLD, Way.TOO_LITTLE)
+        for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD, PaceVerdict.TOO_LITTLE)
         for one in found.with_way(way)
     ]
     return fitted(("athlete", "pace", MOVES), rows, room, folds=f"pace|{MOVES}")
@@ -101,7 +101,7 @@ def _pace(one: AthleteChange) -> str:
 
 def _move(one: MoveChange) -> str:
     words = f"{one.move} {_signed(one.at_target_s)}"
-    if one.says in (Way.FASTER, Way.SLOWER):
+    if one.says in (PaceVerdict.FASTER, PaceVerdict.SLOWER):
         words += " *"
     if one.amount_before != one.amount_after:
         words += f" # {said(one.amount_before, one.unit)} to {said(one.amount_after, one.unit)}"

@@ -115,7 +115,7 @@ class Voice:
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class NextCues:
     """What happens in the next frames, for an output that plays whole cues."""
 
     withdrawn: bool
@@ -142,10 +142,6 @@ class CueMixer:
         self.now = now
         self.offset_s = offset_s
         self.gain = gain
-        self.late = 0
-        """Cues that came too late for their place and sounded at once."""
-        self.dropped = 0
-        """Cues that came later than LATE_MAX_S and were not played."""
         self.lock = threading.Lock()
         self.selected: Stream | None = None
         self._requests: deque[_Request | None] = deque()
@@ -222,11 +218,11 @@ class Stream:
         gain = self._gain if before == self._gain else np.linspace(before, self._gain, frames)
         return _mixed(self._voices, begin, frames, gain)
 
-    def take(self, frames: int) -> Taken:
+    def take(self, frames: int) -> NextCues:
         """The same step for an output that cannot mix: which cues begin in the next frames. It has to apply `gain` itself."""
         begin = self.frame
         withdrawn = self._advance(frames)
-        return Taken(withdrawn, tuple(voice for voice in self._voices if voice.start >= begin))
+        return NextCues(withdrawn, tuple(voice for voice in self._voices if voice.start >= begin))
 
     def _advance(self, frames: int) -> bool:
         """Moves on by `frames`; afterwards `_voices` are those that touch them."""
@@ -251,15 +247,9 @@ class Stream:
         for request in self._mixer.due(heard_from_s + (self.frame - 0.5) / RATE):
             start = round((request.at_s - heard_from_s) * RATE)
             # How old the cue is for the listener: what lies between asking for a frame and hearing it is not its fault.
-            if begin - start > (LATE_MAX_S + lead_s) * RATE:
-                self._mixer.dropped += 1
-                continue
-            if start < begin:
-                if self._continues(request):
-                    continue
-                self._mixer.late += 1
-                start = begin
-            self._voices.append(Voice(start, request.pcm, request.name, request.at_s))
+            too_late = begin - start > (LATE_MAX_S + lead_s) * RATE
+            if not too_late and not (start < begin and self._continues(request)):
+                self._voices.append(Voice(max(start, begin), request.pcm, request.name, request.at_s))
 
     def _continues(self, request: _Request) -> bool:
         """A cue that has begun, was withdrawn and is asked for again at its old instant sounds on: never a second time."""

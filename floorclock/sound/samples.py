@@ -7,10 +7,8 @@ in bounded time and memory, whatever it holds.
 from __future__ import annotations
 
 import math
-import struct
 import wave
 from array import array
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -30,7 +28,6 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 
 LONGEST_S = 10
 BIGGEST_BYTES = 32 * 1024 * 1024
-MOST_CHUNKS = 1_000
 RATES = range(4_000, 384_001)
 
 _ZERO_CROSSINGS = 16
@@ -39,17 +36,6 @@ _PHASES = 512
 """Places between two samples for which the kernel is worked out; what lies between is interpolated, -106 dB off at most."""
 _PIECE = 4_096
 """Samples made at once: at 384 kHz each takes 256 others, so this bounds the memory."""
-
-_PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
-_TYPES = {
-    (_PCM, 8): "u1",
-    (_PCM, 16): "<i2",
-    (_PCM, 24): "u1",
-    (_PCM, 32): "<i4",
-    (_FLOAT, 32): "<f4",
-    (_FLOAT, 64): "<f8",
-}
-"""How samples of each kind lie in a file, for numpy; 24 bits are put together from their bytes."""
 
 
 class WavError(FloorclockError):
@@ -111,11 +97,38 @@ def _kernels(cutoff: float, reach: int) -> Floats:
 
 
 def read_wav(path: Path) -> Pcm:
-    """The samples of a WAV file: PCM of 8, 16, 24 or 32 bits or floats of 32 or 64; channels are averaged.
+    """The samples of a WAV file of any kind that miniaudio reads; channels are averaged.
 
     Raises:
         WavError: it cannot be read, is no WAV file, is larger than BIGGEST_BYTES or longer than LONGEST_S.
     """
+    # Imported on use: a room without sound needs no driver.
+    try:
+        import miniaudio
+    except (ImportError, OSError) as error:
+        raise WavError(f"cannot be read: {error}") from error
+    content = _content(path)
+    try:
+        # Asked first: what is too long is not decoded.
+        told = miniaudio.wav_get_info(content)
+        if told.sample_rate not in RATES:
+            raise WavError(f"cannot be right: {told.sample_rate} Hz")
+        if told.num_frames > LONGEST_S * told.sample_rate:
+            raise WavError(f"is longer than {LONGEST_S} s")
+        sound = miniaudio.wav_read_f32(content)
+    except miniaudio.MiniaudioError:
+        raise WavError("is damaged, or compressed in a way that is not read") from None
+    if not len(sound.samples):
+        raise WavError("has no samples")
+    values = np.asarray(sound.samples, dtype=np.float64)
+    if np.isnan(values).any():
+        raise WavError("has samples that are no numbers")
+    # Floats may lie far beyond full scale.
+    one_channel = np.clip(values, -1, 1).reshape(-1, sound.nchannels).mean(axis=1)
+    return to_pcm(resample(one_channel, sound.sample_rate))
+
+
+def _content(path: Path) -> bytes:
     try:
         # Asked first: opening a pipe would wait for whoever writes to it.
         if path.exists() and not path.is_file():
@@ -126,14 +139,9 @@ def read_wav(path: Path) -> Pcm:
         raise WavError(f"cannot be read: {getattr(error, 'strerror', None) or error}") from error
     if len(content) > BIGGEST_BYTES:
         raise WavError(f"is larger than {BIGGEST_BYTES // 1024 // 1024} MB")
-    format_, data = _chunks(content)
-    frames = len(data) // format_.frame_bytes
-    if frames > LONGEST_S * format_.rate:
-        raise WavError(f"is longer than {LONGEST_S} s")
-    if not frames:
-        raise WavError("has no samples")
-    samples = _samples(format_, data[: frames * format_.frame_bytes])
-    return to_pcm(resample(samples.reshape(-1, format_.channels).mean(axis=1), format_.rate))
+    if content[:4] != b"RIFF" or content[8:12] != b"WAVE":
+        raise WavError("is not a WAV file")
+    return content
 
 
 def write_wav(path: Path, pcm: Pcm) -> None:
@@ -141,65 +149,3 @@ def write_wav(path: Path, pcm: Pcm) -> None:
     with wave.open(str(path), "wb") as file:
         file.setparams((1, 2, RATE, len(pcm), "NONE", ""))
         file.writeframes(pcm.tobytes())
-
-
-@dataclass(frozen=True, slots=True)
-class _Format:
-    tag: int
-    channels: int
-    rate: int
-    bits: int
-
-    @property
-    def frame_bytes(self) -> int:
-        return self.bits // 8 * self.channels
-
-
-def _chunks(content: bytes) -> tuple[_Format, bytes]:
-    if content[:4] != b"RIFF" or content[8:12] != b"WAVE":
-        raise WavError("is not a WAV file")
-    format_: _Format | None = None
-    at = 12
-    for _ in range(MOST_CHUNKS):
-        if at + 8 > len(content):
-            break
-        name, size = struct.unpack_from("<4sI", content, at)
-        if name == b"fmt ":
-            format_ = _format(content[at + 8 : at + 8 + size])
-        elif name == b"data":
-            if format_ is None:
-                raise WavError("has samples before it says in what format")
-            # Recorders that were cut off leave a size that is too large; what is there counts.
-            return format_, content[at + 8 : at + 8 + size]
-        at += 8 + size + size % 2
-    raise WavError("has no samples")
-
-
-def _format(body: bytes) -> _Format:
-    if len(body) < 16:
-        raise WavError("is damaged: its format is cut off")
-    tag, channels, rate, _, _, bits = struct.unpack_from("<HHIIHH", body)
-    if tag == _EXTENSIBLE and len(body) >= 26:
-        (tag,) = struct.unpack_from("<H", body, 24)
-    if (tag, bits) not in _TYPES:
-        raise WavError(f"is compressed or of a kind that is not read (format {tag}, {bits} bits)")
-    if not channels or rate not in RATES:
-        raise WavError(f"cannot be right: {channels} channels at {rate} Hz")
-    return _Format(tag, channels, rate, bits)
-
-
-def _samples(format_: _Format, data: bytes) -> Floats:
-    """All channels one after the other, frame by frame, between -1 and 1."""
-    values = np.frombuffer(data, dtype=_TYPES[format_.tag, format_.bits])
-    if format_.tag == _FLOAT:
-        if not np.isfinite(values).all():
-            raise WavError("has samples that are no numbers")
-        # Far beyond full scale the sums that follow would overflow.
-        return np.clip(values.astype(np.float64), -1, 1)
-    if format_.bits == 8:
-        return (values - 128.0) / 128
-    if format_.bits == 24:
-        wide = np.zeros((len(data) // 3, 4), dtype="u1")
-        wide[:, 1:] = values.reshape(-1, 3)
-        values = wide.view("<i4").ravel()
-    return values / float(1 << (15 if format_.bits == 16 else 31))

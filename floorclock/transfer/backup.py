@@ -17,8 +17,8 @@ from floorclock.journal.disk import bytes_if_there
 from floorclock.journal.files import new_file
 from floorclock.journal.instants import instant_text
 from floorclock.journal.settings import FILE as SETTINGS
+from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
-from floorclock.people.known import journals_of
 from floorclock.people.register import people_path
 from floorclock.transfer.archive import ABOUT, CLASSES, FORMAT, Packer
 from floorclock.transfer.export import journal_bytes, what_was_left_out

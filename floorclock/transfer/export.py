@@ -16,7 +16,7 @@ from floorclock.journal.disk import open_private, read_file, read_words
 from floorclock.journal.files import new_folder
 from floorclock.journal.lock import is_open
 from floorclock.journal.reading import read_bytes
-from floorclock.people.known import journals_of
+from floorclock.journal.shelf import journals_of
 from floorclock.people.register import canonical_names
 from floorclock.transfer.cells import row
 from floorclock.transfer.tables import COLUMNS, Tables

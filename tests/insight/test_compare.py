@@ -15,7 +15,7 @@ from scipy import stats
 from floorclock.clock.splits import Split, Status
 from floorclock.errors import NotFound, WrongUsage
 from floorclock.insight.as_json import as_json
-from floorclock.insight.athlete import Way, percent
+from floorclock.insight.athlete import PaceVerdict, percent
 from floorclock.insight.compare import Comparison, class_named, compare
 from floorclock.plan.work import Unit
 from floorclock.store.questions import class_ids
@@ -53,12 +53,16 @@ def compared(store: Store, *classes: ClassRows) -> Comparison:
     return compare(store, classes[0].id, classes[1].id)
 
 
+def of_ilka(store: Store, before: Sequence[Split], after: Sequence[Split]) -> Comparison:
+    return compared(store, taken(0, {"Ilka": before}), taken(7, {"Ilka": after}))
+
+
 def test_who_changed_in_the_season_is_told(shared: Shared) -> None:
     store, ids = shared
     found = compare(store, ids[0], ids[12])
     assert found.same_session
-    assert [one.name for one in found.with_way(Way.FASTER)] == ["Ilka"]
-    assert [one.name for one in found.with_way(Way.SLOWER)] == ["Sefa"]
+    assert [one.name for one in found.with_way(PaceVerdict.FASTER)] == ["Ilka"]
+    assert [one.name for one in found.with_way(PaceVerdict.SLOWER)] == ["Sefa"]
     ilka = next(one for one in found.athletes if one.name == "Ilka")
     assert ilka.change is not None
     assert ilka.change.low < 100 * (0.988**12 - 1) < ilka.change.high
@@ -73,14 +77,12 @@ def test_the_older_class_comes_first_however_they_are_named(shared: Shared) -> N
 
 def test_the_interval_of_one_move_is_the_paired_test_of_scipy(store: Store) -> None:
     before, after = [30.1, 31.7, 33.0, 32.2, 35.9], [28.8, 31.9, 30.5, 30.8, 33.1]
-    found = compared(
-        store, taken(0, {"Ilka": rounds("Ilka", "swing", before)}), taken(7, {"Ilka": rounds("Ilka", "swing", after)})
-    )
+    found = of_ilka(store, rounds("Ilka", "swing", before), rounds("Ilka", "swing", after))
     change = found.athletes[0].change
     span = stats.ttest_rel([math.log(one) for one in after], [math.log(one) for one in before]).confidence_interval(0.9)
     assert change is not None
     assert (change.low, change.high) == pytest.approx((percent(span.low), percent(span.high)))
-    assert found.athletes[0].says is Way.FASTER
+    assert found.athletes[0].says is PaceVerdict.FASTER
     move = found.athletes[0].moves[0]
     assert move.before_s_per_unit == pytest.approx(stats.gmean(before) / 14)
     assert move.at_target_s == pytest.approx(stats.gmean(after) - stats.gmean(before))
@@ -124,7 +126,7 @@ def test_of_people_who_did_not_change_about_a_tenth_is_called_by_chance(store: S
         for day in (0, 7)
     ]
     found = compared(store, *classes)
-    told = len(found.with_way(Way.FASTER)) + len(found.with_way(Way.SLOWER))
+    told = len(found.with_way(PaceVerdict.FASTER)) + len(found.with_way(PaceVerdict.SLOWER))
     assert found.expected_by_chance == pytest.approx(30)
     # Binomial with 300 and 0.1: a standard deviation of 5.2.
     assert 14 <= told <= 46
@@ -133,11 +135,9 @@ def test_of_people_who_did_not_change_about_a_tenth_is_called_by_chance(store: S
 def test_only_the_same_rounds_are_compared(store: Store) -> None:
     # Everybody is slower in later rounds; the rounds in common did not change.
     before, after = [30.0, 32.0, 34.2, 36.0, None], [None, 32.1, 34.0, 36.1, 38.0]
-    found = compared(
-        store, taken(0, {"Ilka": rounds("Ilka", "swing", before)}), taken(7, {"Ilka": rounds("Ilka", "swing", after)})
-    )
+    found = of_ilka(store, rounds("Ilka", "swing", before), rounds("Ilka", "swing", after))
     assert found.athletes[0].moves[0].rounds == 3
-    assert found.athletes[0].says is Way.UNTOLD
+    assert found.athletes[0].says is PaceVerdict.UNTOLD
 
 
 def test_too_few_rounds_in_common_tell_nothing(store: Store) -> None:
@@ -147,31 +147,24 @@ def test_too_few_rounds_in_common_tell_nothing(store: Store) -> None:
         taken(7, {"Ilka": rounds("Ilka", "swing", [20.0, 21.0]), "Bram": rounds("Bram", "swing", [30.0] * 5)}),
     )
     assert [(one.name, one.says, len(one.moves)) for one in found.athletes] == [
-        ("Bram", Way.TOO_LITTLE, 0),
-        ("Ilka", Way.TOO_LITTLE, 1),
+        ("Bram", PaceVerdict.TOO_LITTLE, 0),
+        ("Ilka", PaceVerdict.TOO_LITTLE, 1),
     ]
     assert (found.tested, found.expected_by_chance, found.whole) == (0, 0, None)
 
 
 def test_a_difference_that_a_busy_hand_makes_is_none(store: Store) -> None:
-    found = compared(
-        store,
-        taken(0, {"Ilka": rounds("Ilka", "swing", [30.0] * 5)}),
-        taken(7, {"Ilka": rounds("Ilka", "swing", [30.3] * 5)}),
-    )
-    assert found.athletes[0].says is Way.UNTOLD
+    found = of_ilka(store, rounds("Ilka", "swing", [30.0] * 5), rounds("Ilka", "swing", [30.3] * 5))
+    assert found.athletes[0].says is PaceVerdict.UNTOLD
 
 
 def test_another_target_is_compared_with_its_set_up(store: Store) -> None:
     # A tenth of 10 reps is setting up: 20 reps take 1.9 times as long.
-    found = compared(
-        store,
-        taken(0, {"Ilka": rounds("Ilka", "swing", [20.0, 20.2, 20.1, 19.9], amount=10)}),
-        taken(7, {"Ilka": rounds("Ilka", "swing", [38.0, 37.8, 38.3, 38.0], amount=20)}),
-    )
+    before = rounds("Ilka", "swing", [20.0, 20.2, 20.1, 19.9], amount=10)
+    found = of_ilka(store, before, rounds("Ilka", "swing", [38.0, 37.8, 38.3, 38.0], amount=20))
     move = found.athletes[0].moves[0]
     assert abs(move.percent) < 1
-    assert move.says is Way.UNTOLD
+    assert move.says is PaceVerdict.UNTOLD
     assert (move.amount_before, move.amount_after) == (Fraction(10), Fraction(20))
 
 
@@ -184,15 +177,15 @@ def test_two_sessions_are_compared_at_the_moves_they_share(store: Store) -> None
     )
     assert not found.same_session
     assert [one.move for one in found.athletes[0].moves] == ["swing"]
-    assert found.athletes[0].says is Way.FASTER
+    assert found.athletes[0].says is PaceVerdict.FASTER
 
 
 def test_in_one_session_repeated_stations_belong_together_by_place(store: Store) -> None:
     first, second = rounds("Ilka", "swing", [30.0, 30.4, 30.8]), rounds("Ilka", "swing", [40.0, 40.4, 40.8], station=1)
     # The first swing of the later class was not tapped: its second must not stand in for it.
-    found = compared(store, taken(0, {"Ilka": [*first, *second]}), taken(7, {"Ilka": second}))
+    found = of_ilka(store, [*first, *second], second)
     assert found.athletes[0].moves[0].rounds == 3
-    assert found.athletes[0].says is Way.UNTOLD
+    assert found.athletes[0].says is PaceVerdict.UNTOLD
 
 
 def test_who_came_once_and_who_is_one_person_under_two_spellings(store: Store) -> None:
@@ -207,7 +200,7 @@ def test_who_came_once_and_who_is_one_person_under_two_spellings(store: Store) -
     ids = class_ids(store)
     found = compare(store, *ids)
     assert (found.only_before, found.only_after) == (("Bram",), ("Noor",))
-    assert [(one.name, one.says) for one in found.athletes] == [("Ilka", Way.FASTER)]
+    assert [(one.name, one.says) for one in found.athletes] == [("Ilka", PaceVerdict.FASTER)]
     # Another choice of work: the times are no change.
     assert [(one.name, one.time_s, one.same_work) for one in found.results] == [("Ilka", None, False)]
 
@@ -215,7 +208,7 @@ def test_who_came_once_and_who_is_one_person_under_two_spellings(store: Store) -
 def test_rounds_that_were_not_finished_are_counted(store: Store) -> None:
     before = rounds("Ilka", "swing", [30.0, 30.2, 30.1, 30.3])
     after = [*before[:3], replace(before[3], split_ms=None, status=Status.NOT_FINISHED)]
-    found = compared(store, taken(0, {"Ilka": before}), taken(7, {"Ilka": after}))
+    found = of_ilka(store, before, after)
     assert found.athletes[0].not_finished == (0, 1)
     assert found.athletes[0].moves[0].rounds == 3
 

@@ -52,34 +52,35 @@ def begun_days_ago(plan: Plan, home: Path, days_ago: float) -> Opened:
     """A class on the go of its rotation."""
     clock = MovingWallClock()
     clock.apart = timedelta(days=-days_ago)
-    one = started(plan, home, clock=clock)
-    one.begin()
-    one.wait(PLAN_MS)
-    one.begin()
-    one.wait(10_000)
-    return one
+    live = started(plan, home, clock=clock)
+    live.begin()
+    live.wait(PLAN_MS)
+    live.begin()
+    live.wait(10_000)
+    return live
 
 
 def record(plan: Plan, home: Path, days_ago: float = 0, *, step_up_s: float = 30.0, effort: float | None = None) -> str:
     """A class in which Ilka (step-ups first) and Bram (row first) tap every minute; gives its id."""
-    one = begun_days_ago(plan, home, days_ago)
+    live = begun_days_ago(plan, home, days_ago)
     for minute in range(9):
-        one.wait(step_up_s * 1000)
+        live.wait(step_up_s * 1000)
         if minute % 3 == 0:
-            one.tap("Ilka")
+            live.tap("Ilka")
         if minute % 3 == 1:
-            one.tap("Ilka")
-            one.tap("Noor")
-        one.wait(60_000 - step_up_s * 1000)
-    one.send(ClassEnded)
+            live.tap("Ilka")
+            live.tap("Noor")
+        live.wait(60_000 - step_up_s * 1000)
+    live.send(ClassEnded)
     if effort is not None:
-        one.send(EffortRated, athlete="Ilka", effort=effort)
-    one.opened.close()
-    return one.opened.id
+        live.send(EffortRated, athlete="Ilka", effort=effort)
+    live.opened.close()
+    return live.opened.id
 
 
 def test_a_prior_is_what_was_done_in_earlier_classes(plan: Plan, home: Path) -> None:
     record(plan, home, 14)
+    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 1
     record(plan, home, 7)
     prior = prior_in(home, ["Ilka", "Bram"])
     assert set(prior) == {STEP_UP, ROW}
@@ -102,6 +103,9 @@ def test_a_rehearsal_is_nobodys_history(plan: Plan, home: Path) -> None:
     rehearse_class(plan, home, seed=1)
     assert prior_in(home, ["Ilka", "Bram", "Noor"]) == NO_PRIOR
     assert loads_in(home, ["Ilka"], datetime.now().astimezone().date())["Ilka"].rest_days == 7
+    (rehearsal,) = (home / "classes").glob("*.jsonl")
+    record(plan, home, days_ago=7)
+    assert prior_before(home, rehearsal) == NO_PRIOR
 
 
 def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> None:
@@ -136,24 +140,24 @@ def test_a_class_that_says_nothing_of_them_does_not_count(plan: Plan, home: Path
 
 
 def test_who_came_late_has_a_history_too(plan: Plan, home: Path) -> None:
-    one = begun_days_ago(plan, home, 7)
-    one.send(Joined, athlete=Athlete(name="Späte Oda", group=2))
-    one.wait(60_000)
-    one.wait(60_000 + 30_000)
-    one.send(SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
-    one.send(ClassEnded)
-    one.opened.close()
+    live = begun_days_ago(plan, home, 7)
+    live.send(Joined, athlete=Athlete(name="Späte Oda", group=2))
+    live.wait(60_000)
+    live.wait(60_000 + 30_000)
+    live.send(SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
+    live.send(ClassEnded)
+    live.opened.close()
     assert set(prior_in(home, ["Späte Oda"])) == {("Späte Oda", "step-up", Unit.REPS)}
 
 
 def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> None:
-    one = begun_days_ago(plan, home, 7)
-    one.wait(30_000)
-    one.tap("Ilka")
-    one.send(TargetChanged, athlete="Ilka", move="step-up", target=Target(Fraction(8), Unit.REPS))
-    one.wait(200_000)
-    one.send(ClassEnded)
-    one.opened.close()
+    live = begun_days_ago(plan, home, 7)
+    live.wait(30_000)
+    live.tap("Ilka")
+    live.send(TargetChanged, athlete="Ilka", move="step-up", target=Target(Fraction(8), Unit.REPS))
+    live.wait(200_000)
+    live.send(ClassEnded)
+    live.opened.close()
     found = prior_in(home, ["Ilka"])[STEP_UP]
     # What was done was ten; what they were left with is eight.
     assert found.amount == 8
@@ -205,44 +209,13 @@ def test_a_class_that_was_not_rated_leaves_the_week_open(plan: Plan, home: Path)
     assert week["Bram"].unrated == 2
 
 
-def test_twelve_classes_of_twenty_all_count(tmp_path: Path, home: Path) -> None:
-    names: Sequence[str] = [f"Guest {number}" for number in range(20)]
-    roster = "roster: Twenty\nathletes: [" + ", ".join(f"{{name: {name}}}" for name in names) + "]\n"
-    twenty = plan_at(tmp_path / "twenty", roster=roster)
-    for week in range(12):
-        one = begun_days_ago(twenty, home, 7 * week + 1)
-        for interval in range(9):
-            for name in names if interval % 3 != 2 else []:
-                split_ms = 30_000 + 100 * interval
-                one.opened.conductor.send(
-                    SplitCorrected(at_ms=one.opened.conductor.stamp(), athlete=name, part=1, interval=interval, split_ms=split_ms)
-                )
-        one.wait(540_000)
-        one.send(ClassEnded)
-        one.opened.close()
-    assert prior_in(home, names)["Guest 3", "step-up", Unit.REPS].classes == 12
-    assert prior_in(home, ["Somebody else"]) == NO_PRIOR
-
-
-def test_days_are_those_of_the_class_itself(plan: Plan, home: Path) -> None:
-    record(plan, home, 0, effort=3)
-    assert loads_in(home, ["Ilka"], date(2026, 3, 2))["Ilka"].days[-1].classes == 1
-
-
 def test_a_recorded_class_is_read_with_what_its_people_had_shown_before_it(plan: Plan, home: Path) -> None:
     first, second = record(plan, home, days_ago=7), record(plan, home)
     classes = home / "classes"
-    earlier, later = (prior_before(home, classes / f"{one}.jsonl") for one in (first, second))
+    earlier, later = (prior_before(home, classes / f"{class_id}.jsonl") for class_id in (first, second))
     assert earlier == NO_PRIOR, "a class is no history of its own"
     assert {known.classes for known in later.values()} == {1}
     assert "Ilka" in {name for name, _, _ in later}
-
-
-def test_a_rehearsal_is_read_without_history(plan: Plan, home: Path) -> None:
-    record(plan, home, days_ago=7)
-    rehearse_class(plan, home, 3)
-    (rehearsal,) = [path for path in (home / "classes").iterdir() if b'"rehearsal":true' in path.read_bytes()[:100_000]]
-    assert prior_before(home, rehearsal) == NO_PRIOR
 
 
 def test_other_spellings_of_an_athlete_are_their_history_too(plan: Plan, home: Path) -> None:
@@ -267,10 +240,3 @@ def test_a_store_that_is_damaged_or_away_costs_the_history_and_nothing_else(
     monkeypatch.setenv("FLOORCLOCK_STORE", "nonsense")
     assert prior_before(home, second) == NO_PRIOR
     assert first.exists()
-
-
-def test_a_class_that_has_just_ended_is_history_at_once(plan: Plan, home: Path) -> None:
-    record(plan, home, 14)
-    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 1
-    record(plan, home, 7)
-    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 2

@@ -91,3 +91,34 @@ class RefusingDisk(Disk):
             super().write(descriptor, data[:7])
             raise refusal(self.error)
         return super().write(descriptor, data)
+
+
+class DyingDisk(Disk):
+    """A disk that is gone at its n-th deed; until then it takes note of what could be seen of the journal."""
+
+    def __init__(self, path: Path, deeds: int) -> None:
+        self.path, self.deeds = path, deeds
+        self.seen: list[bytes] = []
+
+    def _deed(self) -> None:
+        if self.path.exists():
+            self.seen.append(self.path.read_bytes())
+        self.deeds -= 1
+        if self.deeds < 0:
+            raise refusal(errno.EIO)
+
+    def open(self, path: Path) -> int:
+        self._deed()
+        return super().open(path)
+
+    def write(self, descriptor: int, data: memoryview) -> int:
+        self._deed()
+        return super().write(descriptor, data[: max(1, len(data) // 3)])
+
+    def sync(self, descriptor: int) -> None:
+        self._deed()
+        super().sync(descriptor)
+
+    def sync_folder(self, folder: Path) -> None:
+        self._deed()
+        super().sync_folder(folder)

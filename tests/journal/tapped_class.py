@@ -4,23 +4,27 @@ Invariant: what it tells has happened. Before an event is handed to the journal 
 durable as `kept`, each by one whole write to a file of its own that outlives the process.
 
 The class is floorclock's own: plan, conductor, journal, and an event loop that folds, as under a floor; only the journal and the
-hand are overheard. `live` is a life without a screen; `python -m tests.journal.tapped_class HOME TOLD SEED` is one on the floor.
+queue are overheard. `live` is a life without a screen; `python -m tests.journal.tapped_class HOME TOLD SEED` is one on the floor.
 """
 
 from __future__ import annotations
 
 import asyncio
+import hashlib
 import json
 import os
 import random
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Set
+from dataclasses import fields, is_dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from floorclock.clock.events import ClassEnded, Event, Joined, Left, MarginChanged, Regrouped, Skipped, Stretched, TapTakenBack
+from floorclock.clock.state import ClassState
+from floorclock.clock.tally import results, splits
 from floorclock.journal.shelf import Shelf
 from floorclock.journal.writer import JournalWriter
 from floorclock.live import opening
@@ -29,7 +33,6 @@ from floorclock.live.opening import EventQueue, OpenClass, resume_class, start_c
 from floorclock.live.plan_files import Plan
 from floorclock.plan.read_session import read_session
 from floorclock.plan.roster import Athlete, Roster, give_keys
-from tests.journal.digest import digest
 
 RATE, FLOOR_RATE = 150.0, 30.0
 """The class clock runs so much faster than the wall, so that a life of a tenth of a second, or one of some seconds on the floor,
@@ -52,6 +55,25 @@ ROSTER = Roster(
 )
 
 
+def digest(state: ClassState) -> str:
+    """Everything in a state but its plan, and what its taps come to, as one short text. The same in every process."""
+    parts = {part.name: getattr(state, part.name) for part in fields(state) if part.name != "session"}
+    return hashlib.sha256(repr(_plain({**parts, "splits": splits(state), "results": results(state)})).encode()).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    """Values whose `repr` is the same in every process: sets in order, no addresses."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return (type(value).__name__, [(part.name, _plain(getattr(value, part.name))) for part in fields(value)])
+    if isinstance(value, Mapping):
+        return [(_plain(key), _plain(held)) for key, held in value.items()]
+    if isinstance(value, Set):
+        return sorted(repr(_plain(held)) for held in value)
+    if isinstance(value, list | tuple):
+        return [_plain(held) for held in value]
+    return value
+
+
 class Telling:
     """Tells what happens, a line each."""
 
@@ -66,7 +88,7 @@ class Telling:
 def overhear(telling: Telling) -> None:
     """From here on classes of this process tell what they send and what is kept."""
 
-    class OverheardHand(EventQueue):
+    class OverheardQueue(EventQueue):
         def take(self, seq: int, event: Event, durable: bool) -> None:
             telling.tell("kept" if durable else "refused", seq=seq)
             super().take(seq, event, durable)
@@ -76,7 +98,7 @@ def overhear(telling: Telling) -> None:
             telling.tell("sent", event=event.to_dict())
             return super().append(event, wall)
 
-    vars(opening).update(EventQueue=OverheardHand, JournalWriter=OverheardWriter)
+    vars(opening).update(EventQueue=OverheardQueue, JournalWriter=OverheardWriter)
 
 
 def _plan() -> Plan:

@@ -20,8 +20,7 @@ from typing import Any
 from floorclock.clock.events import event_from_dict
 from floorclock.journal.reading import JournalReading, read_journal
 from floorclock.journal.replay import replay
-from tests.journal.digest import digest
-from tests.journal.tapped_class import ROSTER, SESSION, live
+from tests.journal.tapped_class import ROSTER, SESSION, digest, live
 
 MOST_LIVES_A_CLASS = 6
 LONGEST_DEATH_S = 20.0

@@ -1,15 +1,20 @@
-"""One line of a journal: its check, and finding whole lines in damaged ones."""
+"""One line of a journal: its check, finding whole lines in damaged ones, and the pieces of a whole journal."""
 
 from __future__ import annotations
 
 import json
+import zlib
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.journal.lines import decode, encode, find_records, is_whole
+from floorclock.journal import lines
+from floorclock.journal.kept_lines import lines_of
+from floorclock.journal.lines import decode, encode, find_records, is_whole, pieces
+from floorclock.journal.reading import read_bytes
+from tests.journal.sample_class import journal_bytes
 
 texts = st.text(st.characters(codec=None))
 values = st.dictionaries(
@@ -73,17 +78,71 @@ def test_a_torn_start_does_not_hide_the_line_that_follows_it() -> None:
     assert find_records(encode({"seq": 1, "athlete": "Ilka"})[:20] + whole) == [(20, 20 + len(whole))]
 
 
-def test_a_very_long_line_of_half_records_is_searched_in_no_time() -> None:
-    damaged = (b'{"v":1' * 50 + b',"check":"00000000"}') * 2_000
-    assert find_records(damaged) == []
-
-
-@pytest.mark.parametrize("text", [b"[1]", b"1", b"", b"{", b"[" * 100_000])
-def test_what_is_no_object_is_refused_with_a_value_error(text: bytes) -> None:
-    with pytest.raises(ValueError, match=r".+"):
-        decode(text)
+def test_what_is_no_object_is_refused_with_a_value_error() -> None:
+    for text in (b"[1]", b"1", b"", b"{", b"[" * 100_000):
+        with pytest.raises(ValueError, match=r".+"):
+            decode(text)
 
 
 def test_a_number_that_is_none_is_not_written() -> None:
     with pytest.raises(ValueError, match="JSON"):
         encode({"speed": float("nan")})
+
+
+SOME = journal_bytes(4)
+BITS = st.sampled_from([*SOME.splitlines(keepends=True), b"\n", b"\r\n", b"", b"junk", SOME[:50], encode({"seq": 9})[:-1]])
+
+
+@given(st.one_of(st.binary(max_size=200), st.lists(BITS, max_size=8).map(b"".join)))
+def test_pieces_put_together_are_the_bytes(data: bytes) -> None:
+    found = list(pieces(data))
+    assert b"".join(piece.data for piece in found) == data
+    assert all(piece.data.endswith(b"\n") for piece in found if piece.ends)
+
+
+def test_whole_records_are_found_among_damage() -> None:
+    header, first, *rest = SOME.splitlines(keepends=True)
+    data = header + b"torn" + first + first[:-1] + b"x" + rest[0] + rest[1][:-1]
+    whole = [piece.data for piece in pieces(data) if piece.whole]
+    assert whole == [header[:-1], first[:-1], first[:-1], rest[0][:-1], rest[1][:-1]]
+    assert [piece.torn for piece in pieces(data + b"ab")][-1]
+
+
+SUMMED_AT_MOST = 10
+"""Each byte is summed for the last eight starts before a check; once more for the line itself."""
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        b',"check":"00000000"}' * 5_000,
+        b'{"v":,"check":"00000000"}' * 5_000,
+        b'{"v":' * 20_000,
+        b'{"v":1' + b',"check":"00000000"}' * 5_000,
+    ],
+    ids=["checks", "starts and checks", "starts", "one start and checks"],
+)
+def test_the_work_grows_with_the_length_of_a_line_alone(junk: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    summed = 0
+
+    def counted(data: bytes, start: int = 0) -> int:
+        nonlocal summed
+        summed += len(data)
+        return zlib.crc32(data, start)
+
+    monkeypatch.setattr(lines, "crc32", counted)
+    whole = encode({"seq": 1, "athlete": "Ilka"})[:-1]
+    damaged = junk + whole + junk
+    summed = 0
+    assert find_records(damaged) == [(len(junk), len(junk) + len(whole))]
+    assert summed <= SUMMED_AT_MOST * len(damaged)
+
+
+def test_empty_lines_count_as_lines_and_are_passed_over_together() -> None:
+    header, first, *_ = SOME.splitlines(keepends=True)
+    data = header + b"\n \n\r\n" + first + b"junk\n"
+    assert [str(damage) for damage in read_bytes(data).damage] == ["line 6: does not fit its check"]
+    assert [piece.line for piece in pieces(data) if not piece.ends] == [1, 5, 6]
+    many = b"\n" * 300_000 + b" \r\n" * 30_000
+    assert len(list(pieces(many))) == 1
+    assert lines_of(many + b"junk\n" + first).damaged == (330_001,)

@@ -1,4 +1,4 @@
-"""One floor a class."""
+"""One floor a class, and what dead classes left beside their journals."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ from pathlib import Path
 import pytest
 
 from floorclock.errors import ResourceError
-from floorclock.journal.lock import ClassInUse, ClassLock, is_open
+from floorclock.journal.beat import Beat, beat_path, write_beat
+from floorclock.journal.lock import ClassInUse, ClassLock, is_open, tidy
+from floorclock.journal.reading import read_journal
+from tests.journal.sample_class import WALL, events_through, journal_at, journal_bytes
 
 
 @pytest.fixture
@@ -20,14 +23,11 @@ def journal(tmp_path: Path) -> Path:
 
 
 def test_whoever_comes_second_is_told_who_came_first(journal: Path) -> None:
-    lock = ClassLock.take(journal)
-    assert is_open(journal)
-    with pytest.raises(ClassInUse) as refused:
+    with ClassLock.take(journal), pytest.raises(ClassInUse) as refused:
         ClassLock.take(journal)
     assert refused.value.pid == os.getpid()
     assert refused.value.exit_status == 3
     assert str(refused.value) == f"class 20261125-1831-7f3a is open in another floor (process {os.getpid()})"
-    lock.release()
 
 
 def test_a_class_let_go_is_free_and_leaves_nothing_behind(journal: Path) -> None:
@@ -100,6 +100,41 @@ def test_a_disk_that_knows_no_locks_is_a_lack_of_the_machine(journal: Path, monk
         raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
 
     monkeypatch.setattr(fcntl, "flock", refuses)
-    with pytest.raises(ResourceError, match="cannot lock files"):
+    with pytest.raises(ResourceError, match="cannot lock files") as refused:
         ClassLock.take(journal)
-    assert not isinstance(ResourceError(), ClassInUse)
+    assert not isinstance(refused.value, ClassInUse)
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_the_first_instant_of_a_class_that_never_came_to_be_leaves_nothing(tmp_path: Path) -> None:
+    (tmp_path / "a.lock").write_bytes(b"1\n")
+    (tmp_path / "b.new").write_bytes(journal_bytes(0))
+    (tmp_path / "b.lock").write_bytes(b"")
+    (tmp_path / "c.new").write_bytes(journal_bytes(0)[:70])
+    write_beat(tmp_path / "d.beat", Beat(5, WALL))
+    tidy(tmp_path)
+    assert names(tmp_path) == []
+    tidy(tmp_path / "gone")
+
+
+def test_what_belongs_to_a_journal_or_holds_events_or_is_something_else_stays(tmp_path: Path) -> None:
+    journal = journal_at(tmp_path / "a.jsonl", 3)
+    write_beat(beat_path(journal), Beat(5, WALL))
+    (tmp_path / "b.new").write_bytes(journal_bytes(3))
+    for name in ("a.torn", "c.torn", "notes.txt"):
+        (tmp_path / name).write_bytes(b"half\n")
+    before = names(tmp_path)
+    tidy(tmp_path)
+    assert names(tmp_path) == before
+    assert read_journal(tmp_path / "b.new").events == events_through(3)
+
+
+def test_a_class_that_is_about_to_have_its_journal_keeps_its_lock(journal: Path) -> None:
+    with ClassLock.take(journal):
+        journal.with_suffix(".new").write_bytes(journal_bytes(0)[:70])
+        tidy(journal.parent)
+        assert len(names(journal.parent)) == 2
+        assert is_open(journal)

@@ -17,17 +17,17 @@ from floorclock.clock.events import Event
 from floorclock.journal.disk import Disk
 from floorclock.journal.files import KeptFile
 from floorclock.journal.reading import event_line, header_line, read_bytes
-from floorclock.journal.saver import NO_ANSWER, Line, Saver
+from floorclock.journal.saver import NO_ANSWER, QueuedLine, Saver
 from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
 from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
-HEADER = Line(0, None, b"")
+HEADER = QueuedLine(0, None, b"")
 """Nothing to add to a journal that begins with its header."""
 
 
-def line(seq: int) -> Line:
+def line(seq: int) -> QueuedLine:
     event = event_numbered(seq)
-    return Line(seq, event, event_line(seq, event, WALL))
+    return QueuedLine(seq, event, event_line(seq, event, WALL))
 
 
 class Told:
@@ -102,47 +102,24 @@ def test_a_refusing_disk_is_tried_again_after_its_time_and_not_before(path: Path
     assert told.saver.wait_s(11.0) is None
 
 
-def test_the_last_chance_is_taken_at_once(path: Path) -> None:
-    disk = RefusingDisk(errno.ENOSPC)
-    told = Told(path, disk)
-    told.saver.save([HEADER, line(1)], 10.0)
-    disk.error = None
-    told.saver.save((), 10.1, last_chance=True)
-    assert told.on_disk() == events_through(1)
-
-
-@pytest.mark.parametrize(
-    ("number", "words"),
-    [
-        (errno.ENOSPC, "disk full"),
-        (errno.EDQUOT, "disk quota used up"),
-        (errno.EROFS, "the disk is read-only"),
-        (errno.EACCES, "no right to write there"),
-        (errno.EIO, "the disk does not work"),
-        (errno.ENOENT, "the journal was taken away"),
-        (errno.EBUSY, "device or resource busy"),
-    ],
-)
-def test_trouble_is_told_in_words_before_the_events_it_troubles(path: Path, number: int, words: str) -> None:
+def test_each_trouble_is_told_in_words_before_the_events_it_troubles(path: Path) -> None:
     order: list[object] = []
-    saver = Saver(
-        KeptFile(path, RefusingDisk(number), header_line(sample_header())),
-        lambda *told: order.append(told[2]),
-        order.append,
-        retry_s=1.0,
-    )
-    saver.save([HEADER, line(1)], 0.0)
-    assert order == [words, False]
-
-
-def test_another_trouble_is_told_when_the_first_gives_way_to_it(path: Path) -> None:
-    disk = RefusingDisk(errno.ENOSPC)
-    told = Told(path, disk)
-    told.saver.save([HEADER], 0.0)
-    disk.error = errno.EIO
-    told.saver.save((), 1.0)
-    told.saver.save((), 2.0)
-    assert told.troubles == ["disk full", "the disk does not work"]
+    disk = RefusingDisk()
+    file = KeptFile(path, disk, header_line(sample_header()))
+    saver = Saver(file, lambda *told: order.append(told[2]), order.append, retry_s=0.0)
+    numbers = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EIO, errno.ENOENT, errno.EBUSY)
+    for seq, disk.error in enumerate(numbers, start=1):
+        saver.save([line(seq)], float(seq))
+    assert order[::2] == [
+        "disk full",
+        "disk quota used up",
+        "the disk is read-only",
+        "no right to write there",
+        "the disk does not work",
+        "the journal was taken away",
+        "device or resource busy",
+    ]
+    assert order[1::2] == [False] * len(numbers)
 
 
 def test_a_disk_that_does_not_answer_is_told_once_and_its_events_go_on(path: Path) -> None:
@@ -177,20 +154,6 @@ def test_a_journal_taken_away_during_the_class_is_made_again_whole(path: Path) -
     assert told.on_disk() == events_through(3)
     assert path.stat().st_mode & 0o777 == 0o600
     assert list(path.parent.iterdir()) == [path]
-
-
-def test_a_folder_taken_away_during_the_class_is_made_again_with_all_that_was_in_the_journal(tmp_path: Path) -> None:
-    folder = tmp_path / "home" / "classes"
-    folder.mkdir(parents=True)
-    told = Told(folder / "a.jsonl", Disk())
-    told.saver.save([HEADER, line(1)], 0.0)
-    shutil.rmtree(folder)
-    told.saver.save([line(2)], 1.0)
-    assert told.acks[-1] == (2, False)
-    told.saver.save([line(3)], 2.0)
-    assert (told.acks[-1], told.troubles) == ((3, True), ["the journal was taken away", None])
-    assert told.on_disk() == events_through(3)
-    assert folder.stat().st_mode & 0o777 == 0o700
 
 
 def test_a_data_folder_that_is_gone_altogether_is_waited_for(tmp_path: Path) -> None:
@@ -245,13 +208,3 @@ def test_a_torn_end_is_saved_aside_before_it_is_cut_off(path: Path) -> None:
     file.close()
     assert path.read_bytes() == good + line(4).data
     assert aside.read_bytes() == b'older\n{"v":1,"se\n'
-
-
-def test_a_listener_that_fails_keeps_no_event_from_the_disk(path: Path) -> None:
-    def fails(seq: int, event: Event, durable: bool) -> None:
-        raise RuntimeError(f"no loop for {seq}")
-
-    saver = Saver(KeptFile(path, Disk(), header_line(sample_header())), fails, lambda words: None, retry_s=1.0)
-    saver.save([HEADER, line(1), line(2)], 0.0)
-    assert read_bytes(path.read_bytes()).events == events_through(2)
-    assert str(saver.defect) == "no loop for 1"

@@ -10,11 +10,10 @@ import pytest
 
 from floorclock.clock.events import Event
 from floorclock.errors import ResourceError, WrongUsage
-from floorclock.journal.disk import Disk
 from floorclock.journal.lock import ClassInUse, ClassLock
 from floorclock.journal.reading import read_journal
 from floorclock.journal.whole import write_whole
-from tests.journal.failing_disk import RefusingDisk, refusal
+from tests.journal.failing_disk import DyingDisk, RefusingDisk
 from tests.journal.sample_class import WALL, events_through, journal_bytes, sample_header
 
 
@@ -25,37 +24,6 @@ def path(tmp_path: Path) -> Path:
 
 def told(count: int) -> list[tuple[Event, datetime]]:
     return [(event, WALL + timedelta(seconds=seq)) for seq, event in enumerate(events_through(count), start=1)]
-
-
-class DyingDisk(Disk):
-    """A disk that is gone at its n-th deed; until then it takes note of what could be seen of the journal."""
-
-    def __init__(self, path: Path, deeds: int) -> None:
-        self.path, self.deeds = path, deeds
-        self.seen: list[bytes] = []
-
-    def _deed(self) -> None:
-        if self.path.exists():
-            self.seen.append(self.path.read_bytes())
-        self.deeds -= 1
-        if self.deeds < 0:
-            raise refusal(errno.EIO)
-
-    def open(self, path: Path) -> int:
-        self._deed()
-        return super().open(path)
-
-    def write(self, descriptor: int, data: memoryview) -> int:
-        self._deed()
-        return super().write(descriptor, data[: max(1, len(data) // 3)])
-
-    def sync(self, descriptor: int) -> None:
-        self._deed()
-        super().sync(descriptor)
-
-    def sync_folder(self, folder: Path) -> None:
-        self._deed()
-        super().sync_folder(folder)
 
 
 def test_a_whole_class_is_the_journal_that_a_floor_would_have_written(path: Path) -> None:
@@ -94,7 +62,5 @@ def test_a_journal_that_is_there_is_never_written_over(path: Path) -> None:
     with pytest.raises(WrongUsage, match="there is a journal"):
         write_whole(path, sample_header(), told(5))
     assert path.read_bytes() == journal_bytes(3)
-    lock = ClassLock.take(path)
-    with pytest.raises(ClassInUse):
+    with ClassLock.take(path), pytest.raises(ClassInUse):
         write_whole(path, sample_header(), told(5))
-    lock.release()

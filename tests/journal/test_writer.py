@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import errno
+import os
 import shutil
 import threading
+from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 
@@ -45,17 +47,18 @@ class Listener:
             self.troubles.append(words)
             self._changed.notify_all()
 
-    def wait_for_acks(self, count: int) -> None:
+    def _wait_for(self, done: Callable[[], bool]) -> None:
         with self._changed:
-            assert self._changed.wait_for(lambda: len(self.acks) >= count, PATIENCE_S)
+            assert self._changed.wait_for(done, PATIENCE_S), (self.acks, self.troubles)
+
+    def wait_for_acks(self, count: int) -> None:
+        self._wait_for(lambda: len(self.acks) >= count)
 
     def wait_for_troubles(self, *words: str | None) -> None:
-        with self._changed:
-            assert self._changed.wait_for(lambda: self.troubles == list(words), PATIENCE_S), self.troubles
+        self._wait_for(lambda: self.troubles == list(words))
 
     def wait_for_last_trouble(self, words: str | None) -> None:
-        with self._changed:
-            assert self._changed.wait_for(lambda: self.troubles[-1:] == [words], PATIENCE_S), self.troubles
+        self._wait_for(lambda: self.troubles[-1:] == [words])
 
 
 @pytest.fixture
@@ -166,7 +169,7 @@ def test_opening_again_without_an_event_changes_nothing(path: Path) -> None:
     assert path.read_bytes() == before
 
 
-@pytest.mark.parametrize("cut", range(0, 130, 7))
+@pytest.mark.parametrize("cut", [0, 1, 60, 126])
 def test_a_torn_end_is_set_aside_and_the_class_goes_on_after_the_last_whole_line(path: Path, cut: int) -> None:
     whole = journal_bytes(4)
     torn = whole[:-1] if cut == 0 else whole[:-cut]
@@ -206,8 +209,6 @@ def test_there_is_nothing_to_go_on_with_without_a_journal_or_its_header(path: Pa
 
 
 def test_a_second_floor_is_refused_and_told_which_process_has_the_class(path: Path) -> None:
-    import os
-
     writer = begun(path, Listener())
     append_through(writer, 1, 1)
     for attempt in (begun, reopened):
@@ -241,18 +242,6 @@ def test_a_refusing_disk_stops_no_class_and_gets_everything_once_in_order_when_i
     assert writer.close() == 0
     assert [seq for seq, _ in listener.acks] == list(range(1, 26))
     assert path.read_bytes() == journal_bytes(25, sample_header(path.stem))
-
-
-def test_a_class_that_begins_on_a_refusing_disk_runs_and_is_saved_when_it_works(path: Path) -> None:
-    listener, disk = Listener(), RefusingDisk(errno.EROFS)
-    writer = begun(path, listener, disk)
-    append_through(writer, 1, 2)
-    listener.wait_for_acks(2)
-    assert listener.acks == [(1, False), (2, False)]
-    disk.error = None
-    listener.wait_for_troubles("the disk is read-only", None)
-    writer.close()
-    assert read_journal(path).events == events_through(2)
 
 
 def test_closing_on_a_refusing_disk_tells_how_much_was_never_saved_and_leaves_whole_lines(path: Path) -> None:
@@ -312,18 +301,6 @@ def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with
     assert is_open(writer.path)
     assert read_journal(writer.path).events == events_through(7)
     assert writer.close() == 0
-
-
-def test_a_journal_moved_away_is_trouble_and_is_made_again_where_others_look_for_it(path: Path) -> None:
-    listener = Listener()
-    writer = begun(path, listener)
-    append_through(writer, 1, 3)
-    listener.wait_for_acks(3)
-    path.rename(path.with_name("elsewhere"))
-    append_through(writer, 4, 4)
-    listener.wait_for_troubles("the journal was taken away", None)
-    assert writer.close() == 0
-    assert read_journal(path).events == events_through(4)
 
 
 def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -399,14 +376,6 @@ def test_a_heartbeat_is_forced_to_the_disk_now_and_then(path: Path, monkeypatch:
     assert synced == [True, False, False, True, False, True]
 
 
-def test_nothing_is_appended_after_the_end_and_closing_twice_is_harmless(path: Path) -> None:
-    writer = begun(path, Listener())
-    assert writer.close() == 0
-    assert writer.close() == 0
-    with pytest.raises(WrongUsage):
-        writer.append(event_numbered(1), WALL)
-
-
 def test_what_a_listener_raised_comes_out_at_the_end_when_all_is_saved(path: Path) -> None:
     def fails(seq: int, event: Event, durable: bool) -> None:
         raise RuntimeError("the loop is closed")
@@ -445,21 +414,20 @@ def test_taps_from_many_threads_get_a_number_each_and_are_all_kept(path: Path) -
         thread.start()
     for thread in threads:
         thread.join()
-    writer.close()
+    assert (writer.close(), writer.close()) == (0, 0)
+    with pytest.raises(WrongUsage):
+        writer.append(event_numbered(1), WALL)
     assert sorted(numbers) == list(range(1, 401))
     assert [seq for seq, _ in listener.acks] == list(range(1, 401))
     assert read_journal(path).seqs == tuple(range(1, 401))
 
 
 def test_events_that_go_together_are_all_there_or_none(path: Path) -> None:
-    told: list[bool] = []
-    disk = RefusingDisk(errno.ENOSPC)
-    writer = JournalWriter(path, sample_header(), on_written=lambda seq, event, durable: told.append(durable), disk=disk)
-    assert writer.append_all((event, WALL) for event in events_through(40)) == 40
-    assert writer.close() == 40
-    assert told == [False] * 40
-    assert not path.exists()
-    writer = JournalWriter(path, sample_header(), on_written=lambda seq, event, durable: told.append(durable))
-    writer.append_all((event, WALL) for event in events_through(40))
-    assert writer.close() == 0
+    for disk, lost in ((RefusingDisk(errno.ENOSPC), 40), (Disk(), 0)):
+        listener = Listener()
+        writer = begun(path, listener, disk)
+        assert writer.append_all((event, WALL) for event in events_through(40)) == 40
+        assert writer.close() == lost
+        assert [durable for _, durable in listener.acks] == [not lost] * 40
+        assert path.exists() == (not lost)
     assert read_journal(path).events == events_through(40)

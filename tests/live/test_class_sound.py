@@ -21,27 +21,21 @@ def test_the_command_line_goes_before_the_settings_of_the_machine(tmp_path: Path
     said = options_from(kept, "none", 0, tmp_path)
     assert said == SoundOptions(output="none", offset_ms=0, sounds=tmp_path)
 
-
-@pytest.mark.parametrize(("output", "offset_ms"), [("trumpet", None), (None, 2_001), (None, -2_001)])
-def test_what_there_is_not_is_refused(output: str | None, offset_ms: int | None) -> None:
-    with pytest.raises(WrongUsage):
-        options_from(Settings(), output, offset_ms, None)
+    for output, offset_ms in (("trumpet", None), (None, 2_001), (None, -2_001)):
+        with pytest.raises(WrongUsage):
+            options_from(Settings(), output, offset_ms, None)
 
 
-@pytest.mark.parametrize(
-    ("output", "names"),
-    [
-        ("auto", ["miniaudio", "bell"]),
-        ("miniaudio", ["miniaudio", "bell"]),
-        ("simpleaudio", ["simpleaudio", "bell"]),
-        ("bell", ["bell"]),
-        ("none", []),
-        ("class.wav", ["wav"]),
-    ],
-)
-def test_outputs_are_tried_in_order_with_the_bell_to_stand_in(output: str, names: list[str]) -> None:
-    found = [made.name for made in outputs_for(output, lambda: None)]
-    assert [name[:4] for name in found] == [name[:4] for name in names]
+def test_outputs_are_tried_in_order_with_the_bell_to_stand_in() -> None:
+    names: dict[str, list[str]] = {
+        "auto": ["miniaudio", "bell"],
+        "miniaudio": ["miniaudio", "bell"],
+        "simpleaudio": ["simpleaudio", "bell"],
+        "bell": ["bell"],
+        "none": [],
+        "class.wav": ["wav"],
+    }
+    assert {output: [made.name for made in outputs_for(output, lambda: None)] for output in names} == names
 
 
 def test_a_floor_without_a_device_says_no_sound_and_with_quiet_wanted_says_so() -> None:
@@ -126,13 +120,14 @@ def test_a_speech_engine_that_writes_what_nobody_expects_is_told_once(monkeypatc
     assert sound.problems == ["no voice: first, swing"]
 
 
-def test_the_volume_goes_in_steps_from_nothing_to_all_before_and_while_it_sounds() -> None:
+def test_the_volume_goes_from_nothing_to_all_before_and_while_it_sounds() -> None:
     sound = ClassSound(SoundOptions(output="none"), lambda: None)
-    sound.volume = 60
-    assert [sound.change_volume(steps) for steps in (1, -3, -9)] == [70, 40, 0]
+    for asked, kept in ((60, 60), (-10, 0), (110, 100)):
+        sound.volume = asked
+        assert sound.volume == kept
     sound.open()
     try:
-        assert [sound.change_volume(steps) for steps in (2, 20, -1)] == [20, 100, 90]
+        sound.volume = 90
         assert sound._speaker is not None
         assert sound._speaker.volume == 90
     finally:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from random import Random
 
 import pytest
@@ -16,14 +15,10 @@ from floorclock.live.conductor import (
     SLEPT_MS,
     SOUND_AHEAD_MS,
     SOUND_STEP_MS,
-    Conductor,
     ManualClock,
-    NoSound,
-    SystemClock,
 )
 from floorclock.plan.session import AnyPart, Intervals, OpenPart
 from tests.clock.classes import BRAM, ILKA, SWING, WALL, LaggingJournal, Run, harbour, session_of
-from tests.live.memory_journal import MemoryJournal
 
 FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
 REST_AS_NEEDED = OpenPart(title="Rest as needed", time_ms=30_000)
@@ -75,20 +70,14 @@ def test_a_pause_stops_the_class_where_it_stood_when_the_key_was_read() -> None:
     run.conductor.pause(run.clock.monotonic_ns() - 300_000_000)
     run.wait(600_000)
     assert (run.state.paused, run.state.now_ms, run.conductor.class_ms()) == (True, 30_400, 30_400)
+    run.conductor.pause()
+    assert [type(event) for event in run.journal.events] == [PartBegun, Paused]
 
 
 def test_a_pause_is_never_stamped_before_what_has_come_about_already() -> None:
     run = at(30)
     run.conductor.pause(run.clock.monotonic_ns() - 5_000_000_000)
     assert run.journal.events[-1] == Paused(at_ms=30_000)
-
-
-def test_pausing_twice_is_one_pause() -> None:
-    run = at(30)
-    run.conductor.pause()
-    run.wait(1_000)
-    run.conductor.pause()
-    assert [type(event) for event in run.journal.events] == [PartBegun, Paused]
 
 
 def test_a_pause_with_a_count_gives_three_pips_and_a_go_and_moves_nothing_else() -> None:
@@ -145,8 +134,8 @@ def test_a_pause_without_a_count_goes_on_at_once_and_repeats_no_cue() -> None:
     assert run.state.now_ms == 61_000
 
 
-@pytest.mark.parametrize(("paused_at_s", "pips"), [(4, 3), (8.5, 3), (7, 3), (6.8, 3)])
-def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s: float, pips: int) -> None:
+@pytest.mark.parametrize("paused_at_s", [4, 8.5, 7, 6.8])
+def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s: float) -> None:
     run = a_run(harbour())
     run.conductor.begin(0)
     run.wait(paused_at_s * 1000)
@@ -156,7 +145,7 @@ def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s
     before = len(run.told)
     run.wait(10_000)
     names = [str(cue.name) for cue in run.told[before:] if cue.at_ms <= paused_ms + 6_000]
-    assert names[: pips + 1] == ["count"] * pips + ["go"]
+    assert names[:4] == ["count"] * 3 + ["go"]
     assert run.state.runs[0].position_ms(paused_ms + 10_000) == 10_000 - max(3_300, 10_000 - paused_ms)
 
 
@@ -233,21 +222,15 @@ def test_after_the_last_part_the_grace_for_a_late_tap_comes_to_its_end() -> None
     assert run.outcomes[-1][1].what is What.NOTHING_TO_TAP
 
 
-def test_the_class_clock_stops_when_the_coach_ends_the_class_and_no_tap_counts_after_it() -> None:
-    run = at(30)
-    run.send(ClassEnded)
-    run.wait(60_000)
-    assert not run.conductor.class_clock.running
-    run.conductor.tap("Ilka")
-    assert run.outcomes[-1][1].what is What.NOTHING_TO_TAP
-
-
-def test_ending_the_class_is_told_and_leaves_nothing_to_sound() -> None:
+def test_the_end_of_the_class_is_told_and_after_it_nothing_sounds_and_no_tap_counts() -> None:
     run = at(30)
     run.send(ClassEnded)
     run.wait(60_000)
     assert told(run, 0) == heard(run, 0) == [(30_000, "end")]
     assert (run.state.over, run.state.ended_by_coach, run.state.now_ms) == (True, True, 30_000)
+    assert not run.conductor.class_clock.running
+    run.conductor.tap("Ilka")
+    assert run.outcomes[-1][1].what is What.NOTHING_TO_TAP
 
 
 def test_a_sleeping_machine_pauses_the_class_where_it_stopped_and_says_for_how_long() -> None:
@@ -327,7 +310,7 @@ def test_a_class_that_was_killed_while_it_ran_comes_back_with_its_taps_and_its_c
     run.wait(20_000)
     again = recovered(run)
     again.wait(60_000)
-    assert again.state.now_ms == 30_000
+    assert (again.state.paused, again.state.now_ms) == (False, 30_000)
     again.conductor.carry_on(80_000, 0, 3_000)
     again.wait(3_800)
     assert [str(cue.name) for cue in again.told] == ["count", "count", "count", "go"]
@@ -336,17 +319,7 @@ def test_a_class_that_was_killed_while_it_ran_comes_back_with_its_taps_and_its_c
     assert recovered(again).state.runs == again.state.runs
 
 
-def test_a_class_that_was_killed_in_a_pause_is_still_paused() -> None:
-    run = at(30)
-    run.conductor.pause()
-    again = recovered(run)
-    assert again.state.paused
-    again.conductor.resume(0)
-    again.wait(1_000)
-    assert (again.state.paused, again.state.now_ms) == (False, 31_000)
-
-
-@pytest.mark.parametrize("rate", [0.5, 1.0, 10.0, 60.0])
+@pytest.mark.parametrize("rate", [0.5, 10.0])
 def test_speed_runs_the_class_clock_faster_and_the_sounds_with_it(rate: float) -> None:
     run = a_run(harbour(), count_in_ms=0, rate=rate)
     run.conductor.begin(0)
@@ -421,14 +394,6 @@ def test_a_part_that_is_begun_while_a_pause_is_on_its_way_is_refused_and_the_clo
     assert (run.state.paused, run.state.now_ms) == (True, 90_000)
 
 
-def test_a_tap_is_stamped_with_the_time_its_bytes_were_read() -> None:
-    run = at(30)
-    read_ns = run.clock.monotonic_ns()
-    run.wait(900)
-    run.conductor.tap("Ilka", read_ns)
-    assert run.state.runs[0].marks["Ilka", 0].split_ms == 30_000
-
-
 def test_commands_out_of_order_are_a_defect_of_the_caller() -> None:
     run = a_run(harbour(), lag=True)
     run.conductor.begin(0)
@@ -447,26 +412,12 @@ def test_listeners_hear_of_every_event_with_what_came_of_it() -> None:
     assert [type(event) for event, _ in run.outcomes] == [type(event) for event in run.journal.events]
 
 
-def test_a_silent_class_runs_like_any_other() -> None:
-    clock, journal = ManualClock(WALL), MemoryJournal()
-    conductor = Conductor(new_state(session_of(FAST), (ILKA,)), clock, journal, NoSound())
-    journal.written = conductor.written
-    conductor.begin(0)
-    clock.move_ms(95_000)
-    conductor.tick()
-    assert conductor.state.over
-
-
-def test_the_machines_own_clocks_grow_and_the_wall_time_has_an_offset() -> None:
-    clock = SystemClock()
-    before = time.monotonic_ns()
-    assert before <= clock.monotonic_ns() <= time.monotonic_ns()
-    assert clock.boot_ns() >= before
-    assert clock.wall().utcoffset() is not None
-
-
-def test_a_tap_that_claims_to_come_from_the_future_is_stamped_with_now() -> None:
-    run = at(30)
+def test_a_tap_is_stamped_with_the_time_its_bytes_were_read_and_never_later_than_now() -> None:
+    run = at(29.1)
+    read_ns = run.clock.monotonic_ns()
+    run.wait(900)
+    run.conductor.tap("Bram", read_ns)
+    assert run.state.runs[0].marks["Bram", 0].split_ms == 29_100
     run.conductor.tap("Ilka", run.clock.monotonic_ns() + 3_600_000_000_000)
     assert run.journal.events[-1].at_ms == run.conductor.class_ms() == 30_000
     run.wait(1_000)

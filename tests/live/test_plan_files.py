@@ -1,4 +1,4 @@
-"""The files that a coach names: read whole, or refused in words with a place; read ahead with the same answer."""
+"""The files that a coach names: read whole, or refused in words with a place."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import pytest
 from floorclock.errors import InputProblems
 from floorclock.live.plan_files import MOST_READ, read_bytes, read_files, read_plan
 from tests.opened_classes import SESSION, plan_at
-from tests.plan.shipped import SESSIONS
 
 
 def problems_of(session: Path, roster: Path | None) -> list[str]:
@@ -24,15 +23,9 @@ def test_a_plan_holds_its_source_so_that_a_class_needs_no_other_file(tmp_path: P
     assert plan.text == SESSION
     assert plan.file == "plan.yaml"
     assert [athlete.name for athlete in plan.roster.athletes] == ["Ilka", "Bram", "Noor"]
-
-
-def test_a_byte_order_mark_is_no_part_of_a_plan(tmp_path: Path) -> None:
     (tmp_path / "plan.yaml").write_bytes(b"\xef\xbb\xbf" + SESSION.encode())
-    assert read_plan(tmp_path / "plan.yaml", None).text == SESSION
-
-
-def test_without_a_roster_nobody_is_on_the_board() -> None:
-    assert read_plan(SESSIONS / "harbour.yaml", None).roster.athletes == ()
+    alone = read_plan(tmp_path / "plan.yaml", None)
+    assert (alone.text, alone.roster.athletes) == (SESSION, ())
 
 
 def test_every_problem_of_both_files_is_told_at_once_with_the_names_as_typed(tmp_path: Path) -> None:
@@ -45,21 +38,16 @@ def test_every_problem_of_both_files_is_told_at_once_with_the_names_as_typed(tmp
     assert sum(line.startswith(f"{roster}:3:") for line in told) >= 1
 
 
+def test_what_is_no_file_of_text_is_refused_at_once(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "plan.yaml")
+    device = "that is a device or a pipe"
+    for path, words in ((tmp_path, "that is a folder"), (Path("/dev/zero"), device), (tmp_path / "plan.yaml", device)):
+        assert problems_of(path, None) == [f"{path}: {words} (name a file of text)"]
+
+
 def test_two_files_that_are_not_there_are_told_at_once(tmp_path: Path) -> None:
     told = problems_of(tmp_path / "a.yaml", tmp_path / "b.yaml")
     assert told == [f"{tmp_path / name}: there is no such file (name a file that is there)" for name in ("a.yaml", "b.yaml")]
-
-
-def test_a_folder_is_no_plan(tmp_path: Path) -> None:
-    (line,) = problems_of(tmp_path, None)
-    assert line == f"{tmp_path}: that is a folder (name a file of text)"
-
-
-def test_a_device_or_a_pipe_is_refused_at_once(tmp_path: Path) -> None:
-    os.mkfifo(tmp_path / "plan.yaml")
-    for path in (Path("/dev/zero"), tmp_path / "plan.yaml"):
-        (line,) = problems_of(path, None)
-        assert line == f"{path}: that is a device or a pipe (name a file of text)"
 
 
 def test_a_file_that_may_not_be_read_says_so(tmp_path: Path) -> None:

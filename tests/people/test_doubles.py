@@ -61,23 +61,18 @@ NOT_SAME = [
 ]
 
 
-@pytest.mark.parametrize(("one", "other", "because"), SAME)
-def test_one_person_under_two_spellings_is_offered_with_a_reason(one: str, other: str, because: str) -> None:
-    (double,) = possible_doubles({one: {"a"}, other: {"b", "c"}, "Somebody Else": {"a", "b"}})
-    assert (double.name, double.other, double.because) == (one, other, because)
-    (turned,) = possible_doubles({one: {"a", "d", "e"}, other: {"b", "c"}})
-    assert (turned.name, turned.other) == (other, one)
+@pytest.mark.parametrize(("first", "second", "because"), SAME)
+def test_one_person_under_two_spellings_is_offered_with_a_reason(first: str, second: str, because: str) -> None:
+    (double,) = possible_doubles({first: {"a"}, second: {"b", "c"}, "Somebody Else": {"a", "b"}})
+    assert (double.name, double.other, double.because) == (first, second, because)
+    (turned,) = possible_doubles({first: {"a", "d", "e"}, second: {"b", "c"}})
+    assert (turned.name, turned.other) == (second, first)
+    assert possible_doubles({first: {"a", "b"}, second: {"b", "c"}}) == (), "they stood on one board together"
 
 
-@pytest.mark.parametrize(("one", "other"), NOT_SAME)
-def test_two_people_with_names_alike_are_not_offered(one: str, other: str) -> None:
-    assert possible_doubles({one: {"a"}, other: {"b"}}) == ()
-
-
-@pytest.mark.parametrize(("one", "other", "because"), SAME)
-def test_who_stood_on_one_board_together_is_never_offered(one: str, other: str, because: str) -> None:
-    assert because
-    assert possible_doubles({one: {"a", "b"}, other: {"b", "c"}}) == ()
+def test_two_people_with_names_alike_are_not_offered() -> None:
+    for first, second in NOT_SAME:
+        assert possible_doubles({first: {"a"}, second: {"b"}}) == ()
 
 
 def test_an_initial_that_fits_two_people_fits_nobody() -> None:
@@ -91,7 +86,7 @@ def test_a_first_name_that_fits_two_people_fits_nobody() -> None:
     # Nor where they stood on one board, whoever else is called so.
     assert possible_doubles({"Ilka": {"a"}, "Ilka B.": {"a", "b"}}) == ()
     with_whole = possible_doubles({"Ilka": {"a"}, "Ilka B.": {"b"}, "Ilka Brandt": {"c"}})
-    assert [(one.name, one.other) for one in with_whole] == [("Ilka B.", "Ilka Brandt")]
+    assert [(double.name, double.other) for double in with_whole] == [("Ilka B.", "Ilka Brandt")]
 
 
 def test_the_surest_come_first() -> None:
@@ -99,13 +94,11 @@ def test_the_surest_come_first() -> None:
     assert [double.sureness for double in found] == [Sureness.SAME_LETTERS, Sureness.ONE_EDIT]
 
 
-@pytest.mark.parametrize(
-    ("one", "other", "edits"),
-    [("ca", "abc", 3), ("kitten", "sitting", 3), ("abcd", "acbd", 1), ("", "abc", 3), ("abc", "abc", 0)],
-)
-def test_edits_are_those_of_the_restricted_distance(one: str, other: str, edits: int) -> None:
+def test_edits_are_those_of_the_restricted_distance() -> None:
     """Optimal string alignment: `ca` to `abc` is 3 there, 2 with unrestricted swaps (from memory, sure)."""
-    assert edit_distance(one, other) == edit_distance(other, one) == edits
+    table = (("ca", "abc", 3), ("kitten", "sitting", 3), ("abcd", "acbd", 1), ("", "abc", 3), ("abc", "abc", 0))
+    for first, second, edits in table:
+        assert edit_distance(first, second) == edit_distance(second, first) == edits
 
 
 @given(st.dictionaries(st.text(max_size=12), st.sets(st.sampled_from("abc")), max_size=8))
@@ -117,20 +110,20 @@ def test_whatever_the_names_are_no_pair_shares_a_class_or_comes_twice(classes: d
     assert all(not classes[double.name] & classes[double.other] for double in found)
 
 
-def test_of_thousands_of_names_only_those_that_could_be_alike_are_compared(monkeypatch: pytest.MonkeyPatch) -> None:
-    """All pairs of 4,000 names would be eight million."""
+def test_of_many_names_only_those_that_could_be_alike_are_compared(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All pairs of 1,200 names would be 720,000."""
     first = ["Ilka", "Bram", "Noor", "Odd", "Runa", "Sefa", "Teo", "Wim", "Jorun", "Eske"]
     last = [
         f"{a}{b}{c}" for a in ("Hol", "Ber", "Sand", "Vel", "Rak") for b in ("men", "gar", "tis", "lop") for c in ("stad", "vik")
     ]
-    names = {f"{one} {two}{three}": {f"{one}{two}"} for one in first for two in last for three in "abcdefghij"}
+    names = {f"{one} {two}{three}": {f"{one}{two}"} for one in first for two in last for three in "abc"}
     compared: list[str] = []
 
-    def counted(one: str, other: str) -> int:
-        compared.append(one)
-        return edit_distance(one, other)
+    def counted(word: str, other: str) -> int:
+        compared.append(word)
+        return edit_distance(word, other)
 
     monkeypatch.setattr(doubles, "edit_distance", counted)
     possible_doubles(names)
-    assert len(names) == 4_000
-    assert 0 < len(compared) < 300_000
+    assert len(names) == 1_200
+    assert 0 < len(compared) < 40_000

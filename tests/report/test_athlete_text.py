@@ -13,7 +13,7 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from floorclock.digest.words import result_words
-from floorclock.insight.athlete import AthletePage, page_of, reached
+from floorclock.insight.athlete import AthletePage, page_of, part_result
 from floorclock.insight.next_target import NextTarget
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
@@ -117,7 +117,7 @@ def test_who_was_not_there_has_a_short_page() -> None:
 
 
 def test_what_was_reached_is_said_as_after_the_class() -> None:
-    found = reached(result("Ilka"))
+    found = part_result(result("Ilka"))
     assert result_words(found, found.kind) == "6:41.2"
     assert result_words(replace(found, time_ms=None, rounds=5, reps=3), "amrap") == "5 rounds + 3"
     assert result_words(replace(found, not_finished=True, time_ms=None), found.kind) == "/ not finished: 3 rounds"

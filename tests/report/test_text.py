@@ -229,8 +229,7 @@ class TestResults:
 
 def entry(**changes: object) -> ClassEntry:
     known = ClassEntry(
-        id="20261124-1900-harb",
-        path=Path("x"),
+        path=Path("20261124-1900-harb"),
         started=datetime(2026, 11, 24, 19, 0, tzinfo=UTC),
         session="[b]Five trips[/b]",
         athletes=16,

@@ -17,7 +17,7 @@ from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.events import PartBegun, Paused, Resumed, Skipped, Stretched
 from floorclock.clock.state import ClassState
 from floorclock.journal.reading import JournalReading, read_journal
-from floorclock.live.opening import state_of
+from floorclock.journal.replay import replay
 from floorclock.sound.cueset import CueSet
 from floorclock.sound.samples import RATE
 from tests.sound.pulse_rig import LOUD, Recording, rise_s
@@ -76,7 +76,7 @@ class Course:
         reading = read_journal(next((home / "classes").glob("*.jsonl")))
         assert reading.header is not None
         self.events = reading.events
-        self.state: ClassState = state_of(reading.header, reading.events)[1]
+        self.state: ClassState = replay(reading.header, reading.events)
         self.starts = list(_starts(reading))
 
     def when_s(self, class_ms: int) -> tuple[float, int]:

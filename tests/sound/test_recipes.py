@@ -54,9 +54,9 @@ def test_the_meter_reads_the_published_997_hertz_value() -> None:
     assert peak == pytest.approx(0, abs=0.1)
 
 
-@pytest.mark.parametrize("hertz", [100, 440, 997, 2000, 5000])
-def test_our_own_loudness_agrees_with_the_library(hertz: float) -> None:
-    assert momentary_lkfs(sine(hertz, 1)) == pytest.approx(measured(sine(hertz, 1))[0], abs=0.05)
+def test_our_own_loudness_agrees_with_the_library() -> None:
+    for hertz in (100, 440, 997, 2000, 5000):
+        assert momentary_lkfs(sine(hertz, 1)) == pytest.approx(measured(sine(hertz, 1))[0], abs=0.05)
 
 
 def test_all_cues_are_equally_loud_within_one_unit_and_peak_under_minus_one() -> None:
@@ -88,36 +88,29 @@ def test_fundamentals_lie_between_500_and_2500_hertz_and_are_those_of_the_table(
         assert any(low * 0.97 <= pitch <= high * 1.03 for pitch in found), (note, found)
 
 
-@pytest.mark.parametrize(("one", "other"), itertools.combinations(CueName, 2))
-def test_each_pair_is_told_apart_in_its_first_half_second(one: CueName, other: CueName) -> None:
-    assert unlikeness(cue(one), cue(other)) >= APART
+def test_each_pair_is_told_apart_in_its_first_half_second() -> None:
+    pairs = itertools.combinations(CueName, 2)
+    assert [(first, second) for first, second in pairs if unlikeness(cue(first), cue(second)) < APART] == []
 
 
-def test_the_distance_is_nothing_for_the_same_cue_louder_or_a_little_later() -> None:
+def test_the_ears_of_these_tests_know_the_same_cue_and_the_evacuation_pattern() -> None:
     go = cue(CueName.GO)
     assert unlikeness(go, 0.3 * go) == pytest.approx(0, abs=1e-9)
     assert unlikeness(go, np.concatenate((np.zeros(RATE // 40), go))) < 0.05
+    for on_s, off_s, times, calls in ((0.5, 0.5, 3, True), (0.15, 0.85, 3, False), (0.5, 0.5, 2, False)):
+        pattern = np.tile(np.concatenate((0.3 * sine(1000, on_s), np.zeros(int(off_s * RATE)))), times)
+        assert calls_for_evacuation(pulses(pattern)) is calls
 
 
-def pattern(on_s: float, off_s: float, times: int) -> Floats:
-    return np.tile(np.concatenate((0.3 * sine(1000, on_s), np.zeros(int(off_s * RATE)))), times)
-
-
-def test_the_detector_knows_the_evacuation_pattern() -> None:
-    assert calls_for_evacuation(pulses(pattern(0.5, 0.5, 3)))
-    assert not calls_for_evacuation(pulses(pattern(0.15, 0.85, 3)))
-    assert not calls_for_evacuation(pulses(pattern(0.5, 0.5, 2)))
-
-
-@pytest.mark.parametrize("every_s", [0.5, 0.75, 1.0, 1.5])
 @pytest.mark.parametrize("name", CueName)
-def test_no_cue_calls_for_evacuation_however_often_it_comes(name: CueName, every_s: float) -> None:
+def test_no_cue_calls_for_evacuation_however_often_it_comes(name: CueName) -> None:
     sound = cue(name)
-    repeated = np.zeros(round((3 * every_s + 2) * RATE))
-    for k in range(3):
-        at = round(k * every_s * RATE)
-        repeated[at : at + len(sound)] += sound
-    assert not calls_for_evacuation(pulses(repeated))
+    for every_s in (0.5, 0.75, 1.0, 1.5):
+        repeated = np.zeros(round((3 * every_s + 2) * RATE))
+        for k in range(3):
+            at = round(k * every_s * RATE)
+            repeated[at : at + len(sound)] += sound
+        assert not calls_for_evacuation(pulses(repeated)), every_s
     assert not any(0.45 <= length <= 0.55 for _, length in pulses(sound))
 
 
@@ -132,10 +125,10 @@ def test_the_count_and_its_go_do_not_call_for_evacuation() -> None:
     assert heard[3][1] > 4 * heard[2][1]
 
 
-@pytest.mark.parametrize("name", sorted(set(CueName) - {CueName.ATTENTION}))
-def test_a_cue_is_at_half_of_its_level_within_two_milliseconds_of_its_start(name: CueName) -> None:
-    sound = np.abs(cue(name))
-    assert np.argmax(sound >= sound[: RATE // 50].max() / 2) <= RATE * 2 // 1000
+def test_a_cue_is_at_half_of_its_level_within_two_milliseconds_of_its_start() -> None:
+    for name in set(CueName) - {CueName.ATTENTION}:
+        sound = np.abs(cue(name))
+        assert np.argmax(sound >= sound[: RATE // 50].max() / 2) <= RATE * 2 // 1000, name
 
 
 def test_made_again_the_files_are_the_same_bytes_as_the_shipped_ones(tmp_path: Path) -> None:

@@ -46,17 +46,17 @@ def test_cues_beyond_the_end_are_left_out(tmp_path: Path) -> None:
     assert len(read(tmp_path / "class.wav")) == 48_000
 
 
-def test_two_hours_are_rendered_in_little_memory(tmp_path: Path) -> None:
-    cues = [(at_ms, CueName.COUNT) for at_ms in range(0, 7_200_000, 5_000)]
+def test_a_long_class_is_rendered_in_little_memory(tmp_path: Path) -> None:
+    cues = [(at_ms, CueName.COUNT) for at_ms in range(0, 900_000, 5_000)]
     tracemalloc.start()
     try:
-        render_wav(cues, 7_200_000, MARK, tmp_path / "class.wav")
+        render_wav(cues, 900_000, MARK, tmp_path / "class.wav")
         _, most = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()
     size = (tmp_path / "class.wav").stat().st_size
     (tmp_path / "class.wav").unlink()
-    assert size == 44 + 2 * 48_000 * 7_200
+    assert size == 44 + 2 * 48_000 * 900
     assert most < 4_000_000
 
 

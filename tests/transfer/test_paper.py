@@ -21,10 +21,11 @@ from floorclock.clock.timeline import part_timeline
 from floorclock.errors import InputProblems, NotFound, ResourceError, WrongUsage
 from floorclock.insight.history import ask_history, loads_before, prior_of
 from floorclock.journal.reading import read_journal
+from floorclock.journal.replay import replay
 from floorclock.journal.shelf import Shelf
 from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.live.conductor import ManualClock
-from floorclock.live.opening import resume_class, state_of
+from floorclock.live.opening import resume_class
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.pace.load import session_loads
 from floorclock.pace.prior import NO_PRIOR
@@ -101,7 +102,7 @@ def state_at(home: Path, class_id: str) -> tuple[ClassState, tuple[Event, ...]]:
     reading = read_journal(home / "classes" / f"{class_id}.jsonl")
     assert reading.header is not None
     assert reading.damage == ()
-    return state_of(reading.header, reading.events)[1], reading.events
+    return replay(reading.header, reading.events), reading.events
 
 
 def recorded(text: str, plan: Plan, home: Path) -> ClassState:

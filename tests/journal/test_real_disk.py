@@ -1,11 +1,8 @@
-"""A class in a process of its own that is killed, and a disk that really is full."""
+"""A disk that really is full, read-only, or pulled out."""
 
 from __future__ import annotations
 
 import contextlib
-import os
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,36 +15,6 @@ from floorclock.journal.writer import JournalWriter
 from tests.journal.sample_class import WALL, events_through, journal_at
 from tests.journal.small_disk import CannotMount, fill, make_read_only, seen_at, small_disk
 from tests.journal.test_writer import Listener, append_through, begun
-
-CHECKOUT = Path(__file__).resolve().parents[2]
-
-
-def start(path: Path, seed: int) -> subprocess.Popen[bytes]:
-    """A class running in a process of its own; comes back once its journal is open."""
-    command = [sys.executable, "-m", "tests.journal.running_class", str(path), str(seed)]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, cwd=CHECKOUT)
-    assert process.stdout is not None
-    opened = os.read(process.stdout.fileno(), 5)
-    assert opened == b"open\n", "the class did not open its journal"
-    return process
-
-
-def test_a_killed_class_can_be_opened_again_and_its_lock_died_with_it(tmp_path: Path) -> None:
-    path = tmp_path / "20261125-1831-7f3a.jsonl"
-    process = start(path, seed=1)
-    assert process.stdout is not None
-    while b"300" not in process.stdout.readline():
-        pass
-    assert is_open(path)
-    with pytest.raises(ClassInUse, match=rf"process {process.pid}\)"):
-        JournalWriter.reopen(path, on_written=lambda *told: None)
-    process.kill()
-    process.communicate()
-    assert not is_open(path)
-    writer = JournalWriter.reopen(path, on_written=lambda *told: None)
-    assert writer.reading is not None
-    assert len(writer.reading.events) >= 300
-    writer.close()
 
 
 @pytest.fixture

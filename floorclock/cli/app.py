@@ -122,11 +122,11 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
 @app.command()
 def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
-    from floorclock.live.plan_files import read_files
+    from floorclock.live.plan_files import own_moves_file, read_files
     from floorclock.plan.check import check_files
 
     text, people = read_files(session, roster)
-    checked = check_files(text, str(session), people, None if roster is None else str(roster))
+    checked = check_files(text, str(session), people, None if roster is None else str(roster), own_moves=own_moves_file(home()))
     if json_:
         print_json(checked.to_json())
     else:
@@ -290,10 +290,11 @@ def cues(
 
 @app.command()
 def schema() -> None:
-    """Print the JSON Schema of the session file, for editors."""
+    """Print the JSON Schema of the session file, for editors; it proposes the usual moves and your own."""
+    from floorclock.live.plan_files import moves_of
     from floorclock.plan.schema import session_schema
 
-    print_json(session_schema())
+    print_json(session_schema(moves_of(home())))
 
 
 def say_goodbye(opened: OpenClass) -> None:

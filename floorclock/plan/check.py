@@ -15,6 +15,7 @@ from floorclock.plan.concerns import Concerns
 from floorclock.plan.document import Path, Place
 from floorclock.plan.durations import seconds
 from floorclock.plan.kit_needs import KitNeed, kit_needs
+from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import AnyPart, PartKind, Session
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
@@ -79,6 +80,7 @@ def check_plan(
     session: Session,
     roster: Roster | None = None,
     *,
+    moves: Moves,
     file: str = "",
     places: Mapping[Path, Place] | None = None,
     problems: Iterable[Problem] = (),
@@ -88,6 +90,7 @@ def check_plan(
     Args:
         session: the plan, as read.
         roster: who comes; without one, kit at once and gates are not looked at.
+        moves: the usual moves, with the coach's own where there are any.
         file: the name of the session file, for the warnings.
         places: `SessionReading.places`; without them warnings have no line.
         problems: what reading said already (warnings of the roster, say), to stand before the check's own.
@@ -113,16 +116,24 @@ def check_plan(
         class_time_ms=session.class_time_ms,
         volume=volume(session),
         kit=needs,
-        problems=(*problems, *Concerns(session, roster, file, places or {}).all(needs)),
+        problems=(*problems, *Concerns(session, roster, moves, file, places or {}).all(needs)),
     )
 
 
-def check_files(session: bytes, session_file: str, roster: bytes | None = None, roster_file: str | None = None) -> PlanCheck:
-    """Reads and checks a session file, and a roster file where there is one; all problems of both come at once.
+def check_files(
+    session: bytes,
+    session_file: str,
+    roster: bytes | None = None,
+    roster_file: str | None = None,
+    *,
+    own_moves: tuple[bytes, str] | None = None,
+) -> PlanCheck:
+    """Reads and checks a session file, with a roster and the coach's own moves (bytes and name of the file) where there are any.
 
-    A session that cannot be read gives a check without title, parts and time.
+    All problems of all of them come at once. A session that cannot be read gives a check without title, parts and time.
     """
     # Here and not above: reading brings pydantic along, which a running class has no use for.
+    from floorclock.plan.read_moves import read_moves, usual_moves
     from floorclock.plan.read_roster import read_roster
     from floorclock.plan.read_session import read_session_places
 
@@ -131,9 +142,15 @@ def check_files(session: bytes, session_file: str, roster: bytes | None = None, 
     if roster is not None:
         people, more = read_roster(roster, roster_file or "roster", reading.session)
         problems = (*problems, *more)
+    moves: Moves | None = usual_moves()
+    if own_moves is not None:
+        moves, more = read_moves(*own_moves, usual_moves())
+        problems = (*problems, *more)
     if reading.session is None:
         return PlanCheck("", (), 0, 0, None, (), (), problems)
-    return check_plan(reading.session, people, file=session_file, places=reading.places, problems=problems)
+    return check_plan(
+        reading.session, people, moves=moves or usual_moves(), file=session_file, places=reading.places, problems=problems
+    )
 
 
 def problem_json(problem: Problem) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from floorclock.errors import Problem
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place, path_words
 from floorclock.plan.durations import duration_words
 from floorclock.plan.kit_needs import KitNeed, all_kit
+from floorclock.plan.moves import Moves
 from floorclock.plan.names import nearest
 from floorclock.plan.roster import Athlete, Roster, assign
 from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
@@ -24,8 +25,9 @@ MOST_NAMES = 6
 class Concerns:
     """Goes through a plan and collects warnings in `found`."""
 
-    def __init__(self, session: Session, roster: Roster | None, file: str, places: Mapping[Path, Place]) -> None:
+    def __init__(self, session: Session, roster: Roster | None, moves: Moves, file: str, places: Mapping[Path, Place]) -> None:
         self.session = session
+        self.moves = moves
         self.athletes: Sequence[Athlete] = roster.athletes if roster else ()
         self.file = file
         self.places = places
@@ -90,8 +92,8 @@ class Concerns:
             following = (index + 1) % len(stations)
             if following == 0 and interval_count(part) <= len(stations):
                 continue
-            pattern = stations[index].pattern
-            if pattern and pattern == stations[following].pattern:
+            pattern, then = (self.moves.pattern_of(stations[at].move, stations[at].pattern) for at in (index, following))
+            if pattern and pattern == then and stations[index].move != stations[following].move:
                 message = f"{names[following]} follows {names[index]}, and both are {pattern}"
                 self.say((*part.path, "stations", following), message, "put a rest or another pattern between them")
 
@@ -103,25 +105,23 @@ class Concerns:
             self.say(part.path, message, "give the part its own rest_margin: 0 or so")
             return
         for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=True)):
-            path, window_ms = (*part.path, "stations", index), part.window_ms(index)
-            margin_ms = self.session.margin_ms(part, station)
-            as_written = fit_of(station.move, station.target, station.pattern, window_ms, margin_ms)
-            if as_written and as_written.first_round_over(rounds):
-                self._does_not_fit(path, as_written, rounds, ())
-            for fit, names in self._own_fits(station, window_ms, margin_ms).items():
-                if fit != as_written and fit.first_round_over(rounds):
-                    self._does_not_fit(path, fit, rounds, names)
+            window_ms, margin_ms = part.window_ms(index), self.session.margin_ms(part, station)
+            for fit, names in self._fits_of(station, window_ms, margin_ms).items():
+                if fit.first_round_over(rounds):
+                    self._does_not_fit((*part.path, "stations", index), fit, rounds, names)
 
-    def _own_fits(self, station: Station, window_ms: int, margin_ms: int) -> Mapping[Fit, tuple[str, ...]]:
+    def _fits_of(self, station: Station, window_ms: int, margin_ms: int) -> Mapping[Fit, tuple[str, ...]]:
+        """The work of everybody, with their names; without a roster as it is written."""
+        if not self.athletes:
+            as_written = fit_of(self.moves, station, window_ms, margin_ms)
+            return {} if as_written is None else {as_written: ()}
         fits: dict[Fit, tuple[str, ...]] = {}
         for athlete in () if station.is_rest else self.athletes:
-            what = assign(athlete, station)
-            pattern = next((option.pattern for option in station.options if option.name == what.option), station.pattern)
             own = margin_ms if athlete.rest_margin_ms is None else athlete.rest_margin_ms
             if own >= window_ms:
                 # No work fits then; that is said once, where their margin is written (`roster_concerns`).
                 continue
-            fit = fit_of(what.move, what.target, pattern, window_ms, own)
+            fit = fit_of(self.moves, assign(athlete, station), window_ms, own, athlete.level)
             if fit is not None:
                 fits[fit] = (*fits.get(fit, ()), athlete.name)
         return fits
@@ -137,10 +137,10 @@ class Concerns:
             if left_ms >= 0
             else f"is {duration_words(-left_ms)} too long for {window}"
         )
-        work = f"{amount_said(fit.target.in_round(round_number), fit.target.unit)} of {fit.move}{since}"
-        message = f"{who}{work} {rest}, under the rest margin of {margin}"
+        message = f"{who}{fit.said(round_number)}{since} {rest}, under the rest margin of {margin}"
         most = fit.most()
-        better = f"{amount_said(most, fit.target.unit)} would keep it" if most else "give it a longer interval"
+        unit = fit.pieces[0].target.unit
+        better = f"{amount_said(most, unit)} would keep it" if most else "give it less, or a longer interval"
         self.say(path, message, better + fit.basis())
 
     def _windows(self, part: Rotation | Intervals) -> None:

@@ -163,6 +163,12 @@ Sentences = Annotated[
     AfterValidator(_sentences),
 ]
 
+Names = Annotated[
+    Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
+    kind_of("<text>", "<list>", "<text>"),
+    AfterValidator(_sentences),
+]
+
 
 class OptionFile(Shape):
     """A substitute move and/or target, chosen for an athlete by its name."""
@@ -555,13 +561,6 @@ class SessionFile(Shape):
         return Session(**{**values, "parts": parts, "cues": replace(values.get("cues", Cues()), voice=voice)})
 
 
-Moves = Annotated[
-    Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
-    AfterValidator(_sentences),
-]
-
-
 class AthleteFile(Shape):
     """Somebody who is here today."""
 
@@ -570,12 +569,12 @@ class AthleteFile(Shape):
     level: Name | None = None
     options: dict[Name, Name] | None = None
     targets: dict[Name, Amount] | None = None
-    experienced: Annotated[Moves, AfterValidator(frozenset)] | None = None
+    experienced: Annotated[Names, AfterValidator(frozenset)] | None = None
     group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
     rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
     loads: dict[Name, Weight] | None = None
     best: dict[Name, Weight] | None = Field(None, description="the most they moved once, by move")
-    avoid: Annotated[Moves, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(
+    avoid: Annotated[Names, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(
         None, description="moves or patterns that they stay away from"
     )
     team: Annotated[int, counted(1, MOST_GROUPS)] | None = None

@@ -73,6 +73,7 @@ MOST_GROUPS = 60
 MOST_LEVELS = 8
 MOST_ITEMS = 10
 MOST_BLOCKS = 30
+MOST_LIMITS = 50
 
 KINDS = ("open", "rest", "rotation", "intervals", "for_time", "amrap", "paced", "repeat")
 TAGS = frozenset({"<text>", "<list>", "<mapping>", "<ladder>", "<several>", *(f"<{kind}>" for kind in KINDS)})
@@ -527,6 +528,11 @@ class SessionFile(Shape):
 
     title: Title = Field(alias="session")
     class_time_ms: Window | None = Field(None, alias="class_time", description="how long the room is ours")
+    changeover_ms: Pause | None = Field(None, alias="changeover", description="what goes by between two parts, for `check`")
+    pack_up_ms: Pause | None = Field(None, alias="pack_up", description="what goes by at the end, for `check`")
+    volume_limit: dict[Name, Amount] | None = Field(
+        None, max_length=MOST_LIMITS, description="the most of a move for one athlete in this class"
+    )
     rest_margin_ms: Margin | None = Field(
         None, alias="rest_margin", description="the smallest rest wanted every round; 0:15 when left out"
     )

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from floorclock.plan.moves import USUAL_LEVEL, Moves
 from floorclock.plan.roster import Assignment
+from floorclock.plan.totals import ladder_sum
 from floorclock.plan.work import Station, Target, Unit, amount_said
 
 
@@ -45,6 +46,11 @@ class Fit:
     def work_ms(self, round_number: int) -> Fraction:
         """About how long the work takes in a round."""
         return sum((piece.work_ms(round_number) for piece in self.pieces), Fraction(0))
+
+    def total_ms(self, rounds: int) -> Fraction:
+        """About how long the work of so many rounds takes."""
+        each = (one.set_up_ms * rounds + ladder_sum(one.target, rounds) * one.each_ms for one in self.pieces)
+        return sum(each, Fraction(0))
 
     def left_ms(self, round_number: int) -> int:
         """About the rest that is left in a round, to the second (it is a guess)."""
@@ -82,7 +88,8 @@ class Fit:
         if not known:
             return ""
         units = {Unit.REPS: "a rep", Unit.METRES: "a metre", Unit.CALORIES: "a calorie"}
-        said = [f"{one.set_up_ms / 1000:g} s and {one.each_ms / 1000:g} s {units[one.target.unit]}" for one in known]
+        set_ups = [f"{one.set_up_ms / 1000:g} s and " if one.set_up_ms else "" for one in known]
+        said = [f"{before}{one.each_ms / 1000:g} s {units[one.target.unit]}" for before, one in zip(set_ups, known, strict=True)]
         guessed = ", ".join(dict.fromkeys(one.source for one in known if len(one.source) < 40))
         return f"; taken as {' + '.join(said)}, {known[0].level}" + (f" ({guessed})" if guessed else "")
 

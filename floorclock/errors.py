@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-Severity = Literal["error", "warning"]
+Severity = Literal["error", "warning", "note"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +17,7 @@ class Problem:
     """One thing wrong with what a person wrote, and where.
 
     `line` and `column` count from 1; 0 means the place is not known (the file as a whole).
-    `path` names the place in the plan, such as `parts[1].stations[0].target`.
+    `path` names the place in the plan, such as `parts[1].stations[0].target`. `kind` tells apart what may be told together.
     """
 
     file: str
@@ -27,6 +27,7 @@ class Problem:
     message: str
     hint: str = ""
     severity: Severity = "error"
+    kind: str = ""
 
     def __str__(self) -> str:
         """`file:line:column: path: message (hint)`, leaving out what is not known."""

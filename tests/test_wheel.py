@@ -71,6 +71,7 @@ def test_the_wheel_holds_the_sessions_and_the_sounds_and_nothing_of_the_tests(wh
         assert shipped
     assert any(name.endswith("floor.tcss") for name in names)
     assert any(name.endswith("dialogs.tcss") for name in names)
+    assert "floorclock/plan/moves.yaml" in names
     assert any(name.endswith("licenses/LICENSE") for name in names)
     assert [name for name in names if name.startswith("tests/")] == []
     assert wheel.name.startswith(f"floorclock-{__version__}-")

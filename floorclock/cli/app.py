@@ -39,6 +39,9 @@ from floorclock.errors import FloorclockError, InputProblems, NotFound, Resource
 if TYPE_CHECKING:
     from floorclock.live.class_sound import SoundOptions
     from floorclock.live.opening import OpenClass
+    from floorclock.plan.findings import Records
+    from floorclock.plan.roster import Roster
+    from floorclock.plan.session import Session
 
 app = typer.Typer(
     name="floorclock",
@@ -122,11 +125,18 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
 @app.command()
 def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
-    from floorclock.live.plan_files import read_files
+    from floorclock.live.plan_files import own_moves_file, read_files
     from floorclock.plan.check import check_files
 
     text, people = read_files(session, roster)
-    checked = check_files(text, str(session), people, None if roster is None else str(roster))
+    checked = check_files(
+        text,
+        str(session),
+        people,
+        None if roster is None else str(roster),
+        own_moves=own_moves_file(home()),
+        records=_records_of,
+    )
     if json_:
         print_json(checked.to_json())
     else:
@@ -134,11 +144,22 @@ def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
 
         if checked.title:
             print_check(checked, console())
+            sys.stdout.flush()
         for problem in checked.problems:
             if problem.severity == "error":
                 print(problem, file=sys.stderr)
     if checked.has_errors:
         raise typer.Exit(1)
+
+
+def _records_of(session: Session, roster: Roster) -> Records | None:
+    """What the records say of these people at this plan; None where there are none, or they cannot be reached."""
+    from datetime import date
+
+    from floorclock.insight.history import ask_history
+    from floorclock.insight.plan_records import plan_records
+
+    return ask_history(home(), lambda store: plan_records(session, roster, store, date.today()), None)
 
 
 @app.command()
@@ -290,10 +311,11 @@ def cues(
 
 @app.command()
 def schema() -> None:
-    """Print the JSON Schema of the session file, for editors."""
+    """Print the JSON Schema of the session file, for editors; it proposes the usual moves and your own."""
+    from floorclock.live.plan_files import moves_of
     from floorclock.plan.schema import session_schema
 
-    print_json(session_schema())
+    print_json(session_schema(moves_of(home())))
 
 
 def say_goodbye(opened: OpenClass) -> None:

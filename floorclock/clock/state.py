@@ -14,9 +14,9 @@ from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch, Taken
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
-from floorclock.plan.effort import amount_in_round
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
 from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, RestPart, Rotation, Session, Untapped
+from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Station
 
 

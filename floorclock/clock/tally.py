@@ -12,9 +12,9 @@ from fractions import Fraction
 from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
-from floorclock.plan.effort import amount_in_round
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Unit
 
 

@@ -64,14 +64,14 @@ def next_targets(past: Sequence[PastClass]) -> dict[Key, NextTarget]:
     pace = fit_class((), prior).pace_of(slots[0].athlete, ())
     advised = {made.station: made for made in targets_from_history(part, slots, prior, CONFIDENCE, pace=pace)}
     found: dict[Key, NextTarget] = {}
-    for number, rounds in _forecasts(pace, slots).items():
+    for number, rounds in rounds_ahead(pace, slots).items():
         first = rounds.next
         known = prior[first.athlete, first.move, first.unit]
         found[first.move, first.unit] = _told(advised.get(number), first, rounds.chance(first.amount), known.classes)
     return found
 
 
-def _forecasts(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
+def rounds_ahead(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
     """What each station would be like as it was; all at once, which is much cheaper than one by one."""
     worked = [slot for slot in slots if slot.amount > 0]
     ahead: dict[int, list[Forecast]] = {}

@@ -5,12 +5,18 @@ from __future__ import annotations
 import errno
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from floorclock.errors import InputProblems, Problem
 from floorclock.journal.disk import read_file, read_words
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import Session
 
+if TYPE_CHECKING:
+    from floorclock.plan.moves import Moves
+
+OWN_MOVES = "moves.yaml"
+"""In the data folder: the coach's own moves."""
 MOST_READ = 1 << 24
 """No file of a coach is as long."""
 
@@ -55,6 +61,31 @@ def read_files(session_file: Path, roster_file: Path | None) -> tuple[bytes, byt
     if problems:
         raise InputProblems(problems)
     return found[0], found[1] if roster_file is not None else None
+
+
+def own_moves_file(home: Path) -> tuple[bytes, str] | None:
+    """The bytes and the name of the coach's own moves, None where there are none.
+
+    Raises:
+        InputProblems: they cannot be read.
+    """
+    path = home / OWN_MOVES
+    return (read_bytes(path), str(path)) if path.exists() else None
+
+
+def moves_of(home: Path) -> Moves:
+    """The usual moves, with the coach's own.
+
+    Raises:
+        InputProblems: with every problem of the coach's own file.
+    """
+    from floorclock.plan.read_moves import read_moves, usual_moves
+
+    own = own_moves_file(home)
+    moves, problems = (usual_moves(), ()) if own is None else read_moves(*own, usual_moves())
+    if moves is None:
+        raise InputProblems(problems)
+    return moves
 
 
 def read_plan(session_file: Path, roster_file: Path | None) -> Plan:

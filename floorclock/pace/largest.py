@@ -18,8 +18,8 @@ from floorclock.clock.splits import Coming
 from floorclock.pace.holding import joined
 from floorclock.pace.model.forecast import AthletePace, Forecast
 from floorclock.pace.sayable import above, at_most, below, smallest
-from floorclock.plan.effort import item_seconds, pattern_of
 from floorclock.plan.roster import Athlete, assign
+from floorclock.plan.shares import item_seconds, own_seconds
 from floorclock.plan.work import Option, Station, Target, Unit
 
 LEAST_SHARE = Fraction(1, 2)
@@ -156,11 +156,8 @@ def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction
     The one that costs the most time, down to its own floor (half, or the coach's `least`); None where that is no cut.
     """
     number, work = rounds.next.round, assign(athlete, station)
-    written = sum(item_seconds(item.target, item.pattern, number) for item in station.items)
-    costs = [
-        (item_seconds(mine.target, pattern_of(item, mine), number), at)
-        for at, (item, mine) in enumerate(zip(station.items, work.items, strict=True))
-    ]
+    written = sum(item_seconds(item.move, item.target, item.pattern, number) for item in station.items)
+    costs = [(own_seconds(item, mine, number), at) for at, (item, mine) in enumerate(zip(station.items, work.items, strict=True))]
     cost, at = max(costs, key=lambda pair: (pair[0], -pair[1]), default=(Fraction(0), 0))
     if not cost:
         return None

@@ -5,18 +5,20 @@ Invariant: the plan is only described, never changed; everything that is wrong w
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
 from floorclock.errors import Problem
-from floorclock.plan.concerns import Concerns
-from floorclock.plan.document import Path, Place
+from floorclock.plan import concerns, concerns_care, concerns_pace
+from floorclock.plan.document import MOST_PROBLEMS, Path, Place
 from floorclock.plan.durations import seconds
+from floorclock.plan.findings import WHY, Finding, Fix, Look, Records
 from floorclock.plan.kit_needs import KitNeed, kit_needs
+from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
-from floorclock.plan.session import AnyPart, PartKind, Session
+from floorclock.plan.session import AnyPart, Intervals, PartKind, Rotation, Session
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
 
 
@@ -38,7 +40,7 @@ class PartCheck:
 class PlanCheck:
     """What a session comes to. `time_ms` has no count-ins in it; `kit` is empty without a roster.
 
-    `title` is empty where the session could not be read.
+    `title` is empty where the session could not be read. `fixes` are what has one right answer, in the order of the problems.
     """
 
     title: str
@@ -49,6 +51,9 @@ class PlanCheck:
     volume: tuple[Volume, ...]
     kit: tuple[KitNeed, ...]
     problems: tuple[Problem, ...] = field(default=())
+    fixes: tuple[tuple[Problem, Fix], ...] = ()
+    cautions: tuple[tuple[str, str], ...] = ()
+    """The usual cautions of moves that the plan has none for."""
 
     @property
     def has_errors(self) -> bool:
@@ -79,19 +84,24 @@ def check_plan(
     session: Session,
     roster: Roster | None = None,
     *,
+    moves: Moves,
     file: str = "",
     places: Mapping[Path, Place] | None = None,
     problems: Iterable[Problem] = (),
+    records: Records | None = None,
 ) -> PlanCheck:
     """Times, costs and questions a plan, for a roster where there is one.
 
     Args:
         session: the plan, as read.
         roster: who comes; without one, kit at once and gates are not looked at.
+        moves: the usual moves, with the coach's own where there are any.
         file: the name of the session file, for the warnings.
         places: `SessionReading.places`; without them warnings have no line.
         problems: what reading said already (warnings of the roster, say), to stand before the check's own.
+        records: what earlier classes say of the roster at this plan.
     """
+    look = Look(session=session, athletes=roster.athletes if roster else (), moves=moves, places=places or {}, records=records)
     needs = kit_needs(session, roster) if roster else ()
     parts = tuple(
         PartCheck(
@@ -105,6 +115,7 @@ def check_plan(
         )
         for part in session.parts
     )
+    found = [(look.problem(finding, file), finding.fix) for finding in _findings(look, needs)]
     return PlanCheck(
         title=session.title,
         parts=parts,
@@ -113,16 +124,70 @@ def check_plan(
         class_time_ms=session.class_time_ms,
         volume=volume(session),
         kit=needs,
-        problems=(*problems, *Concerns(session, roster, file, places or {}).all(needs)),
+        problems=(*problems, *(problem for problem, _ in found)),
+        fixes=tuple((problem, fix) for problem, fix in found if fix is not None),
+        cautions=_cautions(session, moves),
     )
 
 
-def check_files(session: bytes, session_file: str, roster: bytes | None = None, roster_file: str | None = None) -> PlanCheck:
-    """Reads and checks a session file, and a roster file where there is one; all problems of both come at once.
+def _findings(look: Look, needs: Iterable[KitNeed]) -> Iterator[Finding]:
+    """The findings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
+    yield from concerns.hour(look)
+    yield from concerns.wall(look)
+    yield from concerns_care.amounts(look)
+    yield from concerns_pace.unknown(look)
+    many = 0
+    for number, part in enumerate(look.session.parts):
+        if part.block is not None and part.block[0] > 1:
+            continue  # What is to be said of a block was said of the first.
+        if many >= MOST_PROBLEMS:
+            yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
+            return
+        for finding in _of_part(look, part, number):
+            many += 1
+            yield finding
+    for need in needs:
+        yield from concerns.short_kit(look, need)
 
-    A session that cannot be read gives a check without title, parts and time.
+
+def _of_part(look: Look, part: AnyPart, number: int) -> Iterator[Finding]:
+    if isinstance(part, Rotation | Intervals):
+        yield from concerns.uneven(part)
+        yield from concerns_care.muscles(look, part)
+        yield from concerns_pace.fits(look, part, number)
+        yield from concerns_pace.guidance(look, part)
+        yield from concerns.least(part)
+        yield from concerns.windows(look, part)
+    yield from concerns_pace.caps(look, part)
+    yield from concerns_pace.tempo(look, part)
+    yield from concerns.ladders(part)
+    yield from concerns.listed_kit(look, part)
+    yield from concerns_care.not_for_them(look, part)
+    yield from concerns.levels(look, part)
+    yield from concerns.bests(look, part)
+
+
+def _cautions(session: Session, moves: Moves) -> tuple[tuple[str, str], ...]:
+    silent = {station.move: known for station in session.moves() if not station.caution and (known := moves.find(station.move))}
+    return tuple((name, move.caution) for name, move in silent.items() if move.caution)
+
+
+def check_files(
+    session: bytes,
+    session_file: str,
+    roster: bytes | None = None,
+    roster_file: str | None = None,
+    *,
+    own_moves: tuple[bytes, str] | None = None,
+    records: Callable[[Session, Roster], Records | None] = lambda session, roster: None,
+) -> PlanCheck:
+    """Reads and checks a session file, with a roster and the coach's own moves (bytes and name of the file) where there are any.
+
+    All problems of all of them come at once. `records` is asked for what earlier classes say of both. A session that cannot be
+    read gives a check without title, parts and time.
     """
     # Here and not above: reading brings pydantic along, which a running class has no use for.
+    from floorclock.plan.read_moves import read_moves, usual_moves
     from floorclock.plan.read_roster import read_roster
     from floorclock.plan.read_session import read_session_places
 
@@ -131,9 +196,21 @@ def check_files(session: bytes, session_file: str, roster: bytes | None = None, 
     if roster is not None:
         people, more = read_roster(roster, roster_file or "roster", reading.session)
         problems = (*problems, *more)
+    moves: Moves | None = usual_moves()
+    if own_moves is not None:
+        moves, more = read_moves(*own_moves, usual_moves())
+        problems = (*problems, *more)
     if reading.session is None:
         return PlanCheck("", (), 0, 0, None, (), (), problems)
-    return check_plan(reading.session, people, file=session_file, places=reading.places, problems=problems)
+    return check_plan(
+        reading.session,
+        people,
+        moves=moves or usual_moves(),
+        file=session_file,
+        places=reading.places,
+        problems=problems,
+        records=records(reading.session, people) if people is not None else None,
+    )
 
 
 def problem_json(problem: Problem) -> dict[str, Any]:
@@ -146,6 +223,8 @@ def problem_json(problem: Problem) -> dict[str, Any]:
         "path": problem.path,
         "message": problem.message,
         "hint": problem.hint,
+        "kind": problem.kind,
+        "why": WHY.get(problem.kind, ""),
     }
 
 

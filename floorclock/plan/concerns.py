@@ -1,228 +1,185 @@
-"""What a coach would want to know about a plan before the class: warnings, never errors.
+"""What a coach would want to know about a plan before the class: its hour, its rounds, its kit, its wall.
 
-Invariant: every warning says what to write instead, and stands at the part or station that it is about.
+Invariant: every finding stands at the part or station that it is about.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator
+from itertools import pairwise
 
-from floorclock.errors import Problem
-from floorclock.plan.document import MOST_PROBLEMS, Path, Place, path_words
 from floorclock.plan.durations import duration_words
+from floorclock.plan.findings import Finding, Fix, Look, listed
 from floorclock.plan.kit_needs import KitNeed, all_kit
+from floorclock.plan.legibility import LEAST_ARC, farthest_mm, most_rows
 from floorclock.plan.names import nearest
-from floorclock.plan.roster import Athlete, Roster, assign
-from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
+from floorclock.plan.roster import assign
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session, Untapped
 from floorclock.plan.totals import count_in_ms, interval_count, planned_ms, rounds_at
-from floorclock.plan.work import LoadUnit, Station, amount_said, station_names, under_least
-from floorclock.plan.work_fit import Fit, fit_of
+from floorclock.plan.work import LoadUnit, station_names, under_least
 
-MOST_NAMES = 6
+USUAL_CHANGEOVER_MS = 60_000
+USUAL_PACK_UP_MS = 180_000
+"""Both common practice, no source."""
+LEAST_ROWS = 24
+"""The floor needs a terminal of so many rows."""
 
 
-class Concerns:
-    """Goes through a plan and collects warnings in `found`."""
-
-    def __init__(self, session: Session, roster: Roster | None, file: str, places: Mapping[Path, Place]) -> None:
-        self.session = session
-        self.athletes: Sequence[Athlete] = roster.athletes if roster else ()
-        self.file = file
-        self.places = places
-        self.found: list[Problem] = []
-
-    def all(self, needs: Iterable[KitNeed]) -> tuple[Problem, ...]:
-        """The warnings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
-        self._class_time()
-        for part in self.session.parts:
-            if part.block is not None and part.block[0] > 1:
-                continue  # What is to be said of a block was said of the first.
-            if len(self.found) >= MOST_PROBLEMS:
-                self.say(part.path, "there is more to say from here on", "mend some of this first")
-                return tuple(self.found)
-            if isinstance(part, Rotation | Intervals):
-                self._even(part)
-                self._patterns(part)
-                self._fits(part)
-                self._least(part)
-                self._windows(part)
-            self._ladders(part)
-            self._listed_kit(part)
-            self._not_for_them(part)
-            self._bests(part)
-        for need in needs:
-            self._kit(need)
-        return tuple(self.found)
-
-    def say(self, path: Path, message: str, hint: str) -> None:
-        at = path
-        while at and at not in self.places:
-            at = at[:-1]
-        line, column = self.places.get(at, (0, 0)) if at else (0, 0)
-        self.found.append(Problem(self.file, line, column, path_words(path), message, hint, "warning"))
-
-    def _class_time(self) -> None:
-        limit = self.session.class_time_ms
-        planned = sum(planned_ms(part) + count_in_ms(part, self.session) for part in self.session.parts)
-        if limit is not None and planned > limit:
-            over = duration_words(planned - limit)
-            message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
-            self.say(("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}")
-
-    def _even(self, part: Rotation | Intervals) -> None:
-        whole, more = divmod(interval_count(part), len(part.stations))
-        if not more:
-            return
-        names = station_names(part.stations)
-        message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {listed(names[:more])}"
-        lower, upper = whole * len(names), (whole + 1) * len(names)
-        if isinstance(part, Intervals):
-            better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
-            self.say((*part.path, "sets"), message, f"write {better}")
-        else:
-            lengths = [f"for: {duration_words(count * part.every_ms)}" for count in (lower, upper) if count]
-            self.say((*part.path, "for"), message, f"write {' or '.join(lengths)}")
-
-    def _patterns(self, part: Rotation | Intervals) -> None:
-        stations = part.stations
-        names = station_names(stations)
-        for index in range(len(stations) if len(stations) > 2 else len(stations) - 1):
-            following = (index + 1) % len(stations)
-            if following == 0 and interval_count(part) <= len(stations):
-                continue
-            pattern = stations[index].pattern
-            if pattern and pattern == stations[following].pattern:
-                message = f"{names[following]} follows {names[index]}, and both are {pattern}"
-                self.say((*part.path, "stations", following), message, "put a rest or another pattern between them")
-
-    def _fits(self, part: Rotation | Intervals) -> None:
-        shortest_ms = min(part.window_ms(index) for index in range(len(part.stations)))
-        if self.session.margin_ms(part) >= shortest_ms and any(station.target for station in part.stations):
-            margin = duration_words(self.session.margin_ms(part))
-            message = f"the rest margin of {margin} leaves no time to work in {duration_words(shortest_ms)}"
-            self.say(part.path, message, "give the part its own rest_margin: 0 or so")
-            return
-        for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=True)):
-            path, window_ms = (*part.path, "stations", index), part.window_ms(index)
-            margin_ms = self.session.margin_ms(part, station)
-            as_written = fit_of(station.move, station.target, station.pattern, window_ms, margin_ms)
-            if as_written and as_written.first_round_over(rounds):
-                self._does_not_fit(path, as_written, rounds, ())
-            for fit, names in self._own_fits(station, window_ms, margin_ms).items():
-                if fit != as_written and fit.first_round_over(rounds):
-                    self._does_not_fit(path, fit, rounds, names)
-
-    def _own_fits(self, station: Station, window_ms: int, margin_ms: int) -> Mapping[Fit, tuple[str, ...]]:
-        fits: dict[Fit, tuple[str, ...]] = {}
-        for athlete in () if station.is_rest else self.athletes:
-            what = assign(athlete, station)
-            pattern = next((option.pattern for option in station.options if option.name == what.option), station.pattern)
-            own = margin_ms if athlete.rest_margin_ms is None else athlete.rest_margin_ms
-            if own >= window_ms:
-                # No work fits then; that is said once, where their margin is written (`roster_concerns`).
-                continue
-            fit = fit_of(what.move, what.target, pattern, window_ms, own)
-            if fit is not None:
-                fits[fit] = (*fits.get(fit, ()), athlete.name)
-        return fits
-
-    def _does_not_fit(self, path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> None:
-        round_number = fit.first_round_over(rounds) or 1
-        who = f"{listed(names)}: " if names else ""
-        since = f" in round {round_number}" if round_number > 1 else ""
-        left_ms = fit.left_ms(round_number)
-        window, margin = duration_words(fit.window_ms), duration_words(fit.margin_ms)
-        rest = (
-            f"leaves {duration_words(left_ms)} of {window}"
-            if left_ms >= 0
-            else f"is {duration_words(-left_ms)} too long for {window}"
+def hour(look: Look) -> Iterator[Finding]:
+    """The plan against the time that the room is ours, with changing over between parts and packing up."""
+    session, limit = look.session, look.session.class_time_ms
+    planned = sum(planned_ms(part) + count_in_ms(part, session) for part in session.parts)
+    if limit is None:
+        return
+    if planned > limit:
+        over = duration_words(planned - limit)
+        message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
+        yield Finding("hour", ("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}")
+        return
+    between_ms, times, pack_up_ms = _around(session)
+    needed = planned + between_ms * times + pack_up_ms
+    if needed > limit:
+        written = session.changeover_ms is not None or session.pack_up_ms is not None
+        over, whole = duration_words(needed - limit), duration_words(needed)
+        more = [f"{times} x {duration_words(between_ms)} to change over"] * bool(times)
+        more += [f"{duration_words(pack_up_ms)} to pack up"] * bool(pack_up_ms)
+        message = f"with {' and '.join(more)} the plan takes {whole}, {over} longer than the class"
+        hint = f"take out {over}" + (
+            "" if written else ", or say `changeover` and `pack_up`; these are common practice, no source"
         )
-        work = f"{amount_said(fit.target.in_round(round_number), fit.target.unit)} of {fit.move}{since}"
-        message = f"{who}{work} {rest}, under the rest margin of {margin}"
-        most = fit.most()
-        better = f"{amount_said(most, fit.target.unit)} would keep it" if most else "give it a longer interval"
-        self.say(path, message, better + fit.basis())
-
-    def _windows(self, part: Rotation | Intervals) -> None:
-        """Windows of different lengths are everybody's at once: nobody can be at another station meanwhile."""
-        own = next((index for index, station in enumerate(part.stations) if station.time_ms is not None), None)
-        if own is None or part.together or len({athlete.group for athlete in self.athletes}) < 2:
-            return
-        message = "a station with its own time needs everybody at it, and this roster has several start groups"
-        self.say((*part.path, "stations", own, "time"), message, "write together: true in the part, and all move as one")
-
-    def _ladders(self, part: AnyPart) -> None:
-        for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
-            target = station.target
-            if target is not None and target.step < 0 and target.in_round(rounds) == 0:
-                last = int(-(-target.amount // -target.step))
-                key = "work" if isinstance(part, ForTime) else "stations"
-                message = f"the ladder of {station.move} has nothing left after round {last} of {rounds}"
-                self.say((*part.path, key, index), message, "begin higher, or step down by less")
-
-    def _least(self, part: Rotation | Intervals) -> None:
-        for index, station in enumerate(part.stations):
-            for which, option in enumerate(station.options):
-                short = under_least(station, option.target)
-                if short is not None:
-                    path = (*part.path, "stations", index, "options", which)
-                    message = f"{option.name} is {short[0]}, under the least of {short[1]}"
-                    self.say(path, message, f"{short[1]} or more, or a smaller least")
-
-    def _listed_kit(self, part: AnyPart) -> None:
-        if not self.session.kit:
-            return
-        for steps, station in part.moves():
-            path = (*part.path, *steps)
-            for kit in all_kit(station):
-                if kit not in self.session.kit:
-                    near = nearest(kit, self.session.kit)
-                    hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {kit}: 8"
-                    self.say(path, f"the session's kit has no {kit}", hint)
-
-    def _kit(self, need: KitNeed) -> None:
-        if need.has is None or need.needed <= need.has or need.kit not in self.session.kit:
-            return
-        part = self.session.parts[need.part]
-        names = station_names(part.stations)
-        where = f" at {listed([names[index] for index in need.stations])}" if need.stations else ""
-        key = "stations" if isinstance(part, Rotation | Intervals) else "work"
-        message = f"{need.needed} x {need.kit} are needed at once{where}, and there are {need.has}"
-        hint = f"an option without {need.kit}, or "
-        hint += "more and smaller start groups" if key == "stations" else "start groups that take turns"
-        self.say((*part.path, key, *need.stations[:1]), message, hint)
-
-    def _not_for_them(self, part: AnyPart) -> None:
-        """Moves that somebody has no experience in, or stays away from, without an option that is for them."""
-        for steps, station in part.moves():
-            path = (*part.path, *steps)
-            avoiding = [athlete.name for athlete in self.athletes if assign(athlete, station).avoided]
-            if avoiding:
-                message = f"{listed(avoiding)} {'avoids' if len(avoiding) == 1 else 'avoid'} {station.move}, without an option"
-                self.say(path, message, "add an option with another move or pattern")
-            names = [athlete.name for athlete in self.athletes if assign(athlete, station).gated]
-            if names:
-                message = (
-                    f"{station.move} is guarded, without an open option for {listed(names)}, not listed as experienced in it"
-                )
-                hint = f"add an option that is not guarded, or `experienced: [{station.move}]` where you have seen it done well"
-                self.say(path, message, hint)
-
-    def _bests(self, part: AnyPart) -> None:
-        """Who has no best in a move whose load is a percentage of it."""
-        for steps, station in part.moves():
-            without = [
-                athlete.name
-                for athlete in self.athletes
-                if (load := assign(athlete, station).load) is not None and load.unit is LoadUnit.PERCENT
-            ]
-            if without:
-                message = f"{listed(without)}: no best in {station.move}, so the load stays a percentage"
-                self.say((*part.path, *steps, "load"), message, f"in the roster, best: {{{station.move}: 80 kg}}")
+        yield Finding("hour", ("class_time",), message, hint, "warning" if written else "note")
 
 
-def listed(names: Sequence[str]) -> str:
-    """`Ilka, Bram and Noor`; of many, the first few and how many more."""
-    if len(names) > MOST_NAMES:
-        return f"{', '.join(names[:MOST_NAMES])} and {len(names) - MOST_NAMES} more"
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+def _around(session: Session) -> tuple[int, int, int]:
+    """How long it takes to change over, how often nothing in the plan is there for it, and how long to pack up."""
+    working = [not isinstance(part, Untapped) for part in session.parts]
+    times = sum(here and then for here, then in pairwise(working))
+    kit = any(all_kit(station) for station in session.moves())
+    between_ms = USUAL_CHANGEOVER_MS if session.changeover_ms is None else session.changeover_ms
+    return between_ms, times, USUAL_PACK_UP_MS * kit if session.pack_up_ms is None else session.pack_up_ms
+
+
+def uneven(part: Rotation | Intervals) -> Iterator[Finding]:
+    """Stations that come round once more than others."""
+    whole, more = divmod(interval_count(part), len(part.stations))
+    if not more:
+        return
+    names = station_names(part.stations)
+    message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {listed(names[:more])}"
+    lower, upper = whole * len(names), (whole + 1) * len(names)
+    if isinstance(part, Intervals):
+        better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
+        yield Finding("rounds", (*part.path, "sets"), message, f"write {better}")
+    else:
+        lengths = [f"for: {duration_words(count * part.every_ms)}" for count in (lower, upper) if count]
+        yield Finding("rounds", (*part.path, "for"), message, f"write {' or '.join(lengths)}")
+
+
+def windows(look: Look, part: Rotation | Intervals) -> Iterator[Finding]:
+    """Windows of different lengths are everybody's at once: nobody can be at another station meanwhile."""
+    own = next((index for index, station in enumerate(part.stations) if station.time_ms is not None), None)
+    if own is None or part.together or len({athlete.group for athlete in look.athletes}) < 2:
+        return
+    message = "a station with its own time needs everybody at it, and this roster has several start groups"
+    hint = "write together: true in the part, and all move as one"
+    fix = Fix((*part.path, "together"), "true")
+    yield Finding("plan", (*part.path, "stations", own, "time"), message, hint, fix=fix)
+
+
+def ladders(part: AnyPart) -> Iterator[Finding]:
+    """Ladders that come down to nothing before their last round."""
+    for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
+        target = station.target
+        if target is not None and target.step < 0 and target.in_round(rounds) == 0:
+            last = int(-(-target.amount // -target.step))
+            key = "work" if isinstance(part, ForTime) else "stations"
+            message = f"the ladder of {station.move} has nothing left after round {last} of {rounds}"
+            yield Finding("plan", (*part.path, key, index), message, "begin higher, or step down by less")
+
+
+def least(part: Rotation | Intervals) -> Iterator[Finding]:
+    """Options with less than the coach's own least."""
+    for index, station in enumerate(part.stations):
+        for which, option in enumerate(station.options):
+            short = under_least(station, option.target)
+            if short is not None:
+                path = (*part.path, "stations", index, "options", which)
+                message = f"{option.name} is {short[0]}, under the least of {short[1]}"
+                yield Finding("plan", path, message, f"{short[1]} or more, or a smaller least")
+
+
+def listed_kit(look: Look, part: AnyPart) -> Iterator[Finding]:
+    """Kit that the session does not have, and a move's usual kit that nobody wrote down."""
+    kit = look.session.kit
+    for steps, station in part.moves() if kit else ():
+        path = (*part.path, *steps)
+        for name in all_kit(station):
+            if name not in kit:
+                near = nearest(name, kit)
+                hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {name}: 8"
+                single = (*path, "kit") if station.kit == ((name, 1),) else ()
+                fix = Fix(single, near) if near and look.is_written(single) else None
+                yield Finding("kit", path, f"the session's kit has no {name}", hint, fix=fix)
+        usual = look.moves.find(station.move)
+        if usual is None or station.kit or look.is_written((*path, "kit")):
+            continue
+        for name, count in usual.kit if len(usual.kit) == 1 else ():
+            if name in kit:
+                words = name if count == 1 else f"{{{name}: {count}}}"
+                message = f"{station.move} usually needs {name}, and its station has no kit: it is not counted"
+                fix = Fix((*path, "kit"), words)
+                yield Finding("kit", path, message, f"write kit: {words}", "note", fix)
+
+
+def short_kit(look: Look, need: KitNeed) -> Iterator[Finding]:
+    """Kit of which there is less than is needed at once, and when that is."""
+    if need.has is None or need.needed <= need.has or need.kit not in look.session.kit:
+        return
+    part = look.session.parts[need.part]
+    names = station_names(part.stations)
+    where = f" at {listed([names[index] for index in need.stations])}" if need.stations else ""
+    key = "stations" if isinstance(part, Rotation | Intervals) else "work"
+    when = f", in interval {need.interval}" if need.interval else ""
+    message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
+    hint = f"an option without {need.kit}, or "
+    hint += "more and smaller start groups" if key == "stations" else "start groups that take turns"
+    yield Finding("kit", (*part.path, key, *need.stations[:1]), message, hint)
+
+
+def levels(look: Look, part: AnyPart) -> Iterator[Finding]:
+    """Levels of the roster for which a target or a load has no number."""
+    for steps, station in part.moves():
+        for key, written in (("target", station.target), ("load", station.load)):
+            known = dict(written.levels) if written is not None else {}
+            without = [athlete for athlete in look.athletes if known and athlete.level not in known]
+            if without and any(athlete.level for athlete in without):
+                names = listed([athlete.name for athlete in without])
+                message = f"no {key} of {station.move} is for the level of {names}: they do the middle one"
+                hint = f"add {' and '.join(sorted({a.level for a in without if a.level}))}, or leave it where that is meant"
+                yield Finding("option", (*part.path, *steps, key), message, hint, "note")
+
+
+def bests(look: Look, part: AnyPart) -> Iterator[Finding]:
+    """Who has no best in a move whose load is a percentage of it."""
+    for steps, station in part.moves():
+        without = [
+            athlete.name
+            for athlete in look.athletes
+            if (load := assign(athlete, station).load) is not None and load.unit is LoadUnit.PERCENT
+        ]
+        if without:
+            message = f"{listed(without)}: no best in {station.move}, so the load stays a percentage"
+            hint = f"in the roster, best: {{{station.move}: 80 kg}}"
+            yield Finding("load", (*part.path, *steps, "load"), message, hint)
+
+
+def wall(look: Look) -> Iterator[Finding]:
+    """A screen on which even the largest names are too small for whoever stands farthest away."""
+    room = look.session.room
+    if room is None or most_rows(room.screen_mm, room.farthest_mm, LEAST_ARC) >= LEAST_ROWS:
+        return
+    most_m = farthest_mm(room.screen_mm, LEAST_ROWS, LEAST_ARC) / 1000
+    screen_m = room.screen_mm / 1000 * room.farthest_mm / 1000 / most_m
+    message = f"from {room.farthest_mm / 1000:g} m names cannot be read on this screen: {LEAST_ARC} minutes of arc are the least"
+    hint = f"nobody farther than {most_m:.1f} m, or a screen of {screen_m:.1f} m (ISO 9241: 16 at least, 20 to 22 are better)"
+    yield Finding("wall", ("room",), message, hint)

@@ -73,6 +73,7 @@ MOST_GROUPS = 60
 MOST_LEVELS = 8
 MOST_ITEMS = 10
 MOST_BLOCKS = 30
+MOST_LIMITS = 50
 
 KINDS = ("open", "rest", "rotation", "intervals", "for_time", "amrap", "paced", "repeat")
 TAGS = frozenset({"<text>", "<list>", "<mapping>", "<ladder>", "<several>", *(f"<{kind}>" for kind in KINDS)})
@@ -159,6 +160,12 @@ Kit = Annotated[
 ]
 Sentences = Annotated[
     Annotated[list[Prose], Field(max_length=20), Tag("<list>")] | Annotated[Prose, Tag("<text>")],
+    kind_of("<text>", "<list>", "<text>"),
+    AfterValidator(_sentences),
+]
+
+Names = Annotated[
+    Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
     kind_of("<text>", "<list>", "<text>"),
     AfterValidator(_sentences),
 ]
@@ -521,6 +528,11 @@ class SessionFile(Shape):
 
     title: Title = Field(alias="session")
     class_time_ms: Window | None = Field(None, alias="class_time", description="how long the room is ours")
+    changeover_ms: Pause | None = Field(None, alias="changeover", description="what goes by between two parts, for `check`")
+    pack_up_ms: Pause | None = Field(None, alias="pack_up", description="what goes by at the end, for `check`")
+    volume_limit: dict[Name, Amount] | None = Field(
+        None, max_length=MOST_LIMITS, description="the most of a move for one athlete in this class"
+    )
     rest_margin_ms: Margin | None = Field(
         None, alias="rest_margin", description="the smallest rest wanted every round; 0:15 when left out"
     )
@@ -555,13 +567,6 @@ class SessionFile(Shape):
         return Session(**{**values, "parts": parts, "cues": replace(values.get("cues", Cues()), voice=voice)})
 
 
-Moves = Annotated[
-    Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
-    AfterValidator(_sentences),
-]
-
-
 class AthleteFile(Shape):
     """Somebody who is here today."""
 
@@ -570,12 +575,12 @@ class AthleteFile(Shape):
     level: Name | None = None
     options: dict[Name, Name] | None = None
     targets: dict[Name, Amount] | None = None
-    experienced: Annotated[Moves, AfterValidator(frozenset)] | None = None
+    experienced: Annotated[Names, AfterValidator(frozenset)] | None = None
     group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
     rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
     loads: dict[Name, Weight] | None = None
     best: dict[Name, Weight] | None = Field(None, description="the most they moved once, by move")
-    avoid: Annotated[Moves, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(
+    avoid: Annotated[Names, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(
         None, description="moves or patterns that they stay away from"
     )
     team: Annotated[int, counted(1, MOST_GROUPS)] | None = None

@@ -25,6 +25,8 @@ class KitNeed:
     has: int | None
     stations: tuple[int, ...]
     """The stations that use it, by index."""
+    interval: int = 0
+    """The first interval (from 1) with so much of it; 0 where that is the whole part."""
 
 
 def kit_of(athlete: Athlete, station: Station) -> tuple[tuple[str, int], ...]:
@@ -42,9 +44,14 @@ def kit_needs(session: Session, roster: Roster) -> tuple[KitNeed, ...]:
     needs = []
     for number, part in enumerate(session.parts):
         stations = _users(part)
-        for kit, needed in sorted(_peak(part, _at_work(part, roster.athletes)).items()):
+        windows = _in_use(part, _at_work(part, roster.athletes))
+        peak: Counter[str] = Counter()
+        for now in windows:
+            peak |= now
+        for kit, needed in sorted(peak.items()):
             has = session.kit.get(kit, 0) if session.kit else None
-            needs.append(KitNeed(number, kit, needed, has, stations.get(kit, ())))
+            when = next(number for number, now in enumerate(windows, 1) if now[kit] == needed) if len(windows) > 1 else 0
+            needs.append(KitNeed(number, kit, needed, has, stations.get(kit, ()), when))
     return tuple(needs)
 
 
@@ -72,15 +79,14 @@ def _at_work(part: AnyPart, athletes: Sequence[Athlete]) -> Sequence[Athlete]:
     return [athlete for athlete in athletes if athlete.name in firsts]
 
 
-def _peak(part: AnyPart, athletes: Sequence[Athlete]) -> Mapping[str, int]:
+def _in_use(part: AnyPart, athletes: Sequence[Athlete]) -> Sequence[Counter[str]]:
+    """What is in use in each interval of a round, or all at once in a part that has none."""
     if isinstance(part, Rotation | Intervals):
-        return _peak_in_turn(part, athletes)
-    if isinstance(part, ForTime | Amrap):
-        return _peak_together(part, athletes)
-    return {}
+        return _in_turn(part, athletes)
+    return [_together(part, athletes)] if isinstance(part, ForTime | Amrap) else []
 
 
-def _peak_in_turn(part: Rotation | Intervals, athletes: Sequence[Athlete]) -> Mapping[str, int]:
+def _in_turn(part: Rotation | Intervals, athletes: Sequence[Athlete]) -> Sequence[Counter[str]]:
     """Start group g begins at station g, and everybody moves on together."""
     stations = part.stations
     windows = [Counter[str]() for _ in range(min(len(stations), interval_count(part)))]
@@ -89,13 +95,10 @@ def _peak_in_turn(part: Rotation | Intervals, athletes: Sequence[Athlete]) -> Ma
             window = index if part.moves_together else (index - (athlete.group - 1)) % len(stations)
             if window < len(windows):
                 windows[window].update(dict(kit_of(athlete, station)))
-    peak: Counter[str] = Counter()
-    for now in windows:
-        peak |= now
-    return peak
+    return windows
 
 
-def _peak_together(part: ForTime | Amrap, athletes: Sequence[Athlete]) -> Mapping[str, int]:
+def _together(part: ForTime | Amrap, athletes: Sequence[Athlete]) -> Counter[str]:
     """Everybody keeps what they use until they are done: the most of each that any item of their work needs."""
     peak: Counter[str] = Counter()
     for athlete in athletes:

@@ -126,4 +126,4 @@ def _people(tree: Tree) -> Iterable[Mapping[str, Tree]]:
 
 
 def _warning(document: Document, path: Path, message: str, hint: str) -> Problem:
-    return replace(document.problem(path, message, hint), severity="warning")
+    return replace(document.problem(path, message, hint), severity="warning", kind="roster")

@@ -84,7 +84,7 @@ class _Looking:
                 hint = f"did you mean {near}?" if near else f"{has}; as written then"
                 problem = self.document.problem((*path, move), f"{shown(move)} has no option {shown(option)}", hint)
                 # A roster serves many sessions: only what looks like a slip of the pen must be put right first.
-                self.problems.append(problem if near else replace(problem, severity="warning"))
+                self.problems.append(problem if near else replace(problem, severity="warning", kind="roster"))
 
     def targets(self, path: Path, targets: Tree | None) -> None:
         for move in targets if isinstance(targets, dict) else ():
@@ -101,4 +101,4 @@ class _Looking:
         near = self.near(move, known, "")
         hint = f"did you mean {near}?" if near else "this session does without it"
         problem = self.document.problem(path, f"the session has no move {shown(move)}", hint, at_key=True)
-        self.problems.append(replace(problem, severity="warning"))
+        self.problems.append(replace(problem, severity="warning", kind="roster"))

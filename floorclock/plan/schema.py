@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from floorclock.plan.fileformat import SessionFile
+from floorclock.plan.moves import Moves
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -17,17 +18,25 @@ _ONE_OF: dict[str, list[list[str]]] = {
     "Paced": [["beat", "time"], ["shuttle"]],
     "Shuttle": [["stages"], ["start", "step", "stage", "count"]],
 }
+_WITH_MOVES = ("Station", "Option", "Paced")
 _ANY_OF: dict[str, list[list[str]]] = {"Option": [["move"], ["target"]], "Choice": [["rounds"], ["work"]]}
 
 
-def session_schema() -> dict[str, Any]:
-    """The schema of a session file, draft 2020-12, as a fresh dict of plain JSON values."""
+def session_schema(moves: Moves) -> dict[str, Any]:
+    """The schema of a session file, draft 2020-12, as a fresh dict of plain JSON values.
+
+    It proposes these moves; any other name is as good.
+    """
     made: dict[str, Any] = _tidy(SessionFile.model_json_schema(by_alias=True, mode="validation"))
     shapes = made["$defs"]
     for name, choices in _ONE_OF.items():
         shapes[name]["oneOf"] = [{"required": keys} for keys in choices]
     for name, choices in _ANY_OF.items():
         shapes[name]["anyOf"] = [{"required": keys} for keys in choices]
+    for name in _WITH_MOVES:
+        own = shapes[name]["properties"]["move"]
+        shapes.setdefault("Move", {"anyOf": [{"enum": sorted({move.name for move in moves.all})}, own]})
+        shapes[name]["properties"]["move"] = {"$ref": "#/$defs/Move"}
     return {"$schema": DRAFT, "title": "A floorclock session", **made}
 
 

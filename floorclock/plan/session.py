@@ -6,12 +6,12 @@ Durations are integer milliseconds.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import ClassVar, Literal
 
-from floorclock.plan.work import Load, Station
+from floorclock.plan.work import Load, Station, Target
 
 Turns = Literal["each round", "each interval", "shared", "same time"]
 """How a team works: one after the other by round or by interval, one at a time as they like, or all at once."""
@@ -295,7 +295,8 @@ class Room:
 
 @dataclass(frozen=True, kw_only=True)
 class Session:
-    """The plan for a day. `class_time_ms` is how long the room is ours, None where the coach did not say.
+    """The plan for a day. `class_time_ms` is how long the room is ours, None where the coach did not say; `changeover_ms` is what
+    goes by between two parts, `pack_up_ms` at the end.
 
     `confidence` is how sure advice has to be, in percent, that a target keeps the margin to the last round.
     """
@@ -303,6 +304,10 @@ class Session:
     title: str
     parts: tuple[AnyPart, ...]
     class_time_ms: int | None = None
+    changeover_ms: int | None = None
+    pack_up_ms: int | None = None
+    volume_limit: Mapping[str, Target] = field(default_factory=dict)
+    """The most of a move that one athlete is to do in the class."""
     rest_margin_ms: int = 15_000
     count_in_ms: int = 10_000
     resume_count_in_ms: int = 3_000

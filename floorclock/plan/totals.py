@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import (
     Amrap,
     AnyPart,
@@ -110,30 +111,39 @@ def rounds_per_station(part: AnyPart) -> Mapping[str, int]:
     return dict(zip(station_names(part.stations), rounds, strict=True)) if rounds else {}
 
 
-def volume(session: Session) -> tuple[Volume, ...]:
-    """The work of one athlete by move and unit, in the order of the plan.
+def volume(session: Session, athlete: Athlete | None = None) -> tuple[Volume, ...]:
+    """The work of one athlete by move and unit, in the order of the plan; without one, of somebody who does it as written.
 
     A station without a target counts its whole window in seconds. An amrap is left out: its rounds are for the class to make.
     """
     amounts: dict[tuple[str, Unit], Fraction] = {}
     for part in session.parts:
-        for move, unit, amount in _part_volume(part):
+        for move, unit, amount in _part_volume(part, athlete):
             amounts[move, unit] = amounts.get((move, unit), Fraction(0)) + amount
     return tuple(Volume(move, unit, amount) for (move, unit), amount in amounts.items() if amount)
 
 
-def _part_volume(part: AnyPart) -> Sequence[tuple[str, Unit, Fraction]]:
+def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, Unit, Fraction]]:
     if isinstance(part, Paced):
         return [_paced_volume(part)]
+    stations, times = part.stations, rounds_at(part)
+    choice = next((one for one in getattr(part, "choose", ()) if athlete and one.name == athlete.options.get(part.written)), None)
+    if choice is not None and isinstance(part, ForTime):
+        stations = choice.work or stations
+        times = (choice.rounds or part.rounds,) * len(stations)
     found = []
-    for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
+    for index, (station, rounds) in enumerate(zip(stations, times, strict=False)):
         window_ms = part.window_ms(index) if isinstance(part, Rotation | Intervals) else 0
-        found += [_move_volume(item, rounds, window_ms) for item in station.items or (station,) if item.move]
+        found += [_move_volume(_done(item, athlete), rounds, window_ms) for item in station.items or (station,) if item.move]
     once = part.buy_in + part.cash_out if isinstance(part, ForTime) else ()
-    return found + [_move_volume(item, 1, 0) for item in once]
+    return found + [_move_volume(_done(item, athlete), 1, 0) for item in once]
 
 
-def _move_volume(station: Station, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
+def _done(station: Station, athlete: Athlete | None) -> Station | Assignment:
+    return station if athlete is None else assign(athlete, station)
+
+
+def _move_volume(station: Station | Assignment, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
     target = station.target
     if target is None:
         return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)

@@ -31,6 +31,7 @@ from floorclock.plan.fileformat import (
     StationFile,
     keys_of,
 )
+from floorclock.plan.moves_format import MoveFile
 from floorclock.plan.names import nearest
 
 _EXAMPLES = {
@@ -55,6 +56,7 @@ _EXAMPLES = {
     "screen": "screen: 1.40 m",
     "farthest": "farthest: 12 m",
     "athletes": "athletes: and under it a list, each with a name",
+    "moves": "moves: and under it a list, each beginning with - move:",
 }
 _SHAPES_UNDER: dict[str, type[Shape]] = {
     "stations": StationFile,
@@ -69,6 +71,7 @@ _SHAPES_UNDER: dict[str, type[Shape]] = {
     "shuttle": ShuttleFile,
     "stages": StageFile,
     "athletes": AthleteFile,
+    "moves": MoveFile,
 }
 """What the mappings under a key look like; a part is known by its kind instead."""
 _LISTS_OF_WORK = ("for_time", "amrap", "choose")

@@ -8,11 +8,12 @@ from rich.text import Text
 
 from floorclock.plan.check import PartCheck, PlanCheck
 from floorclock.plan.durations import duration_words
+from floorclock.plan.findings import summed_up
 from floorclock.plan.work import amount_words
 
 
 def print_check(checked: PlanCheck, console: Console) -> None:
-    """Prints the plan's times, volume and kit, then every warning with its place. Errors are the caller's to print."""
+    """Prints the plan's times, volume and kit, then what to think about, with places. Errors are the caller's to print."""
     if checked.title:
         console.print(Text(checked.title, style="bold"))
         console.print(_parts(checked))
@@ -31,14 +32,29 @@ def print_check(checked: PlanCheck, console: Console) -> None:
             console.print()
             console.print(Text("Kit in use at once:", style="italic"))
             console.print(Text(_kit_words(checked)))
-    warnings = [problem for problem in checked.problems if problem.severity == "warning"]
-    console.print()
-    if warnings:
-        console.print(Text("To think about:", style="italic"))
-    for problem in warnings:
-        console.print(Text(str(problem)), soft_wrap=True)
+    _print_findings(checked, console)
+    if checked.cautions:
+        console.print()
+        console.print(Text("Usual cautions that the plan leaves out; local rules and qualified staff go first:", style="italic"))
+        for move, caution in checked.cautions:
+            console.print(Text(f"  {move}: {caution}"))
     if checked.title and not checked.problems:
+        console.print()
         console.print(Text("Nothing to mend."))
+
+
+def _print_findings(checked: PlanCheck, console: Console) -> None:
+    """By kind, each kind with why it matters; where many are alike, one stands for them."""
+    for severity, heading in (("warning", "To think about:"), ("note", "Good to know:")):
+        found = summed_up(problem for problem in checked.problems if problem.severity == severity)
+        if found:
+            console.print()
+            console.print(Text(heading, style="bold"))
+        for why, lines in found:
+            if why:
+                console.print(Text(f"- {why}:", style="italic"), soft_wrap=True)
+            for line in lines:
+                console.print(Text(line), soft_wrap=True)
 
 
 def _parts(checked: PlanCheck) -> Table:

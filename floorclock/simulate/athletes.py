@@ -1,7 +1,7 @@
 """Invented athletes who tap by themselves, for the demo, for rehearsals and for tests.
 
 Invariant: what an athlete does follows from the seed, the name and the occasion alone; who is asked first, and how often,
-changes nothing. Every time per unit of work here is common practice, no source.
+changes nothing. How long a unit of work takes is said by the usual moves; all other figures are common practice, no source.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from random import Random
 from typing import Literal
 
 from floorclock.clock.splits import Status
+from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Assignment, Athlete, Roster
 from floorclock.plan.session import Paced, Turns
 from floorclock.plan.work import Unit
@@ -35,7 +36,6 @@ DECK = (Temper.HOLDS, Temper.FADES, Temper.SINKS, Temper.HOLDS, Temper.FADES, Te
 DRIFT_PER_ROUND = {Temper.HOLDS: (-0.003, 0.004), Temper.FADES: (0.03, 0.05), Temper.SINKS: (0.07, 0.10)}
 """The share by which a split grows from round to round: from, to."""
 
-LEVEL_FACTOR = {"new": 1.08, "returning": 1.04, "regular": 1.0, "strong": 0.92}
 SETTING_UP_S = 4.0
 NOISE = 0.03
 TAIL_FREEDOM = 4
@@ -45,32 +45,13 @@ ALL_OUT = 0.7
 """Of the usual time for one unit, when it is as many as possible in a short window."""
 MOST_ROUNDS = 500
 
-SECONDS_PER_REP = {
-    "burpee": 4.0,
-    "thruster": 3.2,
-    "step-up": 2.6,
-    "swing": 2.3,
-    "deadlift": 2.5,
-    "jump": 2.7,
-    "push-up": 2.3,
-    "sit-up": 2.2,
-    "lunge": 2.4,
-    "squat": 2.3,
-    "row": 2.3,
-}
-SECONDS_PER_METRE = {"row": 0.25, "run": 0.30, "ride": 0.12, "bike": 0.12, "carry": 0.65}
-SECONDS_PER_CALORIE = {"row": 3.6, "ride": 3.2, "bike": 3.2}
-_TABLES = {
-    Unit.REPS: (SECONDS_PER_REP, 2.4),
-    Unit.METRES: (SECONDS_PER_METRE, 0.45),
-    Unit.CALORIES: (SECONDS_PER_CALORIE, 4.0),
-    Unit.SECONDS: ({}, 1.0),
-}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SimulatedAthlete:
-    """An invented athlete: `pace` is a factor on every time per unit, `drift` the share added with each round."""
+    """An invented athlete: `pace` is a factor on every time per unit, `drift` the share added with each round.
+
+    `level` says which of the usual times are theirs, `moves` which moves there are; None for those that come with floorclock.
+    """
 
     name: str
     seed: int
@@ -78,6 +59,8 @@ class SimulatedAthlete:
     pace: float
     drift: float
     noise: float = NOISE
+    level: str = ""
+    moves: Moves | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,14 +102,14 @@ class Laps:
     amounts: Mapping[Unit, Fraction] = field(default_factory=dict)
 
 
-def simulated_athletes(roster: Roster, seed: int) -> tuple[SimulatedAthlete, ...]:
+def simulated_athletes(roster: Roster, seed: int, moves: Moves | None = None) -> tuple[SimulatedAthlete, ...]:
     """One for each athlete of a roster, with every temper dealt out evenly."""
     luck = {athlete.name: _dice(seed, athlete.name, "deal").random() for athlete in roster.athletes}
     tempers = dict(zip(sorted(luck, key=luck.__getitem__), cycle(DECK), strict=False))
-    return tuple(simulated_athlete(athlete, seed, tempers[athlete.name]) for athlete in roster.athletes)
+    return tuple(simulated_athlete(athlete, seed, tempers[athlete.name], moves) for athlete in roster.athletes)
 
 
-def simulated_athlete(athlete: Athlete, seed: int, temper: Temper | None = None) -> SimulatedAthlete:
+def simulated_athlete(athlete: Athlete, seed: int, temper: Temper | None = None, moves: Moves | None = None) -> SimulatedAthlete:
     """One athlete, such as a latecomer; without a temper they draw their own."""
     dice = _dice(seed, athlete.name, "character")
     drawn = dice.choice(DECK)
@@ -135,8 +118,10 @@ def simulated_athlete(athlete: Athlete, seed: int, temper: Temper | None = None)
         name=athlete.name,
         seed=seed,
         temper=chosen,
-        pace=LEVEL_FACTOR.get(athlete.level, 1.0) * math.exp(dice.gauss(0, 0.03)),
+        pace=math.exp(dice.gauss(0, 0.03)),
         drift=dice.uniform(*DRIFT_PER_ROUND[chosen]),
+        level=athlete.level,
+        moves=moves,
     )
 
 
@@ -272,18 +257,14 @@ def _work_s(athlete: SimulatedAthlete, work: Assignment, round_number: int, patt
 
 
 def _amount_s(athlete: SimulatedAthlete, move: str, amount: Fraction, unit: Unit, pattern: str) -> float:
+    # Here and not above: the floor imports this room before it needs a reader.
+    from floorclock.plan.read_moves import usual_moves
+
     talent = math.exp(_dice(athlete.seed, athlete.name, "talent", move).gauss(0, 0.05))
     factor = athlete.pace * talent
+    each_s = (athlete.moves or usual_moves()).ms_of_one(move, unit, pattern, athlete.level) / 1000
     # Forty seconds of a plank are forty seconds; who is slow takes breaks.
-    return float(amount) * seconds_per_unit(move, unit, pattern) * (max(1.0, factor) if unit is Unit.SECONDS else factor)
-
-
-def seconds_per_unit(move: str, unit: Unit, pattern: str = "") -> float:
-    """How long one unit takes a regular athlete, by a word in the name of the move or by its pattern."""
-    table, usual = _TABLES[unit]
-    words = move.lower().split()
-    known = next((seconds for start, seconds in table.items() if any(word.startswith(start) for word in words)), None)
-    return table.get(pattern, usual) if known is None else known
+    return float(amount) * each_s * (max(1.0, factor) if unit is Unit.SECONDS else factor)
 
 
 def _heavy_tailed(dice: Random) -> float:

@@ -16,6 +16,7 @@ from floorclock.clock.splits import Status
 from floorclock.clock.tally import can_be_tapped
 from floorclock.clock.timeline import Interval
 from floorclock.live.conductor import Conductor, ManualClock
+from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Assignment, Athlete, Roster
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, ScoreUnit, Session, Untapped
 from floorclock.plan.work import Station, Unit
@@ -43,10 +44,10 @@ class Deed:
 class InventedAthletes:
     """Taps for a class by what each invented athlete would do. Deterministic for a seed."""
 
-    def __init__(self, session: Session, roster: Roster, seed: int) -> None:
+    def __init__(self, session: Session, roster: Roster, seed: int, moves: Moves | None = None) -> None:
         self._session = session
-        self._seed = seed
-        self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed)}
+        self._seed, self._moves = seed, moves
+        self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed, moves)}
         self._place: tuple[PartRun, int] | None = None
         self._position_ms = 0
         self._deeds: list[Deed] = []
@@ -242,7 +243,7 @@ class InventedAthletes:
 
     def _person(self, conductor: Conductor, name: str) -> simulate.SimulatedAthlete:
         if name not in self._people:
-            self._people[name] = simulate.simulated_athlete(conductor.state.athletes[name], self._seed)
+            self._people[name] = simulate.simulated_athlete(conductor.state.athletes[name], self._seed, moves=self._moves)
         return self._people[name]
 
 

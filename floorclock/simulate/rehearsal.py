@@ -10,7 +10,7 @@ from floorclock.errors import ResourceError
 from floorclock.journal.instants import instant_text
 from floorclock.live.conductor import ManualClock, SystemClock
 from floorclock.live.opening import start_class
-from floorclock.live.plan_files import Plan
+from floorclock.live.plan_files import Plan, moves_of
 from floorclock.simulate.coach import InventedAthletes, play
 
 
@@ -19,11 +19,13 @@ def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassDigest:
 
     Raises:
         ResourceError: the data folder cannot be made, or the disk did not take the record.
+        InputProblems: the coach's own moves have problems.
     """
+    moves = moves_of(home)
     clock = ManualClock(SystemClock().wall())
     opened = start_class(plan, home, clock, rehearsal=True)
     try:
-        play(opened.conductor, clock, InventedAthletes(plan.session, opened.roster, seed), opened.settle)
+        play(opened.conductor, clock, InventedAthletes(plan.session, opened.roster, seed, moves), opened.settle)
     finally:
         lost = opened.close()
     if lost:

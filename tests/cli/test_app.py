@@ -175,8 +175,8 @@ def test_check_json_has_the_shape_of_the_design(shell: Shell, tmp_path: Path) ->
     answer = shell("check", str(plan), "--json")
     assert answer.status == 1
     for problem in _keys(json.loads(answer.out))["problems"]:
-        assert list(problem) == ["severity", "file", "line", "column", "path", "message", "hint"]
-        assert problem["severity"] in ("error", "warning")
+        assert list(problem) == ["severity", "file", "line", "column", "path", "message", "hint", "kind", "why"]
+        assert problem["severity"] in ("error", "warning", "note")
         assert problem["file"] == str(plan)
 
 

@@ -143,12 +143,12 @@ def test_of_several_moves_the_amount_is_their_share_and_a_split_keeps_that_of_it
     title: A
     every: 1:00
     rounds: 2
-    stations: [{work: [{move: squat, target: 12, pattern: squat}, {move: swing, target: 10, pattern: hinge}]}]
+    stations: [{work: [{move: split squat, target: 12}, {move: air squat, target: 10}]}]
 """
     state = after(
         begun(plan),
         tapped(40),
-        TargetChanged(at_ms=65_000, athlete="Ilka", move="squat", target=Target(Fraction(8), Unit.REPS)),
+        TargetChanged(at_ms=65_000, athlete="Ilka", move="split squat", target=Target(Fraction(8), Unit.REPS)),
         tapped(100),
     )
     assert [split.amount for split in splits(state) if split.athlete == "Ilka"] == [1, Fraction(4, 5)]

@@ -419,20 +419,20 @@ class TestApplied:
 
 
 class TestSeveralMoves:
-    """12 squats are 30 s by the usual times and 10 swings 20 s: all of it is 50 s."""
+    """12 split squats are 30 s by the usual times and 10 air squats 20 s: all of it is 50 s."""
 
-    SQUAT = Station("goblet squat", reps(12), pattern="squat")
-    BOTH = Station("both", Target(Fraction(1), Unit.WHOLE), items=(SQUAT, Station("swing", reps(10), pattern="hinge")))
+    SQUAT = Station("split squat", reps(12))
+    BOTH = Station("both", Target(Fraction(1), Unit.WHOLE), items=(SQUAT, Station("air squat", reps(10))))
     AHEAD = to_come(50, 52, amount=Fraction(1), unit=Unit.WHOLE)
 
     def test_what_costs_the_most_time_is_cut_until_the_rest_holds(self) -> None:
         advice = advise_less(self.AHEAD, NothingElse(), self.BOTH, ILKA, "rest 9 s")
         assert advice is not None
-        assert advice.item == "goblet squat"
+        assert advice.item == "split squat"
         assert advice.item_target is not None
         amount = advice.item_target.in_round(4)
         assert 6 <= amount < 12
-        assert advice.words == f"{amount} reps of goblet squat would hold"
+        assert advice.words == f"{amount} reps of split squat would hold"
         assert advice.amount == 1 - (12 - amount) * Fraction(5, 2) / 50
         assert advice.chance == self.AHEAD.chance(advice.amount) >= LIKELY_ENOUGH
 
@@ -440,14 +440,14 @@ class TestSeveralMoves:
         floored = replace(self.BOTH, items=(replace(self.SQUAT, least=Fraction(11)), *self.BOTH.items[1:]))
         advice = advise_less(self.AHEAD, NothingElse(), floored, ILKA, "rest 9 s")
         assert advice is not None
-        assert advice.words == "11 reps of goblet squat, the least; may not hold"
+        assert advice.words == "11 reps of split squat, the least; may not hold"
 
     def test_who_does_less_of_it_already_is_cut_from_there(self) -> None:
-        fewer = replace(ILKA, targets={"goblet squat": reps(6)})
+        fewer = replace(ILKA, targets={"split squat": reps(6)})
         ahead = to_come(50, 52, amount=Fraction(7, 10), unit=Unit.WHOLE)
         cut = cut_item(ahead, self.BOTH, fewer, Fraction(6, 10))
         assert cut is not None
-        assert (cut.move, cut.amount, cut.whole) == ("swing", Fraction(7), Fraction(7, 10) - Fraction(6, 50))
+        assert (cut.move, cut.amount, cut.whole) == ("air squat", Fraction(7), Fraction(7, 10) - Fraction(6, 50))
 
     def test_more_is_advised_of_no_several_moves(self) -> None:
         taken = rounds([45] * 3)

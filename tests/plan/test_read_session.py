@@ -37,6 +37,9 @@ tap_grace: 1.5
 confidence: 85 %
 kit: {kettlebell: 8, box: 6}
 room: {screen: 1.40 m, farthest: 12 m}
+changeover: 0:30
+pack_up: 2 min
+volume_limit: {box jump: 60 reps}
 cues: {count: 5, last_ten: no, half: on, pace: 2}
 parts:
   - {kind: open, time: 12:00, min: 5:00, max: 15:00, notes: one thing}
@@ -115,6 +118,9 @@ def test_every_key_of_the_format_arrives_where_it_belongs() -> None:
         confidence=85,
         kit={"kettlebell": 8, "box": 6},
         room=Room(screen_mm=1400, farthest_mm=12_000),
+        changeover_ms=30_000,
+        pack_up_ms=120_000,
+        volume_limit={"box jump": Target(Fraction(60), Unit.REPS)},
         cues=Cues(count=5, last_ten=False, half=True, pace=2),
         parts=(
             OpenPart(title="Open time", notes=("one thing",), time_ms=720_000, min_ms=300_000, max_ms=900_000),

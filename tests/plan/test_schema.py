@@ -9,12 +9,14 @@ import pytest
 from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
 
+from floorclock.plan.read_moves import usual_moves
 from floorclock.plan.read_session import read_session
 from floorclock.plan.schema import session_schema
 from tests.plan.shipped import SESSION_NAMES, source
 from tests.plan.test_read_session import EVERYTHING, part
 
-VALIDATOR = Draft202012Validator(session_schema())
+SCHEMA = session_schema(usual_moves())
+VALIDATOR = Draft202012Validator(SCHEMA)
 
 
 def as_an_editor_sees_it(text: str) -> Any:
@@ -28,8 +30,16 @@ def complaints(text: str) -> list[str]:
 
 
 def test_the_schema_is_a_valid_one_of_draft_2020_12() -> None:
-    Draft202012Validator.check_schema(session_schema())
-    assert session_schema()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    Draft202012Validator.check_schema(SCHEMA)
+    assert SCHEMA["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+
+
+def test_an_editor_completes_the_usual_moves_and_takes_any_other() -> None:
+    completed, anything = SCHEMA["$defs"]["Move"]["anyOf"]
+    assert {"box jump", "farmer carry", "row"} <= set(completed["enum"])
+    assert "enum" not in anything
+    assert [SCHEMA["$defs"][name]["properties"]["move"]["$ref"] for name in ("Station", "Option")] == ["#/$defs/Move"] * 2
+    assert complaints(part("{kind: rotation, every: 60, rounds: 1, stations: [{move: a move of ours}]}")) == []
 
 
 @pytest.mark.parametrize("name", SESSION_NAMES)

@@ -29,7 +29,6 @@ from floorclock.simulate.athletes import (
     drop_out_ms,
     laps,
     most_in,
-    seconds_per_unit,
     simulated_athlete,
     simulated_athletes,
 )
@@ -37,7 +36,7 @@ from floorclock.simulate.athletes import (
 NAMES = ["Ilka", "Bram", "Noor", "Tove", "Sefa", "Odd", "Runa", "Kasimir", "Teo", "Wim", "Amaru", "Liselotte", "Dunja", "Pelle"]
 LEVELS = ["regular", "new", "regular", "strong", "regular", "returning", "regular"] * 2
 ROSTER = Roster(title="Tuesday", athletes=tuple(Athlete(name=n, level=level) for n, level in zip(NAMES, LEVELS, strict=True)))
-STATIONS = (("kettlebell swing", 14), ("box step-up", 14))
+STATIONS = (("kettlebell swing", 14), ("box step-up", 11))
 
 
 def reps(count: int) -> Target:
@@ -54,7 +53,7 @@ CARRY_AND_SIT = (Assignment("one-hand carry", Target(Fraction(40), Unit.METRES))
 
 
 def rotation(who: SimulatedAthlete, rounds: int = 5) -> list[Split]:
-    """Fourteen reps a minute, margin 15 s, as in the shipped demo."""
+    """Work of half a minute every minute, margin 15 s, as in the shipped demo."""
     made = []
     for number in range(1, rounds + 1):
         for station, (move, amount) in enumerate(STATIONS):
@@ -156,7 +155,7 @@ def rate(who: SimulatedAthlete) -> float:
     for occasion in "abc":
         six, twelve = (attempt(calm, doing("push-up", n), 1, 900_000, occasion=occasion).split_ms for n in (6, 12))
         if six is not None and twelve is not None:
-            return (twelve - six) / 13_800
+            return (twelve - six) / 13_200
     raise AssertionError("three taps in a row were missed")
 
 
@@ -218,27 +217,13 @@ class TestSplits:
         if six:
             assert abs((twelve - nine) - (nine - six)) <= 2
             assert 2 * six > twelve > nine > six
-            # At a pace of 1 without drift or noise six reps take 13.8 s and setting up 4 s.
-            assert (2 * six - twelve) / six == pytest.approx(SETTING_UP_S / (SETTING_UP_S + 13.8 * rate(who)), rel=0.01)
+            # At a pace of 1 without drift or noise six reps take 13.2 s and setting up 4 s.
+            assert (2 * six - twelve) / six == pytest.approx(SETTING_UP_S / (SETTING_UP_S + 13.2 * rate(who)), rel=0.01)
 
     def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
         fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)
         split = attempt(fast, doing("plank", 40, Unit.SECONDS), 1, 60_000).split_ms
         assert split == 44_000
-
-    @pytest.mark.parametrize(
-        ("move", "unit", "pattern", "like"),
-        [
-            ("rowing", Unit.METRES, "", ("anything", Unit.METRES, "row")),
-            ("Box Step-Up", Unit.REPS, "", ("step-up", Unit.REPS, "")),
-            ("medicine ball throw", Unit.REPS, "", ("unheard of", Unit.REPS, "")),
-            ("Paddeln", Unit.CALORIES, "row", ("row", Unit.CALORIES, "")),
-        ],
-    )
-    def test_a_move_is_known_by_a_word_or_by_its_pattern(
-        self, move: str, unit: Unit, pattern: str, like: tuple[str, Unit, str]
-    ) -> None:
-        assert seconds_per_unit(move, unit, pattern) == seconds_per_unit(*like)
 
 
 class TestOtherParts:
@@ -269,8 +254,8 @@ class TestOtherParts:
         plain, whole = (
             laps([(who, Course(work=CARRY_AND_SIT, rounds=2, buy_in=more, cash_out=more))], 20 * 60_000) for more in ((), run)
         )
-        assert whole.ends_ms[0] - plain.ends_ms[0] == pytest.approx(120_000, rel=0.25)
-        assert whole.ends_ms[1] - plain.ends_ms[1] == pytest.approx(240_000, rel=0.25)
+        assert whole.ends_ms[0] - plain.ends_ms[0] == pytest.approx(148_000, rel=0.25)
+        assert whole.ends_ms[1] - plain.ends_ms[1] == pytest.approx(296_000, rel=0.25)
         assert whole.amounts == {Unit.METRES: Fraction(2 * 40 + 2 * 400), Unit.REPS: Fraction(30)}
         open_ended = laps([(who, Course(work=CARRY_AND_SIT, buy_in=run, cash_out=run))], 12 * 60_000)
         assert open_ended.ends_ms[-1] < 12 * 60_000 - 90_000, "the last run has to fit"

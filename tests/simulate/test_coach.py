@@ -32,6 +32,7 @@ from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import SESSION, plan_at, use_disk
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
+SHORTER_ROW = SESSION.replace("200 m", "150 m")
 EVERYBODY_TAPS = ("gull-shuttles.yaml", "harbour.yaml", "tide-ladder.yaml")
 """In the other sessions people work by the clock, and a tap says that somebody had to stop."""
 
@@ -178,7 +179,7 @@ def test_invented_taps_are_stamped_with_their_own_time_however_seldom_one_looks(
 class Floor:
     """An open class with invented athletes on it, at the go of its rotation."""
 
-    def __init__(self, tmp_path: Path, home: Path, session: str = SESSION) -> None:
+    def __init__(self, tmp_path: Path, home: Path, session: str = SHORTER_ROW) -> None:
         self.plan = plan_at(tmp_path, session)
         self.clock = ManualClock(WALL)
         self.opened = start_class(self.plan, home, self.clock, rehearsal=True)

@@ -6,14 +6,14 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.plan.effort import amount_in_round
 from floorclock.plan.roster import Athlete, assign
+from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Option, Station, Target, Unit
 
-# By the usual times: 12 squats of 2.5 s are 30 s, 10 hinges of 2 s are 20 s, so that all of it is 50 s.
-SQUAT = Station("goblet squat", Target(Fraction(12), Unit.REPS), pattern="squat", options=(Option("slow", "wall sit", None),))
-SWING = Station("swing", Target(Fraction(10), Unit.REPS), pattern="hinge")
-BOTH = Station("goblet squat + swing", Target(Fraction(1), Unit.WHOLE), items=(SQUAT, SWING))
+# By the usual times: 12 split squats of 2.5 s are 30 s, 10 air squats of 2 s are 20 s, so that all of it is 50 s.
+SPLIT = Station("split squat", Target(Fraction(12), Unit.REPS), options=(Option("slow", "wall sit", None),))
+SQUAT = Station("air squat", Target(Fraction(10), Unit.REPS))
+BOTH = Station("split squat + air squat", Target(Fraction(1), Unit.WHOLE), items=(SPLIT, SQUAT))
 
 
 def reps(amount: int) -> Target:
@@ -24,11 +24,11 @@ def reps(amount: int) -> Target:
     ("targets", "share"),
     [
         ({}, "1"),
-        ({"goblet squat": reps(8)}, "4/5"),
-        ({"swing": reps(5)}, "4/5"),
-        ({"goblet squat": reps(8), "swing": reps(5)}, "3/5"),
-        ({"goblet squat": Target(Fraction(20), Unit.SECONDS)}, "4/5"),
-        ({"swing": reps(15)}, "6/5"),
+        ({"split squat": reps(8)}, "4/5"),
+        ({"air squat": reps(5)}, "4/5"),
+        ({"split squat": reps(8), "air squat": reps(5)}, "3/5"),
+        ({"split squat": Target(Fraction(20), Unit.SECONDS)}, "4/5"),
+        ({"air squat": reps(15)}, "6/5"),
     ],
 )
 def test_of_several_moves_it_is_the_share_of_their_usual_time(targets: dict[str, Target], share: str) -> None:

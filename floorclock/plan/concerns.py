@@ -189,7 +189,7 @@ class Concerns:
         key = "stations" if isinstance(part, Rotation | Intervals) else "work"
         message = f"{need.needed} x {need.kit} are needed at once{where}, and there are {need.has}"
         hint = f"an option without {need.kit}, or "
-        hint += "more and smaller start groups" if key == "stations" else "start groups that take turns"
+        hint += "the start groups of `floorclock groups SESSION --roster ROSTER`, which also says what would be enough"
         self.say((*part.path, key, *need.stations[:1]), message, hint)
 
     def _not_for_them(self, part: AnyPart) -> None:

@@ -7,8 +7,9 @@ number, so that nothing is looked at twice. A team is one larger where somebody 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations_with_replacement
+from math import comb
 
 from floorclock.plan.integer_programme import Budget, Programme, Status
 from floorclock.plan.roster import Athlete, apart_pairs, clusters
@@ -17,6 +18,7 @@ STRENGTH = {"strong": 3, "regular": 2, "returning": 1, "new": 0}
 """By level: common practice, no source. Any other word counts as regular."""
 REGULAR = 2
 LIMIT_S = 2.0
+MOST_KINDS = 100_000
 Kind = Mapping[int, int]
 """A team as how many of each sort are in it."""
 
@@ -27,7 +29,10 @@ def strength(athlete: Athlete) -> int:
 
 
 def even_teams(athletes: Sequence[Athlete], size: int, limit_s: float = LIMIT_S) -> list[tuple[str, ...]] | None:
-    """Teams of `size` by name, in the order of the board; those of the roster that are whole stay. None: wishes forbid any."""
+    """Teams of `size` by name, in the order of the board; those of the roster that are whole stay.
+
+    None where wishes forbid any, and where so many of them in so large teams leave too many to look through.
+    """
     written: dict[int, list[str]] = defaultdict(list)
     for athlete in athletes:
         if athlete.team is not None:
@@ -35,7 +40,7 @@ def even_teams(athletes: Sequence[Athlete], size: int, limit_s: float = LIMIT_S)
     whole = [tuple(team) for team in written.values() if len(team) >= size]
     placed = {name for team in whole for name in team}
     free = [athlete for athlete in athletes if athlete.name not in placed]
-    made = [] if not free else [tuple(athlete.name for athlete in free)] if len(free) < 2 * size else _made(free, size, limit_s)
+    made = _made(free, size, limit_s) if free else []
     order = {athlete.name: place for place, athlete in enumerate(athletes)}
     return None if made is None else sorted([*whole, *made], key=lambda team: order[team[0]])
 
@@ -43,6 +48,8 @@ def even_teams(athletes: Sequence[Athlete], size: int, limit_s: float = LIMIT_S)
 def _made(athletes: Sequence[Athlete], size: int, limit_s: float) -> list[tuple[str, ...]] | None:
     by_name = {athlete.name: athlete for athlete in athletes}
     sorts = _sorts(athletes)
+    if comb(len(sorts) + size, size + 1) > MOST_KINDS:
+        return None
     index = {name: number for number, names in enumerate(sorts) for name in names}
     powers = [strength(by_name[names[0]]) for names in sorts]
     kinds = list(_kinds(sorts, size, athletes, index))
@@ -52,16 +59,13 @@ def _made(athletes: Sequence[Athlete], size: int, limit_s: float) -> list[tuple[
         abs(sum(powers[sort] * many for sort, many in kind.items()) * len(athletes) - total * sum(kind.values()))
         for kind in kinds
     ]
-    budget, best, levels = Budget(limit_s), None, sorted(set(off))
-    low, high = 0, len(levels) - 1
-    while low <= high:
-        middle = (low + high) // 2
-        found = _chosen(kinds, off, sorts, len(athletes) // size, levels[middle], budget)
-        best, low, high = (found, low, middle - 1) if found else (best, middle + 1, high)
-    left = {number: list(names) for number, names in enumerate(sorts)}
-    order = {athlete.name: place for place, athlete in enumerate(athletes)}
+    budget = Budget(limit_s)
+    tried = (_chosen(kinds, off, sorts, max(1, len(athletes) // size), most, budget) for most in sorted(set(off)))
+    best = next((found for found in tried if found), None)
     if best is None:
         return None
+    left = {number: list(names) for number, names in enumerate(sorts)}
+    order = {athlete.name: place for place, athlete in enumerate(athletes)}
     return [
         tuple(sorted((left[sort].pop(0) for sort, many in kind.items() for _ in range(many)), key=order.__getitem__))
         for kind in best
@@ -80,11 +84,11 @@ def _sorts(athletes: Sequence[Athlete]) -> list[list[str]]:
 
 def _kinds(sorts: Sequence[Sequence[str]], size: int, athletes: Sequence[Athlete], index: Mapping[str, int]) -> Iterator[Kind]:
     """Every team there could be that breaks no wish."""
-    over = len(athletes) % size
-    larger = -(-over // (len(athletes) // size))
+    teams = max(1, len(athletes) // size)
+    sizes = sorted({len(athletes) // teams, -(-len(athletes) // teams)})
     apart = [(index[first], index[second]) for first, second in apart_pairs(athletes)]
     together = [{index[name] for name in unit} for unit in clusters(athletes) if len(unit) > 1]
-    for many in range(size, size + larger + 1):
+    for many in sizes:
         for team in combinations_with_replacement(range(len(sorts)), many):
             kind = Counter(team)
             fits = all(count <= len(sorts[sort]) for sort, count in kind.items())
@@ -116,8 +120,3 @@ def _chosen(
     if status in (Status.IMPOSSIBLE, Status.NOT_FOUND):
         return None
     return [kinds[number] for number, column in columns.items() for _ in range(programme.values[column])]
-
-
-def too_close(athletes: Iterable[Athlete], size: int) -> list[tuple[str, ...]]:
-    """Those who want to be together and are too many for one team."""
-    return [unit for unit in clusters(list(athletes)) if len(unit) > size]

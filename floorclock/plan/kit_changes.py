@@ -36,11 +36,12 @@ class Change:
     options: tuple[tuple[str, str, str], ...] = ()
     wish: tuple[str, ...] = ()
     wave_every_ms: int | None = None
+    last_wave_ms: int = 0
 
 
 def smallest_changes(session: Session, roster: Roster, teams: Teams = (), limit_s: float = LIMIT_S) -> tuple[Change, ...]:
     """The smallest change of each kind; none of a kind that does not help by itself. Each kind has its own time."""
-    kinds = (more_kit, easier_options, wishes_given_up, later_waves)
+    kinds = (more_kit, easier_options, wishes_given_up, other_waves)
     return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget(limit_s)))
 
 
@@ -105,8 +106,8 @@ def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budg
             )
 
 
-def later_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[Change]:
-    """Another time between waves, with which the last wave begins earliest."""
+def other_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[Change]:
+    """Another time between waves, with which nobody waits and the last wave begins earliest."""
     now = {part.wave_every_ms for part in session.parts if isinstance(part, ForTime | Amrap) and part.wave_every_ms}
     found: list[tuple[int, int, int]] = []
     for every_s in SPACINGS_S if len(now) == 1 else ():
@@ -119,10 +120,9 @@ def later_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) 
             waves = max(placed.groups.values())
             found.append(((waves - 1) * every_s, waves, every_s))
     if found:
-        _, waves, every_s = min(found)
-        yield Change(
-            words=f"wave_every: {duration_words(every_s * 1000)}, in {in_words(waves)} waves", wave_every_ms=every_s * 1000
-        )
+        last_s, waves, every_s = min(found)
+        words = f"wave_every: {duration_words(every_s * 1000)}, in {in_words(waves)} waves"
+        yield Change(words=words, wave_every_ms=every_s * 1000, last_wave_ms=last_s * 1000)
 
 
 def with_kit(session: Session, more: Mapping[str, int]) -> Session:

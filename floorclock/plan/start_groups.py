@@ -100,10 +100,10 @@ def counts(session: Session, roster: Roster) -> range:
     )
 
 
-def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athlete) -> int:
+def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athlete, groups: Sequence[int]) -> int:
     """The start group for somebody at the door, who moves nobody else: least waiting for kit, then the smallest, then the first.
 
-    `athletes` are those who are here, each in the group where they are now.
+    `athletes` are those who are here, each in the group where they are now; `groups` are those that there could be.
     """
     here = {athlete.name: athlete.group for athlete in athletes}
     sizes = Counter(here.values())
@@ -115,7 +115,7 @@ def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athl
         needs = needs_of(session, count.in_groups({**here, latecomer.name: group}))
         return sum(need.short for need in needs), sizes[group], group
 
-    return min(range(1, max(*sizes, group_count(session)) + 1), key=waits)
+    return min(groups, key=waits)
 
 
 @dataclass(frozen=True)

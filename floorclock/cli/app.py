@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from floorclock import __version__
-from floorclock.cli import classes, records
+from floorclock.cli import classes, groups, records
 from floorclock.cli.options import (
     AsJson,
     CueChoices,
@@ -349,6 +349,7 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("review", classes.review),
     ("intake", classes.intake),
     ("targets", classes.targets),
+    ("groups", groups.groups),
     ("athlete", records.athlete),
     ("compare", records.compare),
     ("trends", records.trends),
@@ -359,6 +360,6 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("restore", records.restore),
     ("index", records.index),
 )
-_OPENS_RECORDS = {"demo", "run", "resume", "rehearse", *(name for name, _ in _AROUND if name != "forget")}
+_OPENS_RECORDS = {"demo", "run", "resume", "rehearse", *(name for name, _ in _AROUND if name not in ("forget", "groups"))}
 for _name, _command in _AROUND:
     app.command(_name)(_command)

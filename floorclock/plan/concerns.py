@@ -142,7 +142,7 @@ def short_kit(look: Look, need: KitNeed) -> Iterator[Finding]:
     when = f", in interval {need.interval}" if need.interval else ""
     message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
     hint = f"an option without {need.kit}, or "
-    hint += "more and smaller start groups" if key == "stations" else "start groups that take turns"
+    hint += "the start groups of `floorclock groups SESSION --roster ROSTER`, which also says what would be enough"
     yield Finding("kit", (*part.path, key, *need.stations[:1]), message, hint)
 
 

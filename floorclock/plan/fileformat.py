@@ -72,6 +72,7 @@ MOST_ATHLETES = 200
 MOST_GROUPS = 60
 MOST_LEVELS = 8
 MOST_ITEMS = 10
+MOST_LOADS = 40
 MOST_BLOCKS = 30
 MOST_LIMITS = 50
 
@@ -523,6 +524,14 @@ class RoomFile(Shape):
     farthest_mm: Annotated[Fraction, length(300, 300_000, "12 m"), AfterValidator(round)] = Field(alias="farthest")
 
 
+HowMany = Annotated[int, counted(0, 10_000)]
+Owned = Annotated[
+    Annotated[dict[Weight, HowMany], Field(min_length=1, max_length=MOST_LOADS), Tag("<mapping>")]
+    | Annotated[HowMany, Tag("<text>")],
+    kind_of("<text>", "<text>", "<mapping>"),
+]
+
+
 class SessionFile(Shape):
     """A session file."""
 
@@ -546,7 +555,7 @@ class SessionFile(Shape):
     confidence: Confidence | None = Field(
         None, description="how sure advice has to be that a target keeps the margin, in percent; 90 when left out"
     )
-    kit: dict[Name, Annotated[int, counted(0, 10_000)]] | None = Field(None, description="what there is, and how many")
+    kit: dict[Name, Owned] | None = Field(None, description="what there is, and how many; of bells and bars also by load")
     room: Annotated[RoomFile, _into(Room)] | None = None
     cues: Annotated[CuesFile, _into(Cues)] | None = None
     voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
@@ -564,7 +573,11 @@ class SessionFile(Shape):
         voice = values.pop("voice", False)
         count_in_ms = Session.count_in_ms if self.count_in_ms is None else self.count_in_ms
         parts = tuple(_rolled_on(tuple(_blocks(self.parts)), count_in_ms))
-        return Session(**{**values, "parts": parts, "cues": replace(values.get("cues", Cues()), voice=voice)})
+        kit = values.pop("kit", {})
+        loads = {name: {load.words(): many for load, many in own.items()} for name, own in kit.items() if isinstance(own, dict)}
+        values["kit"] = {name: sum(loads[name].values()) if name in loads else many for name, many in kit.items()}
+        values |= {"kit_loads": loads, "parts": parts, "cues": replace(values.get("cues", Cues()), voice=voice)}
+        return Session(**values)
 
 
 class AthleteFile(Shape):
@@ -584,6 +597,12 @@ class AthleteFile(Shape):
         None, description="moves or patterns that they stay away from"
     )
     team: Annotated[int, counted(1, MOST_GROUPS)] | None = None
+    together: Annotated[Moves, AfterValidator(frozenset)] | None = Field(
+        None, alias="with", description="names of those whose start group and team they share"
+    )
+    apart: Annotated[Moves, AfterValidator(frozenset)] | None = Field(
+        None, alias="not_with", description="names of those whose start group and team they do not share"
+    )
     note: Prose | None = Field(None, description="for the coach's eyes only")
 
 

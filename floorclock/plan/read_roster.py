@@ -18,7 +18,7 @@ from floorclock.plan.fileformat import MOST_ATHLETES, RosterFile
 from floorclock.plan.names import LONGEST_TITLE, clean_name, plain
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.roster import Athlete, Roster, give_keys
-from floorclock.plan.roster_concerns import roster_concerns, twin_keys
+from floorclock.plan.roster_concerns import roster_concerns, twin_keys, wish_concerns
 from floorclock.plan.roster_csv import looks_like_csv, read_csv
 from floorclock.plan.roster_rules import names_in, unknown_names
 from floorclock.plan.session import Session
@@ -45,8 +45,17 @@ def read_roster(text: str | bytes, file: str, session: Session | None = None) ->
         problems += unknown_names(document, names_in(session))
     if shape is None or any(problem.severity == "error" for problem in problems):
         return None, in_order(problems)
-    roster = Roster(title=shape.roster or _title(file), athletes=give_keys(cast(list[Athlete], shape.athletes)))
-    concerns = twin_keys(document, roster) + (roster_concerns(document, roster, session) if session is not None else [])
+    athletes = give_keys(cast(list[Athlete], shape.athletes))
+    people = [person for _, person in _people(document.tree)]
+    grouped = frozenset(
+        one.name for one, person in zip(athletes, people, strict=True) if "group" in person and not isinstance(person, str)
+    )
+    roster = Roster(title=shape.roster or _title(file), athletes=athletes, grouped=grouped)
+    concerns = (
+        twin_keys(document, roster)
+        + wish_concerns(document, roster)
+        + (roster_concerns(document, roster, session) if session is not None else [])
+    )
     return roster, in_order([*problems, *concerns])
 
 

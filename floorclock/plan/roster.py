@@ -20,7 +20,8 @@ class Athlete:
     """One person in the class. `options` maps a move to an option name, `targets` a move to a target, `loads` to a load.
 
     `rest_margin_ms` overrides every other margin; `group` is the start group, from 1. `best` is the most they moved once, by
-    move. `avoid` are moves and patterns that they stay away from. `note` is for the coach's eyes only.
+    move. `avoid` are moves and patterns that they stay away from. `note` is for the coach's eyes only. `together` and `apart` are
+    the names of others, for start groups and teams that are made before the class: a record has neither.
     """
 
     name: str
@@ -36,6 +37,8 @@ class Athlete:
     avoid: frozenset[str] = frozenset()
     team: int | None = None
     note: str = ""
+    together: frozenset[str] = frozenset()
+    apart: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +47,8 @@ class Roster:
 
     title: str
     athletes: tuple[Athlete, ...]
+    grouped: frozenset[str] = field(default=frozenset(), compare=False)
+    """Whose start group somebody wrote down; everybody else is in the first one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +159,34 @@ def make_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]]:
     order = {athlete.name: place for place, athlete in enumerate(athletes)}
     teams = [tuple(sorted(team, key=order.__getitem__)) for team in [*named.values(), *made]]
     return sorted(teams, key=lambda team: order[team[0]])
+
+
+def clusters(athletes: Sequence[Athlete], teams: Iterable[Sequence[str]] = ()) -> list[tuple[str, ...]]:
+    """Who has to be together with whom, by `together` and as a team: by name, in the order of the board, loners too."""
+    home = {athlete.name: {athlete.name} for athlete in athletes}
+    known = {name.casefold(): name for name in home}
+    wished = [
+        (athlete.name, known[name.casefold()]) for athlete in athletes for name in athlete.together if name.casefold() in known
+    ]
+    for one, *others in (*wished, *teams):
+        for other in others:
+            if home[one] is not home[other]:
+                home[one] |= home[other]
+                home.update(dict.fromkeys(home[other], home[one]))
+    together = {id(members): members for members in home.values()}
+    return [tuple(name for name in home if name in members) for members in together.values()]
+
+
+def apart_pairs(athletes: Sequence[Athlete]) -> list[tuple[str, str]]:
+    """Who must not be together with whom, each pair once."""
+    known = {athlete.name.casefold(): athlete.name for athlete in athletes}
+    pairs = {
+        frozenset((athlete.name, known[name.casefold()]))
+        for athlete in athletes
+        for name in athlete.apart
+        if name.casefold() in known
+    }
+    return [(first, second) for first, second in sorted(map(sorted, (pair for pair in pairs if len(pair) > 1)))]
 
 
 def with_latecomer(teams: Sequence[tuple[str, ...]], name: str) -> list[tuple[str, ...]]:

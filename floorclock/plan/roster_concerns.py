@@ -9,10 +9,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from floorclock.errors import Problem
+from floorclock.plan.concerns import listed
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
-from floorclock.plan.names import plain
-from floorclock.plan.roster import Athlete, Roster, assign
+from floorclock.plan.names import nearest, plain
+from floorclock.plan.roster import Athlete, Roster, assign, clusters
 from floorclock.plan.session import ForTime, Intervals, Rotation, Session
 from floorclock.plan.work import Station, Target, Unit, amount_said, station_names, under_least
 
@@ -37,6 +38,31 @@ def twin_keys(document: Document, roster: Roster) -> list[Problem]:
     if len(twins) > 1:
         message += f"; {len(twins) - 1} more pairs are like that" if len(twins) > 2 else "; 1 more pair is like that"
     return [_warning(document, ("athletes", index, "key"), message, "keep caps lock off, and tell whoever taps")]
+
+
+def wish_concerns(document: Document, roster: Roster) -> list[Problem]:
+    """Wishes for company (`with`, `not_with`) that name nobody who is here, or that cannot all be kept."""
+    known = {athlete.name.casefold(): athlete.name for athlete in roster.athletes}
+    together = {name: unit for unit in clusters(roster.athletes) for name in unit}
+    found: list[Concern] = []
+    for index, (athlete, written) in enumerate(zip(roster.athletes, _people(document.tree), strict=False)):
+        for key in ("with", "not_with"):
+            names = written.get(key, [])
+            for name in names if isinstance(names, list) else [names]:
+                other = known.get(plain(str(name)).casefold())
+                path: Path = ("athletes", index, key)
+                if other is None:
+                    near = nearest(str(name), known.values())
+                    hint = f"did you mean {near}?" if near else "leave it where they come another day"
+                    found.append((path, f"nobody here is called {shown(str(name))}", hint))
+                elif other == athlete.name:
+                    found.append((path, f"{athlete.name} stands here as company for {athlete.name}", "name somebody else"))
+                elif key == "not_with" and other in together[athlete.name]:
+                    company = listed([one for one in together[athlete.name] if one != athlete.name])
+                    found.append(
+                        (path, f"{athlete.name} is to be with {company}, and not with {other}", "take one of the two out")
+                    )
+    return [_warning(document, *concern) for concern in found]
 
 
 def roster_concerns(document: Document, roster: Roster, session: Session) -> list[Problem]:

@@ -108,9 +108,9 @@ class _Table:
             self._say(*self.places[path], f"{len(field):,} characters are too many here", f"at most {LONGEST_FIELD:,}")
             return field[:40] if name == "name" else {}
         pieces = [piece.strip() for piece in field.split(";") if piece.strip()]
-        if name == "experienced":
+        if name in ("experienced", "avoid", "with", "not_with"):
             return list(pieces)
-        if name not in ("options", "targets"):
+        if name not in ("options", "targets", "loads", "best"):
             return field
         pairs: dict[str, Tree] = {}
         for piece in pieces:

@@ -314,6 +314,8 @@ class Session:
     tap_grace_ms: int = 2_000
     confidence: int = 90
     kit: dict[str, int] = field(default_factory=dict)
+    kit_loads: dict[str, dict[str, int]] = field(default_factory=dict)
+    """Of kit that is counted by what is on it: how many of each load, by its words. `kit` has their sum."""
     room: Room | None = None
     cues: Cues = Cues()
     load_step: Load | None = None
@@ -325,6 +327,16 @@ class Session:
     def moves(self) -> Iterator[Station]:
         """Every move of all parts by itself, a part's choices too, without the rests."""
         return (station for part in self.parts for _, station in part.moves())
+
+    def kit_counts(self, kit: str, load: str) -> Iterator[tuple[str, int | None]]:
+        """As what a piece of kit is counted, and how many there are: by its name, then by its load where those are counted.
+
+        Without any kit in the plan nobody knows how many there are (None); kit that the plan does not name is not counted.
+        """
+        if not self.kit or kit in self.kit:
+            yield kit, self.kit.get(kit)
+        if load and kit in self.kit_loads:
+            yield f"{load} {kit}", self.kit_loads[kit].get(load, 0)
 
     def margin_ms(self, part: Part, station: Station | None = None) -> int:
         """The smallest rest wanted at a station of a part: the nearest value that somebody set."""

@@ -1,35 +1,19 @@
 """The targets that earlier classes speak for, put into the coach's own roster file.
 
-Invariant: nothing but targets changes: what was made is read again before it is written, and a file that another hand changed
-meanwhile, or that would come out with anything else changed, stays as it is.
-
-An option is never written: to take one is for the coach to decide.
+Invariant: an option is never written: to take one is for the coach to decide.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from ruamel.yaml import YAML
-from ruamel.yaml.comments import CommentedMap
-from ruamel.yaml.error import YAMLError
-
-from floorclock.errors import InputProblems, WrongUsage
 from floorclock.insight.targets import PlannedTarget
-from floorclock.journal.files import write_atomically
-from floorclock.live.plan_files import read_bytes
-from floorclock.plan.names import plain
 from floorclock.plan.quantities import parse_target
-from floorclock.plan.read_roster import read_roster
-from floorclock.plan.roster import Athlete, Roster
-from floorclock.plan.roster_csv import looks_like_csv
+from floorclock.plan.roster import Roster
 from floorclock.plan.work import Target, Unit, amount_words
+from floorclock.transfer.roster_writing import named, read, write_fields
 
 Wanted = Mapping[str, Mapping[str, str]]
 """By athlete and move, a target as it is written in a roster."""
@@ -57,19 +41,9 @@ def write_targets(path: Path, before: bytes, planned: Iterable[PlannedTarget]) -
         ResourceError: the disk does not take it.
     """
     wanted, left = _wanted(planned)
-    roster = _read(path, before)
-    text = before.decode("utf-8-sig").replace("\r\n", "\n")
-    made = (_into_csv if looks_like_csv(before, path.name) else _into_yaml)(text, wanted)
-    if before.count(b"\r\n") > before.count(b"\n") / 2:
-        made = made.replace("\n", "\r\n")
-    content = (b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b"") + made.encode("utf-8")
-    if _without(_read(path, content), wanted) != _without(roster, wanted) or not _has(_read(path, content), wanted):
-        raise WrongUsage(f"{path}: the targets cannot be put in without changing more than them; write them in by hand")
-    changed = _changes(roster, wanted)
+    changed = _changes(read(path, before), wanted)
     if changed:
-        if read_bytes(path) != before:
-            raise WrongUsage(f"{path} was changed meanwhile; nothing was written, do it again")
-        write_atomically(path, content)
+        write_fields(path, before, {name: {"targets": moves} for name, moves in wanted.items()})
     return WrittenTargets(changed=changed, left=left)
 
 
@@ -94,133 +68,13 @@ def _wanted(planned: Iterable[PlannedTarget]) -> tuple[dict[str, dict[str, str]]
     return by_athlete, tuple(left)
 
 
-def _read(path: Path, content: bytes) -> Roster:
-    roster, problems = read_roster(content, str(path))
-    if roster is None:
-        raise InputProblems(problems)
-    return roster
-
-
 def _changes(roster: Roster, wanted: Wanted) -> tuple[str, ...]:
     had = {athlete.name: athlete.targets for athlete in roster.athletes}
     lines = []
     for athlete, moves in wanted.items():
         for move, words in moves.items():
-            before = _named(had[athlete], move)
+            before = named(had[athlete], move)
             old = had[athlete][before].words() if before is not None else ""
             if old != parse_target(words).words():
                 lines.append(f"{athlete}, {move}: {words}" + (f" (was {old})" if old else ""))
     return tuple(lines)
-
-
-def _named(names: Iterable[Any], move: str) -> Any:
-    """The key that means a move, however it is written; None without one."""
-    return next((name for name in names if plain(str(name)).casefold() == plain(move).casefold()), None)
-
-
-def _without(roster: Roster, wanted: Wanted) -> list[Athlete]:
-    """The athletes without the targets that are to be written."""
-    return [
-        replace(athlete, targets={move: target for move, target in athlete.targets.items() if not _named(own, move)})
-        for athlete in roster.athletes
-        for own in [wanted.get(athlete.name, {})]
-    ]
-
-
-def _has(roster: Roster, wanted: Wanted) -> bool:
-    targets = {athlete.name: athlete.targets for athlete in roster.athletes}
-    return all(
-        (key := _named(targets[athlete], move)) is not None and targets[athlete][key] == parse_target(words)
-        for athlete, moves in wanted.items()
-        for move, words in moves.items()
-    )
-
-
-def _into_yaml(text: str, wanted: Wanted) -> str:
-    yaml = YAML()
-    yaml.preserve_quotes = True
-    yaml.width = 1 << 16
-    # The file's own indent of its list.
-    dash = re.search(r"^athletes:.*\n(?:[ ]*(?:#.*)?\n)*([ ]*)-( +)", text, re.MULTILINE)
-    if dash is not None:
-        offset = len(dash[1])
-        yaml.indent(mapping=2, sequence=offset + 1 + len(dash[2]), offset=offset)
-    try:
-        tree = yaml.load(text)
-        people = tree["athletes"]
-        for at, person in enumerate(people):
-            name = plain(str(person if isinstance(person, str) else person["name"]))
-            if name in wanted:
-                people[at] = _with_targets(person, wanted[name])
-        out = io.StringIO()
-        yaml.dump(tree, out)
-    except (YAMLError, KeyError, TypeError, AttributeError) as error:
-        raise WrongUsage("the roster cannot be written by a program as it is; write the targets in by hand") from error
-    return out.getvalue()
-
-
-def _with_targets(person: Any, moves: Mapping[str, str]) -> CommentedMap:
-    if isinstance(person, str):
-        athlete = CommentedMap(name=person)
-        athlete.fa.set_flow_style()
-    else:
-        athlete = person
-    if not athlete.get("targets"):
-        targets = CommentedMap()
-        targets.fa.set_flow_style()
-        # Before the last key: what is written behind that one belongs to what comes after the athlete.
-        if "targets" in athlete:
-            athlete["targets"] = targets
-        else:
-            athlete.insert(len(athlete) - (len(athlete) > 1 and not athlete.fa.flow_style()), "targets", targets)
-    own = athlete["targets"]
-    for move, words in moves.items():
-        known = _named(own, move)
-        own[move if known is None else known] = words
-    return athlete
-
-
-def _into_csv(text: str, wanted: Wanted) -> str:
-    """The file with the fields of the column `targets` made anew; a row without news stays as it is, letter by letter."""
-    delimiter = max(",;\t", key=text.split("\n", 1)[0].count)
-    lines = text.split("\n")
-    records = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    made, begin = [], 0
-    columns: list[str] | None = None
-    for record in records:
-        own = "\n".join(lines[begin : records.line_num])
-        begin = records.line_num
-        if columns is None:
-            columns = [field.strip().lower() for field in record]
-            if "targets" not in columns:
-                columns.append("targets")
-                own = _csv_line([*record, "targets"], delimiter)
-        elif moves := wanted.get(_name_of(record, columns)):
-            at = columns.index("targets")
-            record += [""] * (at + 1 - len(record))
-            record[at] = _targets_field(record[at], moves)
-            own = _csv_line(record, delimiter)
-        made.append(own)
-    return "\n".join([*made, *lines[begin:]])
-
-
-def _name_of(record: Sequence[str], columns: Sequence[str]) -> str:
-    at = columns.index("name")
-    return plain(record[at]) if at < len(record) else ""
-
-
-def _targets_field(field: str, moves: Mapping[str, str]) -> str:
-    own = {}
-    for piece in filter(None, (piece.strip() for piece in field.split(";"))):
-        move, _, value = piece.partition("=")
-        own[move.strip()] = value.strip()
-    for move, words in moves.items():
-        known = _named(own, move)
-        own[move if known is None else known] = words
-    return "; ".join(f"{move}={value}" for move, value in own.items())
-
-
-def _csv_line(record: Sequence[str], delimiter: str) -> str:
-    out = io.StringIO(newline="")
-    csv.writer(out, delimiter=delimiter, lineterminator="").writerow(record)
-    return out.getvalue()

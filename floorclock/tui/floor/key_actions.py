@@ -24,7 +24,14 @@ from floorclock.tui.floor.advice import Giving
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
-from floorclock.tui.floor.dialogs.athlete_facts import athlete_facts, group_lines, missed_interval, result_kind, typed_result
+from floorclock.tui.floor.dialogs.athlete_facts import (
+    athlete_facts,
+    group_lines,
+    latecomers_group,
+    missed_interval,
+    result_kind,
+    typed_result,
+)
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
 from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
@@ -130,7 +137,9 @@ class KeyActions:
         state = self._conductor.state
         names = [athlete.name for athlete in state.present]
         keys = [athlete.key for athlete in state.athletes.values()]
-        self._desk.ask(AddLatecomer(names, keys, group_lines(state, self._desk.here)), self._joined)
+        groups = group_lines(state, self._desk.here)
+        fits = latecomers_group(state, self._desk.here, groups)
+        self._desk.ask(AddLatecomer(names, keys, groups, fits), self._joined)
 
     def _joined(self, new: NewAthlete | None) -> None:
         if new is not None:

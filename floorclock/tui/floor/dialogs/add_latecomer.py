@@ -37,11 +37,16 @@ class NewAthlete:
 
 
 class AddLatecomer(Dialog[NewAthlete]):
-    """Asks for a latecomer; answers them. Enter adds at once when the name will do; Tab goes to the key and the group."""
+    """Asks for a latecomer; answers them. Enter adds at once when the name will do; Tab goes to the key and the group.
 
-    def __init__(self, taken_names: Iterable[str], taken_keys: Iterable[str], groups: Sequence[GroupLine] = ()) -> None:
+    `fits` is the group that is offered.
+    """
+
+    def __init__(
+        self, taken_names: Iterable[str], taken_keys: Iterable[str], groups: Sequence[GroupLine] = (), fits: int = 1
+    ) -> None:
         super().__init__()
-        self._names, self._keys, self._groups = tuple(taken_names), tuple(taken_keys), tuple(groups)
+        self._names, self._keys, self._groups, self._fits = tuple(taken_names), tuple(taken_keys), tuple(groups), fits
         names: tuple[FieldName, ...] = ("name", "key", "group") if len(self._groups) > 1 else ("name", "key")
         self._fields = {name: Field(id=name) for name in names}
         self._at: FieldName = "name"
@@ -55,7 +60,7 @@ class AddLatecomer(Dialog[NewAthlete]):
 
     def on_mount(self) -> None:
         if "group" in self._fields:
-            self._fields["group"].offer(str(self._groups[0].number))
+            self._fields["group"].offer(str(self._fits))
         super().on_mount()
 
     def press(self, key: str, character: str) -> bool:
@@ -100,7 +105,7 @@ class AddLatecomer(Dialog[NewAthlete]):
 
     def _group(self) -> int:
         if "group" not in self._fields:
-            return 1
+            return self._fits
         text = self._fields["group"].value.strip()
         numbers = {str(line.number): line.number for line in self._groups}
         if text not in numbers:

@@ -5,8 +5,8 @@ Invariant: facts carry final words next to the values that an event needs.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
@@ -19,6 +19,7 @@ from floorclock.clock.timeline import station_index
 from floorclock.pace.sayable import chance_said
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.start_groups import fitting_group
 from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.plan.work import Load, Station, Target, station_names
 from floorclock.tui.floor.moment import Moment
@@ -366,6 +367,13 @@ def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:
     stations = part.stations if isinstance(part, Rotation | Intervals) else ()
     most = max([len(stations), *members], default=1)
     return tuple(GroupLine(number, ", ".join(members.get(number, ["nobody yet"]))) for number in range(1, most + 1))
+
+
+def latecomers_group(state: ClassState, here: Moment, groups: Sequence[GroupLine]) -> int:
+    """The start group that somebody at the door fits into without moving anybody."""
+    index, interval = part_of_work(state, here) or 0, here.index or 0
+    athletes = [replace(athlete, group=state.group_of(athlete.name, index, interval)) for athlete in state.present]
+    return fitting_group(state.session, athletes, Athlete(name=""), [line.number for line in groups])
 
 
 def _gated(state: ClassState, athlete: Athlete) -> Iterator[GatedMove]:

@@ -19,6 +19,10 @@ async def test_a_name_and_enter_are_enough() -> None:
     assert await answer_to(form(), *typed("Sefa Lind"), "enter") == NewAthlete("Sefa Lind", "", 1)
 
 
+async def test_the_group_that_fits_is_offered() -> None:
+    assert await answer_to(AddLatecomer((), (), GROUPS, 2), *typed("Sefa"), "enter") == NewAthlete("Sefa", "", 2)
+
+
 async def test_tab_goes_to_the_key_and_the_group() -> None:
     keys = (*typed("Sefa"), "tab", "s", "tab", "2", "enter")
     assert await answer_to(form(), *keys) == NewAthlete("Sefa", "s", 2)

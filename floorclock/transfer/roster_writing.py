@@ -1,0 +1,198 @@
+"""Fields put into the coach's own roster file, YAML or CSV: targets, start groups, teams.
+
+Invariant: nothing but those fields changes, comments and order included: what was made is read again before it is written, and a
+file that another hand changed meanwhile, or that would come out with anything else changed, stays as it is.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from ruamel.yaml import YAML
+from ruamel.yaml.comments import CommentedMap
+from ruamel.yaml.error import YAMLError
+
+from floorclock.errors import InputProblems, WrongUsage
+from floorclock.journal.files import write_atomically
+from floorclock.live.plan_files import read_bytes
+from floorclock.plan.names import plain
+from floorclock.plan.quantities import parse_target
+from floorclock.plan.read_roster import read_roster
+from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.roster_csv import looks_like_csv
+
+Fields = Mapping[str, int | Mapping[str, str]]
+"""By key of the file (`group`, `team`, `targets`): a number, or by move a target as it is written in a roster."""
+Wanted = Mapping[str, Fields]
+"""By athlete."""
+
+
+def read(path: Path, content: bytes) -> Roster:
+    """The roster in the bytes of a file.
+
+    Raises:
+        InputProblems: it has problems.
+    """
+    roster, problems = read_roster(content, str(path))
+    if roster is None:
+        raise InputProblems(problems)
+    return roster
+
+
+def write_fields(path: Path, before: bytes, wanted: Wanted) -> None:
+    """Puts fields into a roster file; comments, order and everything else stay.
+
+    Args:
+        path: the file, YAML or CSV.
+        before: what was in it when the fields were worked out.
+        wanted: what each athlete is to have.
+
+    Raises:
+        InputProblems: the file has problems.
+        WrongUsage: it changed meanwhile, or cannot be written without changing more than these fields.
+        ResourceError: the disk does not take it.
+    """
+    roster = read(path, before)
+    text = before.decode("utf-8-sig").replace("\r\n", "\n")
+    made = (_into_csv if looks_like_csv(before, path.name) else _into_yaml)(text, wanted)
+    if before.count(b"\r\n") > before.count(b"\n") / 2:
+        made = made.replace("\n", "\r\n")
+    content = (b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b"") + made.encode("utf-8")
+    after = read(path, content)
+    if _without(after, wanted) != _without(roster, wanted) or not all(
+        has(one, wanted.get(one.name, {})) for one in after.athletes
+    ):
+        keys = " and ".join(sorted({f"{key.removesuffix('s')}s" for own in wanted.values() for key in own}))
+        raise WrongUsage(f"{path}: the {keys} cannot be put in without changing more than them; write them in by hand")
+    if read_bytes(path) != before:
+        raise WrongUsage(f"{path} was changed meanwhile; nothing was written, do it again")
+    write_atomically(path, content)
+
+
+def named(names: Iterable[Any], move: str) -> Any:
+    """The key that means a move, however it is written; None without one."""
+    return next((name for name in names if plain(str(name)).casefold() == plain(move).casefold()), None)
+
+
+def has(athlete: Athlete, own: Fields) -> bool:
+    """Whether an athlete has the fields already."""
+    for key, value in own.items():
+        if isinstance(value, int):
+            if getattr(athlete, key) != value:
+                return False
+        elif any(athlete.targets.get(named(athlete.targets, move)) != parse_target(words) for move, words in value.items()):
+            return False
+    return True
+
+
+def _without(roster: Roster, wanted: Wanted) -> list[Athlete]:
+    """The athletes without the fields that are to be written."""
+    bare = []
+    for athlete in roster.athletes:
+        own = wanted.get(athlete.name, {})
+        group, team = 1 if "group" in own else athlete.group, None if "team" in own else athlete.team
+        moves = own.get("targets", {})
+        targets = {move: target for move, target in athlete.targets.items() if isinstance(moves, int) or not named(moves, move)}
+        bare.append(replace(athlete, group=group, team=team, targets=targets))
+    return bare
+
+
+def _into_yaml(text: str, wanted: Wanted) -> str:
+    yaml = YAML()
+    yaml.preserve_quotes = True
+    yaml.width = 1 << 16
+    # The file's own indent of its list.
+    dash = re.search(r"^athletes:.*\n(?:[ ]*(?:#.*)?\n)*([ ]*)-( +)", text, re.MULTILINE)
+    if dash is not None:
+        offset = len(dash[1])
+        yaml.indent(mapping=2, sequence=offset + 1 + len(dash[2]), offset=offset)
+    try:
+        tree = yaml.load(text)
+        people = tree["athletes"]
+        for at, person in enumerate(people):
+            name = plain(str(person if isinstance(person, str) else person["name"]))
+            if name in wanted:
+                people[at] = _with_fields(person, wanted[name])
+        out = io.StringIO()
+        yaml.dump(tree, out)
+    except (YAMLError, KeyError, TypeError, AttributeError) as error:
+        raise WrongUsage("the roster cannot be written by a program as it is; write it by hand") from error
+    return out.getvalue()
+
+
+def _with_fields(person: Any, own: Fields) -> CommentedMap:
+    athlete = person
+    if isinstance(person, str):
+        athlete = CommentedMap(name=person)
+        athlete.fa.set_flow_style()
+    for key, value in own.items():
+        if not athlete.get(key):
+            made: Any = value
+            if not isinstance(value, int):
+                made = CommentedMap()
+                made.fa.set_flow_style()
+            # Before the last key: what is written behind that one belongs to what comes after the athlete.
+            if key in athlete:
+                athlete[key] = made
+            else:
+                athlete.insert(len(athlete) - (len(athlete) > 1 and not athlete.fa.flow_style()), key, made)
+        if isinstance(value, int):
+            athlete[key] = value
+            continue
+        for move, words in value.items():
+            known = named(athlete[key], move)
+            athlete[key][move if known is None else known] = words
+    return athlete  # type: ignore[no-any-return]
+
+
+def _into_csv(text: str, wanted: Wanted) -> str:
+    """The file with the fields of the columns made anew; a row without news stays as it is, letter by letter."""
+    delimiter = max(",;\t", key=text.split("\n", 1)[0].count)
+    lines = text.split("\n")
+    records = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    made, begin = [], 0
+    columns: list[str] | None = None
+    for record in records:
+        own = "\n".join(lines[begin : records.line_num])
+        begin = records.line_num
+        if columns is None:
+            columns = [field.strip().lower() for field in record]
+            missing = [key for key in dict.fromkeys(key for one in wanted.values() for key in one) if key not in columns]
+            columns += missing
+            own = _csv_line([*record, *missing], delimiter) if missing else own
+        elif fields := wanted.get(_name_of(record, columns)):
+            record += [""] * (max(columns.index(key) for key in fields) + 1 - len(record))
+            for key, value in fields.items():
+                at = columns.index(key)
+                record[at] = str(value) if isinstance(value, int) else _targets_field(record[at], value)
+            own = _csv_line(record, delimiter)
+        made.append(own)
+    return "\n".join([*made, *lines[begin:]])
+
+
+def _name_of(record: Sequence[str], columns: Sequence[str]) -> str:
+    at = columns.index("name")
+    return plain(record[at]) if at < len(record) else ""
+
+
+def _targets_field(field: str, moves: Mapping[str, str]) -> str:
+    own = {}
+    for piece in filter(None, (piece.strip() for piece in field.split(";"))):
+        move, _, value = piece.partition("=")
+        own[move.strip()] = value.strip()
+    for move, words in moves.items():
+        known = named(own, move)
+        own[move if known is None else known] = words
+    return "; ".join(f"{move}={value}" for move, value in own.items())
+
+
+def _csv_line(record: Sequence[str], delimiter: str) -> str:
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=delimiter, lineterminator="").writerow(record)
+    return out.getvalue()

@@ -273,9 +273,22 @@ def _work_s(athlete: SimulatedAthlete, work: Assignment, round_number: int, patt
 
 def _amount_s(athlete: SimulatedAthlete, move: str, amount: Fraction, unit: Unit, pattern: str) -> float:
     talent = math.exp(_dice(athlete.seed, athlete.name, "talent", move).gauss(0, 0.05))
-    factor = athlete.pace * talent
+    return _at_pace(move, amount, unit, pattern, athlete.pace * talent)
+
+
+def _at_pace(move: str, amount: Fraction, unit: Unit, pattern: str, factor: float) -> float:
     # Forty seconds of a plank are forty seconds; who is slow takes breaks.
     return float(amount) * seconds_per_unit(move, unit, pattern) * (max(1.0, factor) if unit is Unit.SECONDS else factor)
+
+
+def usual_s(work: Assignment, amount: Fraction, unit: Unit, level: str, pattern: str = "") -> float:
+    """How long so much of some work usually takes somebody of a level in the first round, with setting up."""
+    factor = LEVEL_FACTOR.get(level, 1.0)
+    if unit is not Unit.WHOLE:
+        return SETTING_UP_S + _at_pace(work.move, amount, unit, pattern, factor)
+    moves = ((item.move, item.target) for item in work.items if item.target is not None and not item.target.most)
+    each = [SETTING_UP_S / 2 + _at_pace(move, target.in_round(1), target.unit, "", factor) for move, target in moves]
+    return SETTING_UP_S / 2 + float(amount) * sum(each)
 
 
 def seconds_per_unit(move: str, unit: Unit, pattern: str = "") -> float:

@@ -11,6 +11,7 @@ rounds do not have in common is drawn for each. People rehearsed independently o
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -194,20 +195,15 @@ class _Luck:
     def logs(self, row: Row, part: int) -> Logs:
         """The logarithms of the seconds of somebody's work, (interval, rehearsal)."""
         ahead, dice = row.ahead, self._dice(row.name, part)
-        common = np.empty((2 + len(row.stations), self.times), np.float32)
-        common[0] = self._day
-        common[1] = self._dice(row.name).standard_normal(self.times, np.float32)
-        dice.standard_normal(dtype=np.float32, out=common[2:])
-        sd, shared = np.array([(one.sd, one.shared) for one in ahead]).T
-        day = np.where(row.guessed, GUESSED_DAY, DAY)
-        weights = np.zeros((len(ahead), len(common)))
-        weights[:, 0], weights[:, 1] = day, PERSON
-        weights[np.arange(len(ahead)), 2 + row.at_station] = 1 - day - PERSON
-        weights = np.sqrt(weights * shared[:, None]) * sd[:, None]
+        person = self._dice(row.name).standard_normal(self.times, np.float32)
+        stations = dice.standard_normal((len(row.stations), self.times), np.float32)
         found = dice.standard_normal((len(ahead), self.times), np.float32)
-        found *= (sd * np.sqrt(1 - shared)).astype(np.float32)[:, None]
-        found += weights.astype(np.float32) @ common
-        found += np.array([one.log_s for one in ahead], np.float32)[:, None]
+        for luck, one, guessed, place in zip(found, ahead, row.guessed, row.at_station, strict=True):
+            day = GUESSED_DAY if guessed else DAY
+            shares = one.shared * np.array([day, PERSON, 1 - day - PERSON])
+            on_day, on_person, on_station = (one.sd * np.sqrt(shares)).astype(np.float32)
+            luck *= np.float32(one.sd * math.sqrt(1 - one.shared))
+            luck += on_day * self._day + on_person * person + on_station * stations[place] + np.float32(one.log_s)
         self._played += 1
         self._told(self._played)
         return found

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
-import os
 import time
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from floorclock.clock.state import new_state

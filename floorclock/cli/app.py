@@ -16,12 +16,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from floorclock import __version__
-from floorclock.cli import classes, groups, records
+from floorclock.cli import classes, groups, planning, records
 from floorclock.cli.options import (
     AsJson,
     CueChoices,
     Margin,
-    NeededRoster,
     Offset,
     Output,
     RosterFile,
@@ -109,7 +108,7 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
     folder = shipped.folder("sessions")
     session_file, roster_file = folder / shipped.DEMO_SESSION, folder / shipped.DEMO_ROSTER
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        rehearse(session_file, roster_file, seed=shipped.DEMO_SEED)
+        planning.rehearse(session_file, roster_file, seed=shipped.DEMO_SEED)
         return
     from floorclock.simulate.coach import DEMO_OPEN_MS, DemoAutopilot, InventedAthletes, InventedCoach
     from floorclock.tui.options import RunOptions
@@ -226,20 +225,6 @@ def run(
 
 
 @app.command()
-def rehearse(
-    session: SessionFile,
-    roster: NeededRoster,
-    seed: Annotated[int, typer.Option("--seed", help="Another number, another class.")] = 1,
-    json_: AsJson = False,
-) -> None:
-    """Play the class at full speed with simulated athletes, and record it as a rehearsal."""
-    from floorclock.live.plan_files import read_plan
-    from floorclock.simulate.rehearsal import rehearse_class
-
-    classes.print_class(rehearse_class(read_plan(session, roster), home(), seed), json_=json_)
-
-
-@app.command()
 def resume(
     class_: Annotated[str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it.")] = "",
     sound: Output = None,
@@ -345,6 +330,7 @@ def _tune(options: SoundOptions) -> None:
 
 
 _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
+    ("rehearse", planning.rehearse),
     ("classes", classes.classes),
     ("review", classes.review),
     ("intake", classes.intake),
@@ -360,6 +346,6 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("restore", records.restore),
     ("index", records.index),
 )
-_OPENS_RECORDS = {"demo", "run", "resume", "rehearse", *(name for name, _ in _AROUND if name not in ("forget", "groups"))}
+_OPENS_RECORDS = {"demo", "run", "resume", *(name for name, _ in _AROUND if name not in ("forget", "groups"))}
 for _name, _command in _AROUND:
     app.command(_name)(_command)

@@ -241,7 +241,7 @@ def opened_store(option: str | None, *, up_to_date: bool = True) -> Iterator[Sto
 
 
 @contextmanager
-def progress_bar() -> Iterator[Progress]:
+def progress_bar(what: str = "classes into the index") -> Iterator[Progress]:
     """A bar on standard error for what takes more than a second, on a terminal only."""
     from rich.console import Console
     from rich.progress import MofNCompleteColumn, TimeRemainingColumn
@@ -250,7 +250,7 @@ def progress_bar() -> Iterator[Progress]:
     screen, began_s = Console(stderr=True), time.monotonic()
     columns = (*Bar.get_default_columns()[:-1], MofNCompleteColumn(), TimeRemainingColumn())
     bar = Bar(*columns, console=screen, transient=True, disable=not screen.is_terminal)
-    task = bar.add_task("classes into the index", total=None)
+    task = bar.add_task(what, total=None)
 
     def told(read: int, total: int) -> None:
         if time.monotonic() - began_s > BAR_FROM_S:

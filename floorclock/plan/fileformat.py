@@ -597,10 +597,10 @@ class AthleteFile(Shape):
         None, description="moves or patterns that they stay away from"
     )
     team: Annotated[int, counted(1, MOST_GROUPS)] | None = None
-    together: Annotated[Moves, AfterValidator(frozenset)] | None = Field(
+    together: Annotated[Names, AfterValidator(frozenset)] | None = Field(
         None, alias="with", description="names of those whose start group and team they share"
     )
-    apart: Annotated[Moves, AfterValidator(frozenset)] | None = Field(
+    apart: Annotated[Names, AfterValidator(frozenset)] | None = Field(
         None, alias="not_with", description="names of those whose start group and team they do not share"
     )
     note: Prose | None = Field(None, description="for the coach's eyes only")

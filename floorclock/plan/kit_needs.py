@@ -37,6 +37,8 @@ class KitNeed:
     has: int | None
     stations: tuple[int, ...]
     """The stations that use it, by index."""
+    interval: int = 0
+    """The first interval (from 1) with so much of it; 0 where that is the whole part."""
 
     @property
     def short(self) -> int:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from floorclock.errors import Problem
-from floorclock.plan.concerns import listed
+from floorclock.plan.findings import listed
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
 from floorclock.plan.names import nearest, plain

@@ -28,8 +28,13 @@ def amount_in_round(station: Station, work: Assignment, round_number: int) -> Fr
 
 def own_seconds(station: Station, work: Assignment, round_number: int) -> Fraction:
     """About how long it takes in a round what an athlete does of one of several moves."""
+    return item_seconds(work.move, work.target, pattern_of(station, work), round_number)
+
+
+def pattern_of(station: Station, work: Assignment) -> str:
+    """The pattern of what an athlete does at a station: an option's where they do one that has its own."""
     own = next((option.pattern for option in station.options if option.name == work.option), "")
-    return item_seconds(work.move, work.target, own or station.pattern, round_number)
+    return own or station.pattern
 
 
 def item_seconds(move: str, target: Target | None, pattern: str, round_number: int) -> Fraction:

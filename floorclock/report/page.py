@@ -1,17 +1,12 @@
-"""A class as one page: HTML that a browser shows, prints and asks no network for.
+"""A class as one page, for the coach, with a card for each athlete.
 
-Invariant: everything from a plan, a roster or a record is text, escaped by the template; the only markup is the pictures'. The
-page holds no script and its policy forbids any, and every address beyond itself. A card speaks of nobody else.
+Invariant: a card speaks of nobody else.
 """
 
 from __future__ import annotations
 
-import base64
-import hashlib
-from dataclasses import dataclass
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from floorclock.clock.splits import Status
@@ -20,21 +15,9 @@ from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSp
 from floorclock.digest.words import WAYS, chance_words, forecast_words, target_words
 from floorclock.journal.files import write_atomically
 from floorclock.pace.flags import Flag
-from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
+from floorclock.report.html import PageTable, rendered
 from floorclock.report.rest_picture import rest_picture
 from floorclock.report.split_lines import split_lines
-
-HERE = Path(__file__).parent
-
-
-@dataclass(frozen=True, slots=True)
-class PageTable:
-    """Rows of cells under headings; the first cell of a row is its heading, and `named` says whether it is an athlete."""
-
-    caption: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    named: bool = True
 
 
 def write_page(digest: ClassDigest, path: Path) -> None:
@@ -49,14 +32,10 @@ def write_page(digest: ClassDigest, path: Path) -> None:
 
 def page_html(digest: ClassDigest) -> str:
     """The page as text."""
-    environment = Environment(
-        loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    css = stylesheet()
-    return environment.get_template("page.html.j2").render(
+    return rendered(
+        "page.html.j2",
+        digest.session,
         digest=digest,
-        css=Markup(css),
-        policy=policy(css),
         words=words,
         rest_svg=lambda part: Markup(_rest_svg(digest, part)),
         split_svg=lambda part, athlete: Markup(_split_svg(part, athlete)),
@@ -70,19 +49,6 @@ def page_html(digest: ClassDigest) -> str:
         rounds_table=rounds_table,
         card_targets_table=card_targets_table,
     )
-
-
-def policy(css: str) -> str:
-    """A Content Security Policy that lets the page's own styles in and nothing else."""
-    digest = base64.b64encode(hashlib.sha256(css.encode("utf-8")).digest()).decode("ascii")
-    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
-
-
-def stylesheet() -> str:
-    """The styles of the page: our colours, light and dark on a screen and light on paper, then the layout."""
-    marks = "".join(f".f-{ink}{{fill:var(--{ink})}}.s-{ink}{{fill:none;stroke:var(--{ink})}}" for ink in Ink)
-    dark = f"@media screen and (prefers-color-scheme: dark){{{_variables(DARK)}}}"
-    return f"{_variables(LIGHT)}{dark}{marks}\n" + (HERE / "page.css").read_text(encoding="utf-8")
 
 
 def stations_table(part: PartDigest) -> PageTable:
@@ -235,11 +201,6 @@ def _split_svg(part: PartDigest, athlete: AthleteDigest) -> str:
     whose = "the team" if athlete.team else athlete.name
     label = f"Splits of {whose} round by round at each station of {part.title}; the table beside it says the same"
     return split_lines(part, athlete).svg(label)
-
-
-def _variables(scheme: Scheme) -> str:
-    inks = "".join(f"--{ink}:{colour};" for ink, colour in scheme.inks.items())
-    return f":root{{--ground:{scheme.ground};--raised:{scheme.raised};{inks}}}"
 
 
 def _seconds(ms: float | None) -> str:

@@ -47,10 +47,10 @@ def picture(digest: ClassDigest, *, names: bool = True) -> Drawing:
     """The drawing of it: a head, and for each part what the class did together and what everybody reached."""
     blocks = [_head(digest)]
     for part in digest.recorded:
-        blocks.append(_lines(_together(part), NARROWEST + 2 * EDGE, title=short_name(part.title, 90)))
+        blocks.append(lines(_together(part), NARROWEST + 2 * EDGE, title=short_name(part.title, 90)))
         if names:
             blocks.append(_results(part))
-    blocks.append(_lines([STOP], NARROWEST + 2 * EDGE, ink=Ink.DIM))
+    blocks.append(lines([STOP], NARROWEST + 2 * EDGE, ink=Ink.DIM))
     page = Drawing(NARROWEST + 2 * EDGE, EDGE + sum(block.height for block in blocks))
     top = EDGE / 2
     for block in blocks:
@@ -115,7 +115,8 @@ def _results(part: PartDigest) -> Drawing:
     return block
 
 
-def _lines(paragraphs: Sequence[str], width: float, *, title: str = "", ink: Ink = Ink.INK) -> Drawing:
+def lines(paragraphs: Sequence[str], width: float, *, title: str = "", ink: Ink = Ink.INK) -> Drawing:
+    """Running words under a title, for a picture so wide."""
     letters = int((width - 2 * EDGE) / LETTER)
     lines = [line for words in paragraphs for line in textwrap.wrap(words, letters)]
     top = 26.0 if title else 6.0

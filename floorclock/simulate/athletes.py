@@ -267,6 +267,21 @@ def _amount_s(athlete: SimulatedAthlete, move: str, amount: Fraction, unit: Unit
     return float(amount) * each_s * (max(1.0, factor) if unit is Unit.SECONDS else factor)
 
 
+def usual_s(work: Assignment, amount: Fraction, unit: Unit, level: str, pattern: str = "") -> float:
+    """How long so much of some work usually takes somebody of a level in the first round, with setting up."""
+    from floorclock.plan.read_moves import usual_moves
+
+    pieces = [(work.move, amount, unit, pattern)]
+    if unit is Unit.WHOLE:
+        targets = ((item.move, item.target) for item in work.items)
+        pieces = [
+            (move, target.in_round(1), target.unit, "") for move, target in targets if target is not None and not target.most
+        ]
+    moves = usual_moves()
+    each = sum(SETTING_UP_S / 2 + float(much) * moves.ms_of_one(move, of, kind, level) / 1000 for move, much, of, kind in pieces)
+    return SETTING_UP_S / 2 + (float(amount) if unit is Unit.WHOLE else 1.0) * each
+
+
 def _heavy_tailed(dice: Random) -> float:
     """A draw from Student's t, scaled to a standard deviation of one."""
     chi_squared = dice.gammavariate(TAIL_FREEDOM / 2, 2)

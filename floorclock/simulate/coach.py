@@ -13,6 +13,7 @@ from fractions import Fraction
 from floorclock.clock.events import ClassEnded, Event, NotFinished, PartEnded, ResultEntered, ScoreEntered
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
+from floorclock.clock.state import ClassState
 from floorclock.clock.tally import can_be_tapped
 from floorclock.clock.timeline import Interval
 from floorclock.live.conductor import Conductor, ManualClock
@@ -145,7 +146,7 @@ class InventedAthletes:
         """A tap, or the coach's word that it was not finished; a score where each set has one."""
         state, interval, part = conductor.state, run.timeline.intervals[index], run.part
         assert isinstance(part, Rotation | Intervals)
-        name = _whose_turn(part, interval, team)
+        name = whose_turn(part, interval, team)
         station, work = state.station_of(name, run, index), state.assignment(name, run, index)
         if station is None or work is None or not state.expected(run.recorded_as(name), run.index, index):
             return
@@ -176,33 +177,15 @@ class InventedAthletes:
         laps = self._laps(conductor, run, team)
         ends = laps.ends_ms
         if isinstance(run.part, ForTime) and run.part.tap == "finish":
-            ends = ends[-1:] if len(ends) == self._course(conductor, run, team[0]).rounds else ()
+            ends = ends[-1:] if len(ends) == course_of(conductor.state, run.index, team[0]).rounds else ()
         # In a team whoever stands nearest says that they are done.
         yield from (Deed(delay + end, team[number % len(team)]) for number, end in enumerate(ends))
 
     def _laps(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> simulate.Laps:
         assert isinstance(run.part, ForTime | Amrap)
-        members = [(self._person(conductor, name), self._course(conductor, run, name)) for name in team]
+        members = [(self._person(conductor, name), course_of(conductor.state, run.index, name)) for name in team]
         limit_ms = run.part.cap_ms if isinstance(run.part, ForTime) else run.part.time_ms
         return simulate.laps(members, limit_ms, turns=run.part.turns, occasion=str(run.index))
-
-    @staticmethod
-    def _course(conductor: Conductor, run: PartRun, name: str) -> simulate.Course:
-        """What an athlete has to do in a part against the clock, with their options, levels and loads."""
-        state, part = conductor.state, run.part
-        assert isinstance(part, ForTime | Amrap)
-        choice = state.choice_of(name, run.index)
-
-        def assigned(stations: Sequence[Station]) -> tuple[Assignment, ...]:
-            return tuple(state.assigned(name, item) for item in stations)
-
-        return simulate.Course(
-            work=assigned(choice.work if choice and choice.work else part.work),
-            rounds=(choice.rounds if choice and choice.rounds else part.rounds) if isinstance(part, ForTime) else None,
-            buy_in=assigned(part.buy_in),
-            cash_out=assigned(part.cash_out),
-            rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
-        )
 
     def _tell_results(self, conductor: Conductor) -> None:
         """What only the athletes know at the end of a part: the rounds, reps and metres that no tap stands for."""
@@ -235,7 +218,7 @@ class InventedAthletes:
         assert isinstance(run.part, Rotation | Intervals)
         reached_ms = run.position_ms(conductor.class_ms())
         for index, interval in enumerate(run.timeline.intervals):
-            name = _whose_turn(run.part, interval, team)
+            name = whose_turn(run.part, interval, team)
             work = conductor.state.assignment(name, run, index)
             if work is not None and interval.end_ms <= reached_ms:
                 person = self._person(conductor, name)
@@ -247,7 +230,24 @@ class InventedAthletes:
         return self._people[name]
 
 
-def _whose_turn(part: Rotation | Intervals, interval: Interval, team: Sequence[str]) -> str:
+def course_of(state: ClassState, index: int, name: str) -> simulate.Course:
+    """What an athlete has to do in a part against the clock, with their options, levels and loads."""
+    part, choice = state.part(index), state.choice_of(name, index)
+    assert isinstance(part, ForTime | Amrap)
+
+    def assigned(stations: Sequence[Station]) -> tuple[Assignment, ...]:
+        return tuple(state.assigned(name, item) for item in stations)
+
+    return simulate.Course(
+        work=assigned(choice.work if choice and choice.work else part.work),
+        rounds=(choice.rounds if choice and choice.rounds else part.rounds) if isinstance(part, ForTime) else None,
+        buy_in=assigned(part.buy_in),
+        cash_out=assigned(part.cash_out),
+        rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
+    )
+
+
+def whose_turn(part: Rotation | Intervals, interval: Interval, team: Sequence[str]) -> str:
     """Who of a team works in an interval; where all work, the first stands for them."""
     if part.turns == "each interval":
         return team[interval.window % len(team)]

@@ -356,6 +356,21 @@ def test_review_of_a_damaged_journal_is_told_in_a_line(shell: Shell, home: Path)
     assert shell("classes").status == 0
 
 
+def test_many_rehearsals_are_chances_and_leave_no_record(shell: Shell, home: Path, tmp_path: Path) -> None:
+    arguments = ("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER, "--times", "200", "--try", "box jump=8")
+    told = json.loads(shell(*arguments, "--json").out)
+    assert [part["title"] for part in told["as_planned"]["parts"]] == ["The harbour", "Carry and sit"]
+    assert told["tried_words"] == "box jump 8"
+    page, picture = tmp_path / "out.html", tmp_path / "out.png"
+    answer = shell(*arguments, "--html", str(page), "--png", str(picture))
+    assert (answer.status, answer.out.count("for the coach")) == (0, 2)
+    assert page.stat().st_size > 10_000 < picture.stat().st_size
+    assert "Hardest:" in shell(*arguments).out
+    assert Shelf(home).classes() == ()
+    wrong = shell("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER, "--try", "boxjump=8")
+    assert (wrong.status, wrong.err) == (2, "floorclock: --try: the session has no `boxjump` (did you mean box jump?)\n")
+
+
 @pytest.mark.parametrize("arguments", [("classes",), ("review",), ("resume",), ("rehearse", HARBOUR, "--roster", HARBOUR_ROSTER)])
 def test_a_data_folder_that_cannot_be_made_is_3(
     shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]

@@ -1,0 +1,86 @@
+"""The commands for the day before: the plan rehearsed, explained on paper, written and kept.
+
+Invariant: nothing here touches a record but `rehearse`, which adds one that is marked as a rehearsal.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from floorclock.cli.options import AsJson, NeededRoster, SessionFile, console, home, print_json
+from floorclock.errors import WrongUsage
+
+if TYPE_CHECKING:
+    from floorclock.insight.rehearsals import Rehearsals
+    from floorclock.live.plan_files import Plan
+
+MOST_TIMES = 1_000_000
+TIMES = 10_000
+HtmlOut = Annotated[Path | None, typer.Option("--html", metavar="OUT", help="Write one page, for a browser or a printer.")]
+
+
+def rehearse(
+    session: SessionFile,
+    roster: NeededRoster,
+    *,
+    times: Annotated[
+        int | None,
+        typer.Option(
+            "--times", metavar="N", min=1, max=MOST_TIMES, help="So many rehearsals at once, for chances; none is recorded."
+        ),
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number, another class.")] = 1,
+    tries: Annotated[
+        list[str] | None,
+        typer.Option("--try", metavar="'box jump=8'", help="Compare with another target for a move; may be repeated."),
+    ] = None,
+    json_: AsJson = False,
+    html: HtmlOut = None,
+    png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write the chances as one picture.")] = None,
+) -> None:
+    """Play the class with simulated athletes: once, recorded as a rehearsal, or many times (--times 10000) for the chances."""
+    from floorclock.live.plan_files import read_plan
+
+    plan = read_plan(session, roster)
+    if times is None and not tries and html is None and png is None:
+        from floorclock.cli.classes import print_class
+        from floorclock.simulate.rehearsal import rehearse_class
+
+        print_class(rehearse_class(plan, home(), seed), json_=json_)
+        return
+    found = _rehearsals(plan, times or TIMES, seed, tries or [])
+    if html is not None:
+        from floorclock.report.rehearsal_page import write_rehearsal_page
+
+        write_rehearsal_page(found, html)
+        print(f"{html}: the chances on one page for the coach")
+    if png is not None:
+        from floorclock.report.rehearsal_picture import write_rehearsal_picture
+
+        write_rehearsal_picture(found, png)
+        print(f"{png}: the chances in one picture for the coach")
+    if json_:
+        from floorclock.insight import as_json
+
+        print_json(as_json(found))
+    elif html is None and png is None:
+        from floorclock.report.rehearsal_text import print_rehearsals
+
+        print_rehearsals(found, console())
+
+
+def _rehearsals(plan: Plan, times: int, seed: int, tries: list[str]) -> Rehearsals:
+    from floorclock.cli.records import opened_store, progress_bar
+    from floorclock.insight.rehearsals import rehearsals
+    from floorclock.plan.durations import UnreadableError
+    from floorclock.plan.tried import read_tries
+
+    try:
+        tried = read_tries(tries, plan.session)
+    except UnreadableError as error:
+        raise WrongUsage(f"--try: {error}") from error
+    with opened_store(None) as store, progress_bar("rehearsals") as progress:
+        return rehearsals(plan, store, times, seed, tried, progress)

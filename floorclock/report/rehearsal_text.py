@@ -1,0 +1,151 @@
+"""Many rehearsals on a terminal: who will not keep the margin, where, in which round; the last one in, and the hour.
+
+Invariant: every chance is a number; its shade only helps to find it. What does not fit beside each other follows below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from rich.cells import cell_len, set_cell_size
+from rich.console import Console
+from rich.style import Style
+from rich.text import Text
+
+from floorclock.insight.rehearsals import (
+    ANY,
+    GUESS_LEGEND,
+    LEGEND,
+    THE_CLASS,
+    Chances,
+    Place,
+    Rehearsals,
+    called,
+    chances_of,
+    class_row,
+    part_words,
+    percent,
+    places_of,
+    tried_words,
+)
+from floorclock.plan.durations import duration_words
+from floorclock.report.rest_picture import short_name
+from floorclock.report.terminal import fitted, indented
+from floorclock.simulate.many import Finish, PartChances
+
+SHADES: Final = (
+    (0.7, Style(color="#14171A", bgcolor="#E8803C", bold=True)),
+    (0.4, Style(color="#14171A", bgcolor="#F2B184", bold=True)),
+    (0.2, Style(color="#14171A", bgcolor="#F7D3BA")),
+    (0.05, Style(color="#14171A", bgcolor="#FBEBDF")),
+)
+"""From which chance on; ink on tints of one hue, so that more is darker on any ground."""
+CELL, GAP = 3, 1
+LONGEST_NAME: Final = 16
+
+
+def print_rehearsals(found: Rehearsals, console: Console) -> None:
+    """Prints what came of them, part by part."""
+    console.print(Text(found.session, style="bold"))
+    console.print(Text(found.head_words, style="dim"))
+    for words in filter(None, (found.tried_note, *found.hour_words)):
+        console.print(Text(words))
+    for part, tried in found.parts:
+        console.print()
+        console.print(Text(part.title, style="bold"))
+        for words in part_words(part):
+            console.print(indented(words))
+        for words in tried_words(part, tried):
+            console.print(indented(f"With {found.tried_words}: {words}"))
+        if part.athletes:
+            console.print()
+            _print_chances(part, tried, console)
+        elif part.finishes:
+            console.print(
+                fitted(*finish_rows(part, tried), console.width - 2, right="under the cap, of 100", folds="in 80 of 100")
+            )
+    console.print()
+    console.print(Text(LEGEND, style="dim italic"))
+    if found.is_guessed:
+        console.print(Text(GUESS_LEGEND, style="dim italic"))
+
+
+def _print_chances(part: PartChances, tried: PartChances | None, console: Console) -> None:
+    rows = [(short_name(called(one), LONGEST_NAME), chances_of(one)) for one in part.athletes] + [(THE_CLASS, class_row(part))]
+    others = [] if tried is None else [*map(chances_of, tried.athletes), class_row(tried)]
+    room = max(cell_len(name) for name, _ in rows) + GAP
+    for number, columns in enumerate(_blocks([*places_of(part), ANY], console.width - room)):
+        if number:
+            console.print()
+        console.print(*_headings(columns, room), sep="\n")
+        for at, (name, chances) in enumerate(rows):
+            console.print(_line(name, columns, chances, room))
+            if others and _changed(columns, chances, others[at]):
+                console.print(_line("", columns, _changed(columns, chances, others[at]), room))
+
+
+def _blocks(places: Sequence[Place], room: int) -> Iterator[list[Place]]:
+    """The columns, as many side by side as there is room for; the rounds of a station stay together where they can."""
+    block: list[Place] = []
+    used = 0
+    for place in places:
+        begins = not block or block[-1].station != place.station
+        following = sum(one.station == place.station for one in places) if begins else 1
+        if block and used + min(GAP * begins + CELL * following, room) > room:
+            yield block
+            block, used, begins = [], 0, True
+        block.append(place)
+        used += CELL + GAP * begins
+    yield block
+
+
+def _headings(columns: Sequence[Place], room: int) -> tuple[Text, Text]:
+    """The names of the stations over their rounds, and the rounds."""
+    above, below = Text(" " * room), Text("round".ljust(room), style="dim")
+    for at, column in enumerate(columns):
+        if at == 0 or columns[at - 1].station != column.station:
+            width = CELL * sum(one.station == column.station for one in columns)
+            above.append(" " * GAP)
+            above.append(set_cell_size(short_name(column.heading, width), width), style="bold")
+            below.append(" " * GAP)
+        below.append((str(column.round) if column.round else "").rjust(CELL - 1) + " ")
+    return above, below
+
+
+def _line(name: str, columns: Sequence[Place], chances: Chances, room: int) -> Text:
+    line = Text(set_cell_size(name, room))
+    for at, column in enumerate(columns):
+        if at == 0 or columns[at - 1].station != column.station:
+            line.append(" " * GAP)
+        chance = chances.get(column)
+        words = "" if chance is None else percent(chance)
+        line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+    return line
+
+
+def _shade(chance: float | None) -> Style:
+    return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
+
+
+def _changed(columns: Sequence[Place], before: Chances, after: Chances) -> Chances:
+    """What another plan changes, of these columns."""
+    return {place: chance for place, chance in after.items() if place in columns and chance != before.get(place)}
+
+
+def finish_rows(part: PartChances, tried: PartChances | None) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """When who is done with work for time: headings and rows."""
+    heads = ("athlete", "done after", "in 80 of 100", "under the cap, of 100")
+    rows: list[tuple[str, ...]] = []
+    for at, one in enumerate(part.finishes):
+        rows.append((called(one), *_finish_words(one)))
+        if tried is not None and tried.finishes[at] != one:
+            rows.append(("  as tried", *_finish_words(tried.finishes[at])))
+    return heads, rows
+
+
+def _finish_words(one: Finish) -> tuple[str, str, str]:
+    low, middle, high = (
+        duration_words(round(time) * 1000) for time in (one.finish_s.low, one.finish_s.middle, one.finish_s.high)
+    )
+    return middle, f"{low} to {high}", percent(one.in_time)

@@ -105,6 +105,10 @@ def scored(state: ClassState, event: ScoreEntered) -> Outcome:
         return Outcome(What.REFUSED, event.athlete, because=f"a score lies between 0 and {MOST_SCORE:,}")
     else:
         run.scores[place] = Fraction(str(event.amount))
+        work = state.assignment(place[0], run, event.interval) if event.interval >= 0 else None
+        if work is not None and work.load is not None:
+            # A number that is changed later is still of the load that was moved.
+            run.score_loads.setdefault(place, work.load)
     return Outcome(What.DONE, event.athlete)
 
 

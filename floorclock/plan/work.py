@@ -138,6 +138,12 @@ class Load:
         """In kilograms, exactly; None for a percentage of an unknown best."""
         return {LoadUnit.KG: self.amount, LoadUnit.LB: self.amount * KG_PER_LB}.get(self.unit)
 
+    def in_unit(self, unit: LoadUnit) -> Fraction:
+        """In kilograms or pounds, exactly; never ask it of a percentage."""
+        kg = self.in_kg
+        assert kg is not None
+        return kg / KG_PER_LB if unit is LoadUnit.LB else kg
+
     def words(self) -> str:
         """`24 kg`, `53 lb`, `70 %`."""
         return f"{float(self.amount):g} {self.unit}"

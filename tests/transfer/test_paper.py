@@ -746,8 +746,8 @@ def test_numbers_that_the_plan_asks_for_and_teams_come_from_the_grid(tmp_path: P
     sheet = read(text_of(rows), scored)
     assert sheet.words == "2 results and 3 scores of 2 athletes; 2 have empty rows only, there but untapped: Odd, Runa"
     found = {(one.part, one.athlete): one.scores for one in results(recorded(text_of(rows), scored, home))}
-    assert found[0, "Ilka"] == ((0, Fraction(14)), (2, Fraction(12)))
-    assert found[1, "Bram"] == ((-1, Fraction("1180.5")),)
+    assert found[0, "Ilka"] == ((1, Fraction(14)), (2, Fraction(12)))
+    assert found[1, "Bram"] == ((0, Fraction("1180.5")),)
     fill(rows, {6: ["many"]})
     assert problems(text_of(rows), scored) == ["paper.csv:7:2: score: `many` is no score (write a number, such as 104 or 47.5)"]
 

@@ -132,7 +132,7 @@ class Presenter:
         rows = self._board.make(here, selected, self.shows)
         if place == self._place and None not in concerned:
             # Calls follow from outlooks, and a tap has changed none yet.
-            self._slow = replace(self._slow, rows=rows, lanes=lanes_after_taps(self._slow.lanes, here))
+            self._slow = replace(self._slow, rows=rows, lanes=lanes_after_taps(self.state, self._slow.lanes, here))
         else:
             lanes, brief = lanes_view(self.state, here), brief_view(self.state, here, self.shows)
             self._slow = _Slow(rows, self._calls(selected), lanes, brief, _caution(self.state, here))

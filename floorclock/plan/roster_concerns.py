@@ -58,10 +58,11 @@ class _Plan:
         self.floors: dict[str, list[Station]] = {}
         for station in session.moves():
             for move, target in ((station.move, station.target), *((option.move, option.target) for option in station.options)):
-                if target is not None:
-                    self.planned.setdefault(move, {}).setdefault(target.unit, target)
-                if station.least is not None:
-                    self.floors.setdefault(move, []).append(station)
+                for name in dict.fromkeys((move, station.own(move))):
+                    if target is not None:
+                        self.planned.setdefault(name, {}).setdefault(target.unit, target)
+                    if station.least is not None:
+                        self.floors.setdefault(name, []).append(station)
         self.parts = [part for part in session.parts if isinstance(part, Rotation | Intervals)]
         self.waves = any(isinstance(part, ForTime) and part.wave_every_ms for part in session.parts)
 
@@ -82,7 +83,7 @@ class _Plan:
     def _under_the_least(self, athlete: Athlete, move: str, target: Target) -> Iterator[tuple[str, str]]:
         for station in self.floors.get(move, ()):
             short = under_least(station, target)
-            if short is not None and assign(athlete, station).move == move:
+            if short is not None and move in (done := assign(athlete, station).move, station.own(done)):
                 given, wanted = short
                 message = f"{athlete.name} is to do {given} of {shown(move)}, under the least of {wanted}"
                 yield message, f"write {wanted} or more, or a smaller `least` at {station.move}"

@@ -49,7 +49,7 @@ from floorclock.journal.whole import write_whole
 from floorclock.live.conductor import SystemClock
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import MINUTE_MS
-from floorclock.plan.roster import Assignment, Athlete, Roster, give_keys, make_teams
+from floorclock.plan.roster import Athlete, Roster, give_keys, make_teams
 from floorclock.plan.session import Intervals, OpenPart, Rotation, Untapped
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
@@ -215,13 +215,15 @@ class PaperEventBuilder:
         """What somebody, or all of a team, moved in an interval: as written, else as planned."""
         usual = self._places.state.assignment(name, run, interval)
         if usual is not None and not usual.items:
-            self._load(run, name, usual, load or usual.load, at_ms)
+            station = self.state.station_of(name, run, interval)
+            move = usual.move if station is None else run.part.stations[station].own(usual.move)
+            self._load(run, name, move, usual.load, load or usual.load, at_ms)
 
-    def _load(self, run: PartRun, name: str, usual: Assignment, load: Load | None, at_ms: int) -> None:
+    def _load(self, run: PartRun, name: str, move: str, usual: Load | None, load: Load | None, at_ms: int) -> None:
         for other in next((team for team in run.teams if name in team), (name,)):
-            known = self.state.athletes[other].loads.get(usual.move, usual.load)
+            known = self.state.athletes[other].loads.get(move, usual)
             if load is not None and load != known and load.unit is not LoadUnit.PERCENT:
-                self._say(LoadChanged(at_ms=at_ms, athlete=other, move=usual.move, load=load))
+                self._say(LoadChanged(at_ms=at_ms, athlete=other, move=move, load=load))
 
     def _results(self, run: PartRun, end_ms: int) -> None:
         results = [one for one in self._sheet.results if one.part == run.index]
@@ -239,7 +241,8 @@ class PaperEventBuilder:
         if one.load is not None:
             run = self.state.run_of(one.part)
             assert run is not None
-            self._load(run, one.athlete, self._places.loaded(one.part, one.athlete)[0], one.load, self.now_ms)
+            work = self._places.loaded(one.part, one.athlete)[0]
+            self._load(run, one.athlete, work.move, work.load, one.load, self.now_ms)
         reached = (one.time_ms, one.rounds, one.reps)
         if reached != (None, None, None):
             self._say(

@@ -86,6 +86,8 @@ class MoveLine:
     option: str = ""
     options: tuple[OptionLine, ...] = ()
     when: Literal["", "now", "next"] = ""
+    own: str = ""
+    """What their target and load here stand under."""
 
     @property
     def amount(self) -> Fraction | None:
@@ -248,7 +250,18 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
         for item in station.items or (station,):
             work, options = state.assigned(name, item), tuple(_options(item))
             lines.append(
-                MoveLine(at, item.move, work.move, work.target, work.load, number, work.option, options, marks.get(at, ""))
+                MoveLine(
+                    at,
+                    item.move,
+                    work.move,
+                    work.target,
+                    work.load,
+                    number,
+                    work.option,
+                    options,
+                    marks.get(at, ""),
+                    item.own(work.move),
+                )
             )
     return tuple(lines)
 

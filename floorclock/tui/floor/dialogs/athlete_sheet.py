@@ -180,7 +180,7 @@ def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
     def read(text: str) -> Step:
         # A ladder keeps its steps: the new amount is that of the round it is given for.
         target = Target(read_amount(text, unit, now) - climb * (line.round - 1), unit, climb)
-        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.move, target=target))
+        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.own or line.move, target=target))
 
     def preview(text: str) -> str:
         try:
@@ -213,7 +213,7 @@ def _load_at(facts: AthleteFacts, line: MoveLine) -> Step:
     def read(text: str) -> Step:
         tidy = text.strip().replace(",", ".")
         load = parse_load(tidy if not tidy.replace(".", "", 1).isdigit() else f"{tidy} {unit}")
-        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.move, load=load))
+        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.own or line.move, load=load))
 
     return TypePage(
         title=f"{facts.name}: load",

@@ -111,9 +111,10 @@ def rounds_per_station(part: AnyPart) -> Mapping[str, int]:
 
 
 def volume(session: Session) -> tuple[Volume, ...]:
-    """The work of one athlete by move and unit, in the order of the plan.
+    """The work of one athlete by move and unit, in the order of the plan; of a team, of who goes first.
 
-    A station without a target counts its whole window in seconds. An amrap is left out: its rounds are for the class to make.
+    Where turns alternate they do every second round, or interval, of a pair; shared work is shared evenly. A station without a
+    target counts its whole window in seconds. An amrap is left out: its rounds are for the class to make.
     """
     amounts: dict[tuple[str, Unit], Fraction] = {}
     for part in session.parts:
@@ -128,20 +129,35 @@ def _part_volume(part: AnyPart) -> Sequence[tuple[str, Unit, Fraction]]:
     found = []
     for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
         window_ms = part.window_ms(index) if isinstance(part, Rotation | Intervals) else 0
-        found += [_move_volume(item, rounds, window_ms) for item in station.items or (station,) if item.move]
+        own = _own_rounds(part, index, rounds)
+        found += [_move_volume(item, own, window_ms) for item in station.items or (station,) if item.move]
     once = part.buy_in + part.cash_out if isinstance(part, ForTime) else ()
-    return found + [_move_volume(item, 1, 0) for item in once]
+    found += [_move_volume(item, range(1, 2), 0) for item in once]
+    share = part.team_size if part.turns == "shared" else 1
+    return [(move, unit, amount / share) for move, unit, amount in found]
 
 
-def _move_volume(station: Station, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
-    target = station.target
+def _own_rounds(part: AnyPart, station: int, rounds: int) -> Sequence[int]:
+    """The rounds that one athlete does at a station: all of them, or those in which it is the turn of who goes first."""
+    if part.turns == "each round":
+        return range(1, rounds + 1, part.team_size)
+    if part.turns == "each interval":
+        count = len(part.stations)
+        return [number for number in range(1, rounds + 1) if ((number - 1) * count + station) % part.team_size == 0]
+    return range(1, rounds + 1)
+
+
+def _move_volume(station: Station, numbers: Sequence[int], window_ms: int) -> tuple[str, Unit, Fraction]:
+    target, rounds = station.target, len(numbers)
     if target is None:
         return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)
     if target.most:
         # Nobody knows the reps beforehand; the time that they are done in is known.
         within_ms = window_ms if target.within_ms is None else target.within_ms
         return station.move, Unit.SECONDS, Fraction(within_ms * rounds, 1000)
-    return station.move, target.unit, ladder_sum(target, rounds)
+    if isinstance(numbers, range) and numbers.step == 1:
+        return station.move, target.unit, ladder_sum(target, rounds)
+    return station.move, target.unit, sum((target.in_round(number) for number in numbers), Fraction(0))
 
 
 def ladder_sum(target: Target, rounds: int) -> Fraction:

@@ -297,7 +297,7 @@ def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:
         part = here.run.part
         tapped = isinstance(part, Rotation | Intervals) and part.tap != "none" and not _all_most(part)
         measured = tapped and interval.window >= 0 and here.phase is Phase.WORK
-        if measured and rest < interval.length_ms:
+        if measured and 0 < rest < interval.length_ms:
             margin = 1 - rest / interval.length_ms
             words = f"done by {clock_words(interval.length_ms - rest)}"
     elif isinstance(here.part, OpenPart) and here.part.time_ms:

@@ -101,10 +101,16 @@ def scored(state: ClassState, event: ScoreEntered) -> Outcome:
     place = run.recorded_as(event.athlete), event.interval
     if event.amount is None:
         run.scores.pop(place, None)
+        run.unscored.add(place)
     elif not 0 <= event.amount <= MOST_SCORE or not -1 <= event.interval < len(run.timeline.intervals):
         return Outcome(What.REFUSED, event.athlete, because=f"a score lies between 0 and {MOST_SCORE:,}")
     else:
         run.scores[place] = Fraction(str(event.amount))
+        run.unscored.discard(place)
+        work = state.assignment(place[0], run, event.interval) if event.interval >= 0 else None
+        if work is not None and work.load is not None:
+            # A number that is changed later is still of the load that was moved.
+            run.score_loads.setdefault(place, work.load)
     return Outcome(What.DONE, event.athlete)
 
 

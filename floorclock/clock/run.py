@@ -137,6 +137,10 @@ class PartRun:
     entered: dict[str, EnteredResult] = field(default_factory=dict)
     not_finished: set[str] = field(default_factory=set)
     scores: dict[tuple[str, int], Fraction] = field(default_factory=dict)
+    score_loads: dict[tuple[str, int], Load] = field(default_factory=dict)
+    """What was on the bar when a number was entered."""
+    unscored: set[tuple[str, int]] = field(default_factory=set)
+    """Where the coach said that there is no number."""
     """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
     teams: list[tuple[str, ...]] = field(default_factory=list)
     """Who works together; empty where everybody works alone. What a team takes stands under the name of its first."""

@@ -83,7 +83,7 @@ class Result:
     `time_ms` is from the athlete's own start to the finish, None where they did not finish (or the part has none).
     `rounds` are whole rounds, `reps` the reps beyond them; for a shuttle, the last whole stage and all shuttles.
     `laps_ms` are the ends of the rounds that were tapped. `choice` names the alternative they did. `scores` are what was
-    counted, as (interval, or -1 for the whole part, amount); `team` are all who share the result, `athlete` being the first.
+    counted, as (set from 1, or 0 for the whole part, amount); `team` are all who share the result, `athlete` being the first.
     """
 
     athlete: str

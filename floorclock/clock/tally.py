@@ -165,7 +165,8 @@ def _full_rounds(state: ClassState, run: PartRun, name: str) -> Result | None:
 
 
 def _scores(run: PartRun, name: str) -> tuple[tuple[int, Fraction], ...]:
-    return tuple((interval, run.scores[who, interval]) for who, interval in sorted(run.scores) if who == name)
+    sets = ((0 if at < 0 else run.timeline.intervals[at].window + 1, at) for who, at in sorted(run.scores) if who == name)
+    return tuple((number, run.scores[name, at]) for number, at in sets)
 
 
 def _team(run: PartRun, name: str) -> tuple[str, ...]:

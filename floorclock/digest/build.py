@@ -59,19 +59,20 @@ def digest_of(state: ClassState, label: Label, prior: Prior = NO_PRIOR, *, forec
             at once for a class of any size.
     """
     margin_ms = state.session.rest_margin_ms if state.margin_ms is None else state.margin_ms
+    splits, results = tally.splits(state), tally.results(state)
     places = [(run, name) for run in state.runs for name in state.athletes] if forecast else []
     return digest_from(
         state.session,
         tuple(state.athletes.values()),
-        tally.splits(state),
-        tally.results(state),
+        splits,
+        results,
         label=label,
         rest_margin_s=margin_ms / 1000,
         whole={(run.index, name): tuple(tally.whole_part(state, run, name)) for run, name in places},
         coming={(run.index, name): tuple(tally.coming(state, run, name)) for run, name in places},
         prior=prior,
         load=session_loads(state),
-        volume=volume_loads(state),
+        volume=volume_loads(state, splits, results),
         teams={run.index: run.teams for run in state.runs},
     )
 

@@ -31,7 +31,6 @@ from floorclock.digest.words import (
     rest_words,
     result_words,
     score_total,
-    score_words,
     set_words,
 )
 from floorclock.pace.advice import Advice
@@ -39,7 +38,7 @@ from floorclock.pace.flags import SYMBOL, URGENCY, Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
-from floorclock.plan.session import PartKind, Score
+from floorclock.plan.session import PartKind, Score, ScoreUnit
 
 FEWEST_TIGHT: Final = 3
 """Fewer tight intervals than that are no sign of a station, they are somebody's bad round."""
@@ -205,6 +204,17 @@ class PartDigest:
     score: Score | None = None
     round_rest_ms: int = 0
     """Each athlete's own rest between two rounds, which is in no round time."""
+
+    @property
+    def score_unit(self) -> ScoreUnit | None:
+        """What is counted in it, if anything."""
+        return None if self.score is None else self.score.unit
+
+    @property
+    def sets(self) -> tuple[int, ...]:
+        """The sets, from 1, in which anybody counted something."""
+        results = [athlete.result for athlete in self.athletes if athlete.result is not None]
+        return tuple(sorted({number for result in results for number, _ in result.scores if number}))
 
     @property
     def number(self) -> int:
@@ -386,8 +396,9 @@ class PartDigest:
             ("athlete", *(athlete.label for athlete in rows)),
             ("result", *map(self.result_words, rows)),
         ]
-        if any(set_words(result) for result in results):
-            columns.append(("each set", *map(set_words, results)))
+        sets = [set_words(result, self.sets) for result in results]
+        if any(sets):
+            columns.append(("each set", *sets))
         if any(result is not None and result.choice for result in results):
             columns.append(("work", *((result.choice or "as written") if result else "" for result in results)))
         if any(result is not None and len(result.laps_ms) > 1 for result in results):
@@ -396,9 +407,7 @@ class PartDigest:
 
     def result_words(self, athlete: AthleteDigest) -> str:
         """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `104 reps, lowest 11`."""
-        counts = score_words(athlete.result, self.score)
-        reached = result_words(athlete.result, self.kind)
-        return reached if not counts else counts if reached == UNTAPPED else f"{reached}, {counts}"
+        return result_words(athlete.result, self.kind, self.score_unit)
 
     def lap_times_ms(self, athlete: AthleteDigest) -> tuple[int, ...]:
         """How long each round took that was tapped."""
@@ -414,7 +423,7 @@ class PartDigest:
         if result is None:
             return ("", 0 if self.kind == "paced" else 3, 0, 0, 0)
         if self.score is not None:
-            total = score_total(result, self.score)
+            total = score_total(result, self.score_unit)
             return (result.choice, 3 if total is None else 1, -float(total or 0), 0, 0)
         count = (-(result.rounds or 0), -(result.reps or 0))
         if self.kind == "paced":

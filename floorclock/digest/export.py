@@ -5,7 +5,7 @@ Invariant: seconds are numbers, and None where nothing is known. What stands her
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, fields
 from fractions import Fraction
 from typing import Any, ClassVar
@@ -14,7 +14,7 @@ from floorclock.clock.splits import Result, Status
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import StationFigures
 from floorclock.digest.volume import VolumeLoad
-from floorclock.digest.words import lap_times_ms, numbered_sets, score_total, work_words
+from floorclock.digest.words import lap_times_ms, score_total, work_words
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
@@ -245,18 +245,19 @@ def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
     """A header, then the values of `COLUMNS` for every split and every result; None is an empty field.
 
     A row of an interval has no `time`, `rounds`, `reps` and `score`, one of a result no `round`, `station`, `split` and `rest`. A
-    team stands under its first. `part` and
-    `round` count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the
-    intake file. `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
+    team stands under its first. What was counted by sets has each in a column of its own, `score 1` and on. `part` and `round`
+    count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the intake file.
+    `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
     """
-    rows = list(_csv_rows(digest))
+    sets = range(1, max((number for part in digest.parts for number in part.sets), default=0) + 1)
+    rows = list(_csv_rows(digest, sets))
     usual = len(COLUMNS)
     more = any(any(row[usual:]) for row in rows)
-    yield COLUMNS + MORE_COLUMNS if more else COLUMNS
+    yield (*COLUMNS, *MORE_COLUMNS, *(f"score {number}" for number in sets)) if more else COLUMNS
     yield from rows if more else (row[:usual] for row in rows)
 
 
-def _csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
+def _csv_rows(digest: ClassDigest, sets: Sequence[int]) -> Iterator[tuple[object, ...]]:
     for part in digest.parts:
         for athlete in part.athletes:
             name, result = athlete.name, athlete.result
@@ -265,14 +266,16 @@ def _csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
                 times = (seconds(split.split_ms), seconds(split.rest_ms))
                 work = (part.number, split.round, taken.station, name, *times, str(split.status), flags)
                 load = "" if split.load is None else split.load.words()
-                yield (*work, None, None, None, split.move, load, None, " + ".join(athlete.team))
+                yield (*work, None, None, None, split.move, load, None, " + ".join(athlete.team), *(None for _ in sets))
             if result is not None or not part.is_timed_by_splits:
                 status = Status.UNTAPPED if result is None else Status.NOT_FINISHED if result.not_finished else Status.DONE
                 reached = _reached(result, part)
                 person = (part.number, None, "", name, None, None, str(status), "; ".join(athlete.flags))
-                total = score_total(result, part.score)
+                total = score_total(result, part.score_unit)
                 score = None if total is None else _amount(total)
-                yield (*person, reached.time_s, reached.rounds, reached.reps, "", "", score, " + ".join(athlete.team))
+                counted = {} if result is None else dict(result.scores)
+                each = (_amount(counted[number]) if number in counted else None for number in sets)
+                yield (*person, reached.time_s, reached.rounds, reached.reps, "", "", score, " + ".join(athlete.team), *each)
 
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
@@ -342,13 +345,13 @@ def _reached(result: Result | None, part: PartDigest) -> ResultValues:
     if result is None:
         return ResultValues(None, None, None)
     reached = (seconds(result.time_ms), result.rounds, result.reps)
-    total, score = score_total(result, part.score), part.score
+    total, score = score_total(result, part.score_unit), part.score
     if score is None and not part.round_rest_ms:
         return ResultValues(*reached)
     return CountedResultValues(
         *reached,
         tuple(map(seconds, lap_times_ms(result, part.round_rest_ms))),
-        tuple(ScoreValues(number, _amount(amount)) for number, amount in numbered_sets(result)),
+        tuple(ScoreValues(number or None, _amount(amount)) for number, amount in result.scores),
         None if total is None else _amount(total),
         None if score is None else score.unit,
     )

@@ -13,23 +13,23 @@ from fractions import Fraction
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
-from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
-from floorclock.plan.work import KG_PER_LB, Load, LoadUnit, Station, Unit
+from floorclock.plan.work import Load, LoadUnit, Station, Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VolumeLoad:
     """What an athlete (or a team, `athlete` being its first) moved in one move over the whole class: `amount` of `unit`.
 
-    `reps` are those that had a load.
+    `reps` are those that had a load, `heaviest` is the largest of the loads.
     """
 
     athlete: str
     move: str
     reps: Fraction
     amount: Fraction
+    heaviest: Fraction
     unit: LoadUnit
     team: tuple[str, ...] = ()
 
@@ -46,52 +46,57 @@ class _Lift:
     load: Load
 
 
-def volume_loads(state: ClassState) -> tuple[VolumeLoad, ...]:
-    """Everybody's, in the order of the board; in pounds where every load is, else in kilograms."""
-    sums: dict[tuple[tuple[str, ...], str], tuple[Fraction, Fraction]] = {}
-    units = set[LoadUnit]()
+def volume_loads(state: ClassState, splits: Sequence[Split], results: Sequence[Result]) -> tuple[VolumeLoad, ...]:
+    """Everybody's, in the order of the board; in pounds where every load is, else in kilograms.
+
+    `splits` and `results` are all of the class, as `tally` has them.
+    """
+    by_place: dict[tuple[int, str], list[Split]] = {}
+    for split in splits:
+        by_place.setdefault((split.part, split.athlete), []).append(split)
+    reached = {(result.part, result.athlete): result for result in results}
+    sums: dict[tuple[tuple[str, ...], str], list[_Lift]] = {}
     for name in state.athletes:
         for run in state.runs:
             if run.recorded_as(name) != name:
                 continue
-            team = next((team for team in run.teams if name in team), (name,))
-            for lift in _lifts(state, run, team):
-                kg = lift.load.in_kg
-                if kg is None or not lift.reps:
-                    continue
-                reps, amount = sums.get((team, lift.move), (Fraction(0), Fraction(0)))
-                sums[team, lift.move] = reps + lift.reps, amount + lift.reps * kg
-                units.add(lift.load.unit)
-    in_pounds = units == {LoadUnit.LB}
+            team, place = next((team for team in run.teams if name in team), (name,)), (run.index, name)
+            for lift in _lifts(state, run, team, by_place.get(place, ()), reached.get(place)):
+                if lift.reps and lift.load.in_kg is not None:
+                    sums.setdefault((team, lift.move), []).append(lift)
+    units = {lift.load.unit for lifts in sums.values() for lift in lifts}
+    unit = LoadUnit.LB if units == {LoadUnit.LB} else LoadUnit.KG
     return tuple(
         VolumeLoad(
             athlete=team[0],
             move=move,
-            reps=reps,
-            amount=amount / KG_PER_LB if in_pounds else amount,
-            unit=LoadUnit.LB if in_pounds else LoadUnit.KG,
+            reps=sum((lift.reps for lift in lifts), Fraction(0)),
+            amount=sum((lift.reps * lift.load.in_unit(unit) for lift in lifts), Fraction(0)),
+            heaviest=max(lift.load.in_unit(unit) for lift in lifts),
+            unit=unit,
             team=team if len(team) > 1 else (),
         )
-        for (team, move), (reps, amount) in sums.items()
+        for (team, move), lifts in sums.items()
     )
 
 
-def _lifts(state: ClassState, run: PartRun, team: Sequence[str]) -> Iterator[_Lift]:
+def _lifts(
+    state: ClassState, run: PartRun, team: Sequence[str], splits: Sequence[Split], result: Result | None
+) -> Iterator[_Lift]:
     part, name = run.part, team[0]
     if isinstance(part, Rotation | Intervals):
         scored = {interval for who, interval in run.scores if who == name}
-        for split in athlete_splits(state, run, name):
+        for split in splits:
             if (
                 split.status is Status.DONE
+                and (split.load is not None or split.items)
                 and split.interval not in scored
                 and _same_load(state, team, part.stations[split.station])
             ):
                 yield from _of_split(split)
         yield from _of_scores(state, run, team)
-    elif isinstance(part, ForTime | Amrap):
-        result = athlete_result(state, run, name)
-        if result is not None:
-            yield from _of_result(state, run, team, result)
+    elif isinstance(part, ForTime | Amrap) and result is not None:
+        yield from _of_result(state, run, team, result)
 
 
 def _same_load(state: ClassState, team: Sequence[str], station: Station) -> bool:
@@ -130,8 +135,9 @@ def _of_scores(state: ClassState, run: PartRun, team: Sequence[str]) -> Iterator
         work, station = state.assignment(name, run, interval), state.station_of(name, run, interval)
         if work is None or station is None or not _same_load(state, team, run.part.stations[station]):
             continue
-        if score.unit == "reps" and work.load is not None:
-            yield _Lift(work.move, amount, work.load)
+        load = run.score_loads.get((name, interval), work.load)
+        if score.unit == "reps" and load is not None:
+            yield _Lift(work.move, amount, load)
         elif score.unit == "load" and work.target is not None and work.target.unit is Unit.REPS:
             yield _Lift(work.move, work.target.in_round(run.timeline.intervals[interval].round), Load(amount, LoadUnit.KG))
 

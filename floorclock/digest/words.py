@@ -16,7 +16,7 @@ from floorclock.pace.flags import SYMBOL, Flag, is_tight
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.sayable import LIKELY, chance_said
-from floorclock.plan.session import PartKind, Score
+from floorclock.plan.session import PartKind, ScoreUnit
 from floorclock.plan.work import amount_words
 
 UNKNOWN: Final = "Nobody is known to need it: no split was taken."
@@ -60,6 +60,10 @@ class Reached(Protocol):
     @property
     def not_finished(self) -> bool:
         """Whether the coach said so."""
+
+    @property
+    def scores(self) -> Sequence[tuple[int, Fraction]]:
+        """What was counted, as (set, amount)."""
 
 
 def flag_words(flag: Flag, *, over: bool = False) -> str:
@@ -139,8 +143,14 @@ def load_words(load: SessionLoad) -> str:
     return f"effort {load.effort:g} x {minutes} = load {load.load:.0f}"
 
 
-def result_words(result: Reached | None, kind: PartKind) -> str:
-    """What somebody reached: `6:12.4`, `3 rounds + 12`, `stage 7, 52 shuttles`, `/ not finished`, `untapped`."""
+def result_words(result: Reached | None, kind: PartKind, score: ScoreUnit | None = None) -> str:
+    """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `104 reps, lowest 11`, `untapped`."""
+    counts, reached = score_words(result, score), _result_words(result, kind)
+    return reached if not counts else counts if reached == UNTAPPED else f"{reached}, {counts}"
+
+
+def _result_words(result: Reached | None, kind: PartKind) -> str:
+    """`6:12.4`, `3 rounds + 12`, `stage 7, 52 shuttles`, `/ not finished`, `untapped`."""
     if result is None:
         return "did not stop (no tap)" if kind == "paced" else UNTAPPED
     reached = _reached(result, kind)
@@ -166,37 +176,34 @@ def lap_words(times_ms: Sequence[int]) -> str:
     return "  ".join(f"{ms // 60_000}:{ms // 1000 % 60:02d}" for ms in times_ms)
 
 
-def score_words(result: Result | None, score: Score | None) -> str:
+def score_words(result: Reached | None, score: ScoreUnit | None) -> str:
     """What was counted: `104 reps, lowest 11`, `350 m`, `60 kg at most`; empty where nothing was."""
     total = score_total(result, score)
     if result is None or score is None or total is None:
         return ""
-    if score.unit == "load":
+    if score == "load":
         return f"{_plain(total)} kg" + (" at most" if len(result.scores) > 1 else "")
-    words = counted(total.numerator, "rep") if score.unit == "reps" and total.denominator == 1 else _plain(total)
-    words += "" if score.unit == "reps" else f" {_SCORE_UNIT[score.unit]}"
+    words = counted(total.numerator, "rep") if score == "reps" and total.denominator == 1 else _plain(total)
+    words += "" if score == "reps" else f" {_SCORE_UNIT[score]}"
     if len(result.scores) < 2:
         return words
     return f"{words}, lowest {_plain(min(amount for _, amount in result.scores))}"
 
 
-def score_total(result: Result | None, score: Score | None) -> Fraction | None:
+def score_total(result: Reached | None, score: ScoreUnit | None) -> Fraction | None:
     """All sets together; of loads the most. None where nothing was counted."""
     amounts = [] if result is None or score is None else [amount for _, amount in result.scores]
     if score is None or not amounts:
         return None
-    return max(amounts) if score.unit == "load" else sum(amounts, Fraction(0))
+    return max(amounts) if score == "load" else sum(amounts, Fraction(0))
 
 
-def set_words(result: Result | None) -> str:
-    """What was counted in each set: `14  13  12`; empty where it was counted once or never."""
-    amounts = () if result is None else result.scores
-    return "  ".join(_plain(amount) for _, amount in amounts) if len(amounts) > 1 else ""
-
-
-def numbered_sets(result: Result) -> tuple[tuple[int | None, Fraction], ...]:
-    """What was counted, each with the number of its set from 1; None where it was counted once for the part."""
-    return tuple((None if interval < 0 else at, amount) for at, (interval, amount) in enumerate(result.scores, 1))
+def set_words(result: Result | None, sets: Sequence[int]) -> str:
+    """What was counted in each of these sets: `14  -  12`, `-` where there is no number; empty for a part counted once."""
+    amounts = {} if result is None else dict(result.scores)
+    if not amounts or 0 in amounts or len(sets) < 2:
+        return ""
+    return "  ".join(_plain(amounts[number]) if number in amounts else "-" for number in sets)
 
 
 def work_words(split: Split) -> str:

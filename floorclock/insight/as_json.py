@@ -38,8 +38,8 @@ def _amount_number(value: Fraction | None) -> float | None:
     return value.numerator if value.denominator == 1 else float(value)
 
 
-def _rounded(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else round(value, 4)
+def _rounded(value: float | Fraction | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(float(value), 4)
 
 
 Seconds = Annotated[T, _Written(seconds)]
@@ -47,6 +47,8 @@ Seconds = Annotated[T, _Written(seconds)]
 Amount = Annotated[T, _Written(_amount_number)]
 Figure = Annotated[T, _Written(_rounded)]
 """A measured number: rounded, None where it is not finite."""
+Counts = Annotated[T, _Written(lambda scores: [_amount_number(amount) for _, amount in scores])]
+"""What was counted, set by set."""
 Instant = Annotated[datetime, _Written(instant_text)]
 
 

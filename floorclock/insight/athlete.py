@@ -9,24 +9,25 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, ClassVar, Final
 
-from floorclock.insight.as_json import ANSWER, Amount, Figure, Instant, Seconds
+from floorclock.insight.as_json import ANSWER, Amount, Counts, Figure, Instant, Seconds
 from floorclock.insight.next_target import NextTarget, next_targets
 from floorclock.insight.statistics import over_time
 from floorclock.insight.whose import who_is_meant
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.model.work import log_ratio
-from floorclock.plan.session import PartKind
-from floorclock.plan.work import Unit
+from floorclock.plan.session import PartKind, ScoreUnit
+from floorclock.plan.work import Load, LoadUnit, Unit
 from floorclock.store.questions import AthleteLine, InClass, history_of, past_classes
-from floorclock.store.rows import PaceRow, ResultRow
+from floorclock.store.rows import LiftRow, PaceRow, ResultRow
 from floorclock.store.store import Store
 
 DAYS_SHOWN: Final = 365
@@ -118,10 +119,32 @@ class MoveHistory:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LiftPoint:
+    """One move in one class: the reps that had a load, reps times load, the heaviest; `shared_by` is how many did it together."""
+
+    class_: str
+    started: Instant
+    reps: Amount[Fraction]
+    volume_load: Figure[Fraction]
+    heaviest: Figure[Fraction]
+    shared_by: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiftHistory:
+    """A move with a load, the oldest point first, all in one unit: that of the newest."""
+
+    move: str
+    unit: LoadUnit
+    points: tuple[LiftPoint, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeekOfAthlete:
     """Monday to Sunday, by its number: the load of what was rated, as in `pace.load.WeekLoad`, and in how many classes they were.
 
-    `unrated` counts the classes without an effort; `because` says why there is no monotony.
+    `unrated` counts the classes without an effort; `because` says why there is no monotony. `volume_load` is reps times load of
+    what they lifted alone, in the page's `load_unit`.
     """
 
     week: str
@@ -133,6 +156,7 @@ class WeekOfAthlete:
     because: str
     rest_days: int
     unrated: int
+    volume_load: Figure[Fraction]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,6 +169,8 @@ class PartResult:
     rounds: int | None
     reps: int | None
     not_finished: bool
+    score_unit: ScoreUnit | None
+    scores: Counts[tuple[tuple[int, Fraction], ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,6 +217,8 @@ class AthletePage:
     moves: tuple[MoveHistory, ...]
     weeks: tuple[WeekOfAthlete, ...]
     results: tuple[ResultOfAthlete, ...]
+    lifts: tuple[LiftHistory, ...]
+    load_unit: LoadUnit
     __pydantic_config__: ClassVar[dict[str, Any]] = ANSWER
 
     def with_flag(self, flag: Flag) -> int:
@@ -226,6 +254,8 @@ def page_of(
 ) -> AthletePage:
     """The page that comes of the classes somebody was in from `since` to `until`, the oldest first."""
     classes = tuple(_class_of(here) for here in history if here.attendance)
+    lifts = lift_histories(history)
+    load_unit = LoadUnit.LB if {lift.unit for lift in lifts} == {LoadUnit.LB} else LoadUnit.KG
     timed = [here.flags for here in classes if here.timed]
     return AthletePage(
         name=whose.name,
@@ -242,8 +272,10 @@ def page_of(
             not_finished=sum(Flag.NOT_FINISHED in flags for flags in timed),
         ),
         moves=move_histories(history, targets),
-        weeks=weeks_of(classes, until),
+        weeks=weeks_of(classes, until, _volumes(history, load_unit)),
         results=tuple(_result_of(here, row) for here in history for row in here.results),
+        lifts=lifts,
+        load_unit=load_unit,
     )
 
 
@@ -269,14 +301,8 @@ def _class_of(here: InClass) -> ClassOfAthlete:
 
 def part_result(row: ResultRow) -> PartResult:
     """A result without whose it is."""
-    return PartResult(
-        kind=row.kind,
-        choice=row.choice or None,
-        time_ms=row.time_ms,
-        rounds=row.rounds,
-        reps=row.reps,
-        not_finished=row.not_finished,
-    )
+    values = {one.name: getattr(row, one.name) for one in fields(PartResult)}
+    return PartResult(**{**values, "choice": row.choice or None})
 
 
 def _result_of(here: InClass, row: ResultRow) -> ResultOfAthlete:
@@ -284,8 +310,44 @@ def _result_of(here: InClass, row: ResultRow) -> ResultOfAthlete:
     return ResultOfAthlete(class_=here.class_id, started=here.started, session=here.session, part=row.title, **result)
 
 
-def weeks_of(classes: Iterable[ClassOfAthlete], today: date) -> tuple[WeekOfAthlete, ...]:
-    """Every week from the first class to today, also those without a class."""
+def lift_histories(history: Iterable[InClass]) -> tuple[LiftHistory, ...]:
+    """What one athlete lifted, those moves of most classes first. `history` has the oldest class first."""
+    found: dict[str, list[tuple[InClass, LiftRow]]] = {}
+    for here in history:
+        for row in here.lifts:
+            found.setdefault(row.move, []).append((here, row))
+    histories = []
+    for move, rows in found.items():
+        unit = rows[-1][1].unit
+        points = tuple(
+            LiftPoint(
+                class_=here.class_id,
+                started=here.started,
+                reps=row.reps,
+                volume_load=Load(row.amount, row.unit).in_unit(unit),
+                heaviest=Load(row.heaviest, row.unit).in_unit(unit),
+                shared_by=row.shared_by,
+            )
+            for here, row in rows
+        )
+        histories.append(LiftHistory(move=move, unit=unit, points=points))
+    return tuple(sorted(histories, key=lambda lift: (-len(lift.points), lift.move)))
+
+
+def _volumes(history: Iterable[InClass], unit: LoadUnit) -> dict[date, Fraction]:
+    """Volume load by the Monday of its week; what several shared is nobody's own."""
+    found: dict[date, Fraction] = {}
+    for here in history:
+        monday = monday_of(here.started.date())
+        own = (Load(row.amount, row.unit).in_unit(unit) for row in here.lifts if row.shared_by == 1)
+        found[monday] = sum(own, found.get(monday, Fraction(0)))
+    return found
+
+
+def weeks_of(
+    classes: Iterable[ClassOfAthlete], today: date, volumes: Mapping[date, Fraction] = MappingProxyType({})
+) -> tuple[WeekOfAthlete, ...]:
+    """Every week from the first class to today, also those without a class; `volumes` are volume loads by Monday."""
     by_monday: dict[date, list[tuple[date, SessionLoad]]] = {}
     for here in classes:
         day = here.started.date()
@@ -295,7 +357,7 @@ def weeks_of(classes: Iterable[ClassOfAthlete], today: date) -> tuple[WeekOfAthl
         return ()
     monday, found = min(by_monday), []
     while monday <= today:
-        found.append(_week(monday, by_monday.get(monday, []), today))
+        found.append(_week(monday, by_monday.get(monday, []), today, volumes.get(monday, Fraction(0))))
         monday += timedelta(days=DAYS_OF_WEEK)
     return tuple(found)
 
@@ -311,7 +373,7 @@ def week_name(monday: date) -> str:
     return f"{year}-W{number:02d}"
 
 
-def _week(monday: date, here: Sequence[tuple[date, SessionLoad]], today: date) -> WeekOfAthlete:
+def _week(monday: date, here: Sequence[tuple[date, SessionLoad]], today: date, volume_load: Fraction) -> WeekOfAthlete:
     sunday = monday + timedelta(days=DAYS_OF_WEEK - 1)
     load = week_load(here, sunday)
     if today < sunday and not load.unrated:
@@ -328,6 +390,7 @@ def _week(monday: date, here: Sequence[tuple[date, SessionLoad]], today: date) -
         because=load.because,
         rest_days=load.rest_days,
         unrated=load.unrated,
+        volume_load=volume_load,
     )
 
 

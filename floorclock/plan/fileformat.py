@@ -62,7 +62,7 @@ from floorclock.plan.session import (
     Stage,
     Untapped,
 )
-from floorclock.plan.work import REST, Load, Option, Station, Target, Unit
+from floorclock.plan.work import REST, Load, Option, Station, Target, Unit, numbered
 
 MOST_STATIONS = 60
 MOST_OPTIONS = 20
@@ -254,8 +254,8 @@ Slot = Annotated[
     | Annotated[RestWord, Tag("<text>")],
     Discriminator(_slot_tag),
 ]
-Slots = Annotated[list[Slot], Field(min_length=1, max_length=MOST_STATIONS), AfterValidator(tuple)]
-Work = Annotated[list[AnyStation], Field(min_length=1, max_length=MOST_STATIONS), AfterValidator(tuple)]
+Slots = Annotated[list[Slot], Field(min_length=1, max_length=MOST_STATIONS), AfterValidator(numbered)]
+Work = Annotated[list[AnyStation], Field(min_length=1, max_length=MOST_STATIONS), AfterValidator(numbered)]
 
 
 class PartFile(Shape):

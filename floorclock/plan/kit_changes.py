@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
-from floorclock.plan.findings import listed
 from floorclock.plan.durations import duration_words
+from floorclock.plan.findings import listed
 from floorclock.plan.integer_programme import Budget
 from floorclock.plan.kit_needs import Use, own_uses
 from floorclock.plan.roster import Athlete, Roster, assign, avoids

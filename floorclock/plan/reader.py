@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from dataclasses import dataclass
 
 import yaml
@@ -53,6 +54,9 @@ def read_text(source: str | bytes, file: str) -> str:
 
 
 def _decoded(source: bytes, file: str) -> str:
+    if source.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) and len(source) % 2 == 0:
+        # What a spreadsheet calls Unicode text.
+        return source.decode("utf-16", "replace")
     try:
         return source.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -91,14 +91,14 @@ def assign(athlete: Athlete, station: Station, load_step: Load | None = None) ->
     work: Station | Option = station if chosen is None else chosen
     written = work.target or station.target
     target = written.for_level(athlete.level) if written is not None else None
-    own = athlete.targets.get(work.move)
+    own = athlete.targets.get(station.own(work.move)) or athlete.targets.get(work.move)
     if target is not None and target.most:
         own = None  # As many as possible is nobody's number.
     if own is not None and target is not None and own.unit is target.unit:
         target = replace(own, step=own.step or target.step, each_side=target.each_side)
     elif own is not None:
         target = own
-    load = athlete.loads.get(work.move)
+    load = athlete.loads.get(station.own(work.move)) or athlete.loads.get(work.move)
     if load is None and work.load is not None:
         load = work.load.for_level(athlete.level).of_best(athlete.best.get(work.move), load_step)
     gated = work.guarded and work.move not in athlete.experienced

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from floorclock.errors import Problem
-from floorclock.plan.findings import listed
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
+from floorclock.plan.findings import listed
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.roster import Athlete, Roster, assign, clusters
 from floorclock.plan.session import ForTime, Intervals, Rotation, Session
@@ -84,10 +84,11 @@ class _Plan:
         self.floors: dict[str, list[Station]] = {}
         for station in session.moves():
             for move, target in ((station.move, station.target), *((option.move, option.target) for option in station.options)):
-                if target is not None:
-                    self.planned.setdefault(move, {}).setdefault(target.unit, target)
-                if station.least is not None:
-                    self.floors.setdefault(move, []).append(station)
+                for name in dict.fromkeys((move, station.own(move))):
+                    if target is not None:
+                        self.planned.setdefault(name, {}).setdefault(target.unit, target)
+                    if station.least is not None:
+                        self.floors.setdefault(name, []).append(station)
         self.parts = [part for part in session.parts if isinstance(part, Rotation | Intervals)]
         self.waves = any(isinstance(part, ForTime) and part.wave_every_ms for part in session.parts)
 
@@ -108,7 +109,7 @@ class _Plan:
     def _under_the_least(self, athlete: Athlete, move: str, target: Target) -> Iterator[tuple[str, str]]:
         for station in self.floors.get(move, ()):
             short = under_least(station, target)
-            if short is not None and assign(athlete, station).move == move:
+            if short is not None and move in (done := assign(athlete, station).move, station.own(done)):
                 given, wanted = short
                 message = f"{athlete.name} is to do {given} of {shown(move)}, under the least of {wanted}"
                 yield message, f"write {wanted} or more, or a smaller `least` at {station.move}"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 
-from floorclock.errors import Problem
+from floorclock.errors import Problem, Severity
 from floorclock.plan.document import Document, Path, Place, Tree
 from floorclock.plan.durations import shown
 from floorclock.plan.fileformat import MOST_ATHLETES, AthleteFile, keys_of
@@ -17,7 +17,11 @@ from floorclock.plan.names import nearest
 from floorclock.plan.reader import UnusableError, read_text
 
 LONGEST_FIELD = 4000
+MOST_NAMED = 5
 COLUMNS = keys_of(AthleteFile)
+FIRST = ("first name", "firstname", "first_name", "given name")
+LAST = ("last name", "lastname", "last_name", "surname", "family name")
+NAMES = ("name", *FIRST, *LAST)
 
 
 def looks_like_csv(text: str | bytes, file: str) -> bool:
@@ -29,7 +33,7 @@ def looks_like_csv(text: str | bytes, file: str) -> bool:
     start = text[:400].decode("utf-8", "replace") if isinstance(text, bytes) else text[:400]
     first = start.removeprefix("\ufeff").split("\n")[0].strip()
     names = [name.strip().strip('"').lower() for name in first.replace(";", ",").replace("\t", ",").split(",")]
-    return "name" in names and all(name in COLUMNS for name in names)
+    return any(name in NAMES for name in names) and all(name in (*COLUMNS, *NAMES) for name in names)
 
 
 def read_csv(source: str | bytes, file: str) -> tuple[Document | None, list[Problem]]:
@@ -66,24 +70,33 @@ class _Table:
             return None, self.problems
         if columns is None:
             self._say(1, 1, "the file is empty", f"begin with a line of column names, such as {', '.join(COLUMNS[:4])}")
-        if columns is None or "name" not in columns:
+        if columns is None or not any(name in NAMES for name in columns):
             return None, self.problems
         return Document(self.file, {"athletes": self.athletes}, self.places), self.problems
 
-    def _say(self, line: int, column: int, message: str, hint: str = "", path: str = "") -> None:
-        self.problems.append(Problem(self.file, line, column, path, message, hint))
+    def _say(self, line: int, column: int, message: str, hint: str = "", path: str = "", severity: Severity = "error") -> None:
+        self.problems.append(Problem(self.file, line, column, path, message, hint, severity))
 
     def _header(self, row: list[str]) -> list[str]:
         columns = [field.strip().lower() for field in row[:100]]
+        past = []
         for number, name in enumerate(columns, start=1):
-            near = nearest(name, COLUMNS)
-            if name not in COLUMNS:
-                hint = f"did you mean {near}?" if near else f"the columns are {', '.join(COLUMNS)}"
-                self._say(1, number, f"unknown column {shown(name)}", hint)
-            elif name in columns[: number - 1]:
+            if name in columns[: number - 1] and name in COLUMNS:
                 self._say(1, number, f"the column {shown(name)} stands here twice", "keep one of them")
-        if "name" not in columns:
+            elif name and name not in (*COLUMNS, *NAMES):
+                past.append((number, name))
+        if not any(name in NAMES for name in columns):
             self._say(1, 1, "the column `name` is missing", "begin with a line of column names, such as name,key,level")
+        near = [(number, name, nearest(name, COLUMNS)) for number, name in past]
+        for number, name, meant in near:
+            if meant and meant not in columns:
+                self._say(1, number, f"unknown column {shown(name)}", f"did you mean {meant}?", severity="warning")
+        others = [(number, name) for number, name, meant in near if not meant or meant in columns]
+        if others:
+            words = ", ".join(shown(name) for _, name in others[:MOST_NAMED])
+            words += f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
+            hint = f"the columns that are read are {', '.join(COLUMNS)}"
+            self._say(1, others[0][0], f"passed over: the column{'s' * (len(others) > 1)} {words}", hint, severity="warning")
         return columns
 
     def _athlete(self, row: list[str], columns: list[str], line: int) -> None:
@@ -100,7 +113,17 @@ class _Table:
                 path: Path = ("athletes", number, name)
                 self.places[path] = (line, column)
                 athlete[name] = self._field(name, field, path)
+        if "name" not in athlete:
+            self._join_name(athlete, row, columns, line)
         self.athletes.append(athlete)
+
+    def _join_name(self, athlete: dict[str, Tree], row: list[str], columns: list[str], line: int) -> None:
+        """A first and a last name in columns of their own."""
+        fields = {name: (at, field.strip()) for at, (name, field) in enumerate(zip(columns, row, strict=False), start=1)}
+        parts = [fields[name] for name in (*FIRST, *LAST) if name in fields and fields[name][1]]
+        if parts:
+            self.places["athletes", len(self.athletes), "name"] = (line, parts[0][0])
+            athlete["name"] = " ".join(field for _, field in parts)
 
     def _field(self, name: str, field: str, path: Path) -> Tree:
         """A field as the tree that YAML would have for it: `move=value; move=value`, `move; move`, or the text."""

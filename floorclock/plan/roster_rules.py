@@ -15,6 +15,7 @@ from floorclock.plan.names import nearest, plain
 from floorclock.plan.session import Amrap, ForTime, Paced, Session
 
 MOST_SPELT = 50
+MOST_NAMED = 5
 
 
 @dataclass(frozen=True)
@@ -30,9 +31,9 @@ def names_in(session: Session) -> PlanNames:
     moves: set[str] = set()
     options: dict[str, set[str]] = {}
     for station in session.moves():
-        moves.add(station.move)
+        moves |= {station.move, station.own(station.move)}
         options.setdefault(station.move, set()).update(option.name for option in station.options)
-        moves.update(option.move for option in station.options)
+        moves.update(name for option in station.options for name in (option.move, station.own(option.move)))
     for part in session.parts:
         if isinstance(part, ForTime | Amrap) and part.choose:
             options.setdefault(part.written, set()).update(choice.name for choice in part.choose)
@@ -52,7 +53,7 @@ def unknown_names(document: Document, known: PlanNames) -> list[Problem]:
             looking.options((*path, "options"), person.get("options"))
             looking.targets((*path, "targets"), person.get("targets"))
             looking.experience((*path, "experienced"), person.get("experienced"))
-    return looking.problems
+    return looking.problems + looking.summary()
 
 
 class _Looking:
@@ -62,6 +63,8 @@ class _Looking:
         self.document = document
         self.known = known
         self.problems: list[Problem] = []
+        self.others: dict[str, Path] = {}
+        """Moves of other sessions, each with where it stands first."""
         self.spelt: dict[tuple[str, str], str] = {}
         self.moves = sorted(known.moves)
         self.with_options = sorted(known.options)
@@ -99,6 +102,20 @@ class _Looking:
 
     def no_move(self, path: Path, move: str, known: Iterable[str]) -> None:
         near = self.near(move, known, "")
-        hint = f"did you mean {near}?" if near else "this session does without it"
-        problem = self.document.problem(path, f"the session has no move {shown(move)}", hint, at_key=True)
+        if not near:
+            self.others.setdefault(plain(move), path)
+            return
+        problem = self.document.problem(path, f"the session has no move {shown(move)}", f"did you mean {near}?", at_key=True)
         self.problems.append(replace(problem, severity="warning", kind="roster"))
+
+    def summary(self) -> list[Problem]:
+        """A roster serves many sessions: what this one does without is one note."""
+        if not self.others:
+            return []
+        names = list(self.others)
+        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+        moves = "move" if len(names) == 1 else "moves"
+        message = f"the session has no {moves} {', '.join(map(shown, names[:MOST_NAMED]))}{more}"
+        hint = "this session does without it" if len(names) == 1 else "this session does without them"
+        problem = self.document.problem(self.others[names[0]], message, hint, at_key=True)
+        return [replace(problem, severity="note", kind="roster")]

@@ -114,7 +114,10 @@ def rounds_per_station(part: AnyPart) -> Mapping[str, int]:
 def volume(session: Session, athlete: Athlete | None = None) -> tuple[Volume, ...]:
     """The work of one athlete by move and unit, in the order of the plan; without one, of somebody who does it as written.
 
-    A station without a target counts its whole window in seconds. An amrap is left out: its rounds are for the class to make.
+    Of a team it is that of who goes first.
+
+    Where turns alternate they do every second round, or interval, of a pair; shared work is shared evenly. A station without a
+    target counts its whole window in seconds. An amrap is left out: its rounds are for the class to make.
     """
     amounts: dict[tuple[str, Unit], Fraction] = {}
     for part in session.parts:
@@ -134,24 +137,39 @@ def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, 
     found = []
     for index, (station, rounds) in enumerate(zip(stations, times, strict=False)):
         window_ms = part.window_ms(index) if isinstance(part, Rotation | Intervals) else 0
-        found += [_move_volume(_done(item, athlete), rounds, window_ms) for item in station.items or (station,) if item.move]
+        own = _own_rounds(part, index, rounds)
+        found += [_move_volume(_done(item, athlete), own, window_ms) for item in station.items or (station,) if item.move]
     once = part.buy_in + part.cash_out if isinstance(part, ForTime) else ()
-    return found + [_move_volume(_done(item, athlete), 1, 0) for item in once]
+    found += [_move_volume(_done(item, athlete), range(1, 2), 0) for item in once]
+    share = part.team_size if part.turns == "shared" else 1
+    return [(move, unit, amount / share) for move, unit, amount in found]
+
+
+def _own_rounds(part: AnyPart, station: int, rounds: int) -> Sequence[int]:
+    """The rounds that one athlete does at a station: all of them, or those in which it is the turn of who goes first."""
+    if part.turns == "each round":
+        return range(1, rounds + 1, part.team_size)
+    if part.turns == "each interval":
+        count = len(part.stations)
+        return [number for number in range(1, rounds + 1) if ((number - 1) * count + station) % part.team_size == 0]
+    return range(1, rounds + 1)
 
 
 def _done(station: Station, athlete: Athlete | None) -> Station | Assignment:
     return station if athlete is None else assign(athlete, station)
 
 
-def _move_volume(station: Station | Assignment, rounds: int, window_ms: int) -> tuple[str, Unit, Fraction]:
-    target = station.target
+def _move_volume(station: Station | Assignment, numbers: Sequence[int], window_ms: int) -> tuple[str, Unit, Fraction]:
+    target, rounds = station.target, len(numbers)
     if target is None:
         return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)
     if target.most:
         # Nobody knows the reps beforehand; the time that they are done in is known.
         within_ms = window_ms if target.within_ms is None else target.within_ms
         return station.move, Unit.SECONDS, Fraction(within_ms * rounds, 1000)
-    return station.move, target.unit, ladder_sum(target, rounds)
+    if isinstance(numbers, range) and numbers.step == 1:
+        return station.move, target.unit, ladder_sum(target, rounds)
+    return station.move, target.unit, sum((target.in_round(number) for number in numbers), Fraction(0))
 
 
 def ladder_sum(target: Target, rounds: int) -> Fraction:

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
+from floorclock.plan.quantities import parse_count
 
-ResultKind = Literal["for_time", "amrap", "paced", "score"]
+ResultKind = Literal["for_time", "amrap", "paced", "score", "reps"]
 
 LONGEST_RESULT_MS = 3 * 60 * 60_000
 MOST_ROUNDS, MOST_REPS = 999, 9_999
@@ -22,12 +23,16 @@ RESULT_HINT: dict[ResultKind, str] = {
     "amrap": "rounds+reps such as 7+12, rounds alone such as 7, or +12 in the first round",
     "paced": "a time such as 2:10, or stage+shuttle such as 5+3",
     "score": "a number such as 18; a letter goes to whose key it is",
+    "reps": "the reps of the last round, such as 7; a letter goes to whose key it is",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class TypedResult:
-    """What somebody reached in a part: whole rounds and reps beyond them, a time, or a number. All None: nothing is known."""
+    """What somebody reached in a part: whole rounds and reps beyond them, a time, or a number.
+
+    `reps` alone are those of the last round. All None: nothing is known.
+    """
 
     rounds: int | None = None
     reps: int | None = None
@@ -41,7 +46,7 @@ class TypedResult:
         if self.time_ms is not None:
             return duration_words(self.time_ms)
         if self.rounds is None:
-            return "-"
+            return "-" if self.reps is None else str(self.reps)
         return f"{self.rounds}+{self.reps}" if self.reps else str(self.rounds)
 
 
@@ -55,6 +60,8 @@ def read_result(text: str, kind: ResultKind) -> TypedResult:
         return TypedResult()
     if kind == "score":
         return TypedResult(score=_read_score(tidy))
+    if kind == "reps":
+        return TypedResult(reps=parse_count(tidy, 0, MOST_REPS))
     found = _ROUNDS.fullmatch(tidy)
     if tidy and found and (found["plus"] or kind == "amrap"):
         if found["rounds"] is None and found["reps"] is None:

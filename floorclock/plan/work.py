@@ -6,7 +6,7 @@ Invariant: amounts are exact (`Fraction`), in the unit that the coach wrote.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
@@ -138,6 +138,12 @@ class Load:
         """In kilograms, exactly; None for a percentage of an unknown best."""
         return {LoadUnit.KG: self.amount, LoadUnit.LB: self.amount * KG_PER_LB}.get(self.unit)
 
+    def in_unit(self, unit: LoadUnit) -> Fraction:
+        """In kilograms or pounds, exactly; never ask it of a percentage."""
+        kg = self.in_kg
+        assert kg is not None
+        return kg / KG_PER_LB if unit is LoadUnit.LB else kg
+
     def words(self) -> str:
         """`24 kg`, `53 lb`, `70 %`."""
         return f"{float(self.amount):g} {self.unit}"
@@ -183,11 +189,17 @@ class Station:
     time_ms: int | None = None
     items: tuple[Station, ...] = ()
     """Several moves in one window, one tap for all of them; then the station has no move of its own but their names."""
+    number: int = 0
+    """Which one it is (from 1) of the stations of its part that have the same move; 0 where it is the only one."""
 
     @property
     def is_rest(self) -> bool:
         """True for a station where nobody works."""
         return not self.move
+
+    def own(self, move: str) -> str:
+        """What an athlete's target or load for a move at this station stands under: `squat`, or `squat (2)` at the second one."""
+        return f"{move} ({self.number})" if self.number else move
 
 
 def under_least(station: Station, target: Target | None) -> tuple[str, str] | None:
@@ -199,6 +211,17 @@ def under_least(station: Station, target: Target | None) -> tuple[str, str] | No
 
 
 REST = Station(move="")
+
+
+def numbered(stations: Sequence[Station]) -> tuple[Station, ...]:
+    """The stations of a part, those with the same move told apart."""
+    moves = [station.move for station in stations]
+    return tuple(
+        replace(station, number=moves[: at + 1].count(station.move))
+        if station.move and not station.items and moves.count(station.move) > 1
+        else station
+        for at, station in enumerate(stations)
+    )
 
 
 def station_names(stations: Sequence[Station]) -> tuple[str, ...]:

@@ -12,12 +12,21 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
-from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, PaceVerdict, Point, ResultOfAthlete, WeekOfAthlete
+from floorclock.insight.athlete import (
+    GOES_ON,
+    AthletePage,
+    LiftHistory,
+    MoveHistory,
+    PaceVerdict,
+    Point,
+    ResultOfAthlete,
+    WeekOfAthlete,
+)
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
 from floorclock.pace.sayable import said
-from floorclock.plan.work import Unit
+from floorclock.plan.work import Load, LoadUnit, Unit
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, span_of
 
 PICTURE = 14
@@ -51,8 +60,11 @@ def print_athlete(page: AthletePage, console: Console) -> None:
         if any(move.next_target for move in page.moves):
             console.print(Text(NEXT_LEGEND.format(ways=WAYS), style="dim italic"))
         _print_reasons(page.moves, console)
+    if page.lifts:
+        console.print()
+        _print_lifts(page.lifts, console, plain=plain)
     console.print()
-    _print_weeks(page.weeks, console, plain=plain)
+    _print_weeks(page, console, plain=plain)
     if page.results:
         console.print()
         _print_results(page.results, console)
@@ -140,8 +152,31 @@ def _is_another(move: MoveHistory) -> bool:
     return move.next_target is not None and move.next_target.way is not Way.KEEP
 
 
-def _print_weeks(weeks: Sequence[WeekOfAthlete], console: Console, *, plain: bool) -> None:
-    shown = weeks[-WEEKS_PICTURED:]
+def _print_lifts(lifts: Sequence[LiftHistory], console: Console, *, plain: bool) -> None:
+    rows = []
+    for one in lifts:
+        last, loads = one.points[-1], [float(point.heaviest) for point in one.points]
+        low, high = span_of(loads, 0.2 * max(loads))
+        reps = counted(round(last.reps), "rep")
+        done = f"{reps}, {float(last.volume_load):,.0f} {one.unit}" + (
+            f" by {last.shared_by} together" if last.shared_by > 1 else ""
+        )
+        picture = line_of(loads, PICTURE, low=low, high=high, plain=plain)
+        rows.append((one.move, done, picture, _heaviest_words(one)))
+    console.print(fitted(("load", "last class", "heaviest", "over weeks"), rows, console.width, folds="over weeks|last class"))
+
+
+def _heaviest_words(one: LiftHistory) -> str:
+    """`60 to 67.5 kg in 5 weeks`, `60 kg`."""
+    first, last = one.points[0], one.points[-1]
+    words = Load(round(last.heaviest, 1), one.unit).words()
+    weeks = (last.started.date() - first.started.date()).days // 7
+    over = f" in {counted(weeks, 'week')}" if weeks else ""
+    return words + over if first.heaviest == last.heaviest else f"{float(round(first.heaviest, 1)):g} to {words}{over}"
+
+
+def _print_weeks(page: AthletePage, console: Console, *, plain: bool) -> None:
+    shown = page.weeks[-WEEKS_PICTURED:]
     console.print(Text(f"Weeks, {shown[0].monday} to now, a sign each", style="bold"))
     classes = "".join(_count_sign(one.classes, plain=plain) for one in shown)
     loads = [one.load if one.classes and not one.unrated else None for one in shown]
@@ -151,11 +186,11 @@ def _print_weeks(weeks: Sequence[WeekOfAthlete], console: Console, *, plain: boo
         words = f"load    {line_of(loads, WEEKS_PICTURED, low=0.0, high=top, plain=plain)}"
         console.print(indented(f"{words}   the tallest is {top:.0f}"))
     for one in shown[-2:]:
-        console.print(indented(week_words(one)))
+        console.print(indented(week_words(one, page.load_unit)))
 
 
-def week_words(one: WeekOfAthlete) -> str:
-    """`2026-W09: 2 classes, 5 days of rest, load 420, monotony 0.62, strain 260`, or why there is none.
+def week_words(one: WeekOfAthlete, unit: LoadUnit = LoadUnit.KG) -> str:
+    """`2026-W09: 2 classes, 5 days of rest, load 420, monotony 0.62, strain 260, volume load 4,300 kg`, or why there is none.
 
     A week with a class that was not rated has no monotony.
     """
@@ -168,6 +203,8 @@ def week_words(one: WeekOfAthlete) -> str:
         facts += [f"monotony {one.monotony:.2f}", f"strain {one.strain:.0f}"]
     elif one.classes:
         facts.append("the week goes on" if one.because == GOES_ON else one.because)
+    if one.volume_load:
+        facts.append(f"volume load {float(one.volume_load):,.0f} {unit}")
     return f"{one.week}: {', '.join(facts)}"
 
 
@@ -175,7 +212,7 @@ def _print_results(results: Sequence[ResultOfAthlete], console: Console) -> None
     more = len(results) - RESULTS_SHOWN
     console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
     rows = [
-        (one.session, f"{one.started:%Y-%m-%d}", one.part, result_words(one, one.kind), one.choice or "")
+        (one.session, f"{one.started:%Y-%m-%d}", one.part, result_words(one, one.kind, one.score_unit), one.choice or "")
         for one in reversed(results[-RESULTS_SHOWN:])
     ]
     headings = ("session", "day", "part", "result", "work")

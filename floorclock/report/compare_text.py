@@ -113,8 +113,8 @@ def _results(results: Sequence[ResultChange], room: int) -> RenderableType:
         (
             one.name,
             one.part,
-            result_words(one.before, one.before.kind),
-            result_words(one.after, one.after.kind),
+            result_words(one.before, one.before.kind, one.before.score_unit),
+            result_words(one.after, one.after.kind, one.after.score_unit),
             _result_change(one),
         )
         for one in results

@@ -9,17 +9,18 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from floorclock.clock.splits import Split, Status
+from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.figures import median_of_known
+from floorclock.digest.volume import volume_loads
 from floorclock.journal.reading import Header, read_bytes
 from floorclock.journal.replay import Plans, replay
 from floorclock.pace.flags import Flag, flags
 from floorclock.pace.load import session_loads
 from floorclock.pace.stats import theil_sen
 from floorclock.plan.work import Unit
-from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, StationRow
+from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, LiftRow, PaceRow, ResultRow, StationRow
 
 NO_MARK = JournalMark(size=0, mtime_ns=0)
 BITS = {flag: 1 << place for place, flag in enumerate(Flag)}
@@ -52,6 +53,7 @@ def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home:
 
 def _with_rows(header: Header, class_id: str, mark: JournalMark, home: str, state: ClassState | None) -> ClassRows:
     taken = () if state is None else splits(state)
+    reached = () if state is None else results(state)
     raised = _raised(taken)
     paces = () if state is None else tuple(_paces(state, taken, raised))
     return ClassRows(
@@ -65,7 +67,8 @@ def _with_rows(header: Header, class_id: str, mark: JournalMark, home: str, stat
         splits=taken,
         paces=paces,
         stations=() if state is None else tuple(_stations(state, taken, paces)),
-        results=() if state is None else tuple(_results(state)),
+        results=() if state is None else tuple(_results(state, reached)),
+        lifts=() if state is None else tuple(_lifts(state, taken, reached)),
     )
 
 
@@ -156,9 +159,9 @@ def _stations(state: ClassState, taken: Sequence[Split], paces: Sequence[PaceRow
         )
 
 
-def _results(state: ClassState) -> Iterator[ResultRow]:
+def _results(state: ClassState, reached: Sequence[Result]) -> Iterator[ResultRow]:
     """A row for each person: what a team reached, everybody of it reached."""
-    for result in results(state):
+    for result in reached:
         part = state.part(result.part)
         for name in result.team or (result.athlete,):
             yield ResultRow(
@@ -171,4 +174,24 @@ def _results(state: ClassState) -> Iterator[ResultRow]:
                 rounds=result.rounds,
                 reps=result.reps,
                 not_finished=result.not_finished,
+                score_unit=None if part.score is None else part.score.unit,
+                scores=result.scores,
             )
+
+
+def _lifts(state: ClassState, taken: Sequence[Split], reached: Sequence[Result]) -> Iterator[LiftRow]:
+    """A row for each person and move. Who was in two teams has the rows of the one in which they lifted more."""
+    found: dict[tuple[str, str], LiftRow] = {}
+    for lifted in sorted(volume_loads(state, taken, reached), key=lambda one: one.amount):
+        team = lifted.team or (lifted.athlete,)
+        for name in team:
+            found[name, lifted.move] = LiftRow(
+                name=name,
+                move=lifted.move,
+                reps=lifted.reps,
+                amount=lifted.amount,
+                heaviest=lifted.heaviest,
+                unit=lifted.unit,
+                shared_by=len(team),
+            )
+    yield from found.values()

@@ -62,6 +62,9 @@ def read_url(text: str) -> URL:
     if driver is None:
         raise WrongUsage(f"no store of the kind {url.drivername}; {_EXAMPLES}")
     url = url.set(drivername=driver)
+    if not is_file(url) and "@" in f"{url.host}{url.database}":
+        # The rest of a password has been taken for the server: it must not be told either.
+        raise WrongUsage("an @ in the password of a store's URL is written %40, a / is written %2F")
     if is_file(url) and (not url.database or url.database == ":memory:" or url.database.startswith("file:")):
         raise WrongUsage(f"a store in SQLite needs the path of its file, {_EXAMPLES}")
     return url

@@ -17,8 +17,8 @@ from sqlalchemy import ColumnElement, Connection, FromClause, Table, and_, func,
 
 from floorclock.clock.splits import Split
 from floorclock.pace.prior import Key, PastClass
-from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, StationRow
-from floorclock.store.schema import attendance, classes, moves, paces, persons, results, splits, stations
+from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, LiftRow, PaceRow, ResultRow, StationRow
+from floorclock.store.schema import attendance, classes, lifts, moves, paces, persons, results, splits, stations
 from floorclock.store.store import Store, in_lists, own_columns
 
 LOOKED_AT_FOR_ONE: Final = 3
@@ -49,6 +49,7 @@ class InClass:
     attendance: tuple[AttendanceRow, ...]
     paces: tuple[PaceRow, ...]
     results: tuple[ResultRow, ...]
+    lifts: tuple[LiftRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +109,7 @@ def class_rows(store: Store, class_id: str) -> ClassRows | None:
             paces=tuple(sorted(own(paces, PaceRow), key=lambda row: (row.name, row.part, row.station, row.move, row.unit or ""))),
             stations=tuple(sorted(own(stations, StationRow), key=lambda row: (row.part, row.station))),
             results=tuple(sorted(own(results, ResultRow), key=lambda row: (row.name, row.part))),
+            lifts=tuple(sorted(own(lifts, LiftRow), key=lambda row: (row.name, row.move))),
         )
 
 
@@ -173,7 +175,7 @@ def history_of(store: Store, name: str, *, since: datetime | None = None) -> tup
     Attendance first and classes by their numbers then, and no join: which of the two tables a database begins with it would
     guess, and guess wrong for a gym of ten years.
     """
-    found: dict[int, tuple[list[AttendanceRow], list[PaceRow], list[ResultRow]]] = {}
+    found: dict[int, tuple[list[AttendanceRow], list[PaceRow], list[ResultRow], list[LiftRow]]] = {}
     with store.reading() as connection:
         person = _people_of(connection, store, (name,)).get(name)
         if person is None:
@@ -185,16 +187,17 @@ def history_of(store: Store, name: str, *, since: datetime | None = None) -> tup
             for place, (table, make) in enumerate(_OF_A_PERSON):
                 mine = (table.c.person_no.in_(numbers), table.c.class_no.in_(some))
                 for class_no, row in _rows(connection, store, table, make, person.written, *mine):
-                    found.setdefault(class_no, ([], [], []))[place].append(row)
+                    found.setdefault(class_no, ([], [], [], []))[place].append(row)
     return tuple(
         InClass(
             **_of(when[number]),
             attendance=tuple(sorted(there, key=lambda row: row.name)),
             paces=tuple(sorted(own, key=lambda row: (row.part, row.station, row.name, row.move, row.unit or ""))),
             results=tuple(sorted(reached, key=lambda row: (row.part, row.name))),
+            lifts=tuple(sorted(lifted, key=lambda row: (row.move, row.name))),
         )
         for number in when
-        for there, own, reached in [found.get(number, ([], [], []))]
+        for there, own, reached, lifted in [found.get(number, ([], [], [], []))]
     )
 
 
@@ -202,6 +205,7 @@ _OF_A_PERSON: Final[tuple[tuple[Table, Callable[..., Any]], ...]] = (
     (attendance, AttendanceRow),
     (paces, PaceRow),
     (results, ResultRow),
+    (lifts, LiftRow),
 )
 
 

@@ -11,8 +11,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from floorclock.clock.splits import Split
-from floorclock.plan.session import PartKind
-from floorclock.plan.work import Unit
+from floorclock.plan.session import PartKind, ScoreUnit
+from floorclock.plan.work import LoadUnit, Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +77,7 @@ class StationRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResultRow:
-    """What one person reached in a part with a result, as in `clock.splits.Result`."""
+    """What one person reached in a part with a result, as in `clock.splits.Result`; `score_unit` is what was counted."""
 
     name: str
     part: int
@@ -88,6 +88,21 @@ class ResultRow:
     rounds: int | None
     reps: int | None
     not_finished: bool
+    score_unit: ScoreUnit | None = None
+    scores: tuple[tuple[int, Fraction], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiftRow:
+    """What one person lifted in one move over a class, as in `digest.volume`; `shared_by` is how many did it together."""
+
+    name: str
+    move: str
+    reps: Fraction
+    amount: Fraction
+    heaviest: Fraction
+    unit: LoadUnit
+    shared_by: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,3 +123,4 @@ class ClassRows:
     paces: tuple[PaceRow, ...] = ()
     stations: tuple[StationRow, ...] = ()
     results: tuple[ResultRow, ...] = ()
+    lifts: tuple[LiftRow, ...] = ()

@@ -50,15 +50,17 @@ from sqlalchemy import (
 
 from floorclock.clock.splits import Status
 from floorclock.errors import ResourceError
-from floorclock.plan.work import Unit
+from floorclock.plan.work import LoadUnit, Unit
 from floorclock.store.connection import SCHEMA, replace_words, shown
 
-LAYOUT: Final = "0003"
+LAYOUT: Final = "0004"
 """The version of these tables; a higher one for every change of a table, or of what its figures mean."""
 _ONE_AT_A_TIME: Final = 7_246_001
 """The number of the lock under which tables are made in PostgreSQL. Any would do, as long as it is always the same."""
 UNITS: Final = (None, Unit.REPS, Unit.METRES, Unit.CALORIES, Unit.SECONDS, Unit.WHOLE)
 KINDS: Final = ("open", "rotation", "intervals", "for_time", "amrap", "paced", "rest")
+SCORES: Final = (None, "reps", "calories", "metres", "load")
+LOAD_UNITS: Final = (LoadUnit.KG, LoadUnit.LB)
 STATUSES: Final = (Status.DONE, Status.UNTAPPED, Status.NOT_FINISHED)
 
 
@@ -116,6 +118,20 @@ class Exact(TypeDecorator[Fraction]):
 @lru_cache(maxsize=4096)
 def _fraction(written: str) -> Fraction:
     return Fraction(written)
+
+
+class Counted(TypeDecorator[tuple[tuple[int, Fraction], ...]]):
+    """What was counted in each interval, as text: `0:14 2:25/2`."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: tuple[tuple[int, Fraction], ...] | None, dialect: Dialect) -> str:
+        return " ".join(f"{interval}:{amount}" for interval, amount in value or ())
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> tuple[tuple[int, Fraction], ...]:
+        pairs = (written.split(":") for written in (value or "").split())
+        return tuple((int(interval), _fraction(amount)) for interval, amount in pairs)
 
 
 class Coded(TypeDecorator[Any]):
@@ -287,11 +303,28 @@ results = Table(
     Column("rounds", Integer),
     Column("reps", Integer),
     Column("not_finished", Boolean, nullable=False),
+    Column("score_unit", Coded(SCORES), nullable=False),
+    Column("scores", Counted, nullable=False),
     Index("result_by_person", "site", "person_no"),
     sqlite_with_rowid=False,
 )
 
-OF_A_CLASS: Final = (splits, paces, stations, results, attendance)
+lifts = Table(
+    "lift",
+    metadata,
+    *_counts("site", "person_no", "class_no", "move_no"),
+    Column("reps", Exact, nullable=False),
+    Column("amount", Exact, nullable=False),
+    Column("heaviest", Exact, nullable=False),
+    Column("unit", Coded(LOAD_UNITS), nullable=False),
+    *_counts("shared_by"),
+    # As in `pace`: a year of somebody is one stretch of the key.
+    PrimaryKeyConstraint("site", "person_no", "class_no", "move_no", name="lift_key"),
+    Index("lift_by_class", "site", "class_no"),
+    sqlite_with_rowid=False,
+)
+
+OF_A_CLASS: Final = (splits, paces, stations, results, lifts, attendance)
 """The tables whose rows come and go with their class."""
 
 

@@ -25,6 +25,7 @@ from floorclock.store.schema import (
     OF_A_CLASS,
     attendance,
     classes,
+    lifts,
     make_ready,
     moves,
     paces,
@@ -264,6 +265,7 @@ def _rows_in(rows: ClassRows, table: Table) -> tuple[object, ...]:
         paces: rows.paces,
         stations: rows.stations,
         results: rows.results,
+        lifts: rows.lifts,
         attendance: rows.attendance,
     }
     return by_table[table]
@@ -288,11 +290,13 @@ def own_columns(table: Table) -> tuple[str, ...]:
 def _names(rows: ClassRows) -> set[str]:
     """Everybody who stands in a class."""
     there = {row.name for row in rows.attendance} | {row.name for row in rows.paces}
-    return there | {row.name for row in rows.results} | {split.athlete for split in rows.splits}
+    there |= {row.name for row in rows.results} | {row.name for row in rows.lifts}
+    return there | {split.athlete for split in rows.splits}
 
 
 def _moves(rows: ClassRows) -> set[str]:
-    return {row.move for row in rows.splits} | {row.move for row in rows.paces} | {row.move for row in rows.stations}
+    each = (rows.splits, rows.paces, rows.stations, rows.lifts)
+    return {row.move for some in each for row in some}
 
 
 def _class_values(site: int, number: int, rows: ClassRows) -> dict[str, object]:

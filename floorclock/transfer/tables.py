@@ -7,19 +7,23 @@ times are seconds, instants RFC 3339. `athlete` is the name as it was written, `
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from floorclock.clock.events import ClassEnded, Joined
+from floorclock.clock.splits import Result, Split
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
+from floorclock.digest.volume import volume_loads
+from floorclock.digest.words import score_total
 from floorclock.journal.instants import instant_text
 from floorclock.journal.reading import JournalReading
 from floorclock.journal.replay import Plans, replay
 from floorclock.pace.load import session_loads
 from floorclock.plan.durations import seconds
+from floorclock.plan.session import AnyPart
 
 Row = tuple[object, ...]
 COLUMNS: Mapping[str, Row] = {
@@ -29,11 +33,13 @@ COLUMNS: Mapping[str, Row] = {
     ),
     "splits": (
         "class", "part", "part_title", "round", "interval", "station", "move", "athlete", "person", "target", "unit", "window",
-        "rest_margin", "split", "rest", "status", "credited", "corrected",
+        "rest_margin", "split", "rest", "status", "credited", "corrected", "load", "load_unit",
     ),
     "results": (
         "class", "part", "part_title", "kind", "athlete", "person", "choice", "time", "rounds", "reps", "not_finished",
+        "score_unit", "score", "scores", "team",
     ),
+    "lifts": ("class", "athlete", "person", "move", "reps", "volume_load", "heaviest", "unit", "shared_by"),
     "efforts": ("class", "started", "athlete", "person", "effort", "minutes", "load"),
     "events": ("class", "number", "at", "wall", "event", "athlete", "more"),
     "people": ("name", "person", "classes", "first", "last"),
@@ -69,8 +75,13 @@ class Tables:
             self._see({athlete.name for athlete in (*header.roster.athletes, *joined)}, header.started)
         if header is None or state is None:
             return
-        yield from (("splits", row) for row in self._splits(class_id, state))
-        yield from (("results", row) for row in self._results(class_id, state))
+        taken, reached = splits(state), results(state)
+        yield from (("splits", row) for row in self._splits(class_id, state, taken))
+        yield from (("results", row) for row in self._results(class_id, state, reached))
+        for lift in volume_loads(state, taken, reached):
+            amounts = (lift.reps, _rounded(float(lift.amount)), _rounded(float(lift.heaviest)), str(lift.unit))
+            who = (" + ".join(lift.team) or lift.athlete, self._person(lift.athlete))
+            yield "lifts", (class_id, *who, lift.move, *amounts, len(lift.team) or 1)
         yield from (("efforts", row) for row in self._efforts(class_id, state, instant_text(header.started)))
 
     def people(self) -> Iterator[Row]:
@@ -99,25 +110,34 @@ class Tables:
         about: tuple[Any, ...] = (class_id, instant_text(header.started), header.session, header.rehearsal, header.paper, ended)
         return (*about, seconds(margin), people, _rounded(minutes), len(reading.damage), header.forgotten)
 
-    def _splits(self, class_id: str, state: ClassState) -> Iterator[Row]:
-        for one in splits(state):
+    def _splits(self, class_id: str, state: ClassState, taken: Sequence[Split]) -> Iterator[Row]:
+        for one in taken:
             place = (one.part + 1, state.part(one.part).title, one.round, one.interval + 1, one.station + 1, one.move)
             work = (one.amount, None if one.unit is None else str(one.unit), seconds(one.window_ms), seconds(one.margin_ms))
             came_to = (seconds(one.split_ms), seconds(one.rest_ms), str(one.status), one.credited, one.corrected)
-            yield (class_id, *place, one.athlete, self._person(one.athlete), *work, *came_to)
+            load = (None, None) if one.load is None else (one.load.amount, str(one.load.unit))
+            yield (class_id, *place, one.athlete, self._person(one.athlete), *work, *came_to, *load)
 
-    def _results(self, class_id: str, state: ClassState) -> Iterator[Row]:
-        for one in results(state):
+    def _results(self, class_id: str, state: ClassState, found: Sequence[Result]) -> Iterator[Row]:
+        for one in found:
             part = state.part(one.part)
             who = (one.athlete, self._person(one.athlete), one.choice)
             reached = (seconds(one.time_ms), one.rounds, one.reps, one.not_finished)
-            yield (class_id, one.part + 1, part.title, part.kind, *who, *reached)
+            yield (class_id, one.part + 1, part.title, part.kind, *who, *reached, *_scored(one, part), " + ".join(one.team))
 
     def _efforts(self, class_id: str, state: ClassState, started: str) -> Iterator[Row]:
         for one in session_loads(state):
             if one.effort is not None:
                 amounts = (_number(one.effort), _rounded(one.minutes), _rounded(one.load))
                 yield (class_id, started, one.name, self._person(one.name), *amounts)
+
+
+def _scored(result: Result, part: AnyPart) -> Row:
+    """What was counted: the unit, what it comes to, and each set."""
+    if part.score is None or not result.scores:
+        return (None, None, None)
+    each = "; ".join(str(_number(float(amount))) for _, amount in result.scores)
+    return (part.score.unit, score_total(result, part.score.unit), each)
 
 
 def _events(class_id: str, reading: JournalReading) -> Iterator[Row]:

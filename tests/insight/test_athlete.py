@@ -17,14 +17,14 @@ from floorclock.insight.history import loads_of, prior_of
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import SessionLoad, week_load
 from floorclock.pace.stats import median
-from floorclock.plan.work import Unit
+from floorclock.plan.work import LoadUnit, Unit
 from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.questions import class_rows
 from floorclock.store.rows import AttendanceRow
 from floorclock.store.store import Store, open_store
 from tests.insight.conftest import WEEKS
 from tests.insight.season import FIRST, Person, record
-from tests.store.sample_rows import EVENING, LATER, a_class, pace
+from tests.store.sample_rows import EVENING, LATER, a_class, lift, pace, result
 
 TODAY = FIRST.date() + timedelta(weeks=WEEKS)
 Shared = tuple[Store, list[str]]
@@ -185,7 +185,7 @@ def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
     found = as_json(athlete_page(shared[0], "Ilka", TODAY))
     assert json.loads(json.dumps(found, allow_nan=False)) == found
     assert list(found) == [
-        "name", "spellings", "in_all", "since", "until", "classes", "held", "moves", "weeks", "results"
+        "name", "spellings", "in_all", "since", "until", "classes", "held", "moves", "weeks", "results", "lifts", "load_unit"
     ]  # fmt: skip
     assert list(found["in_all"]) == ["classes", "first", "last"]
     assert list(found["classes"][0]) == ["id", "session", "started", "minutes", "effort", "load", "timed", "flags"]
@@ -199,6 +199,28 @@ def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
     assert list(move["next_target"]) == ["target", "unit", "step", "way", "because"]
     assert found["weeks"][0].keys() >= {"week", "monday", "classes", "load", "monotony", "strain", "because", "rest_days"}
     assert found["results"][0].keys() == {
-        "class", "started", "session", "part", "kind", "choice", "time_s", "rounds", "reps", "not_finished"
+        "class", "started", "session", "part", "kind", "choice", "time_s", "rounds", "reps", "not_finished", "score_unit",
+        "scores",
     }  # fmt: skip
     assert [one["started"] for one in found["classes"]] == sorted(one["started"] for one in found["classes"])
+
+
+def test_loads_and_scores_are_kept_over_weeks(store: Store) -> None:
+    in_pounds = replace(lift("Ilka"), amount=Fraction(2_646), heaviest=Fraction(265, 2), unit=LoadUnit.LB)
+    counted = replace(result("Ilka"), score_unit="reps", scores=((0, Fraction(14)), (2, Fraction(25, 2))))
+    store.put(
+        [
+            a_class(0, "Ilka", lifts=(in_pounds,)),
+            a_class(7, "Ilka", results=(counted,)),
+            a_class(8, "Ilka", lifts=(lift("Ilka", heaviest=70, shared_by=2),)),
+        ]
+    )
+    page = athlete_page(store, "Ilka", (EVENING + 9 * LATER).date())
+    [squat] = page.lifts
+    assert (squat.move, squat.unit) == ("squat", "kg")
+    assert [(round(float(one.heaviest), 2), float(one.reps), one.shared_by) for one in squat.points] == [
+        (60.1, 20, 1), (60, 20, 1), (70, 20, 2)
+    ]  # fmt: skip
+    # 1 lb = 0.45359237 kg: 2,646 lb are 1,200.2 kg. What two lifted together is nobody's own.
+    assert [round(float(week.volume_load), 1) for week in page.weeks] == [1200.2, 1200.0]
+    assert as_json(page)["results"][1]["scores"] == [14, 12.5]

@@ -8,7 +8,7 @@ import pytest
 
 from floorclock.errors import Problem
 from floorclock.plan.read_roster import read_roster
-from floorclock.plan.roster import Athlete, Roster
+from floorclock.plan.roster import Athlete, Roster, assign
 from floorclock.plan.work import Target, Unit
 from tests.checks.reading import rows
 from tests.plan.shipped import ROSTER_NAMES, session, session_of, source
@@ -122,7 +122,6 @@ MISTAKES = [
     ("athletes:\n  - Zoë\n  - Zoe\u0308\n", "3:5", "athletes[1].name", "taken", ""),
     ('athletes:\n  - "a\\eb"\n', "2:5", "athletes[0]", "U+001B", "take it out"),
     ("athletes: [" + ",".join(f"n{i}" for i in range(201)) + "]\n", "1:11", "athletes", "201 are too many", "at most 200"),
-    ("name,nme\na,b\n", "1:2", "", "unknown column `nme`", "did you mean name?"),
     ("name,name\na,b\n", "1:2", "", "stands here twice", "keep one"),
     ("name,key\na\n\nb,xy\n", "4:2", "athletes[1].key", "no tap key", "one letter"),
     ("name,key\na,b,c\n", "2:3", "athletes[0]", "3 fields, but the first line has 2", "quotes"),
@@ -182,3 +181,50 @@ def test_experience_in_other_moves_is_no_mistake() -> None:
     made, found = found_in(ONE % "experienced: [muscle ring dip, carry, deadlift]", "r.yaml")
     assert made is not None
     assert found == []
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_a_list_of_members_from_elsewhere_is_taken_as_far_as_can_be(encoding: str) -> None:
+    text = "Member,First name,Last name,Phone,Levl\n17,Ilka,Sørholt,0123,regular\n18,Bram,,,new\n"
+    made, found = read_roster(text.replace(",", "\t").encode(encoding), "members.csv")
+    assert made is not None
+    assert [athlete.name for athlete in made.athletes] == ["Ilka Sørholt", "Bram"]
+    assert [(one.severity, one.message) for one in found] == [
+        ("warning", "passed over: the columns `member`, `phone`"),
+        ("warning", "unknown column `levl`"),
+    ]
+
+
+def test_moves_of_other_sessions_are_one_note() -> None:
+    moves = "".join(f"move {number}: 10 reps, " for number in range(9))
+    roster = f"athletes: [{{name: a, targets: {{{moves}plank: 0:40}}}}, {{name: b, targets: {{plank: 0:30}}}}]"
+    _, found = found_in(roster, "r.yaml")
+    assert [one.message for one in found] == [
+        "the session has no moves `move 0`, `move 1`, `move 2`, `move 3`, `move 4` and 5 more"
+    ]
+
+
+TWICE = """\
+session: Twice
+parts:
+  - kind: rotation
+    every: 1:00
+    rounds: 2
+    stations: [{move: squat, target: 10 reps}, {move: row, target: 100 m}, {move: squat, target: 6 reps, load: 40 kg}]
+"""
+
+
+def test_a_target_belongs_to_its_station_where_two_have_the_same_move() -> None:
+    plan = session_of(TWICE)
+    made, found = read_roster(
+        "athletes: [{name: a, targets: {squat (2): 4 reps}, loads: {squat (2): 30 kg}}, {name: b, targets: {squat: 7 reps}}]",
+        "r.yaml",
+        plan,
+    )
+    assert made is not None
+    assert not found
+    stations = plan.parts[0].stations
+    assert [[assign(one, station).words() for station in stations] for one in made.athletes] == [
+        ["10", "100 m", "4 at 30 kg"],
+        ["7", "100 m", "7 at 40 kg"],
+    ]

@@ -96,3 +96,24 @@ def test_volume_sums_moves_over_parts_and_ladders_over_rounds() -> None:
     """By hand: a is 3 x 10, then 5 + 7, then 4 x 3; b falls 10 + 6 + 2 + 0; d works 2 x 30 s; the amrap is not counted."""
     found = {(v.move, v.unit): v.amount for v in volume(session_of(KINDS))}
     assert found == {("a", Unit.REPS): 54, ("b", Unit.METRES): 18, ("d", Unit.SECONDS): 60, ("e", Unit.CALORIES): 8}
+
+
+RELAYS = [
+    # Six rounds of 10 and 200 m, round about: three of each. The rounds of who goes first are 1, 3 and 5: 2 + 6 + 10 of a ladder.
+    ("for_time, cap: 9:00, rounds: 6, in: pairs, turns: each round", {"row": 600, "squat": 30, "step": 18}),
+    # One works at a time and shares as they like: half of it. All of it where both do it together.
+    ("for_time, cap: 9:00, rounds: 6, in: pairs, turns: shared", {"row": 600, "squat": 30, "step": 21}),
+    ("for_time, cap: 9:00, rounds: 6, in: pairs, turns: same time", {"row": 1200, "squat": 60, "step": 42}),
+    # Of 18 windows a team of 3 has six each: whoever goes first is at the first station every time.
+    ("rotation, every: 1:00, rounds: 6, in: teams of 3, turns: each interval", {"row": 1200}),
+    ("intervals, work: 0:40, rest: 0:20, sets: 18, in: pairs, turns: each interval", {"row": 600, "squat": 30, "step": 18}),
+]
+
+
+@pytest.mark.parametrize(("part", "amounts"), RELAYS, ids=lambda value: value if isinstance(value, str) else "")
+def test_one_of_a_team_does_their_turns_only(part: str, amounts: dict[str, int]) -> None:
+    """Counted by hand."""
+    work = "work" if part.startswith("for_time") else "stations"
+    moves = "[{move: row, target: 200 m}, {move: squat, target: 10 reps}, {move: step, target: {start: 2 reps, step: 2}}]"
+    found = volume(session_of(f"  - {{kind: {part}, {work}: {moves}}}\n"))
+    assert {one.move: one.amount for one in found} == amounts

@@ -10,9 +10,9 @@ from typing import get_args
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Split, Status
-from floorclock.plan.session import PartKind
-from floorclock.plan.work import Unit
-from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, PaceRow, ResultRow, StationRow
+from floorclock.plan.session import PartKind, ScoreUnit
+from floorclock.plan.work import LoadUnit, Unit
+from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, LiftRow, PaceRow, ResultRow, StationRow
 
 EVENING = datetime(2026, 3, 2, 18, 30, tzinfo=timezone(timedelta(hours=1)))
 MINUTE_MS = 60_000
@@ -82,6 +82,19 @@ def result(name: str) -> ResultRow:
     )
 
 
+def lift(name: str, *, heaviest: int = 60, shared_by: int = 1) -> LiftRow:
+    amount = Fraction(20 * heaviest)
+    return LiftRow(
+        name=name,
+        move="squat",
+        reps=Fraction(20),
+        amount=amount,
+        heaviest=Fraction(heaviest),
+        unit=LoadUnit.KG,
+        shared_by=shared_by,
+    )
+
+
 def a_class(number: int, *names: str, **changes: object) -> ClassRows:
     """Class `number` starts that many days after the first evening; everybody in it taps twice and untapped is the third."""
     started = EVENING + number * LATER
@@ -98,6 +111,7 @@ def a_class(number: int, *names: str, **changes: object) -> ClassRows:
         paces=tuple(pace(name) for name in names),
         stations=(station(),) if names else (),
         results=tuple(result(name) for name in names),
+        lifts=tuple(lift(name) for name in names),
     )
     return replace(made, **changes)  # type: ignore[arg-type]
 
@@ -111,6 +125,7 @@ def in_key_order(rows: ClassRows) -> ClassRows:
         paces=tuple(sorted(rows.paces, key=lambda row: (row.name, row.part, row.station, row.move, row.unit or ""))),
         stations=tuple(sorted(rows.stations, key=lambda row: (row.part, row.station))),
         results=tuple(sorted(rows.results, key=lambda row: (row.name, row.part))),
+        lifts=tuple(sorted(rows.lifts, key=lambda row: (row.name, row.move))),
     )
 
 
@@ -120,7 +135,8 @@ names = st.text(max_size=20) | st.sampled_from(_HARD)
 _counts = st.integers(0, 2**31 - 1)
 _small = st.integers(0, 2**15 - 1)
 _real = st.floats(allow_nan=False, allow_infinity=False)
-_amounts = st.none() | st.fractions(min_value=0, max_value=10**6)
+_weights = st.fractions(min_value=0, max_value=10**6)
+_amounts = st.none() | _weights
 _units = st.none() | st.sampled_from(Unit)
 _kinds: st.SearchStrategy[PartKind] = st.sampled_from(get_args(PartKind))
 _splits = st.builds(
@@ -180,6 +196,18 @@ _results = st.builds(
     rounds=st.none() | _counts,
     reps=st.none() | _counts,
     not_finished=st.booleans(),
+    score_unit=st.none() | st.sampled_from(get_args(ScoreUnit)),
+    scores=st.lists(st.tuples(st.integers(-1, 2**31 - 1), _weights), max_size=3).map(tuple),
+)
+_lifts = st.builds(
+    LiftRow,
+    name=names,
+    move=names,
+    reps=_weights,
+    amount=_weights,
+    heaviest=_weights,
+    unit=st.sampled_from((LoadUnit.KG, LoadUnit.LB)),
+    shared_by=_counts,
 )
 _offsets = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 any_class = st.builds(
@@ -197,4 +225,5 @@ any_class = st.builds(
     paces=st.lists(_paces, max_size=3, unique_by=lambda row: (row.name, row.move, row.unit, row.part, row.station)).map(tuple),
     stations=st.lists(_stations, max_size=2, unique_by=lambda row: (row.part, row.station)).map(tuple),
     results=st.lists(_results, max_size=2, unique_by=lambda row: (row.name, row.part)).map(tuple),
+    lifts=st.lists(_lifts, max_size=2, unique_by=lambda row: (row.name, row.move)).map(tuple),
 )

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
-from floorclock.clock.events import ClassEnded, OptionChosen, PartBegun, TargetChanged
+from floorclock.clock.events import ClassEnded, Event, OptionChosen, PartBegun, ScoreEntered, Tapped, TargetChanged
 from floorclock.clock.splits import Split, Status
 from floorclock.clock.tally import results, splits
 from floorclock.journal.reading import header_line, read_bytes
@@ -172,6 +172,34 @@ def test_the_target_that_stood_at_the_end_is_told_where_they_still_did_the_move(
     assert found["Нура", "step-up"] == 10
     assert found["Bråm", "low step"] == 8
     assert found["Ilka", "press"] == 5, "a ladder is told by its first step"
+
+
+LOADED = """\
+session: Lifts
+count_in: 0
+parts:
+  - kind: rotation
+    every: 1:00
+    rounds: 3
+    stations: [{move: squat, target: 5 reps, load: 60 kg}]
+  - {kind: intervals, work: 0:20, rest: 0:10, sets: 2, score: reps, stations: [{move: press, target: max reps, load: 20 kg}]}
+"""
+
+
+def test_what_was_lifted_and_counted_is_in_the_rows() -> None:
+    told: list[Event] = [
+        PartBegun(at_ms=0, part=0),
+        *(Tapped(at_ms=at_ms, athlete="Ilka") for at_ms in (30_000, 90_000)),
+        PartBegun(at_ms=180_000, part=1),
+        ScoreEntered(at_ms=205_000, athlete="Ilka", part=1, interval=0, amount=14),
+        ClassEnded(at_ms=300_000),
+    ]
+    rows = rows_of(journal("20261125-1831-7f3a", told, session_text=LOADED))
+    assert {(row.name, row.move, row.reps, row.amount, row.heaviest) for row in rows.lifts} == {
+        ("Ilka", "squat", 10, 600, 60),
+        ("Ilka", "press", 14, 280, 20),
+    }
+    assert [(row.name, row.score_unit, row.scores) for row in rows.results] == [("Ilka", "reps", ((1, 14),))]
 
 
 def test_a_rehearsal_is_one_in_its_rows() -> None:

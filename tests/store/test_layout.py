@@ -27,7 +27,7 @@ def test_the_big_tables_of_a_file_are_kept_in_the_order_of_their_key(tmp_path: P
     with sqlite3.connect(path) as connection:
         made = dict(connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'table'"))
     connection.close()
-    assert all("WITHOUT ROWID" in made[name] for name in ("split", "pace", "attendance", "station", "result"))
+    assert all("WITHOUT ROWID" in made[name] for name in ("split", "pace", "attendance", "station", "result", "lift"))
 
 
 def test_a_file_of_an_earlier_version_is_made_anew_and_nothing_of_it_is_left(tmp_path: Path) -> None:

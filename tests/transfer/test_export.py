@@ -26,7 +26,7 @@ from floorclock.transfer.cells import FORMULA_STARTS
 from tests.journal.failing_disk import refusal
 from tests.transfer.records import NASTY, PLAIN, TORN, journals
 
-TABLES = ("classes", "splits", "results", "efforts", "people", "events")
+TABLES = ("classes", "splits", "lifts", "results", "efforts", "people", "events")
 
 
 @pytest.fixture

@@ -37,6 +37,7 @@ MOST_ACROSS = 10
 """Fields beside a name: with a spreadsheet's usual columns, so many fill an A4 page on its side; more go into a second grid."""
 ABSENT, NOWHERE, AND = "absent", "x", " + "
 _FIRST_LINE = re.compile(r'"?session"?([,;\t])', re.IGNORECASE)
+_WITH_LOAD = re.compile(r"(?P<what>.*?)\s*(?:@|\bat\b)\s*(?P<load>\S.*)", re.IGNORECASE)
 _PART = re.compile(r"part\s+([0-9]{1,4})", re.IGNORECASE)
 
 
@@ -123,6 +124,7 @@ class _Block:
     columns: list[tuple[str, str]] | None = None
     """(round, station) of each field; for one field, the columns of a result."""
     one_field: bool = False
+    is_for_teams: bool = False
     value: str = "split"
     """The column of the long form that a field is."""
 
@@ -200,6 +202,7 @@ class _GridReader:
             self._say(line, 1, error.message, error.hint)
             return
         self.block.one_field = _is_one_field(part)
+        self.block.is_for_teams = part.team_size > 1
         self.block.value = "split" if part.score is None else "score"
 
     def _head(self, line: int, word: str, fields: list[str]) -> None:
@@ -233,14 +236,18 @@ class _GridReader:
             self._absent(line, fields)
             return
         who = self._who(fields[0]) or [fields[0]]
+        for number, text in enumerate(fields[1:], start=2):
+            # Of a team, one may be missing: `Bram absent`.
+            missing = self._who(text[: -len(ABSENT)]) if len(who) > 1 and text.casefold().endswith(f" {ABSENT}") else []
+            if missing and missing[0] in who:
+                who, fields[number - 1] = [name for name in who if name not in missing], ""
         self.people += [Row(line, {"athlete": name}, {"athlete": 1}) for name in who]
         if self.block.one_field:
-            self._result(line, who[0], dict(zip((name for name, _ in columns), fields[1:], strict=False)))
+            self._result(line, who, dict(zip((name for name, _ in columns), fields[1:], strict=False)))
         else:
             for number, (text, (round_number, station)) in enumerate(zip(fields[1:], columns, strict=False), start=2):
                 if text and not (text.casefold() == NOWHERE and self._is_nowhere(who[0], round_number, station)):
-                    values = {"round": round_number, "station": station, "athlete": who[0], self.block.value: text}
-                    self._take(line, number, values)
+                    self._take(line, number, who, {"round": round_number, "station": station, self.block.value: text})
         for number, text in enumerate(fields[1 + len(columns) :], start=2 + len(columns)):
             if text:
                 self._say(line, number, f"{shown(text)} stands under no round", "write it under the round it is of")
@@ -250,16 +257,19 @@ class _GridReader:
             if text and text.casefold() not in (ABSENT, NOWHERE):
                 self._say(line, number, f"{fields[0]} is absent, and has {shown(text)}", "keep one of them")
 
-    def _result(self, line: int, name: str, fields: dict[str, str]) -> None:
+    def _result(self, line: int, who: list[str], fields: dict[str, str]) -> None:
         result, work = fields.get("result", ""), fields.get("work", "")
         assert self.block is not None
         if result or work:
-            self._take(line, 2, {"round": "", "station": work, "athlete": name, self.block.value: result})
+            self._take(line, 2, who, {"round": "", "station": work, self.block.value: result})
 
-    def _take(self, line: int, column: int, values: dict[str, str]) -> None:
+    def _take(self, line: int, column: int, who: list[str], values: dict[str, str]) -> None:
         assert self.block is not None
-        places = dict.fromkeys(("part", "round", "split", "score"), column) | {"athlete": 1, "station": column}
-        self.rows.append(Row(line, {"part": self.block.part, **values}, places))
+        places = dict.fromkeys(("part", "round", "split", "score", "load", "station"), column) | {"athlete": 1, "team": 1}
+        if with_load := _WITH_LOAD.fullmatch(values[self.block.value]):
+            values |= {self.block.value: with_load["what"], "load": with_load["load"]}
+        team = AND.join(who) if self.block.is_for_teams else ""
+        self.rows.append(Row(line, {"part": self.block.part, "athlete": who[0], "team": team, **values}, places))
 
     def _is_nowhere(self, name: str, round_number: str, station: str) -> bool:
         """Whether the athlete does not work at the station in that round, so that the mark in the field says nothing."""

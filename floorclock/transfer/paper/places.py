@@ -14,6 +14,7 @@ from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
+from floorclock.plan.roster import Assignment
 from floorclock.plan.session import AnyPart, Intervals, Rotation
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import unguarded
@@ -136,6 +137,13 @@ class Places:
         if key not in self._intervals:
             self._intervals[key] = dict(self._work_of(run, name))
         return self._intervals[key]
+
+    def loaded(self, part: int, name: str) -> list[Assignment]:
+        """What somebody does in a part for time or rounds with a load, each move once."""
+        choice = self.state.choice_of(name, part)
+        stations = choice.work if choice and choice.work else self.session.parts[part].stations
+        works = (self.state.assigned(name, station) for station in stations)
+        return list({work.move: work for work in works if work.load is not None}.values())
 
     def _work_of(self, run: PartRun, name: str) -> Iterable[tuple[tuple[int, int], int]]:
         for index, interval in enumerate(run.timeline.intervals):

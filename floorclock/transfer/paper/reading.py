@@ -11,7 +11,7 @@ the alternative they did.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TypeVar
@@ -24,14 +24,16 @@ from floorclock.live.plan_files import Plan
 from floorclock.plan.document import in_order
 from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms, shown
 from floorclock.plan.names import nearest, plain
-from floorclock.plan.quantities import parse_count
+from floorclock.plan.quantities import parse_count, parse_load, parse_weight
 from floorclock.plan.reader import UnusableError, read_text
+from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
 from floorclock.plan.typed_result import RESULT_HINT, ResultKind, TypedResult, read_result
+from floorclock.plan.work import Load, LoadUnit
 from floorclock.transfer.cells import unguarded
-from floorclock.transfer.paper.grid import is_grid, read_grid
+from floorclock.transfer.paper.grid import AND, is_grid, read_grid
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
-from floorclock.transfer.paper.table import Row, Table, read_table
+from floorclock.transfer.paper.table import SET, Row, Table, read_table
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"
@@ -58,6 +60,8 @@ class PaperSplit:
     split_ms: int | None
     move: str
     option: str | None = None
+    load: Load | None = None
+    """What the row says they moved, None where it says nothing: then it was the planned load."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +77,8 @@ class PaperResult:
     choice: str | None = None
     score: Fraction | None = None
     """What was counted in the whole part."""
+    load: Load | None = None
+    """Of the one move of the part that has a load."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +89,7 @@ class PaperScore:
     part: int
     interval: int
     amount: Fraction
+    load: Load | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +108,8 @@ class IntakeSheet:
     form: str = ""
     absent: tuple[str, ...] = ()
     unfilled: tuple[str, ...] = ()
+    teams: Mapping[int, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
+    """Who worked together, by part: as written, else as the plan has it without those who were not there."""
 
     @property
     def _all(self) -> tuple[PaperSplit | PaperResult | PaperScore, ...]:
@@ -176,13 +185,15 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
         form += ", a decimal comma in numbers"
     known = {name for found in (sheet.splits, sheet.results, sheet.scores) for name in map(_athlete_of, found)}
     roster = sheet.places.state.athletes
+    absent = tuple(name for name in roster if name not in sheet.named)
     return IntakeSheet(
         splits=tuple(sheet.splits),
         results=tuple(sheet.results),
         scores=tuple(sheet.scores),
         minutes=minutes,
         form=form,
-        absent=tuple(name for name in roster if name not in sheet.named),
+        absent=absent,
+        teams={part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)},
         unfilled=tuple(name for name in roster if name in sheet.named and name not in known),
     )
 
@@ -200,6 +211,8 @@ class _Sheet:
     lines: dict[tuple[int, str, int], int] = field(default_factory=dict)
     named: set[str] = field(default_factory=set)
     """Who has a row, filled in or not."""
+    teams: dict[int, list[tuple[str, ...]]] = field(default_factory=dict)
+    """As they stand on the sheet, by part."""
 
     def name(self, row: Row) -> None:
         """Takes the line of somebody in a grid, whatever stands in it."""
@@ -215,8 +228,8 @@ class _Sheet:
         part = self._ask(row, "part", self.places.part)
         name = self._ask(row, "athlete", self.places.athlete)
         self.named |= {name} if name is not None else set()
-        # A team stands under its first; the others have no row of their own, but were there.
-        self.named |= {other for other in row["team"].split(" + ") if other in self.places.state.athletes}
+        if part is not None and name is not None and row["team"]:
+            self._team(row, part, name)
         plan = None if part is None else self.places.session.parts[part]
         if part is None or plan is None:
             self._ask(row, "split", self._split_ms)
@@ -225,12 +238,56 @@ class _Sheet:
         elif isinstance(plan, Rotation | Intervals):
             if row["score"] and row["round"]:
                 self._take_set(row, part, name)
+            elif any(row[column] for column in self._set_columns):
+                self._take_sets(row, part, name)
             elif _has_results(plan) and not row["round"] and not row["station"]:
                 self._take_counted(row, part, name)
             else:
                 self._take_split(row, part, name)
         else:
             self._take_result(row, part, plan, name)
+
+    def _team(self, row: Row, part: int, name: str) -> None:
+        """A team stands under its first; the others have no row of their own, but were there."""
+        team = self._ask(row, "team", lambda text: tuple(self.places.athlete(other.strip()) for other in text.split(AND)))
+        if team is None:
+            return
+        if name not in team:
+            self._say(row, "team", f"{name} is not in {shown(row['team'])}", "write all names of the team, parted by +")
+        self.named |= {*team}
+        known = self.teams.setdefault(part, [])
+        other = next((one for one in known if {*one} & {*team} and one != team), None)
+        if other is not None:
+            self._say(row, "team", f"{shown(AND.join(team))} and {shown(AND.join(other))} share somebody", "keep one of them")
+        elif team not in known:
+            known.append(team)
+
+    def teams_of(self, part: int, absent: Collection[str]) -> list[tuple[str, ...]]:
+        """Everybody's team in a part, in the order of the board: as written there, or in another part with such teams."""
+        order, size = list(self.places.state.athletes), self.places.session.parts[part].team_size
+        alike = (teams for other, teams in self.teams.items() if self.places.session.parts[other].team_size == size)
+        written = self.teams.get(part) or next(alike, [])
+        gone = {*absent, *(name for team in written for name in team)}
+        planned = [tuple(name for name in team if name not in gone) for team in self.places.state.teams(part)]
+        return sorted([*written, *filter(None, planned)], key=lambda team: order.index(team[0]))
+
+    @property
+    def _set_columns(self) -> list[str]:
+        return [column for column in self.table.columns if SET.fullmatch(column)]
+
+    def _load(self, row: Row, works: Sequence[Assignment]) -> Load | None:
+        """The load that a row says, of the one move among these that may have one."""
+        load = self._ask(row, "load", lambda text: parse_load(text) if text else None)
+        if load is None or load.unit is LoadUnit.PERCENT:
+            return None
+        if len(works) == 1 and not works[0].items:
+            return load
+        self._say(row, "load", f"{shown(row['load'])} may be of several moves", "write it into the roster: loads: {move: 24 kg}")
+        return None
+
+    def _load_in(self, row: Row, part: int, name: str, interval: int) -> Load | None:
+        work = self.places.state.assignment(name, self.places.runs[part], interval)
+        return None if work is None else self._load(row, [work])
 
     def _take_split(self, row: Row, part: int, name: str | None) -> None:
         number = self._ask(row, "round", lambda text: self.places.round(part, text))
@@ -258,13 +315,21 @@ class _Sheet:
         elif not empty and (split_ms is not None or not_finished):
             move = self.places.session.parts[part].stations[station.index].move
             self.splits.append(
-                PaperSplit(athlete=name, part=part, interval=interval, split_ms=split_ms, move=move, option=option)
+                PaperSplit(
+                    athlete=name,
+                    part=part,
+                    interval=interval,
+                    split_ms=split_ms,
+                    move=move,
+                    option=option,
+                    load=self._load_in(row, part, name, interval),
+                )
             )
 
     def _take_counted(self, row: Row, part: int, name: str | None) -> None:
         """What somebody came to in all of a part with windows: full rounds and reps, or a score."""
         rounds, reps = self._ask(row, "rounds", self._count), self._ask(row, "reps", self._count)
-        score = self._ask(row, "score", _score)
+        score = self._score(row, "score", part)
         if name is None:
             return
         self._once(row, part, name, -1)
@@ -276,11 +341,37 @@ class _Sheet:
         number = self._ask(row, "round", lambda text: self.places.round(part, text))
         station = self._ask(row, "station", lambda text: self.places.station(part, text))
         interval = self._interval(row, part, name, number, station)
-        amount = self._ask(row, "score", _score)
-        if name is None or interval is None or amount is None:
+        if name is not None and interval is not None:
+            self._count_set(row, "score", part, name, interval)
+
+    def _take_sets(self, row: Row, part: int, name: str | None) -> None:
+        """What somebody counted, in a column for each set."""
+        if self.places.session.parts[part].score is None:
+            self._say(row, "part", "nothing is counted in it", "leave the columns of the sets empty")
             return
+        windows = {one.window + 1: at for at, one in enumerate(self.places.runs[part].timeline.intervals)}
+        for column in self._set_columns:
+            number, found = int(column.removeprefix("score ")), row[column]
+            if name is None or not found:
+                continue
+            interval = windows.get(number)
+            if interval is None or interval not in self.places.intervals_of(part, name).values():
+                self._say(row, column, f"{name} has no set {number} here", "leave it empty")
+            else:
+                self._count_set(row, column, part, name, interval)
+
+    def _count_set(self, row: Row, column: str, part: int, name: str, interval: int) -> None:
+        amount = self._score(row, column, part)
         self._once(row, part, name, interval)
-        self.scores.append(PaperScore(athlete=name, part=part, interval=interval, amount=amount))
+        if amount is not None:
+            load = self._load_in(row, part, name, interval)
+            self.scores.append(PaperScore(athlete=name, part=part, interval=interval, amount=amount, load=load))
+
+    def _score(self, row: Row, column: str, part: int) -> Fraction | None:
+        """A number; of a load also with its unit."""
+        score = self.places.session.parts[part].score
+        weighs = score is not None and score.unit == "load" and any(letter.isalpha() for letter in row[column])
+        return self._ask(row, column, lambda text: parse_weight(text).in_kg if weighs else _score(text))
 
     def _interval(self, row: Row, part: int, name: str | None, number: int | None, station: NamedStation | None) -> int | None:
         if name is None or number is None or station is None:
@@ -297,15 +388,16 @@ class _Sheet:
             reps=self._same(row, "reps", typed.reps, self._ask(row, "reps", self._count)),
             not_finished=not_finished,
             choice=self._ask(row, "station", lambda text: _choice(plan, text)),
-            score=self._ask(row, "score", _score) if plan.score is not None else None,
+            score=self._score(row, "score", part) if plan.score is not None else None,
         )
         if name is None:
             return
+        found = replace(found, load=self._load(row, self.places.loaded(part, name)))
         self._once(row, part, name, 0)
         if isinstance(plan, Paced) and found.time_ms is not None and found.rounds is None and found.reps is None:
             rounds, reps = paced_reach(plan, self.places.runs[part], found.time_ms)
             found = replace(found, rounds=rounds, reps=reps)
-        if found != PaperResult(athlete=name, part=part, choice=found.choice):
+        if found != PaperResult(athlete=name, part=part, choice=found.choice, load=found.load):
             self.results.append(found)
 
     def _typed(self, row: Row, plan: ForTime | Amrap | Paced) -> tuple[bool, TypedResult]:

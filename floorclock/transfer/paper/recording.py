@@ -16,6 +16,7 @@ was, was not run if it is measured by splits, and had its time otherwise.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -25,6 +26,7 @@ from floorclock.clock.events import (
     ChoiceTaken,
     ClassEnded,
     Event,
+    LoadChanged,
     NotFinished,
     OptionChosen,
     PartBegun,
@@ -47,8 +49,9 @@ from floorclock.journal.whole import write_whole
 from floorclock.live.conductor import SystemClock
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import MINUTE_MS
-from floorclock.plan.roster import Athlete, Roster, give_keys
+from floorclock.plan.roster import Athlete, Roster, give_keys, make_teams
 from floorclock.plan.session import Intervals, OpenPart, Rotation, Untapped
+from floorclock.plan.work import Load, LoadUnit
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
 from floorclock.transfer.paper.places import Places
 from floorclock.transfer.paper.reading import IntakeSheet, PaperResult, PaperSplit
@@ -117,8 +120,20 @@ def recorded_before(home: Path, session: str, events: Sequence[Event]) -> str | 
 
 
 def _there(sheet: IntakeSheet, plan: Plan) -> tuple[Athlete, ...]:
-    """The roster without those who were not there; keys as the whole roster has them."""
-    return tuple(athlete for athlete in give_keys(plan.roster.athletes) if athlete.name not in sheet.absent)
+    """The roster without those who were not there; keys as the whole roster has them, and teams as on the sheet.
+
+    Raises:
+        WrongUsage: the teams of one part are not those of another.
+    """
+    here = [athlete for athlete in give_keys(plan.roster.athletes) if athlete.name not in sheet.absent]
+    first = next(iter(sheet.teams.values()), ())
+    numbers = {name: number for number, team in enumerate(first, start=1) for name in team}
+    here = [replace(athlete, team=numbers.get(athlete.name, athlete.team)) for athlete in here]
+    for part, teams in sheet.teams.items():
+        planned = plan.session.parts[part]
+        if {*map(frozenset, make_teams(here, planned.team_size))} != {*map(frozenset, teams)}:
+            raise WrongUsage(f"{planned.title} has other teams than a part before it: record the two as classes of their own")
+    return tuple(here)
 
 
 class PaperEventBuilder:
@@ -187,6 +202,7 @@ class PaperEventBuilder:
         here = self.state.assignment(name, run, split.interval)
         if here is not None and here.option != wanted:
             self._say(OptionChosen(at_ms=at_ms, athlete=name, move=split.move, option=wanted))
+        self._lifted(run, name, split.interval, split.load, at_ms)
         if split.split_ms is None:
             self._say(NotFinished(at_ms=at_ms, athlete=name, part=run.index, interval=split.interval))
         else:
@@ -194,6 +210,20 @@ class PaperEventBuilder:
                 at_ms=at_ms, athlete=name, part=run.index, interval=split.interval, split_ms=split.split_ms
             )
             self._say(corrected)
+
+    def _lifted(self, run: PartRun, name: str, interval: int, load: Load | None, at_ms: int) -> None:
+        """What somebody, or all of a team, moved in an interval: as written, else as planned."""
+        usual = self._places.state.assignment(name, run, interval)
+        if usual is not None and not usual.items:
+            station = self.state.station_of(name, run, interval)
+            move = usual.move if station is None else run.part.stations[station].own(usual.move)
+            self._load(run, name, move, usual.load, load or usual.load, at_ms)
+
+    def _load(self, run: PartRun, name: str, move: str, usual: Load | None, load: Load | None, at_ms: int) -> None:
+        for other in next((team for team in run.teams if name in team), (name,)):
+            known = self.state.athletes[other].loads.get(move, usual)
+            if load is not None and load != known and load.unit is not LoadUnit.PERCENT:
+                self._say(LoadChanged(at_ms=at_ms, athlete=other, move=move, load=load))
 
     def _results(self, run: PartRun, end_ms: int) -> None:
         results = [one for one in self._sheet.results if one.part == run.index]
@@ -204,9 +234,15 @@ class PaperEventBuilder:
         for one in results:
             self._result(one)
         for score in (one for one in self._sheet.scores if one.part == run.index):
+            self._lifted(run, score.athlete, score.interval, score.load, self.now_ms)
             self._counted(score.athlete, score.part, score.interval, score.amount)
 
     def _result(self, one: PaperResult) -> None:
+        if one.load is not None:
+            run = self.state.run_of(one.part)
+            assert run is not None
+            work = self._places.loaded(one.part, one.athlete)[0]
+            self._load(run, one.athlete, work.move, work.load, one.load, self.now_ms)
         reached = (one.time_ms, one.rounds, one.reps)
         if reached != (None, None, None):
             self._say(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import dataclass
 
 from floorclock.errors import Problem
@@ -16,9 +17,11 @@ from floorclock.plan.durations import shown
 from floorclock.plan.names import nearest
 
 NEEDED = ("part", "round", "station", "athlete", "split")
-ALSO_READ = ("status", "time", "rounds", "reps", "move", "team", "score")
-"""Columns of `review --csv` that hold what the others do not: results, who did not finish, an option's move, teams, scores."""
-READ_PAST = ("rest", "flags", "load")
+ALSO_READ = ("status", "time", "rounds", "reps", "move", "team", "load", "score")
+"""Columns of `review --csv` with what the others lack: results, who did not finish, an option's move, teams, loads, scores."""
+READ_PAST = ("rest", "flags")
+SET = re.compile(r"score ([1-9][0-9]{0,3})")
+"""The column of what was counted in one set, from 1."""
 LONGEST_FIELD = 400
 MOST_COLUMNS = 100
 
@@ -103,7 +106,7 @@ class _Reader:
         for number, name in enumerate(names, start=1):
             if name in self.columns:
                 self._say(1, number, f"the column {shown(name)} stands here twice", "keep one of them")
-            elif name in NEEDED or name in ALSO_READ:
+            elif name in NEEDED or name in ALSO_READ or SET.fullmatch(name):
                 self.columns[name] = number
         missing = [name for name in NEEDED if name not in self.columns]
         others = [name for name in names if name and name not in (*self.columns, *READ_PAST)]

@@ -64,11 +64,12 @@ def giving(state: ClassState, advice: Advice) -> Giving:
     given = next((item for item in work.items if item.move == advice.item), work)
     target = advice.item_target or advice.target
     if target is not None and given.target != target:
-        changes.append(TargetChanged(at_ms=0, athlete=athlete.name, move=given.move, target=target))
-        old = athlete.targets.get(given.move) or given.target
+        own = station.own(given.move)
+        changes.append(TargetChanged(at_ms=0, athlete=athlete.name, move=own, target=target))
+        old = athlete.targets.get(own) or given.target
         if old is not None:
-            back.insert(0, TargetChanged(at_ms=0, athlete=athlete.name, move=given.move, target=old))
-        changed = _with_target(changed, given.move, target)
+            back.insert(0, TargetChanged(at_ms=0, athlete=athlete.name, move=own, target=old))
+        changed = _with_target(changed, own, target)
     return Giving(athlete.name, station, before, assign(changed, station), tuple(changes), tuple(back), advice.round)
 
 

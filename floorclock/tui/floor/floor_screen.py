@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -15,7 +16,17 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from floorclock.clock.cues import Cue, CueName
-from floorclock.clock.events import Event, Joined, Left, Tapped, TapTakenBack
+from floorclock.clock.events import (
+    Event,
+    Joined,
+    Left,
+    NotFinished,
+    ResultEntered,
+    ScoreEntered,
+    SplitCorrected,
+    Tapped,
+    TapTakenBack,
+)
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
 from floorclock.live.conductor import Conductor
@@ -25,8 +36,9 @@ from floorclock.tui.floor.desk import Desk, FloorSettings
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
 from floorclock.tui.floor.offers import Offers
-from floorclock.tui.floor.outlooks import Outlooks, bring_pacing
+from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, last_measured
 from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.present_board import members_here
 from floorclock.tui.floor.view import FloorView, RowView
 from floorclock.tui.floor.words import event_words, outcome_words
 
@@ -43,6 +55,8 @@ FIRM_TICKS = 30
 CUE_TICKS = 25
 REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
+_OF_A_TEAM = (Tapped, TapTakenBack, NotFinished, SplitCorrected, ResultEntered, ScoreEntered)
+"""What is recorded of all of a team."""
 _ONE_ATHLETE = (Tapped, TapTakenBack)
 """Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
 CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
@@ -255,18 +269,22 @@ class FloorScreen(Screen[int]):
             self._firm_until = self.desk.ticks + FIRM_TICKS
         elif isinstance(event, Tapped) and outcome.took_effect and self.desk.ticks < self._firm_until:
             return
-        words = outcome_words(outcome) or given or event_words(event, outcome)
-        if isinstance(event, Joined):
-            words += self._joined_team(outcome.athlete)
+        who = self._team_of(outcome.athlete, " + ") if isinstance(event, _OF_A_TEAM) else outcome.athlete
+        said = replace(outcome, athlete=who)
+        words = outcome_words(said) or given or event_words(event, said)
+        others = self._team_of(outcome.athlete, " and ", others=True)
+        if isinstance(event, Joined | Left) and outcome.took_effect and others:
+            words += f", with {others}" if isinstance(event, Joined) else f"; {others} {'goes' if ' ' not in others else 'go'} on"
         if outcome.took_effect and not outcome.saved:
             words = f"not saved yet: {words}"
         self.desk.say(words, warning=not outcome.took_effect or not outcome.saved)
 
-    def _joined_team(self, name: str) -> str:
-        run = self.conductor.state.run
-        team = next((team for team in run.teams if name in team and len(team) > 1), ()) if run is not None else ()
-        others = " and ".join(member for member in team if member != name)
-        return f", with {others}" if others else ""
+    def _team_of(self, name: str, between: str, *, others: bool = False) -> str:
+        """Who is here of the team of an athlete in the last part that was begun, or the athlete; or the others alone."""
+        run = last_measured(self.conductor.state)
+        team = members_here(self.conductor.state, run, run.recorded_as(name)) if run is not None and name else ()
+        names = [member.name for member in team if not others or member.name != name]
+        return between.join(names) if names or others else name
 
     def _cued(self, cue: Cue) -> None:
         word = CUE_WORDS.get(cue.name)

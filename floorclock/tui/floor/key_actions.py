@@ -7,7 +7,8 @@ This module brings all dialogs along, so it is imported after the first picture.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from floorclock.clock.events import (
     ClassEnded,
@@ -29,7 +30,6 @@ from floorclock.tui.floor.dialogs.athlete_facts import (
     group_lines,
     latecomers_group,
     missed_interval,
-    result_kind,
     typed_result,
 )
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
@@ -40,10 +40,11 @@ from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQue
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
 from floorclock.tui.floor.present_board import members_here, names_on_board
-from floorclock.tui.floor.score_asked import ScoreAsked, score_asked
+from floorclock.tui.floor.score_asked import RESULT, ScoreAsked, numbers_of, result_kind, score_asked
 from floorclock.tui.floor.words import clock_words
 
 if TYPE_CHECKING:
+    from floorclock.clock.state import ClassState
     from floorclock.pace.advice import Advice
 
 
@@ -91,8 +92,15 @@ class KeyActions:
 
     def athlete(self) -> None:
         """The sheet of the chosen athlete, or of the one whose key comes next."""
-        if self._desk.selected:
-            self._open_sheet(self._desk.selected)
+        chosen = self._desk.selected
+        if chosen:
+            state = self._conductor.state
+            team = members_here(state, last_measured(state), chosen)
+            if len(team) == 1:
+                self._open_sheet(chosen)
+            else:
+                people = [PersonChoice(member.name, member.key, "") for member in team]
+                self._desk.ask(PickAthlete(people, "Who of the team?"), self._open_sheet)
             return
         people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
         self._desk.ask(PickAthlete(people, "Which athlete?"), self._open_sheet)
@@ -165,41 +173,39 @@ class KeyActions:
         state = self._conductor.state
         asked = score_asked(state)
         if asked is not None and (asked.missing or asked.run is last_measured(state)):
-            self._ask_scores(asked)
+            self._ask_numbers(asked)
             return
         run = next((run for run in reversed(state.runs) if result_kind(run)), None)
-        kind = result_kind(run)
-        if run is None or kind is None:
+        if run is None:
             self._desk.say("no part with results was begun", warning=True)
             return
-        rows = []
-        for name in names_on_board(state, run):
-            known = typed_result(state, run, name)
-            rows.append(ResultSoFar(name, state.athletes[name].key, known.words() if known else ""))
-        dialog = ResultsEntry(rows, kind, f"Results of {run.part.title}")
-        self._desk.ask(dialog, lambda answers: self._results_answered(run.index, answers))
+        self._ask_numbers(ScoreAsked(run, RESULT, ()))
 
-    def _results_answered(self, part: int, answers: Mapping[str, TypedResult] | None) -> None:
-        for name, result in (answers or {}).items():
-            known = {"rounds": result.rounds, "reps": result.reps, "time_ms": result.time_ms}
-            self._desk.send_now(ResultEntered(at_ms=0, athlete=name, part=part, **known))
-
-    def _ask_scores(self, asked: ScoreAsked) -> None:
+    def _ask_numbers(self, asked: ScoreAsked) -> None:
+        """Those who have none yet; everybody, where nobody lacks one."""
         state, run = self._conductor.state, asked.run
-        names = asked.missing or names_on_board(state, run)
         rows = []
-        for name in names:
-            known = run.scores.get((name, asked.interval))
-            rows.append(
-                ResultSoFar(name, members_here(state, run, name)[0].key, f"{float(known):g}" if known is not None else "")
-            )
-        dialog = ResultsEntry(rows, "score", asked.words())
-        self._desk.ask(dialog, lambda answers: self._scores_answered(asked, answers))
+        for name in asked.missing or names_on_board(state, run):
+            known = _known_number(state, asked, name)
+            rows.append(ResultSoFar(name, members_here(state, run, name)[0].key, known))
+        dialog = ResultsEntry(rows, asked.kind, asked.words(), others=len(numbers_of(state, run)) > 1)
+        self._desk.ask(dialog, lambda answers: self._numbers_answered(asked, answers, dialog.turn))
 
-    def _scores_answered(self, asked: ScoreAsked, answers: Mapping[str, TypedResult] | None) -> None:
-        for name, typed in (answers or {}).items():
-            place = {"part": asked.run.index, "interval": asked.interval}
-            self._desk.send_now(ScoreEntered(at_ms=0, athlete=name, amount=typed.score, **place))
+    def _numbers_answered(self, asked: ScoreAsked, answers: Mapping[str, TypedResult] | None, turn: int) -> None:
+        if answers is None:
+            return
+        for name, typed in answers.items():
+            place: dict[str, Any] = {"at_ms": 0, "athlete": name, "part": asked.run.index}
+            if asked.interval == RESULT:
+                self._desk.send_now(ResultEntered(**place, rounds=typed.rounds, reps=typed.reps, time_ms=typed.time_ms))
+            else:
+                self._desk.send_now(ScoreEntered(**place, interval=asked.interval, amount=typed.score))
+        every = numbers_of(self._conductor.state, asked.run)
+        at = next((number for number, one in enumerate(every) if one.interval == asked.interval), 0)
+        if turn:
+            self._ask_numbers(replace(every[(at + turn) % len(every)], missing=()))
+        elif every and not every[at].missing and (following := next((one for one in every[at:] if one.missing), None)):
+            self._ask_numbers(following)
 
     def not_finished(self) -> None:
         """The chosen athlete, or the one whose key comes next, missed the interval."""
@@ -242,3 +248,11 @@ class KeyActions:
             return
         jump_ms = away_ms if answer == "would_be" else 0
         self._conductor.carry_on(away_ms, jump_ms, self._conductor.state.session.resume_count_in_ms)
+
+
+def _known_number(state: ClassState, asked: ScoreAsked, name: str) -> str:
+    if asked.interval == RESULT:
+        result = typed_result(state, asked.run, name)
+        return result.words() if result is not None else ""
+    known = asked.run.scores.get((name, asked.interval))
+    return "" if known is None else f"{float(known):g}"

@@ -132,7 +132,7 @@ class Presenter:
         rows = self._board.make(here, selected, self.shows)
         if place == self._place and None not in concerned:
             # Calls follow from outlooks, and a tap has changed none yet.
-            self._slow = replace(self._slow, rows=rows, lanes=lanes_after_taps(self._slow.lanes, here))
+            self._slow = replace(self._slow, rows=rows, lanes=lanes_after_taps(self.state, self._slow.lanes, here))
         else:
             lanes, brief = lanes_view(self.state, here), brief_view(self.state, here, self.shows)
             self._slow = _Slow(rows, self._calls(selected), lanes, brief, _caution(self.state, here))
@@ -297,7 +297,7 @@ def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:
         part = here.run.part
         tapped = isinstance(part, Rotation | Intervals) and part.tap != "none" and not _all_most(part)
         measured = tapped and interval.window >= 0 and here.phase is Phase.WORK
-        if measured and rest < interval.length_ms:
+        if measured and 0 < rest < interval.length_ms:
             margin = 1 - rest / interval.length_ms
             words = f"done by {clock_words(interval.length_ms - rest)}"
     elif isinstance(here.part, OpenPart) and here.part.time_ms:

@@ -33,9 +33,11 @@ def lanes_view(state: ClassState, here: Moment) -> LanesView:
     return _piece_lanes(state, run)
 
 
-def lanes_after_taps(before: LanesView, here: Moment) -> LanesView:
+def lanes_after_taps(state: ClassState, before: LanesView, here: Moment) -> LanesView:
     """The same lanes with everybody's mark as it stands now; taps change nothing else of them, and are many."""
     run = here.run
+    if run is not None and run.teams and run.part.turns == "each round":
+        return lanes_view(state, here)
     if run is None or not isinstance(run.part, Rotation | Intervals):
         return before
     index = _shown(run, here)
@@ -178,7 +180,8 @@ def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
         *(_piece_lane(state, station) for station in part.stations),
         *(_piece_lane(state, station, "cash-out") for station in part.cash_out),
     ]
-    notes = ["▸ marks whose turn it is"] if part.turns == "each round" and run.teams else []
+    in_turn = turn_of(run, None)
+    notes = [f"▸ now: {', '.join(athlete.name for athlete in state.present if athlete.name in in_turn)}"] if in_turn else []
     for choice in part.choose:
         who = [athlete.name for athlete in state.present if state.choices.get((athlete.name, run.index)) == choice.name]
         if who:

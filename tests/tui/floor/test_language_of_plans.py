@@ -5,14 +5,20 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 
-from floorclock.clock.events import LoadChanged, NotFinished, PartEnded, ScoreEntered
+from floorclock.clock.events import LoadChanged, NotFinished, PartEnded, ResultEntered, ScoreEntered
 from floorclock.clock.state import new_state
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.work import Load, LoadUnit
 from tests.clock.classes import Run
+from tests.opened_classes import plan_at
 from tests.tui.floor.running_floor import Floor
 
 REPERTOIRE = Path(__file__).parents[2] / "repertoire"
+
+
+def floor_of(folder: Path, session: str) -> Floor:
+    plan = plan_at(folder, session, "athletes: [Ilka]\n")
+    return Floor(Run(new_state(plan.session, plan.roster.athletes)))
 
 
 def floor_for(number: str) -> Floor:
@@ -95,6 +101,78 @@ async def test_the_numbers_of_a_set_are_asked_for_and_a_key_goes_to_its_athlete(
         (sent,) = floor.sent(ScoreEntered)
         assert (sent.athlete, sent.amount) == ("Noor", 18)
         assert floor.row("Noor").detail == "18"
+
+
+async def test_numbers_are_set_right_set_by_set_and_a_dash_is_asked_for_no_more() -> None:
+    floor = floor_for("19")
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 51_000)
+        everybody = len(floor.view.rows)
+        await floor.press("f6", *["1", "8", "enter"] * (everybody - 1), "minus", "f2")
+        # All are in, or left out on purpose: the next set is asked for by itself, and arrows turn from one to the other.
+        assert "reps of set 2" in floor.dialog_text
+        await floor.press("left")
+        assert "reps of set 1" in floor.dialog_text
+        await floor.press("i", "1", "9", "right", "escape", "tab", "f3", "f3")
+        assert "reps of set 1" in floor.dialog_text
+        scores = floor.sent(ScoreEntered)
+        assert [one.amount for one in scores[:everybody]] == [18] * (everybody - 1) + [None]
+        assert (scores[-1].athlete, scores[-1].interval, scores[-1].amount) == ("Ilka", 0, 19)
+
+
+async def test_one_score_is_changed_from_the_sheet_of_its_athlete() -> None:
+    floor = floor_for("19")
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 21_000)
+        await floor.press("tab", "f3", "f3", "enter", "1", "2", "enter")
+        (sent,) = floor.sent(ScoreEntered)
+        assert (sent.athlete, sent.interval, sent.amount) == ("Ilka", 0, 12)
+
+
+async def test_a_part_with_rounds_and_a_number_asks_for_both(tmp_path: Path) -> None:
+    work = "{kind: amrap, title: Both, time: 1:00, score: {each: part, unit: metres}, work: [{move: row, target: 100 m}]}"
+    floor = floor_of(tmp_path, f"session: Both\nparts:\n  - {work}\n")
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(75_000)
+        await floor.press("f6", "3", "5", "0", "enter", "f2")
+        assert "Results of Both" in floor.dialog_text
+        await floor.press("3", "plus", "5", "0", "f2")
+        (score,), (result,) = floor.sent(ScoreEntered), floor.sent(ResultEntered)
+        assert (score.amount, result.rounds, result.reps) == (350, 3, 50)
+        assert ("F6", "numbers missing") not in floor.view.keys
+
+
+async def test_the_last_reps_of_who_is_out_are_asked_for() -> None:
+    floor = floor_for("06")
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 65_000)
+        await floor.press("tab", "f11")
+        assert ("F6", "numbers missing") in floor.view.keys
+        await floor.press("f6")
+        assert "Reps of the last round" in floor.dialog_text
+        await floor.press("4", "f2")
+        (sent,) = floor.sent(ResultEntered)
+        assert (sent.athlete, sent.rounds, sent.reps) == ("Ilka", None, 4)
+        assert ("F6", "numbers missing") not in floor.view.keys
+
+
+async def test_answers_name_the_whole_team_and_who_of_it_is_meant_is_asked() -> None:
+    floor = floor_for("15")
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(70_000)
+        assert "▸ now: Ilka, Bram, Noor, Odd" in floor.view.lanes.next
+        await floor.press("s")
+        assert floor.notice.startswith("Bram + Sefa")
+        assert "▸ now: Ilka, Noor, Sefa, Odd" in floor.view.lanes.next
+        await floor.press("tab", "tab", "f3")
+        assert "Who of the team?" in floor.dialog_text
+        await floor.press("s", "delete", "down", "enter")
+        assert floor.notice == "Sefa went home; Bram goes on"
 
 
 async def test_who_misses_the_minute_is_out_in_one_step_and_a_tap_of_theirs_says_so() -> None:

@@ -24,6 +24,7 @@ from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.plan.work import Load, Station, Target, station_names
 from floorclock.tui.floor.moment import Moment
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, Look, last_measured
+from floorclock.tui.floor.score_asked import RESULT, numbers_of, result_kind
 from floorclock.tui.floor.words import split_words
 
 if TYPE_CHECKING:
@@ -53,6 +54,16 @@ class SplitLine:
 
 
 @dataclass(frozen=True, slots=True)
+class ScoreLine:
+    """A number of a set or part: `reps of set 3`, and what it is now; empty where there is none."""
+
+    part: int
+    interval: int
+    words: str
+    now: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class OptionLine:
     """An option of the move, or an alternative to the whole work. An empty name is the plan as written."""
 
@@ -76,6 +87,8 @@ class MoveLine:
     option: str = ""
     options: tuple[OptionLine, ...] = ()
     when: Literal["", "now", "next"] = ""
+    own: str = ""
+    """What their target and load here stand under."""
 
     @property
     def amount(self) -> Fraction | None:
@@ -133,6 +146,7 @@ class AthleteFacts:
     choice: str = ""
     choices: tuple[OptionLine, ...] = ()
     splits: tuple[SplitLine, ...] = ()
+    scores: tuple[ScoreLine, ...] = ()
     flag: str = ""
     quiet: bool = False
     advice: str = ""
@@ -171,6 +185,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
         choice=state.choices.get((name, part), ""),
         choices=tuple(_choices(state.part(part))),
         splits=tuple(_split_lines(run, here, recorded, state)) if run else (),
+        scores=tuple(score_lines(state, run, recorded)) if run else (),
         flag=f"{stands.flag}: {stands.because}" if stands.flag is not None else "",
         quiet=name in state.quiet,
         advice=f"{look.advice[0].move}: {look.advice[0].words}" if look.advice else "",
@@ -236,7 +251,18 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
         for item in station.items or (station,):
             work, options = state.assigned(name, item), tuple(_options(item))
             lines.append(
-                MoveLine(at, item.move, work.move, work.target, work.load, number, work.option, options, marks.get(at, ""))
+                MoveLine(
+                    at,
+                    item.move,
+                    work.move,
+                    work.target,
+                    work.load,
+                    number,
+                    work.option,
+                    options,
+                    marks.get(at, ""),
+                    item.own(work.move),
+                )
             )
     return tuple(lines)
 
@@ -345,16 +371,20 @@ def missed_interval(state: ClassState, run: PartRun, name: str) -> int | None:
     return before if just_over else latest
 
 
-def result_kind(run: PartRun | None) -> ResultKind | None:
-    """The kind of result a part has, for the dialogs; None for none."""
-    kinds: dict[str, ResultKind] = {"for_time": "for_time", "amrap": "amrap", "paced": "paced"}
-    return kinds.get(run.part.kind) if run is not None else None
-
-
 def typed_result(state: ClassState, run: PartRun, name: str) -> TypedResult | None:
     """An athlete's result in a part as a coach would type it; None where there is none."""
     result = athlete_result(state, run, name)
+    if result is not None and result_kind(run) == "reps":
+        return TypedResult(reps=result.reps)
     return TypedResult(result.rounds, result.reps, result.time_ms) if result else None
+
+
+def score_lines(state: ClassState, run: PartRun, name: str) -> Iterator[ScoreLine]:
+    """Every number of a part that was or could have been entered for somebody, the newest first."""
+    for asked in reversed(numbers_of(state, run)):
+        if asked.interval != RESULT:
+            known = run.scores.get((name, asked.interval))
+            yield ScoreLine(run.index, asked.interval, asked.words(), "" if known is None else f"{float(known):g}")
 
 
 def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:

@@ -24,6 +24,7 @@ from floorclock.clock.events import (
     Quietened,
     Regrouped,
     ResultEntered,
+    ScoreEntered,
     SplitCorrected,
     TapTakenBack,
     TargetChanged,
@@ -32,7 +33,15 @@ from floorclock.plan.durations import UnreadableError, duration_words
 from floorclock.plan.quantities import parse_load
 from floorclock.plan.typed_result import RESULT_HINT, read_result
 from floorclock.plan.work import LoadUnit, Target
-from floorclock.tui.floor.dialogs.athlete_facts import AheadLine, AthleteFacts, GatedMove, MoveLine, OptionLine, SplitLine
+from floorclock.tui.floor.dialogs.athlete_facts import (
+    AheadLine,
+    AthleteFacts,
+    GatedMove,
+    MoveLine,
+    OptionLine,
+    ScoreLine,
+    SplitLine,
+)
 from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_cells
 from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
 from floorclock.tui.floor.dialogs.questions import margin_page
@@ -171,7 +180,7 @@ def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
     def read(text: str) -> Step:
         # A ladder keeps its steps: the new amount is that of the round it is given for.
         target = Target(read_amount(text, unit, now) - climb * (line.round - 1), unit, climb)
-        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.move, target=target))
+        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.own or line.move, target=target))
 
     def preview(text: str) -> str:
         try:
@@ -204,7 +213,7 @@ def _load_at(facts: AthleteFacts, line: MoveLine) -> Step:
     def read(text: str) -> Step:
         tidy = text.strip().replace(",", ".")
         load = parse_load(tidy if not tidy.replace(".", "", 1).isdigit() else f"{tidy} {unit}")
-        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.move, load=load))
+        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.own or line.move, load=load))
 
     return TypePage(
         title=f"{facts.name}: load",
@@ -219,10 +228,21 @@ def _load_at(facts: AthleteFacts, line: MoveLine) -> Step:
 def _correct(facts: AthleteFacts) -> Step:
     done = [line for line in reversed(facts.splits) if line.status != "now"]
     lines = done + [line for line in facts.splits if line.status == "now"]
-    if not lines:
+    items = [SheetItem(_round_words(line), _correct_line(facts, line), note=_split_words(line)) for line in lines]
+    items += [SheetItem(line.words, _score_line(facts, line), note=line.now) for line in facts.scores]
+    if not items:
         return Stay("no interval of this part has been worked yet")
-    items = tuple(SheetItem(_round_words(line), _correct_line(facts, line), note=_split_words(line)) for line in lines)
-    return ListPage(f"{facts.name}: correct which split?", items)
+    return ListPage(f"{facts.name}: correct which one?", tuple(items))
+
+
+def _score_line(facts: AthleteFacts, line: ScoreLine) -> Step:
+    def read(text: str) -> Step:
+        amount = read_result(text, "score").score
+        place = {"part": line.part, "interval": line.interval}
+        return Answer(ScoreEntered(at_ms=0, athlete=facts.recorded or facts.name, amount=amount, **place))
+
+    lead = f"now {line.now or 'none'}"
+    return TypePage(f"{facts.name}: {line.words}", "number", read, line.now, lead, "a number such as 18; - for none")
 
 
 def _correct_line(facts: AthleteFacts, line: SplitLine) -> Step:
@@ -380,7 +400,7 @@ def _send_home(facts: AthleteFacts) -> Step:
 ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("", "", "take the advice", _advice),
     SheetEntry("f2", "F2", "change the target", _target),
-    SheetEntry("f3", "F3", "correct a split", _correct),
+    SheetEntry("f3", "F3", "correct a split or score", _correct),
     SheetEntry("f4", "F4", "not finished", _not_finished),
     SheetEntry("f5", "F5", "choose an option", _option),
     SheetEntry("f6", "F6", "enter a result", _result),

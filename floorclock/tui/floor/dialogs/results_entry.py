@@ -47,11 +47,15 @@ class ResultSoFar:
 class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
     """A table of results: type and Enter, one after the other; F2 saves. Answers the results that were typed, by name.
 
-    Escape cancels; when something was typed it says so first, and the next Escape drops it.
+    Where there are others (other sets), left and right save and turn to them. Escape cancels; when something was typed it says
+    so first, and the next Escape drops it.
     """
 
-    def __init__(self, rows: Sequence[ResultSoFar], kind: ResultKind, title: str = "Results") -> None:
+    def __init__(self, rows: Sequence[ResultSoFar], kind: ResultKind, title: str = "Results", *, others: bool = False) -> None:
         super().__init__()
+        self._others = others
+        self.turn = 0
+        """1 where the coach went on to the numbers after these, -1 to those before."""
         self._people, self._kind, self._title = tuple(rows), kind, title
         self._entered: dict[str, TypedResult] = {}
         self._list = OptionList(*(Option(row.name) for row in rows), Option("save"), markup=False, compact=True)
@@ -78,9 +82,13 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
         self._warned = False
         key = {"tab": "down", "shift+tab": "up"}.get(key, key)
         there = moved_cursor(self.at, key, len(self._people) + 1, self._rows) if key not in ("home", "end") else None
-        if character and self._kind == "score" and self._go_to_key(character):
+        if self._others and key in ("left", "right"):
+            if self._keep():
+                self.turn = -1 if key == "left" else 1
+                self.finish(dict(self._entered))
+        elif character and self._kind in ("score", "reps") and self._go_to_key(character):
             return True
-        if character:
+        elif character:
             self.paste(character)
         elif there is not None:
             self._go(there)
@@ -143,7 +151,8 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
         return self._title, TYPING_MODE
 
     def hints(self) -> Hints:
-        return (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"))
+        turn = (("←→", "other set"),) if self._others else ()
+        return (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"), *turn)
 
     def notes(self, width: int, rows: int) -> list[Text]:
         if self.said or rows < 10:

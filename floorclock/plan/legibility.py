@@ -42,7 +42,7 @@ class Wall:
     def cell_mm(self) -> float:
         """How high a cell is."""
         width, height = _sides(self.room)
-        return min(2 * width / self.columns, height / self.rows)
+        return min(2 * width / max(1, self.columns), height / max(1, self.rows))
 
     def minutes(self, rows: float) -> float:
         """How large the farthest viewer sees a letter of so many rows."""
@@ -56,8 +56,8 @@ class Wall:
 def most_names(room: Room, minutes: float = PREFERRED_MINUTES, letters: int = 8) -> int:
     """How many names the farthest viewer can read at once, however fine the screen.
 
-    Letters stand 0.86 of their height apart, two of them between names, lines 1.2 heights apart; a fourteenth of the height is the
-    clock's and the keys'.
+    Letters stand 0.86 of their height apart, two of them between names, lines 1.2 heights apart; a fourteenth of the height
+    is the clock's and the keys'.
     """
     width, height = _sides(room)
     letter = height_mm(minutes, room.farthest_mm)

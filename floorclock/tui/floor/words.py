@@ -33,10 +33,8 @@ from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
 
-SAFETY = (
-    "Stop on sharp or chest pain, or dizziness, and tell the coach. This is no medical advice: "
-    "local rules and qualified staff decide."
-)
+SAFETY = "Sharp pain, chest pain, dizziness: stop and tell the coach."
+NO_ADVICE = "This is no medical advice: local rules and qualified staff decide."
 
 
 def clock_words(ms: int, *, up: bool = False) -> str:
@@ -58,6 +56,11 @@ def split_words(ms: int) -> str:
 def rest_words(ms: int) -> str:
     """Rest in whole seconds, rounded down: never more than there was."""
     return str(ms // 1000)
+
+
+def left_said(ms: int) -> str:
+    """A short time that is left, as it is said: `15`, from a minute on `1:15`."""
+    return str(ms // 1000) if ms < 60_000 else clock_words(ms)
 
 
 _NOBODY = Athlete(name="")

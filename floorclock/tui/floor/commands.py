@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import PartEnded, Skipped, Stretched, TapTakenBack, WentBack
+from floorclock.clock.taps import too_quick_ms
 from floorclock.plan.session import OpenPart, RestPart
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
@@ -58,6 +59,7 @@ COMMANDS = (
     KeyCommand("f7", "F7", "pace", "no more calls of the first, or the chosen; again: do", "quieten"),
     KeyCommand("", "a to z, 0 to 9", "athletes", "that athlete is done; a click on the row does the same", ""),
     KeyCommand("backspace", "Backspace", "athletes", "take back the last tap, or the chosen athlete's", "take_back"),
+    KeyCommand("greater_than_sign", ">", "athletes", "that tap was somebody else's: > and their key", "move_tap", ">"),
     KeyCommand("tab", "Tab", "athletes", "choose the next athlete on the board", "choose_next"),
     KeyCommand("shift+tab", "Shift+Tab", "athletes", "choose the one before", "choose_previous"),
     KeyCommand("escape", "Esc", "athletes", "choose nobody", "choose_nobody"),
@@ -76,7 +78,9 @@ COMMANDS = (
     KeyCommand("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
     KeyCommand("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
     KeyCommand("f12", "F12", "the screen", "class view (no flags, calls, numbers) or coach view", "switch_view"),
-    KeyCommand("f8", "F8", "the screen", "sound off and on", "mute"),
+    KeyCommand("f8", "F8", "the screen", "mute, and sound again", "mute"),
+    KeyCommand("plus", "+", "the screen", "louder", "louder", "+"),
+    KeyCommand("minus", "-", "the screen", "quieter", "quieter", "-"),
     KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
 )
 
@@ -116,6 +120,12 @@ class Commands:
         keys = {athlete.key: athlete.name for athlete in self._conductor.state.present if athlete.key}
         return keys.get(character) or keys.get(character.swapcase(), "")
 
+    def tap(self, name: str, stamp_ns: int) -> None:
+        """That athlete is done. A round of an amrap that comes seconds after the last one is asked about first."""
+        soon_ms = too_quick_ms(self._conductor.state, name, self._conductor.class_ms(stamp_ns))
+        if soon_ms is None or self._again(f"tap {name}", f"{name}: another round after {soon_ms // 1000} s? press again"):
+            self._conductor.tap(name, stamp_ns)
+
     def run(self, action: str, stamp_ns: int) -> None:
         """Runs a command of the key table."""
         commands: Mapping[str, Callable[[], None]] = {
@@ -131,6 +141,7 @@ class Commands:
             "longer": lambda: self._stretch(STRETCH_MS),
             "shorter": lambda: self._stretch(-STRETCH_MS),
             "take_back": self.take_back,
+            "move_tap": lambda: self.key_actions.move_tap(stamp_ns),
             "choose_next": lambda: self._choose(1),
             "choose_previous": lambda: self._choose(-1),
             "choose_nobody": self.choose_nobody,
@@ -142,6 +153,8 @@ class Commands:
             "next_page": lambda: self._desk.turn_page(1),
             "previous_page": lambda: self._desk.turn_page(-1),
             "mute": self.mute,
+            "louder": lambda: self._change_volume(1),
+            "quieter": lambda: self._change_volume(-1),
             "switch_view": self.switch_view,
             "help": lambda: self.key_actions.help(help_lines()),
         }
@@ -238,7 +251,11 @@ class Commands:
         """Sound off and on."""
         self._muted = not self._muted
         self._desk.settings.mute(self._muted)
-        self._desk.say("sound is off; F8 turns it on" if self._muted else "sound is on", warning=self._muted)
+        self._desk.say("muted; F8 again for sound" if self._muted else "sound on", warning=self._muted)
+
+    def _change_volume(self, steps: int) -> None:
+        volume = self._desk.settings.change_volume(steps)
+        self._desk.say(f"volume {volume} %" + (", but muted: F8" if self._muted else ""), warning=self._muted)
 
     def _stretch(self, delta_ms: int) -> None:
         self._desk.send_now(Stretched(at_ms=0, delta_ms=delta_ms))

@@ -283,7 +283,7 @@ class FloorScreen(Screen[int]):
         stamp_ns = self._stamp_ns(event.time)
         name = self.commands.athlete_of_key(event.character or "")
         if name:
-            self.conductor.tap(name, stamp_ns)
+            self.commands.tap(name, stamp_ns)
             return
         command = command_for(event.key, event.character)
         if command is not None:
@@ -299,7 +299,7 @@ class FloorScreen(Screen[int]):
             board.post_message(events.MouseDown(board, x, y, 0, 0, event.button, event.shift, event.meta, event.ctrl))
 
     def on_board_row_pressed(self, message: Board.RowPressed) -> None:
-        self.conductor.tap(message.athlete, self._stamp_ns(message.stamp_s))
+        self.commands.tap(message.athlete, self._stamp_ns(message.stamp_s))
 
     def _stamp_ns(self, stamp_s: float) -> int:
         # An event's time is monotonic and never later than now; a manual clock in a test stands before it.

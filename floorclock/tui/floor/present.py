@@ -34,8 +34,16 @@ from floorclock.tui.floor.view import (
 )
 from floorclock.tui.floor.words import clock_words, left_said
 
-KEYS_RUNNING = (("space", "pause"), ("backspace", "take back"), ("F3", "correct"), ("right", "skip"), ("F9", "end part"))
-KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"))
+KEYS_SOUND = (("F8", "mute"), ("+ -", "volume"))
+KEYS_RUNNING = (
+    ("space", "pause"),
+    ("backspace", "take back"),
+    ("F3", "correct"),
+    ("right", "skip"),
+    ("F9", "end part"),
+    *KEYS_SOUND,
+)
+KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"), *KEYS_SOUND)
 KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
 KEY_HELP = ("?", "all keys")
 KEY_GIVE = ("F2", "give")

@@ -79,7 +79,8 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
     in_turn = turn_of(run, index) if run.part.turns == "each interval" else None
     for athlete in state.present:
         at = state.station_of(athlete.name, run, index)
-        if at is not None and (in_turn is None or athlete.name in in_turn) and state.expected(athlete.name, run.index, index):
+        # Who came late stands at their station already.
+        if at is not None and (in_turn is None or athlete.name in in_turn) and not _is_out(state, run, index, athlete.name):
             people.setdefault(at, []).append(athlete)
     if not people:
         people = {at: [] for at in range(len(stations))}
@@ -93,6 +94,11 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
             shown = tuple(person for person in persons if person.own or not everybody)
             lanes.append(_lane(station, written, shown, interval.round, "everybody" if everybody and number == 0 else ""))
     return tuple(lanes)
+
+
+def _is_out(state: ClassState, run: PartRun, index: int, name: str) -> bool:
+    out = state.out_after(name, run.index)
+    return out is not None and index > out
 
 
 def _lane(station: Station, written: Assignment, people: tuple[PersonView, ...], number: int, note: str) -> LaneView:
@@ -116,6 +122,8 @@ def _common(state: ClassState, station: Station, people: Sequence[Athlete]) -> A
 def _person(state: ClassState, run: PartRun, index: int, station: Station, written: Assignment, athlete: Athlete) -> PersonView:
     number = run.timeline.intervals[index].round
     own = "" if station.is_rest else own_words(state.assigned(athlete.name, station), written, number)
+    if not state.expected(athlete.name, run.index, index):
+        own = "from the next"
     return PersonView(athlete.name, own, (run.recorded_as(athlete.name), index) in run.marks)
 
 
@@ -332,6 +340,14 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
     if not people:
         return
     yield "heading", run.part.title
+    out = [(number, name) for name in state.rows(run) if (number := state.out_after(name, run.index)) is not None]
+    intervals = run.timeline.intervals
+    if out:
+        yield (
+            "text",
+            "out: " + ", ".join(f"{name} in round {intervals[number].round}" for number, name in sorted(out, reverse=True)),
+        )
+        return
     tapped = sum(len(names) for names in people.values())
     yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
     for flag in sorted(Flag, key=URGENCY.__getitem__):

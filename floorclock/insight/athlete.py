@@ -47,7 +47,7 @@ class Way(StrEnum):
 
     FASTER = "faster"
     SLOWER = "slower"
-    UNTOLD = "cannot be told"
+    UNTOLD = "too close to call"
     TOO_LITTLE = "too little to tell"
 
 

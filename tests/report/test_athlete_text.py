@@ -71,7 +71,7 @@ def test_what_a_coach_looks_for_is_there() -> None:
     assert "held margin and pace in 11 of 12 timed classes; ! tight in 1" in text
     swing = next(line for line in text.splitlines() if line.startswith("swing"))
     assert swing.split() == ["swing", "1.77", "24.7", "for", "14", "▁▁▂▃▃▄▅▆▆▇██", "19.7", "%", "faster", "+", "16", "reps"]
-    assert "~ none holds" in text
+    assert "→ none holds" in text
     assert "swing: a reason." in text
     assert "classes 111111111111" in text
     assert "2026-W20: 1 class, 6 days of rest, load 300, monotony 0.38, strain 113" in text

@@ -98,7 +98,7 @@ def call_words(name: str, look: Look, advice: Advice | None, *, keyed: bool = Fa
     if advice is not None and advice.station != look.standing.station:
         return _elsewhere_words(name, advice, keyed=keyed)
     head, rests, tail = _head(name, look), look.standing.rests, _tail(look.standing)
-    short = f". {advice.words}" if advice is not None else ""
+    short = f". {_opened(advice.words)}" if advice is not None else ""
     whole = _joined(head, rests, tail)
     forms = [f"{whole}{short}", f"{whole}{'' if keyed else short}"]
     latest, margin = look.standing.latest_rest_ms, look.standing.margin_ms
@@ -114,8 +114,8 @@ def call_words(name: str, look: Look, advice: Advice | None, *, keyed: bool = Fa
 def _elsewhere_words(name: str, advice: Advice, *, keyed: bool) -> tuple[str, ...]:
     head = f"{name} at {advice.move}"
     because = f": {advice.because.replace(';', ',')}" if advice.because else ""
-    short = "" if keyed else f". {advice.words}"
-    return tuple(dict.fromkeys((f"{head}{because}. {advice.words}", f"{head}{because}{short}", f"{head}{short}", head)))
+    short = "" if keyed else f". {_opened(advice.words)}"
+    return tuple(dict.fromkeys((f"{head}{because}. {_opened(advice.words)}", f"{head}{because}{short}", f"{head}{short}", head)))
 
 
 def _head(name: str, look: Look, when: str = "in round") -> str:
@@ -146,11 +146,16 @@ def chance_words(name: str, advice: Advice, *, keyed: bool = False) -> tuple[str
     """Who could do more, and how much: a chance, not an alarm; each wording shorter than the one before, as `call_words`."""
     what = f"{name} has rest to spare at {advice.move}"
     because = advice.because.replace(";", ",")
-    forms = [f"{what}: {because}. {advice.words}"] if because else []
+    forms = [f"{what}: {because}. {_opened(advice.words)}"] if because else []
     forms += [f"{what}: {because}"] if because and keyed else []
     number = full_target(advice.target, advice.round)
-    forms += [what] if keyed else [f"{what}. {advice.words}", *([f"{what}: {number}"] if number else []), what]
+    forms += [what] if keyed else [f"{what}. {_opened(advice.words)}", *([f"{what}: {number}"] if number else []), what]
     return tuple(forms)
+
+
+def _opened(words: str) -> str:
+    """Words that begin a sentence."""
+    return words[:1].upper() + words[1:]
 
 
 def full_target(target: Target | None, round_number: int) -> str:

@@ -14,7 +14,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.screen import Screen
 
-from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.cues import Cue
 from floorclock.clock.events import Event, Joined, Left, Tapped, TapTakenBack
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
@@ -28,7 +28,7 @@ from floorclock.tui.floor.offers import Offers
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.view import FloorView, RowView
-from floorclock.tui.floor.words import event_words, outcome_words
+from floorclock.tui.floor.words import CUE_WORDS, event_words, outcome_words
 
 if TYPE_CHECKING:
     from floorclock.tui.floor.dialogs.dialog import Dialog
@@ -45,8 +45,6 @@ REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
 _ONE_ATHLETE = (Tapped, TapTakenBack)
 """Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
-CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
-"""Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
 
 
 class FloorScreen(Screen[int]):

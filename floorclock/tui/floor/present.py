@@ -32,34 +32,19 @@ from floorclock.tui.floor.view import (
     RowView,
     Shows,
 )
-from floorclock.tui.floor.words import clock_words, left_said
-
-KEYS_SOUND = (("F8", "mute"), ("+ -", "volume"))
-KEYS_RUNNING = (
-    ("space", "pause"),
-    ("backspace", "take back"),
-    ("F3", "correct"),
-    ("right", "skip"),
-    ("F9", "end part"),
-    *KEYS_SOUND,
+from floorclock.tui.floor.words import (
+    KEY_GIVE,
+    KEY_HELP,
+    KEY_MUTE,
+    KEY_WORDS,
+    KEYS_OVER,
+    KEYS_RUNNING,
+    KEYS_STILL,
+    KEYS_VIEW,
+    MOOD_WORDS,
+    clock_words,
+    left_said,
 )
-KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"), *KEYS_SOUND)
-KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
-KEY_HELP = ("?", "all keys")
-KEY_GIVE = ("F2", "give")
-KEY_QUIET = ("F7", "quiet")
-KEYS_VIEW: dict[Shows, tuple[str, str]] = {"coach": ("F12", "class view"), "class": ("F12", "coach view")}
-KEY_WORDS = {Phase.READY: "Enter starts", Phase.BETWEEN: "Enter goes on", Phase.OPEN: "Enter goes on"}
-
-MOOD_WORDS = {
-    Phase.READY: "READY",
-    Phase.COUNT: "GET READY",
-    Phase.WORK: "WORK",
-    Phase.REST: "REST",
-    Phase.OPEN: "OPEN",
-    Phase.BETWEEN: "NEXT PART",
-    Phase.OVER: "OVER",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,7 +187,7 @@ def _keys(
     ask = (("F6", "numbers missing"),) if numbers else ()
     last = (KEYS_VIEW[shows], KEY_HELP)
     give = (KEY_GIVE,) if (outside.offer and shows == "coach") or any(call.hint for call in calls) else ()
-    quiet = (KEY_QUIET,) if any(call.kind == "call" for call in calls) else ()
+    quiet = (KEY_MUTE,) if any(call.kind == "call" for call in calls) else ()
     if here.phase is Phase.OVER:
         return (*ask, *KEYS_OVER, *last)
     if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):

@@ -27,7 +27,7 @@ SHORT_REST: Final = "⡀⡄⡆⡇"
 FULL_REST: Final = 0.5
 """The rest, as a fraction of the interval, that fills a cell of the picture; longer ones look the same."""
 
-QUIET: Final = "quiet"
+QUIET: Final = "muted"
 """Stands before the symbol of a flag that calls nobody."""
 
 PREFIX: Final = 5

@@ -169,5 +169,5 @@ def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
 
 def test_in_the_shipped_class_somebody_is_called_before_the_rest_is_gone_with_what_would_help() -> None:
     called = [call for _, view in played("harbour.yaml", "harbour-roster.yaml") for call in view.coach.calls]
-    early = [call for call in called if " runs out in round " in call.words and " would hold" in call.words]
+    early = [call for call in called if " runs out in round " in call.words and "Drop to" in call.words]
     assert any(call.hint.startswith("give ") for call in early)

@@ -259,14 +259,14 @@ def test_a_sliver_of_board_names_those_at_work_and_counts_the_rest() -> None:
 
 
 CALL = CallLine(
-    "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8", ("Sefa runs out. 8 reps would hold",)
+    "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. Drop to 8 reps?", "give 8", ("Sefa runs out. Drop to 8 reps?",)
 )
 
 
 def test_a_call_keeps_what_would_help_and_its_key_where_the_reasons_have_no_room() -> None:
     wide, narrow = (CoachLines().paint(CoachView(calls=(CALL,)), width, 2) for width in (110, 60))
-    assert "rest 24, 19, 16 s. 8 reps would hold   F2 give 8" in text(wide[0])
-    assert "Sefa runs out. 8 reps would hold   F2 give 8" in text(narrow[0])
+    assert "rest 24, 19, 16 s. Drop to 8 reps?   F2 give 8" in text(wide[0])
+    assert "Sefa runs out. Drop to 8 reps?   F2 give 8" in text(narrow[0])
 
 
 def test_calls_do_not_jump_when_an_answer_comes_and_goes() -> None:

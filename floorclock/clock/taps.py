@@ -5,6 +5,8 @@ Invariant: no tap is lost and none counts twice. A tap that changes nothing says
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.run import Mark, PartRun, TakenTap
 from floorclock.clock.splits import Status
@@ -37,15 +39,11 @@ STILL_FRESH_MS = 20_000
 
 def take_back(state: ClassState, name: str, at_ms: int) -> Outcome:
     """Undoes the last tap that counted: anybody's, or that of one athlete; none of an interval long gone."""
-    taken = next((tap for tap in reversed(state.taken.values()) if not name or tap.athlete == name), None)
-    if taken is None:
-        return Outcome(What.NOTHING_TO_TAKE_BACK, name)
+    taken = last_taken(state, name, at_ms)
+    if isinstance(taken, Outcome):
+        return taken
     run = state.run_of(taken.part)
-    if run is None:
-        return Outcome(What.NOTHING_TO_TAKE_BACK, name)
-    here = state.run is run and run.interval_at(at_ms) == run.interval_at(taken.at_ms)
-    if not here and at_ms - taken.at_ms > STILL_FRESH_MS:
-        return Outcome(What.REFUSED, taken.athlete, because="the last tap is of an earlier interval; F3 corrects it")
+    assert run is not None
     del state.taken[taken.place]
     undone = run.marks.get((taken.athlete, taken.interval)) if taken.lap_ms is None else None
     if taken.lap_ms is not None:
@@ -58,6 +56,35 @@ def take_back(state: ClassState, name: str, at_ms: int) -> Outcome:
         run.set_mark(taken.athlete, taken.interval, taken.before)
     mark = undone.split_ms if undone is not None else taken.lap_ms
     return Outcome(What.TAKEN_BACK, taken.athlete, mark, part=taken.part, interval=taken.interval)
+
+
+def last_taken(state: ClassState, name: str, at_ms: int) -> TakenTap | Outcome:
+    """The last tap that can still be taken back, anybody's or one athlete's; or why there is none."""
+    taken = next((tap for tap in reversed(state.taken.values()) if not name or tap.athlete == name), None)
+    run = state.run_of(taken.part) if taken is not None else None
+    if taken is None or run is None:
+        return Outcome(What.NOTHING_TO_TAKE_BACK, name)
+    here = state.run is run and run.interval_at(at_ms) == run.interval_at(taken.at_ms)
+    if not here and at_ms - taken.at_ms > STILL_FRESH_MS:
+        return Outcome(What.REFUSED, taken.athlete, because="that tap is of an earlier interval; F3 corrects it")
+    return taken
+
+
+SOON_MS = 20_000
+"""A round of an amrap is hardly ever shorter (common practice, no source)."""
+
+
+def too_quick_ms(state: ClassState, name: str, at_ms: int) -> int | None:
+    """How soon after their last round a tap in an amrap comes, where that is hardly another round; None where it may be one."""
+    run = state.run
+    if run is None or not isinstance(run.part, Amrap) or name not in state.athletes:
+        return None
+    name = run.recorded_as(name)
+    laps, time = run.laps.get(name, []), _own_time_ms(state, run, name, at_ms)
+    if not laps or time is None:
+        return None
+    since, shortest = time - laps[-1], min(after - before for before, after in pairwise((0, *laps)))
+    return since if state.session.tap_grace_ms < since < min(SOON_MS, shortest // 2) else None
 
 
 def _run_of_tap(state: ClassState, at_ms: int) -> PartRun | None:

@@ -44,7 +44,7 @@ def _words(athlete: AthleteDigest, flag: Flag, part: PartDigest) -> tuple[str, s
         return because, ""
     advice, name = helps[station], part.work_of(helps[station])
     if station in places:
-        return because, f"{advice.words} at {name}" if len(athlete.stations) > 1 else advice.words
+        return because, f"{name}: {advice.words}" if len(athlete.stations) > 1 else advice.words
     # The number is of another station than the reason, so it comes with a reason of its own.
     return because, f"{name}, {advice.because.replace(';', ',')}: {advice.words}"
 

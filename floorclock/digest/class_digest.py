@@ -436,7 +436,7 @@ class PartDigest:
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """Somebody to talk to, why in words, and what to change, where something helps: `8 reps would hold at step-up`.
+    """Somebody to talk to, why in words, and what to change, where something helps: `step-up: drop to 8 reps?`.
 
     `over` is true where a forecast has come true; `where` is the title of the part, where there are several it could be.
     """

@@ -36,8 +36,8 @@ FORECAST: Final = "forecast to run out"
 RAN_OUT: Final = "ran out"
 UNTAPPED: Final = str(Status.UNTAPPED)
 BAR: Final = "In a row of rests `|` stands where the target changed."
-WAY_SIGN: Final[Mapping[Way, str]] = {Way.LESS: "-", Way.MORE: "+", Way.OPTION: "~", Way.KEEP: "="}
-WAYS: Final = "- less, + more, ~ another option, = as it was"
+WAY_SIGN: Final[Mapping[Way, str]] = {Way.LESS: "↓", Way.MORE: "↑", Way.OPTION: "→", Way.KEEP: "="}
+WAYS: Final = "↓ less, ↑ more, → another option, = as it was"
 STEADY_MS: Final = 200
 """A pace that changes by less than this with each round is called the same: a tap by hand is off by more."""
 
@@ -97,7 +97,7 @@ def rest_words(split: Split) -> str:
 
 
 def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> str:
-    """What to give and the sign of its way: `8 -`, `200 m =`, `lighter 14 ~`, of a ladder `8 in round 4, +2 each round -`.
+    """What to give and the sign of its way: `8 ↓`, `200 m =`, `lighter 14 →`, of a ladder `8 in round 4, +2 each round ↓`.
 
     `load` follows the number where the move stays. Who does another move than the station's has it said with the number
     (`box step-up 12 =`), unless it stands beside it already.

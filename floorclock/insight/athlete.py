@@ -48,7 +48,7 @@ class PaceVerdict(StrEnum):
 
     FASTER = "faster"
     SLOWER = "slower"
-    UNTOLD = "cannot be told"
+    UNTOLD = "too close to call"
     TOO_LITTLE = "too little to tell"
 
 

@@ -33,7 +33,7 @@ MOST_CLASSES: Final = 60
 """A trend is that of the newest so many classes of a session."""
 WORTH: Final = 10
 """What all cases together say of a share counts like so many cases of its own."""
-UNTOLD: Final = "cannot be told"
+UNTOLD: Final = "too close to call"
 MS: Final = 1000
 _EARLIEST, _LATEST = date(1970, 1, 2), date(9000, 1, 1)
 

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from floorclock.sound.speaker import Speaker
 
 
+VOLUME_STEP = 10
+
+
 @dataclass(frozen=True, kw_only=True)
 class SoundOptions:
     """How a run should sound. `output` is one of `settings.OUTPUTS` or the name of a WAV file; `sounds` the coach's own cues."""
@@ -119,6 +122,11 @@ class ClassSound:
         self._volume = max(0, min(100, percent))
         if self._speaker is not None:
             self._speaker.volume = self._volume
+
+    def change_volume(self, steps: int) -> int:
+        """Louder by so many steps of a tenth, or quieter where `steps` is negative; gives the new volume in percent."""
+        self.volume += VOLUME_STEP * steps
+        return self.volume
 
     def learn(self, words: Collection[str]) -> None:
         """Has words spoken beforehand; without a speech engine it says so once, and cues stay."""

@@ -48,7 +48,7 @@ class Advice:
     `move` is the move it is about: that of the athlete's work for a target, that of the station as written for an option.
     `target` is what to give, such that `target.in_round(r)` is right for each round still to come; None for an option
     that has no target of its own. `option` is the option to take, empty where the move stays.
-    `words` say what to do (`8 reps would hold`, `lighter would hold`), `because` why. `chance` is how likely it keeps
+    `words` say what to do (`drop to 8 reps?`, `switch to lighter?`), `because` why. `chance` is how likely it keeps
     the margin to the last round, 0..1; 0 for an option that nothing is known of, as its words say.
     `round` is the first round it is for, from 1; `amount` of `unit` is what is to be done in it, with an option too.
     """
@@ -97,7 +97,7 @@ def advise_less(
         return None
     option = find_option(rounds, pace, station, athlete)
     if option is not None:
-        return _to_option(rounds.next, option, station, f"{_with(option)} would hold", because)
+        return _to_option(rounds.next, option, station, f"switch to {_with(option)}?", because)
     if found is not None:
         return _less(rounds, found, athlete, because, station)
     words = f"{_keep_words(rounds.next)}, the least; may not hold"
@@ -122,14 +122,14 @@ def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, stat
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
     amount = amount if cut is None else cut.whole
     spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit)} of {cut.move}"
-    doubt = " would hold" if rounds.chance(amount) >= LIKELY_ENOUGH else ", the least; may not hold"
-    made = _to_amount(rounds, amount, Way.LESS, spoken + doubt, because, station)
+    doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else ", the least; may not hold"
+    made = _to_amount(rounds, amount, Way.LESS, f"drop to {spoken}{doubt}", because, station)
     return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
-    left = f"would still leave {int(rounds.rest_ms(amount) // 1000)} s"
-    return _to_amount(rounds, amount, Way.MORE, f"{_spoken(rounds, amount)} {left}", because, station)
+    left = f"leaves {int(rounds.rest_ms(amount) // 1000)} s"
+    return _to_amount(rounds, amount, Way.MORE, f"go up to {_spoken(rounds, amount)}? {left}", because, station)
 
 
 def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
@@ -325,7 +325,7 @@ def _with(found: OptionFound) -> str:
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
     """`8 reps`, with what a ladder adds to it afterwards."""
     then = _then(rounds.next.step, rounds.next.unit) if len(rounds.ahead) > 1 else ""
-    return f"{said(amount, rounds.next.unit)}{then}" + ("," if then else "")
+    return f"{said(amount, rounds.next.unit)}{then}"
 
 
 def _then(step: Fraction, unit: Unit) -> str:

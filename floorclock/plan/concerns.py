@@ -11,7 +11,7 @@ from itertools import pairwise
 from floorclock.plan.durations import duration_words
 from floorclock.plan.findings import Finding, Fix, Look, listed
 from floorclock.plan.kit_needs import KitNeed, all_kit
-from floorclock.plan.legibility import LEAST_ARC, farthest_mm, most_rows
+from floorclock.plan.legibility import LEAST_MINUTES, most_names
 from floorclock.plan.names import nearest
 from floorclock.plan.roster import assign
 from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session, Untapped
@@ -21,8 +21,6 @@ from floorclock.plan.work import LoadUnit, station_names, under_least
 USUAL_CHANGEOVER_MS = 60_000
 USUAL_PACK_UP_MS = 180_000
 """Both common practice, no source."""
-LEAST_ROWS = 24
-"""The floor needs a terminal of so many rows."""
 
 
 def hour(look: Look) -> Iterator[Finding]:
@@ -174,12 +172,14 @@ def bests(look: Look, part: AnyPart) -> Iterator[Finding]:
 
 
 def wall(look: Look) -> Iterator[Finding]:
-    """A screen on which even the largest names are too small for whoever stands farthest away."""
+    """A screen that cannot hold everybody's name in letters that whoever stands farthest away can read."""
     room = look.session.room
-    if room is None or most_rows(room.screen_mm, room.farthest_mm, LEAST_ARC) >= LEAST_ROWS:
+    if room is None or (most := most_names(room, LEAST_MINUTES)) >= max(1, len(look.athletes)):
         return
-    most_m = farthest_mm(room.screen_mm, LEAST_ROWS, LEAST_ARC) / 1000
-    screen_m = room.screen_mm / 1000 * room.farthest_mm / 1000 / most_m
-    message = f"from {room.farthest_mm / 1000:g} m names cannot be read on this screen: {LEAST_ARC} minutes of arc are the least"
-    hint = f"nobody farther than {most_m:.1f} m, or a screen of {screen_m:.1f} m (ISO 9241: 16 at least, 20 to 22 are better)"
-    yield Finding("wall", ("room",), message, hint)
+    far, limits = f"from {room.farthest_mm / 1000:g} m", f"ISO 9241: {LEAST_MINUTES} minutes of arc at least, 20 to 22 are better"
+    if not most:
+        yield Finding("wall", ("room",), f"{far} no name can be read on this screen", f"a larger one, or stand nearer ({limits})")
+        return
+    message = f"{far} {most} names can be read on this screen at once, and there are {len(look.athletes)}"
+    hint = f"they are shown on pages; a larger screen, or nearer, shows more at once ({limits})"
+    yield Finding("wall", ("room",), message, hint, "note")

@@ -1,37 +1,70 @@
-"""How large letters on the wall are for whoever stands farthest away.
+"""What can be read from the back of the room: heights in minutes of arc.
 
-Minutes of arc = height x 21600 / (2 pi x distance) (NUREG-0700 rev. 2, 1.3.1-4). 16 are the least, 20 to 22 better (ISO 9241-3,
-as quoted by others). A name is drawn in letters of five half rows; the terminal is taken to fill a screen of 16:9.
+Minutes of arc = height x 21600 / (2 pi distance) (NUREG-0700 rev. 2, item 1.3.1-4). At least 16 of them, better 20 to 22, by
+ISO 9241-3 (as quoted on a maker's pages; the limits stand in `tests/checks/legibility.csv`). The height is that of a capital.
 """
 
 from __future__ import annotations
 
-from math import hypot, pi
+import math
+from dataclasses import dataclass
+from typing import Final
 
-LEAST_ARC = 16
-NAME_ROWS = 2.5
+from floorclock.plan.session import Room
 
-
-def arc_minutes(height_mm: float, distance_mm: float) -> float:
-    """How large a height is at a distance."""
-    return height_mm * 21600 / (2 * pi * distance_mm)
-
-
-def height_mm(arc: float, distance_mm: float) -> float:
-    """The height that is so many minutes of arc at a distance."""
-    return arc * 2 * pi * distance_mm / 21600
+LEAST_MINUTES: Final = 16
+PREFERRED_MINUTES: Final = 20
+CAPITAL: Final = 0.6
+"""How high a capital is in a cell of a terminal (0.61 in three usual fonts, measured)."""
+USUAL_ROOM: Final = Room(screen_mm=1400, farthest_mm=8000)
+"""Where a plan does not say: common practice, no source."""
 
 
-def row_mm(screen_mm: float, rows: int) -> float:
-    """How high a row of the terminal is on a screen of this diagonal."""
-    return screen_mm * 9 / hypot(16, 9) / rows
+def height_mm(minutes: float, distance_mm: float) -> float:
+    """How high something has to be to be seen at so many minutes of arc."""
+    return minutes * 2 * math.pi * distance_mm / 21600
 
 
-def most_rows(screen_mm: float, distance_mm: float, arc: float, letter_rows: float = NAME_ROWS) -> int:
-    """With how many rows at most letters are so large."""
-    return int(row_mm(screen_mm, 1) * letter_rows / height_mm(arc, distance_mm))
+def arc_minutes(height: float, distance_mm: float) -> float:
+    """How large something of a height in millimetres is seen."""
+    return height * 21600 / (2 * math.pi * distance_mm)
 
 
-def farthest_mm(screen_mm: float, rows: int, arc: float, letter_rows: float = NAME_ROWS) -> float:
-    """From how far away letters are so large on a terminal of so many rows."""
-    return row_mm(screen_mm, rows) * letter_rows * 21600 / (2 * pi * arc)
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """A terminal that fills a screen of 16 to 9 in a room. A cell is twice as high as wide."""
+
+    room: Room
+    columns: int
+    rows: int
+
+    @property
+    def cell_mm(self) -> float:
+        """How high a cell is."""
+        width, height = _sides(self.room)
+        return min(2 * width / max(1, self.columns), height / max(1, self.rows))
+
+    def minutes(self, rows: float) -> float:
+        """How large the farthest viewer sees a letter of so many rows."""
+        return arc_minutes(rows * self.cell_mm, self.room.farthest_mm)
+
+    def rows_for(self, minutes: float) -> float:
+        """How many rows high a letter has to be."""
+        return height_mm(minutes, self.room.farthest_mm) / self.cell_mm
+
+
+def most_names(room: Room, minutes: float = PREFERRED_MINUTES, letters: int = 8) -> int:
+    """How many names the farthest viewer can read at once, however fine the screen.
+
+    Letters stand 0.86 of their height apart, two of them between names, lines 1.2 heights apart; a fourteenth of the height
+    is the clock's and the keys'.
+    """
+    width, height = _sides(room)
+    letter = height_mm(minutes, room.farthest_mm)
+    across = (width + 2 * 0.86 * letter) // ((letters + 2) * 0.86 * letter)
+    return int(across) * int(height * 0.93 // (1.2 * letter))
+
+
+def _sides(room: Room) -> tuple[float, float]:
+    diagonal = math.hypot(16, 9)
+    return room.screen_mm * 16 / diagonal, room.screen_mm * 9 / diagonal

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field, replace
 
 from floorclock.plan.work import Load, Option, Station, Target
 
-SAFE_KEYS = string.ascii_lowercase + string.digits + string.ascii_uppercase
+SAFE_KEYS = string.ascii_lowercase + string.digits + ",.;'" + string.ascii_uppercase
+"""Tap keys in the order in which they are given out: forty that caps lock does not change come first."""
 """Tap keys given out by the tool, in this order. Commands use none of them, so that no key can mean two things."""
 
 

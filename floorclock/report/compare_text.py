@@ -75,9 +75,9 @@ def _print_whole(found: Comparison, console: Console) -> None:
 
 
 def change_words(change: Change) -> str:
-    """`6.1 % faster (4.0 to 8.2)`, or `cannot be told: -0.4 % (-6.4 to +7.5)` with below 0 faster."""
+    """`6.1 % faster (4.0 to 8.2)`, or `too close to call: -0.4 % (-6.4 to +7.5)` with below 0 faster."""
     if not change.is_told:
-        return f"cannot be told: {_signed(change.percent)} % ({_signed(change.low)} to {_signed(change.high)})"
+        return f"too close to call: {_signed(change.percent)} % ({_signed(change.low)} to {_signed(change.high)})"
     low, high = sorted((abs(change.low), abs(change.high)))
     return f"{abs(change.percent):.1f} % {'faster' if change.percent < 0 else 'slower'} ({low:.1f} to {high:.1f})"
 

@@ -118,6 +118,7 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
         away_ms=opened.away_ms,
         autopilot=autopilot,
         mute=lambda quiet: _mute(sound, opened, quiet),
+        change_volume=sound.change_volume,
         beat=beat,
         driver=SafeDriver,
         notices=notices,

@@ -1,12 +1,14 @@
 """A second screen for a class that runs in another terminal of this machine: what the class may see, and nothing to press.
 
-Invariant: it reads the records and never writes to them; it may be opened and closed at any time, and no floor waits for it.
+Invariant: it reads the records and never writes to them; it may be opened and closed at any time, and no floor waits for it. Once
+its class is over, or its floor gone, it follows the next one that runs.
 """
 
 from __future__ import annotations
 
 import asyncio
 import os
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -28,6 +30,8 @@ from floorclock.tui.floor.present import Outside, Presenter
 LOOK_S = 0.01
 PAINT_LOOKS = 10
 PAGE_LOOKS = 600
+NEXT_LOOKS = 100
+"""The shelf is read this seldom for a class to go on to."""
 KEYS = (("Page Down", "more names"), ("Esc", "close"))
 BADGES = {
     Footing.RUNNING: "",
@@ -66,6 +70,7 @@ class WallApp(App[None]):
 
     def __init__(self, journal: Path, driver: type[Driver] | None = None) -> None:
         super().__init__(driver_class=driver)
+        self._home = journal.parent.parent
         self.follower = Follower(journal, SystemClock())
         self.panel = FloorPanel()
         self.trouble = ""
@@ -101,9 +106,19 @@ class WallApp(App[None]):
             return
         if came or self._looks % PAINT_LOOKS == 0:
             self._paint()
+        if self._looks % NEXT_LOOKS == NEXT_LOOKS - 1 and self.follower.footing is not Footing.RUNNING:
+            self._follow_next()
         if self._looks % PAGE_LOOKS == PAGE_LOOKS - 1:
             self.panel.turn_page()
         self._looks += 1
+
+    def _follow_next(self) -> None:
+        """To the next class, if one runs: nobody has to come to the second screen for it."""
+        with suppress(NotFound, ResourceError):
+            path = running_class(self._home)
+            if path != self.follower.path:
+                self.follower.close()
+                self.follower, self._presenter = Follower(path, SystemClock()), None
 
     def _paint(self) -> None:
         self.follower.bring_to_now()

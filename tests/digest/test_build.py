@@ -168,7 +168,7 @@ class TestWhatIsToCome:
         odd = part_athlete(halfway(), "Odd")
         (advice,) = odd.advice
         assert (advice.way, advice.station, advice.round) == (Way.LESS, 0, 4)
-        assert advice.words == f"{advice.amount} reps would hold"
+        assert advice.words == f"drop to {advice.amount} reps?"
         call = next(one for one in halfway().calls if (one.athlete, one.part) == ("Odd", HARBOUR))
         assert call.advice == f"{advice.words} at swing"
 

@@ -218,7 +218,7 @@ def test_a_station_gets_easier_or_harder_or_cannot_be_told() -> None:
     assert [(one.session, one.says, one.not_finished) for one in found] == [
         ("up", "easier", 7),
         ("down", "harder", 6),
-        ("flat", "cannot be told", 6),
+        ("flat", "too close to call", 6),
     ]
     assert found[0].rest_change_s == pytest.approx(6 * float(stats.theilslopes(up).slope))
 

@@ -127,7 +127,7 @@ def test_the_volume_goes_from_nothing_to_all_before_and_while_it_sounds() -> Non
         assert sound.volume == kept
     sound.open()
     try:
-        sound.volume = 90
+        assert [sound.change_volume(steps) for steps in (-3, 20, -1)] == [70, 100, 90]
         assert sound._speaker is not None
         assert sound._speaker.volume == 90
     finally:

@@ -87,7 +87,7 @@ class TestLess:
         losses = {n: 1 - there.chance(Fraction(n)) + UNDONE * 0.1 * (14 - n) / 14 for n in range(7, 14)}
         assert made.target.amount == min(losses, key=losses.__getitem__)
         assert made.chance > LIKELY_ENOUGH
-        assert made.words == f"{made.target.amount} reps would hold"
+        assert made.words == f"drop to {made.target.amount} reps?"
         assert (made.way, made.move, made.option, made.because) == (Way.LESS, "swing", "", "because")
 
     def test_what_holds_as_it_is_is_left_alone(self) -> None:
@@ -104,7 +104,7 @@ class TestLess:
     def test_never_less_than_half_and_where_that_may_not_hold_it_says_so(self) -> None:
         made = less(to_come(110, 120), Station("swing", reps(14)))
         assert made is not None
-        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "7 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "drop to 7 reps, the least; may not hold")
 
     def test_where_nothing_less_may_be_given_the_present_number_is_said(self) -> None:
         made = less(to_come(55, 56), Station("swing", reps(14), least=Fraction(14)))
@@ -140,11 +140,11 @@ class TestLess:
     @pytest.mark.parametrize(
         ("amount", "unit", "words"),
         [
-            (50, Unit.REPS, "45 reps would hold"),
-            (30, Unit.REPS, "28 reps would hold"),
-            (200, Unit.METRES, "180 m would hold"),
-            (15, Unit.CALORIES, "14 cal would hold"),
-            (40, Unit.SECONDS, "0:35 would hold"),
+            (50, Unit.REPS, "drop to 45 reps?"),
+            (30, Unit.REPS, "drop to 28 reps?"),
+            (200, Unit.METRES, "drop to 180 m?"),
+            (15, Unit.CALORIES, "drop to 14 cal?"),
+            (40, Unit.SECONDS, "drop to 0:35?"),
         ],
     )
     def test_it_is_rounded_down_to_what_a_coach_would_say(self, amount: int, unit: Unit, words: str) -> None:
@@ -161,7 +161,7 @@ class TestLess:
         assert made.target.step == 1
         given = [made.target.in_round(number) for number in (4, 5, 6)]
         assert given == [made.amount, (made.amount or 0) + 1, (made.amount or 0) + 2]
-        assert made.words == f"{made.amount} reps, then 1 more each round, would hold"
+        assert made.words == f"drop to {made.amount} reps, then 1 more each round?"
 
     def test_a_falling_ladder_may_begin_below_nothing_in_round_one(self) -> None:
         there = to_come(60, 50, amount=Fraction(8), step=-3, first=2)
@@ -183,7 +183,7 @@ class TestOptions:
     def test_where_no_number_holds_an_option_that_holds_is_offered(self) -> None:
         made = less(to_come(110, 120), self.STATION, NothingElse(deadlift=30))
         assert made is not None
-        assert (made.way, made.option, made.move, made.words) == (Way.OPTION, "lighter", "swing", "lighter would hold")
+        assert (made.way, made.option, made.move, made.words) == (Way.OPTION, "lighter", "swing", "switch to lighter?")
         assert made.target == LIGHTER.target
         assert made.chance > 0.9
         assert (made.amount, made.unit, made.option_move) == (Fraction(14), Unit.REPS, "deadlift")
@@ -191,7 +191,7 @@ class TestOptions:
     def test_one_that_holds_with_less_of_it_says_how_much(self) -> None:
         made = less(to_come(110, 120), self.STATION, NothingElse(deadlift=50))
         assert made is not None
-        assert made.words == f"lighter with {made.amount} reps would hold"
+        assert made.words == f"switch to lighter with {made.amount} reps?"
         assert made.target is not None
         assert made.target.amount == made.amount
 
@@ -249,7 +249,7 @@ class TestMore:
         assert made is not None
         assert made.way is Way.MORE
         assert made.amount == 16
-        assert made.words == f"16 reps would still leave {int(there.rest_ms(Fraction(16)) // 1000)} s"
+        assert made.words == f"go up to 16 reps? leaves {int(there.rest_ms(Fraction(16)) // 1000)} s"
         assert there.holds(Fraction(16))
 
     def test_a_set_at_a_percentage_of_a_best_is_not_made_longer_because_rest_is_left(self) -> None:
@@ -432,7 +432,7 @@ class TestSeveralMoves:
         assert advice.item_target is not None
         amount = advice.item_target.in_round(4)
         assert 6 <= amount < 12
-        assert advice.words == f"{amount} reps of split squat would hold"
+        assert advice.words == f"drop to {amount} reps of split squat?"
         assert advice.amount == 1 - (12 - amount) * Fraction(5, 2) / 50
         assert advice.chance == self.AHEAD.chance(advice.amount) >= LIKELY_ENOUGH
 

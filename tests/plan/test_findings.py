@@ -63,7 +63,7 @@ NOTE, WARNING = "note", "warning"
         (rotation(JUMP, rounds=5), LIMIT, "volume", WARNING, "volume_limit.box jump: 50 reps of box jump, over your limit of 40"),
         (rotation(JUMP, rounds=4), LIMIT, "volume", "", ""),
         (rotation(JUMP), "kit: {box: 4}", "kit", NOTE, "stations[0]: box jump usually needs box"),
-        (rotation(JUMP), "room: {screen: 1.40 m, farthest: 20 m}", "wall", WARNING, "room: from 20 m names cannot be read"),
+        (rotation(JUMP), "room: {screen: 1.40 m, farthest: 60 m}", "wall", WARNING, "room: from 60 m no name can be read"),
         (rotation(JUMP), "room: {screen: 1.40 m, farthest: 15 m}", "wall", "", ""),
     ],
 )

@@ -1,33 +1,38 @@
-"""Letters on the wall, against published heights and a published worked example."""
+"""Heights in minutes of arc against published ones: `tests/checks/legibility.csv` names the sources."""
 
 from __future__ import annotations
 
-from math import hypot
-
 import pytest
 
-from floorclock.plan.legibility import arc_minutes, farthest_mm, height_mm, most_rows
+from floorclock.plan.legibility import CAPITAL, LEAST_MINUTES, Wall, arc_minutes, height_mm, most_names
+from floorclock.plan.session import Room
 from tests.checks.reading import rows
 
-# NUREG-0700 rev. 2, 1.3.1-4, and ISO 9241's 16 minutes of arc: tests/checks/legibility.csv.
-PUBLISHED = rows("legibility.csv")
+TWELVE = Room(screen_mm=1400, farthest_mm=12_000)
 
 
-@pytest.mark.parametrize("row", PUBLISHED, ids=[row["distance_m"] for row in PUBLISHED])
-def test_heights_are_the_published_ones(row: dict[str, str]) -> None:
-    distance = 1000 * float(row["distance_m"])
-    for arc in (10, 16, 20, 45):
-        assert height_mm(arc, distance) == pytest.approx(float(row[f"mm_{arc}"]), abs=0.006)
-        assert arc_minutes(height_mm(arc, distance), distance) == pytest.approx(arc)
+@pytest.mark.parametrize("row", rows("legibility.csv"), ids=lambda row: row["distance_m"])
+@pytest.mark.parametrize("minutes", [10, 16, 18, 20, 22, 24, 45])
+def test_heights_are_those_of_the_table(row: dict[str, str], minutes: int) -> None:
+    distance_mm = 1000 * float(row["distance_m"])
+    assert height_mm(minutes, distance_mm) == pytest.approx(float(row[f"mm_{minutes}"]), abs=0.006)
+    assert arc_minutes(float(row["mm_D_over_200"]), distance_mm) == pytest.approx(17.19, abs=0.01)
 
 
-def test_the_worked_example_of_a_standard_for_screens() -> None:
-    """ANSI/AVIXA V202.01:2016, reading from 10.5 m: 52.5 mm (the minutes of arc worked out from it)."""
-    assert arc_minutes(52.5, 10_500) == pytest.approx(17.19, abs=0.01)
+def test_a_letter_of_so_many_rows_is_seen_as_large_as_it_is() -> None:
+    # 1.4 m of 16:9 are 686 mm high: 45 rows of 15.25 mm. At 12 m 20' are 69.81 mm (the table): 4.58 rows.
+    wall = Wall(TWELVE, 160, 45)
+    assert wall.cell_mm == pytest.approx(15.25, abs=0.01)
+    assert wall.rows_for(20) == pytest.approx(4.58, abs=0.01)
+    assert wall.minutes(4.577) == pytest.approx(20, abs=0.01)
 
 
-@pytest.mark.parametrize(("screen_mm", "distance_mm", "rows_"), [(1400, 12_000, 30), (1400, 20_000, 18), (1900, 12_000, 41)])
-def test_names_are_large_enough_up_to_so_many_rows(screen_mm: int, distance_mm: int, rows_: int) -> None:
-    """By hand: a screen of 1.40 m is 686 mm high; 16 minutes of arc from 12 m are 55.85 mm, which is 2.5 rows of 22.3 mm: 30."""
-    assert most_rows(screen_mm, distance_mm, 16) == rows_ == int(screen_mm * 9 / hypot(16, 9) * 2.5 / height_mm(16, distance_mm))
-    assert most_rows(screen_mm, int(farthest_mm(screen_mm, rows_, 16)), 16) == rows_
+def test_body_text_is_read_from_the_back_of_no_usual_room() -> None:
+    for columns, screen_rows in ((80, 24), (160, 45), (240, 67)):
+        assert Wall(TWELVE, columns, screen_rows).minutes(CAPITAL) < LEAST_MINUTES / 3 * 2
+
+
+def test_how_many_names_a_wall_can_hold() -> None:
+    """The figures that were worked out for 1.4 m before."""
+    assert most_names(TWELVE) == 14
+    assert most_names(TWELVE, 16) == 18

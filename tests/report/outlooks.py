@@ -63,7 +63,7 @@ def advice(station: int, way: Way, count: int, **changes: object) -> Advice:
         move=("swing", "step-up")[station],
         way=way,
         target=Target(Fraction(count), Unit.REPS),
-        words=f"{count} reps would hold",
+        words=f"drop to {count} reps?",
         because="rest 24, 20, 16, 12 s; under 15 by round 5",
         chance=0.92,
     )

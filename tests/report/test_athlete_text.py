@@ -72,7 +72,7 @@ def test_what_a_coach_looks_for_is_there() -> None:
     assert "held margin and pace in 11 of 12 timed classes; ! tight in 1" in text
     swing = next(line for line in text.splitlines() if line.startswith("swing"))
     assert swing.split() == ["swing", "1.77", "24.7", "for", "14", "▁▁▂▃▃▄▅▆▆▇██", "19.7", "%", "faster", "+", "16", "reps"]
-    assert "~ none holds" in text
+    assert "→ none holds" in text
     assert "swing: a reason." in text
     squat = next(line for line in text.splitlines() if line.startswith("squat"))
     assert squat == "squat  20 reps, 1,260 kg  ▄▄▄▄▄▄▅▅▅▅▅▅  60 to 63 kg in 11 weeks"

@@ -35,15 +35,15 @@ def _compared(folder: Path, session: str) -> Comparison:
 def test_who_changed_and_who_cannot_be_told(found: Comparison) -> None:
     text = printed(lambda console: print_comparison(found, console), 80)
     assert "7 days later" in text
-    assert "3 athletes can be compared: 1 faster, 1 slower, 1 cannot be told." in " ".join(text.split())
+    assert "3 athletes can be compared: 1 faster, 1 slower, 1 too close to call." in " ".join(text.split())
     assert "By chance alone about 0.3 would be called either." in " ".join(text.split())
-    assert "The class as a whole: cannot be told:" in text
+    assert "The class as a whole: too close to call:" in text
     rows = [line for line in text.splitlines() if line.split(" ")[0] in {"Ilka", "Sefa", "Noor", "Odd"}]
     assert [line.split()[0] for line in rows] == ["Ilka", "Sefa", "Noor", "Odd"]
     assert "% faster (" in rows[0]
     assert "swing -" in rows[0]
     assert "% slower (" in rows[1]
-    assert "cannot be told" in rows[2]
+    assert "too close to call" in rows[2]
     assert "too little: under 3 rounds" in rows[3]
     assert "not finished 0, then 1" in text
     assert "-60.0 s" in text
@@ -76,4 +76,4 @@ def test_nobody_in_common_is_said(found: Comparison) -> None:
 def test_a_change_is_said_with_its_span() -> None:
     assert change_words(Change(percent=-4.88, low=-7.69, high=-1.98, n=10)) == "4.9 % faster (2.0 to 7.7)"
     assert change_words(Change(percent=5.13, low=2.02, high=8.33, n=10)) == "5.1 % slower (2.0 to 8.3)"
-    assert change_words(Change(percent=-0.001, low=-1.98, high=2.02, n=10)) == "cannot be told: +0.0 % (-2.0 to +2.0)"
+    assert change_words(Change(percent=-0.001, low=-1.98, high=2.02, n=10)) == "too close to call: +0.0 % (-2.0 to +2.0)"

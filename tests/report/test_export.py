@@ -207,7 +207,7 @@ class TestJson:
         (advice,) = odd["advice"]
         assert (advice["station"], advice["unit"], advice["way"], advice["round"]) == ("swing", "reps", "less", 4)
         assert advice["target"] < 14
-        assert advice["words"] == f"{advice['target']} reps would hold"
+        assert advice["words"] == f"drop to {advice['target']} reps?"
         assert odd["splits"][4]["flags"] == ["runs out"]
 
     def test_when_all_was_run_it_is_next_times_target_for_every_station(self) -> None:
@@ -230,7 +230,7 @@ class TestJson:
             way=Way.OPTION,
             target=target,
             option="lighter",
-            words="lighter would hold",
+            words="switch to lighter?",
             because="rest 12 s; margin 15",
             chance=0.95,
             round=3,

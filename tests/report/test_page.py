@@ -146,9 +146,9 @@ class TestWhatItSays:
         instead = replace(bram, splits=taken, forecast=ahead, advice=told)
         athletes = tuple(instead if one.name == "Bram" else one for one in harbour.athletes)
         page = Page(page_html(replace(made, calls=(), parts=(made.parts[0], replace(harbour, athletes=athletes)))))
-        assert rows_of(page, "what to give; - less")[1:] == ["athlete swing step-up", "Bram deadlift 8 - 10 ="]
+        assert rows_of(page, "what to give; ↓ less")[1:] == ["athlete swing step-up", "Bram deadlift 8 ↓ 10 ="]
         card = words(page.by_id("card-2").text)
-        assert "deadlift 8 - 8 reps would hold" in card
+        assert "deadlift 8 ↓ drop to 8 reps?" in card
         assert "round deadlift step-up" in card
         assert "swing" not in card
 
@@ -163,7 +163,7 @@ class TestWhatItSays:
         assert [row.split()[0] for row in rows[2:]] == ["Ilka", "Bram", "Sefa", "Odd", "Runa"]
 
     def test_next_targets_have_a_sign_for_their_way(self, page: Page) -> None:
-        assert rows_of(page, "what to give; - less")[1:] == ["athlete swing step-up", "Bram 8 - 10 ="]
+        assert rows_of(page, "what to give; ↓ less")[1:] == ["athlete swing step-up", "Bram 8 ↓ 10 ="]
 
     def test_effort_and_load_are_said_and_what_is_not_rated_too(self, page: Page) -> None:
         rows = rows_of(page, "Effort (each athlete's own rating")
@@ -178,7 +178,7 @@ class TestWhatItSays:
             "effort not rated, 42 minutes",
         ):
             assert fact in card
-        assert "8 reps would hold" in card
+        assert "drop to 8 reps?" in card
         assert "likely (92%)" in card
         assert "36.0 / 24" in card
 

@@ -283,7 +283,7 @@ class TestWhatComesNext:
 
     def test_targets_come_in_the_order_of_the_stations_with_a_sign_for_the_way(self) -> None:
         lines = self.said()
-        assert lines[lines.index("What to change") + 1] == "Bram swing 8 -, step-up 10 ="
+        assert lines[lines.index("What to change") + 1] == "Bram swing 8 ↓, step-up 10 ="
         assert "Next targets" in printed(summary())
 
     def test_load_is_said_and_what_was_not_rated_too(self) -> None:

@@ -87,7 +87,7 @@ def some_trends() -> Trends:
         sessions=(ranked("Three locks"), ranked("Two bridges", 9)),
         stations=tuple(ranked_station("Three locks", f"move {number}", 30 - number) for number in range(9)),
         too_few=TooFew(sessions=1, stations=0),
-        station_trends=(station_trend("swing", "easier", 3.21, 2), station_trend("row", "cannot be told", -1.0)),
+        station_trends=(station_trend("swing", "easier", 3.21, 2), station_trend("row", "too close to call", -1.0)),
         expected_by_chance=0.2,
     )
 

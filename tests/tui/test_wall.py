@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from floorclock.clock.events import ClassEnded
 from floorclock.errors import NotFound
 from floorclock.journal.beat import beat_path
 from floorclock.live.conductor import SystemClock
@@ -38,6 +39,19 @@ def running(tmp_path: Path) -> Opened:
     one.tap("Ilka")
     opened.beat()
     return one
+
+
+async def test_it_goes_on_to_the_next_class(running: Opened, tmp_path: Path) -> None:
+    app = WallApp(running.opened.path)
+    async with app.run_test(size=(160, 45)):
+        await until(app, lambda view: view.clock.mood == "work")
+        running.send(ClassEnded)
+        running.opened.close()
+        following = start_class(plan_at(tmp_path, SESSION.replace("Quay", "Pier")), tmp_path / "home", SystemClock())
+        following.beat()
+        view = await until(app, lambda view: view.head.session == "Pier")
+        assert view.clock.mood == "ready"
+        following.close()
 
 
 async def until(app: WallApp, true: Callable[[FloorView], bool]) -> FloorView:

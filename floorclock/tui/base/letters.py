@@ -1,15 +1,22 @@
-"""Capitals five dots high, for the few words that must be read from the back of the room.
+"""Capitals five dots high, for the words that must be read from the back of the room.
 
-Invariant: a word is drawn whole or not at all: `dots` answers None where a character has no drawing.
+Invariant: a word is drawn whole or not at all. `size` is how many half rows (and columns) a dot takes: 1 makes letters of three
+rows, 2 of five, 3 of eight, 4 of ten.
 """
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from functools import lru_cache
 from typing import Final
 
+from floorclock.plan.legibility import LEAST_MINUTES, Wall
+from floorclock.plan.session import Room
+
 DOTS_HIGH: Final = 5
+MOST_LEAST: Final = 5
+"""Larger letters would leave no room for a word, however far the back of the room is."""
 _HALVES: Final = " ▀▄█"
 
 _SHAPES: Final[dict[str, str]] = {
@@ -25,11 +32,30 @@ _SHAPES: Final[dict[str, str]] = {
     "8": "### #.# ### #.# ###", "9": "### #.# ### ..# ###",
     "-": "... ... ### ... ...", "+": "... .#. ### .#. ...", "/": "..# ..# .#. #.. #..", ".": ". . . . #", ",": ".. .. .. .# #.",
     ":": ". # . # .", "'": "# # . . .", "’": "# # . . .", "(": ".# #. #. #. .#", ")": "#. .# .# .# #.", "!": "# # # . #",
+    ";": ". # . # #", "?": "##. ..# .#. ... .#.", '"': "#.# #.# ... ... ...", "–": "... ... ### ... ...",
+    "=": "... ### ... ### ...", "…": "..... ..... ..... ..... #.#.#", "✓": "... ..# ..# #.# .#.", "·": ". . # . .",
+    "▸": "#.. ##. ### ##. #..", "Ø": ".### #.## #.## ##.# ###.", "Æ": ".#### #.#.. ##### #.#.. #.###",
+    "Ł": ".#.. .#.# .##. ##.. .###", "Đ": ".##. .#.# #### .#.# .##.",
     "&": ".#.. #.#. .#.# #.#. .#.#", "×": "... #.# .#. #.# ...", "%": "#.# ..# .#. #.. #.#", " ": ".. .. .. .. ..",
 }  # fmt: skip
 
 
-@lru_cache(maxsize=256)
+def height_of(size: int) -> int:
+    """The rows of letters of a size."""
+    return -(-DOTS_HIGH * size // 2)
+
+
+def pitch_of(size: int) -> int:
+    """The rows from one line of letters to the next."""
+    return height_of(size) + max(1, size // 2)
+
+
+def least_size(room: Room, columns: int, rows: int) -> int:
+    """The smallest size that can be read from the back of a room, on a terminal of so many cells."""
+    return max(1, min(MOST_LEAST, math.ceil(2 * Wall(room, columns, rows).rows_for(LEAST_MINUTES) / DOTS_HIGH)))
+
+
+@lru_cache(maxsize=1024)
 def dots(word: str) -> tuple[str, ...] | None:
     """The word as five rows of `#` and `.`, in capitals and without accents; None where a character has no drawing."""
     bare = unicodedata.normalize("NFD", word.upper())
@@ -40,18 +66,37 @@ def dots(word: str) -> tuple[str, ...] | None:
     return tuple(".".join(shape[row] for shape in shapes) for row in range(DOTS_HIGH))
 
 
-def doubled(shape: tuple[str, ...], scale: int = 1) -> tuple[str, ...]:
-    """The dots as blocks of whole cells, two cells wide for each row."""
-    drawn = ["".join((" " if dot == "." else "█") * scale * 2 for dot in row) for row in shape]
-    return tuple(row for row in drawn for _ in range(scale))
-
-
-def halved(shape: tuple[str, ...], lead: int = 0) -> tuple[str, ...]:
-    """The dots two to a cell, one above the other, after `lead` empty rows of dots."""
-    blank = "." * len(shape[0])
-    rows = [blank] * lead + list(shape)
-    rows += [blank] * (len(rows) % 2)
+@lru_cache(maxsize=1024)
+def lettered(words: str, size: int, lead: int = 0) -> tuple[str, ...] | None:
+    """The words on one line, drawn in `█▀▄` and spaces, below `lead` empty half rows."""
+    shape = dots(words)
+    if shape is None:
+        return None
+    rows = ["".join(dot * size for dot in row) for row in shape for _ in range(size)]
+    rows = ["." * len(rows[0])] * lead + rows
+    rows += ["." * len(rows[0])] * (len(rows) % 2)
     return tuple(
         "".join(_HALVES[(high == "#") + 2 * (low == "#")] for high, low in zip(rows[y], rows[y + 1], strict=True))
         for y in range(0, len(rows), 2)
     )
+
+
+def letters_across(words: str, size: int) -> int | None:
+    """The columns that the words take in letters; None where they cannot be drawn."""
+    shape = dots(words)
+    return len(shape[0]) * size if shape is not None else None
+
+
+@lru_cache(maxsize=512)
+def lettered_lines(words: str, size: int, width: int) -> tuple[str, ...] | None:
+    """The words broken into lines that fit `width` in letters; None where a word is too wide or has no drawing."""
+    lines: list[str] = []
+    for word in words.split():
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and (letters_across(joined, size) or width + 1) <= width:
+            lines[-1] = joined
+        elif (letters_across(word, size) or width + 1) <= width:
+            lines.append(word)
+        else:
+            return None
+    return tuple(lines)

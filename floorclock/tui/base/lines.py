@@ -20,7 +20,7 @@ Line = tuple[Segment, ...]
 
 LEFT_TO_RIGHT_MARK: Final = "\u200e"
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f]")
-_CELL_EACH: Final = re.compile("[ -~─╱┊▀▄█▆▌▊]*")
+_CELL_EACH: Final = re.compile("[ -~─╱┊▀▄█▆▌▊▚▜]*")
 _RUNS: Final = re.compile("█+|[^█]+")
 
 

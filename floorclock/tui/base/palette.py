@@ -25,16 +25,17 @@ YELLOW: Final = "#F0E442"
 VERMILLION: Final = "#D55E00"
 REDDISH_PURPLE: Final = "#CC79A7"
 
-Mood = Literal["ready", "count", "work", "rest", "paused", "open", "over"]
-"""What kind of time it is now; each mood has a colour and a word, never a colour alone."""
+Mood = Literal["ready", "count", "work", "margin", "rest", "paused", "open", "over"]
+"""What kind of time it is now; each mood has a colour and a word or a shape, never a colour alone. `margin` is work in the time
+that should be rest."""
 
-Texture = Literal["solid", "louvre", "slats"]
-"""How a big shape is filled: without a gap, in lying stripes, in standing stripes. Told apart without any colour."""
+Texture = Literal["solid", "louvre", "slats", "checks"]
+"""How a big shape is filled: without a gap, in lying stripes, in standing stripes, in squares. Told apart without any colour."""
 
-TEXTURE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▄", "slats": "▌"}
+TEXTURE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▄", "slats": "▌", "checks": "▚"}
 """What fills one cell of a shape. Solid is a coloured ground: a full block would show seams between the cells."""
 
-DENSE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▆", "slats": "▊"}
+DENSE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▆", "slats": "▊", "checks": "▜"}
 """The same for shapes of a few rows, which would fall apart in the wider stripes."""
 
 
@@ -70,6 +71,7 @@ LOOKS: Final[dict[Mood, MoodLook]] = {
     "ready": _look(BLUISH_GREEN, "solid"),
     "count": _look(ORANGE, "solid"),
     "work": _look(YELLOW, "solid"),
+    "margin": _look(VERMILLION, "checks"),
     "rest": _look(SKY_BLUE, "louvre"),
     "paused": _look(REDDISH_PURPLE, "slats"),
     "open": _look(INK, "solid"),
@@ -80,6 +82,8 @@ INK_BLOCK: Final = Style(bgcolor=GROUND)
 """A whole cell of a letter on a coloured plate."""
 LETTER_BLOCK: Final = Style(bgcolor=INK)
 """A whole cell of a letter on the dark ground."""
+DIM_BLOCK: Final = Style(bgcolor=DIM)
+"""The same of a letter that needs no eye: who is done, a rest."""
 BLANK: Final = Style(color=INK, bgcolor=GROUND)
 TEXT: Final = BLANK
 STRONG: Final = Style(color=INK, bgcolor=GROUND, bold=True)

@@ -84,19 +84,24 @@ def given_words(advice: Advice) -> str:
     return advice.target.words(advice.round) if advice.target is not None else ""
 
 
-def call_words(name: str, look: Look, *, keyed: bool = False, own_margin: bool = False) -> tuple[str, ...]:
+def call_words(name: str, look: Look, advice: Advice | None, *, keyed: bool = False, own_margin: bool = False) -> tuple[str, ...]:
     """Who needs the coach, why, and what would help, in several wordings, each shorter than the one before.
+
+    A line speaks of one move: where what would help is at another station than the flag, of that one alone.
 
     Args:
         name: whose.
         look: with a flag that stands.
+        advice: what the line gives, if anything.
         keyed: beside the key that gives the number: where there is no room for both, the number stands there only.
         own_margin: the margin is not that of the class; it is among the last things left out.
     """
+    if advice is not None and advice.station != look.standing.station:
+        return _elsewhere_words(name, advice, keyed=keyed)
     head, rests, tail = _head(name, look), look.standing.rests, _tail(look.standing)
-    long, short = _help(look, "; "), _help(look, "")
+    short = f". {_opened(advice.words)}" if advice is not None else ""
     whole = _joined(head, rests, tail)
-    forms = [f"{whole}{long}", f"{whole}{'' if keyed else short}"]
+    forms = [f"{whole}{short}", f"{whole}{'' if keyed else short}"]
     latest, margin = look.standing.latest_rest_ms, look.standing.margin_ms
     if own_margin and margin is not None and latest is not None:
         forms += [_joined(head, f"rest {latest // 1000} s", _margin(margin)) + ("" if keyed else short)]
@@ -105,6 +110,13 @@ def call_words(name: str, look: Look, *, keyed: bool = False, own_margin: bool =
         forms += [_joined(head, why, "") + ("" if keyed else short) for why in (rests, rests.removeprefix("rest "))]
     forms += [f"{head}{'' if keyed else short}", head]
     return tuple(dict.fromkeys(forms))
+
+
+def _elsewhere_words(name: str, advice: Advice, *, keyed: bool) -> tuple[str, ...]:
+    head = f"{name} at {advice.move}"
+    because = f": {advice.because.replace(';', ',')}" if advice.because else ""
+    short = "" if keyed else f". {_opened(advice.words)}"
+    return tuple(dict.fromkeys((f"{head}{because}. {_opened(advice.words)}", f"{head}{because}{short}", f"{head}{short}", head)))
 
 
 def _head(name: str, look: Look, when: str = "in round") -> str:
@@ -131,31 +143,20 @@ def _joined(head: str, rests: str, tail: str) -> str:
     return f"{head}: {why}" if why else head
 
 
-def is_elsewhere(look: Look) -> bool:
-    """Whether what would help is at another station than the flag."""
-    return bool(look.advice) and look.standing.flag is not None and look.advice[0].station != look.standing.station
-
-
-def _help(look: Look, between: str) -> str:
-    """What would help; of another station than the flag's with its move, and (where something goes `between`) its own reason."""
-    if not look.advice:
-        return ""
-    advice = look.advice[0]
-    if not is_elsewhere(look):
-        return f". {advice.words}"
-    because = f"{advice.because.replace(';', ',')}{between}" if between and advice.because else ""
-    return f". {advice.move}: {because}{advice.words}"
-
-
 def chance_words(name: str, advice: Advice, *, keyed: bool = False) -> tuple[str, ...]:
     """Who could do more, and how much: a chance, not an alarm; each wording shorter than the one before, as `call_words`."""
     what = f"{name} has rest to spare at {advice.move}"
     because = advice.because.replace(";", ",")
-    forms = [f"{what}: {because}. {advice.words}"] if because else []
+    forms = [f"{what}: {because}. {_opened(advice.words)}"] if because else []
     forms += [f"{what}: {because}"] if because and keyed else []
     number = full_target(advice.target, advice.round)
-    forms += [what] if keyed else [f"{what}. {advice.words}", *([f"{what}: {number}"] if number else []), what]
+    forms += [what] if keyed else [f"{what}. {_opened(advice.words)}", *([f"{what}: {number}"] if number else []), what]
     return tuple(forms)
+
+
+def _opened(words: str) -> str:
+    """Words that begin a sentence."""
+    return words[:1].upper() + words[1:]
 
 
 def full_target(target: Target | None, round_number: int) -> str:

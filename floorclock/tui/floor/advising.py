@@ -86,7 +86,7 @@ class Advising:
     def _nothing_words(self) -> str:
         name = self._desk.selected
         if not name:
-            return "nothing to give: there is no advice now"
+            return "nothing to give now"
         flag = self._desk.presenter.outlooks.of(name).standing.flag
         return f"nothing to give to {name}: " + ("no target would help now; F3 changes anything" if flag else "the target holds")
 
@@ -102,7 +102,7 @@ class Advising:
             self._send(found)
 
     def _send(self, found: Giving, *, allow: bool = False) -> None:
-        answer = answer_words(found, f"{BACK_KEY} takes it back")
+        answer = answer_words(found, f"{BACK_KEY} undoes it")
         if allow:
             self._tell(Allowed(at_ms=0, athlete=found.athlete, move=found.after.move), answer)
         self._desk.presenter.calls.was_given(found.athlete)
@@ -130,11 +130,11 @@ class Advising:
     def take_back(self) -> None:
         """What was given last is taken back, as long as nobody has changed it since."""
         if not self._given:
-            self._desk.say("no advice was given that could be taken back", warning=True)
+            self._desk.say("nothing given that could be undone", warning=True)
             return
         found = self._given.pop()
         if not found.still_stands(self._conductor.state):
-            self._desk.say(f"{found.athlete} has had other work since: F3 changes it", warning=True)
+            self._desk.say(f"{found.athlete}'s work was changed since: F3 changes it", warning=True)
             return
         work = f"{found.before.move} {full_target(found.before.target, found.round)}".strip()
         for change in found.back:
@@ -150,9 +150,9 @@ class Advising:
         elif not name:
             name = self._desk.presenter.calls.most_urgent
             if not name:
-                self._desk.say("nobody needs you now; Tab chooses whom to make quiet", warning=True)
+                self._desk.say("nobody to mute; Tab selects somebody", warning=True)
                 return
-            words = f"first is now {name}: F7 again makes them quiet"
+            words = f"first is now {name}: F7 again mutes them"
             if not self._urgent.sure(stamp_ns) and not self._again(f"quiet {name}", words):
                 return
         self.set_quiet(name, name not in state.quiet)

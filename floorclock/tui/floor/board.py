@@ -13,6 +13,7 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from textual import events
 from textual.message import Message
+from textual.widget import Widget
 
 from floorclock.tui.base.lines import Line, cut, padded, shielded, spread, width_of
 from floorclock.tui.base.painted import Painted
@@ -21,7 +22,6 @@ from floorclock.tui.floor.row_cell import (
     HOLE,
     KEPT_REST,
     NARROWEST,
-    NARROWEST_NAME,
     NOT_FINISHED,
     SHORT_REST,
     CellPlan,
@@ -136,16 +136,16 @@ class BoardGrid:
         return column * self.lines + line
 
 
-def columns_for(width: int, *, names_only: bool = False) -> int:
+def columns_for(width: int) -> int:
     """The most columns that are readable."""
-    return max(1, (width + GUTTER) // ((NARROWEST_NAME if names_only else NARROWEST) + GUTTER))
+    return max(1, (width + GUTTER) // (NARROWEST + GUTTER))
 
 
-def board_grid(people: int, width: int, height: int, *, names_only: bool = False) -> BoardGrid:
+def board_grid(people: int, width: int, height: int) -> BoardGrid:
     """The fewest columns that hold everybody; where none does, as many as are readable."""
     top = 1 if height >= 3 else 0
     room = max(1, height - top)
-    most = columns_for(width, names_only=names_only)
+    most = columns_for(width)
     least = min(most, max(1, people), max(1, -(-width // WIDEST)))
     columns = next((count for count in range(least, most + 1) if count * room >= people), most)
     needed = max(1, -(-people // columns))
@@ -166,7 +166,6 @@ class Board(Painted[Rows]):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._names_only = False
         self._page = BoardPage((), 1, 1, 0)
         self._grid = board_grid(0, 0, 0)
         self._cells: dict[str, tuple[RowView, CellPlan, Sequence[Segment]]] = {}
@@ -175,13 +174,6 @@ class Board(Painted[Rows]):
     def page(self) -> BoardPage:
         """Who is in sight."""
         return self._page
-
-    def show_rows(self, rows: Rows, *, names_only: bool) -> None:
-        """Takes new rows, to be drawn with everything or with names alone."""
-        if names_only != self._names_only:
-            self._names_only = names_only
-            self.view = None
-        self.show(rows)
 
     def turn_page(self, step: int = 1) -> None:
         """The next page (or the one before); nothing where everybody is in sight."""
@@ -195,13 +187,13 @@ class Board(Painted[Rows]):
         if height < 3 or width < 24:
             self._grid = BoardGrid(0, 0, 1, 0, 0)
             return at_work_lines(view, width, height)
-        self._grid = board_grid(len(view), width, height, names_only=self._names_only)
+        self._grid = board_grid(len(view), width, height)
         self._seat(view)
         by_name = {row.athlete: row for row in view}
         seated = [by_name[name] for name in self._page.shown]
         pictured = any(row.past or row.people == 1 for row in view)
-        plan = cell_plan(self._grid.cell, name_only=self._names_only, pictured=pictured)
-        header = header_line(view, self._page, width, legend=not self._names_only)
+        plan = cell_plan(self._grid.cell, pictured=pictured)
+        header = header_line(view, self._page, width)
         return [header, *grid_lines(seated, self._grid, plan, width, self._cell)]
 
     def _cell(self, row: RowView, plan: CellPlan) -> Sequence[Segment]:
@@ -214,12 +206,11 @@ class Board(Painted[Rows]):
         return cell
 
     def on_mouse_down(self, event: events.MouseDown) -> None:
-        """A press on a row, with its time: the app's own stamp where it keeps one, since mouse events lose theirs on the way."""
+        """A press on a row is a tap."""
         place = self._grid.place_at(event.x, event.y)
         if event.button != 1 or place is None or place >= len(self._page.shown):
             return
-        stamp_s = getattr(self.app, "last_event_time", None)
-        self.post_message(self.RowPressed(self._page.shown[place], event.time if stamp_s is None else stamp_s))
+        self.post_message(press_of(self, event, self._page.shown[place]))
 
     def _seat(self, view: Rows) -> None:
         places = self._grid.places
@@ -231,8 +222,14 @@ class Board(Painted[Rows]):
             self._page = page_kept(fresh, shown, view)
 
 
-def header_line(rows: Rows, page: BoardPage, width: int, *, legend: bool = True) -> Line:
-    """How many are here and at work, which page this is, and what the picture means."""
+def press_of(widget: Widget, event: events.MouseDown, athlete: str) -> Board.RowPressed:
+    """A press on somebody, with its time: the app's own stamp where it keeps one, since mouse events lose theirs on the way."""
+    stamp_s = getattr(widget.app, "last_event_time", None)
+    return Board.RowPressed(athlete, event.time if stamp_s is None else stamp_s)
+
+
+def header_line(rows: Rows, page: BoardPage, width: int) -> Line:
+    """How many are here and at work, which page this is, and what the picture means where there is one."""
     at_work = sum(1 for row in rows if row.status == "work")
     here = sum(row.people for row in rows if row.status != "home")
     teams = f" in {len(rows)} teams" if here > len(rows) else ""
@@ -243,7 +240,7 @@ def header_line(rows: Rows, page: BoardPage, width: int, *, legend: bool = True)
     if words:
         left.append(Segment(f"   {words}", STRONG))
     room = width - width_of(left) - 3
-    means = next((words for words in _legends() if width_of(words) <= room), []) if legend else []
+    means = next((words for words in _legends() if width_of(words) <= room), []) if any(row.past for row in rows) else []
     return spread(left, means, width)
 
 

@@ -1,27 +1,62 @@
 """A part explained on the floor before it starts.
 
-Invariant: every line of the brief is on exactly one page; a page never ends in a heading.
+Invariant: every line of the brief is on exactly one page; a page never ends in a heading. It is written as large as fits on one
+page; where headings would be smaller than the room can read, it goes on pages instead.
 """
 
 from __future__ import annotations
 
-from rich.segment import Segment
+from functools import lru_cache
+from typing import Final
 
-from floorclock.tui.base.letters import dots, halved
-from floorclock.tui.base.lines import Line, cut, inked, padded, spread, wrapped
+from rich.segment import Segment
+from rich.style import Style
+
+from floorclock.plan.session import Room
+from floorclock.tui.base.letters import height_of, least_size, lettered, lettered_lines, pitch_of
+from floorclock.tui.base.lines import Line, inked, padded, spread, wrapped
 from floorclock.tui.base.painted import Painted
-from floorclock.tui.base.palette import ALERT_PLATE, BLANK, CAP, FAINT, LETTER_BLOCK, STRONG, TEXT
-from floorclock.tui.floor.view import BriefView
+from floorclock.tui.base.palette import ALERT_PLATE, BLANK, CAP, DIM_BLOCK, FAINT, LETTER_BLOCK, STRONG, TEXT
+from floorclock.tui.floor.view import BriefLine, BriefView
+
+LARGEST: Final = 5
+Sizes = tuple[int, int]
+"""The letters of headings, and of everything else; 0 is body text."""
+SIZES: Final[tuple[Sizes, ...]] = (
+    *((head, text) for text in range(LARGEST, 0, -1) for head in range(min(LARGEST, text + 2), text - 1, -1)),
+    (2, 0),
+    (1, 0),
+    (0, 0),
+)
+MOST_PAGES: Final = 8
+"""Nobody waits for more of them."""
+HEADED_FROM: Final = 20
+"""The rows from which the coach's brief rather has pages than headings in body text."""
+MARKS: Final[dict[str, tuple[str, Style, Style]]] = {
+    "heading": (" ", STRONG, BLANK),
+    "text": ("   ", TEXT, BLANK),
+    "caution": (" ! ", STRONG, ALERT_PLATE),
+    "small": ("   ", FAINT, BLANK),
+    "hint": (" > ", FAINT, CAP),
+}
+BODY = ("small", "hint")
+"""What is written in body text always: it is for who stands near."""
 
 
 class BriefPanel(Painted[BriefView]):
-    """The brief, page by page where it is longer than the panel."""
+    """The brief, page by page where it is longer than the panel. What must be read is large enough for the `room`."""
 
+    room: Room | None = None
     page = 0
+
+    @property
+    def least(self) -> int:
+        """The smallest size of letters that the room can read; 0 where no room is to be kept."""
+        return least_size(self.room, *self.app.size) if self.room is not None else 0
 
     def show(self, view: BriefView) -> None:
         """Takes a brief; another brief begins on its first page."""
-        if self.view is None or view.title != self.view.title:
+        if self.view is None or (view.title, view.lines[:1]) != (self.view.title, self.view.lines[:1]):
             self.page = 0
         super().show(view)
 
@@ -29,50 +64,92 @@ class BriefPanel(Painted[BriefView]):
         """The next page, and after the last one the first."""
         if self.view is None:
             return
-        self.page = (self.page + step) % len(pages(self.view, self.size.width, self.size.height))
+        self.page = (self.page + step) % len(pages(self.view, *self.size, self.least))
         self.repaint_changes()
 
     def paint(self, view: BriefView, width: int, height: int) -> list[Line]:
-        """The title, then the lines of the page."""
-        bound = pages(view, width, height)
-        at = min(self.page, len(bound) - 1)
-        number = [Segment(f" {at + 1} of {len(bound)} ", FAINT)] if len(bound) > 1 else []
-        title = spread([Segment(f" {cut(view.title, max(0, width - 2))} ", CAP)], number, width)
-        shape = dots(view.title)
-        if len(bound) == 1 and shape is not None and len(shape[0]) < width and len(bound[0]) + 5 <= height:
-            letters = [padded([Segment(" ", BLANK), *inked(row, STRONG, LETTER_BLOCK)], width) for row in halved(shape)]
-            return [*letters, padded((), width), *bound[0]]
-        return [title, *bound[at]]
+        """The lines of the page."""
+        bound = pages(view, width, height, self.least)
+        self.page %= len(bound)
+        if len(bound) == 1:
+            return list(bound[0])
+        number = [Segment(f" {self.page + 1} of {len(bound)} ", CAP)]
+        lines = bound[self.page]
+        return [*lines, *[padded((), width)] * (height - 1 - len(lines)), spread([], number, width)]
 
 
-def pages(view: BriefView, width: int, height: int) -> list[list[Line]]:
-    """The lines of the brief, bound into pages of `height` less one row for the title; there is always one page."""
-    rows = max(1, height - 1)
+@lru_cache(maxsize=16)
+def pages(view: BriefView, width: int, height: int, least: int) -> tuple[tuple[Line, ...], ...]:
+    """The brief on pages of `height` rows, of which the number takes one where there are several; there is always one."""
+    title: tuple[BriefLine, ...] = (("heading", view.title),) if view.title else ()
+    lines = (*title, *view.lines)
+    for sizes in SIZES:
+        whole = bind(lines, width, height, sizes) if sizes[0] >= least and (sizes[1] or not least) else None
+        if whole is not None and len(whole) == 1 and (sizes != (0, 0) or height < HEADED_FROM):
+            return whole
+    for sizes in ((least, 1), (least, 0)) if least else ((1, 0),) if height >= HEADED_FROM else ():
+        paged = bind(lines, width, height - 1, sizes)
+        if paged is not None and len(paged) <= MOST_PAGES:
+            return paged
+    return bind(lines, width, max(1, height - 1), (0, 0)) or ((),)
+
+
+def bind(lines: tuple[BriefLine, ...], width: int, height: int, sizes: Sizes) -> tuple[tuple[Line, ...], ...] | None:
+    """The lines on pages; None where something is too wide for its letters, or no line fits."""
+    blocks = []
+    for kind, words in lines:
+        block = block_lines(kind, words, width, sizes)
+        size = size_of(kind, sizes)
+        # Of what is drawn in letters a page takes as many lines as it has room for.
+        rows = pitch_of(size) if size else max(1, height)
+        if not block or (size and rows > height):
+            return None
+        blocks += [(kind, block[at : at + rows]) for at in range(0, len(block), rows)]
     bound: list[list[Line]] = [[]]
-    for at, (kind, words) in enumerate(view.lines):
-        block = block_lines(kind, words, width)[:rows]
-        following = view.lines[at + 1] if at + 1 < len(view.lines) else None
-        needed = len(block)
-        if kind == "heading" and following:
-            needed = min(rows, needed + len(block_lines(*following, width)))
-        if kind == "heading" and bound[-1] and len(bound[-1]) + needed + 1 <= rows:
-            bound[-1].append(padded((), width))
-        if bound[-1] and len(bound[-1]) + needed > rows:
-            bound.append([])
-        bound[-1] += block
-    return bound
+    for at, (kind, block) in enumerate(blocks):
+        following = blocks[at + 1][1] if at + 1 < len(blocks) else []
+        needed = len(block) + (min(height - len(block), len(following)) if kind == "heading" else 0)
+        page = bound[-1]
+        if page and kind == "heading" and len(page) + needed + 1 <= height:
+            page.append(padded((), width))
+        if page and len(page) + needed > height:
+            page = []
+            bound.append(page)
+        page += block
+    return tuple(tuple(page) for page in bound)
 
 
-def block_lines(kind: str, words: str, width: int) -> list[Line]:
-    """One line of the brief, wrapped and marked by its kind."""
-    mark, style, plate = {
-        "heading": (" ", STRONG, BLANK),
-        "text": ("   ", TEXT, BLANK),
-        "caution": (" ! ", STRONG, ALERT_PLATE),
-        "hint": (" > ", FAINT, CAP),
-    }[kind]
-    room = width - len(mark) - 1
-    lines = wrapped(words, room, 12)
-    first = Segment(mark, plate)
-    rest = Segment(" " * len(mark), BLANK)
+def size_of(kind: str, sizes: Sizes) -> int:
+    """The letters of a kind of line."""
+    return 0 if kind in BODY else sizes[0 if kind == "heading" else 1]
+
+
+@lru_cache(maxsize=512)
+def block_lines(kind: str, words: str, width: int, sizes: Sizes) -> list[Line]:
+    """One line of the brief, marked by its kind, in letters or wrapped as body text; empty where letters do not do."""
+    mark, style, plate = MARKS[kind]
+    size = size_of(kind, sizes)
+    if size:
+        return _letters(kind, words, width, size)
+    lines = wrapped(words, width - len(mark) - 1, 12)
+    first, rest = Segment(mark, plate), Segment(" " * len(mark), BLANK)
     return [padded([first if at == 0 else rest, Segment(f" {text}", style)], width) for at, text in enumerate(lines)]
+
+
+def _letters(kind: str, words: str, width: int, size: int) -> list[Line]:
+    """Headings are bright, what is said of them is set in and dim; a caution is marked beside all of its lines."""
+    room = width - 2 - (0 if kind == "heading" else 4 * size)
+    found = lettered_lines(words, size, room)
+    if not found:
+        # A name that has no drawing is written as it is; what is only too wide is for smaller letters.
+        plain = wrapped(words, width - 2, 12) if lettered(words, size) is None else []
+        return [padded([Segment(f"  {text}", STRONG)], width) for text in plain]
+    ink, ground = (FAINT, DIM_BLOCK) if kind == "text" else (STRONG, LETTER_BLOCK)
+    side = {"heading": [Segment(" ", BLANK)], "caution": [Segment(" " * size, BLANK), Segment("!".center(2 * size), ALERT_PLATE)]}
+    before = [*side.get(kind, []), Segment(" " * (0 if kind == "heading" else size if kind == "caution" else 4 * size), BLANK)]
+    lines = []
+    for text in found:
+        rows = lettered(text, size) or ()
+        lines += [padded([*before, *inked(row, ink, ground)], width) for row in rows]
+        lines += [padded((), width)] * (pitch_of(size) - height_of(size))
+    return lines

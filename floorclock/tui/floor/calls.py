@@ -15,7 +15,7 @@ from rich.cells import cell_len
 
 from floorclock.clock.state import ClassState
 from floorclock.pace.flags import URGENCY, Flag
-from floorclock.tui.floor.advice import call_words, chance_words, given_words, is_elsewhere
+from floorclock.tui.floor.advice import call_words, chance_words, given_words
 from floorclock.tui.floor.outlooks import Look, Outlooks
 from floorclock.tui.floor.view import CallLine
 
@@ -33,7 +33,7 @@ class CoachCall:
     """One athlete who needs the coach, or (`chance`) who could do more.
 
     `forms` are the words, each wording shorter than the one before, `keyed` the same beside the key. `advice` is what would
-    help, None for nothing; `given` is it in a word or two, `hint` with its move where that is another one than the call's.
+    help, None for nothing; `given` is it in a word or two.
     """
 
     athlete: str
@@ -41,7 +41,6 @@ class CoachCall:
     keyed: tuple[str, ...]
     advice: Advice | None = None
     given: str = ""
-    hint: str = ""
     chance: bool = False
 
 
@@ -69,11 +68,15 @@ class Calls:
         looks = {one.name: self._outlooks.of(one.name) for one in self._state.present}
         self._place({name: look for name, look in looks.items() if look.standing.flag and name not in self._state.quiet})
         calls = [self._call(name, looks[name]) for name in self._order]
-        spare = self._spare_one(looks) if len(calls) < MOST_CALLS else ""
+        spare = self._spare_one(looks) if len(calls) < MOST_CALLS and self._outlooks.advising else ""
         if spare:
             calls.append(self._call(spare, looks[spare]))
         look = looks.get(selected)
-        if look is not None and selected not in {call.athlete for call in calls} and (look.standing.flag or look.advice):
+        if (
+            look is not None
+            and selected not in {call.athlete for call in calls}
+            and (look.standing.flag or (look.advice and self._outlooks.advising))
+        ):
             calls = [*calls[: MOST_CALLS - 1], self._call(selected, look)]
         self.now = tuple(calls)
         able = (call for call in calls if call.advice and selected in ("", call.athlete))
@@ -100,15 +103,14 @@ class Calls:
         self._order += others[: MOST_CALLS - len(self._order)]
 
     def _call(self, name: str, look: Look) -> CoachCall:
-        advice = look.advice[0] if look.advice else None
+        advice = look.best if self._outlooks.advising else None
         given = given_words(advice) if advice is not None else ""
         if look.standing.flag is None and advice is not None:
             forms, keyed = chance_words(name, advice), chance_words(name, advice, keyed=True)
-            return CoachCall(name, forms, keyed, advice, given, given, chance=True)
+            return CoachCall(name, forms, keyed, advice, given, chance=True)
         own = self._state.athletes[name].rest_margin_ms is not None
-        forms, keyed = call_words(name, look, own_margin=own), call_words(name, look, keyed=True, own_margin=own)
-        hint = f"{advice.move} {given}" if advice is not None and is_elsewhere(look) else given
-        return CoachCall(name, forms, keyed, advice, given, hint)
+        forms, keyed = (call_words(name, look, advice, keyed=keyed, own_margin=own) for keyed in (False, True))
+        return CoachCall(name, forms, keyed, advice, given)
 
     def _spare_one(self, looks: Mapping[str, Look]) -> str:
         """Somebody with so much rest that more is wanted: one at a time, the same as long as it is so."""
@@ -143,4 +145,4 @@ def _view(call: CoachCall, place: int, *, keyed: bool) -> CallLine:
         return CallLine(call.forms[0], "", call.forms[1:], "chance" if call.chance else "call")
     # Under other lines the key says whose it is: it must not be taken for that of the first.
     whose = f"{call.athlete} " if place and cell_len(call.athlete) <= LONGEST_NAME else ""
-    return CallLine(call.keyed[0], f"give {whose}{call.hint}", call.keyed[1:], "chance" if call.chance else "call")
+    return CallLine(call.keyed[0], f"give {whose}{call.given}", call.keyed[1:], "chance" if call.chance else "call")

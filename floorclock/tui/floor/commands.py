@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import PartEnded, Skipped, Stretched, TapTakenBack, WentBack
+from floorclock.clock.taps import too_quick_ms
 from floorclock.plan.session import OpenPart, RestPart
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
@@ -44,24 +45,25 @@ class KeyCommand:
 
 
 COMMANDS = (
-    KeyCommand("enter", "Enter", "the class", "start the class, or go on to the next part", "go_on"),
-    KeyCommand("space", "space", "the class", "pause, and go on after a short count", "pause"),
-    KeyCommand("f9", "F9", "the class", "end this part (asks first)", "end_part"),
-    KeyCommand("f10", "F10", "the class", "end the class; leave once it is over (asks first)", "leave"),
+    KeyCommand("enter", "Enter", "the class", "start; next part", "go_on"),
+    KeyCommand("space", "space", "the class", "pause; go on after a short count", "pause"),
+    KeyCommand("f9", "F9", "the class", "end this part (asks)", "end_part"),
+    KeyCommand("f10", "F10", "the class", "end the class, then leave (asks)", "leave"),
     KeyCommand("right", "→", "time", "skip to the next interval (twice)", "skip"),
-    KeyCommand("left", "←", "time", "begin this interval again, its taps void (twice)", "go_back"),
-    KeyCommand("up", "↑", "time", "10 s more in this interval", "longer"),
-    KeyCommand("down", "↓", "time", "10 s less in this interval", "shorter"),
-    KeyCommand("f2", "F2", "pace", "give the first advice, or the chosen athlete's", "give"),
-    KeyCommand("shift+f2", "Shift+F2", "pace", "take back what F2 gave last", "give_back", also=("f14", "\x1a")),
-    KeyCommand("", "rest 18 | 22", "pace", "in a row of rests `|` stands where the target changed", ""),
-    KeyCommand("f7", "F7", "pace", "no more calls of the first, or the chosen; again: do", "quieten"),
-    KeyCommand("", "a to z, 0 to 9", "athletes", "that athlete is done; a click on the row does the same", ""),
-    KeyCommand("backspace", "Backspace", "athletes", "take back the last tap, or the chosen athlete's", "take_back"),
-    KeyCommand("tab", "Tab", "athletes", "choose the next athlete on the board", "choose_next"),
-    KeyCommand("shift+tab", "Shift+Tab", "athletes", "choose the one before", "choose_previous"),
-    KeyCommand("escape", "Esc", "athletes", "choose nobody", "choose_nobody"),
-    KeyCommand("f3", "F3", "athletes", "one athlete: correct, not finished, target, option ...", "athlete"),
+    KeyCommand("left", "←", "time", "this interval again, without its taps (twice)", "go_back"),
+    KeyCommand("up", "↑", "time", "add 10 s", "longer"),
+    KeyCommand("down", "↓", "time", "take off 10 s", "shorter"),
+    KeyCommand("f2", "F2", "pace", "give the first number, or the chosen athlete's", "give"),
+    KeyCommand("shift+f2", "Shift+F2", "pace", "undo what F2 gave last", "give_back", also=("f14", "\x1a")),
+    KeyCommand("", "rest 18 | 22", "pace", "`|`: here the target changed", ""),
+    KeyCommand("f7", "F7", "pace", "mute the first call, or the chosen; again: unmute", "quieten"),
+    KeyCommand("", "a to z, 0 to 9", "athletes", "done; so is a click on the row", ""),
+    KeyCommand("backspace", "Backspace", "athletes", "undo the last tap, or the chosen athlete's", "take_back"),
+    KeyCommand("greater_than_sign", ">", "athletes", "wrong key? > and the right one moves the tap", "move_tap", ">"),
+    KeyCommand("tab", "Tab", "athletes", "select the next athlete", "choose_next"),
+    KeyCommand("shift+tab", "Shift+Tab", "athletes", "select the one before", "choose_previous"),
+    KeyCommand("escape", "Esc", "athletes", "deselect", "choose_nobody"),
+    KeyCommand("f3", "F3", "athletes", "one athlete: correct, target, option, send home ...", "athlete"),
     KeyCommand(
         "f11",
         "F11",
@@ -71,12 +73,14 @@ COMMANDS = (
         also=("shift+f9", "f21"),
     ),
     KeyCommand("f4", "F4", "athletes", "add a latecomer", "latecomer"),
-    KeyCommand("f5", "F5", "athletes", "change the rest margin of the class", "margin"),
+    KeyCommand("f5", "F5", "athletes", "rest margin of the class", "margin"),
     KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, numbers", "results"),
-    KeyCommand("pagedown", "Page Down", "the screen", "turn the board's page", "next_page"),
-    KeyCommand("pageup", "Page Up", "the screen", "turn it back", "previous_page"),
-    KeyCommand("f12", "F12", "the screen", "class view (no flags, calls, numbers) or coach view", "switch_view"),
-    KeyCommand("f8", "F8", "the screen", "sound off and on", "mute"),
+    KeyCommand("pagedown", "Page Down", "the screen", "next page", "next_page"),
+    KeyCommand("pageup", "Page Up", "the screen", "page before", "previous_page"),
+    KeyCommand("f12", "F12", "the screen", "class view or coach view", "switch_view"),
+    KeyCommand("f8", "F8", "the screen", "mute; again: sound", "mute"),
+    KeyCommand("plus", "+", "the screen", "louder", "louder", "+"),
+    KeyCommand("minus", "-", "the screen", "quieter", "quieter", "-"),
     KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
 )
 
@@ -116,6 +120,12 @@ class Commands:
         keys = {athlete.key: athlete.name for athlete in self._conductor.state.present if athlete.key}
         return keys.get(character) or keys.get(character.swapcase(), "")
 
+    def tap(self, name: str, stamp_ns: int) -> None:
+        """That athlete is done. A round of an amrap that comes seconds after the last one is asked about first."""
+        soon_ms = too_quick_ms(self._conductor.state, name, self._conductor.class_ms(stamp_ns))
+        if soon_ms is None or self._again(f"tap {name}", f"{name}: another round after {soon_ms // 1000} s? press again"):
+            self._conductor.tap(name, stamp_ns)
+
     def run(self, action: str, stamp_ns: int) -> None:
         """Runs a command of the key table."""
         commands: Mapping[str, Callable[[], None]] = {
@@ -131,6 +141,7 @@ class Commands:
             "longer": lambda: self._stretch(STRETCH_MS),
             "shorter": lambda: self._stretch(-STRETCH_MS),
             "take_back": self.take_back,
+            "move_tap": lambda: self.key_actions.move_tap(stamp_ns),
             "choose_next": lambda: self._choose(1),
             "choose_previous": lambda: self._choose(-1),
             "choose_nobody": self.choose_nobody,
@@ -142,6 +153,8 @@ class Commands:
             "next_page": lambda: self._desk.turn_page(1),
             "previous_page": lambda: self._desk.turn_page(-1),
             "mute": self.mute,
+            "louder": lambda: self._change_volume(1),
+            "quieter": lambda: self._change_volume(-1),
             "switch_view": self.switch_view,
             "help": lambda: self.key_actions.help(help_lines()),
         }
@@ -160,13 +173,15 @@ class Commands:
             self._desk.send_now(PartEnded(at_ms=0))
             return
         if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
-            self._desk.say("this part is running; F9 ends it", warning=True)
+            self._desk.say("still running: F9 ends this part", warning=True)
             return
         least = here.part.min_ms if isinstance(here.part, OpenPart) else None
         if (
             least is not None
             and here.position_ms < least
-            and not self._again("go_on", f"{clock_words(least - here.position_ms)} to its planned minimum; Enter again goes on")
+            and not self._again(
+                "go_on", f"{clock_words(least - here.position_ms)} short of the planned minimum: Enter again goes on"
+            )
         ):
             return
         if state.next_part is None:
@@ -200,7 +215,7 @@ class Commands:
     def _calls_in_sight(self) -> bool:
         """Nobody can mean a call that is not shown."""
         if self._desk.presenter.shows == "class":
-            self._desk.say("F12 shows calls and advice first", warning=True)
+            self._desk.say("calls are in the coach view: F12", warning=True)
         return self._desk.presenter.shows == "coach"
 
     def switch_view(self) -> None:
@@ -211,12 +226,12 @@ class Commands:
 
     def skip(self) -> None:
         """To the next interval."""
-        if self._again("skip", "skip to the next interval? press → again"):
+        if self._again("skip", "skip? press → again"):
             self._desk.send_now(Skipped(at_ms=0))
 
     def go_back(self) -> None:
         """This interval again."""
-        if self._again("go_back", "begin this interval again, its taps void? press ← again"):
+        if self._again("go_back", "clears its taps: press ← again"):
             self._desk.send_now(WentBack(at_ms=0))
 
     def take_back(self) -> None:
@@ -238,7 +253,11 @@ class Commands:
         """Sound off and on."""
         self._muted = not self._muted
         self._desk.settings.mute(self._muted)
-        self._desk.say("sound is off; F8 turns it on" if self._muted else "sound is on", warning=self._muted)
+        self._desk.say("muted; F8 again for sound" if self._muted else "sound on", warning=self._muted)
+
+    def _change_volume(self, steps: int) -> None:
+        volume = self._desk.settings.change_volume(steps)
+        self._desk.say(f"volume {volume} %" + (", but muted: F8" if self._muted else ""), warning=self._muted)
 
     def _stretch(self, delta_ms: int) -> None:
         self._desk.send_now(Stretched(at_ms=0, delta_ms=delta_ms))

@@ -43,6 +43,7 @@ class FloorSettings:
     other on a thread once the first picture is there (a device may take its time to open); the coming cues are handed to the
     sound after each. `sound_problems` fills up meanwhile. `prior` is asked after them, on a thread too: what earlier classes
     say of the athletes. `shows` is who the screen is for, first and then as the coach switches it.
+    `change_volume` takes steps up or down and answers the new volume in percent.
     """
 
     badges: Callable[[], str] = lambda: ""
@@ -50,6 +51,7 @@ class FloorSettings:
     away_ms: int | None = None
     autopilot: Autopilot | None = None
     mute: Callable[[bool], None] = lambda quiet: None
+    change_volume: Callable[[int], int] = lambda steps: 100
     shows: Shows = "coach"
     beat: Callable[[], None] = lambda: None
     driver: type[Driver] | None = None

@@ -40,13 +40,14 @@ class Box:
 class Wants:
     """What there is to show: how many athletes and lanes, how many lines the brief has (0 for no brief).
 
-    `names_only`: nothing but names and who is done is said of the athletes.
+    `for_class`: the lanes have the names, and there is no board. Without `digits` the clock is a word alone.
     """
 
     athletes: int
     lanes: int
     brief_lines: int = 0
-    names_only: bool = False
+    for_class: bool = False
+    digits: bool = True
 
 
 def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
@@ -81,8 +82,7 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     give("coach", 1)
     give("clock", min(free // 3, max(0, width // 5 + 1 - rows["clock"])))
     give("lanes", min(free // 2, lanes_full))
-    columns = columns_for(width, names_only=wants.names_only)
-    give("board", max(0, min(free, -(-wants.athletes // columns) + 1 - rows["board"])))
+    give("board", max(0, min(free, -(-wants.athletes // columns_for(width)) + 1 - rows["board"])))
     give("lanes", free)
     return _piled(rows, width)
 
@@ -98,42 +98,47 @@ def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
 
 
 def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
-    """Clock and lanes beside each other, the bar and the coach's lines under both, the board under all."""
+    """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
     bar = 1 if height < 28 else 2 if height < 56 else 3
-    coach = 1 if height < 18 or wants.names_only else 2 if height < 22 else 4 if height < 50 else 5
+    coach = 1 if height < 18 or wants.for_class else 2 if height < 22 or wants.brief_lines else 4 if height < 50 else 5
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
-    across = _lanes_width(width, wants)
+    boxes: dict[Place, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
+    stacked = bool(wants.brief_lines) or wants.for_class
+    across = max(30, min(width * 43 // 100, 160))
     board = _board_rows(width, free, wants)
-    top = min(free - board, max(_useful_clock_rows(width - across), wants.brief_lines + 1))
-    board = free - top if wants.athletes else 0
-    top = free - board
-    boxes: dict[Place, Box] = {"head": Box(0, 0, width, 1)}
-    boxes["clock"] = Box(1, 1 + gap, width - across - 3, top - gap)
-    boxes["lanes"] = Box(width - across - 1, 1 + gap, across, top - gap)
+    if wants.brief_lines:
+        top = max(5 if height < 40 else 9, free * 22 // 100) if wants.digits else 4 if height < 40 else 7
+        top = min(top, free - board - 1)
+    elif wants.for_class:
+        top = free * 38 // 100
+    else:
+        top = min(free - board, _useful_clock_rows(width - across))
+        board = free - top if wants.athletes else 0
+        top = free - board
+    boxes["clock"] = Box(1, 1 + gap, width - 2 if stacked else width - across - 3, top - gap)
     below = 1 + top
+    if not stacked:
+        boxes["lanes"] = Box(width - across - 1, 1 + gap, across, top - gap)
     boxes["bar"] = Box(0, below, width, bar)
-    boxes["coach"] = Box(1, below + bar + gap, width - 2, coach)
+    below += bar + gap
+    if stacked:
+        boxes["lanes"] = Box(1, below, width - 2, free - top - board)
+        below += free - top - board + gap
+    boxes["coach"] = Box(1, below, width - 2, coach)
     if board:
-        boxes["board"] = Box(1, below + bar + coach + 2 * gap, width - 2, board)
-    boxes["keys"] = Box(0, height - 1, width, 1)
+        boxes["board"] = Box(1, height - 1 - board, width - 2, board)
     return boxes
 
 
-def _lanes_width(width: int, wants: Wants) -> int:
-    if wants.brief_lines:
-        return max(36, width * 56 // 100)
-    return max(30, min(width * 43 // 100, 160))
-
-
 def _board_rows(width: int, free: int, wants: Wants) -> int:
-    """Rows for the board: everybody with a header where the clock can spare it; at least a few where anybody is here."""
+    """Rows for the board: everybody with a header where the rest can spare it; at least a few where anybody is here."""
     if not wants.athletes:
         return 0
-    needed = -(-wants.athletes // columns_for(width - 2, names_only=wants.names_only)) + 1
-    least_top = max(5, min(8, free // 2), free * 45 // 100)
+    needed = -(-wants.athletes // columns_for(width - 2)) + 1
     if wants.brief_lines:
-        least_top = max(least_top, min(wants.brief_lines + 1, free - 4))
+        return min(needed, free - 4, max(3, free // 4))
+    least_top = max(5, min(8, free // 2), free * 45 // 100)
     return max(1, min(needed, free - least_top))
 
 
@@ -192,8 +197,11 @@ class FloorPanel(Container):
     def show(self, view: FloorView) -> None:
         """Shows a view. Only what differs from the last one is painted again."""
         self.view = view
-        names_only = view.shows == "class"
-        wants = Wants(len(view.rows), len(view.lanes.lanes), len(view.brief.lines) if view.brief is not None else 0, names_only)
+        for_class = view.shows == "class"
+        brief_lines = len(view.brief.lines) + 1 if view.brief is not None else 0
+        people = 0 if for_class else len(view.rows)
+        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text))
+        self.lanes.room = self.brief.room = view.room if for_class else None
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants
             # A widget that asks for layout has its parent arranged again, not itself: so a child has to ask.
@@ -205,11 +213,12 @@ class FloorPanel(Container):
             self.brief.show(view.brief)
         self.bar.show(view.bar)
         self.coach.show(view.coach)
-        self.board.show_rows(view.rows, names_only=names_only)
+        self.board.show(view.rows)
         self.keys.show(view.keys)
 
     def turn_page(self, step: int = 1) -> None:
-        """The next page of the board, and of the brief where one is shown."""
+        """The next page of the board, of the names, and of the brief where one is shown."""
         self.board.turn_page(step)
+        self.lanes.turn_page(step)
         if self.view is not None and self.view.brief is not None:
             self.brief.turn_page(step)

@@ -15,7 +15,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.screen import Screen
 
-from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.cues import Cue
 from floorclock.clock.events import (
     Event,
     Joined,
@@ -40,7 +40,7 @@ from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, last_measured
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.present_board import members_here
 from floorclock.tui.floor.view import FloorView, RowView
-from floorclock.tui.floor.words import event_words, outcome_words
+from floorclock.tui.floor.words import CUE_WORDS, event_words, outcome_words
 
 if TYPE_CHECKING:
     from floorclock.tui.floor.dialogs.dialog import Dialog
@@ -59,8 +59,6 @@ _OF_A_TEAM = (Tapped, TapTakenBack, NotFinished, SplitCorrected, ResultEntered, 
 """What is recorded of all of a team."""
 _ONE_ATHLETE = (Tapped, TapTakenBack)
 """Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
-CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
-"""Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
 
 
 class FloorScreen(Screen[int]):
@@ -301,7 +299,7 @@ class FloorScreen(Screen[int]):
         stamp_ns = self._stamp_ns(event.time)
         name = self.commands.athlete_of_key(event.character or "")
         if name:
-            self.conductor.tap(name, stamp_ns)
+            self.commands.tap(name, stamp_ns)
             return
         command = command_for(event.key, event.character)
         if command is not None:
@@ -317,7 +315,7 @@ class FloorScreen(Screen[int]):
             board.post_message(events.MouseDown(board, x, y, 0, 0, event.button, event.shift, event.meta, event.ctrl))
 
     def on_board_row_pressed(self, message: Board.RowPressed) -> None:
-        self.conductor.tap(message.athlete, self._stamp_ns(message.stamp_s))
+        self.commands.tap(message.athlete, self._stamp_ns(message.stamp_s))
 
     def _stamp_ns(self, stamp_s: float) -> int:
         # An event's time is monotonic and never later than now; a manual clock in a test stands before it.

@@ -18,7 +18,12 @@ from floorclock.clock.events import (
     PartEnded,
     ResultEntered,
     ScoreEntered,
+    Tapped,
+    TapTakenBack,
 )
+from floorclock.clock.outcome import Outcome
+from floorclock.clock.run import TakenTap
+from floorclock.clock.taps import last_taken
 from floorclock.plan.roster import Athlete
 from floorclock.plan.typed_result import TypedResult
 from floorclock.tui.floor.advice import Giving
@@ -41,7 +46,7 @@ from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
 from floorclock.tui.floor.present_board import members_here, names_on_board
 from floorclock.tui.floor.score_asked import RESULT, ScoreAsked, numbers_of, result_kind, score_asked
-from floorclock.tui.floor.words import clock_words
+from floorclock.tui.floor.words import clock_words, outcome_words
 
 if TYPE_CHECKING:
     from floorclock.clock.state import ClassState
@@ -108,16 +113,24 @@ class KeyActions:
     def _open_sheet(self, name: str | None) -> None:
         if not name or name not in self._conductor.state.athletes:
             return
-        look = self._desk.presenter.outlooks.of(name)
+        outlooks = self._desk.presenter.outlooks
+        look = outlooks.of(name) if outlooks.advising else Look(outlooks.of(name).standing)
         sheet = AthleteSheet(athlete_facts(self._conductor.state, self._desk.here, name, look))
         self._desk.ask(sheet, lambda action: self._act(name, action, look))
 
     def _act(self, name: str, answer: SheetAnswer | None, look: Look) -> None:
         if isinstance(answer, TakeAdvice):
             # What the sheet said when it was opened, whatever has come since.
-            self._advising.give_advice(look.advice[0])
+            self._give(look.best)
         elif answer is not None:
             self._desk.send_now(answer)
+
+    def _give(self, advice: Advice | None) -> None:
+        run = self._conductor.state.run
+        if advice is None or run is None or run.index != advice.part:
+            self._desk.say("that part is over", warning=True)
+        else:
+            self._advising.give_advice(advice)
 
     def ask_for_a_yes(self, found: Giving, then: Callable[[], None]) -> None:
         """An advice that leads to a guarded move needs the coach's yes, which is recorded."""
@@ -206,6 +219,22 @@ class KeyActions:
             self._ask_numbers(replace(every[(at + turn) % len(every)], missing=()))
         elif every and not every[at].missing and (following := next((one for one in every[at:] if one.missing), None)):
             self._ask_numbers(following)
+
+    def move_tap(self, stamp_ns: int) -> None:
+        """The last tap, or the chosen athlete's, goes to whose key comes next, with its time."""
+        state = self._conductor.state
+        taken = last_taken(state, self._desk.selected, self._conductor.stamp(stamp_ns))
+        if isinstance(taken, Outcome):
+            self._desk.say(outcome_words(taken), warning=True)
+            return
+        others = [PersonChoice(one.name, one.key) for one in state.present if one.name != taken.athlete]
+        question = PickAthlete(others, f"Not {taken.athlete}: who was it?")
+        self._desk.ask(question, lambda name: self._move(taken, name))
+
+    def _move(self, taken: TakenTap, name: str | None) -> None:
+        if name:
+            self._desk.send_now(TapTakenBack(at_ms=0, athlete=taken.athlete))
+            self._conductor.send(Tapped(at_ms=taken.at_ms, athlete=name))
 
     def not_finished(self) -> None:
         """The chosen athlete, or the one whose key comes next, missed the interval."""

@@ -1,69 +1,394 @@
 """What to do now: a lane for every station in use, with the move, the target and who is there.
 
-Invariant: a lane shows its move and target before anything else; names without room are counted (`+3`), never dropped unsaid.
+Invariant: a lane shows its move and target before anything else; names without room are counted (`+3`), never dropped unsaid. All
+moves are drawn in one size and all names in one, as large as the room allows; what would be smaller than `least` goes on pages.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Final
 
 from rich.cells import cell_len
 from rich.segment import Segment
+from textual import events
+from textual.geometry import Region
 
-from floorclock.tui.base.letters import dots, doubled, halved
+from floorclock.plan.session import Room
+from floorclock.tui.base.letters import height_of, least_size, lettered, lettered_lines, letters_across, pitch_of
 from floorclock.tui.base.lines import Line, cut, inked, padded, shielded, spread, width_of, wrapped
 from floorclock.tui.base.painted import Painted
-from floorclock.tui.base.palette import BLANK, CAP, FAINT, LETTER_BLOCK, STRONG, TEXT
+from floorclock.tui.base.palette import BLANK, CAP, DIM_BLOCK, FAINT, LETTER_BLOCK, STRONG, TEXT
+from floorclock.tui.floor.board import press_of
 from floorclock.tui.floor.view import LanesView, LaneView, PersonView
 
-DONE = "✓"
-GAP = 3
+DONE: Final = "✓"
+GAP: Final = 3
+LARGEST_MOVE, LARGEST_NAME = 12, 5
+LETTERED_NEXT_FROM: Final = 18
+"""The rows of a panel from which what comes next is drawn in letters."""
+MOST_SHARES: Final = 5
+LEAST_KEPT: Final = 5
+"""The letters of a name that say whose it is."""
+
+Lanes = tuple[LaneView, ...]
+People = tuple[PersonView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """How large moves and names are written, as sizes of letters; 0 is body text."""
+
+    move: int
+    name: int
+
+
+LARGE = tuple(Hand(move, name) for name in range(LARGEST_NAME, 0, -1) for move in range(LARGEST_MOVE, name - 1, -1))
+SMALL = tuple(Hand(move, 0) for move in range(LARGEST_MOVE, -1, -1))
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Some lines, and where in them somebody's name stands."""
+
+    lines: tuple[Line, ...]
+    places: tuple[tuple[Region, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """How lanes are laid out: the hand, in columns or one under the other, and page by page."""
+
+    hand: Hand
+    beside: bool
+    pages: tuple[Lanes, ...]
 
 
 class LanesPanel(Painted[LanesView]):
-    """The lanes of now, and one line of what comes next."""
+    """The lanes of now, and one line of what comes next. What the `room` cannot read goes on pages."""
+
+    room: Room | None = None
+    page = 0
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._places: list[tuple[Region, str]] = []
+        self._pages = 1
+
+    def turn_page(self, step: int = 1) -> None:
+        """The next page of the names, and after the last one the first."""
+        if self._pages > 1:
+            self.page = (self.page + step) % self._pages
+            self.repaint_changes()
 
     def paint(self, view: LanesView, width: int, height: int) -> list[Line]:
         """A title, the lanes, the next line; title and next go first where there is no room."""
-        following = next_lines(view, width, height)
-        titled = height >= 2 * len(view.lanes) + len(following) + 1 and height > 4
-        title = [title_line(view, width)] if titled else []
-        lanes = lane_lines(view.lanes, width, height - len(title) - len(following))
-        return [*title, *lanes, *following]
+        lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
+        marked = tuple(_all_marked(lane) for lane in lanes)
+        least = least_size(self.room, *self.app.size) if self.room is not None else 0
+        best: tuple[Plan | None, list[Line], bool] | None = None
+        for following in next_forms(view, width, height):
+            titled = height >= 2 * len(lanes) + len(following) + 1 and height > 4
+            plan = planned(marked, width, height - titled - len(following), least)
+            if best is None or _better(plan, best[0]):
+                best = plan, following, titled
+        assert best is not None
+        plan, following, titled = best
+        rows = height - titled - len(following)
+        self._pages = len(plan.pages) if plan is not None else 1
+        self.page %= self._pages
+        title = [title_line(view, width, f" {self.page + 1} of {self._pages} " if self._pages > 1 else "")] if titled else []
+        self._places = []
+        if plan is None:
+            return [*title, *squeezed_lines(lanes, width, rows), *following]
+        block = laid_out(_as_they_stand(plan.pages[self.page], lanes), width, rows, plan.hand, beside=plan.beside)
+        self._places = [(region.translate((0, titled)), name) for region, name in block.places]
+        return [*title, *block.lines, *following]
+
+    def on_mouse_down(self, event: events.MouseDown) -> None:
+        """A press on a name is a tap."""
+        name = next((name for region, name in self._places if region.contains(event.x, event.y)), "")
+        if event.button == 1 and name:
+            self.post_message(press_of(self, event, name))
 
 
-def title_line(view: LanesView, width: int) -> Line:
-    """`NOW` on its plate and a rule to the end of the panel."""
-    plate = Segment(f" {view.title.upper()} ", CAP)
-    return padded([plate, Segment("─" * max(0, width - width_of([plate])), FAINT)], width)
+def _all_marked(lane: LaneView) -> LaneView:
+    """Room for everybody's tick is kept: nothing moves when somebody is done."""
+    return replace(lane, people=tuple(replace(person, done=True) for person in lane.people))
 
 
-def next_lines(view: LanesView, width: int, height: int) -> list[Line]:
-    """What comes next, on one line, or two in a high panel."""
-    if not view.next or height < max(2, len(view.lanes) + 1):
-        return []
-    rows = 2 if height >= 14 else 1
-    lead = [padded((), width)] if height >= 14 else []
-    return [*lead, *(padded([Segment(f" {text}", STRONG)], width) for text in wrapped(view.next, width - 1, rows))]
+def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
+    """The lanes of a page, with the marks of who is done."""
+    people = {person.name: person for lane in lanes for person in lane.people}
+    return tuple(replace(lane, people=tuple(people[person.name] for person in lane.people)) for lane in page)
 
 
-def lane_lines(lanes: tuple[LaneView, ...], width: int, height: int) -> list[Line]:
-    """The lanes in `height` rows; lanes that have no row are counted on the last one."""
-    if not lanes or height <= 0:
-        return [padded((), width)] * max(0, height)
-    if len(lanes) > height:
-        above = [line for lane in lanes[: height - 1] for line in lane_block(lane, width, 1, 0)]
-        return [*above, _moves_line(lanes[height - 1 :], width)]
-    given = _rows_given(lanes, width, height)
-    scale = _common_scale(lanes, given, width)
+@lru_cache(maxsize=32)
+def planned(lanes: Lanes, width: int, height: int, least: int) -> Plan | None:
+    """The largest hand in which all fits; by pages where that is smaller than `least`, at most one a lane. None: no room."""
+    named = any(lane.people for lane in lanes)
+    whole = _largest(lanes, width, height, LARGE) if named else None
+    if whole is not None and whole.hand.name >= least:
+        return whole
+    for smallest in range(least, 0, -1) if named else ():
+        paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest))
+        if paged is not None:
+            return paged
+    return whole or _largest(lanes, width, height, SMALL)
+
+
+def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+    """The lanes on as few pages as will do: some of them on each, then one; a single one's people in shares."""
+    shares = [tuple((share,) for share in _shares(lanes[0], parts)) for parts in range(2, MOST_SHARES)] if len(lanes) == 1 else []
+    split = (tuple(lanes[at : at + count] for at in range(0, len(lanes), count)) for count in range(len(lanes) - 1, 0, -1))
+    for pages in (*split, *shares):
+        plans = [plan for page in pages if (plan := _largest(page, width, height, hands)) is not None]
+        if len(plans) == len(pages):
+            smallest = min(plans, key=lambda plan: (plan.hand.name, plan.hand.move))
+            if all(_fits(page, width, height, smallest.hand, beside=smallest.beside) for page in pages):
+                return Plan(smallest.hand, smallest.beside, pages)
+    return None
+
+
+def _shares(lane: LaneView, parts: int) -> Iterator[LaneView]:
+    count = max(1, -(-len(lane.people) // parts))
+    for at in range(0, max(1, len(lane.people)), count):
+        yield replace(lane, people=lane.people[at : at + count])
+
+
+def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+    for hand in hands:
+        for beside in (True, False) if len(lanes) > 1 else (False,):
+            if _fits(lanes, width, height, hand, beside=beside):
+                return Plan(hand, beside, (lanes,))
+    return None
+
+
+def _fits(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool) -> bool:
+    across = _column(len(lanes), width) if beside else width
+    blocks = [lane_block(lane, across, hand) for lane in lanes]
+    rows = [len(block.lines) for block in blocks if block is not None]
+    return len(rows) == len(blocks) and (max(rows) if beside else sum(rows) + bool(hand.name) * (len(rows) - 1)) <= height
+
+
+def _column(count: int, width: int) -> int:
+    return (width - GAP * (count - 1)) // max(1, count)
+
+
+def laid_out(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool) -> Block:
+    """The lanes in exactly `height` rows, which are known to be enough."""
+    across = _column(len(lanes), width) if beside else width
+    blocks = [block for lane in lanes if (block := lane_block(lane, across, hand)) is not None]
+    if beside:
+        gap = Segment(" " * GAP, BLANK)
+        empty = padded((), across)
+        lines = [
+            padded([part for block in blocks for part in (*(block.lines[y] if y < len(block.lines) else empty), gap)], width)
+            for y in range(height)
+        ]
+        places = [
+            (region.translate((at * (across + GAP), 0)), name) for at, block in enumerate(blocks) for region, name in block.places
+        ]
+        return Block(tuple(lines), tuple(places))
+    spare = height - sum(len(block.lines) for block in blocks)
+    lines, places = [], []
+    for at, block in enumerate(blocks):
+        places += [(region.translate((0, len(lines))), name) for region, name in block.places]
+        air = spare // (len(blocks) - at)
+        spare -= air
+        lines += [*block.lines, *[padded((), width)] * air]
+    return Block(tuple(lines), tuple(places))
+
+
+@lru_cache(maxsize=512)
+def lane_block(lane: LaneView, width: int, hand: Hand) -> Block | None:
+    """One lane, as many lines as it needs; None where it is too wide."""
     lines: list[Line] = []
-    for lane, rows in zip(lanes, given, strict=True):
-        block = lane_block(lane, width, rows, scale)
-        lines += [*block, *[padded((), width)] * (rows - len(block))]
-    return lines
+    if lane.move:
+        heading = heading_lines(lane, width, min(hand.move, hand.name) if lane.is_rest else hand.move)
+        if not heading:
+            return None
+        lines += heading
+    if lane.note:
+        lines.append(padded([Segment(f" {cut(lane.note, width - 1)}", FAINT)], width))
+    if not lane.people:
+        return Block(tuple(lines))
+    if not hand.name:
+        return Block((*lines, *people_lines(lane.people, width, 99)))
+    if lines:
+        lines.append(padded((), width))
+    names = lettered_people(lane.people, width, hand.name)
+    if names is None:
+        return None
+    return Block((*lines, *names.lines), tuple((region.translate((0, len(lines))), name) for region, name in names.places))
 
 
-def _moves_line(lanes: tuple[LaneView, ...], width: int) -> Line:
+def heading_lines(lane: LaneView, width: int, size: int) -> tuple[Line, ...]:
+    """The move and its target in letters of a size, side by side, else one above the other; empty where they do not fit."""
+    if not size:
+        whole = cell_len(lane.move) + cell_len(lane.target) + GAP <= width
+        return (padded(_plain_move(lane, width), width),) if whole else ()
+    ink, ground = (FAINT, DIM_BLOCK) if lane.is_rest else (STRONG, LETTER_BLOCK)
+
+    def row(rows: tuple[str, ...], at: int) -> list[Segment]:
+        return [Segment(" ", BLANK), *inked(rows[at], ink, ground)] if at < len(rows) else []
+
+    target = lettered(lane.target, size) if lane.target else ()
+    if target is None:
+        return ()
+    beside = _stacked(lane.move, size, width - 2 - (len(target[0]) + GAP if target else 0), 1 if target else 3)
+    if beside:
+        rows = range(max(len(beside), len(target)))
+        return tuple(spread(row(beside, at), [*row(target, at), Segment(" ", BLANK)], width) for at in rows)
+    above = _stacked(lane.move, size, width - 2, 3)
+    if above and target and len(target[0]) <= width - 2:
+        stack = (*above, *([" "] if size > 1 else []), *target)
+        return tuple(padded(row(stack, at), width) for at in range(len(stack)))
+    return ()
+
+
+def _stacked(words: str, size: int, width: int, most: int) -> tuple[str, ...]:
+    """Words in letters on at most so many lines; empty where that does not do."""
+    lines = lettered_lines(words, size, width)
+    if not lines or len(lines) > most:
+        return ()
+    drawn = [lettered(line, size) or () for line in lines]
+    across = max(len(rows[0]) for rows in drawn)
+    stack: list[str] = []
+    for rows in drawn:
+        stack += [" " * across] * (1 if stack and size > 1 else 0)
+        stack += [row.ljust(across) for row in rows]
+    return tuple(stack)
+
+
+def _plain_move(lane: LaneView, width: int) -> list[Segment]:
+    target = f"  {lane.target}" if lane.target else ""
+    name = lane.move.upper()
+    return [Segment(f" {cut(name, max(1, width - cell_len(target) - 1))}{target}", FAINT if lane.is_rest else STRONG)]
+
+
+def lettered_people(people: People, width: int, size: int) -> Block | None:
+    """Names in letters: in columns, or one after the other where that takes fewer lines. None where not even a cut one fits."""
+    gap, tick = 2 * size, (letters_across(DONE, size) or 0) + 2 * size + 1
+    words = [_cut_to(f"{person.name} {person.own}".rstrip(), size, width - tick) for person in people]
+    across = [(letters_across(word, size) or cell_len(word)) + tick for word in words]
+    if max(across) > width:
+        return None
+    seats = min((_in_columns(across, width, gap), _one_after_the_other(across, width, gap)), key=len)
+    lines: list[Line] = []
+    places = []
+    for row in seats:
+        top = len(lines) + (pitch_of(size) - height_of(size) if lines else 0)
+        lines += [padded((), width)] * (top - len(lines))
+        for y in range(height_of(size)):
+            line: list[Segment] = []
+            for at, left in row:
+                line += [Segment(" " * (left - width_of(line)), BLANK), *_name_row(people[at], words[at], size, y)]
+            lines.append(padded(line, width))
+        for at, left in row:
+            places.append((Region(left, top, across[at], height_of(size)), people[at].athlete or people[at].name))
+    return Block(tuple(lines), tuple(places))
+
+
+def _cut_to(words: str, size: int, width: int) -> str:
+    """Words in letters of at most so many columns; what is left out is marked."""
+    kept = words
+    while len(kept) > LEAST_KEPT and (letters_across(kept, size) or 0) > width:
+        kept = kept.rstrip("…")[:-1] + "…"
+    return kept
+
+
+Seats = list[list[tuple[int, int]]]
+"""Row by row: who (from 0), and at which column."""
+
+
+def _in_columns(across: Sequence[int], width: int, gap: int) -> Seats:
+    """Down the columns, all as wide as the widest."""
+    columns = max(1, (width + gap) // (max(across) + gap))
+    down, pitch = -(-len(across) // columns), (width + gap) // columns
+    return [[(at, at // down * pitch) for at in range(row, len(across), down)] for row in range(down)]
+
+
+def _one_after_the_other(across: Sequence[int], width: int, gap: int) -> Seats:
+    seats: Seats = [[]]
+    left = 0
+    for at, cells in enumerate(across):
+        if seats[-1] and left + cells > width:
+            seats.append([])
+            left = 0
+        seats[-1].append((at, left))
+        left += cells + gap
+    return seats
+
+
+def _name_row(person: PersonView, words: str, size: int, y: int) -> list[Segment]:
+    ink, ground = (FAINT, DIM_BLOCK) if person.done else (STRONG, LETTER_BLOCK)
+    shape = lettered(words, size)
+    drawn = inked(shape[y], ink, ground) if shape is not None else []
+    if shape is None:
+        drawn = [Segment(shielded(words) if y == height_of(size) // 2 else " " * cell_len(words), ink)]
+    tick = lettered(DONE, size) if person.done else None
+    ticked = [Segment(" " * 2 * size, BLANK), *inked(tick[y], ink, ground)] if tick is not None else []
+    return [Segment(" ", BLANK), *drawn, *ticked]
+
+
+def title_line(view: LanesView, width: int, page: str = "") -> Line:
+    """`NOW` on its plate and a rule to the end of the panel."""
+    plate, number = Segment(f" {view.title.upper()} ", CAP), Segment(page, STRONG)
+    return padded([plate, number, Segment("─" * max(0, width - width_of([plate, number])), FAINT)], width)
+
+
+def next_forms(view: LanesView, width: int, height: int) -> Iterator[list[Line]]:
+    """What comes next: in letters in a high panel; on a line or two of text where the lanes need the room."""
+    across = letters_across(view.next, 1) or width
+    shape = lettered(view.next, 1) if across < width and height >= LETTERED_NEXT_FROM else None
+    if shape is not None:
+        yield [padded((), width), *(padded([Segment(" ", BLANK), *inked(row, STRONG, LETTER_BLOCK)], width) for row in shape)]
+    if not view.next or height < max(2, len(view.lanes) + 1):
+        yield []
+        return
+    lead = [padded((), width)] if height >= 14 else []
+    rows = 2 if height >= 14 else 1
+    yield [*lead, *(padded([Segment(f" {text}", STRONG)], width) for text in wrapped(view.next, width - 1, rows))]
+
+
+def _better(plan: Plan | None, known: Plan | None) -> bool:
+    """Whether names are larger, or stand on fewer pages."""
+    if plan is None or known is None:
+        return plan is not None
+    return (bool(plan.hand.name), -len(plan.pages), plan.hand.name) > (bool(known.hand.name), -len(known.pages), known.hand.name)
+
+
+def squeezed_lines(lanes: Lanes, width: int, height: int) -> list[Line]:
+    """The lanes where not everything fits: each one's move first, then people from the first lane on; all else is counted."""
+    if height <= 0:
+        return []
+    if len(lanes) > height:
+        above = [_one_row(lane, width) for lane in lanes[: height - 1]]
+        return [*above, _moves_line(lanes[height - 1 :], width)]
+    free = height - len(lanes)
+    lines: list[Line] = []
+    for lane in lanes:
+        needed = len(people_lines(lane.people, width, 99))
+        rows = min(free, needed)
+        if not rows:
+            lines.append(_one_row(lane, width))
+            continue
+        free -= rows
+        lines += [padded(_plain_move(lane, width), width), *people_lines(lane.people, width, rows)]
+    return [*lines, *[padded((), width)] * (height - len(lines))]
+
+
+def _one_row(lane: LaneView, width: int) -> Line:
+    move = _plain_move(lane, width)
+    room = width - width_of(move) - GAP
+    people = people_lines(lane.people, room, 1) if room > 6 else []
+    return padded([*move, Segment(" " * (GAP - 1), BLANK), *(people[0] if people else ())], width)
+
+
+def _moves_line(lanes: Lanes, width: int) -> Line:
     """The moves and targets of several lanes on one line; those that do not fit are counted."""
     words: list[Segment] = []
     for at, lane in enumerate(lanes):
@@ -76,115 +401,7 @@ def _moves_line(lanes: tuple[LaneView, ...], width: int) -> Line:
     return padded(words, width)
 
 
-def _rows_given(lanes: tuple[LaneView, ...], width: int, height: int) -> list[int]:
-    """The rows of each lane: what its names need, and for a move what its letters need; the moves share what is left."""
-    share = height // len(lanes)
-    needs = [_rows_needed(lane, width) for lane in lanes]
-    moves = [at for at, lane in enumerate(lanes) if not lane.is_rest] or list(range(len(lanes)))
-    if sum(needs) > height:
-        needs = [0 if at in moves else min(share, need) for at, need in enumerate(needs)]
-    given = needs
-    free = height - sum(given)
-    for turn, at in enumerate(moves):
-        given[at] += free // (len(moves) - turn)
-        free -= free // (len(moves) - turn)
-    return given
-
-
-def _rows_needed(lane: LaneView, width: int) -> int:
-    heading = () if lane.is_rest else _lettered_move(lane, width, 99, 0)
-    return (len(heading) or 1) + _words_needed(lane, width)
-
-
-def _words_needed(lane: LaneView, width: int) -> int:
-    return len(people_lines(lane.people, width, 99)) + bool(lane.note)
-
-
-def _common_scale(lanes: tuple[LaneView, ...], given: list[int], width: int) -> int:
-    """The largest scale at which every move can be drawn, so that no lane shouts louder than another; 0 is half-row letters."""
-    moves = [(lane, rows) for lane, rows in zip(lanes, given, strict=True) if not lane.is_rest]
-    for scale in range(6, 0, -1):
-        if moves and all(_lettered_move(lane, width, _letter_rows(lane, width, rows), scale) for lane, rows in moves):
-            return scale
-    return 0
-
-
-def _letter_rows(lane: LaneView, width: int, rows: int) -> int:
-    """The rows that the letters may take: all but those that the names need, and the names need at most a third."""
-    return rows - min(_words_needed(lane, width), max(1, rows // 3))
-
-
-@lru_cache(maxsize=128)
-def lane_block(lane: LaneView, width: int, rows: int, scale: int) -> tuple[Line, ...]:
-    """One lane in at most `rows` lines, its move in letters of `scale` where they fit."""
-    if rows <= 1:
-        move = _plain_move(lane, width)
-        room = width - width_of(move) - GAP
-        people = people_lines(lane.people, room, 1) if room > 6 else []
-        return (padded([*move, Segment(" " * (GAP - 1), BLANK), *(people[0] if people else ())], width),)
-    heading = [] if lane.is_rest else list(_lettered_move(lane, width, _letter_rows(lane, width, rows), scale))
-    lines = heading or [padded(_plain_move(lane, width), width)]
-    if lane.note and rows - len(lines) >= 2:
-        lines.append(padded([Segment(f" {cut(lane.note, width - 1)}", FAINT)], width))
-    return (*lines, *people_lines(lane.people, width, rows - len(lines)))
-
-
-def _plain_move(lane: LaneView, width: int) -> list[Segment]:
-    target = f"  {lane.target}" if lane.target else ""
-    name = lane.move.upper()
-    return [Segment(f" {cut(name, max(1, width - cell_len(target) - 1))}{target}", FAINT if lane.is_rest else STRONG)]
-
-
-@lru_cache(maxsize=256)
-def _lettered_move(lane: LaneView, width: int, rows: int, scale: int) -> tuple[Line, ...]:
-    """The move and the target in letters of `scale` (0: half rows), side by side, else stacked; empty where they do not fit."""
-    target = _lettered(lane.target, scale) if lane.target else ()
-    if target is None:
-        return ()
-    beside = _stacked(lane.move, scale, rows, width - 2 - (len(target[0]) + GAP if target else 0))
-    if beside and len(target) <= rows:
-        return tuple(
-            spread(_inked_row(beside, at), [*_inked_row(target, at), Segment(" ", BLANK)], width)
-            for at in range(max(len(beside), len(target)))
-        )
-    above = _stacked(lane.move, scale, rows - len(target) - 1, width - 2)
-    if above and target and len(target[0]) <= width - 2:
-        blank = (" ",) if scale else ()
-        stack = (*above, *blank, *target)
-        return tuple(padded(_inked_row(stack, at), width) for at in range(len(stack)))
-    return ()
-
-
-def _inked_row(rows: tuple[str, ...], at: int) -> list[Segment]:
-    return [Segment(" ", BLANK), *inked(rows[at], STRONG, LETTER_BLOCK)] if at < len(rows) else []
-
-
-def _stacked(move: str, scale: int, rows: int, width: int) -> tuple[str, ...]:
-    """The move in letters, on one row of them or two; empty where neither fits."""
-    words = move.split()
-    for at in range(len(words), 0, -1):
-        parts = [_lettered(" ".join(part), scale) for part in (words[:at], words[at:]) if part]
-        whole = [part for part in parts if part is not None and len(part[0]) <= width]
-        if len(whole) < len(parts):
-            continue
-        across = max(len(part[0]) for part in whole)
-        lead = [" " * across] * (1 if scale else 0)
-        stack = [row.ljust(across) for row in whole[0]]
-        for part in whole[1:]:
-            stack += [*lead, *(row.ljust(across) for row in part)]
-        if len(stack) <= rows:
-            return tuple(stack)
-    return ()
-
-
-def _lettered(words: str, scale: int) -> tuple[str, ...] | None:
-    shape = dots(words)
-    if shape is None:
-        return None
-    return doubled(shape, scale) if scale else halved(shape)
-
-
-def people_lines(people: tuple[PersonView, ...], width: int, rows: int) -> list[Line]:
+def people_lines(people: People, width: int, rows: int) -> list[Line]:
     """The people of a lane on at most `rows` lines; those who do not fit are counted at the end."""
     if rows <= 0 or not people:
         return []

@@ -100,6 +100,11 @@ class Look:
         return self.outlook.advice if self.outlook is not None else ()
 
     @property
+    def best(self) -> Advice | None:
+        """The advice that a line about the athlete gives: for the station of their flag, else the most urgent."""
+        return next((one for one in self.advice if one.station == self.standing.station), next(iter(self.advice), None))
+
+    @property
     def forecasts(self) -> tuple[Forecast, ...]:
         """What is still to come."""
         return self.outlook.forecasts if self.outlook is not None else ()
@@ -307,6 +312,11 @@ class Outlooks:
         if self._part is None:
             return not _is_paced(last_measured(self._state))
         return self._part.run is last_measured(self._state) and not self._part.busy
+
+    @property
+    def advising(self) -> bool:
+        """Whether the part that is looked at still runs: what is advised in it can only be given then."""
+        return self._part is not None and self._part.run is self._state.run
 
     @property
     def prior(self) -> Prior:

@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.state import ClassState
+from floorclock.plan.legibility import USUAL_ROOM
 from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped
+from floorclock.tui.base.palette import Mood
 from floorclock.tui.floor.calls import MOST_CALLS, Calls
 from floorclock.tui.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
 from floorclock.tui.floor.outlooks import Outlooks
@@ -26,30 +28,23 @@ from floorclock.tui.floor.view import (
     FloorView,
     HeadView,
     LanesView,
+    PersonView,
     RowView,
     Shows,
 )
-from floorclock.tui.floor.words import clock_words
-
-KEYS_RUNNING = (("space", "pause"), ("backspace", "take back"), ("F3", "correct"), ("right", "skip"), ("F9", "end part"))
-KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"))
-KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
-KEY_HELP = ("?", "all keys")
-KEY_GIVE = ("F2", "give")
-KEY_QUIET = ("F7", "quiet")
-KEYS_VIEW: dict[Shows, tuple[str, str]] = {"coach": ("F12", "class view"), "class": ("F12", "coach view")}
-KEY_WORDS = {Phase.READY: "Enter starts", Phase.BETWEEN: "Enter goes on", Phase.OPEN: "Enter goes on"}
-
-TENTHS_BELOW_MS = 10_000
-MOOD_WORDS = {
-    Phase.READY: "READY",
-    Phase.COUNT: "GET READY",
-    Phase.WORK: "WORK",
-    Phase.REST: "REST",
-    Phase.OPEN: "OPEN",
-    Phase.BETWEEN: "NEXT PART",
-    Phase.OVER: "OVER",
-}
+from floorclock.tui.floor.words import (
+    KEY_GIVE,
+    KEY_HELP,
+    KEY_MUTE,
+    KEY_WORDS,
+    KEYS_OVER,
+    KEYS_RUNNING,
+    KEYS_STILL,
+    KEYS_VIEW,
+    MOOD_WORDS,
+    clock_words,
+    left_said,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +98,7 @@ class Presenter:
         words = left_words(self.state, here, part_left_ms(here) + self._later_ms())
         return FloorView(
             head=head_view(self.state, here, outside.wall, outside.badge),
-            clock=clock_view(self.state, here, outside.wall, outside.cue, self.shows),
+            clock=clock_view(self.state, here, outside.cue, self.shows),
             bar=bar_view(self.state, here, words),
             lanes=slow.lanes,
             brief=slow.brief,
@@ -111,6 +106,7 @@ class Presenter:
             coach=_coach(slow, outside, self.shows),
             keys=_keys(here, slow.calls, outside, self.shows, self._missing(here)),
             shows=self.shows,
+            room=self.state.session.room or USUAL_ROOM,
         )
 
     def after_taps(self, before: FloorView, now_ms: int, version: int, selected: str) -> FloorView:
@@ -132,12 +128,20 @@ class Presenter:
         rows = self._board.make(here, selected, self.shows)
         if place == self._place and None not in concerned:
             # Calls follow from outlooks, and a tap has changed none yet.
-            self._slow = replace(self._slow, rows=rows, lanes=lanes_after_taps(self.state, self._slow.lanes, here))
+            lanes = lanes_after_taps(self.state, self._slow.lanes, here)
+            self._slow = replace(self._slow, rows=rows, lanes=self._named(lanes, rows, here))
         else:
-            lanes, brief = lanes_view(self.state, here), brief_view(self.state, here, self.shows)
+            lanes = self._named(lanes_view(self.state, here, self.shows), rows, here)
+            brief = brief_view(self.state, here, self.shows)
             self._slow = _Slow(rows, self._calls(selected), lanes, brief, _caution(self.state, here))
         self._place, self._version = place, version
         self._only.clear()
+
+    def _named(self, lanes: LanesView, rows: tuple[RowView, ...], here: Moment) -> LanesView:
+        """The lanes with everybody, for the class, where they do not say who is where."""
+        if self.shows == "coach" or not lanes.lanes or isinstance(here.part, Rotation | Intervals):
+            return lanes
+        return replace(lanes, names=tuple(PersonView(row.name, "", row.status == "done", row.athlete) for row in rows))
 
     def _calls(self, selected: str) -> tuple[CallLine, ...]:
         self._looked = self.outlooks.number
@@ -184,7 +188,7 @@ def _keys(
     ask = (("F6", "numbers missing"),) if numbers else ()
     last = (KEYS_VIEW[shows], KEY_HELP)
     give = (KEY_GIVE,) if (outside.offer and shows == "coach") or any(call.hint for call in calls) else ()
-    quiet = (KEY_QUIET,) if any(call.kind == "call" for call in calls) else ()
+    quiet = (KEY_MUTE,) if any(call.kind == "call" for call in calls) else ()
     if here.phase is Phase.OVER:
         return (*ask, *KEYS_OVER, *last)
     if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):
@@ -228,9 +232,9 @@ def _by_minutes(part: Rotation) -> bool:
     return part.every_ms == 60_000 and all(station.time_ms is None for station in part.stations)
 
 
-def clock_view(state: ClassState, here: Moment, wall: str, cue: str, shows: Shows = "coach") -> ClockView:
+def clock_view(state: ClassState, here: Moment, cue: str, shows: Shows = "coach") -> ClockView:
     """The digits: what is left wherever something is, what has passed in a part for time or without an end."""
-    text, label = _digits(state, here, wall)
+    text, label = _digits(state, here)
     if shows == "coach" and here.phase in KEY_WORDS:
         label = "; ".join(words for words in (label, KEY_WORDS[here.phase]) if words)
     word = MOOD_WORDS[here.phase]
@@ -238,17 +242,21 @@ def clock_view(state: ClassState, here: Moment, wall: str, cue: str, shows: Show
         word = here.part.title.upper()
     if cue and here.phase in (Phase.WORK, Phase.REST):
         word = f"{word}  {cue}"
-    return ClockView(text, label, here.mood, "PAUSED" if here.paused else word)
+    return ClockView(text, label, _mood(state, here), "PAUSED" if here.paused else word)
 
 
-def _digits(state: ClassState, here: Moment, wall: str) -> tuple[str, str]:
-    if here.phase in (Phase.READY, Phase.BETWEEN):
-        return wall or "0:00", ""
+def _digits(state: ClassState, here: Moment) -> tuple[str, str]:
+    if here.phase is Phase.READY:
+        return "", ""
+    if here.phase is Phase.BETWEEN:
+        return clock_words(here.now_ms - (state.runs[-1].ended_ms or 0), up=True), f"since {state.runs[-1].part.title}"
     if here.phase is Phase.OVER:
         ended = state.runs[-1].ended_ms if state.runs else None
         return clock_words(here.now_ms if ended is None else ended, up=True), "the class took"
     if here.count_ms is not None:
-        return str(-(-here.count_ms // 1000)), "to go" if here.position_ms < 0 else "to go on"
+        # As wide from ten on as at ten: the digits keep their size.
+        wide = here.position_ms < 0 and here.run is not None and here.run.timeline.count_in_ms >= 10_000
+        return f"{-(-here.count_ms // 1000):>{2 if wide else 1}}", "to go" if here.position_ms < 0 else "to go on"
     if isinstance(here.part, OpenPart):
         return _open_digits(here.part, here.position_ms)
     if isinstance(here.part, ForTime):
@@ -258,14 +266,8 @@ def _digits(state: ClassState, here: Moment, wall: str) -> tuple[str, str]:
     left = here.interval.end_ms - here.position_ms
     if isinstance(here.part, RestPart):
         # The count-in of the next part lies within the rest: one countdown for both.
-        return clock_words(left + here.part.count_ms), _after_rest(state)
-    if left < TENTHS_BELOW_MS:
-        return f"{left // 1000}.{left // 100 % 10}", _left_label(here)
+        return clock_words(left + here.part.count_ms), "of rest left"
     return clock_words(left), _left_label(here)
-
-
-def _after_rest(state: ClassState) -> str:
-    return f"then {state.part(state.next_part).title}" if state.next_part is not None else "then the end"
 
 
 def _left_label(here: Moment) -> str:
@@ -280,11 +282,9 @@ def _left_label(here: Moment) -> str:
 
 def _open_digits(part: OpenPart, position_ms: int) -> tuple[str, str]:
     if part.time_ms is None:
-        return clock_words(position_ms, up=True), ""
-    left = part.time_ms - position_ms
-    if left > 0:
-        return clock_words(left), ""
-    return clock_words(-left, up=True), "over"
+        return clock_words(position_ms, up=True), "so far"
+    left, planned = part.time_ms - position_ms, clock_words(part.time_ms)
+    return (clock_words(left), f"left of {planned}") if left > 0 else (clock_words(-left, up=True), f"over the {planned}")
 
 
 def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:
@@ -293,16 +293,32 @@ def bar_view(state: ClassState, here: Moment, class_left: str) -> BarView:
     if here.run is not None and here.interval is not None and here.position_ms >= 0:
         interval = here.interval
         done = (here.position_ms - interval.start_ms) / interval.length_ms
-        rest = state.margin_for("", here.run.index)
-        part = here.run.part
-        tapped = isinstance(part, Rotation | Intervals) and part.tap != "none" and not _all_most(part)
-        measured = tapped and interval.window >= 0 and here.phase is Phase.WORK
-        if measured and 0 < rest < interval.length_ms:
+        rest = margin_ms(state, here)
+        if rest is not None:
             margin = 1 - rest / interval.length_ms
-            words = f"done by {clock_words(interval.length_ms - rest)}"
+            words = f"done with {left_said(rest)} left"
     elif isinstance(here.part, OpenPart) and here.part.time_ms:
         done = min(1.0, here.position_ms / here.part.time_ms)
-    return BarView(done, margin, here.mood, words, class_left)
+    return BarView(done, margin, _mood(state, here), words, class_left)
+
+
+def margin_ms(state: ClassState, here: Moment) -> int | None:
+    """The rest that is wanted in this interval; None where nobody is timed against it."""
+    run, interval = here.run, here.interval
+    if run is None or interval is None or here.phase is not Phase.WORK or interval.window < 0:
+        return None
+    part = run.part
+    if not isinstance(part, Rotation | Intervals) or part.tap == "none" or _all_most(part):
+        return None
+    rest = state.margin_for("", run.index)
+    return rest if 0 < rest < interval.length_ms else None
+
+
+def _mood(state: ClassState, here: Moment) -> Mood:
+    """The mood of the moment; work that runs into the wanted rest has one of its own."""
+    rest = margin_ms(state, here)
+    late = rest is not None and here.interval is not None and here.interval.end_ms - here.position_ms <= rest
+    return "margin" if late and not here.paused else here.mood
 
 
 def _all_most(part: Rotation | Intervals) -> bool:

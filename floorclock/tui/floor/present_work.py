@@ -18,16 +18,16 @@ from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, R
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
-from floorclock.tui.floor.words import SAFETY, as_written, clock_words, goal_of, own_words, part_words, plan_words
+from floorclock.tui.floor.words import NO_ADVICE, SAFETY, as_written, clock_words, goal_of, own_words, part_words, plan_words
 
 
-def lanes_view(state: ClassState, here: Moment) -> LanesView:
-    """The stations in use now with the people at each, and a line of what comes next."""
+def lanes_view(state: ClassState, here: Moment, shows: Shows = "coach") -> LanesView:
+    """The stations in use now with the people at each, and a line of what comes next. To the class everybody is named."""
     run = here.run
     if run is None or isinstance(run.part, Untapped):
         return LanesView((), "")
     if isinstance(run.part, Rotation | Intervals):
-        return _station_lanes(state, here, run)
+        return _station_lanes(state, here, run, by_name=shows == "class")
     if isinstance(run.part, Paced):
         return _paced_lanes(here, run)
     return _piece_lanes(state, run)
@@ -58,15 +58,15 @@ def _shown(run: PartRun, here: Moment) -> int | None:
     return at if run.timeline.intervals[at].window >= 0 else _next_work(run, at)
 
 
-def _station_lanes(state: ClassState, here: Moment, run: PartRun) -> LanesView:
+def _station_lanes(state: ClassState, here: Moment, run: PartRun, *, by_name: bool) -> LanesView:
     intervals = run.timeline.intervals
     at = here.index if here.index is not None else 0
     coming = _next_work(run, at) if here.index is not None else at
     if intervals[at].window < 0:
         shown = _shown(run, here)
-        return LanesView(_lanes_at(state, run, shown) if shown is not None else (), "", "next")
+        return LanesView(_lanes_at(state, run, shown, by_name=by_name) if shown is not None else (), "", "next")
     title = "first" if here.phase is Phase.COUNT and here.position_ms < 0 else "now"
-    return LanesView(_lanes_at(state, run, at), _next_words(state, run, at, coming), title)
+    return LanesView(_lanes_at(state, run, at, by_name=by_name), _next_words(state, run, at, coming), title)
 
 
 def _next_work(run: PartRun, index: int) -> int | None:
@@ -74,19 +74,20 @@ def _next_work(run: PartRun, index: int) -> int | None:
     return next(following, None)
 
 
-def _lanes_at(state: ClassState, run: PartRun, index: int) -> tuple[LaneView, ...]:
+def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> tuple[LaneView, ...]:
     interval = run.timeline.intervals[index]
     stations = run.part.stations
     people: dict[int, list[Athlete]] = {}
     in_turn = turn_of(run, index) if run.part.turns == "each interval" else None
     for athlete in state.present:
         at = state.station_of(athlete.name, run, index)
-        if at is not None and (in_turn is None or athlete.name in in_turn) and state.expected(athlete.name, run.index, index):
+        # Who came late stands at their station already.
+        if at is not None and (in_turn is None or athlete.name in in_turn) and not _is_out(state, run, index, athlete.name):
             people.setdefault(at, []).append(athlete)
     if not people:
         people = {at: [] for at in range(len(stations))}
     alone = len(people) == 1
-    everybody = alone and len(people[min(people)]) == len(state.present) > 0
+    everybody = alone and not by_name and len(people[min(people)]) == len(state.present) > 0
     lanes = []
     for at in sorted(people):
         for number, station in enumerate((stations[at].items if alone else ()) or (stations[at],)):
@@ -95,6 +96,11 @@ def _lanes_at(state: ClassState, run: PartRun, index: int) -> tuple[LaneView, ..
             shown = tuple(person for person in persons if person.own or not everybody)
             lanes.append(_lane(station, written, shown, interval.round, "everybody" if everybody and number == 0 else ""))
     return tuple(lanes)
+
+
+def _is_out(state: ClassState, run: PartRun, index: int, name: str) -> bool:
+    out = state.out_after(name, run.index)
+    return out is not None and index > out
 
 
 def _lane(station: Station, written: Assignment, people: tuple[PersonView, ...], number: int, note: str) -> LaneView:
@@ -118,6 +124,8 @@ def _common(state: ClassState, station: Station, people: Sequence[Athlete]) -> A
 def _person(state: ClassState, run: PartRun, index: int, station: Station, written: Assignment, athlete: Athlete) -> PersonView:
     number = run.timeline.intervals[index].round
     own = "" if station.is_rest else own_words(state.assigned(athlete.name, station), written, number)
+    if not state.expected(athlete.name, run.index, index):
+        own = "from the next"
     return PersonView(athlete.name, own, (run.recorded_as(athlete.name), index) in run.marks)
 
 
@@ -250,26 +258,39 @@ def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
     coming = state.next_part
-    lines: list[BriefLine] = []
-    if (here.phase is Phase.OPEN or resting) and here.part is not None:
-        lines += [("text", note) for note in here.part.notes]
-        lines += [("caution", here.part.caution)] if here.part.caution else []
+    now = list(_said_of(here.part)) if here.part is not None else []
     if coming is None:
-        hint = ("hint", "then the class is over" if resting else "Enter ends the class")
-        return BriefView(here.part.title if here.part else "", (*lines, hint))
+        return BriefView("", (*now, ("hint", "then the class is over" if resting else "Enter ends the class")))
     part = state.part(coming)
-    if lines:
-        lines.append(("heading", f"then: {part.title}"))
-    lines += _part_lines(part)
-    lines += _choice_lines(part)
-    lines += _start_lines(state, coming)
+    lines = [*_part_lines(part), *_choice_lines(part), *_start_lines(state, coming)]
     if here.phase is Phase.READY and isinstance(part, Untapped):
-        for later in state.session.parts[coming + 1 :]:
-            lines.append(("heading", later.title))
-            lines += _part_lines(later)
-    lines.append(("caution", SAFETY))
-    title = here.part.title if here.phase is Phase.OPEN and here.part is not None and here.part.notes else part.title
-    return BriefView(title, tuple(lines))
+        lines += _outline(state, coming + 1)
+    # The clock's plate names the part that runs; what it says of itself comes first.
+    title = f"then: {part.title}" if here.part is not None else part.title
+    if now:
+        now.append(("heading", title))
+        title = ""
+    return BriefView(title, (*now, *lines, ("caution", SAFETY), ("small", NO_ADVICE)))
+
+
+def _said_of(part: AnyPart) -> Iterator[BriefLine]:
+    yield from (("text", note) for note in part.notes)
+    if part.caution:
+        yield "caution", part.caution
+
+
+def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
+    """What is to come in a line or two for each part, and who starts where in the first: the whole class before it begins."""
+    timed = [index for index in range(first, len(state.session.parts)) if not isinstance(state.part(index), Untapped)]
+    for index in timed:
+        part = state.part(index)
+        yield "heading", part.title
+        yield "text", part_words(part)
+        work = [f"{station.move or 'rest'} {plan_words(station)}".strip() for station in part.stations]
+        if work and not isinstance(part, Paced):
+            yield "text", ", ".join(work)
+    if timed:
+        yield from _start_lines(state, timed[0])
 
 
 def _start_lines(state: ClassState, coming: int) -> Iterator[BriefLine]:
@@ -322,6 +343,14 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
     if not people:
         return
     yield "heading", run.part.title
+    out = [(number, name) for name in state.rows(run) if (number := state.out_after(name, run.index)) is not None]
+    intervals = run.timeline.intervals
+    if out:
+        yield (
+            "text",
+            "out: " + ", ".join(f"{name} in round {intervals[number].round}" for number, name in sorted(out, reverse=True)),
+        )
+        return
     tapped = sum(len(names) for names in people.values())
     yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
     for flag in sorted(Flag, key=URGENCY.__getitem__):
@@ -336,7 +365,7 @@ def brief_pages(session: Session) -> tuple[BriefView, ...]:
         lines = list(_part_lines(part))
         if not isinstance(part, Untapped):
             lines += _choice_lines(part)
-            lines.append(("caution", SAFETY))
+            lines += [("caution", SAFETY), ("small", NO_ADVICE)]
         pages.append(BriefView(f"{number}. {part.title}", tuple(lines)))
     return tuple(pages)
 
@@ -353,10 +382,7 @@ def _choice_lines(part: AnyPart) -> Iterator[BriefLine]:
 
 def _part_lines(part: AnyPart) -> Iterator[BriefLine]:
     yield "text", part_words(part)
-    for note in part.notes:
-        yield "text", note
-    if part.caution:
-        yield "caution", part.caution
+    yield from _said_of(part)
     if isinstance(part, Paced):
         return
     if isinstance(part, ForTime | Amrap) and part.buy_in:

@@ -27,14 +27,12 @@ SHORT_REST: Final = "⡀⡄⡆⡇"
 FULL_REST: Final = 0.5
 """The rest, as a fraction of the interval, that fills a cell of the picture; longer ones look the same."""
 
-QUIET: Final = "quiet"
+QUIET: Final = "muted"
 """Stands before the symbol of a flag that calls nobody."""
 
 PREFIX: Final = 5
 NARROWEST: Final = 38
 """The width of a cell in which nothing has to be left out."""
-NARROWEST_NAME: Final = 18
-"""The same of a cell that holds a name alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +47,12 @@ class CellPlan:
 
 
 @lru_cache(maxsize=64)
-def cell_plan(width: int, *, name_only: bool = False, pictured: bool = True) -> CellPlan:
+def cell_plan(width: int, *, pictured: bool = True) -> CellPlan:
     """The fields of a cell of `width`: narrow cells lose the picture first, then the rest, then the split.
 
     Teams without one (`pictured` false) have its room for their names.
     """
-    if name_only:
-        return CellPlan(width, max(1, width - PREFIX), 0, 0, 0)
-    split = 6 if width >= 18 else 0
+    split = 7 if width >= 18 else 0
     past = 0 if width < 30 or not pictured else 5 if width < 36 else 6 if width < 48 else 9
     left = 0 if width < 24 else 5 if width < 46 else 9
     name = max(1, width - PREFIX - split - left - past)

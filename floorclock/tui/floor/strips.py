@@ -33,6 +33,7 @@ from floorclock.tui.base.palette import (
     Mood,
 )
 from floorclock.tui.floor.view import BarView, CoachView, HeadView
+from floorclock.tui.floor.words import PLATES
 
 LEAST_FIRST = ("session", "wall", "minute", "part", "round")
 """What is left out first where the room is narrow."""
@@ -43,8 +44,6 @@ AHEAD = "─"
 KEPT = "╱"
 """The ground right of the mark: rest that the coach wants everybody to have."""
 
-PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " BEFORE "}
-"""The word before the first line of a kind; the lines after it are set in as deep."""
 LEFT_OUT = "…"
 LEAST_WORDS = 20
 """Where the words would have less room than this, what the key does is left out: the line of keys says it too."""

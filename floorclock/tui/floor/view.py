@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from floorclock.plan.legibility import USUAL_ROOM
+from floorclock.plan.session import Room
 from floorclock.tui.base.palette import Mood
 
 Shows = Literal["class", "coach"]
@@ -35,8 +37,8 @@ class HeadView:
 class ClockView:
     """The big digits and the words around them.
 
-    `text` is digits with `:` and, where tenths help, `.`; it may begin with `-`. `label` says what the digits are
-    (`left in this minute`), `mood_word` what kind of time it is (`WORK`, `REST`, `PAUSED`, `GET READY`).
+    `text` is digits with `:`; it may be empty. `label` says what the digits are (`this minute`), `mood_word` what kind of time
+    it is (`WORK`, `REST`, `PAUSED`, `GET READY`).
     """
 
     text: str
@@ -50,7 +52,7 @@ class BarView:
     """The bar of the interval: `done` and `margin` are fractions 0..1 of its length.
 
     `margin` is where the wanted rest begins: finish left of it and you keep the rest; None where there is none.
-    `left_words` and `right_words` stand after the bar (`done by 0:45`, `class 31:20 left   part 9:00`).
+    `left_words` and `right_words` stand after the bar (`done with 15 left`, `class 31:20 left   part 9:00`).
     """
 
     done: float
@@ -62,11 +64,15 @@ class BarView:
 
 @dataclass(frozen=True, slots=True)
 class PersonView:
-    """Somebody in a lane; `own` is their own target or option where it differs (`10 lighter`), else empty."""
+    """Somebody in a lane, or a team; `own` is their own target or option where it differs (`10 lighter`), else empty.
+
+    `athlete` is whom a press on a team means; empty where it is who is named.
+    """
 
     name: str
     own: str = ""
     done: bool = False
+    athlete: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +88,15 @@ class LaneView:
 
 @dataclass(frozen=True, slots=True)
 class LanesView:
-    """All stations in use now, and one line of what comes next (`next: box step-up 10`)."""
+    """All stations in use now, and one line of what comes next (`next: box step-up 10`).
+
+    `names` is everybody, for the class, where the lanes do not say who is where.
+    """
 
     lanes: tuple[LaneView, ...]
     next: str
     title: str = "now"
+    names: tuple[PersonView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,13 +169,13 @@ class CoachView:
     caution: str = ""
 
 
-BriefLine = tuple[Literal["heading", "text", "caution", "hint"], str]
-"""One line of a brief: what kind it is, and its words."""
+BriefLine = tuple[Literal["heading", "text", "caution", "small", "hint"], str]
+"""One line of a brief: what kind it is, and its words. What is `small` is for who stands near."""
 
 
 @dataclass(frozen=True, slots=True)
 class BriefView:
-    """A part explained on the floor, before it starts; or what the class came to, after it."""
+    """A part explained on the floor, before it starts; or what the class came to, after it. The title may be empty."""
 
     title: str
     lines: tuple[BriefLine, ...]
@@ -173,7 +183,10 @@ class BriefView:
 
 @dataclass(frozen=True, slots=True)
 class FloorView:
-    """The whole floor at one instant. `brief` stands in place of the lanes where a part is still to come."""
+    """The whole floor at one instant. `brief` stands in place of the lanes where a part is still to come.
+
+    To the class the lanes name everybody who is in `rows`.
+    """
 
     head: HeadView
     clock: ClockView
@@ -184,3 +197,4 @@ class FloorView:
     coach: CoachView
     keys: tuple[tuple[str, str], ...]
     shows: Shows = "coach"
+    room: Room = USUAL_ROOM

@@ -1,12 +1,14 @@
-"""How the floor says times, amounts and outcomes.
+"""What the floor says: on its plates, on the line of keys, in answer to what was done; and how it says times and amounts.
 
-Invariant: numbers become words here and nowhere else on the floor, so that they read the same everywhere.
+Invariant: numbers become words here and nowhere else on the floor, so that they read the same everywhere. What the keys do is in
+`commands.py`, who needs the coach in `advice.py`.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from floorclock.clock.cues import CueName
 from floorclock.clock.events import (
     Allowed,
     ChoiceTaken,
@@ -32,11 +34,41 @@ from floorclock.digest.words import counted
 from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
+from floorclock.tui.floor.moment import Phase
+from floorclock.tui.floor.view import Shows
 
-SAFETY = (
-    "Stop on sharp or chest pain, or dizziness, and tell the coach. This is no medical advice: "
-    "local rules and qualified staff decide."
+KEYS_SOUND = (("F8", "sound"), ("+ -", "volume"))
+KEYS_RUNNING = (
+    ("space", "pause"),
+    ("backspace", "undo tap"),
+    ("F3", "correct"),
+    ("right", "skip"),
+    ("F9", "end part"),
+    *KEYS_SOUND,
 )
+KEYS_STILL = (("F3", "athlete"), ("F4", "latecomer"), ("F5", "margin"), *KEYS_SOUND)
+KEYS_OVER = (("F3", "correct"), ("F6", "results"), ("F10", "leave"))
+KEY_HELP = ("?", "all keys")
+KEY_GIVE = ("F2", "give")
+KEY_MUTE = ("F7", "mute")
+KEYS_VIEW: dict[Shows, tuple[str, str]] = {"coach": ("F12", "class view"), "class": ("F12", "coach view")}
+KEY_WORDS = {Phase.READY: "Enter starts", Phase.BETWEEN: "Enter goes on", Phase.OPEN: "Enter goes on"}
+
+MOOD_WORDS = {
+    Phase.READY: "READY",
+    Phase.COUNT: "GET READY",
+    Phase.WORK: "WORK",
+    Phase.REST: "REST",
+    Phase.OPEN: "OPEN",
+    Phase.BETWEEN: "NEXT PART",
+    Phase.OVER: "OVER",
+}
+CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
+"""Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
+PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " BEFORE "}
+"""The word before the first line of a kind; the lines after it are set in as deep."""
+SAFETY = "Sharp pain, chest pain, dizziness: stop and tell the coach."
+NO_ADVICE = "This is no medical advice: local rules and qualified staff decide."
 
 
 def clock_words(ms: int, *, up: bool = False) -> str:
@@ -58,6 +90,11 @@ def split_words(ms: int) -> str:
 def rest_words(ms: int) -> str:
     """Rest in whole seconds, rounded down: never more than there was."""
     return str(ms // 1000)
+
+
+def left_said(ms: int) -> str:
+    """A short time that is left, as it is said: `15`, from a minute on `1:15`."""
+    return str(ms // 1000) if ms < 60_000 else clock_words(ms)
 
 
 _NOBODY = Athlete(name="")
@@ -160,19 +197,19 @@ def outcome_words(outcome: Outcome) -> str:
         left = "" if outcome.rest_ms is None else f", {rest_words(outcome.rest_ms)} left"
         return f"{who} {split_words(outcome.amount_ms)}{left}"
     if what is What.CREDITED:
-        return f"{who}: on the line, the interval before counts in full"
+        return f"{who}: finished on the bell"
     if what is What.ALREADY and outcome.amount_ms is not None:
-        return f"{who} was tapped already at {split_words(outcome.amount_ms)}; nothing changed"
+        return f"{who} already done at {split_words(outcome.amount_ms)}"
     sayings = {
-        What.TOO_SOON: f"{who}: the same tap twice; nothing changed",
-        What.RESTING: f"{who} rests in this interval; nothing changed",
-        What.OUT: f"{who} is out of this part; nothing changed",
-        What.NOT_STARTED: f"{who}: not before the start; nothing changed",
+        What.TOO_SOON: f"{who}: same tap twice, counted once",
+        What.RESTING: f"{who} is resting: not counted",
+        What.OUT: f"{who} is out: not counted",
+        What.NOT_STARTED: f"{who}: not started yet",
         What.NOTHING_TO_TAP: f"{who}: nothing to tap now",
         What.UNKNOWN: f"{who} is not on the roster",
-        What.AWAY: f"{who} went home; add them again with F4",
-        What.TAKEN_BACK: f"{who}: {'the tap' if outcome.amount_ms is None else split_words(outcome.amount_ms)} taken back",
-        What.NOTHING_TO_TAKE_BACK: "no tap to take back",
+        What.AWAY: f"{who} went home; F4 brings them back",
+        What.TAKEN_BACK: f"{who}: {'the tap' if outcome.amount_ms is None else split_words(outcome.amount_ms)} undone",
+        What.NOTHING_TO_TAKE_BACK: "no tap to undo",
         What.REFUSED: f"{who + ': ' if who else ''}{outcome.because}",
     }
     return sayings.get(what, "")
@@ -183,7 +220,7 @@ def event_words(event: Event, outcome: Outcome) -> str:
     who = outcome.athlete
     match event:
         case Skipped():
-            return "skipped to the next interval"
+            return "skipped"
         case WentBack():
             return "this interval again"
         case Stretched():
@@ -196,7 +233,7 @@ def event_words(event: Event, outcome: Outcome) -> str:
         case Left():
             return f"{who} went home"
         case Quietened(quiet=quiet):
-            return f"{who}: no more calls, the flag stays on the row; F7 again undoes it" if quiet else f"{who} is called again"
+            return f"{who} muted; F7 again unmutes" if quiet else f"{who} unmuted"
         case _:
             return _about_work(event, who)
 
@@ -212,11 +249,11 @@ def _about_work(event: Event, who: str) -> str:
         case OptionChosen(option=option) | ChoiceTaken(choice=option):
             return f"{who}: {option or 'as written'} from now on"
         case Regrouped(group=group):
-            return f"{who}: start group {group} from the next interval on"
+            return f"{who}: group {group} from the next interval"
         case Allowed(move=move):
             return f"{who} may do {move}"
         case SplitCorrected(split_ms=split_ms):
-            return f"{who}: {'untapped' if split_ms is None else split_words(split_ms)}, corrected"
+            return f"{who}: corrected to {'untapped' if split_ms is None else split_words(split_ms)}"
         case NotFinished():
             return f"{who}: not finished"
         case ResultEntered():

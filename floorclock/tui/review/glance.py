@@ -109,7 +109,7 @@ def _timed_part(part: PartDigest) -> list[RenderableType]:
     if part.tapped:
         told += [Text(), _station_table(part), Text("Medians in s; drift: s more each round.", FAINT)]
     if part.untapped:
-        told.append(Text(f"{part.untapped} of {part.intervals} intervals untapped: unknown, in no figure.", FAINT))
+        told.append(Text(f"{part.untapped} of {part.intervals} intervals not recorded.", FAINT))
     return told
 
 

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from statistics import mode
 from typing import Final
 
 from rich.text import Text
 from textual_plotext.plot import Plot
 
-from floorclock.clock.splits import Status
+from floorclock.clock.splits import Coming, Split, Status
 from floorclock.digest.class_digest import AthleteDigest
 from floorclock.pace.flags import is_tight
 from floorclock.tui.base.palette import DIM, GROUND, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
@@ -67,7 +68,10 @@ def station_plot(athlete: AthleteDigest, station: int, scale_s: Range, width: in
     # A number that would stand right beside the limit gives way to it.
     y_marks = [mark for mark in marks(*scale_s, max(2, height // 3)) if abs(mark - limit_s) > 1.5 * row_s]
     figure = _figure(width, height, x_range, scale_s, sorted([*y_marks, limit_s]))
-    _draw(figure, [(x, limit_s) for x in x_range], MARGIN, COLOUR[MARGIN], joined=True)
+    # An interval that was made longer moves the line in its own round alone.
+    own = {slot.round: (slot.window_ms - slot.margin_ms) / 1000 for slot in _slots(athlete, station)}
+    for number in range(min(rounds), max(rounds) + 1):
+        _draw(figure, [(x, own.get(number, limit_s)) for x in (number - 0.5, number + 0.5)], MARGIN, COLOUR[MARGIN], joined=True)
     fitted = [(taken.split.round, taken.fitted_ms / 1000) for taken in splits if taken.fitted_ms is not None]
     _draw(figure, fitted, FINE, COLOUR[FINE], joined=True)
     for ahead in coming:
@@ -121,10 +125,17 @@ def bounds(values: Sequence[float], *, room: float = 0.08, least: float = 4.0) -
 
 
 def _limit_s(athlete: AthleteDigest, station: int) -> tuple[float, float]:
-    """The latest split that keeps the margin, and the whole interval."""
-    splits, coming = athlete.splits_at(station), athlete.forecast_at(station)
-    last = splits[-1].split if splits else coming[-1].slot
-    return (last.window_ms - last.margin_ms) / 1000, last.window_ms / 1000
+    """The latest split that keeps the margin, and the whole interval, in most rounds."""
+    window_ms, margin_ms = mode((slot.window_ms, slot.margin_ms) for slot in _slots(athlete, station))
+    return (window_ms - margin_ms) / 1000, window_ms / 1000
+
+
+def _slots(athlete: AthleteDigest, station: int) -> list[Split | Coming]:
+    """What was done there, and what is to come."""
+    return [
+        *(taken.split for taken in athlete.splits_at(station)),
+        *(ahead.slot for ahead in athlete.forecast_at(station)),
+    ]
 
 
 def _figure(width: int, height: int, x_range: Range, y_range: Range, y_marks: list[float]) -> Plot:

@@ -50,7 +50,7 @@ def advice(name: str, amount: int = 8, *, station: int = 0, way: Way = Way.LESS,
         move=move,
         way=way,
         target=Target(Fraction(amount), Unit.REPS),
-        words=f"{amount} reps would hold",
+        words=f"drop to {amount} reps?",
         because="rest 34, 33 s",
         chance=0.9,
     )

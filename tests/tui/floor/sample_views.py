@@ -39,7 +39,8 @@ WORDS: dict[Mood, tuple[str, str, str]] = {
     "ready": ("GET READY", "0:00", "press Enter to begin"),
     "count": ("COUNT-IN", "0:07", "until work"),
     "work": ("WORK", "0:27", "left in this minute"),
-    "rest": ("REST", "0:08.4", "until the next set"),
+    "margin": ("WORK", "0:07", "this minute"),
+    "rest": ("REST", "0:08", "until the next set"),
     "paused": ("PAUSED", "0:27", "left in this minute"),
     "open": ("OPEN", "11:42", "so far, of 12:00"),
     "over": ("OVER", "42:10", "class time"),
@@ -135,9 +136,9 @@ def floor_view(
     word, text, label = WORDS[mood]
     rows = tuple(row_of(at, name, mood) for at, name in enumerate(names))
     calls = (
-        CallLine("Odd tight at kettlebell swing: rest 18 | 22, 12 s, margin 15. 12 reps would hold", "give 12"),
-        CallLine("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s, margin 15. 8 reps would hold"),
-        CallLine("Runa has rest to spare at step-up: rest 34, 33, 33 s. 12 reps would still leave 26 s", kind="chance"),
+        CallLine("Odd tight at kettlebell swing: rest 18 | 22, 12 s, margin 15. Drop to 12 reps?", "give 12"),
+        CallLine("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s, margin 15. Drop to 8 reps?"),
+        CallLine("Runa has rest to spare at step-up: rest 34, 33, 33 s. Go up to 12 reps? leaves 26 s", kind="chance"),
     )
     return FloorView(
         head=HeadView(
@@ -149,7 +150,7 @@ def floor_view(
             "rehearsal x10",
         ),
         clock=ClockView(text, label, mood, word),
-        bar=BarView(0.55, 0.75, mood, "done by 0:45", "part 9:00   class 31:20 left"),
+        bar=BarView(0.55, 0.75, mood, "done with 15 left", "part 9:00   class 31:20 left"),
         lanes=single_lane(names) if lane else lanes_of(names),
         brief=BRIEF if brief else None,
         rows=rows,

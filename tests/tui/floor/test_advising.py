@@ -151,7 +151,7 @@ async def test_f2_with_nothing_to_give_says_so(told: FakePacing) -> None:
 
 
 async def test_f2_gives_an_option_with_its_target(told: FakePacing) -> None:
-    one = replace(advice("Ilka", 10), way=Way.OPTION, option="lighter", words="lighter with 10 reps would hold")
+    one = replace(advice("Ilka", 10), way=Way.OPTION, option="lighter", words="switch to lighter with 10 reps?")
     told.says = only(Ilka=needs("Ilka", Flag.TIGHT, one))
     floor = floor_of(OPTIONS)
     async with floor.open():
@@ -297,7 +297,7 @@ async def test_the_sheet_takes_the_advice_shows_what_is_to_come_and_changes_any_
     async with floor.open():
         await second_interval(floor)
         await floor.press("f3", "i")
-        assert "advice for kettlebell swing: 8 reps would hold" in floor.dialog_text
+        assert "advice for kettlebell swing: drop to 8 reps?" in floor.dialog_text
         await floor.press("enter")
         assert own_targets(floor, "Ilka") == {"kettlebell swing": 8}
         await floor.press("f3", "i", "f2")
@@ -326,7 +326,7 @@ def test_of_several_moves_the_advice_changes_the_one_that_it_names_and_can_be_ta
         target=whole,
         item="squat",
         item_target=fewer,
-        words="8 reps of squat would hold",
+        words="drop to 8 reps of squat?",
         because="",
         chance=0.9,
     )

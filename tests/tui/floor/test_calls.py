@@ -109,7 +109,7 @@ def test_the_key_gives_the_first_advice_there_is_and_the_hint_says_which() -> No
     views = calls.make("")
     assert [view.hint for view in views] == ["", "give Bram 8"]
     assert views[0].words == "Ilka not finished in round 2 at kettlebell swing"
-    assert views[1].words == "Bram tight at kettlebell swing: rest 12 s, margin 15. 8 reps would hold"
+    assert views[1].words == "Bram tight at kettlebell swing: rest 12 s, margin 15. Drop to 8 reps?"
     assert calls.first is not None
     assert calls.first.athlete == "Bram"
 
@@ -119,7 +119,7 @@ def test_an_advice_for_another_move_than_the_flag_names_it() -> None:
     said.say({"Ilka": needs("Ilka", Flag.TIGHT, advice("Ilka", 6, station=1, move="step-up"))}, new_fit=True)
     view = calls.make("")[0]
     tight = "Ilka tight at kettlebell swing: rest 12 s, margin 15"
-    assert view.words == f"{tight}. step-up: rest 34, 33 s; 6 reps would hold"
+    assert view.words == f"{tight}. step-up: rest 34, 33 s; drop to 6 reps?"
     assert view.hint == "give step-up 6"
     assert tight in view.shorter
 
@@ -132,7 +132,7 @@ def test_beside_the_key_the_number_goes_before_the_reasons_do() -> None:
     assert first.shorter == (
         f"Ilka {at}: rest 12 s, margin 15", f"Ilka {at}: rest 12 s", f"Ilka {at}: 12 s", f"Ilka {at}"
     )  # fmt: skip
-    holds = ". 8 reps would hold"
+    holds = ". Drop to 8 reps?"
     assert second.shorter == (
         f"Bram {at}: rest 12 s{holds}", f"Bram {at}: 12 s{holds}", f"Bram {at}{holds}", f"Bram {at}"
     )  # fmt: skip
@@ -162,7 +162,7 @@ def test_one_chance_at_a_time_after_the_calls_and_none_while_three_need_help() -
     views = calls.make("")
     assert [(call.athlete, call.chance) for call in calls.now] == [("Ilka", False), ("Sefa", True)]
     assert views[1].kind == "chance"
-    assert views[1].words == "Sefa has rest to spare at kettlebell swing: rest 34, 33 s. 16 reps would hold"
+    assert views[1].words == "Sefa has rest to spare at kettlebell swing: rest 34, 33 s. Drop to 16 reps?"
     said.say({name: needs(name) for name in NAMES[:3]} | spare)
     assert names(calls) == ["Ilka", "Bram", "Noor"]
 

@@ -59,8 +59,9 @@ def test_the_clock_grows_with_the_screen() -> None:
     assert areas == sorted(set(areas))
 
 
-def test_a_brief_gets_more_room_than_the_lanes() -> None:
-    assert arrange_floor(80, 24, Wants(14, 1, 12))["lanes"].width > arrange_floor(80, 24, Wants(14, 1))["lanes"].width
+def test_what_is_explained_and_what_the_class_sees_has_all_the_width() -> None:
+    for wants in (Wants(14, 1, 12), Wants(0, 3, for_class=True)):
+        assert arrange_floor(80, 24, wants)["lanes"].width == 78
 
 
 def test_a_class_of_forty_has_a_place_for_everybody_at_160_by_45() -> None:

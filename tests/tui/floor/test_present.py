@@ -22,7 +22,7 @@ from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
 from tests.live.memory_journal import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
-CLOCK = re.compile(r"-?(\d+|\d+\.\d|(\d+:)?\d{1,2}:\d\d(\.\d)?)")
+CLOCK = re.compile(r"-?( ?\d+|(\d+:)?\d{1,2}:\d\d)")
 STEP_MS = 2_000
 
 
@@ -48,7 +48,7 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
 def test_every_instant_of_every_shipped_class_can_be_shown(session: str, roster: str) -> None:
     moods = set()
     for state, view in played(session, roster):
-        assert CLOCK.fullmatch(view.clock.text), view.clock.text
+        assert CLOCK.fullmatch(view.clock.text) or not state.runs, view.clock.text
         assert 0 <= view.bar.done <= 1
         assert view.bar.margin is None or 0 < view.bar.margin <= 1
         shown = [row.athlete for row in view.rows]
@@ -73,7 +73,12 @@ def test_the_class_sees_names_and_who_is_done_and_neither_numbers_nor_flags_nor_
     for state, view in played(session, "harbour-roster.yaml"):
         shared = Presenter(state, shows="class").view(state.now_ms, 0, outside)
         assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status, people=row.people) for row in view.rows)
-        assert (shared.clock.text, shared.lanes, shared.bar) == (view.clock.text, view.lanes, view.bar)
+        assert (shared.clock.text, shared.bar, shared.lanes.next) == (view.clock.text, view.bar, view.lanes.next)
+        if shared.lanes.lanes:
+            named = [person for lane in shared.lanes.lanes for person in lane.people]
+            done = {person.name for person in (*named, *shared.lanes.names) if person.done}
+            assert done == {row.name for row in view.rows if row.status == "done"} or state.runs[-1].teams
+            assert shared.lanes.names or {person.name for person in named} <= set(state.athletes)
         assert (shared.coach.calls, shared.coach.notice) == ((), "")
         assert "Enter" not in shared.clock.label
         said = " ".join(words for _, words in shared.brief.lines) if shared.brief is not None else ""
@@ -106,7 +111,7 @@ def test_time_left_never_grows_while_people_work_and_ends_at_the_boundary() -> N
         seconds.append(int(minutes or 0) * 60 + float(rest))
     assert seconds == sorted(seconds, reverse=True)
     assert seconds[0] == 60
-    assert 0 <= seconds[-1] <= 0.1
+    assert seconds[-1] == 1
 
 
 def test_a_view_follows_every_event_at_once() -> None:
@@ -164,5 +169,5 @@ def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
 
 def test_in_the_shipped_class_somebody_is_called_before_the_rest_is_gone_with_what_would_help() -> None:
     called = [call for _, view in played("harbour.yaml", "harbour-roster.yaml") for call in view.coach.calls]
-    early = [call for call in called if " runs out in round " in call.words and " would hold" in call.words]
+    early = [call for call in called if " runs out in round " in call.words and "Drop to" in call.words]
     assert any(call.hint.startswith("give ") for call in early)

@@ -11,12 +11,12 @@ from floorclock.tui.base.keys_line import kept_keys
 from floorclock.tui.base.lines import Line, width_of
 from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
 from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, page_of
-from floorclock.tui.floor.brief import pages
-from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_rows
-from floorclock.tui.floor.lanes import LanesPanel, people_lines
+from floorclock.tui.floor.brief import HEADED_FROM, pages
+from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
+from floorclock.tui.floor.lanes import Hand, LanesPanel, lane_block, people_lines, planned, squeezed_lines
 from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, head_line, mark_column, words_row
 from floorclock.tui.floor.view import BarView, BriefView, CallLine, CoachView, HeadView, LanesView, LaneView, PersonView
-from tests.tui.floor.sample_views import BRIEF, floor_view
+from tests.tui.floor.sample_views import BRIEF, NAMES, floor_view
 
 HEAD = HeadView("Five trips", "part 2 of 3", "round 3 of 5", "minute 11 of 20", "18:42", "NOT SAVED: disk full")
 WORDS = ("Sefa runs out in round 5.", "Odd is tight.", "Runa is fading.")
@@ -39,7 +39,7 @@ def test_the_head_drops_the_least_important_first_and_the_badge_last(width: int,
 
 
 def test_the_bar_shows_where_you_are_and_the_margin_on_both_sides_of_it() -> None:
-    view = BarView(0.5, 0.75, "work", "done by 0:45", "part 9:00")
+    view = BarView(0.5, 0.75, "work", "done with 15 left", "part 9:00")
     row = bar_row(view, 40)
     assert width_of(row) == 40
     assert width_of(row[:1]) == 20
@@ -60,8 +60,8 @@ def test_the_bar_never_leaves_its_line(done: float) -> None:
 
 
 def test_the_words_of_the_bar_stand_at_the_mark() -> None:
-    line = text(words_row("done by 0:30", "class 31:20 left", 40, 80))
-    assert line.index(f"{MARGIN_MARK} done by 0:30") == 40
+    line = text(words_row("done with 30 left", "class 31:20 left", 40, 80))
+    assert line.index(f"{MARGIN_MARK} done with 30 left") == 40
     assert line.rstrip().endswith("class 31:20 left")
 
 
@@ -69,20 +69,23 @@ def test_the_words_of_the_bar_stand_at_the_mark() -> None:
 def test_the_numerals_never_leave_the_clock_and_never_touch(clock_text: str) -> None:
     for width in range(1, 120, 7):
         for height in range(0, 40, 3):
-            places = numeral_places(shape_of(clock_text), "WORK", width, height)
+            box = words_box("WORK", width, height)
+            places = numeral_places(shape_of(clock_text), box, width, height)
             if places is None:
                 continue
-            assert places.top >= words_rows("WORK", width, height)
+            assert box.beside or places.top >= box.rows
             assert places.top + places.size.rows <= height
             edges = [edge for left, across in places.columns for edge in (left, left + across)]
             assert edges == sorted(edges)
-            assert edges[0] >= 0
+            assert edges[0] >= (box.width if box.beside else 0)
             assert edges[-1] <= width
             assert all(after - before >= 1 for before, after in zip(edges[1:-1:2], edges[2::2], strict=True))
 
 
 def test_the_numerals_do_not_change_size_while_they_count() -> None:
-    assert len({numeral_places(shape_of(f"0:{second:02d}"), "WORK", 60, 12) for second in range(60)}) == 1
+    box = words_box("WORK", 60, 12)
+    assert len({numeral_places(shape_of(f"0:{second:02d}"), box, 60, 12) for second in range(60)}) == 1
+    assert numeral_places(shape_of("10"), box, 60, 12) == numeral_places(shape_of(" 9"), box, 60, 12)
 
 
 def test_a_pane_paints_its_numeral_and_nothing_else() -> None:
@@ -94,17 +97,18 @@ def test_a_pane_paints_its_numeral_and_nothing_else() -> None:
 
 
 def test_the_mood_is_said_by_its_word_at_every_size() -> None:
-    assert words_rows("REST", 30, 6) == 1
-    line = text(mood_words("rest", "REST", "until work", 30, 1)[0])
+    small = words_box("REST", 23, 6)
+    assert (small.rows, small.beside) == (1, False)
+    line = text(mood_words("rest", "REST", "until work", small)[0])
     assert "REST" in line
     assert "until work" in line
-    assert len(mood_words("rest", "REST", "until work", 60, words_rows("REST", 60, 15))) == 4
-    assert len(mood_words("rest", "REST", "until work", 60, words_rows("REST", 60, 30))) == 7
+    assert [len(mood_words("rest", "REST", "until work", words_box("REST", 59, rows))) for rows in (15, 30)] == [4, 7]
+    wide = words_box("REST", 160, 20)
+    assert (wide.size, wide.beside) == (2, True)
 
 
 def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
-    assert words_rows("休息", 60, 30) == 1
-    assert "休息" in text(mood_words("rest", "休息", "", 60, 1)[0])
+    assert "休息" in text(mood_words("rest", "休息", "", words_box("休息", 60, 30))[0])
 
 
 def test_warnings_outlast_calls_and_calls_outlast_cautions_and_notices() -> None:
@@ -151,7 +155,7 @@ def test_every_lane_shows_its_move_and_target_however_little_room_there_is() -> 
             written = "\n".join(text(line) for line in lines)
             missing = [move for move in ("KETTLEBELL SWING", "BOX STEP-UP") if move not in written]
             assert not missing or any(map(_draws_letters, lines)), (height, width)
-            assert "REST" in written
+            assert "REST" in written or any(map(_draws_letters, lines))
 
 
 def _draws_letters(line: Line) -> bool:
@@ -168,25 +172,59 @@ def test_lanes_in_one_row_show_the_first_move_and_count_the_others() -> None:
 
 def test_a_single_lane_is_lettered_as_large_as_the_panel_allows() -> None:
     lanes = LanesView((LaneView("row", "250 m", (PersonView("Ilka"),)),), next="")
-    small, large = (LanesPanel().paint(lanes, width, height) for width, height in ((60, 10), (120, 30)))
-    assert any("Ilka" in text(line) for line in small)
-    lettered = [next(at for at, line in enumerate(lines) if "Ilka" in text(line)) for lines in (small, large)]
-    assert lettered[1] >= 2 * lettered[0]
+    inked = [sum(map(_draws_letters, LanesPanel().paint(lanes, width, height))) for width, height in ((60, 10), (120, 30))]
+    assert inked[1] >= 2 * inked[0] > 0
+
+
+def test_names_grow_with_the_room_and_what_the_room_cannot_read_goes_on_pages_by_station() -> None:
+    three = planned((LaneView("row", "250 m", tuple(map(PersonView, NAMES[:3]))),), 158, 22, 0)
+    forty = tuple(
+        LaneView(move, "9", tuple(map(PersonView, NAMES[at::4]))) for at, move in enumerate(("row", "run", "ski", "sit"))
+    )
+    assert three is not None
+    assert three.hand.name >= 2
+    for least, paged in ((0, False), (1, True)):
+        plan = planned(forty, 158, 22, least)
+        assert plan is not None
+        assert (plan.hand.name >= 1, len(plan.pages) > 1) == (paged, paged)
+        assert {person.name for page in plan.pages for lane in page for person in lane.people} == set(NAMES)
+
+
+def test_a_press_on_a_name_in_letters_means_that_athlete() -> None:
+    block = lane_block(LaneView("row", "9", tuple(map(PersonView, NAMES[:6]))), 158, Hand(1, 1))
+    assert block is not None
+    assert [name for _, name in block.places] == list(NAMES[:6])
+    assert all(not a.overlaps(b) for a, _ in block.places for b, _ in block.places if a is not b)
+
+
+def test_people_of_the_first_station_have_the_rows_that_are_free() -> None:
+    lanes = tuple(LaneView(move, "9", tuple(map(PersonView, NAMES[:8]))) for move in ("row", "run", "ski"))
+    lines = [text(line) for line in squeezed_lines(lanes, 30, 6)]
+    assert "Ilka" in lines[1]
 
 
 def test_a_brief_is_on_its_pages_whole_and_no_page_ends_in_a_heading() -> None:
     for height in range(3, 30):
-        bound = pages(BRIEF, 44, height)
+        bound = pages(BRIEF, 44, height, 0)
         written = "".join(text(line) for page in bound for line in page).replace(" ", "")
-        assert all(len(page) <= height - 1 for page in bound)
-        if height > 6:
+        assert all(len(page) <= height for page in bound)
+        if 6 < height < HEADED_FROM:
             assert all(words.replace(" ", "") in written for _, words in BRIEF.lines)
         assert all(text(page[-1]).strip() not in {"Options"} for page in bound if height > 4)
 
 
 def test_cautions_in_a_brief_have_a_mark_of_their_own() -> None:
     view = BriefView("The harbour", (("caution", "Keep clear."),))
-    assert text(pages(view, 40, 5)[0][0]).startswith(" !  Keep clear.")
+    assert text(pages(view, 40, 3, 0)[0][1]).startswith(" !  Keep clear.")
+
+
+def test_a_brief_is_as_large_as_one_page_allows_and_for_the_room_large_on_several() -> None:
+    view = BriefView("The harbour", (("text", "Walk tall."), ("small", "Qualified staff decide.")))
+    assert len(pages(view, 156, 28, 0)) == 1
+    assert sum(map(_draws_letters, pages(view, 156, 28, 0)[0])) > 12
+    long = BriefView("The harbour", tuple(("text", f"Walk tall, round {number}, and set the bell down.") for number in range(12)))
+    assert not _draws_letters(pages(long, 156, 19, 0)[0][-1])
+    assert all(any(map(_draws_letters, page)) for page in pages(long, 156, 28, 2))
 
 
 @pytest.mark.parametrize(
@@ -221,14 +259,14 @@ def test_a_sliver_of_board_names_those_at_work_and_counts_the_rest() -> None:
 
 
 CALL = CallLine(
-    "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. 8 reps would hold", "give 8", ("Sefa runs out. 8 reps would hold",)
+    "Sefa runs out in round 5 at step-up: rest 24, 19, 16 s. Drop to 8 reps?", "give 8", ("Sefa runs out. Drop to 8 reps?",)
 )
 
 
 def test_a_call_keeps_what_would_help_and_its_key_where_the_reasons_have_no_room() -> None:
     wide, narrow = (CoachLines().paint(CoachView(calls=(CALL,)), width, 2) for width in (110, 60))
-    assert "rest 24, 19, 16 s. 8 reps would hold   F2 give 8" in text(wide[0])
-    assert "Sefa runs out. 8 reps would hold   F2 give 8" in text(narrow[0])
+    assert "rest 24, 19, 16 s. Drop to 8 reps?   F2 give 8" in text(wide[0])
+    assert "Sefa runs out. Drop to 8 reps?   F2 give 8" in text(narrow[0])
 
 
 def test_calls_do_not_jump_when_an_answer_comes_and_goes() -> None:

@@ -143,7 +143,7 @@ def _menu(facts: AthleteFacts) -> ListPage[SheetAnswer]:
     """The first page: `Sefa Lind   key s   group 2`."""
     items = []
     for entry in ENTRIES:
-        label = "call me again for them" if entry.key == "f7" and facts.quiet else entry.label
+        label = "unmute their calls" if entry.key == "f7" and facts.quiet else entry.label
         items.append(SheetItem(label, entry.leads_to(facts), entry.key, entry.shown))
     group = f"   group {facts.group}" if len(facts.groups) > 1 else ""
     title = facts.name + (f"   key {facts.key}" if facts.key else "   no key") + group
@@ -152,7 +152,7 @@ def _menu(facts: AthleteFacts) -> ListPage[SheetAnswer]:
 
 
 def _advice(facts: AthleteFacts) -> Step:
-    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; F2 gives any target")
+    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; the next line changes any target")
 
 
 def _target(facts: AthleteFacts) -> Step:
@@ -398,17 +398,18 @@ def _send_home(facts: AthleteFacts) -> Step:
 
 
 ENTRIES: Sequence[SheetEntry] = (
-    SheetEntry("", "", "take the advice", _advice),
-    SheetEntry("f2", "F2", "change the target", _target),
+    SheetEntry("f2", "F2", "give the advice", _advice),
+    SheetEntry("", "", "change the target", _target),
     SheetEntry("f3", "F3", "correct a split or score", _correct),
-    SheetEntry("f4", "F4", "not finished", _not_finished),
-    SheetEntry("f5", "F5", "choose an option", _option),
-    SheetEntry("f6", "F6", "enter a result", _result),
-    SheetEntry("f7", "F7", "no more calls for them", _quiet),
-    SheetEntry("f8", "F8", "allow a guarded move", _allow),
-    SheetEntry("f9", "F9", "own rest margin", _margin),
-    SheetEntry("f12", "F12", "start group", _group),
+    SheetEntry("f11", "F11", "not finished", _not_finished),
+    SheetEntry("", "", "choose an option", _option),
     SheetEntry("", "", "change the load", _load),
+    SheetEntry("f5", "F5", "own rest margin", _margin),
+    SheetEntry("f6", "F6", "enter a result", _result),
+    SheetEntry("f7", "F7", "mute their calls", _quiet),
+    SheetEntry("", "", "allow a guarded move", _allow),
+    SheetEntry("", "", "start group", _group),
     SheetEntry("backspace", "Bksp", "take back the last tap", _take_back),
     SheetEntry("delete", "Del", "send home", _send_home),
 )
+"""What has a key here has the same on the floor."""

@@ -100,7 +100,8 @@ class PickAthlete(Dialog[str]):
         super().on_mount()
 
     def press(self, key: str, character: str) -> bool:
-        person = next((person for person in self._people if person.key and person.key == character), None)
+        keys = {person.key: person for person in self._people if person.key}
+        person = keys.get(character) or keys.get(character.swapcase())
         if key == "escape":
             self.finish(None)
         elif key == "enter":

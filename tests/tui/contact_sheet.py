@@ -1,0 +1,175 @@
+"""Pictures of the floor side by side: every phase, three sizes, few and many people, what the class and what the coach sees.
+
+    python -m tests.tui.contact_sheet docs                  docs/floor-80x24.png, docs/floor-160x45.png, docs/floor-240x67.png
+    python -m tests.tui.contact_sheet OUT --size 160x45 --scene ready --people 16 --view class     one picture, in full
+
+Needs Chromium and the font Fira Code (Debian: chromium, fonts-firacode).
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from PIL import Image
+from textual.app import App
+
+from floorclock.clock.events import PartEnded, Paused
+from floorclock.clock.state import new_state
+from floorclock.live.plan_files import read_plan
+from floorclock.plan.roster import Roster
+from floorclock.simulate.coach import InventedAthletes
+from floorclock.tui.brief.app import BriefApp
+from floorclock.tui.floor.moment import Phase, moment
+from floorclock.tui.floor.outlooks import Outlooks
+from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.view import FloorView, Shows
+from tests.clock.classes import Run
+from tests.tui.floor.stage_app import StageApp
+
+SESSIONS = Path(__file__).parents[2] / "sessions"
+SIZES = ((80, 24), (160, 45), (240, 67))
+PEOPLE = (6, 16, 40)
+VIEWS: tuple[Shows, ...] = ("class", "coach")
+THUMB = 420
+STEP_MS = 500
+
+
+@dataclass(frozen=True)
+class Scene:
+    """An instant of a class: a phase of a part (from 0) and how far that part's clock is then; `paused` stops it there."""
+
+    name: str
+    phase: Phase
+    part: int = 0
+    at_ms: int = 0
+    paused: bool = False
+    session: str = "harbour"
+
+
+SCENES = (
+    Scene("ready", Phase.READY),
+    Scene("open", Phase.OPEN, 0, 150_000),
+    Scene("count", Phase.COUNT, 1, -5_000),
+    Scene("work", Phase.WORK, 1, 60_000 * 9 + 31_500),
+    Scene("last-ten", Phase.WORK, 1, 60_000 * 9 + 53_500),
+    Scene("paused", Phase.WORK, 1, 60_000 * 9 + 31_500, paused=True),
+    Scene("between", Phase.OPEN, 2, 65_000),
+    Scene("for-time", Phase.WORK, 3, 240_000),
+    Scene("rest", Phase.REST, 2, 45_000, session="lantern-minutes"),
+    Scene("over", Phase.OVER),
+)
+
+
+def view_of(scene: Scene, people: int, shows: Shows) -> FloorView:
+    """The floor of an invented class at that instant."""
+    plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / "full-house.csv")
+    athletes = plan.roster.athletes[:people]
+    run = Run(new_state(plan.session, athletes))
+    invented = InventedAthletes(plan.session, Roster(title="", athletes=athletes), 3)
+    presenter = Presenter(run.state, Outlooks(run.state), shows)
+    for _ in _until(scene, run):
+        run.wait(STEP_MS)
+        invented.run(run.conductor)
+        presenter.outlooks.follow(run.state.now_ms, slice_s=0.05)
+    if scene.paused:
+        run.send(Paused)
+    while not presenter.outlooks.settled:
+        presenter.outlooks.follow(run.state.now_ms)
+    outside = Outside(wall="18:42", offer="3 targets from earlier classes" if scene.phase is Phase.READY else "")
+    return presenter.view(run.state.now_ms, len(run.outcomes), outside)
+
+
+def _until(scene: Scene, run: Run) -> Iterator[None]:
+    """Lets class time pass; the coach goes on to the next part at once."""
+    while not (scene.phase is Phase.READY or (run.state.over and scene.phase is Phase.OVER)):
+        here = moment(run.state, run.state.now_ms)
+        if (
+            here.run is not None
+            and here.run.index == scene.part
+            and here.position_ms >= scene.at_ms
+            and here.phase is scene.phase
+        ):
+            return
+        going_on = here.phase in (Phase.READY, Phase.BETWEEN) or (here.phase is Phase.OPEN and here.run is not None)
+        early = here.run is not None and here.run.index == scene.part and scene.phase is Phase.OPEN
+        if going_on and not early:
+            if run.state.next_part is None:
+                run.send(PartEnded)
+            else:
+                run.conductor.begin(run.state.next_part)
+        yield
+
+
+async def svg_of(app: App[object], size: tuple[int, int]) -> str:
+    """A screen as Textual draws it."""
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        await pilot.pause()
+        return app.export_screenshot()
+
+
+def app_of(scene: Scene, people: int, shows: Shows) -> App[object]:
+    """The app that shows a scene."""
+    return StageApp(view_of(scene, people, shows))  # type: ignore[return-value]
+
+
+def brief_app() -> App[object]:
+    """The brief on the wall, at its first timed part."""
+    plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "full-house.csv")
+    app = BriefApp(plan.session)
+    app.at = 1
+    return app  # type: ignore[return-value]
+
+
+def drawn(svgs: list[str], across: int, width: int, out: Path) -> None:
+    """The pictures in rows on one page, `width` pixels each."""
+    browser = shutil.which("chromium") or shutil.which("chromium-browser") or "google-chrome"
+    with tempfile.TemporaryDirectory() as folder:
+        home = Path(folder)
+        for number, svg in enumerate(svgs):
+            (home / f"{number}.svg").write_text(svg, encoding="utf-8")
+        images = "".join(f"<img src='{number}.svg' width={width}>" for number in range(len(svgs)))
+        style = f"body{{margin:0;background:#333;width:{across * width}px;line-height:0}}"
+        (home / "page.html").write_text(f"<style>{style}</style>{images}", encoding="utf-8")
+        viewbox = svgs[0].partition('viewBox="')[2].partition('"')[0].split()
+        high = round(width * float(viewbox[3]) / float(viewbox[2]))
+        rows = -(-len(svgs) // across)
+        command = [browser, "--headless", "--no-sandbox", "--hide-scrollbars", f"--screenshot={out.resolve()}"]
+        size = f"--window-size={across * width},{rows * high + rows}"
+        subprocess.run([*command, size, (home / "page.html").as_uri()], check=True, capture_output=True)
+    Image.open(out).convert("RGB").quantize(48).save(out, optimize=True)
+
+
+def main() -> None:
+    """Draws the sheets, or one picture."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--size")
+    parser.add_argument("--scene", action="append")
+    parser.add_argument("--people", type=int, action="append")
+    parser.add_argument("--view", action="append")
+    parser.add_argument("--width", type=int, default=THUMB)
+    asked = parser.parse_args()
+    sizes = [(int(asked.size.split("x")[0]), int(asked.size.split("x")[1]))] if asked.size else SIZES
+    makers: list[Callable[[], App[object]]] = []
+    columns = [(people, shows) for people in asked.people or PEOPLE for shows in asked.view or VIEWS]
+    for scene in SCENES:
+        if not asked.scene or scene.name in asked.scene:
+            makers += [lambda scene=scene, at=at: app_of(scene, *at) for at in columns]  # type: ignore[misc]
+    if asked.scene and "brief" in asked.scene:
+        makers.append(brief_app)
+    for size in sizes:
+        svgs = [asyncio.run(svg_of(make(), size)) for make in makers]
+        across = min(len(columns), len(svgs)) if len(svgs) > 1 else 1
+        drawn(svgs, across, asked.width, asked.out / f"floor-{size[0]}x{size[1]}.png")
+
+
+if __name__ == "__main__":
+    main()

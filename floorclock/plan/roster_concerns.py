@@ -22,7 +22,7 @@ Concern = tuple[Path, str, str]
 
 
 def twin_keys(document: Document, roster: Roster) -> list[Problem]:
-    """Tap keys that differ in nothing but their case: from the thirty-seventh athlete on nothing else is left. Said once."""
+    """Tap keys that differ in nothing but their case. Said once."""
     seen: dict[str, Athlete] = {}
     twins: list[tuple[int, Athlete, Athlete]] = []
     for index, athlete in enumerate(roster.athletes):

@@ -18,8 +18,7 @@ from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, cut_item, find_option
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
-from floorclock.pace.rests import rests_words, steps_of
-from floorclock.pace.sayable import said
+from floorclock.pace.sayable import rests_words, said, steps_of
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import LoadUnit, Station, Target, Unit

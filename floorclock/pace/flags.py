@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Split, Status
 from floorclock.pace.holding import chance_all_hold
-from floorclock.pace.rests import Steps, later, rests_words
+from floorclock.pace.sayable import Steps, later, rests_words
 from floorclock.pace.series import Series, chance_of_loss
 
 if TYPE_CHECKING:

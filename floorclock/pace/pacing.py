@@ -32,7 +32,7 @@ from floorclock.pace.flags import (
 from floorclock.pace.largest import Rounds
 from floorclock.pace.model.forecast import AthletePace, ClassFit, Forecast, fit_class
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.pace.rests import steps_of
+from floorclock.pace.sayable import steps_of
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 

@@ -25,7 +25,7 @@ from floorclock.pace.load import SessionLoad, session_loads
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.pacing import Outlook, look_back
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.pace.rests import changed, steps_of
+from floorclock.pace.sayable import changed, steps_of
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, ForTime, PartKind, Rotation, Score, Session
 from floorclock.plan.work import station_names

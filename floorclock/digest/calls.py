@@ -13,7 +13,7 @@ from floorclock.digest.class_digest import AthleteDigest, Call, FlaggedSplit, Pa
 from floorclock.digest.words import STEADY_MS, drift_words, listed
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import URGENCY, Flag, most_urgent
-from floorclock.pace.rests import in_a_row
+from floorclock.pace.sayable import in_a_row
 
 RESTS_SHOWN = 8
 

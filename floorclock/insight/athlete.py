@@ -18,8 +18,8 @@ from types import MappingProxyType
 from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Amount, Counts, Figure, Instant, Seconds
-from floorclock.insight.next_target import NextTarget, next_targets
 from floorclock.insight.statistics import over_time
+from floorclock.insight.targets import NextTarget, next_targets
 from floorclock.insight.whose import who_is_meant
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load

@@ -106,6 +106,11 @@ class AthleteChange:
     not_finished: tuple[int, int]
     moves: tuple[MoveChange, ...]
 
+    @property
+    def size(self) -> float:
+        """How large the change is, whichever way."""
+        return 0.0 if self.change is None else abs(math.log1p(self.change.percent / 100))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResultChange:
@@ -154,7 +159,7 @@ class Comparison:
     def with_way(self, way: PaceVerdict) -> tuple[AthleteChange, ...]:
         """Whose pace changed so; the largest change first."""
         found = [athlete for athlete in self.athletes if athlete.says is way]
-        return tuple(sorted(found, key=lambda athlete: (-abs(math.log1p(_percent(athlete.change) / 100)), athlete.name)))
+        return tuple(sorted(found, key=lambda athlete: (-athlete.size, athlete.name)))
 
 
 Move = tuple[str, Unit]
@@ -254,8 +259,11 @@ def compare(store: Store, one: str, other: str) -> Comparison:
     ids = class_named(store, one), class_named(store, other)
     if ids[0] == ids[1]:
         raise WrongUsage(f"{one} and {other} are the same class ({ids[0]}): name two classes")
-    before, after = sorted((_class(store, id_) for id_ in ids), key=lambda rows: (rows.started, rows.id))
-    called = names_that_count(store, {name for rows in (before, after) for name in _names(rows)})
+    classes = [rows for class_id in ids if (rows := class_rows(store, class_id)) is not None]
+    if len(classes) < 2:
+        raise NotFound(f"class {ids[0]} or {ids[1]} is in the records no more")
+    before, after = sorted(classes, key=lambda rows: (rows.started, rows.id))
+    called = names_that_count(store, {name for rows in classes for name in _names(rows)})
     same = before.session == after.session
     matched = match_rounds(before.splits, after.splits, called, same_session=same)
     missed = [
@@ -284,11 +292,7 @@ def compare(store: Store, one: str, other: str) -> Comparison:
 
 
 def class_named(store: Store, start: str) -> str:
-    """The id of the class that an id, or the start of one, stands for.
-
-    Raises:
-        NotFound: there is no such class, or several begin so.
-    """
+    """The id of the class that an id, or the start of one, stands for."""
     found = class_ids(store, start)
     if start in found:
         return start
@@ -297,13 +301,6 @@ def class_named(store: Store, start: str) -> str:
     if not found:
         raise NotFound(f"no class {start} is in the records; floorclock classes lists them")
     raise NotFound(f"{len(found)} classes begin with {start}: {listed(found)}")
-
-
-def _class(store: Store, class_id: str) -> ClassRows:
-    found = class_rows(store, class_id)
-    if found is None:
-        raise NotFound(f"class {class_id} is in the records no more")
-    return found
 
 
 def _compared_class(rows: ClassRows) -> ComparedClass:
@@ -320,10 +317,6 @@ def _change(interval: Estimate | None) -> Change | None:
     if interval is None:
         return None
     return Change(percent=percent(interval.middle), low=percent(interval.low), high=percent(interval.high), n=interval.n)
-
-
-def _percent(change: Change | None) -> float:
-    return 0.0 if change is None else change.percent
 
 
 def _over_athletes(changes: Sequence[float]) -> Change | None:

@@ -42,9 +42,6 @@ def loads_of(store: Store, athletes: Iterable[str], day: date) -> dict[str, Week
     """The seven days that end with `day`, for each of these athletes, in their order. A class is on the day of its own wall time.
 
     Who stood on the board and was there for any of it was in a class, tapped or not.
-
-    Raises:
-        ResourceError: the store refuses.
     """
     from floorclock.store.questions import history_of
 

@@ -9,7 +9,7 @@ from datetime import date
 
 from floorclock.clock.state import new_state
 from floorclock.clock.tally import whole_part
-from floorclock.insight.next_target import rounds_ahead
+from floorclock.insight.targets import rounds_ahead
 from floorclock.pace.largest import Rounds
 from floorclock.pace.model.forecast import fit_class
 from floorclock.pace.prior import prior_from

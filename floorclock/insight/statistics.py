@@ -61,9 +61,6 @@ def t_reach(freedom: int, share: float) -> float:
 
     The finite series for whole degrees of freedom (Abramowitz and Stegun 1964, 26.7.3 and 26.7.4, from memory; checked
     against scipy), turned round by halving.
-
-    Raises:
-        ValueError: no degree of freedom, or no share between 0 and 1.
     """
     if freedom < 1 or not 0 < share < 1:
         raise ValueError("Student's t needs a degree of freedom, and a share between 0 and 1")
@@ -121,11 +118,7 @@ def strata_interval(strata: Sequence[Sequence[float]], share: float = SHARE, lea
 
 
 def wilson(count: int, of: int, share: float = SHARE_OF_SHARES) -> Estimate:
-    """A share (0..1) with the span it is known to (Wilson 1927, Journal of the American Statistical Association 22:209-212).
-
-    Raises:
-        ValueError: nothing was counted, or more than there was.
-    """
+    """A share (0..1) with the span it is known to (Wilson 1927, Journal of the American Statistical Association 22:209-212)."""
     if not 0 <= count <= of or of < 1:
         raise ValueError(f"{count} of {of} is no share")
     z = NormalDist().inv_cdf((1 + share) / 2)

@@ -20,12 +20,7 @@ _NEAR_ENOUGH: Final = 0.6
 
 
 def who_is_meant(store: Store, typed: str) -> AthleteLine:
-    """The person somebody means: by the name that counts, by another spelling, by small letters, by the start of a name.
-
-    Raises:
-        NotFound: nobody or several people are meant; the words name them, or the nearest.
-        ResourceError: the store refuses.
-    """
+    """The person somebody means: by the name that counts, by another spelling, by small letters, by the start of a name."""
     wanted = plain(typed)
     found = athletes(store, {wanted, typed})
     if not found:

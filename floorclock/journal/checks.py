@@ -37,11 +37,7 @@ _KINDS: Mapping[str, tuple[type, ...]] = {"int": (int,), "str": (str,), "bool": 
 
 
 def check_values(record: DataclassInstance) -> None:
-    """Looks at every value of an event or of a header. A plan may be as long as it likes.
-
-    Raises:
-        ValueError: one cannot be; says which.
-    """
+    """Looks at every value of an event or of a header. A plan may be as long as it likes."""
     for part in fields(record):
         name, written, value = part.name, str(part.type), getattr(record, part.name)
         whole_part = isinstance(record, ScoreEntered) and name == "interval" and value == WHOLE_PART

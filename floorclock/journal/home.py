@@ -49,20 +49,16 @@ def classes_folder(home: Path) -> Path:
     return folder
 
 
-def new_class_id(wall: datetime, suffix: str | None = None) -> str:
-    """A name for a class that starts now, such as `20261125-1831-7f3a`: its minute, and something to tell two apart."""
-    return f"{wall:%Y%m%d-%H%M}-{secrets.token_hex(2) if suffix is None else suffix}"
-
-
 def new_journal_path(home: Path, wall: datetime) -> Path:
-    """Where the journal of a class that starts now will be. Its stem is the id of the class; no class has it yet.
+    """Where the journal of a class that starts now will be. Its stem is the id of the class, such as `20261125-1831-7f3a`: its
+    minute, and something to tell two apart.
 
     Raises:
         ResourceError: the folder cannot be made.
     """
     folder = classes_folder(home)
     while True:
-        path = folder / (new_class_id(wall) + JOURNAL_SUFFIX)
+        path = folder / f"{wall:%Y%m%d-%H%M}-{secrets.token_hex(2)}{JOURNAL_SUFFIX}"
         if not path.exists():
             return path
 

@@ -43,11 +43,7 @@ class UnknownVersion(ValueError):
 
 
 def upgraded(values: Values) -> Values:
-    """The values of a decoded line as today's floorclock would have written them.
-
-    Raises:
-        UnknownVersion: no build has written its version, or only a newer one.
-    """
+    """The values of a decoded line as today's floorclock would have written them."""
     if values["v"] != VERSION:
         raise UnknownVersion(f"version {values['v']}")
     name = values.get("event")

@@ -34,12 +34,7 @@ def write_whole(path: Path, header: Header, events: Iterable[tuple[Event, dateti
 
 
 def put_journal(path: Path, data: bytes, disk: Disk | None = None) -> None:
-    """Puts the journal of a class in its place, byte for byte; it is there when this returns.
-
-    Raises:
-        WrongUsage: there is a journal already.
-        ResourceError: another floor has the class, or the disk refuses; then nothing is left of it.
-    """
+    """Puts the journal of a class in its place, byte for byte; it is there when this returns."""
     try:
         with ClassLock.take(path):
             if path.exists():

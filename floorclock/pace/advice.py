@@ -18,8 +18,7 @@ from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, cut_item, find_option
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
-from floorclock.pace.rests import rests_words, steps_of
-from floorclock.pace.sayable import said
+from floorclock.pace.sayable import rests_words, said, steps_of
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import LoadUnit, Station, Target, Unit
@@ -123,13 +122,13 @@ def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, stat
     amount = amount if cut is None else cut.whole
     spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit)} of {cut.move}"
     doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else ", the least; may not hold"
-    made = _to_amount(rounds, amount, Way.LESS, f"drop to {spoken}{doubt}", because, station)
+    made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
     return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
-    left = f"leaves {int(rounds.rest_ms(amount) // 1000)} s"
-    return _to_amount(rounds, amount, Way.MORE, f"go up to {_spoken(rounds, amount)}? {left}", because, station)
+    words = f"go up to {_spoken(rounds, amount)}? leaves {int(rounds.rest_ms(amount) // 1000)} s"
+    return _advice(rounds.next, amount, Way.MORE, rounds.chance(amount), words, because, station)
 
 
 def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
@@ -151,7 +150,7 @@ def much_rest_ms(window_ms: int, margin_ms: int) -> float:
 
 def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
     """True for work that is guarded, where the athlete is not listed as experienced in it."""
-    option = next((one for one in station.options if one.name == slot.option), None)
+    option = next((option for option in station.options if option.name == slot.option), None)
     guarded = station.guarded if option is None else option.guarded
     return guarded and slot.move not in athlete.experienced
 
@@ -189,7 +188,9 @@ def targets_from_history(
         if known is None or rounds is None:
             continue
         classes = f"{known.classes} class{'es' * (known.classes != 1)}"
-        because = f"{classes}: about {_typical_rest(rounds)} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
+        last = rounds.ahead[-1]
+        rest_s = max(0, int((last.slot.window_ms - last.split_ms) // 1000))
+        because = f"{classes}: about {rest_s} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
         made = _largest(rounds, pace, station, person, because)
         if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
             found.append(made)
@@ -258,7 +259,8 @@ def _next(
 
 def rounds_of(pace: AthletePace, slots: Sequence[Coming], confidence: int) -> Rounds | None:
     """The rounds of one station with their forecasts; None where there are none, or nothing is known of the work."""
-    ahead = [one for one in pace.forecasts([slot for slot in slots if slot.amount > 0]) if one is not None]
+    forecasts = pace.forecasts([slot for slot in slots if slot.amount > 0])
+    ahead = [forecast for forecast in forecasts if forecast is not None]
     return Rounds(tuple(ahead), confidence / 100) if ahead else None
 
 
@@ -268,10 +270,6 @@ def by_station(slots: Sequence[Coming]) -> dict[int, list[Coming]]:
     for slot in slots:
         found.setdefault(slot.station, []).append(slot)
     return found
-
-
-def _to_amount(rounds: Rounds, amount: Fraction, way: Way, words: str, because: str, station: Station) -> Advice:
-    return _advice(rounds.next, amount, way, rounds.chance(amount), words, because, station)
 
 
 def _keep(slot: Coming, chance: float, because: str, station: Station) -> Advice:
@@ -351,17 +349,12 @@ def _next_words(made: Advice, slot: Coming) -> str:
     return f"next time start at {first}{_then(target.step, target.unit)}"
 
 
-def _typical_rest(rounds: Rounds) -> int:
-    last = rounds.ahead[-1]
-    return max(0, int((last.slot.window_ms - last.split_ms) // 1000))
-
-
 def _margin(slot: Coming) -> str:
     return f"{slot.margin_ms / 1000:g}"
 
 
 def _rests_words(here: Sequence[Split], slots: Sequence[Coming]) -> str:
     """`rest 24, 21, ?, 12 s; margin 15`, with `-` where it was not finished."""
-    if all(one.status is Status.UNTAPPED for one in here):
+    if all(split.status is Status.UNTAPPED for split in here):
         return "nobody tapped there"
     return f"{rests_words(here, steps_of(slots), RESTS_SHOWN, not_finished='-')}; margin {_margin(slots[-1])}"

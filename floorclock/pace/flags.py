@@ -9,9 +9,7 @@ How a flag is raised and lowered, so that none flickers:
 - `not finished` and `tight` belong to a round. On the board they stand until a later round at that station was tapped
   with at least the margin left.
 - `fading` belongs to the athlete in a part. It is raised when the rest lost to a slower pace is worth a word (`least_loss_ms`)
-  with
-  a
-  chance of `FADING_CHANCE`, and lowered when that chance is under `FADED_CHANCE`.
+  with a chance of `FADING_CHANCE`, and lowered when that chance is under `FADED_CHANCE`.
 - `runs out` belongs to a station and needs a forecast. All stations are looked at after each split of the athlete, wherever
   it was: the drift is theirs, not that of a station. Only stations where they had two intervals or more and tapped one, from
   their second round with a tap in the part on. It is raised when the margin goes in some round still to come there with a
@@ -30,7 +28,7 @@ from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Split, Status
 from floorclock.pace.holding import chance_all_hold
-from floorclock.pace.rests import Steps, later, rests_words
+from floorclock.pace.sayable import Steps, later, rests_words
 from floorclock.pace.series import Series, chance_of_loss
 
 if TYPE_CHECKING:
@@ -101,7 +99,7 @@ def standing(splits: Iterable[Split]) -> Standing:
 
 def _watches(splits: Iterable[Split]) -> list[Watch]:
     by_part: dict[int, Watch] = {}
-    for split in sorted(splits, key=lambda one: (one.part, one.interval)):
+    for split in sorted(splits, key=lambda split: (split.part, split.interval)):
         by_part.setdefault(split.part, Watch()).see(split)
     return list(by_part.values())
 
@@ -161,13 +159,12 @@ class Watch:
 
     def _mark(self, station: int) -> None:
         """Puts a warning on the latest tapped split of a station that was seen to run out while the athlete was elsewhere."""
-        place = next(
-            (at for at, (one, _) in reversed(list(enumerate(self.raised))) if one.station == station and one.rest_ms is not None),
-            None,
-        )
-        if place is not None and station not in self.open:
-            split, raised = self.raised[place]
-            self.raised[place] = (split, (Flag.RUNS_OUT, *(flag for flag in raised if flag is not Flag.RUNS_OUT)))
+        if station in self.open:
+            return
+        for place, (split, raised) in reversed(list(enumerate(self.raised))):
+            if split.station == station and split.rest_ms is not None:
+                self.raised[place] = (split, (Flag.RUNS_OUT, *(flag for flag in raised if flag is not Flag.RUNS_OUT)))
+                return
 
     @property
     def flagged(self) -> bool:
@@ -175,7 +172,7 @@ class Watch:
         return bool(self.open or self.warned) or self.fading
 
     def _fades(self) -> bool:
-        chance = chance_of_loss([series.course for series in self.series.values() if series.course is not None])
+        chance = chance_of_loss([series.line for series in self.series.values() if series.line is not None])
         return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:
@@ -190,12 +187,10 @@ class Watch:
 
     def _is_changed(self, station: int, here: Sequence[Forecast]) -> bool:
         """Whether what is to come is other work than the latest split there spoke of."""
-        last = self._latest(station)
+        last = self._last[station]
         kind = (last.move, last.unit)
-        return any(
-            (one.slot.move, one.slot.unit) != kind or one.slot.amount != later_amount(last, one.slot.round, one.slot.step)
-            for one in here
-        )
+        slots = [forecast.slot for forecast in here]
+        return any((slot.move, slot.unit) != kind or slot.amount != later_amount(last, slot.round, slot.step) for slot in slots)
 
     def standing(
         self, going: Mapping[int, Forecast] | None = None, helped: Sequence[int] = (), ahead: Ahead | None = None
@@ -236,7 +231,7 @@ class Watch:
             present,
             rests=self._rests(station, only_tapped=missed),
             move=self._move(station),
-            margin_ms=self._latest(station).margin_ms,
+            margin_ms=self._last[station].margin_ms,
             latest_rest_ms=rests[-1] if rests else None,
             round=self.open[station][1].round if missed else None,
             slope_ms=self.series[station].slope_ms() if slopes else None,
@@ -255,10 +250,7 @@ class Watch:
             return f"{rests}; under {goes.slot.margin_ms / 1000:g} by round {goes.slot.round}"
         if flag is Flag.FADING and len(self.series[station].taken) > 1:
             return f"{rests}; {self.series[station].slope_ms() / 1000:.1f} s slower each round"
-        return f"{rests}; margin {self._latest(station).margin_ms / 1000:g}"
-
-    def _latest(self, station: int) -> Split:
-        return self._last[station]
+        return f"{rests}; margin {self._last[station].margin_ms / 1000:g}"
 
     def _rests(self, station: int, *, only_tapped: bool = False) -> str:
         """`rest 24, 21, 17 s`: the latest rounds at a station, `?` where nobody tapped; empty where nothing is to be said."""
@@ -270,7 +262,7 @@ class Watch:
         return words
 
     def _move(self, station: int) -> str:
-        return self._latest(station).move if len(self._last) > 1 else ""
+        return self._last[station].move if len(self._last) > 1 else ""
 
 
 def chance_tight(ahead: Sequence[Forecast]) -> float:
@@ -291,10 +283,10 @@ def may_run_out(ahead: Sequence[Forecast]) -> bool:
 
 def margin_goes(ahead: Sequence[Forecast]) -> Forecast | None:
     """The first round by which the margin is more likely gone than not, else the likeliest; None without any."""
-    for count, one in enumerate(ahead, start=1):
+    for count, forecast in enumerate(ahead, start=1):
         if chance_tight(ahead[:count]) > EVEN:
-            return one
-    return max(ahead, key=lambda one: one.chance_tight(), default=None)
+            return forecast
+    return max(ahead, key=lambda forecast: forecast.chance_tight(), default=None)
 
 
 def soonest(forecast: Forecast) -> tuple[int, float]:

@@ -23,7 +23,7 @@ _SURE = 1e-9
 
 def chance_all_hold(ahead: Iterable[Forecast]) -> float:
     """How likely all of these rounds leave at least the margin."""
-    return joined([one.hold() for one in ahead])
+    return joined([forecast.hold() for forecast in ahead])
 
 
 def joined(holds: Sequence[Hold]) -> float:

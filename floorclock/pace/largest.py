@@ -48,17 +48,16 @@ class Rounds:
     def _work(self, amount: Fraction) -> Iterator[tuple[Forecast, Fraction]]:
         """Each round with what an amount in the first one makes of it, by the plan's step; none where nothing is left to do."""
         first = self.next
-        for one in self.ahead:
-            later = amount + first.step * (one.slot.round - first.round) if first.step else amount
+        for forecast in self.ahead:
+            later = amount + first.step * (forecast.slot.round - first.round) if first.step else amount
             if later > 0:
-                yield one, later
+                yield forecast, later
 
     def chance(self, amount: Fraction) -> float:
         """How likely an amount keeps the margin in all rounds."""
         if amount not in self._chances:
-            self._chances[amount] = joined(
-                [one.hold(None if later == one.slot.amount else later) for one, later in self._work(amount)]
-            )
+            work = self._work(amount)
+            self._chances[amount] = joined([ahead.hold(None if later == ahead.slot.amount else later) for ahead, later in work])
         return self._chances[amount]
 
     def holds(self, amount: Fraction) -> bool:
@@ -67,7 +66,8 @@ class Rounds:
 
     def rest_ms(self, amount: Fraction) -> float:
         """What an amount leaves in the worst round, as surely as was asked."""
-        left = (one.slot.window_ms - one.with_amount(later).quantile_ms(self.sure) for one, later in self._work(amount))
+        work = self._work(amount)
+        left = (ahead.slot.window_ms - ahead.with_amount(later).quantile_ms(self.sure) for ahead, later in work)
         return min(left, default=float(self.next.window_ms))
 
     def cut(self, station: Station, cap: Fraction | None = None) -> Fraction | None:
@@ -120,10 +120,10 @@ class Rounds:
         """
         written, first, unit = _written_floor(station, self.next.unit), self.next, self.next.unit
         floors = []
-        for one in self.ahead:
-            least = max(smallest(unit), one.slot.amount * LEAST_SHARE) if written is None else written
-            if one.slot.amount >= least:
-                floors.append(least - first.step * (one.slot.round - first.round))
+        for slot in (forecast.slot for forecast in self.ahead):
+            least = max(smallest(unit), slot.amount * LEAST_SHARE) if written is None else written
+            if slot.amount >= least:
+                floors.append(least - first.step * (slot.round - first.round))
         if not floors:
             return None
         # A ladder that begins with next to nothing still has to begin with something.
@@ -211,8 +211,8 @@ def find_option(rounds: Rounds, pace: AthletePace, station: Station, athlete: At
             return tried
         if tried is not None:
             fallbacks.append(tried)
-    known = (one for one in fallbacks if one.amount is not None)
-    return next(known, None) or next(iter(fallbacks), None)
+    known = [option for option in fallbacks if option.amount is not None]
+    return next(iter(known or fallbacks), None)
 
 
 def _try_option(rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, option: Option) -> OptionFound | None:
@@ -223,16 +223,16 @@ def _try_option(rounds: Rounds, pace: AthletePace, station: Station, athlete: At
     target = work.target
     slots = [
         replace(
-            one.slot,
+            slot,
             move=work.move,
-            amount=target.in_round(one.slot.round),
+            amount=target.in_round(slot.round),
             unit=target.unit,
             step=target.step,
             option=option.name,
         )
-        for one in rounds.ahead
+        for slot in (forecast.slot for forecast in rounds.ahead)
     ]
-    ahead = [one for one in pace.forecasts(slots) if one is not None]
+    ahead = [forecast for forecast in pace.forecasts(slots) if forecast is not None]
     given = target if option.target is not None else None
     if len(ahead) < len(slots):
         return OptionFound(option, None, 0.0, slots[0], given, own=True)

@@ -111,9 +111,9 @@ def session_loads(state: ClassState) -> tuple[SessionLoad, ...]:
 def week_load(classes: Iterable[tuple[date, SessionLoad]], last_day: date) -> WeekLoad:
     """The seven days of one athlete that end with `last_day`; classes of other days are left out."""
     by_day: dict[date, list[SessionLoad]] = {last_day - timedelta(days=back): [] for back in range(DAYS_OF_WEEK - 1, -1, -1)}
-    for day, one in classes:
+    for day, session in classes:
         if day in by_day:
-            by_day[day].append(one)
+            by_day[day].append(session)
     days = tuple(_day(day, here) for day, here in by_day.items())
     loads = [day.load for day in days]
     week = math.fsum(loads)
@@ -126,7 +126,7 @@ def week_load(classes: Iterable[tuple[date, SessionLoad]], last_day: date) -> We
 
 
 def _day(day: date, here: list[SessionLoad]) -> DayLoad:
-    rated = [one.load for one in here if one.load is not None]
+    rated = [session.load for session in here if session.load is not None]
     return DayLoad(day=day, load=math.fsum(rated), classes=len(here), unrated=len(here) - len(rated))
 
 
@@ -163,5 +163,5 @@ def _place_ms(state: ClassState, place: tuple[int, int]) -> int:
 def _reached_ms(run: PartRun, position_ms: int) -> int:
     """The class time at which a part first stood at a position, or was put beyond it."""
     pasts = [*(stretch.from_ms for stretch in run.stretches[1:]), math.inf]
-    reached = [max(one.from_ms, one.moves_from_ms + position_ms - one.position_ms) for one in run.stretches]
+    reached = [max(stretch.from_ms, stretch.moves_from_ms + position_ms - stretch.position_ms) for stretch in run.stretches]
     return min(there_ms for there_ms, past_ms in zip(reached, pasts, strict=True) if there_ms < past_ms)

@@ -32,7 +32,7 @@ from floorclock.pace.flags import (
 from floorclock.pace.largest import Rounds
 from floorclock.pace.model.forecast import AthletePace, ClassFit, Forecast, fit_class
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.pace.rests import steps_of
+from floorclock.pace.sayable import steps_of
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 
@@ -110,17 +110,17 @@ class PartPacing:
 
         `athlete` is needed for advice about guarded moves and options; without it nobody is taken for experienced.
         """
-        name = next((one.athlete for some in (splits, coming, whole) for one in some), None)
+        name = next((interval.athlete for intervals in (splits, coming, whole) for interval in intervals), None)
         if name is None:
             return Outlook()
-        watch = self._walked(name, sorted(splits, key=lambda one: one.interval), tuple(whole)).watch
+        watch = self._walked(name, sorted(splits, key=lambda split: split.interval), tuple(whole)).watch
         pace = self._pace_of(self._fit_before(len(self._fits)), name, watch.seen)
-        forecasts = tuple(one for one in pace.forecasts(coming) if one is not None)
+        forecasts = tuple(forecast for forecast in pace.forecasts(coming) if forecast is not None)
         ahead = _by_station(forecasts)
         going = watch.running_out(ahead)
         advice = self._advice(watch, ahead, going, pace, athlete or Athlete(name=name))
         return Outlook(
-            standing=watch.standing(going, [one.station for one in advice], ahead),
+            standing=watch.standing(going, [advised.station for advised in advice], ahead),
             flags={split.interval: raised for split, raised in watch.raised if raised},
             forecasts=forecasts,
             runs_out=min(going.values(), key=soonest, default=None),
@@ -165,15 +165,16 @@ class PartPacing:
 
     def _ahead_of(self, so_far: Sequence[Split], slots: Sequence[Coming], fit: ClassFit) -> dict[int, list[Forecast]] | None:
         """What was to come after the last of these splits, by the targets of then; None when it is too early to say."""
-        rounds_tapped = {one.round for one in so_far if one.status is Status.DONE}
+        rounds_tapped = {split.round for split in so_far if split.status is Status.DONE}
         if so_far[-1].status is not Status.DONE or len(rounds_tapped) < LEAST_ROUNDS_TAPPED:
             return None
-        latest = {one.station: one for one in so_far if one.status is not Status.UNTAPPED}
-        seen = Counter(one.station for one in so_far)
+        latest = {split.station: split for split in so_far if split.status is not Status.UNTAPPED}
+        seen = Counter(split.station for split in so_far)
         later = [slot for slot in slots if slot.interval > so_far[-1].interval and slot.station in latest]
         then = [_as_it_stood(slot, latest[slot.station]) for slot in later if seen[slot.station] >= LEAST_ROUNDS_TAPPED]
         pace = self._pace_of(fit, so_far[0].athlete, so_far)
-        return _by_station(one for one in pace.forecasts([slot for slot in then if slot is not None]) if one is not None)
+        forecasts = pace.forecasts([slot for slot in then if slot is not None])
+        return _by_station(forecast for forecast in forecasts if forecast is not None)
 
     def _pace_of(self, fit: ClassFit, name: str, splits: Sequence[Split]) -> AthletePace:
         """An athlete by a fit; a tap is looked at twice, by the interval it belongs to and by now, mostly with the same fit."""
@@ -202,13 +203,13 @@ class PartPacing:
                 taken = watch.series[station].taken if station in watch.series else []
                 rounds, because = Rounds(tuple(here), self._confidence / 100), watch.reason(station, None) if taken else ""
                 found.append(advise_more(rounds, self._part.stations[station], athlete, because, taken))
-        return tuple(one for one in found if one is not None)
+        return tuple(advice for advice in found if advice is not None)
 
 
 def _by_station(forecasts: Iterable[Forecast]) -> dict[int, list[Forecast]]:
     found: dict[int, list[Forecast]] = {}
-    for one in forecasts:
-        found.setdefault(one.slot.station, []).append(one)
+    for forecast in forecasts:
+        found.setdefault(forecast.slot.station, []).append(forecast)
     return found
 
 

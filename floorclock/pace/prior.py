@@ -100,10 +100,10 @@ class _Occasion:
 def prior_from(classes: Sequence[PastClass]) -> Prior:
     """What some classes, in any order, say of the next one. Untapped and not finished intervals say nothing."""
     found: dict[Key, list[_Occasion]] = {}
-    for one in sorted(classes, key=lambda past: past.day, reverse=True):
-        for key, occasion in _occasions(one).items():
+    for past in sorted(classes, key=lambda past: past.day, reverse=True):
+        for key, occasion in _occasions(past).items():
             found.setdefault(key, []).append(occasion)
-    slopes = [one.slope for occasions in found.values() for one in occasions if one.slope is not None]
+    slopes = [occasion.slope for occasions in found.values() for occasion in occasions if occasion.slope is not None]
     usual = median(slopes) if len(slopes) >= LEAST_PEOPLE else USUAL_DRIFT
     return {key: _pace(occasions, usual) for key, occasions in found.items()}
 
@@ -128,9 +128,9 @@ def _occasions(past: PastClass) -> dict[Key, _Occasion]:
 
 def _pace(occasions: Sequence[_Occasion], usual_drift: float) -> MovePace:
     """The newest occasion first."""
-    ages = [0.5 ** ((occasions[0].day - one.day).days / HALF_LIFE_DAYS) for one in occasions]
+    ages = [0.5 ** ((occasions[0].day - occasion.day).days / HALF_LIFE_DAYS) for occasion in occasions]
     drift, drift_sd = _drift(occasions, ages, usual_drift)
-    levels = [one.level(drift) for one in occasions]
+    levels = [occasion.level(drift) for occasion in occasions]
     level, spread, known = _average(levels, ages, USUAL_LEVEL_SPREAD)
     return MovePace(
         level=level,
@@ -145,8 +145,8 @@ def _pace(occasions: Sequence[_Occasion], usual_drift: float) -> MovePace:
 def _drift(occasions: Sequence[_Occasion], ages: Sequence[float], usual: float) -> tuple[float, float]:
     """The drift of the next class and how far off it may be: the classes' own, drawn towards the usual one."""
     within = USUAL_DRIFT_SPREAD**2
-    weights = [age / (within + one.slope_variance) for age, one in zip(ages, occasions, strict=True)]
-    slopes = [usual if one.slope is None else one.slope for one in occasions]
+    weights = [age / (within + occasion.slope_variance) for age, occasion in zip(ages, occasions, strict=True)]
+    slopes = [usual if occasion.slope is None else occasion.slope for occasion in occasions]
     # The person's own habit varies about the usual drift as much as one class about their habit.
     own = math.fsum(weights) + 1 / within
     drift = (math.fsum(w * slope for w, slope in zip(weights, slopes, strict=True)) + usual / within) / own

@@ -33,7 +33,7 @@ def least_loss_ms(window_ms: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class LineSums:
     """The rounds of one athlete at one station, as far as a line through them needs them.
 
     Sums of squares and products are about the means: of the rounds, of the logarithms of the splits for the amount of the latest
@@ -48,35 +48,21 @@ class Course:
     least_loss_ms: float
 
 
-def course(rounds: Sequence[int], logs: Sequence[float], window_ms: int) -> Course:
-    """Works one out from the rounds (two or more) and the logarithms of their splits in seconds."""
-    many = len(rounds)
-    x_mean, y_mean = sum(rounds) / many, sum(logs) / many
-    return Course(
-        many,
-        sum((x - x_mean) ** 2 for x in rounds),
-        sum((x - x_mean) * (y - y_mean) for x, y in zip(rounds, logs, strict=True)),
-        sum((y - y_mean) ** 2 for y in logs),
-        1000 * math.exp(y_mean) * (rounds[-1] - rounds[0]),
-        least_loss_ms(window_ms),
-    )
-
-
-def chance_of_loss(courses: Sequence[Course]) -> float:
+def chance_of_loss(lines: Sequence[LineSums]) -> float:
     """How likely an athlete has lost what is worth a word since the first round, over all their stations.
 
     One drift for all their stations: a least-squares line at each, all equally steep, drawn towards what is usual; the noise is
     theirs, drawn towards the usual one. 0 as long as no station counts.
     """
-    if all(one.many < LEAST_ROUNDS for one in courses):
+    if all(line.many < LEAST_ROUNDS for line in lines):
         return 0.0
-    squares, product = sum(one.rounds_squared for one in courses), sum(one.product for one in courses)
-    residuals = max(0.0, sum(one.logs_squared for one in courses) - product**2 / squares)
-    free = sum(one.many - 1 for one in courses) - 1
+    squares, product = sum(line.rounds_squared for line in lines), sum(line.product for line in lines)
+    residuals = max(0.0, sum(line.logs_squared for line in lines) - product**2 / squares)
+    free = sum(line.many - 1 for line in lines) - 1
     noise = (NOISE_WORTH * USUAL_NOISE**2 + residuals) / (NOISE_WORTH + free)
     precision = squares / noise + 1 / USUAL_DRIFT_SD**2
     drift = (product / noise + USUAL_DRIFT / USUAL_DRIFT_SD**2) / precision
-    enough = sum(one.least_loss_ms for one in courses) / sum(one.span_ms for one in courses)
+    enough = sum(line.least_loss_ms for line in lines) / sum(line.span_ms for line in lines)
     return math.erfc((enough - drift) * math.sqrt(precision / 2)) / 2
 
 
@@ -85,7 +71,7 @@ class Series:
     """One athlete's tapped rounds at one station, as long as they do the same kind of work there."""
 
     taken: list[Split] = field(default_factory=list)
-    course: Course | None = None
+    line: LineSums | None = None
     """For `chance_of_loss`; None with one round alone, or where a changed target has given the rest back."""
 
     def add(self, split: Split) -> None:
@@ -93,7 +79,7 @@ class Series:
         if self.taken and _kind_of_work(self.taken[-1]) != _kind_of_work(split):
             self.taken = []
         self.taken.append(split)
-        self.course = self._course() if len(self.taken) > 1 else None
+        self.line = self._line() if len(self.taken) > 1 else None
 
     @property
     def counts(self) -> bool:
@@ -111,12 +97,21 @@ class Series:
         """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
         return theil_sen([split.round for split in self.taken], self.paces()).slope
 
-    def _course(self) -> Course | None:
+    def _line(self) -> LineSums | None:
         first, last = self.taken[0], self.taken[-1]
         if first.amount != last.amount and (last.rest_ms or 0) >= (first.rest_ms or 0):
             return None
+        rounds = [split.round for split in self.taken]
         logs = [math.log(max(1.0, float(pace)) / 1000) for pace in self.paces()]
-        return course([split.round for split in self.taken], logs, last.window_ms)
+        x_mean, y_mean = sum(rounds) / len(rounds), sum(logs) / len(logs)
+        return LineSums(
+            many=len(rounds),
+            rounds_squared=sum((x - x_mean) ** 2 for x in rounds),
+            product=sum((x - x_mean) * (y - y_mean) for x, y in zip(rounds, logs, strict=True)),
+            logs_squared=sum((y - y_mean) ** 2 for y in logs),
+            span_ms=1000 * math.exp(y_mean) * (last.round - first.round),
+            least_loss_ms=least_loss_ms(last.window_ms),
+        )
 
     def loss_ms(self) -> float:
         """The rest lost to the pace since the first round, by the slope."""

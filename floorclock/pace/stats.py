@@ -7,6 +7,7 @@ unit of what comes out follows from the units of what goes in. Asking for too li
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -36,11 +37,6 @@ class Trend:
     variance: float
     z: float
 
-    @property
-    def p_rising(self) -> float:
-        """How likely so large a `z` is by chance alone (one-sided, normal approximation)."""
-        return math.erfc(self.z / math.sqrt(2)) / 2
-
 
 def median(values: Iterable[Number]) -> float:
     """The middle value, or the mean of the two middle ones; in the unit of the values.
@@ -63,8 +59,8 @@ def pairwise_slopes(x: Sequence[Number], y: Sequence[Number]) -> list[float]:
     Raises:
         ValueError: the lengths differ, or no two points have different x.
     """
-    _same_length(x, y)
-    slopes = [float((y[j] - y[i]) / (x[j] - x[i])) for i, j in combinations(range(len(x)), 2) if x[i] != x[j]]
+    pairs = combinations(zip(x, y, strict=True), 2)
+    slopes = [float((second[1] - first[1]) / (second[0] - first[0])) for first, second in pairs if first[0] != second[0]]
     if not slopes:
         raise ValueError("a slope needs two points with different x")
     return sorted(slopes)
@@ -118,17 +114,6 @@ def decrement_percent(splits: Sequence[Number]) -> float:
     return 100 * math.fsum(splits) / (best * len(splits)) - 100
 
 
-def change_percent(first: Number, last: Number) -> float:
-    """From the first to the last, in per cent of the first; positive when it grew.
-
-    Raises:
-        ValueError: the first is not positive.
-    """
-    if not first > 0:
-        raise ValueError("a change in per cent needs a positive first value")
-    return 100 * (float(last) - float(first)) / float(first)
-
-
 def seasonal_kendall(series: Iterable[Sequence[Number]]) -> Trend:
     """Whether values rise from one to the next, pooled over series that are compared within themselves only.
 
@@ -140,27 +125,15 @@ def seasonal_kendall(series: Iterable[Sequence[Number]]) -> Trend:
     statistic, variance = 0, 0.0
     for values in series:
         statistic += sum((later > earlier) - (later < earlier) for earlier, later in combinations(values, 2))
-        variance += kendall_variance(values)
-    return _trend(statistic, variance)
-
-
-def _trend(statistic: int, variance: float) -> Trend:
+        variance += _kendall_variance(values)
     if variance == 0:
         return Trend(statistic, 0.0, 0.0)
     towards_zero = max(0, abs(statistic) - 1) * (1 if statistic > 0 else -1)
     return Trend(statistic, variance, towards_zero / math.sqrt(variance))
 
 
-def kendall_variance(values: Sequence[Number]) -> float:
+def _kendall_variance(values: Sequence[Number]) -> float:
     """The variance of rising minus falling pairs of one series in random order, corrected for ties."""
-    counts: dict[Number, int] = {}
-    for value in values:
-        counts[value] = counts.get(value, 0) + 1
     n = len(values)
-    ties = sum(t * (t - 1) * (2 * t + 5) for t in counts.values() if t > 1)
+    ties = sum(t * (t - 1) * (2 * t + 5) for t in Counter(values).values())
     return (n * (n - 1) * (2 * n + 5) - ties) / 18
-
-
-def _same_length(x: Sequence[Number], y: Sequence[Number]) -> None:
-    if len(x) != len(y):
-        raise ValueError(f"{len(x)} values of x and {len(y)} of y do not pair up")

@@ -136,9 +136,9 @@ def _initials(several: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness
             whole[own[:-1], own[-1][0]].append(name)
     for name, own in several.items():
         candidates = whole.get((own[:-1], own[-1]), []) if len(own[-1]) == 1 else []
-        if len({several[one] for one in candidates}) == 1:
-            for one in candidates:
-                yield Sureness.INITIAL, "the last name is cut to its first letter", name, one
+        if len({several[candidate] for candidate in candidates}) == 1:
+            for candidate in candidates:
+                yield Sureness.INITIAL, "the last name is cut to its first letter", name, candidate
 
 
 def _first_names(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
@@ -149,10 +149,10 @@ def _first_names(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Surenes
             longer[own[0]].append(name)
     for name, own in words.items():
         candidates = longer.get(own[0], []) if len(own) == 1 and len(own[0]) > 1 else []
-        rest = {words[one][1:] for one in candidates}
+        rest = {words[candidate][1:] for candidate in candidates}
         if len(rest) == 1 and all(len(word) == 1 and word.isalpha() for word in min(rest)) and len(min(rest)) == 1:
-            for one in candidates:
-                yield Sureness.FIRST_NAME, "one has the first letter of a last name, the other none", name, one
+            for candidate in candidates:
+                yield Sureness.FIRST_NAME, "one has the first letter of a last name, the other none", name, candidate
 
 
 def _edits(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
@@ -181,7 +181,7 @@ def _shortened(word: str, most: int) -> set[str]:
     """A word and what is left of it when up to `most` letters are taken out: two words so many edits apart share one."""
     found = layer = {word}
     for _ in range(most):
-        layer = {one[:place] + one[place + 1 :] for one in layer for place in range(len(one))}
+        layer = {shorter[:place] + shorter[place + 1 :] for shorter in layer for place in range(len(shorter))}
         found = found | layer
     return found
 

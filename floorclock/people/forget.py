@@ -49,10 +49,10 @@ class Index(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kept:
-    """What the records hold of a person: in which classes, how much, under which spellings.
+class OfPerson:
+    """What the records hold, or held, of a person: in which classes, how much, under which spellings.
 
-    `in_plans` are classes whose plan has the name in its text; `unended` are classes of theirs that can still go on.
+    `in_plans` are classes whose plan has the name in its text.
     """
 
     name: str
@@ -60,13 +60,19 @@ class Kept:
     classes: tuple[str, ...]
     share: Share
     in_plans: tuple[str, ...] = ()
-    unended: tuple[str, ...] = ()
     decisions: int = 0
     """Lines in the file of spellings that name them."""
-    begun: tuple[str, ...] = ()
-    """Classes that an earlier forgetting, which was not finished, had set out to change."""
     unread: tuple[str, ...] = ()
     """Classes that cannot be looked into, with why."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept(OfPerson):
+    """What would go. `unended` are classes of theirs that can still go on."""
+
+    unended: tuple[str, ...] = ()
+    begun: tuple[str, ...] = ()
+    """Classes that an earlier forgetting, which was not finished, had set out to change."""
 
     @property
     def words(self) -> str:
@@ -81,17 +87,10 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Forgotten:
-    """What was taken out. `spellings`, `classes` and `share` as in `Kept`; `files` counts torn ends that went whole."""
+class Forgotten(OfPerson):
+    """What was taken out. `files` counts torn ends that went whole."""
 
-    name: str
-    spellings: tuple[str, ...]
-    classes: tuple[str, ...]
-    share: Share
-    in_plans: tuple[str, ...] = ()
     files: int = 0
-    decisions: int = 0
-    unread: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:

@@ -6,7 +6,7 @@ stands for one other name at most and the names never lead in a circle: a line t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -119,14 +119,10 @@ def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, dis
         ResourceError: the disk refuses, or somebody else is changing the file.
     """
     name, into = plain(name), plain(into)
-
-    def decide(register: Register) -> dict[str, Any]:
-        if because := _why_not(register, name, into):
+    with lock_lines(people_path(home)):
+        if because := _why_not(read_register(home), name, into):
             raise WrongUsage(because)
-        return {"event": SAME, "name": name, "is": into}
-
-    register = _decided(home, decide, wall, disk)
-    spellings = register.spellings(into)
+        spellings = _noted(home, SAME, name, into, wall, disk).spellings(into)
     others = ", ".join(spellings[1:])
     return Merged(into, spellings, f"{into} is one person now, also written {others}; to take that back, undo {name}")
 
@@ -139,19 +135,15 @@ def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | No
         ResourceError: the disk refuses, or somebody else is changing the file.
     """
     name = plain(name)
-    before: list[str] = []
-
-    def decide(register: Register) -> dict[str, Any]:
+    with lock_lines(people_path(home)):
+        register = read_register(home)
         other = register.stands_for.get(name)
         if other is None:
             merged = register.spellings(name)[1:]
             hint = f": {', '.join(merged)} was merged into it" if merged else ""
             raise NotFound(f"{name} was not merged into another name{hint}")
-        before.append(other)
-        return {"event": NOT_SAME, "name": name, "is": other}
-
-    register = _decided(home, decide, wall, disk)
-    return Merged(name, register.spellings(name), f"{name} and {before[0]} are two people again")
+        register = _noted(home, NOT_SAME, name, other, wall, disk)
+    return Merged(name, register.spellings(name), f"{name} and {other} are two people again")
 
 
 def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
@@ -162,14 +154,12 @@ def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = Non
         ResourceError: the disk refuses, or somebody else is changing the file.
     """
     name, other = plain(name), plain(other)
-
-    def decide(register: Register) -> dict[str, Any]:
-        if name == other:
-            raise WrongUsage(f"{name} is one name")
-        turned = register.stands_for.get(other) == name
-        return {"event": NOT_SAME, "name": other if turned else name, "is": name if turned else other}
-
-    register = _decided(home, decide, wall, disk)
+    if name == other:
+        raise WrongUsage(f"{name} is one name")
+    with lock_lines(people_path(home)):
+        turned = read_register(home).stands_for.get(other) == name
+        pair = (other, name) if turned else (name, other)
+        register = _noted(home, NOT_SAME, *pair, wall, disk)
     return Merged(name, register.spellings(name), f"{name} and {other} are two people")
 
 
@@ -231,10 +221,8 @@ def _why_not(register: Register, name: str, into: str) -> str:
     return ""
 
 
-def _decided(home: Path, decide: Callable[[Register], dict[str, Any]], wall: datetime | None, disk: Disk | None) -> Register:
-    """Adds what `decide` makes of the file as it is now, under its lock."""
-    path = people_path(home)
-    with lock_lines(path):
-        values = decide(read_register(home))
-        append_lines(path, [{"at": instant_text(wall or SystemClock().wall()), **values}], disk)
-        return read_register(home)
+def _noted(home: Path, event: str, name: str, other: str, wall: datetime | None, disk: Disk | None) -> Register:
+    """Adds one decision; whoever calls holds the lock."""
+    line = {"at": instant_text(wall or SystemClock().wall()), "event": event, "name": name, "is": other}
+    append_lines(people_path(home), [line], disk)
+    return read_register(home)

@@ -80,11 +80,7 @@ def _shipped(name: CueName, folder: Path, problems: list[Problem]) -> Pcm:
 
 
 def _sounding(pcm: Pcm) -> Pcm:
-    """The sound itself.
-
-    Raises:
-        WavError: nothing of it would be heard.
-    """
+    """The sound itself."""
     if max(max(pcm), -min(pcm)) < QUIETEST:
         raise WavError("is silent")
     return pcm

@@ -328,11 +328,7 @@ def _wav_writer(raw: BinaryIO) -> wave.Wave_write:
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
-    """Opening a pipe to write would wait for a reader, and a device is never meant.
-
-    Raises:
-        OSError: something stands there that is no ordinary file.
-    """
+    """Opening a pipe to write would wait for a reader, and a device is never meant."""
     if path.exists() and not path.is_file():
         raise OSError("that is a folder, a device or a pipe, not a file")
 

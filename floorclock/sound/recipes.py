@@ -79,11 +79,7 @@ class PeakError(ValueError):
 
 
 def cook(recipe: Recipe) -> Pcm:
-    """The samples of a recipe.
-
-    Raises:
-        PeakError: it cannot be as loud as the others.
-    """
+    """The samples of a recipe."""
     raw = np.concatenate([_note(note) for note in recipe])
     gain = 10 ** ((TARGET_LKFS - momentary_lkfs(raw)) / 20)
     peak = gain * np.abs(raw).max()
@@ -133,11 +129,7 @@ def momentary_lkfs(samples: Floats) -> float:
 
 
 def make_cues(folder: Path) -> tuple[Path, ...]:
-    """Writes one WAV file per cue into the folder, which is made if it is not there; returns their paths.
-
-    Raises:
-        OSError: the folder cannot be written to.
-    """
+    """Writes one WAV file per cue into the folder, which is made if it is not there; returns their paths."""
     folder.mkdir(parents=True, exist_ok=True)
     made = {folder / f"{name}.wav": cook(recipe) for name, recipe in RECIPES.items()}
     for path, pcm in made.items():

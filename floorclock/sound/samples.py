@@ -97,11 +97,7 @@ def _kernels(cutoff: float, reach: int) -> Floats:
 
 
 def read_wav(path: Path) -> Pcm:
-    """The samples of a WAV file of any kind that miniaudio reads; channels are averaged.
-
-    Raises:
-        WavError: it cannot be read, is no WAV file, is larger than BIGGEST_BYTES or longer than LONGEST_S.
-    """
+    """The samples of a WAV file of any kind that miniaudio reads; channels are averaged."""
     # Imported on use: a room without sound needs no driver.
     try:
         import miniaudio

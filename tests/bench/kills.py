@@ -53,7 +53,6 @@ def figures_of(what: str, found: Findings) -> Iterator[Figure]:
     """The figures of some deaths."""
     counts = {"kills": found.kills, "events acknowledged": found.kept, "on the disk and not yet acknowledged": found.unkept}
     counts |= {"torn ends, cut off": found.torn, "states compared": found.states}
-    counts |= {f"death {name}": count for name, count in sorted(found.places.items())}
     for name, count in counts.items():
         yield Figure(what=f"{what}: {name}", value=count, unit="")
     for name in FAULTS:

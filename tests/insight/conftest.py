@@ -1,4 +1,4 @@
-"""Stores on both databases, and a season that many tests read."""
+"""A store, and a season that many tests read."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import pytest
 
 from floorclock.store.store import Store, open_store
 from tests.insight.season import BRIDGES, LOCKS, Person, season
-from tests.store.conftest import kind, server, shared_database, site, store, url
+from tests.store.conftest import server, shared_database, site, store, url
 
-__all__ = ["kind", "server", "shared_database", "site", "store", "url"]
+__all__ = ["server", "shared_database", "site", "store", "url"]
 
 PEOPLE = {
     "Ilka": Person(weekly=-0.012, pace=1.05),
@@ -21,6 +21,12 @@ PEOPLE = {
     "Teo": Person(pace=0.9),
 }
 WEEKS = 14
+
+
+@pytest.fixture
+def kind() -> str:
+    """The tests of the store ask both databases; what follows from their answers is the same."""
+    return "sqlite"
 
 
 @pytest.fixture(scope="session")

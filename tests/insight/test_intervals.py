@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 from random import Random
+from typing import TypeVar
 
 import numpy as np
 import pytest
@@ -15,10 +16,17 @@ from statsmodels.stats.proportion import proportion_confint  # type: ignore[impo
 
 from floorclock.insight.statistics import mean_interval, over_time, strata_interval, t_reach, wilson
 
+T = TypeVar("T")
+
 # Cushny and Peebles 1905, as in Student 1908, Biometrika 6:1-25: extra hours of sleep of ten people by two drugs. The data and
 # the figures of the paired test (mean 1.58, t = 4.06 with 9 degrees of freedom) are from memory, sure; scipy agrees below.
 FIRST_DRUG = (0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0)
 SECOND_DRUG = (1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4)
+
+
+def some(found: T | None) -> T:
+    assert found is not None
+    return found
 
 
 def test_students_t_reaches_as_far_as_scipys() -> None:
@@ -37,8 +45,7 @@ def test_no_interval_from_no_freedom_and_no_share_of_nothing() -> None:
 
 def test_the_paired_test_is_students_own_example() -> None:
     changes = [after - before for before, after in zip(FIRST_DRUG, SECOND_DRUG, strict=True)]
-    found = mean_interval(changes, 0.95)
-    assert found is not None
+    found = some(mean_interval(changes, 0.95))
     assert found.middle == pytest.approx(1.58)
     expected = stats.ttest_rel(SECOND_DRUG, FIRST_DRUG)
     assert expected.statistic == pytest.approx(4.0621, abs=1e-4)
@@ -49,8 +56,7 @@ def test_the_paired_test_is_students_own_example() -> None:
 
 @given(st.lists(st.floats(-1, 1), min_size=2, max_size=12).filter(lambda values: np.std(values) > 1e-6))
 def test_a_mean_is_known_as_well_as_scipy_says(values: list[float]) -> None:
-    found, span = mean_interval(values), stats.ttest_1samp(values, 0).confidence_interval(0.9)
-    assert found is not None
+    found, span = some(mean_interval(values)), stats.ttest_1samp(values, 0).confidence_interval(0.9)
     assert (found.low, found.high) == pytest.approx((span.low, span.high), abs=1e-9)
 
 
@@ -63,8 +69,7 @@ def test_groups_are_pooled_as_in_a_least_squares_fit_with_a_level_each() -> None
     weights = levels.sum(axis=0) / len(values)
     expected = sm.OLS(values, levels).fit().t_test(weights)
     low, high = expected.conf_int(alpha=0.1)[0]
-    found = strata_interval(groups)
-    assert found is not None
+    found = some(strata_interval(groups))
     assert found.middle == pytest.approx(float(expected.effect[0]))
     assert (found.low, found.high) == pytest.approx((low, high))
 
@@ -75,9 +80,7 @@ def test_nothing_is_known_from_one_value_a_group() -> None:
 
 
 def test_rounds_that_agree_to_the_millisecond_are_not_taken_for_sure() -> None:
-    bare, careful = strata_interval([[0.01] * 4]), strata_interval([[0.01] * 4], least_variance=0.02**2)
-    assert bare is not None
-    assert careful is not None
+    bare, careful = (some(strata_interval([[0.01] * 4], least_variance=variance)) for variance in (0.0, 0.02**2))
     assert bare.is_told
     assert not careful.is_told
     assert careful.high - careful.middle == pytest.approx(t_reach(3, 0.9) * 0.01)
@@ -106,8 +109,7 @@ def test_a_trend_is_kendalls_and_sens() -> None:
     dice = Random(3)
     days = sorted(dice.sample(range(300), 25))
     values = [0.002 * day + dice.gauss(0, 0.2) for day in days]
-    found = over_time([list(zip(days, values, strict=True))])
-    assert found is not None
+    found = some(over_time([list(zip(days, values, strict=True))]))
     slope = stats.theilslopes(values, days).slope
     assert found.change == pytest.approx(slope * (days[-1] - days[0]))
     # The same normal approximation, but for the continuity correction of one, which makes p a little larger.
@@ -120,12 +122,10 @@ def test_a_trend_is_kendalls_and_sens() -> None:
 def test_series_are_compared_within_themselves() -> None:
     # Each rises; the second lies lower and comes later, so that together they would seem to fall.
     high, low = [(day, 5.0 + day / 100) for day in range(0, 60, 10)], [(day, day / 100) for day in range(60, 120, 10)]
-    found = over_time([high, low])
-    assert found is not None
+    found = some(over_time([high, low]))
     assert found.change == pytest.approx(1.1)
     assert found.is_told
-    alone = over_time([high + low])
-    assert alone is not None
+    alone = some(over_time([high + low]))
     assert alone.change < 0
 
 
@@ -133,8 +133,7 @@ def test_the_slope_within_seasons_is_scipys() -> None:
     dice = Random(4)
     table = np.array([[0.3 * year + season + dice.gauss(0, 1) for season in range(3)] for year in range(12)])
     _, expected = stats.mstats.sen_seasonal_slopes(table)
-    found = over_time([[(year, float(table[year, season])) for year in range(12)] for season in range(3)])
-    assert found is not None
+    found = some(over_time([[(year, float(table[year, season])) for year in range(12)] for season in range(3)]))
     assert found.change == pytest.approx(float(expected) * 11)
 
 

@@ -29,9 +29,12 @@ from floorclock.store.tallies import (
     total,
 )
 from tests.insight.conftest import PEOPLE, WEEKS
+from tests.store import conftest as store_fixtures
 from tests.store.sample_rows import EVENING, LATER, a_class, pace, station
 
 Shared = tuple[Store, list[str]]
+kind = store_fixtures.kind
+"""Tallies are counted in SQL: on both databases."""
 
 
 def flagged(name: str, *flags: Flag, station: int = 0, tapped: int = 5) -> PaceRow:

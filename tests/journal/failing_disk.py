@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Literal
@@ -122,3 +123,20 @@ class DyingDisk(Disk):
     def sync_folder(self, folder: Path) -> None:
         self._deed()
         super().sync_folder(folder)
+
+
+class HeldDisk(Disk):
+    """A disk that is busy with its first sync until it is let go; `writes` are the lines of each write."""
+
+    def __init__(self) -> None:
+        self.writes: list[int] = []
+        self.busy, self.go_on = threading.Event(), threading.Event()
+
+    def write(self, descriptor: int, data: memoryview) -> int:
+        self.writes.append(bytes(data).count(b"\n"))
+        return super().write(descriptor, data)
+
+    def sync(self, descriptor: int) -> None:
+        self.busy.set()
+        assert self.go_on.wait(20)
+        super().sync(descriptor)

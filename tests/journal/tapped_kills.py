@@ -11,7 +11,6 @@ import multiprocessing
 import random
 import signal
 import time
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -34,7 +33,7 @@ Ends = Callable[[Path, Path, int], bool]
 
 @dataclass
 class Findings:
-    """What all deaths so far came to. `places` counts where death came."""
+    """What all deaths so far came to."""
 
     kills: int = 0
     lives: int = 0
@@ -49,7 +48,6 @@ class Findings:
     other_states: int = 0
     states: int = 0
     reopened_ms: list[float] = field(default_factory=list)
-    places: Counter[str] = field(default_factory=Counter)
 
     @property
     def faults(self) -> dict[str, int]:
@@ -81,7 +79,6 @@ class Judge:
         self._judge_reopening(told)
         reading = self._reading()
         self._judge_journal(told, reading)
-        self.found.places[_place(told, reading, killed)] += 1
         self._last = reading
         over = bool(self._book) and self._book[-1]["event"] == "class ended"
         if over or self._lives >= MOST_LIVES_A_CLASS:
@@ -131,22 +128,6 @@ class Judge:
             header = reading.header
             found.damaged += header is None or (header.session_text, header.roster) != (SESSION, ROSTER)
         self._book = written[: len(on_disk)]
-
-
-def _place(told: list[Told], reading: JournalReading | None, killed: bool) -> str:
-    """Where in its life the class was."""
-    sent = sum(line["word"] == "sent" for line in told)
-    kept = sum(line["word"] == "kept" for line in told)
-    ended = any(line["word"] == "sent" and line["event"]["event"] == "class ended" for line in told)
-    if not killed:
-        return "too late: it was over"
-    if reading is None:
-        return "before there was a journal"
-    if not sent:
-        return "while it opened"
-    if ended:
-        return "while it ended and closed"
-    return "with events on their way" if sent > kept else "between events"
 
 
 def _read_told(path: Path) -> list[Told]:

@@ -6,14 +6,13 @@ import os
 import subprocess
 import sys
 from collections.abc import Iterator
-from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from floorclock.errors import ResourceError
 from floorclock.journal.beat import Beat, beat_path, write_beat
-from floorclock.journal.home import classes_folder, data_home, new_class_id, new_journal_path
+from floorclock.journal.home import classes_folder, data_home, new_journal_path
 from floorclock.journal.writer import JournalWriter
 from tests.journal.sample_class import WALL, event_numbered, journal_at, journal_bytes, sample_header
 
@@ -86,14 +85,6 @@ def test_a_home_that_cannot_be_made_is_a_lack_of_the_machine(tmp_path: Path) -> 
     (tmp_path / "classes").write_text("")
     with pytest.raises(ResourceError):
         classes_folder(tmp_path)
-
-
-def test_class_ids_sort_by_their_minute_and_differ_within_it() -> None:
-    walls = [datetime(2026, 1, 9, 9, 59) + timedelta(minutes=minute * 317) for minute in range(200)]
-    ids = [new_class_id(wall) for wall in walls]
-    assert ids == sorted(ids)
-    assert new_class_id(WALL, "7f3a") == "20261125-1831-7f3a"
-    assert len({new_class_id(WALL) for _ in range(20)}) > 1
 
 
 def test_a_new_class_never_gets_the_place_of_another(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -36,9 +36,7 @@ def test_running_classes_killed_at_random_lose_nothing_and_invent_nothing(tmp_pa
     while judge.found.kills < KILLS or judge.found.states < 3 or judge.found.kept < 10 * KILLS:
         judge.one_life(number)
         number += 1
-    found = judge.found
-    assert found.faults == {}
-    assert len(found.places) >= 2
+    assert judge.found.faults == {}
 
 
 class Script:

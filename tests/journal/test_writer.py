@@ -20,7 +20,7 @@ from floorclock.journal.lock import ClassInUse, ClassLock, is_open
 from floorclock.journal.reading import read_journal
 from floorclock.journal.saver import NO_ANSWER
 from floorclock.journal.writer import JournalWriter
-from tests.journal.failing_disk import RefusingDisk, refusal
+from tests.journal.failing_disk import HeldDisk, RefusingDisk, refusal
 from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
 PATIENCE_S = 20.0
@@ -93,27 +93,14 @@ def test_a_class_is_on_the_disk_line_by_line_as_it_was_appended(path: Path) -> N
 
 
 def test_what_came_while_the_disk_was_busy_goes_in_one_write_and_one_sync(path: Path) -> None:
-    in_sync, go_on = threading.Event(), threading.Event()
-    writes: list[int] = []
-
-    class BusyDisk(Disk):
-        def write(self, descriptor: int, data: memoryview) -> int:
-            writes.append(bytes(data).count(b"\n"))
-            return super().write(descriptor, data)
-
-        def sync(self, descriptor: int) -> None:
-            in_sync.set()
-            assert go_on.wait(PATIENCE_S)
-            super().sync(descriptor)
-
-    listener = Listener()
-    writer = begun(path, listener, BusyDisk())
-    assert in_sync.wait(PATIENCE_S)
+    listener, disk = Listener(), HeldDisk()
+    writer = begun(path, listener, disk)
+    assert disk.busy.wait(PATIENCE_S)
     append_through(writer, 1, 30)
     assert listener.acks == []
-    go_on.set()
+    disk.go_on.set()
     assert writer.close() == 0
-    assert writes == [1, 30]
+    assert disk.writes == [1, 30]
 
 
 def test_an_event_is_told_only_after_the_disk_said_that_it_has_it(path: Path) -> None:
@@ -305,17 +292,9 @@ def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with
 
 def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("floorclock.journal.saver.PATIENCE_S", 0.0)
-    in_sync, go_on = threading.Event(), threading.Event()
-
-    class HangingDisk(Disk):
-        def sync(self, descriptor: int) -> None:
-            in_sync.set()
-            assert go_on.wait(PATIENCE_S)
-            super().sync(descriptor)
-
-    listener = Listener()
-    writer = begun(path, listener, HangingDisk())
-    assert in_sync.wait(PATIENCE_S)
+    listener, disk = Listener(), HeldDisk()
+    writer = begun(path, listener, disk)
+    assert disk.busy.wait(PATIENCE_S)
     append_through(writer, 1, 2)
     writer.beat(Beat(5, WALL))
     assert listener.acks == [(1, False), (2, False)]
@@ -323,7 +302,7 @@ def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.Monkey
     assert listener.acks == [(1, False), (2, False), (3, False)]
     assert listener.troubles == [NO_ANSWER]
     assert writer.close(timeout_s=0.01) == 3
-    go_on.set()
+    disk.go_on.set()
     assert writer.close() == 0
     assert (len(listener.acks), listener.troubles) == (3, [NO_ANSWER, None])
     assert read_journal(path).events == events_through(3)

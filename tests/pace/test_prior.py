@@ -25,14 +25,14 @@ def rounds(splits_s: Iterable[float | None], *, athlete: str = "Ilka", amount: i
     """One station of a rotation by its splits in seconds; None is untapped."""
     return [
         split(
-            UNTAPPED if one is None else 60 - one,
+            UNTAPPED if seconds is None else 60 - seconds,
             round_number=number,
             station=station,
             stations=2,
             amount=amount,
             athlete=athlete,
         )
-        for number, one in enumerate(splits_s, start=1)
+        for number, seconds in enumerate(splits_s, start=1)
     ]
 
 
@@ -54,17 +54,17 @@ def test_no_classes_and_nobody_who_tapped_give_no_prior() -> None:
 
 
 def test_a_level_is_the_log_of_the_seconds_for_one_rep_in_round_1() -> None:
-    one = pace_of(past(rounds(drifting(28, USUAL_DRIFT))))
-    assert one.level == pytest.approx(math.log(28 / 14), abs=1e-4)
-    assert one.drift == pytest.approx(USUAL_DRIFT, abs=1e-4)
-    assert one.amount == 14
-    assert one.classes == 1
+    found = pace_of(past(rounds(drifting(28, USUAL_DRIFT))))
+    assert found.level == pytest.approx(math.log(28 / 14), abs=1e-4)
+    assert found.drift == pytest.approx(USUAL_DRIFT, abs=1e-4)
+    assert found.amount == 14
+    assert found.classes == 1
 
 
 def test_one_class_alone_has_the_usual_spread() -> None:
-    one = pace_of(past(rounds([28, 28.5, 29])))
+    found = pace_of(past(rounds([28, 28.5, 29])))
     # As sure of one level as of any single class, and the next one is off by as much again.
-    assert one.level_sd == pytest.approx(USUAL_LEVEL_SPREAD * math.sqrt(2))
+    assert found.level_sd == pytest.approx(USUAL_LEVEL_SPREAD * math.sqrt(2))
 
 
 def test_more_classes_alike_make_it_surer_and_the_same_answer() -> None:
@@ -121,9 +121,9 @@ def test_what_nobody_tapped_is_in_nothing() -> None:
 
 
 def test_one_round_alone_says_nothing_of_the_drift() -> None:
-    one = pace_of(past(rounds([None, None, 30.0])))
-    assert one.drift == USUAL_DRIFT
-    assert one.level == pytest.approx(math.log(30 / 14) - 2 * USUAL_DRIFT)
+    found = pace_of(past(rounds([None, None, 30.0])))
+    assert found.drift == USUAL_DRIFT
+    assert found.level == pytest.approx(math.log(30 / 14) - 2 * USUAL_DRIFT)
 
 
 def test_more_or_less_work_is_told_apart_from_another_pace() -> None:
@@ -159,12 +159,12 @@ def test_with_enough_people_the_usual_drift_is_theirs() -> None:
     assert pace_of(past([*many, *rounds([30.0])])).drift == pytest.approx(0.06, abs=1e-4)
 
 
-@pytest.mark.parametrize("count", [1, 2, 4, 10])
+@pytest.mark.parametrize("count", [1, 4, 10])
 def test_the_next_class_is_as_far_off_as_was_said(count: int) -> None:
     """Simulated people with the usual spread from day to day and 5 % noise in each split: standard scores are of size 1."""
     dice = Random(count)
     level_z, drift_z, level_errors, naive_errors = [], [], [], []
-    for _ in range(300):
+    for _ in range(150):
         habit = dice.gauss(USUAL_DRIFT, USUAL_DRIFT_SPREAD)
         base = math.log(28)
         days = [(base + dice.gauss(0, USUAL_LEVEL_SPREAD), habit + dice.gauss(0, USUAL_DRIFT_SPREAD)) for _ in range(count + 1)]

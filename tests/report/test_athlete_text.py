@@ -14,7 +14,7 @@ from rich.console import Console
 
 from floorclock.digest.words import result_words
 from floorclock.insight.athlete import AthletePage, page_of, part_result
-from floorclock.insight.next_target import NextTarget
+from floorclock.insight.targets import NextTarget
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Unit

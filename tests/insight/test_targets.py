@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from floorclock.clock.splits import Split, Status
-from floorclock.insight.next_target import next_targets
+from floorclock.insight.targets import next_targets
 from floorclock.pace.prior import PastClass
 from floorclock.plan.work import Unit
 from tests.store.sample_rows import EVENING

@@ -440,7 +440,7 @@ class TestSeveralMoves:
         floored = replace(self.BOTH, items=(replace(self.SQUAT, least=Fraction(11)), *self.BOTH.items[1:]))
         advice = advise_less(self.AHEAD, NothingElse(), floored, ILKA, "rest 9 s")
         assert advice is not None
-        assert advice.words == "11 reps of goblet squat, the least; may not hold"
+        assert advice.words == "drop to 11 reps of goblet squat, the least; may not hold"
 
     def test_who_does_less_of_it_already_is_cut_from_there(self) -> None:
         fewer = replace(ILKA, targets={"goblet squat": reps(6)})

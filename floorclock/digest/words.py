@@ -38,6 +38,8 @@ UNTAPPED: Final = str(Status.UNTAPPED)
 BAR: Final = "In a row of rests `|` stands where the target changed."
 WAY_SIGN: Final[Mapping[Way, str]] = {Way.LESS: "↓", Way.MORE: "↑", Way.OPTION: "→", Way.KEEP: "="}
 WAYS: Final = "↓ less, ↑ more, → another option, = as it was"
+PLAIN_SIGNS: Final = str.maketrans("↓↑→", "-+~")
+"""For terminals that cannot show arrows."""
 STEADY_MS: Final = 200
 """A pace that changes by less than this with each round is called the same: a tap by hand is off by more."""
 

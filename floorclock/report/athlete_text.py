@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
+from floorclock.digest.words import ASK_FIRST, PLAIN_SIGNS, WAY_SIGN, WAYS, counted, flag_words, result_words
 from floorclock.insight.athlete import (
     GOES_ON,
     AthletePage,
@@ -58,7 +58,8 @@ def print_athlete(page: AthletePage, console: Console) -> None:
         console.print(_moves(page.moves, console.width, plain=plain))
         console.print(Text(PACE_LEGEND.format(hole="?" if plain else "·"), style="dim italic"))
         if any(move.next_target for move in page.moves):
-            console.print(Text(NEXT_LEGEND.format(ways=WAYS), style="dim italic"))
+            ways = WAYS.translate(PLAIN_SIGNS) if plain else WAYS
+            console.print(Text(NEXT_LEGEND.format(ways=ways), style="dim italic"))
         _print_reasons(page.moves, console)
     if page.lifts:
         console.print()
@@ -101,7 +102,7 @@ def _moves(moves: Sequence[MoveHistory], room: int, *, plain: bool) -> Renderabl
         last = one.points[-1]
         each = "" if last.s_per_unit is None else f"{last.s_per_unit:.2f}"
         picture = _picture(one, plain=plain)
-        rows.append((one.move, each, _split_words(last, one.unit), picture, trend_words(one), _next(one)))
+        rows.append((one.move, each, _split_words(last, one.unit), picture, trend_words(one), _next(one, plain=plain)))
     return fitted(("move", "s each", "last split", "pace", "trend", "next"), rows, room, right="s each|last split", folds="next")
 
 
@@ -131,13 +132,14 @@ def _picture(one: MoveHistory, *, plain: bool) -> str:
     return line_of(speeds, PICTURE, low=low, high=high, plain=plain)
 
 
-def _next(one: MoveHistory) -> str:
+def _next(one: MoveHistory, *, plain: bool) -> str:
     found = one.next_target
     if found is None:
         return ""
     if found.target is None:
-        return f"{WAY_SIGN[Way.OPTION]} none holds"
+        return f"{'~' if plain else WAY_SIGN[Way.OPTION]} none holds"
     words = f"{WAY_SIGN[found.way]} {said(found.target, found.unit)}"
+    words = words.translate(PLAIN_SIGNS) if plain else words
     return words + (f", {float(found.step):+g} a round" if found.step else "")
 
 

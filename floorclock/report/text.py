@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
-from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, WAYS, counted, forecast_words, load_words, target_words
+from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, PLAIN_SIGNS, WAYS, counted, forecast_words, load_words, target_words
 from floorclock.journal.shelf import ClassEntry
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
@@ -225,6 +225,9 @@ def _target_words(part: PartDigest, athlete: AthleteDigest, advice: Advice) -> s
 
 def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, console: Console) -> None:
     if lines:
+        if console.options.ascii_only:
+            lines = [(name, words.translate(PLAIN_SIGNS)) for name, words in lines]
+            legend = legend.translate(PLAIN_SIGNS)
         console.print()
         console.print(Text(title, style="bold"))
         grid(console, lines)

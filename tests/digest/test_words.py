@@ -61,7 +61,7 @@ def test_what_to_give() -> None:
     ladder = Target(Fraction(6), Unit.REPS, Fraction(2))
     metres = Target(Fraction(200), Unit.METRES)
     assert target_words(advice(0, Way.LESS, 8)) == "8 ↓"
-    assert target_words(advice(0, Way.MORE, 8, target=metres)) == "200 m +"
+    assert target_words(advice(0, Way.MORE, 8, target=metres)) == "200 m ↑"
     assert target_words(advice(0, Way.LESS, 8, target=ladder, round=4)) == "12 in round 4, +2 each round -"
     assert target_words(advice(0, Way.OPTION, 8, option="lighter")) == "lighter 8 →"
     assert target_words(advice(0, Way.OPTION, 8, option="lighter", target=None)) == "lighter ~"

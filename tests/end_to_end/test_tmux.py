@@ -138,4 +138,4 @@ def test_f2_gives_the_advice_on_the_screen_and_shift_f2_takes_it_back(window: Wi
         return window.count(Quietened) > 0
 
     until(quiet, "somebody is quiet")
-    until(lambda: " quiet" in window.screen, "the row says so")
+    until(lambda: " muted" in window.screen, "the row says so")

@@ -419,7 +419,7 @@ class TestSeveralMoves:
     def test_nothing_is_cut_under_its_own_floor_and_then_it_may_not_hold(self) -> None:
         floored = replace(self.BOTH, items=(replace(self.SQUAT, least=Fraction(11)), *self.BOTH.items[1:]))
         advice = less(self.AHEAD, floored)
-        assert advice.words == "11 reps of split squat, the least; may not hold"
+        assert advice.words == "drop to 11 reps of split squat, the least; may not hold"
 
     def test_who_does_less_of_it_already_is_cut_from_there(self) -> None:
         fewer = replace(ILKA, targets={"split squat": reps(6)})

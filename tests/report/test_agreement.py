@@ -261,7 +261,7 @@ def agree_on_targets(made: Outputs) -> None:
         assert set(table) == {athlete["name"] for athlete in values["athletes"] if athlete["advice"]}
         for athlete in values["athletes"]:
             for advice in athlete["advice"]:
-                sign = {"less": "-", "more": "+", "option": "~", "keep": "="}[advice["way"]]
+                sign = {"less": "↓", "more": "↑", "option": "→", "keep": "="}[advice["way"]]
                 cells = [cell for cell in table[athlete["name"]] if cell.endswith(sign)]
                 if advice["unit"] == "reps" and advice["target"] is not None:
                     assert any(f"{advice['target']:g}" in cell.split() for cell in cells)

@@ -32,7 +32,10 @@ AGAIN_MS = 3_000
 
 @dataclass(frozen=True, slots=True)
 class KeyCommand:
-    """A key as Textual names it (`key`) or as it is typed (`character`), what it is called, and what it does."""
+    """A key as Textual names it (`key`) or as it is typed (`character`), what it is called, and what it does.
+
+    One that another line speaks for has no words.
+    """
 
     key: str
     shown: str
@@ -60,8 +63,8 @@ COMMANDS = (
     KeyCommand("", "a to z, 0 to 9", "athletes", "done; so is a click on the row", ""),
     KeyCommand("backspace", "Backspace", "athletes", "undo the last tap, or the chosen athlete's", "take_back"),
     KeyCommand("greater_than_sign", ">", "athletes", "wrong key? > and the right one moves the tap", "move_tap", ">"),
-    KeyCommand("tab", "Tab", "athletes", "select the next athlete", "choose_next"),
-    KeyCommand("shift+tab", "Shift+Tab", "athletes", "select the one before", "choose_previous"),
+    KeyCommand("tab", "Tab", "athletes", "select the next athlete; with Shift the one before", "choose_next"),
+    KeyCommand("shift+tab", "Shift+Tab", "athletes", "", "choose_previous"),
     KeyCommand("escape", "Esc", "athletes", "deselect", "choose_nobody"),
     KeyCommand("f3", "F3", "athletes", "one athlete: correct, target, option, send home ...", "athlete"),
     KeyCommand(
@@ -75,12 +78,12 @@ COMMANDS = (
     KeyCommand("f4", "F4", "athletes", "add a latecomer", "latecomer"),
     KeyCommand("f5", "F5", "athletes", "rest margin of the class", "margin"),
     KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, numbers", "results"),
-    KeyCommand("pagedown", "Page Down", "the screen", "next page", "next_page"),
-    KeyCommand("pageup", "Page Up", "the screen", "page before", "previous_page"),
+    KeyCommand("pagedown", "Page Down", "the screen", "next page; Page Up: the one before", "next_page"),
+    KeyCommand("pageup", "Page Up", "the screen", "", "previous_page"),
     KeyCommand("f12", "F12", "the screen", "class view or coach view", "switch_view"),
     KeyCommand("f8", "F8", "the screen", "mute; again: sound", "mute"),
-    KeyCommand("plus", "+", "the screen", "louder", "louder", "+"),
-    KeyCommand("minus", "-", "the screen", "quieter", "quieter", "-"),
+    KeyCommand("plus", "+ -", "the screen", "louder, quieter", "louder", "+"),
+    KeyCommand("minus", "-", "the screen", "", "quieter", "-"),
     KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
 )
 
@@ -95,7 +98,7 @@ def command_for(key: str, character: str | None) -> KeyCommand | None:
 
 def help_lines() -> list[tuple[str, str, str]]:
     """(group, key, what it does) for the help page."""
-    return [(command.group, command.shown, command.does) for command in COMMANDS]
+    return [(command.group, command.shown, command.does) for command in COMMANDS if command.does]
 
 
 class Commands:

@@ -99,12 +99,12 @@ def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
 
 def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
+    stacked = bool(wants.brief_lines) or wants.for_class
     bar = 1 if height < 28 else 2 if height < 56 else 3
-    coach = 1 if height < 18 or wants.for_class else 2 if height < 22 or wants.brief_lines else 4 if height < 50 else 5
+    coach = 1 if height < 18 or (wants.for_class and width >= 120) else 2 if height < 22 or stacked else 4 if height < 50 else 5
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
     boxes: dict[Place, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
-    stacked = bool(wants.brief_lines) or wants.for_class
     across = max(30, min(width * 43 // 100, 160))
     board = _board_rows(width, free, wants)
     if wants.brief_lines:

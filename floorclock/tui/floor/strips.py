@@ -179,12 +179,15 @@ class CoachLines(Painted[CoachView]):
     def paint(self, view: CoachView, width: int, height: int) -> list[Line]:
         """The most urgent sayings that fit, in reading order; long ones take the rows that are free."""
         said = sayings(view)
-        kept = sorted(said, key=lambda saying: saying.rank)[:height]
+        answer = next((saying for saying in said if saying.words == view.notice), None)
+        # What a key came to, or asks, is said whole: the last call makes way for its second line.
+        whole = len(saying_lines(answer, width, height)) if answer is not None else 1
+        kept = sorted(said, key=lambda saying: 0 if saying is answer and whole > 1 else saying.rank)[: height - whole + 1]
         lines: list[Line] = []
         # The row of the answers is kept free where it can be: calls must not jump whenever somebody taps.
         free = height - len(kept) - (not view.notice and bool(view.calls))
         for saying in (saying for saying in said if saying in kept):
-            drawn = saying_lines(saying, width, 1 + max(0, free))
+            drawn = saying_lines(saying, width, max(whole if saying is answer else 1, 1 + max(0, free)))
             free -= len(drawn) - 1
             lines += drawn
         return lines

@@ -22,7 +22,16 @@ from floorclock.tui.floor.floor_screen import FloorScreen
 from floorclock.tui.floor.view import FloorView, RowView
 from tests.clock.classes import BRAM, ILKA, NOOR, Run, state_of
 
-CHARACTERS = {"space": " ", "question_mark": "?", "slash": "/", "colon": ":", "plus": "+", "minus": "-", "full_stop": "."}
+CHARACTERS = {
+    "space": " ",
+    "question_mark": "?",
+    "slash": "/",
+    "colon": ":",
+    "plus": "+",
+    "minus": "-",
+    "full_stop": ".",
+    "greater_than_sign": ">",
+}
 LONGEST_WAIT_S = 5.0
 
 EventKind = TypeVar("EventKind", bound=Event)

@@ -24,6 +24,11 @@ class Said(Outlooks):
     def __init__(self, state: ClassState) -> None:
         super().__init__(state)
         self.looks: dict[str, Look] = {}
+        self.running = True
+
+    @property
+    def advising(self) -> bool:
+        return self.running
 
     def of(self, name: str) -> Look:
         return self.looks.get(name, NOTHING_KNOWN)
@@ -114,14 +119,29 @@ def test_the_key_gives_the_first_advice_there_is_and_the_hint_says_which() -> No
     assert calls.first.athlete == "Bram"
 
 
-def test_an_advice_for_another_move_than_the_flag_names_it() -> None:
+def test_a_line_names_one_move_and_gives_that_move() -> None:
     _, said, calls = called()
     said.say({"Ilka": needs("Ilka", Flag.TIGHT, advice("Ilka", 6, station=1, move="step-up"))}, new_fit=True)
     view = calls.make("")[0]
-    tight = "Ilka tight at kettlebell swing: rest 12 s, margin 15"
-    assert view.words == f"{tight}. step-up: rest 34, 33 s; drop to 6 reps?"
-    assert view.hint == "give step-up 6"
-    assert tight in view.shorter
+    assert view.words == "Ilka at step-up: rest 34, 33 s. Drop to 6 reps?"
+    assert view.hint == "give 6"
+    assert all("swing" not in words for words in (view.words, *view.shorter))
+
+
+def test_what_helps_at_the_station_of_the_flag_is_given_before_what_helps_elsewhere() -> None:
+    _, said, calls = called()
+    both = (advice("Ilka", 6, station=1, move="step-up"), advice("Ilka", 8))
+    said.say({"Ilka": replace(needs("Ilka"), advice=both)}, new_fit=True)
+    assert calls.make("")[0].hint == "give 8"
+
+
+def test_nothing_is_offered_for_a_part_that_is_over() -> None:
+    _, said, calls = called()
+    said.say({"Ilka": needs("Ilka")}, new_fit=True)
+    said.running = False
+    view = calls.make("")[0]
+    assert (view.hint, calls.first) == ("", None)
+    assert "Drop" not in view.words
 
 
 def test_beside_the_key_the_number_goes_before_the_reasons_do() -> None:

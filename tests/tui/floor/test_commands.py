@@ -24,7 +24,7 @@ from floorclock.clock.events import (
 from floorclock.clock.splits import Status
 from floorclock.clock.tally import athlete_result
 from floorclock.live.conductor import COUNT_LEAD_MS
-from floorclock.plan.roster import SAFE_KEYS
+from floorclock.plan.roster import SAFE_KEYS, Athlete
 from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
 from floorclock.tui.floor.commands import COMMANDS, KeyCommand, command_for
@@ -94,7 +94,7 @@ async def test_enter_in_an_open_part_before_its_minimum_asks_again() -> None:
         await floor.press("enter")
         await floor.wait(30_000)
         await floor.press("enter")
-        assert "1:30 to its planned minimum" in floor.notice
+        assert "1:30 short of the planned minimum" in floor.notice
         assert floor.state.runs[-1].index == 0
         await floor.press("enter")
         assert floor.state.runs[-1].index == 1
@@ -105,7 +105,7 @@ async def test_enter_while_people_work_changes_nothing_and_says_so() -> None:
     async with floor.open():
         await _at_work(floor)
         await floor.press("enter")
-        assert "F9 ends it" in floor.notice
+        assert "F9 ends this part" in floor.notice
         await floor.press("space", "enter")
         assert "space goes on" in floor.notice
     assert len(floor.sent(PartBegun)) == 1
@@ -202,7 +202,7 @@ async def test_a_class_that_came_to_its_end_is_ended_when_the_coach_leaves() -> 
     assert len(floor.sent(ClassEnded)) == 1
 
 
-@pytest.mark.parametrize(("key", "event", "asks"), [("right", Skipped, "skip"), ("left", WentBack, "void")])
+@pytest.mark.parametrize(("key", "event", "asks"), [("right", Skipped, "skip"), ("left", WentBack, "clears its taps")])
 async def test_arrows_that_lose_something_want_to_be_pressed_twice(key: str, event: type[Event], asks: str) -> None:
     floor = floor_of(harbour())
     async with floor.open():
@@ -256,15 +256,76 @@ async def test_backspace_takes_back_the_last_tap_and_with_somebody_chosen_theirs
         await _at_work(floor)
         await floor.press("i", "n")
         await floor.press("backspace")
-        assert floor.notice == "Noor: 30.0 taken back"
+        assert floor.notice == "Noor: 30.0 undone"
         await floor.press("n")
         await floor.press("tab")
         assert floor.row("Ilka").selected
         await floor.press("backspace")
-        assert floor.notice == "Ilka: 30.0 taken back"
+        assert floor.notice == "Ilka: 30.0 undone"
         assert (floor.mark("Ilka", 0), floor.mark("Noor", 0) is None) == (None, False)
         await floor.press("backspace")
-        assert floor.notice == "no tap to take back"
+        assert floor.notice == "no tap to undo"
+
+
+async def test_a_tap_of_the_wrong_key_goes_to_the_right_one_with_its_time() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await _at_work(floor)
+        await floor.press("greater_than_sign")
+        assert floor.notice == "no tap to undo"
+        await floor.press("b")
+        await floor.wait(7_000)
+        await floor.press("greater_than_sign", "i")
+        moved = floor.mark("Ilka", 0)
+        assert floor.mark("Bram", 0) is None
+        assert floor.notice == "Ilka 30.0, 30 left"
+        await floor.press("greater_than_sign", "escape")
+    assert moved is not None
+    assert (moved.split_ms, moved.corrected) == (30_000, False)
+
+
+async def test_a_round_that_comes_seconds_after_the_last_one_is_asked_about() -> None:
+    part = Amrap(title="Ten", time_ms=600_000, work=(SWING,))
+    floor = floor_of(part, count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        for wait_ms in (60_000, 6_000):
+            await floor.wait(wait_ms)
+            await floor.press("i")
+        assert floor.state.runs[-1].laps["Ilka"] == [60_000]
+        assert floor.notice == "Ilka: another round after 6 s? press again"
+        await floor.press("b")
+        await floor.press("i", "i")
+        assert floor.state.runs[-1].laps == {"Ilka": [60_000, 66_000], "Bram": [66_000]}
+        await floor.wait(40_000)
+        await floor.press("i")
+        assert len(floor.state.runs[-1].laps["Ilka"]) == 3
+
+
+async def test_forty_people_have_keys_that_caps_lock_does_not_change() -> None:
+    people = [Athlete(name=f"Athlete {number}") for number in range(40)]
+    floor = floor_of(harbour(), athletes=people, count_in_ms=0)
+    async with floor.open():
+        await floor.press("enter")
+        assert not any(row.key.isupper() for row in floor.view.rows)
+        last = floor.view.rows[-1]
+        assert floor.screen.commands.athlete_of_key(last.key) == last.athlete
+        await floor.press("f3", "A")
+        assert "Athlete 0" in floor.dialog_text
+
+
+async def test_louder_and_quieter_say_how_loud_it_is() -> None:
+    steps: list[int] = []
+
+    def change(step: int) -> int:
+        steps.append(step)
+        return 100 + 10 * sum(steps)
+
+    floor = floor_of(harbour(), settings=FloorSettings(change_volume=change))
+    async with floor.open():
+        await floor.press("minus", "minus", "plus")
+        assert floor.notice == "volume 90 %"
+        assert ("+ -", "volume") in floor.view.keys
 
 
 async def test_tab_goes_through_the_board_and_escape_chooses_nobody() -> None:
@@ -368,9 +429,9 @@ async def test_f8_turns_the_sound_off_and_on_and_says_so() -> None:
     floor = floor_of(harbour(), settings=FloorSettings(mute=quiet.append))
     async with floor.open():
         await floor.press("f8")
-        assert "sound is off" in floor.notice
+        assert "muted" in floor.notice
         await floor.press("f8")
-        assert floor.notice == "sound is on"
+        assert floor.notice == "sound on"
     assert quiet == [True, False]
 
 
@@ -392,7 +453,7 @@ async def test_the_sheet_marks_not_finished_and_corrects() -> None:
     async with floor.open():
         await _at_work(floor)
         await _sheet(floor, "i")
-        await floor.press("f4")
+        await floor.press("f11")
         while floor.app.screen is not floor.screen:
             await floor.press("enter")
         mark = floor.mark("Ilka", 0)
@@ -414,7 +475,7 @@ async def test_the_sheet_changes_a_target_on_the_spot() -> None:
     async with floor.open():
         await _at_work(floor)
         await _sheet(floor, "i")
-        await floor.press("f2", "enter")
+        await floor.press("enter", "enter")
         await floor.type("10")
         await floor.press("enter")
         own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
@@ -432,7 +493,7 @@ async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> Non
         await floor.wait(3 * 60_000 + 5_000)
         assert floor.view.head.round == "round 2 of 3"
         await _sheet(floor, "i")
-        await floor.press("f2", "enter")
+        await floor.press("enter", "enter")
         await floor.type("9")
         await floor.press("enter")
         work = floor.state.assignment("Ilka", floor.state.runs[-1], 3)
@@ -449,11 +510,11 @@ async def test_the_sheet_chooses_an_option_and_a_start_group() -> None:
     async with floor.open():
         await _at_work(floor)
         await _sheet(floor, "i")
-        await floor.press("f5")
+        await floor.press("home", *["down"] * 4, "enter")
         await floor.press("down", "enter")
         assert [event.option for event in floor.sent(OptionChosen)] == ["lighter"]
         await _sheet(floor, "i")
-        await floor.press("f12")
+        await floor.press("home", *["down"] * 10, "enter")
         await floor.press("down", "enter")
         assert [event.group for event in floor.sent(Regrouped)] == [2]
 
@@ -470,7 +531,7 @@ async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() 
             await floor.press("enter")
         assert [row.name for row in floor.view.rows] == ["Ilka", "Noor"]
         await floor.press("i", "backspace")
-        assert floor.notice == "Ilka: 30.0 taken back", "backspace went to somebody who is not there"
+        assert floor.notice == "Ilka: 30.0 undone", "backspace went to somebody who is not there"
         await floor.press("b")
         assert floor.notice == "nobody has the key b"
 
@@ -482,7 +543,7 @@ async def test_the_sheet_takes_a_choice_of_a_finisher() -> None:
         await floor.press("enter")
         await floor.wait(5_000)
         await _sheet(floor, "i")
-        await floor.press("f5")
+        await floor.press("home", *["down"] * 4, "enter")
         await floor.press("down", "enter")
         assert [(event.part, event.choice) for event in floor.sent(ChoiceTaken)] == [(0, "shorter")]
         assert "shorter: Ilka" in floor.view.lanes.next
@@ -494,9 +555,11 @@ async def test_the_sheet_records_the_yes_to_a_guarded_move() -> None:
     async with floor.open():
         await floor.press("enter")
         await _sheet(floor, "i")
-        await floor.press("f8", "enter", "enter")
+        await floor.press("home", *["down"] * 9, "enter", "enter", "enter")
         assert floor.sent(Allowed) == [], "Enter twice is never a yes"
-        await floor.press("f8", "down", "enter")
+        await floor.press("escape")
+        await _sheet(floor, "i")
+        await floor.press("home", *["down"] * 9, "enter", "down", "enter")
     assert [(event.athlete, event.move) for event in floor.sent(Allowed)] == [("Ilka", "box jump")]
 
 

@@ -92,6 +92,6 @@ def test_the_picture_keeps_the_newest_rounds_at_its_right_end() -> None:
 
 def test_a_quiet_flag_says_so_in_a_word_and_is_no_alarm() -> None:
     row = replace(ROW, flag="tight", quiet=True)
-    assert "quiet !" in text_of(row, 60)
+    assert "muted !" in text_of(row, 60)
     assert all(segment.style != ALERT for segment in row_cell(replace(row, past=()), cell_plan(60)))
-    assert "quiet" in text_of(replace(ROW, quiet=True), 60)
+    assert "muted" in text_of(replace(ROW, quiet=True), 60)

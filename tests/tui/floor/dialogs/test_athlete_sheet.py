@@ -21,8 +21,9 @@ from floorclock.clock.events import (
 )
 from floorclock.plan.typed_result import TypedResult
 from floorclock.plan.work import Target, Unit
+from floorclock.tui.floor.commands import command_for
 from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, MoveLine, OptionLine, SplitLine
-from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
+from floorclock.tui.floor.dialogs.athlete_sheet import ENTRIES, AthleteSheet
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
@@ -90,37 +91,52 @@ def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
     return AthleteSheet(facts)
 
 
+def to(label: str) -> tuple[str, ...]:
+    """The keys that lead to an entry without a key of its own."""
+    return ("home", *["down"] * [entry.label for entry in ENTRIES].index(label), "enter")
+
+
+TARGET, OPTION = to("change the target"), to("choose an option")
+ALLOW, GROUP = to("allow a guarded move"), to("start group")
+
+
+def test_a_key_of_the_sheet_does_what_it_does_on_the_floor() -> None:
+    meant = {"f2": "give", "f3": "athlete", "f5": "margin", "f6": "results", "f7": "quieten", "f11": "not_finished"}
+    keyed = {entry.key: command.action for entry in ENTRIES if entry.key and (command := command_for(entry.key, None))}
+    assert keyed == {**meant, "backspace": "take_back"}
+
+
 ONE_KEY: list[tuple[tuple[str, ...], Event]] = [
-    (("f2", "8", "enter"), target(8)),
-    (("f2", *typed("-2"), "enter"), target(8)),
-    (("f2", *typed("+1"), "enter"), target(11)),
-    (("f2", "down", "enter"), target(9)),
-    (("f2", "down", "down", "enter"), target(8)),
-    (("f2", "pagedown", "enter"), target(5)),
-    (("f2", "up", "enter"), target(11)),
+    ((*TARGET, "8", "enter"), target(8)),
+    ((*TARGET, *typed("-2"), "enter"), target(8)),
+    ((*TARGET, *typed("+1"), "enter"), target(11)),
+    ((*TARGET, "down", "enter"), target(9)),
+    ((*TARGET, "down", "down", "enter"), target(8)),
+    ((*TARGET, "pagedown", "enter"), target(5)),
+    ((*TARGET, "up", "enter"), target(11)),
     (("f3", "enter", "4", "4", "enter"), split(2, 44_000)),
     (("f3", "enter", *typed("0:44.5"), "enter"), split(2, 44_500)),
     (("f3", "down", "down", "enter", *typed("-"), "enter"), split(0, None)),
     (("f3", "end", "enter", "9", "enter"), split(3, 9_000)),
-    (("f4", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=3)),
-    (("f4", "down", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=2)),
-    (("f5", "2"), option("lower")),
-    (("f5", "1"), option("")),
-    (("f5", "down", "down", "enter"), option("march")),
+    (("f11", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=3)),
+    (("f11", "down", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=2)),
+    ((*OPTION, "2"), option("lower")),
+    ((*OPTION, "1"), option("")),
+    ((*OPTION, "down", "down", "enter"), option("march")),
     (("f6", "enter"), result(7, 12)),
     (("f6", *typed("8+3"), "enter"), result(8, 3)),
     (("f6", *typed("-"), "enter"), result()),
-    (("f12", "3"), Regrouped(at_ms=0, athlete=SEFA, group=3)),
-    (("f12", "up", "enter"), Regrouped(at_ms=0, athlete=SEFA, group=1)),
-    (("f8", "down", "enter"), Allowed(at_ms=0, athlete=SEFA, move="box jump")),
-    (("f9", *typed("0:20"), "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=20_000)),
-    (("f9", "up", "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=16_000)),
+    ((*GROUP, "3"), Regrouped(at_ms=0, athlete=SEFA, group=3)),
+    ((*GROUP, "up", "enter"), Regrouped(at_ms=0, athlete=SEFA, group=1)),
+    ((*ALLOW, "down", "enter"), Allowed(at_ms=0, athlete=SEFA, move="box jump")),
+    (("f5", *typed("0:20"), "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=20_000)),
+    (("f5", "up", "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=16_000)),
     (("backspace",), TapTakenBack(at_ms=0, athlete=SEFA)),
     (("delete", "enter"), Left(at_ms=0, athlete=SEFA)),
     (("down", "down", "enter", "enter"), NotFinished(at_ms=0, athlete=SEFA, part=4, interval=3)),
     (("end", "up", "enter"), TapTakenBack(at_ms=0, athlete=SEFA)),
     (("end", "enter", "enter"), Left(at_ms=0, athlete=SEFA)),
-    (("f3", "f2", "7", "enter"), target(7)),
+    (("f3", "f5", *typed("0:20"), "enter"), MarginChanged(at_ms=0, athlete=SEFA, margin_ms=20_000)),
     (("f3", "left", "backspace"), TapTakenBack(at_ms=0, athlete=SEFA)),
     (("delete", "left", "backspace"), TapTakenBack(at_ms=0, athlete=SEFA)),
 ]
@@ -131,43 +147,43 @@ async def test_each_thing_is_done_by_keys(keys: tuple[str, ...], action: Event) 
     assert await answer_to(sheet(), *keys) == action
 
 
-@pytest.mark.parametrize("keys", [(), ("f2",), ("f3",), ("f3", "enter"), ("f5",), ("f8",), ("delete",)])
+@pytest.mark.parametrize("keys", [(), (*TARGET,), ("f3",), ("f3", "enter"), (*OPTION,), (*ALLOW,), ("delete",)])
 async def test_escape_closes_from_every_page(keys: tuple[str, ...]) -> None:
     assert await answer_to(sheet(), *keys, "escape") is None
 
 
 async def test_enter_twice_never_allows_a_guarded_move() -> None:
     dialog = sheet()
-    words = "\n".join(await look_at(dialog, "f8", "enter"))
+    words = "\n".join(await look_at(dialog, *ALLOW, "enter"))
     assert "! box jump: not allowed" in words
-    assert await answer_to(sheet(), "f8", "enter", "enter") is UNANSWERED
+    assert await answer_to(sheet(), *ALLOW, "enter", "enter") is UNANSWERED
 
 
 async def test_a_guarded_move_shows_its_caution_and_who_decides() -> None:
-    words = "\n".join(await look_at(sheet(), "f8", size=(40, 12)))
+    words = "\n".join(await look_at(sheet(), *ALLOW, size=(40, 12)))
     assert "! Step down; no jump on a sore heel." in words
     assert "Local rules" in words
-    assert (await chosen_after(sheet(), "f8", size=(40, 12))).startswith("no")
+    assert (await chosen_after(sheet(), *ALLOW, size=(40, 12))).startswith("no")
 
 
 async def test_of_several_guarded_moves_one_is_chosen_first() -> None:
     facts = replace(FACTS, gated=(*FACTS.gated, GatedMove("ring dip")))
-    assert await answer_to(sheet(facts), "f8", "down", "enter", "down", "enter") == Allowed(
+    assert await answer_to(sheet(facts), *ALLOW, "down", "enter", "down", "enter") == Allowed(
         at_ms=0, athlete=SEFA, move="ring dip"
     )
-    assert "it can hurt" in "\n".join(await look_at(sheet(facts), "f8", "down", "enter"))
+    assert "it can hurt" in "\n".join(await look_at(sheet(facts), *ALLOW, "down", "enter"))
 
 
 @pytest.mark.parametrize(
     ("keys", "says"),
     [
-        (("f2", *typed("-10"), "enter"), "leaves nothing to do"),
-        (("f2", *typed("2.5"), "enter"), "a rep is whole"),
-        (("f2", *typed("0:30"), "enter"), "is not in reps"),
+        ((*TARGET, *typed("-10"), "enter"), "leaves nothing to do"),
+        ((*TARGET, *typed("2.5"), "enter"), "a rep is whole"),
+        ((*TARGET, *typed("0:30"), "enter"), "is not in reps"),
         (("f3", "enter", "9", "9", "enter"), "`99` is longer than 1:00"),
         (("f3", "enter", "enter"), "nothing typed"),
         (("f6", "x", "enter"), "`x` is no result"),
-        (("f9", "x", "enter"), "`x` is no duration"),
+        (("f5", "x", "enter"), "`x` is no duration"),
     ],
 )
 async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str) -> None:
@@ -175,38 +191,38 @@ async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str
 
 
 @pytest.mark.parametrize(
-    ("key", "says"),
+    ("keys", "says"),
     [
-        ("f2", "no target to change"),
-        ("f3", "no interval of this part has been worked yet"),
-        ("f4", "no interval of this part has been worked yet"),
-        ("f5", "the plan has no options here"),
-        ("f6", "this part has no result to enter"),
-        ("f12", "there is one start group only"),
-        ("f8", "no guarded move waits"),
+        (TARGET, "no target to change"),
+        (("f3",), "no interval of this part has been worked yet"),
+        (("f11",), "no interval of this part has been worked yet"),
+        (OPTION, "the plan has no options here"),
+        (("f6",), "this part has no result to enter"),
+        (GROUP, "there is one start group only"),
+        (ALLOW, "no guarded move waits"),
     ],
 )
-async def test_what_makes_no_sense_now_says_why(key: str, says: str) -> None:
-    assert says in "\n".join(await look_at(sheet(BARE), key))
+async def test_what_makes_no_sense_now_says_why(keys: tuple[str, ...], says: str) -> None:
+    assert says in "\n".join(await look_at(sheet(BARE), *keys))
 
 
 async def test_a_number_that_is_a_tap_key_goes_on_to_the_app_and_chooses_nothing() -> None:
     app = FloorBehind()
     async with app.run_test() as pilot:
         await opened(pilot, sheet(replace(FACTS, tap_keys=frozenset("23"))))
-        await pilot.press("f5", "2", "f12", "3", "i")
+        await pilot.press(*OPTION, "2", "left", *GROUP, "3", "i")
         await pilot.pause()
         assert app.passed_characters == "23i"
         assert app.answers == []
-        await pilot.press("f12", "1")
+        await pilot.press("left", *GROUP, "1")
         await pilot.pause()
         assert app.answers == [Regrouped(at_ms=0, athlete=SEFA, group=1)]
 
 
 async def test_an_alternative_to_the_whole_work_is_taken_beside_the_options() -> None:
     facts = replace(BARE, choices=(OptionLine("", "4 rounds"), OptionLine("shorter", "3 rounds")), choice="shorter")
-    assert await answer_to(sheet(facts), "f5", "1") == ChoiceTaken(at_ms=0, athlete="Bo", part=0, choice="")
-    chosen = await chosen_after(sheet(facts), "f5")
+    assert await answer_to(sheet(facts), *OPTION, "1") == ChoiceTaken(at_ms=0, athlete="Bo", part=0, choice="")
+    chosen = await chosen_after(sheet(facts), *OPTION)
     assert chosen.startswith("2 whole part: shorter")
     assert "(now)" in chosen
 
@@ -220,15 +236,15 @@ async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
 
 
 async def test_the_target_page_shows_what_comes_of_it() -> None:
-    assert "= 8 reps" in "\n".join(await look_at(sheet(), "f2", *typed("-2")))
-    assert "typing: no taps" in "\n".join(await look_at(sheet(), "f2"))
-    assert "step-up" in "\n".join(await look_at(sheet(), "f2", size=(40, 12)))
+    assert "= 8 reps" in "\n".join(await look_at(sheet(), *TARGET, *typed("-2")))
+    assert "typing: no taps" in "\n".join(await look_at(sheet(), *TARGET))
+    assert "step-up" in "\n".join(await look_at(sheet(), *TARGET, size=(40, 12)))
 
 
 async def test_seconds_are_changed_by_five() -> None:
     facts = replace(FACTS, moves=(replace(FACTS.moves[0], target=Target(Fraction(40), Unit.SECONDS)),))
-    assert await answer_to(sheet(facts), "f2", "down", "enter") == target(35, Unit.SECONDS)
-    assert await answer_to(sheet(facts), "f2", *typed("0:25"), "enter") == target(25, Unit.SECONDS)
+    assert await answer_to(sheet(facts), *TARGET, "down", "enter") == target(35, Unit.SECONDS)
+    assert await answer_to(sheet(facts), *TARGET, *typed("0:25"), "enter") == target(25, Unit.SECONDS)
 
 
 @pytest.mark.parametrize("name", NAUGHTY_NAMES)
@@ -236,7 +252,7 @@ async def test_any_name_and_move_is_shown_and_worked_with(name: str) -> None:
     moves = (replace(FACTS.moves[0], written=name, move=name),)
     splits = (SplitLine(0, 0, 1, name, "41.2"),)
     facts = AthleteFacts(name=name, moves=moves, station=4, splits=splits, flag=name, gated=(GatedMove(name, name),))
-    for keys in ((), ("f2",), ("f3",), ("f3", "enter"), ("f8",), ("delete",)):
+    for keys in ((), (*TARGET,), ("f3",), ("f3", "enter"), (*ALLOW,), ("delete",)):
         assert (await look_at(sheet(facts), *keys, size=(40, 12)))[0].strip()[:1] == name[0]
 
 

@@ -11,12 +11,13 @@ from typing import Any
 
 from floorclock.plan.durations import seconds
 from floorclock.plan.even_teams import even_teams
+from floorclock.plan.group_model import group_count
 from floorclock.plan.integer_programme import Budget
-from floorclock.plan.kit_changes import Change, other_waves, smallest_changes
+from floorclock.plan.kit_changes import SmallestChange, other_waves, smallest_changes
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Rotation, Session
-from floorclock.plan.start_groups import LIMIT_S, Placed, group_count, place
+from floorclock.plan.start_groups import LIMIT_S, Placed, place
 from floorclock.plan.work import station_names
 
 NOBODY: frozenset[str] = frozenset()
@@ -35,9 +36,9 @@ class Arrangement:
     roster: Roster
     placed: Placed | None = None
     teams: Mapping[int, tuple[str, ...]]
-    changes: tuple[Change, ...] = ()
+    changes: tuple[SmallestChange, ...] = ()
     short: tuple[KitNeed, ...] = ()
-    enough: tuple[Change, ...] = ()
+    enough: tuple[SmallestChange, ...] = ()
     notes: tuple[str, ...] = ()
 
     @property
@@ -128,7 +129,7 @@ def arrange(session: Session, roster: Roster) -> Arrangement:
     short = tuple(need for need in kit_needs(others, roster) if need.short)
     enough = smallest_changes(others, strangers) if short else ()
     placed: Placed | None = None
-    changes: tuple[Change, ...] = ()
+    changes: tuple[SmallestChange, ...] = ()
     if grouped:
         begin = _without(session, [part for part in session.parts if part not in grouped])
         shared = [team for part in grouped for team in _teams_in(part, roster)]
@@ -139,7 +140,7 @@ def arrange(session: Session, roster: Roster) -> Arrangement:
     )
 
 
-def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], placed: Placed) -> tuple[Change, ...]:
+def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], placed: Placed) -> tuple[SmallestChange, ...]:
     """Another time between waves, where the last of them begins sooner with it."""
     if group_count(session) > 1 or placed.count == 1:
         return ()
@@ -189,7 +190,7 @@ def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, .
     return dict(sorted(numbers.items())), ()
 
 
-def _change_json(change: Change) -> dict[str, Any]:
+def _change_json(change: SmallestChange) -> dict[str, Any]:
     values = asdict(change)
     every_ms, _ = values.pop("wave_every_ms"), values.pop("last_wave_ms")
     options = [{"athlete": name, "move": move, "option": option} for name, move, option in change.options]

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from floorclock.plan.arrangement import Arrangement
 from floorclock.plan.durations import duration_words
-from floorclock.plan.kit_changes import Change
+from floorclock.plan.kit_changes import SmallestChange
 from floorclock.plan.roster import Athlete
 from floorclock.plan.start_groups import LIMIT_S
 from floorclock.plan.work import station_names
@@ -94,7 +94,7 @@ def _print_changes(found: Arrangement, console: Console) -> None:
     _print_enough(found.changes, console)
 
 
-def _print_enough(changes: Sequence[Change], console: Console) -> None:
+def _print_enough(changes: Sequence[SmallestChange], console: Console) -> None:
     if not changes:
         console.print(Text("No single change was found that would help: more kit, other options, or fewer wishes together may."))
         return

@@ -27,7 +27,7 @@ def groups(
     before = read_bytes(roster)
     plan = read_plan(session, roster)
     found = arrange(plan.session, plan.roster)
-    if found.placed is None and not found.teams and not found.notes:
+    if found.placed is None and not (found.teams or found.short or found.notes):
         raise NotFound("no part of this plan has start groups, waves or teams; everybody works by themselves or together")
     changed = _write(roster, before, found.fields()) if write and found.possible else None
     if json_:

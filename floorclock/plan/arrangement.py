@@ -11,27 +11,34 @@ from typing import Any
 
 from floorclock.plan.durations import seconds
 from floorclock.plan.even_teams import even_teams
+from floorclock.plan.group_model import group_count
 from floorclock.plan.integer_programme import Budget
-from floorclock.plan.kit_changes import Change, other_waves, smallest_changes
+from floorclock.plan.kit_changes import SmallestChange, other_waves, smallest_changes
+from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation, Session
-from floorclock.plan.start_groups import LIMIT_S, Placed, group_count, has_waves, place
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Rotation, Session
+from floorclock.plan.start_groups import LIMIT_S, Placed, place
 from floorclock.plan.work import station_names
+
+NOBODY: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
 class Arrangement:
     """What was found. `placed` is None where a plan has no start groups; its groups are empty where none keep all from waiting.
 
-    `teams` are by number, from 1; empty where a plan has none, or none that a roster could hold. `changes` are each
-    enough; where everybody has a place, they would let the last wave begin sooner.
+    `teams` are by number, from 1; empty where a plan has none, or none that a roster could hold. `changes` are each enough;
+    where everybody has a place, they would let the last wave begin sooner. `short` is kit that is short whatever the groups,
+    and `enough` what would be enough there.
     """
 
     session: Session
     roster: Roster
     placed: Placed | None = None
     teams: Mapping[int, tuple[str, ...]]
-    changes: tuple[Change, ...] = ()
+    changes: tuple[SmallestChange, ...] = ()
+    short: tuple[KitNeed, ...] = ()
+    enough: tuple[SmallestChange, ...] = ()
     notes: tuple[str, ...] = ()
 
     @property
@@ -96,6 +103,11 @@ class Arrangement:
             ],
             "teams": [{"team": number, "athletes": list(team)} for number, team in self.teams.items()],
             "changes": [_change_json(change) for change in self.changes],
+            "short": [
+                {"part": self.session.parts[need.part].title, "kit": need.kit, "needed": need.needed, "has": need.has}
+                for need in self.short
+            ],
+            "enough": [_change_json(change) for change in self.enough],
             "notes": list(self.notes),
         }
 
@@ -106,19 +118,29 @@ def arrange(session: Session, roster: Roster) -> Arrangement:
     Raises:
         WrongAnswer: the solver's answer does not hold.
     """
+    grouped = _grouped_parts(session)
     sizes = sorted({part.team_size for part in session.parts if part.team_size > 1})
     teams, notes = _teams(roster, sizes)
     numbered = {name: number for number, team in teams.items() for name in team}
     roster = replace(roster, athletes=tuple(replace(one, team=numbered.get(one.name, one.team)) for one in roster.athletes))
-    if group_count(session) == 1 and not has_waves(session):
-        return Arrangement(session=session, roster=roster, teams=teams, notes=notes)
-    shared = [team for part in _grouped_parts(session) for team in _teams_in(part, roster)]
-    placed = place(session, roster, shared)
-    changes = _sooner(session, roster, shared, placed) if placed.groups else smallest_changes(session, roster, shared)
-    return Arrangement(session=session, roster=roster, placed=placed, teams=teams, changes=changes, notes=notes)
+    # Whatever the groups: in the other parts everybody begins together.
+    others = _without(session, grouped)
+    strangers = replace(roster, athletes=tuple(replace(one, together=NOBODY, apart=NOBODY) for one in roster.athletes))
+    short = tuple(need for need in kit_needs(others, roster) if need.short)
+    enough = smallest_changes(others, strangers) if short else ()
+    placed: Placed | None = None
+    changes: tuple[SmallestChange, ...] = ()
+    if grouped:
+        begin = _without(session, [part for part in session.parts if part not in grouped])
+        shared = [team for part in grouped for team in _teams_in(part, roster)]
+        placed = place(begin, roster, shared)
+        changes = _sooner(begin, roster, shared, placed) if placed.groups else smallest_changes(begin, roster, shared)
+    return Arrangement(
+        session=session, roster=roster, placed=placed, teams=teams, changes=changes, short=short, enough=enough, notes=notes
+    )
 
 
-def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], placed: Placed) -> tuple[Change, ...]:
+def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], placed: Placed) -> tuple[SmallestChange, ...]:
     """Another time between waves, where the last of them begins sooner with it."""
     if group_count(session) > 1 or placed.count == 1:
         return ()
@@ -135,6 +157,14 @@ def _grouped_parts(session: Session) -> list[AnyPart]:
         if (isinstance(part, Rotation | Intervals) and not part.moves_together and len(part.stations) > 1)
         or (isinstance(part, ForTime | Amrap) and part.wave_every_ms)
     ]
+
+
+def _without(session: Session, parts: Sequence[AnyPart]) -> Session:
+    """The session with open parts in the place of some, and of what is done once more in a block."""
+    again = [part for part in session.parts if part.block is not None and part.block[0] > 1]
+    return replace(
+        session, parts=tuple(OpenPart(title=one.title) if one in parts or one in again else one for one in session.parts)
+    )
 
 
 def _teams_in(part: AnyPart, roster: Roster) -> list[tuple[str, ...]]:
@@ -160,7 +190,7 @@ def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, .
     return dict(sorted(numbers.items())), ()
 
 
-def _change_json(change: Change) -> dict[str, Any]:
+def _change_json(change: SmallestChange) -> dict[str, Any]:
     values = asdict(change)
     every_ms, _ = values.pop("wave_every_ms"), values.pop("last_wave_ms")
     options = [{"athlete": name, "move": move, "option": option} for name, move, option in change.options]

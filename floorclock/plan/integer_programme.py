@@ -18,11 +18,16 @@ if TYPE_CHECKING:
 
 Terms = Mapping[int, int]
 """Column: coefficient."""
+OPTIONS: Mapping[str, bool | int | float] = {
+    **{"output_flag": False, "threads": 1, "random_seed": 0, "mip_rel_gap": 0.0, "mip_abs_gap": 0.999},
+    **dict.fromkeys(("mip_heuristic_run_feasibility_jump", "mip_detect_symmetry", "mip_allow_restart"), False),
+}
+"""Sums of whole numbers: less than one from the bound is the best. What is off made programmes of a class a third slower."""
 LEAST_S = 0.05
 """What a solve gets where nothing is left, so that something easy is found all the same."""
 
 
-class Status(Enum):
+class Ended(Enum):
     """How a solve ended: the best there is; something good, or nothing yet, when the time was up; no answer exists."""
 
     BEST = "best"
@@ -65,7 +70,7 @@ class Programme:
         """What terms come to in the last answer."""
         return sum(many * self.values[column] for column, many in terms.items())
 
-    def in_order(self, costs: Sequence[tuple[Terms, int]], budget: Budget) -> Status:
+    def in_order(self, costs: Sequence[tuple[Terms, int]], budget: Budget) -> Ended:
         """Makes the first sum as small as it can be, then the next with the first held, and so on.
 
         Args:
@@ -79,11 +84,11 @@ class Programme:
                 if not self.values:
                     return status
                 # Whatever this solve came to, the answer before it is one.
-                best = best and status is Status.BEST
+                best = best and status is Ended.BEST
             self.row(terms, None, self.sum_of(terms))
-        return Status.BEST if best else Status.FOUND
+        return Ended.BEST if best else Ended.FOUND
 
-    def minimise(self, cost: Terms, budget: Budget) -> Status:
+    def minimise(self, cost: Terms, budget: Budget) -> Ended:
         """One sum. Where the time is up before anything was found, the last answer stays.
 
         Raises:
@@ -94,16 +99,16 @@ class Programme:
         solver = self._solver(cost, max(LEAST_S, budget.left_s))
         solver.run()
         budget.left_s -= solver.getRunTime()
-        status, ended = solver.getModelStatus(), highspy.HighsModelStatus
-        if status in (ended.kInfeasible, ended.kUnboundedOrInfeasible):
-            return Status.IMPOSSIBLE
-        if status != ended.kOptimal and solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Status.NOT_FOUND
+        status, known = solver.getModelStatus(), highspy.HighsModelStatus
+        if status in (known.kInfeasible, known.kUnboundedOrInfeasible):
+            return Ended.IMPOSSIBLE
+        if status != known.kOptimal and solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return Ended.NOT_FOUND
         found = [round(value) for value in solver.getSolution().col_value]
         self._count_again(found, cost, solver.getInfo().objective_function_value)
-        if status == ended.kOptimal or not self.values or sum(many * found[at] for at, many in cost.items()) < self.sum_of(cost):
+        if status == known.kOptimal or not self.values or sum(many * found[at] for at, many in cost.items()) < self.sum_of(cost):
             self.values = found
-        return Status.BEST if status == ended.kOptimal else Status.FOUND
+        return Ended.BEST if status == known.kOptimal else Ended.FOUND
 
     def _solver(self, cost: Terms, seconds: float) -> _Highs:
         import highspy
@@ -111,9 +116,7 @@ class Programme:
 
         # The bare solver: the class around it prints a banner to the standard output.
         solver = _Highs()
-        # Sums of whole numbers: less than one from the bound is the best.
-        options = {"output_flag": False, "threads": 1, "random_seed": 0, "mip_rel_gap": 0.0, "mip_abs_gap": 0.999}
-        for name, value in {**options, "time_limit": seconds}.items():
+        for name, value in {**OPTIONS, "time_limit": seconds}.items():
             solver.setOptionValue(name, value)
         model, endless = highspy.HighsLp(), highspy.kHighsInf
         model.num_col_, model.num_row_ = len(self.bounds), len(self.rows)
@@ -135,7 +138,9 @@ class Programme:
     def _count_again(self, found: Sequence[int], cost: Terms, said: float) -> None:
         kept = all(low <= value <= high for value, (low, high) in zip(found, self.bounds, strict=True))
         for terms, low, high in self.rows if kept else ():
-            total = sum(many * found[column] for column, many in terms.items())
+            total = 0
+            for column, many in terms.items():
+                total += many * found[column]
             kept = kept and (low is None or low <= total) and (high is None or total <= high)
         if not kept or abs(sum(many * found[column] for column, many in cost.items()) - said) > 0.5:
             raise WrongAnswer("the solver's answer does not add up; nothing was changed")

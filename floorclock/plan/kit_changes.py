@@ -12,11 +12,12 @@ from itertools import islice
 
 from floorclock.plan.durations import duration_words
 from floorclock.plan.findings import listed
+from floorclock.plan.group_model import EasierOption, Model, sorts_of
 from floorclock.plan.integer_programme import Budget
 from floorclock.plan.kit_needs import Use, own_uses
 from floorclock.plan.roster import Athlete, Roster, assign, avoids
 from floorclock.plan.session import Amrap, ForTime, Session
-from floorclock.plan.start_groups import LIMIT_S, Choice, Model, counts, place, recount, sorts_of
+from floorclock.plan.start_groups import LIMIT_S, counts, place, recount
 from floorclock.plan.work import Station
 
 SPACINGS_S = range(30, 601, 30)
@@ -28,7 +29,7 @@ Teams = Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class SmallestChange:
     """One change that is enough: more kit, easier options (athlete, move, option), a wish of two given up, or later waves."""
 
     words: str
@@ -39,13 +40,13 @@ class Change:
     last_wave_ms: int = 0
 
 
-def smallest_changes(session: Session, roster: Roster, teams: Teams = (), limit_s: float = LIMIT_S) -> tuple[Change, ...]:
+def smallest_changes(session: Session, roster: Roster, teams: Teams = (), limit_s: float = LIMIT_S) -> tuple[SmallestChange, ...]:
     """The smallest change of each kind; none of a kind that does not help by itself. Each kind has its own time."""
     kinds = (more_kit, easier_options, wishes_given_up, other_waves)
     return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget(limit_s)))
 
 
-def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[Change]:
+def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """The fewest pieces, with groups as even as can be."""
     sorts = sorts_of(session, roster, teams)
     best: tuple[int, dict[str, int], dict[str, int]] = (0, {}, {})
@@ -60,10 +61,10 @@ def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> 
     _, kit, groups = best
     if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
         words = " and ".join(f"{in_words(many)} more {_several(kind, many)}" for kind, many in kit.items())
-        yield Change(words=words, kit=kit)
+        yield SmallestChange(words=words, kit=kit)
 
 
-def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[Change]:
+def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """The fewest athletes on an easier option; each is one that they may do."""
     sorts = sorts_of(session, roster, teams, lambda athlete: _choices(session, athlete))
     best: tuple[tuple[tuple[str, str, str], ...], Mapping[str, int]] = ((), {})
@@ -82,10 +83,10 @@ def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budge
             f"{in_words(len(names))} athlete{'s' * (len(names) > 1)} on {option} at {move} ({listed(names)})"
             for (option, move), names in at.items()
         ]
-        yield Change(words=" and ".join(words), options=taken)
+        yield SmallestChange(words=" and ".join(words), options=taken)
 
 
-def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[Change]:
+def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """Any one wish without which there are groups."""
     wishes = [
         (athlete.name, name, key)
@@ -101,12 +102,12 @@ def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budg
             for one in roster.athletes
         ]
         if place(session, replace(roster, athletes=tuple(without)), teams, budget).groups:
-            yield Change(
+            yield SmallestChange(
                 words=f"{name} and {other} {'in two groups' if key == 'together' else 'in one group'}", wish=(name, other)
             )
 
 
-def other_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[Change]:
+def other_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """Another time between waves, with which nobody waits and the last wave begins earliest."""
     now = {part.wave_every_ms for part in session.parts if isinstance(part, ForTime | Amrap) and part.wave_every_ms}
     found: list[tuple[int, int, int]] = []
@@ -122,7 +123,7 @@ def other_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) 
     if found:
         last_s, waves, every_s = min(found)
         words = f"wave_every: {duration_words(every_s * 1000)}, in {in_words(waves)} waves"
-        yield Change(words=words, wave_every_ms=every_s * 1000, last_wave_ms=last_s * 1000)
+        yield SmallestChange(words=words, wave_every_ms=every_s * 1000, last_wave_ms=last_s * 1000)
 
 
 def with_kit(session: Session, more: Mapping[str, int]) -> Session:
@@ -155,7 +156,7 @@ def _several(kind: str, many: int) -> str:
     return kind + ("es" if kind.endswith(("s", "x", "ch", "sh")) else "s")
 
 
-def _choices(session: Session, athlete: Athlete) -> Iterator[Choice]:
+def _choices(session: Session, athlete: Athlete) -> Iterator[EasierOption]:
     """The options behind the one that they do, as far as they may do them, with what each changes of the kit in use."""
     before = _all_uses(session, athlete)
     stations: dict[str, Station] = {station.move: station for station in session.moves() if station.options}
@@ -168,7 +169,7 @@ def _choices(session: Session, athlete: Athlete) -> Iterator[Choice]:
             after = _all_uses(session, replace(athlete, options={**athlete.options, move: option.name}))
             change = Counter({use: after[use] - before[use] for use in before | after})
             if any(many < 0 for many in change.values()):
-                yield Choice(0, move, option.name, Counter({use: many for use, many in change.items() if many}))
+                yield EasierOption(0, move, option.name, Counter({use: many for use, many in change.items() if many}))
 
 
 def _all_uses(session: Session, athlete: Athlete) -> Counter[Use]:

@@ -56,7 +56,7 @@ def wish_concerns(document: Document, roster: Roster) -> list[Problem]:
                     hint = f"did you mean {near}?" if near else "leave it where they come another day"
                     found.append((path, f"nobody here is called {shown(str(name))}", hint))
                 elif other == athlete.name:
-                    found.append((path, f"{athlete.name} stands here as company for {athlete.name}", "name somebody else"))
+                    found.append((path, f"this is the name of {athlete.name} themselves", "name somebody else"))
                 elif key == "not_with" and other in together[athlete.name]:
                     company = listed([one for one in together[athlete.name] if one != athlete.name])
                     found.append(

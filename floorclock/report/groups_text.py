@@ -6,6 +6,7 @@ Invariant: names are data; what is said is what was found and nothing more.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from rich import box
 from rich.console import Console
@@ -14,6 +15,7 @@ from rich.text import Text
 
 from floorclock.plan.arrangement import Arrangement
 from floorclock.plan.durations import duration_words
+from floorclock.plan.kit_changes import SmallestChange
 from floorclock.plan.roster import Athlete
 from floorclock.plan.start_groups import LIMIT_S
 from floorclock.plan.work import station_names
@@ -33,6 +35,13 @@ def print_groups(found: Arrangement, console: Console) -> None:
         for number, team in found.teams.items():
             table.add_row(str(number), Text(" + ".join(team)), Text(_levels([athletes[name] for name in team])))
         console.print(table)
+    if found.short:
+        needs = [
+            f"{need.needed} x {need.kit} in {found.session.parts[need.part].title}, where there are {need.has}"
+            for need in found.short
+        ]
+        console.print(Text(f"Whatever the groups, kit is short: {'; '.join(needs)}."))
+        _print_enough(found.enough, console)
     for note in found.notes:
         console.print(Text(note[0].upper() + note[1:] + "."))
 
@@ -82,11 +91,15 @@ def _print_changes(found: Arrangement, console: Console) -> None:
         else f"In {LIMIT_S:g} s no start groups were found in which nobody waits"
     )
     console.print(Text(f"{sure}, as kit and wishes are."))
-    if not found.changes:
+    _print_enough(found.changes, console)
+
+
+def _print_enough(changes: Sequence[SmallestChange], console: Console) -> None:
+    if not changes:
         console.print(Text("No single change was found that would help: more kit, other options, or fewer wishes together may."))
         return
-    console.print(Text("Enough would be:" if len(found.changes) == 1 else "Any one of these would be enough:"))
-    for change in found.changes:
+    console.print(Text("Enough would be:" if len(changes) == 1 else "Any one of these would be enough:"))
+    for change in changes:
         console.print(Text(f"  {change.words}"))
 
 

@@ -35,7 +35,7 @@ count_in: 0
 resume_count_in: 5
 tap_grace: 1.5
 confidence: 85 %
-kit: {kettlebell: 8, box: 6}
+kit: {kettlebell: 8, box: 6, barbell: {60 kg: 2, 45 lb: 1}}
 room: {screen: 1.40 m, farthest: 12 m}
 changeover: 0:30
 pack_up: 2 min
@@ -116,7 +116,8 @@ def test_every_key_of_the_format_arrives_where_it_belongs() -> None:
         resume_count_in_ms=5_000,
         tap_grace_ms=1_500,
         confidence=85,
-        kit={"kettlebell": 8, "box": 6},
+        kit={"kettlebell": 8, "box": 6, "barbell": 3},
+        kit_loads={"barbell": {"60 kg": 2, "45 lb": 1}},
         room=Room(screen_mm=1400, farthest_mm=12_000),
         changeover_ms=30_000,
         pack_up_ms=120_000,
@@ -181,6 +182,8 @@ ONE_PROBLEM = [
     ("session: x\nclass_time: 48 h\nparts: [{kind: open}]", "2:13", "class_time", "longer than a day", "24:00:00"),
     ("session: x\nclass_time:\nparts: [{kind: open}]", "2:12", "class_time", "nothing is written here", "leave the key out"),
     ("session: x\ncount_in: [1]\nparts: [{kind: open}]", "2:11", "count_in", "a duration goes here, not a list", ""),
+    ("session: x\nkit: {bar: {heavy: 2}}\nparts: [{kind: open}]", "2:13", "kit.bar.heavy", "no load", "write it like"),
+    ("session: x\nkit: {bar: {60 kg: some}}\nparts: [{kind: open}]", "2:20", "kit.bar.60 kg", "no whole number", "write it like"),
     ("session: x\nkit: {box: lots}\nparts: [{kind: open}]", "2:12", "kit.box", "no whole number", "write it like"),
     ('session: x\nkit: {"a\\tb": 1}\nparts: [{kind: open}]', "2:7", "kit.a<U+0009>b", "U+0009", "take it out"),
     ('session: "x\\u202Ey"\nparts: [{kind: open}]', "1:10", "session", "U+202E (right-to-left override)", "take it out"),

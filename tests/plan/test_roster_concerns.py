@@ -78,6 +78,16 @@ CONCERNS = [
     ),
     ("name,targets\nIlka,swing=12 cal\n", "2:2 athletes[0].targets.swing", "the plan counts it in reps", "14 reps"),
     ("name,rest_margin\nIlka,5:00\n", "2:2 athletes[0].rest_margin", "leaves no time to work in 0:40", "less than 0:40"),
+    (ONE % "with: [Ilke]", "2:24 athletes[0].with", "nobody here is called `Ilke`", "did you mean Ilka?"),
+    (ONE % "not_with: Yrsa", "2:28 athletes[0].not_with", "nobody here is called `Yrsa`", "leave it where they come another day"),
+    (ONE % "with: ilka", "2:24 athletes[0].with", "this is the name of Ilka themselves", "name somebody else"),
+    (
+        "athletes: [{name: A, not_with: b}, {name: B, with: C}, {name: C, with: a}]\n",
+        "1:32 athletes[0].not_with",
+        "A is to be with B and C, and not with B",
+        "take one of the two out",
+    ),
+    ("name,not_with,with\nA,,B; C\nB,,\nC,B,\n", "4:2 athletes[2].not_with", "C is to be with A and B, and not with B", "take"),
     ("name,group\nIlka,5\n", "2:2 athletes[0].group", "begins with group 1, at swing", "1 to 4"),
 ]
 
@@ -98,6 +108,7 @@ def test_a_concern_is_one_warning_with_its_place_and_a_way_out(text: str, place:
         "targets: {deadlift: 2}",  # Nobody swings lighter here: the target is not in force.
         "rest_margin: 0:39",
         "group: 4",
+        "with: [], not_with: []",
     ],
 )
 def test_what_is_as_it_should_be_is_not_spoken_of(field: str) -> None:

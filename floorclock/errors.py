@@ -13,11 +13,21 @@ Severity = Literal["error", "warning", "note"]
 
 
 @dataclass(frozen=True, slots=True)
+class Fix:
+    """The one right answer to a problem: `value` at `path` of its file, or the key there written as `key`."""
+
+    path: tuple[str | int, ...]
+    value: str = ""
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Problem:
     """One thing wrong with what a person wrote, and where.
 
     `line` and `column` count from 1; 0 means the place is not known (the file as a whole).
     `path` names the place in the plan, such as `parts[1].stations[0].target`. `kind` tells apart what may be told together.
+    `fix` is there where only one answer is right.
     """
 
     file: str
@@ -28,6 +38,7 @@ class Problem:
     hint: str = ""
     severity: Severity = "error"
     kind: str = ""
+    fix: Fix | None = None
 
     def __str__(self) -> str:
         """`file:line:column: path: message (hint)`, leaving out what is not known."""

@@ -29,6 +29,7 @@ from floorclock.cli.options import (
     Speed,
     console,
     home,
+    home_if_any,
     print_json,
     run_options,
     sound_options,
@@ -38,6 +39,7 @@ from floorclock.errors import FloorclockError, InputProblems, NotFound, Resource
 if TYPE_CHECKING:
     from floorclock.live.class_sound import SoundOptions
     from floorclock.live.opening import OpenClass
+    from floorclock.plan.check import PlanCheck
     from floorclock.plan.findings import Records
     from floorclock.plan.roster import Roster
     from floorclock.plan.session import Session
@@ -122,25 +124,27 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
 
 
 @app.command()
-def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False) -> None:
+def check(
+    session: SessionFile,
+    roster: RosterFile = None,
+    fix: Annotated[bool, typer.Option("--fix", help="Write what has one right answer into the files.")] = False,
+    json_: AsJson = False,
+) -> None:
     """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
-    from floorclock.live.plan_files import own_moves_file, read_files
-    from floorclock.plan.check import check_files
+    checked, mended = _checked(session, roster), None
+    if fix:
+        from floorclock.transfer.mending import mend
 
-    text, people = read_files(session, roster)
-    checked = check_files(
-        text,
-        str(session),
-        people,
-        None if roster is None else str(roster),
-        own_moves=own_moves_file(home()),
-        records=_records_of,
-    )
+        checked, mended = mend(checked, lambda: _checked(session, roster), [session, *([roster] if roster else [])])
     if json_:
-        print_json(checked.to_json())
+        print_json(checked.to_json() | ({} if mended is None else {"fixed": mended}))
     else:
         from floorclock.report.check_text import print_check
 
+        for line in mended or ():
+            print(f"fixed: {line}")
+        if mended == ():
+            print("nothing here has only one right answer")
         if checked.title:
             print_check(checked, console())
             sys.stdout.flush()
@@ -151,6 +155,21 @@ def check(session: SessionFile, roster: RosterFile = None, json_: AsJson = False
         raise typer.Exit(1)
 
 
+def _checked(session: Path, roster: Path | None) -> PlanCheck:
+    from floorclock.live.plan_files import own_moves_file, read_files
+    from floorclock.plan.check import check_files
+
+    text, people = read_files(session, roster)
+    return check_files(
+        text,
+        str(session),
+        people,
+        None if roster is None else str(roster),
+        own_moves=own_moves_file(home_if_any()),
+        records=_records_of,
+    )
+
+
 def _records_of(session: Session, roster: Roster) -> Records | None:
     """What the records say of these people at this plan; None where there are none, or they cannot be reached."""
     from datetime import date
@@ -158,7 +177,8 @@ def _records_of(session: Session, roster: Roster) -> Records | None:
     from floorclock.insight.history import ask_history
     from floorclock.insight.plan_records import plan_records
 
-    return ask_history(home(), lambda store: plan_records(session, roster, store, date.today()), None)
+    folder = home_if_any()
+    return ask_history(folder, lambda store: plan_records(session, roster, store, date.today()), None) if folder else None
 
 
 @app.command()
@@ -300,7 +320,7 @@ def schema() -> None:
     from floorclock.live.plan_files import moves_of
     from floorclock.plan.schema import session_schema
 
-    print_json(session_schema(moves_of(home())))
+    print_json(session_schema(moves_of(home_if_any())))
 
 
 def say_goodbye(opened: OpenClass) -> None:

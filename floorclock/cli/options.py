@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from floorclock.errors import WrongUsage
+from floorclock.errors import ResourceError, WrongUsage
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -107,6 +107,14 @@ def home() -> Path:
     from floorclock.journal.home import data_home
 
     return data_home(os.environ)
+
+
+def home_if_any() -> Path | None:
+    """The data folder, None where the machine has no place for one: reading a plan does without."""
+    try:
+        return home()
+    except ResourceError:
+        return None
 
 
 def print_json(values: Any) -> None:

@@ -63,17 +63,17 @@ def read_files(session_file: Path, roster_file: Path | None) -> tuple[bytes, byt
     return found[0], found[1] if roster_file is not None else None
 
 
-def own_moves_file(home: Path) -> tuple[bytes, str] | None:
-    """The bytes and the name of the coach's own moves, None where there are none.
+def own_moves_file(home: Path | None) -> tuple[bytes, str] | None:
+    """The bytes and the name of the coach's own moves in a data folder, None where there are none.
 
     Raises:
         InputProblems: they cannot be read.
     """
-    path = home / OWN_MOVES
-    return (read_bytes(path), str(path)) if path.exists() else None
+    path = None if home is None else home / OWN_MOVES
+    return (read_bytes(path), str(path)) if path is not None and path.exists() else None
 
 
-def moves_of(home: Path) -> Moves:
+def moves_of(home: Path | None) -> Moves:
     """The usual moves, with the coach's own.
 
     Raises:

@@ -14,7 +14,7 @@ from floorclock.errors import Problem
 from floorclock.plan import concerns, concerns_care, concerns_pace
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place
 from floorclock.plan.durations import seconds
-from floorclock.plan.findings import WHY, Finding, Fix, Look, Records
+from floorclock.plan.findings import WHY, Finding, Look, Records
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
@@ -40,7 +40,7 @@ class PartCheck:
 class PlanCheck:
     """What a session comes to. `time_ms` has no count-ins in it; `kit` is empty without a roster.
 
-    `title` is empty where the session could not be read. `fixes` are what has one right answer, in the order of the problems.
+    `title` is empty where the session could not be read.
     """
 
     title: str
@@ -51,7 +51,6 @@ class PlanCheck:
     volume: tuple[Volume, ...]
     kit: tuple[KitNeed, ...]
     problems: tuple[Problem, ...] = field(default=())
-    fixes: tuple[tuple[Problem, Fix], ...] = ()
     cautions: tuple[tuple[str, str], ...] = ()
     """The usual cautions of moves that the plan has none for."""
 
@@ -115,7 +114,7 @@ def check_plan(
         )
         for part in session.parts
     )
-    found = [(look.problem(finding, file), finding.fix) for finding in _findings(look, needs)]
+    found = [look.problem(finding, file) for finding in _findings(look, needs)]
     return PlanCheck(
         title=session.title,
         parts=parts,
@@ -124,8 +123,7 @@ def check_plan(
         class_time_ms=session.class_time_ms,
         volume=volume(session),
         kit=needs,
-        problems=(*problems, *(problem for problem, _ in found)),
-        fixes=tuple((problem, fix) for problem, fix in found if fix is not None),
+        problems=(*problems, *found),
         cautions=_cautions(session, moves),
     )
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from floorclock.errors import Fix
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import Finding, Fix, Look, listed
+from floorclock.plan.findings import Finding, Look, listed
 from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.legibility import LEAST_MINUTES, most_names
-from floorclock.plan.names import nearest
+from floorclock.plan.names import nearest, surely
 from floorclock.plan.roster import assign
 from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session, Untapped
 from floorclock.plan.totals import count_in_ms, interval_count, planned_ms, rounds_at
@@ -116,7 +117,7 @@ def listed_kit(look: Look, part: AnyPart) -> Iterator[Finding]:
                 near = nearest(name, kit)
                 hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {name}: 8"
                 single = (*path, "kit") if station.kit == ((name, 1),) else ()
-                fix = Fix(single, near) if near and look.is_written(single) else None
+                fix = Fix(single, near) if surely(name, near) and look.is_written(single) else None
                 yield Finding("kit", path, f"the session's kit has no {name}", hint, fix=fix)
         usual = look.moves.find(station.move)
         if usual is None or station.kit or look.is_written((*path, "kit")):

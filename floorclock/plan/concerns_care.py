@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from fractions import Fraction
 
+from floorclock.errors import Fix
 from floorclock.plan.concerns_pace import piece_ms
-from floorclock.plan.findings import Finding, Fix, Look, listed
+from floorclock.plan.findings import Finding, Look, listed
 from floorclock.plan.moves import move_key
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, Intervals, Rotation
@@ -123,8 +124,9 @@ def _unused(look: Look, athlete: Athlete, last: date | None) -> str:
     records = look.records
     if records is not None and last is not None:
         return f" after a break since {last}" if records.today - last > BREAK else ""
-    first = athlete.level == "new" or (records is not None and athlete.name in records.people)
-    return " for the first time" if first else ""
+    if records is not None and athlete.name in records.people:
+        return ", which their last classes had none of"
+    return " for the first time" if athlete.level == "new" else ""
 
 
 def _last_done(look: Look, athlete: Athlete) -> dict[str, date]:

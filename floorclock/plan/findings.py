@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from floorclock.errors import Problem, Severity
+from floorclock.errors import Fix, Problem, Severity
 from floorclock.plan.document import Path, Place, path_words
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Athlete
@@ -39,15 +39,6 @@ WHY: Mapping[str, str] = {
     "roster": "what does not fit this session is passed over",
 }
 """By the kind of a finding."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fix:
-    """The one right answer: `value` at `path`, or the key there written as `key`."""
-
-    path: Path
-    value: str = ""
-    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +95,7 @@ class Look:
             at = at[:-1]
         line, column = self.places.get(at, (0, 0)) if at else (0, 0)
         where, said = path_words(finding.path), (finding.message, finding.hint)
-        return Problem(file, line, column, where, *said, finding.severity, finding.kind)
+        return Problem(file, line, column, where, *said, finding.severity, finding.kind, finding.fix)
 
 
 def listed(names: Sequence[str]) -> str:

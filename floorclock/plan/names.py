@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from itertools import islice
 
 from floorclock.plan.durations import UnreadableError, shown
@@ -21,6 +21,7 @@ LONGEST_TITLE = 100
 LONGEST_PROSE = 600
 MOST_COMPARED = 100
 MOST_LISTED = 5
+SURE = 0.8
 
 
 def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
@@ -75,6 +76,11 @@ def nearest(word: str, known: Iterable[str]) -> str:
     by_folded = {name[:LONGEST_NAME].casefold(): name for name in islice(known, MOST_COMPARED)}
     found = get_close_matches(word[:LONGEST_NAME].casefold(), by_folded, n=1, cutoff=0.6)
     return by_folded[found[0]] if found else ""
+
+
+def surely(word: str, near: str) -> bool:
+    """Whether a word can hardly be anything but a slip of the pen in the known one."""
+    return bool(near) and SequenceMatcher(None, word.casefold(), near.casefold()).ratio() >= SURE
 
 
 def plain(text: str) -> str:

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from floorclock.errors import Problem
+from floorclock.errors import Fix, Problem
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import shown
-from floorclock.plan.names import nearest, plain
+from floorclock.plan.names import nearest, plain, surely
 from floorclock.plan.session import Amrap, ForTime, Paced, Session
 
 MOST_SPELT = 50
@@ -87,7 +87,8 @@ class _Looking:
                 hint = f"did you mean {near}?" if near else f"{has}; as written then"
                 problem = self.document.problem((*path, move), f"{shown(move)} has no option {shown(option)}", hint)
                 # A roster serves many sessions: only what looks like a slip of the pen must be put right first.
-                self.problems.append(problem if near else replace(problem, severity="warning", kind="roster"))
+                fix = Fix((*path, move), near) if surely(option, near) else None
+                self.problems.append(replace(problem, fix=fix) if near else replace(problem, severity="warning", kind="roster"))
 
     def targets(self, path: Path, targets: Tree | None) -> None:
         for move in targets if isinstance(targets, dict) else ():

@@ -6,11 +6,12 @@ there misspelt.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
 
-from floorclock.errors import Problem
+from floorclock.errors import Fix, Problem
 from floorclock.plan.document import MOST_PROBLEMS, Document, Path, Tree
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.fileformat import (
@@ -32,7 +33,7 @@ from floorclock.plan.fileformat import (
     keys_of,
 )
 from floorclock.plan.moves_format import MoveFile
-from floorclock.plan.names import nearest
+from floorclock.plan.names import nearest, surely
 
 _EXAMPLES = {
     "session": "session: Five trips round the harbour",
@@ -172,7 +173,10 @@ def _example(document: Document, path: Path) -> str:
 
 def _unknown_key(document: Document, path: Path, near: str, root: type[Shape]) -> Problem:
     hint = f"did you mean `{near}`?" if near else f"the keys here are {', '.join(_known_at(document, path, root))}"
-    return document.problem(path, f"unknown key {shown(str(path[-1]))}", hint, at_key=True)
+    problem = document.problem(path, f"unknown key {shown(str(path[-1]))}", hint, at_key=True)
+    here = _tree_at(document.tree, path[:-1])
+    alone = isinstance(here, dict) and near not in here
+    return replace(problem, fix=Fix(path, key=near)) if alone and surely(str(path[-1]), near) else problem
 
 
 def _no_kind(document: Document, path: Path) -> Problem:
@@ -187,7 +191,8 @@ def _no_kind(document: Document, path: Path) -> Problem:
         return document.problem((*path, "kind"), "a word goes here", f"write one of {kinds}")
     near = nearest(kind, KINDS)
     hint = f"did you mean {near}?" if near else f"write one of {kinds}"
-    return document.problem((*path, "kind"), f"there is no kind of part called {shown(kind)}", hint)
+    problem = document.problem((*path, "kind"), f"there is no kind of part called {shown(kind)}", hint)
+    return replace(problem, fix=Fix((*path, "kind"), near)) if surely(kind, near) else problem
 
 
 def _wrong_length(document: Document, path: Path, context: dict[str, Any]) -> Problem:

@@ -8,24 +8,20 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap
-from ruamel.yaml.error import YAMLError
 
 from floorclock.errors import InputProblems, WrongUsage
-from floorclock.journal.files import write_atomically
-from floorclock.live.plan_files import read_bytes
 from floorclock.plan.names import plain
 from floorclock.plan.quantities import parse_target
 from floorclock.plan.read_roster import read_roster
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.roster_csv import looks_like_csv
+from floorclock.transfer.kept_yaml import text_changed, write_changed, yaml_changed
 
 Fields = Mapping[str, int | Mapping[str, str]]
 """By key of the file (`group`, `team`, `targets`): a number, or by move a target as it is written in a roster."""
@@ -59,20 +55,15 @@ def write_fields(path: Path, before: bytes, wanted: Wanted) -> None:
         ResourceError: the disk does not take it.
     """
     roster = read(path, before)
-    text = before.decode("utf-8-sig").replace("\r\n", "\n")
-    made = (_into_csv if looks_like_csv(before, path.name) else _into_yaml)(text, wanted)
-    if before.count(b"\r\n") > before.count(b"\n") / 2:
-        made = made.replace("\n", "\r\n")
-    content = (b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b"") + made.encode("utf-8")
+    put_in = _into_csv if looks_like_csv(before, path.name) else _into_yaml
+    content = text_changed(before, lambda text: put_in(text, wanted))
     after = read(path, content)
     if _without(after, wanted) != _without(roster, wanted) or not all(
         has(one, wanted.get(one.name, {})) for one in after.athletes
     ):
         keys = " and ".join(sorted({f"{key.removesuffix('s')}s" for own in wanted.values() for key in own}))
         raise WrongUsage(f"{path}: the {keys} cannot be put in without changing more than them; write them in by hand")
-    if read_bytes(path) != before:
-        raise WrongUsage(f"{path} was changed meanwhile; nothing was written, do it again")
-    write_atomically(path, content)
+    write_changed(path, before, content)
 
 
 def named(names: Iterable[Any], move: str) -> Any:
@@ -104,26 +95,14 @@ def _without(roster: Roster, wanted: Wanted) -> list[Athlete]:
 
 
 def _into_yaml(text: str, wanted: Wanted) -> str:
-    yaml = YAML()
-    yaml.preserve_quotes = True
-    yaml.width = 1 << 16
-    # The file's own indent of its list.
-    dash = re.search(r"^athletes:.*\n(?:[ ]*(?:#.*)?\n)*([ ]*)-( +)", text, re.MULTILINE)
-    if dash is not None:
-        offset = len(dash[1])
-        yaml.indent(mapping=2, sequence=offset + 1 + len(dash[2]), offset=offset)
-    try:
-        tree = yaml.load(text)
+    def change(tree: Any) -> None:
         people = tree["athletes"]
         for at, person in enumerate(people):
             name = plain(str(person if isinstance(person, str) else person["name"]))
             if name in wanted:
                 people[at] = _with_fields(person, wanted[name])
-        out = io.StringIO()
-        yaml.dump(tree, out)
-    except (YAMLError, KeyError, TypeError, AttributeError) as error:
-        raise WrongUsage("the roster cannot be written by a program as it is; write it by hand") from error
-    return out.getvalue()
+
+    return yaml_changed(text, change)
 
 
 def _with_fields(person: Any, own: Fields) -> CommentedMap:

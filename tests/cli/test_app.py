@@ -105,6 +105,23 @@ def test_check_passes_what_is_shipped(shell: Shell, name: str, roster: str) -> N
     assert "in all " in answer.out
 
 
+def test_check_knows_the_coachs_own_moves_and_mends_what_has_one_answer(shell: Shell, home: Path, tmp_path: Path) -> None:
+    plan = tmp_path / "plan.yaml"
+    station = "{move: log press, target: 12, kit: lg}"
+    plan.write_text(f"session: x\nkit: {{log: 4}}\nparts: [{{kind: rotation, every: 60, rounds: 1, stations: [{station}]}}]\n")
+    assert "no usual time is known of log press" in shell("check", str(plan)).out
+    home.mkdir(parents=True, exist_ok=True)
+    (home / "moves.yaml").write_text("moves: [{move: log press, rep: 5}]\n")
+    fixed = json.loads(shell("check", str(plan), "--fix", "--json").out)
+    assert fixed["fixed"] == [f"{plan}:3: kit: log (the session's kit has no lg)"]
+    assert "kit: log}" in plan.read_text()
+    assert [problem["kind"] for problem in fixed["problems"]] == ["window"]
+    (home / "moves.yaml").write_text("moves: [{move: log press, reps: 5}]\n")
+    answer = shell("check", str(plan))
+    assert (answer.status, f"{home / 'moves.yaml'}:1:" in answer.err) == (1, True)
+    assert shell("schema").status == 1
+
+
 def test_check_prints_every_problem_at_once_with_its_place(shell: Shell, tmp_path: Path) -> None:
     plan = tmp_path / "plan.yaml"
     plan.write_text(BROKEN, encoding="utf-8")

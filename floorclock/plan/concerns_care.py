@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from floorclock.errors import Fix
 from floorclock.plan.concerns_pace import piece_ms
+from floorclock.plan.document import Path
 from floorclock.plan.findings import Finding, Look, listed
 from floorclock.plan.moves import move_key
 from floorclock.plan.roster import Athlete, assign
@@ -82,7 +83,7 @@ def _such_as(look: Look, station: Station, avoiding: list[Athlete] | tuple[()]) 
     return ""
 
 
-def _unguarded(look: Look, station: Station, path: tuple[int | str, ...]) -> Iterator[Finding]:
+def _unguarded(look: Look, station: Station, path: Path) -> Iterator[Finding]:
     """A move that is usually guarded, of which the plan says nothing, and people who are not known to do it well."""
     usual = look.moves.find(station.move)
     if usual is None or not usual.guarded or station.guarded or look.is_written((*path, "guarded")):

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
+from floorclock.plan.document import Path
 from floorclock.plan.durations import duration_words
 from floorclock.plan.findings import EVEN, Finding, Look, listed
 from floorclock.plan.roster import Athlete, assign
@@ -47,7 +48,7 @@ def fits(look: Look, part: Rotation | Intervals, number: int) -> Iterator[Findin
             yield from _minute(look, station, path, window_ms)
 
 
-def _unlikely(look: Look, place: tuple[int, int], station: Station, path: tuple[int | str, ...]) -> Iterator[Finding]:
+def _unlikely(look: Look, place: tuple[int, int], station: Station, path: Path) -> Iterator[Finding]:
     """Who will not make it, by their own history, the least likely first."""
     chances = look.records.chances if look.records else {}
     found = sorted(
@@ -81,7 +82,7 @@ def _fits_of(
     return found
 
 
-def _does_not_fit(path: tuple[int | str, ...], fit: Fit, rounds: int, names: tuple[str, ...]) -> Finding:
+def _does_not_fit(path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> Finding:
     round_number = fit.first_round_over(rounds) or 1
     who = f"{listed(names)}: " if names else ""
     since = f" in round {round_number}" if round_number > 1 else ""
@@ -98,7 +99,7 @@ def _does_not_fit(path: tuple[int | str, ...], fit: Fit, rounds: int, names: tup
     return Finding("window", path, message, better + fit.basis())
 
 
-def _minute(look: Look, station: Station, path: tuple[int | str, ...], window_ms: int) -> Iterator[Finding]:
+def _minute(look: Look, station: Station, path: Path, window_ms: int) -> Iterator[Finding]:
     """Work that keeps the margin, but is more of a minute than most coaches would give."""
     fit = fit_of(look.moves, station, window_ms, 0) if window_ms in MINUTE_MS else None
     work_ms = fit.work_ms(1) - sum(piece.set_up_ms for piece in fit.pieces) if fit is not None else 0
@@ -191,7 +192,7 @@ def tempo(look: Look, part: AnyPart) -> Iterator[Finding]:
 
 def unknown(look: Look) -> Iterator[Finding]:
     """The moves of which nobody could say beforehand how long they take; said once."""
-    first: tuple[int | str, ...] = ()
+    first: Path = ()
     names: dict[str, None] = {}
     for part in look.session.parts:
         for steps, station in part.moves():

@@ -58,8 +58,8 @@ class Fit:
 
 
 def fit_of(move: str, target: Target | None, pattern: str, window_ms: int, margin_ms: int) -> Fit | None:
-    """The fit of a station's work; None where it has no target or nobody could say how long it takes."""
+    """The fit of a station's work; None where it has no target, several moves, or nobody could say how long it takes."""
     each = seconds_each(target.unit, pattern) if target is not None else None
-    if target is None or each is None:
+    if target is None or each is None or target.unit is Unit.WHOLE:
         return None
     return Fit(move, target, each, window_ms, margin_ms, pattern)

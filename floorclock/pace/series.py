@@ -113,6 +113,8 @@ class Series:
 
     def _course(self) -> Course | None:
         first, last = self.taken[0], self.taken[-1]
+        if last.items and last.amount is None:
+            return None  # Several moves that differ from round to round: longer is not slower.
         if first.amount != last.amount and (last.rest_ms or 0) >= (first.rest_ms or 0):
             return None
         logs = [math.log(max(1.0, float(pace)) / 1000) for pace in self.paces()]

@@ -71,6 +71,9 @@ def amount_in_round(station: Station, work: Assignment, round_number: int) -> Fr
     if work.target.unit is not Unit.WHOLE or not station.items:
         return amount
     pairs = list(zip(station.items, work.items, strict=True))
+    if any(item.target is not None and item.target.varies for item in station.items):
+        # Rounds differ, so that 1 would not be the same twice: no pace can be read from it.
+        return None
     written = sum(item_seconds(item.target, item.pattern, round_number) for item, _ in pairs)
     theirs = sum(item_seconds(mine.target, pattern_of(item, mine), round_number) for item, mine in pairs)
     return amount * theirs / written if written else amount

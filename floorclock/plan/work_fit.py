@@ -57,9 +57,14 @@ class Fit:
         return f"; taken as {float(self.each_s):g} s {unit}{of}, common practice, no source"
 
 
+def _fills(target: Target, window_ms: int) -> bool:
+    """A hold as long as the window: nobody is meant to be done early."""
+    return target.unit is Unit.SECONDS and target.amount * 1000 == window_ms
+
+
 def fit_of(move: str, target: Target | None, pattern: str, window_ms: int, margin_ms: int) -> Fit | None:
     """The fit of a station's work; None where it has no target, several moves, or nobody could say how long it takes."""
     each = seconds_each(target.unit, pattern) if target is not None else None
-    if target is None or each is None or target.unit is Unit.WHOLE:
+    if target is None or each is None or target.unit is Unit.WHOLE or _fills(target, window_ms):
         return None
     return Fit(move, target, each, window_ms, margin_ms, pattern)

@@ -10,7 +10,7 @@ from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline, part
 from floorclock.plan.durations import seconds
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Intervals, Rotation, Session
-from floorclock.plan.work import Station, Unit, station_names
+from floorclock.plan.work import Station, Unit, amount_said, station_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +42,13 @@ def station_words(part: AnyPart, interval: Interval, group: int) -> tuple[str | 
 def goal_words(station: Station, round_number: int) -> str:
     """What is to be done at a station in a round, with its load: `14 reps`, `5 reps at 70 %`; empty where nothing is said."""
     if station.items:
-        return " + ".join(f"{goal_words(item, round_number)} {item.move}".strip() for item in station.items)
+        return " + ".join(f"{item.move} {goal_words(item, round_number)}".strip() for item in station.items)
     goal, target = "", station.target
     if target is not None:
         plain = target.unit is Unit.REPS and not (target.each_side or target.most or target.levels)
-        goal = target.plan_words() if target.levels else target.words(round_number) + (" reps" if plain else "")
+        goal = target.plan_words() if target.levels else target.words(round_number)
+        if plain and target.upper is None:
+            goal = amount_said(target.in_round(round_number), target.unit)
     load = station.load.plan_words() if station.load is not None else ""
     return f"{goal} at {load}" if goal and load else goal or load
 

@@ -16,6 +16,7 @@ from functools import cached_property
 from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Session, Shuttle
 from floorclock.plan.totals import windows
+from floorclock.plan.work import Station
 
 
 class IntervalKind(StrEnum):
@@ -39,6 +40,8 @@ class Interval:
     kind: IntervalKind
     round: int = 1
     window: int = -1
+    within_ms: int | None = None
+    """Where the work of everybody in it has the first so much of it only: `max cal in 2:00`."""
 
     @property
     def length_ms(self) -> int:
@@ -89,8 +92,18 @@ class PartTimeline:
 
 def assemble(intervals: tuple[Interval, ...], length_ms: int | None, count_in_ms: int, plan: CuePlan) -> PartTimeline:
     """A timeline from its intervals, with its cues placed by `plan`."""
+    over = (
+        ()
+        if not plan.rest
+        else (
+            Cue(interval.start_ms + interval.within_ms, CueName.REST)
+            for interval in intervals
+            if interval.within_ms is not None and interval.within_ms < interval.length_ms
+        )
+    )
     spans = [(interval.start_ms, interval.end_ms, interval.kind == IntervalKind.WORK, interval.round) for interval in intervals]
-    return PartTimeline(intervals, place_cues(spans, length_ms, count_in_ms, plan), length_ms, count_in_ms, plan)
+    cues = sorted([*place_cues(spans, length_ms, count_in_ms, plan), *over], key=lambda cue: cue.at_ms)
+    return PartTimeline(intervals, tuple(cues), length_ms, count_in_ms, plan)
 
 
 def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,)) -> PartTimeline:
@@ -140,10 +153,19 @@ def _windows(part: Rotation | Intervals, groups: Collection[int]) -> tuple[Inter
     stations = part.stations
     resting = [all(stations[station_index(part, window, group)].is_rest for group in groups) for window in range(len(stations))]
     kinds = [IntervalKind.REST if rests else IntervalKind.WORK for rests in resting]
+    within = [_within_ms({stations[station_index(part, window, group)] for group in groups}) for window in range(len(stations))]
     return tuple(
-        Interval(start, end, IntervalKind.REST if window < 0 else kinds[window % len(stations)], number, window)
+        Interval(start, end, IntervalKind.REST, number, window)
+        if window < 0
+        else Interval(start, end, kinds[window % len(stations)], number, window, within[window % len(stations)])
         for start, end, number, window in windows(part)
     )
+
+
+def _within_ms(stations: Collection[Station]) -> int | None:
+    """The part of a window that all these stations have for their work; None where they differ, or have all of it."""
+    found = {None if station.target is None else station.target.within_ms for station in stations if not station.is_rest}
+    return found.pop() if len(found) == 1 else None
 
 
 def _against_the_clock(part: ForTime | Amrap, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:

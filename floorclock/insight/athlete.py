@@ -21,6 +21,7 @@ from floorclock.insight.as_json import ANSWER, Amount, Counts, Figure, Instant, 
 from floorclock.insight.statistics import over_time
 from floorclock.insight.targets import NextTarget, next_targets
 from floorclock.insight.whose import who_is_meant
+from floorclock.pace.advice import Way as Direction
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.model.work import log_ratio
@@ -255,6 +256,9 @@ def page_of(
     """The page that comes of the classes somebody was in from `since` to `until`, the oldest first."""
     classes = tuple(_class_of(here) for here in history if here.attendance)
     lifts = lift_histories(history)
+    lifted = {lift.move for lift in lifts}
+    # Rest says nothing of how much more somebody lifts.
+    targets = {key: target for key, target in targets.items() if target.way is not Direction.MORE or key[0] not in lifted}
     load_unit = LoadUnit.LB if {lift.unit for lift in lifts} == {LoadUnit.LB} else LoadUnit.KG
     timed = [here.flags for here in classes if here.timed]
     return AthletePage(

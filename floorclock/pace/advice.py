@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from typing import Final
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, cut_item, find_option
@@ -74,6 +75,9 @@ class Advice:
     """The athlete's move where it is another than the station's, by an option they have already: never to be left out then."""
 
 
+STRENGTH_REPS: Final = 6
+
+
 def advise_less(
     rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, because: str, cap: Fraction | None = None
 ) -> Advice | None:
@@ -103,14 +107,30 @@ def advise_less(
     return replace(_keep(rounds.next, rounds.chance(rounds.next.amount), because, station), words=words)
 
 
+def is_heavy(station: Station, amount: Fraction) -> bool:
+    """A set that ends early because it is heavy, so that the rest is part of it and says nothing of more reps.
+
+    At a percentage of somebody's best, or up to six reps with a load: strength work by the tables of the trade (such as Haff and
+    Triplett, Essentials of Strength Training and Conditioning, 2016; from memory).
+    """
+    load, target = station.load, station.target
+    if load is None or target is None:
+        return False
+    percent = any(one.unit is LoadUnit.PERCENT for one in (load, *(level for _, level in load.levels)))
+    return percent or (target.unit is Unit.REPS and amount <= STRENGTH_REPS)
+
+
 def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str, taken: Sequence[Split]) -> Advice | None:
     """More work for who has much rest at a station; `taken` are their tapped rounds there, in order.
 
-    Never of a set at a percentage of somebody's best: it ends early because it is heavy, and the rest is part of it.
+    Never of heavy sets.
     """
-    if station.load is not None and station.load.unit is LoadUnit.PERCENT:
-        return None
-    if station.items or is_gated(rounds.next, station, athlete) or not has_much_rest(rounds.next, taken):
+    if (
+        is_heavy(station, rounds.next.amount)
+        or station.items
+        or is_gated(rounds.next, station, athlete)
+        or not has_much_rest(rounds.next, taken)
+    ):
         return None
     found = rounds.largest(station)
     return _more(rounds, found, because, station) if found is not None and found > rounds.next.amount else None
@@ -204,7 +224,7 @@ def _largest(rounds: Rounds, pace: AthletePace, station: Station, athlete: Athle
         return advise_less(rounds, pace, station, athlete, because, rounds.least(station))
     if largest < present:
         return _less(rounds, largest, athlete, because, station)
-    if largest == present or station.items or is_gated(rounds.next, station, athlete):
+    if largest == present or station.items or is_heavy(station, present) or is_gated(rounds.next, station, athlete):
         return None
     return _more(rounds, largest, because, station)
 

@@ -11,10 +11,13 @@ does not.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from operator import attrgetter
+from typing import Final
 
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.advice import Advice, advise_less, advise_more
@@ -35,6 +38,7 @@ from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.sayable import steps_of
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
+from floorclock.plan.totals import interval_count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +61,14 @@ class Outlook:
     pace: AthletePace | None = None
 
 
+SHORT: Final = 60
+"""So many intervals of a part are looked at one by one."""
+LOOKS: Final = 30
+"""So many of a longer one: else the cost of each would grow with all of them, and nobody waits for a class of hours."""
+REACH: Final = 60
+"""In such a part a fit rests on the last so many intervals, and a forecast goes no further."""
+
+
 @dataclass(slots=True)
 class _Walk:
     """One athlete's splits as far as they have been looked at, in order."""
@@ -74,6 +86,9 @@ class PartPacing:
         """`confidence` in percent, as in `Session`."""
         self._part, self._prior, self._confidence = part, prior, confidence
         self._first = fit_class((), prior)
+        count = interval_count(part)
+        self._stride = 1 if count <= SHORT else -(-count // LOOKS)
+        """Only every so-manieth interval is looked at; 1 but for a part that is very long."""
         self._fits: list[ClassFit] = []
         self._settled: list[dict[str, Split]] = []
         """What each interval was fitted with, by athlete."""
@@ -96,12 +111,13 @@ class PartPacing:
         if same > interval:
             return
         del self._fits[same:], self._settled[same:]
-        so_far = [split for earlier in self._settled for split in earlier.values()]
         for number in range(same, interval + 1):
-            before = self._fits[-1] if self._fits else self._first
-            so_far += by_interval[number].values()
-            self._fits.append(fit_class(so_far, self._prior) if by_interval[number] else before)
             self._settled.append(by_interval[number])
+            fit = self._fits[-1] if self._fits else self._first
+            if by_interval[number] and self._is_looked_at(number):
+                first = max(0, number + 1 - REACH) if self._stride > 1 else 0
+                fit = fit_class([split for earlier in self._settled[first:] for split in earlier.values()], self._prior)
+            self._fits.append(fit)
 
     def look(
         self, splits: Sequence[Split], whole: Sequence[Coming], coming: Sequence[Coming], athlete: Athlete | None = None
@@ -129,6 +145,9 @@ class PartPacing:
             advice=advice,
             pace=pace,
         )
+
+    def _is_looked_at(self, interval: int) -> bool:
+        return interval % self._stride == 0
 
     def _fit_before(self, interval: int) -> ClassFit:
         """The class as it was known when an interval began."""
@@ -160,7 +179,7 @@ class PartPacing:
             fit = self._fit_before(split.interval)
             walk.taken.append(split)
             walk.fits.append(fit)
-            walk.watch.see(split, self._ahead_of(walk.taken, slots, fit))
+            walk.watch.see(split, self._ahead_of(walk.taken, slots, fit) if self._is_looked_at(split.interval) else None)
         return walk
 
     def _ahead_of(self, so_far: Sequence[Split], slots: Sequence[Coming], fit: ClassFit) -> dict[int, list[Forecast]] | None:
@@ -170,9 +189,11 @@ class PartPacing:
             return None
         latest = {split.station: split for split in so_far if split.status is not Status.UNTAPPED}
         seen = Counter(split.station for split in so_far)
-        later = [slot for slot in slots if slot.interval > so_far[-1].interval and slot.station in latest]
+        first = bisect_right(slots, so_far[-1].interval, key=attrgetter("interval"))
+        there = slots[first:] if self._stride == 1 else slots[first : first + REACH]
+        later = [slot for slot in there if slot.station in latest]
         then = [_as_it_stood(slot, latest[slot.station]) for slot in later if seen[slot.station] >= LEAST_ROUNDS_TAPPED]
-        pace = self._pace_of(fit, so_far[0].athlete, so_far)
+        pace = self._pace_of(fit, so_far[0].athlete, so_far if self._stride == 1 else so_far[-REACH:])
         forecasts = pace.forecasts([slot for slot in then if slot is not None])
         return _by_station(forecast for forecast in forecasts if forecast is not None)
 

@@ -99,6 +99,8 @@ class Series:
 
     def _line(self) -> LineSums | None:
         first, last = self.taken[0], self.taken[-1]
+        if last.items and last.amount is None:
+            return None  # Several moves that differ from round to round: longer is not slower.
         if first.amount != last.amount and (last.rest_ms or 0) >= (first.rest_ms or 0):
             return None
         rounds = [split.round for split in self.taken]

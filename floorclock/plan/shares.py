@@ -21,6 +21,9 @@ def amount_in_round(station: Station, work: Assignment, round_number: int) -> Fr
     amount = work.target.in_round(round_number)
     if work.target.unit is not Unit.WHOLE or not station.items:
         return amount
+    if any(item.target is not None and item.target.varies for item in station.items):
+        # Rounds differ, so that 1 would not be the same twice: no pace can be read from it.
+        return None
     written = sum(item_seconds(item.move, item.target, item.pattern, round_number) for item in station.items)
     theirs = sum(own_seconds(item, mine, round_number) for item, mine in zip(station.items, work.items, strict=True))
     return amount * theirs / written if written else amount

@@ -96,6 +96,8 @@ class Fit:
 
 def fit_of(moves: Moves, work: Station | Assignment, window_ms: int, margin_ms: int, level: str = "") -> Fit | None:
     """The fit of work for somebody of a level; None where it has no amount or nobody could say how long it takes."""
+    if work.target is not None and work.target.unit is Unit.SECONDS and work.target.amount * 1000 == window_ms:
+        return None  # A hold as long as the window: nobody is meant to be done early.
     pieces = [_piece(moves, one, level) for one in work.items or (work,)]
     known = tuple(piece for piece in pieces if piece is not None)
     return Fit(known, window_ms, margin_ms) if known and len(known) == len(pieces) else None

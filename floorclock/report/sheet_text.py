@@ -127,7 +127,10 @@ def _what(item: SheetPart, interval: Interval, group: int) -> Text:
     station, target = station_words(item.part, interval, group)
     if station is None:
         return Text("rest" if interval.kind is IntervalKind.REST else "the coach ends it", style="dim")
-    return Text(f"{station} {target or ''}".strip())
+    several = any(
+        one.items and name == station for one, name in zip(item.part.stations, station_names(item.part.stations), strict=True)
+    )
+    return Text(target if target and several else f"{station} {target or ''}".strip())
 
 
 def _time(ms: int) -> str:

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from floorclock.errors import ResourceError
-from floorclock.journal.disk import disk_words, open_file
+from floorclock.journal.disk import LARGEST_FILE, disk_words, open_file
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
 from floorclock.journal.replay import Plans
@@ -310,6 +310,8 @@ _plans = Plans(MOST_PLANS)
 def _read(journal: Journal) -> Answer:
     """The class of a journal."""
     try:
+        if journal.mark.size > LARGEST_FILE:
+            return NoRows.UNREADABLE
         if is_open(Path(journal.path)):
             return NoRows.LATER
         steady = _steady(journal.path)

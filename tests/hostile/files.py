@@ -205,14 +205,9 @@ def journal_values(dice: Random, folder: Path) -> None:
     data = bad_lines(told(bad.read_bytes()), dice)
     bad.unlink()
     put_somehow(bad, data, dice)
-    words = {
-        "{0}": good.stem,
-        "{1}": other.stem,
-        "{2}": bad.stem,
-        "{out}": str(folder / "out"),
-        "{out}.tar.gz": str(folder / "out.tar.gz"),
-    }
-    words |= {"{plan}": str(base() / "plan.yaml"), "{who}": str(base() / "who.yaml")}
+    out, plan, who = (str(path) for path in (folder / "out", base() / "plan.yaml", base() / "who.yaml"))
+    words = {"{0}": good.stem, "{1}": other.stem, "{2}": bad.stem, "{plan}": plan, "{who}": who}
+    words |= {"{out}": out, "{out}.tar.gz": f"{out}.tar.gz"}
     typed(home, "review", bad.stem, dice.choice(("--text", "--json", "--csv")), allowed=(0, 1, 3))
     for wanted in dice.sample(READING, 4):
         command = [words.get(word, word) for word in wanted]
@@ -259,9 +254,8 @@ def archives(dice: Random, folder: Path) -> None:
         elif way == 3 and name.endswith(".jsonl"):
             files[name] = bad_lines(told(files[name]), dice)
         else:
-            files[dice.choice(("../stolen", "/tmp/stolen", "classes/../../stolen", "classes/x.jsonl", any_text(dice) or "x"))] = (
-                b"x"
-            )
+            away = ("../stolen", "/tmp/stolen", "classes/../../stolen", "classes/x.jsonl", any_text(dice) or "x")
+            files[dice.choice(away)] = b"x"
         right = "".join(f"{hashlib.sha256(content).hexdigest()}  {each}\n" for each, content in files.items())
         files["SHA256SUMS"] = right.encode("utf-8", "surrogatepass")
         if dice.random() < 0.2:
@@ -300,25 +294,13 @@ def wav(dice: Random) -> bytes:
     rate, channels = dice.choice((1, 8_000, 44_100, 96_000, 384_000, 2**32 - 1, 0)), dice.choice((1, 2, 6, 0, 255))
     frames = dice.choice((0, 1, 2, 44_100, 400_000))
     number = dice.choice((0.0, 1e308, float("nan"), float("inf"), -1.0, 0.3))
-    one = (
-        struct.pack("<d", number)
-        if bits == 64
-        else struct.pack("<f", min(number, 3e38))
-        if tag == 3
-        else dice.randbytes(max(1, bits // 8))
-    )
+    forms = {64: lambda: struct.pack("<d", number), 32: lambda: struct.pack("<f", min(number, 3e38))}
+    one = forms[bits]() if tag == 3 else dice.randbytes(max(1, bits // 8))
     data = (one * frames)[: 1 << 21]
     head = struct.pack("<HHIIHH", tag, channels, rate, rate * channels * bits // 8 % 2**32, channels * bits // 8 % 2**16, bits)
     size = len(data) if dice.random() < 0.7 else dice.choice((0, 2**32 - 1, len(data) * 2 % 2**32))
-    return (
-        b"RIFF"
-        + struct.pack("<I", size + 36 & 0xFFFFFFFF)
-        + b"WAVEfmt "
-        + struct.pack("<I", len(head))
-        + head
-        + struct.pack("<4sI", b"data", size)
-        + data
-    )
+    riff = struct.pack("<4sI8sI", b"RIFF", size + 36 & 0xFFFFFFFF, b"WAVEfmt ", len(head))
+    return riff + head + struct.pack("<4sI", b"data", size) + data
 
 
 def sounds(dice: Random, folder: Path) -> None:

@@ -56,7 +56,6 @@ def junk(floor: Terminal, dice: Random) -> bytes:
         b"\x1b]0;",
         b"\x1bP",
         b"\x1b[<9999999;x;yM",
-        b"\x1b[?1;",
     ]
     reports = [b"\x1b[48;999999;999999;9;9t", b"\x1b[8;0;0t", b"\x1b[I", b"\x1b[O", b"\x1b[1;1R", b"\x1b[?62;c"]
     return b"".join(dice.choices(pieces + reports, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07"
@@ -64,9 +63,8 @@ def junk(floor: Terminal, dice: Random) -> bytes:
 
 def mouse(floor: Terminal, dice: Random) -> bytes:
     """The wheel and moves all over the screen and beyond it, never a click: a click on a row is a tap."""
-    at = [
-        (dice.choice((32, 35, 64, 65)), dice.choice((0, 1, 40, 159, 5_000)), dice.choice((0, 1, 20, 44, 900))) for _ in range(40)
-    ]
+    buttons, columns, rows = (32, 35, 64, 65), (0, 1, 40, 159, 5_000), (0, 1, 20, 44, 900)
+    at = [tuple(map(dice.choice, (buttons, columns, rows))) for _ in range(40)]
     return b"".join(b"\x1b[<%d;%d;%dM" % place for place in at)
 
 

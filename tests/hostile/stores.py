@@ -17,8 +17,8 @@ from functools import cache
 from pathlib import Path
 from random import Random
 
-from tests.commands import Answer, command, environment
-from tests.hostile.commands import Broken, judge, typed
+from tests.commands import command, environment
+from tests.hostile.commands import Broken, typed
 from tests.hostile.files import GOOD_ATHLETE, base, journals, records
 from tests.store.postgres_server import Server, missing, running_server
 
@@ -141,32 +141,10 @@ def lost_server(dice: Random, folder: Path) -> None:
             answer = typed(home, *arguments, allowed=(0, 1, 3))
             if answer.status and server().password in answer.err + answer.out:
                 raise Broken("the password was printed")
-        if dice.random() < 0.4:
-            ended_by_server(home, url, dice)
         compare(home, "--store", url)
     finally:
         wire.close()
         shutil.rmtree(folder, ignore_errors=True)
-
-
-def ended_by_server(home: Path, url: str, dice: Random) -> None:
-    """The server ends every connection of the database while a command of another process works on it."""
-    words = ("index", "--rebuild", "--store", url)
-    process = subprocess.Popen(
-        command(*words),
-        env=environment(home),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    database = url.rsplit("/", 1)[1]
-    until = time.monotonic() + dice.uniform(0.5, 6)
-    while process.poll() is None and time.monotonic() < until:
-        server().run(f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{database}'")
-        time.sleep(dice.uniform(0, 0.2))
-    out, err = process.communicate(timeout=60)
-    judge(words[:2], Answer(process.returncode, out, err), (0, 3))
 
 
 STORES = {"killed": killed_index, "server": lost_server}

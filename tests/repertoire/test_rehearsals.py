@@ -11,6 +11,7 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
+from floorclock.digest.build import Label, digest_of
 from floorclock.journal.reading import read_journal
 from floorclock.journal.replay import Plans, replay
 from floorclock.journal.shelf import Shelf
@@ -53,7 +54,7 @@ def test_a_rehearsal_plays_every_part_to_its_end(path: Path, folder: Path) -> No
     assert all(run.ended_ms is not None for run in state.runs)
 
 
-WINDOWS = {1: 20, 2: 20, 3: 8, 4: 18, 5: 5, 17: 0, 19: 0, 20: 0, 21: 0, 25: 0, 26: 8}
+WINDOWS = {33: 0, 35: 0, 36: 6, 1: 20, 2: 20, 3: 8, 4: 18, 5: 5, 17: 0, 19: 0, 20: 0, 21: 0, 25: 0, 26: 8}
 """How many windows each athlete has a split in, tapped or not: none where work fills them or nobody is asked to tap."""
 
 
@@ -74,7 +75,7 @@ def test_everybody_has_a_result_in_every_part_against_the_clock(number: int, fol
         assert {result.athlete for result in results(state, index)} == set(state.athletes)
 
 
-TEAMS = {15: [2, 2, 2, 3], 16: [2, 2, 2, 3], 17: [3, 3, 3], 18: [2, 2, 2, 3], 29: [2, 2, 2, 3], 30: [2, 2, 2, 3]}
+TEAMS = {34: [4, 5], 15: [2, 2, 2, 3], 16: [2, 2, 2, 3], 17: [3, 3, 3], 18: [2, 2, 2, 3], 29: [2, 2, 2, 3], 30: [2, 2, 2, 3]}
 
 
 @pytest.mark.parametrize("number", TEAMS)
@@ -133,8 +134,8 @@ class TestScores:
     def test_a_part_that_is_scored_once_has_one_number(self, folder: Path) -> None:
         state = played(folder, 29)
         for result in results(state):
-            ((interval, metres),) = result.scores
-            assert interval == -1
+            ((number, metres),) = result.scores
+            assert number == 0
             assert 50 * (result.rounds or 0) <= metres < 50 * ((result.rounds or 0) + 1)
 
 
@@ -176,3 +177,17 @@ def test_the_index_has_a_teams_result_for_everybody_of_it(folder: Path) -> None:
     reached = {name: result.rounds for result in results(state) for name in result.team}
     assert {row.name: row.rounds for row in rows.results} == reached
     assert set(reached) == set(state.athletes)
+
+
+class TestWhatTheyTaught:
+    def test_two_moves_that_both_rise_are_nobodys_fading(self, folder: Path) -> None:
+        state = played(folder, 31)
+        assert not {flag for part in digest_of(state, Label(class_id="x")).parts for one in part.athletes for flag in one.flags}
+
+    def test_the_end_of_the_first_two_minutes_is_heard(self, folder: Path) -> None:
+        (run,) = played(folder, 32).runs
+        assert [cue.at_ms for cue in run.timeline.cues if cue.name == "rest"] == [120_000, 420_000, 720_000, 1_020_000]
+
+    def test_nobody_is_told_to_do_more_of_a_heavy_set(self, folder: Path) -> None:
+        (part,) = digest_of(played(folder, 36), Label(class_id="x")).parts
+        assert {advice.way for one in part.athletes for advice in one.advice} == {"keep"}

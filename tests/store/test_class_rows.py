@@ -195,11 +195,11 @@ def test_what_was_lifted_and_counted_is_in_the_rows() -> None:
         ClassEnded(at_ms=300_000),
     ]
     rows = rows_of(journal("20261125-1831-7f3a", told, session_text=LOADED))
-    assert {(row.name, row.move, *map(float, (row.reps, row.amount, row.heaviest))) for row in rows.lifts} == {
+    assert {(row.name, row.move, float(row.reps), float(row.amount), float(row.heaviest)) for row in rows.lifts} == {
         ("Ilka", "squat", 10, 600, 60),
         ("Ilka", "press", 14, 280, 20),
     }
-    assert [(row.name, row.score_unit, row.scores) for row in rows.results] == [("Ilka", "reps", ((1, Fraction(14)),))]
+    assert [(row.name, row.score_unit, dict(row.scores)) for row in rows.results] == [("Ilka", "reps", {1: Fraction(14)})]
 
 
 def test_a_rehearsal_is_one_in_its_rows() -> None:

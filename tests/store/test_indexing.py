@@ -175,6 +175,15 @@ def test_a_journal_the_disk_does_not_give_costs_no_other_one(home: Path, store: 
     assert bring_up_to_date(home, store) == Indexed(added=1, damaged=1)
 
 
+def test_a_file_larger_than_any_class_is_not_read(home: Path, store: Store) -> None:
+    first, second = ids(2)
+    put_journal(home, first, 1)
+    with (home / "classes" / f"{second}.jsonl").open("wb") as huge:
+        # Two gigabytes of nothing, which take no room on the disk.
+        huge.truncate(1 << 31)
+    assert bring_up_to_date(home, store) == Indexed(added=1, damaged=1)
+
+
 def test_a_journal_that_tells_of_no_class_any_more_goes_out_of_the_store(home: Path, store: Store) -> None:
     one, two = ids(2)
     path = put_journal(home, one, 1)

@@ -217,8 +217,11 @@ class KeyActions:
         at = next((number for number, one in enumerate(every) if one.interval == asked.interval), 0)
         if turn:
             self._ask_numbers(replace(every[(at + turn) % len(every)], missing=()))
-        elif every and not every[at].missing and (following := next((one for one in every[at:] if one.missing), None)):
-            self._ask_numbers(following)
+        # What was typed now is on its way to the disk, and counts a moment later.
+        elif every and not {*every[at].missing} - {*answers}:
+            following = next((one for one in every[at + 1 :] if one.missing), None)
+            if following is not None:
+                self._ask_numbers(following)
 
     def move_tap(self, stamp_ns: int) -> None:
         """The last tap, or the chosen athlete's, goes to whose key comes next, with its time."""

@@ -160,7 +160,8 @@ def part_words(part: AnyPart) -> str:
             return f"{pace}, until you miss it; at most {part.count}{_shared_words(part)}"
         return f"{pace}, {counted(part.count, 'interval')} over {counted(len(part.stations), 'station')}{_shared_words(part)}"
     if isinstance(part, Intervals):
-        return f"{part.sets} x {clock_words(part.work_ms)} work, {clock_words(part.rest_ms)} rest{_shared_words(part)}"
+        rest = f"{clock_words(part.rest_ms)} rest" if part.rest_ms else "no rest between"
+        return f"{part.sets} x {clock_words(part.work_ms)} work, {rest}{_shared_words(part)}"
     if isinstance(part, ForTime):
         return f"{counted(part.rounds, 'round')} for time, cap {clock_words(part.cap_ms)}{_shared_words(part)}"
     if isinstance(part, Amrap):
@@ -174,12 +175,14 @@ def part_words(part: AnyPart) -> str:
 
 
 def _shared_words(part: AnyPart) -> str:
-    """How a part is worked in teams, or empty."""
+    """The rest after each round, and how a part is worked in teams, or empty."""
+    rest_ms = part.round_rest_ms if isinstance(part, Rotation | Intervals | ForTime) else 0
+    rest = f", {clock_words(rest_ms)} rest after each round" if rest_ms else ""
     if part.team_size < 2:
-        return ""
+        return rest
     teams = "in pairs" if part.team_size == 2 else f"in teams of {part.team_size}"
     turns = {"each round": "take turns each round", "each interval": "take turns each interval", "same time": "all at once"}
-    return f"; {teams}, {turns.get(part.turns, 'share the work as you like, one at a time')}"
+    return f"{rest}; {teams}, {turns.get(part.turns, 'share the work as you like, one at a time')}"
 
 
 def _paced_words(part: Paced) -> str:

@@ -5,12 +5,13 @@ Invariant: nothing here touches a record but `rehearse`, which adds one that is 
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, NeededRoster, SessionFile, console, home, print_json
+from floorclock.cli.options import AsJson, NeededRoster, RosterFile, SessionFile, console, home, print_json
 from floorclock.errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -20,6 +21,30 @@ if TYPE_CHECKING:
 MOST_TIMES = 1_000_000
 TIMES = 10_000
 HtmlOut = Annotated[Path | None, typer.Option("--html", metavar="OUT", help="Write one page, for a browser or a printer.")]
+
+
+def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None) -> None:
+    """Show the brief on the wall, with its own three-minute clock; or write it, with a sheet for the board (--html)."""
+    from floorclock.live.plan_files import read_plan
+
+    plan = read_plan(session, roster)
+    if html is not None:
+        from floorclock.clock.state import new_state
+        from floorclock.report.brief_page import write_brief_page
+
+        write_brief_page(new_state(plan.session, plan.roster.athletes), html)
+        print(f"{html}: the brief to print; its last page is a sheet for the board")
+        return
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        from floorclock.report.brief_text import print_brief
+        from floorclock.tui.floor.present_work import brief_pages
+
+        print_brief(plan.session.title, brief_pages(plan.session), console())
+        return
+    from floorclock.tui.base.safe_driver import SafeDriver
+    from floorclock.tui.brief.app import BriefApp
+
+    BriefApp(plan.session, SafeDriver).run()
 
 
 def rehearse(

@@ -290,6 +290,9 @@ def _tune(options: SoundOptions) -> None:
 
 
 _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
+    ("new", planning.new),
+    ("edit", planning.edit),
+    ("shelf", planning.shelf),
     ("brief", planning.brief),
     ("rehearse", planning.rehearse),
     ("classes", classes.classes),
@@ -306,6 +309,6 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("restore", records.restore),
     ("index", records.index),
 )
-_OPENS_RECORDS = {"demo", "run", "resume", *(name for name, _ in _AROUND if name not in ("forget", "brief"))}
+_OPENS_RECORDS = {"demo", "run", "resume", *(name for name, _ in _AROUND if name not in ("forget", "brief", "new", "edit"))}
 for _name, _command in _AROUND:
     app.command(_name)(_command)

@@ -206,24 +206,6 @@ def sheet(
 
 
 @app.command()
-def brief(session: SessionFile) -> None:
-    """Show the brief pages on the wall: the work, the standards, the options, the cautions."""
-    from floorclock.live.plan_files import read_plan
-
-    plan = read_plan(session, None)
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from floorclock.report.brief_text import print_brief
-        from floorclock.tui.floor.present_work import brief_pages
-
-        print_brief(plan.session.title, brief_pages(plan.session), console())
-        return
-    from floorclock.tui.base.safe_driver import SafeDriver
-    from floorclock.tui.brief.app import BriefApp
-
-    BriefApp(plan.session, SafeDriver).run()
-
-
-@app.command()
 def run(
     session: SessionFile,
     roster: RosterFile = None,
@@ -350,6 +332,10 @@ def _tune(options: SoundOptions) -> None:
 
 
 _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
+    ("new", planning.new),
+    ("edit", planning.edit),
+    ("shelf", planning.shelf),
+    ("brief", planning.brief),
     ("rehearse", planning.rehearse),
     ("classes", classes.classes),
     ("review", classes.review),
@@ -366,6 +352,11 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("restore", records.restore),
     ("index", records.index),
 )
-_OPENS_RECORDS = {"demo", "run", "resume", *(name for name, _ in _AROUND if name not in ("forget", "groups"))}
+_OPENS_RECORDS = {
+    "demo",
+    "run",
+    "resume",
+    *(name for name, _ in _AROUND if name not in ("forget", "groups", "brief", "new", "edit")),
+}
 for _name, _command in _AROUND:
     app.command(_name)(_command)

@@ -5,13 +5,14 @@ Invariant: nothing here touches a record but `rehearse`, which adds one that is 
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, NeededRoster, SessionFile, console, home, print_json
-from floorclock.errors import WrongUsage
+from floorclock.cli.options import AsJson, NeededRoster, RosterFile, SessionFile, console, home, print_json
+from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
     from floorclock.insight.rehearsals import Rehearsals
@@ -20,6 +21,30 @@ if TYPE_CHECKING:
 MOST_TIMES = 1_000_000
 TIMES = 10_000
 HtmlOut = Annotated[Path | None, typer.Option("--html", metavar="OUT", help="Write one page, for a browser or a printer.")]
+
+
+def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None) -> None:
+    """Show the brief on the wall, with its own three-minute clock; or write it, with a sheet for the board (--html)."""
+    from floorclock.live.plan_files import read_plan
+
+    plan = read_plan(session, roster)
+    if html is not None:
+        from floorclock.clock.state import new_state
+        from floorclock.report.brief_page import write_brief_page
+
+        write_brief_page(new_state(plan.session, plan.roster.athletes), html)
+        print(f"{html}: the brief to print; its last page is a sheet for the board")
+        return
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        from floorclock.report.brief_text import print_brief
+        from floorclock.tui.floor.present_work import brief_pages
+
+        print_brief(plan.session.title, brief_pages(plan.session), console())
+        return
+    from floorclock.tui.base.safe_driver import SafeDriver
+    from floorclock.tui.brief.app import BriefApp
+
+    BriefApp(plan.session, SafeDriver).run()
 
 
 def rehearse(
@@ -84,3 +109,84 @@ def _rehearsals(plan: Plan, times: int, seed: int, tries: list[str]) -> Rehearsa
         raise WrongUsage(f"--try: {error}") from error
     with opened_store(None) as store, progress_bar("rehearsals") as progress:
         return rehearsals(plan, store, times, seed, tried, progress)
+
+
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as tuesday.yaml.")],
+    minutes: Annotated[int | None, typer.Option("--minutes", metavar="60", help="How long the room is yours.")] = None,
+    people: Annotated[int | None, typer.Option("--people", metavar="16", help="How many will come.")] = None,
+    kind: Annotated[str | None, typer.Option("--kind", metavar="rotation", help="Or intervals, for_time, amrap.")] = None,
+    kit: Annotated[str | None, typer.Option("--kit", metavar="'8 kettlebells'", help="What there is of each.")] = None,
+) -> None:
+    """Write a first plan from a few answers, with comments; asks for what is not given."""
+    from floorclock.journal.files import write_atomically
+    from floorclock.plan import new_plan as first
+    from floorclock.plan.durations import UnreadableError
+
+    if file.exists():
+        raise WrongUsage(f"{file} is there already; name a new file")
+    kinds = ", ".join(f"{kind} ({words})" for kind, words in first.KIND_WORDS.items())
+    try:
+        answers = first.Answers(
+            minutes=first.read_minutes(_asked(minutes, "How many minutes is the room yours?", "60")),
+            people=first.read_people(_asked(people, "For how many people?", "16")),
+            kind=first.read_kind(_asked(kind, f"Which kind: {kinds}?", "rotation")),
+            kit=first.read_kit(_asked(kit, "Which kit is there (8 kettlebells, 6 boxes; or none)?", "none")),
+            title=first.title_of(file.stem),
+        )
+    except UnreadableError as error:
+        raise WrongUsage(str(error)) from error
+    write_atomically(file, first.new_plan(answers).encode("utf-8"))
+    print(f"{file}: a first plan. Change it beside floorclock edit {file}, then: floorclock check {file}")
+
+
+def _asked(given: object, question: str, usual: str) -> str:
+    """What was typed; asked for where somebody can answer, else what is usual."""
+    if given is not None:
+        return str(given)
+    return str(typer.prompt(question, default=usual)) if sys.stdin.isatty() else usual
+
+
+def edit(
+    session: SessionFile,
+    roster: RosterFile = None,
+    wall: Annotated[str, typer.Option("--wall", metavar="160x45", help="How large the terminal on the wall is.")] = "160x45",
+) -> None:
+    """Watch a plan while you write it: findings, times, groups and what can be read, new with every save."""
+    from floorclock.live.plan_files import read_files
+    from floorclock.tui.run import need_terminal
+
+    columns, _, rows = wall.lower().partition("x")
+    if not (columns.isdigit() and rows.isdigit() and 20 <= int(columns) <= 1000 and 10 <= int(rows) <= 500):
+        raise WrongUsage(f"--wall: {wall} is no size; write it like 160x45")
+    read_files(session, roster)
+    need_terminal()
+    from floorclock.tui.edit.app import edit_on_screen
+
+    edit_on_screen(session, roster, (int(columns), int(rows)))
+
+
+def shelf(
+    folder: Annotated[Path | None, typer.Argument(metavar="[FOLDER]", help="Where your plans are.")] = None, json_: AsJson = False
+) -> None:
+    """List your own plans, with when each was last run and how it went."""
+    from floorclock.cli.records import opened_store
+    from floorclock.insight.plans import own_plans
+
+    kept = home() / "plans"
+    where = folder or (kept if kept.is_dir() else Path())
+    with opened_store(None) as store:
+        try:
+            found = own_plans(where, store)
+        except OSError as error:
+            raise NotFound(f"{where}: {(error.strerror or str(error)).lower()}; name a folder with plans") from error
+    if json_:
+        from floorclock.insight import as_json
+
+        print_json(as_json(found))
+        return
+    if not found.plans:
+        raise NotFound(f"no plan in {where.resolve()}; floorclock new FILE writes a first one")
+    from floorclock.report.plans_text import print_plans
+
+    print_plans(found, console())

@@ -24,7 +24,7 @@ from floorclock.journal.files import write_atomically
 from floorclock.report.html import PageTable, rendered
 from floorclock.report.rehearsal_picture import chance_picture
 from floorclock.report.rehearsal_text import finish_rows
-from floorclock.simulate.many import PartChances
+from floorclock.simulate.chances import PartChances
 
 
 def write_rehearsal_page(found: Rehearsals, path: Path) -> None:

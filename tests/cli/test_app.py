@@ -24,7 +24,7 @@ from tests.opened_classes import ROSTER, SESSION, plan_at, some_of_everything, s
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
 from tests.plan.shipped import session as shipped_session
 
-COMMANDS = ("demo", "check", "sheet", "brief", "run", "rehearse", "resume", "classes", "review", "schema")
+COMMANDS = ("demo", "new", "edit", "shelf", "check", "sheet", "brief", "run", "rehearse", "resume", "classes", "review", "schema")
 BROKEN = """\
 session: x
 parts:
@@ -371,6 +371,42 @@ def test_review_of_a_damaged_journal_is_told_in_a_line(shell: Shell, home: Path)
     assert answer.status == 1
     assert len(answer.err_lines) == 1
     assert shell("classes").status == 0
+
+
+def test_a_new_plan_checks_clean_and_nothing_is_written_over(shell: Shell, tmp_path: Path) -> None:
+    file = tmp_path / "tuesday-six.yaml"
+    made = shell("new", str(file), "--minutes", "45", "--people", "12", "--kind", "for time", "--kit", "12 kettlebells")
+    assert made.status == 0
+    assert file.read_text(encoding="utf-8").splitlines()[1] == "session: Tuesday six"
+    assert shell("check", str(file)).out.endswith("Nothing to mend.\n")
+    again = shell("new", str(file))
+    assert (again.status, again.err) == (2, f"floorclock: {file} is there already; name a new file\n")
+    for option, value in (("--minutes", "5"), ("--people", "90"), ("--kind", "rotaton"), ("--kit", "bells")):
+        wrong = shell("new", str(tmp_path / "other.yaml"), option, value)
+        assert wrong.status == 2
+        assert plain(wrong)
+    assert not (tmp_path / "other.yaml").exists()
+
+
+def test_the_shelf_is_the_named_folder_else_that_of_the_data_else_this_one(
+    shell: Shell, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    nothing = shell("shelf")
+    assert (nothing.status, "no plan in" in nothing.err) == (1, True)
+    shell("new", "here.yaml")
+    assert [plan["file"] for plan in json.loads(shell("shelf", "--json").out)["plans"]] == ["here.yaml"]
+    (home / "plans").mkdir()
+    shell("new", str(home / "plans" / "kept.yaml"))
+    assert "kept.yaml" in shell("shelf").out
+    assert "harbour.yaml" in shell("shelf", str(SESSIONS)).out
+    assert shell("shelf", str(tmp_path / "nowhere")).status == 1
+
+
+def test_edit_wants_a_terminal_and_a_size(shell: Shell) -> None:
+    assert shell("edit", HARBOUR, "--wall", "wide").status == 2
+    assert shell("edit", HARBOUR).status == 3
+    assert shell("edit", HARBOUR + ".no").status == 1
 
 
 def test_many_rehearsals_are_chances_and_leave_no_record(shell: Shell, home: Path, tmp_path: Path) -> None:

@@ -17,7 +17,8 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Unit
 from floorclock.simulate import many
 from floorclock.simulate.ahead import pieces_of, rows_of
-from floorclock.simulate.many import ClassChances, rehearse_many
+from floorclock.simulate.chances import ClassChances
+from floorclock.simulate.many import rehearse_many
 
 ROTATION = """\
 session: Four quays

@@ -11,15 +11,17 @@ from typing import ClassVar
 from textual import events
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
 from textual.driver import Driver
 
 from floorclock.plan.session import Session
 from floorclock.tui.base.keys_line import KeysLine
+from floorclock.tui.brief.brief_clock import BriefClock
 from floorclock.tui.floor.brief import BriefPanel
 from floorclock.tui.floor.present_work import brief_pages
 from floorclock.tui.floor.view import BriefView
 
-KEYS = (("→", "next"), ("←", "back"), ("Page Down", "more of this part"), ("Esc", "leave"))
+KEYS = (("→", "next"), ("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
 
 
 class BriefApp(App[None]):
@@ -28,7 +30,9 @@ class BriefApp(App[None]):
     CSS = """
     Screen { background: #0A0C0F; overflow: hidden; }
     BriefPanel { height: 1fr; margin: 1 2; }
-    KeysLine { height: 1; dock: bottom; }
+    #foot { height: 3; dock: bottom; }
+    KeysLine { height: 1; width: 1fr; margin-top: 2; }
+    BriefClock { width: auto; margin-right: 2; color: #F4F3EE; background: #0A0C0F; }
     """
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -36,6 +40,7 @@ class BriefApp(App[None]):
         Binding("left,backspace", "turn(-1)", show=False),
         Binding("pagedown,down", "more(1)", show=False),
         Binding("pageup,up", "more(-1)", show=False),
+        Binding("t", "time_again", show=False),
         Binding("escape,q,ctrl+c", "quit", show=False),
     ]
 
@@ -45,10 +50,13 @@ class BriefApp(App[None]):
         self.at = 0
         self.panel = BriefPanel()
         self.keys = KeysLine()
+        self.clock = BriefClock()
 
     def compose(self) -> ComposeResult:
         yield self.panel
-        yield self.keys
+        with Horizontal(id="foot"):
+            yield self.keys
+            yield self.clock
 
     def on_mount(self) -> None:
         self.keys.show((*KEYS, (f"{len(self.pages)}", "parts")) if len(self.pages) > 1 else KEYS)
@@ -62,6 +70,10 @@ class BriefApp(App[None]):
     def action_more(self, step: int) -> None:
         """The next page of a part that is longer than the screen."""
         self.panel.turn_page(step)
+
+    def action_time_again(self) -> None:
+        """The clock of the brief from its beginning."""
+        self.clock.begin()
 
     def on_click(self, event: events.Click) -> None:
         self.action_turn(1)

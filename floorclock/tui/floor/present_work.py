@@ -12,13 +12,15 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
+from floorclock.digest.brief import choice_lines, part_lines, said_of, start_lines
+from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import Assignment, Athlete
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, RestPart, Rotation, Session, Untapped
+from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, RestPart, Rotation, Session, Untapped
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
-from floorclock.tui.floor.words import NO_ADVICE, SAFETY, as_written, clock_words, goal_of, own_words, part_words, plan_words
+from floorclock.tui.floor.words import NO_ADVICE, SAFETY, clock_words
 
 
 def lanes_view(state: ClassState, here: Moment, shows: Shows = "coach") -> LanesView:
@@ -258,11 +260,11 @@ def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
     coming = state.next_part
-    now = list(_said_of(here.part)) if here.part is not None else []
+    now = list(said_of(here.part)) if here.part is not None else []
     if coming is None:
         return BriefView("", (*now, ("hint", "then the class is over" if resting else "Enter ends the class")))
     part = state.part(coming)
-    lines = [*_part_lines(part), *_choice_lines(part), *_start_lines(state, coming)]
+    lines: list[BriefLine] = [*part_lines(part), *choice_lines(part), *start_lines(state, coming)]
     if here.phase is Phase.READY and isinstance(part, Untapped):
         lines += _outline(state, coming + 1)
     # The clock's plate names the part that runs; what it says of itself comes first.
@@ -271,12 +273,6 @@ def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None
         now.append(("heading", title))
         title = ""
     return BriefView(title, (*now, *lines, ("caution", SAFETY), ("small", NO_ADVICE)))
-
-
-def _said_of(part: AnyPart) -> Iterator[BriefLine]:
-    yield from (("text", note) for note in part.notes)
-    if part.caution:
-        yield "caution", part.caution
 
 
 def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
@@ -290,30 +286,7 @@ def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
         if work and not isinstance(part, Paced):
             yield "text", ", ".join(work)
     if timed:
-        yield from _start_lines(state, timed[0])
-
-
-def _start_lines(state: ClassState, coming: int) -> Iterator[BriefLine]:
-    """Who starts where, and who works together."""
-    part = state.part(coming)
-    teams = state.teams(coming)
-    if teams:
-        yield "heading", "teams"
-        yield "text", "   ".join(" + ".join(team) for team in teams)
-    places: dict[int, list[str]] = {}
-    waves = isinstance(part, ForTime | Amrap) and part.wave_every_ms
-    for athlete in state.present:
-        group = state.group_of(athlete.name, coming, 0)
-        if waves:
-            places.setdefault(group, []).append(athlete.name)
-        elif isinstance(part, Rotation | Intervals) and part.stations:
-            places.setdefault(station_index(part, 0, group), []).append(athlete.name)
-    if len(places) < 2:
-        return
-    yield "heading", "who starts when" if waves else "who starts where"
-    for place, names in sorted(places.items()):
-        where = f"wave {place}" if waves else part.stations[place].move or "rest"
-        yield "text", f"{where}: {', '.join(names)}"
+        yield from start_lines(state, timed[0])
 
 
 def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...]:
@@ -362,57 +335,9 @@ def brief_pages(session: Session) -> tuple[BriefView, ...]:
     """The whole session explained: a page for each part, the safety line on every one where people work."""
     pages = []
     for number, part in enumerate(session.parts, 1):
-        lines = list(_part_lines(part))
+        lines: list[BriefLine] = list(part_lines(part))
         if not isinstance(part, Untapped):
-            lines += _choice_lines(part)
+            lines += choice_lines(part)
             lines += [("caution", SAFETY), ("small", NO_ADVICE)]
         pages.append(BriefView(f"{number}. {part.title}", tuple(lines)))
     return tuple(pages)
-
-
-def _choice_lines(part: AnyPart) -> Iterator[BriefLine]:
-    if not isinstance(part, ForTime | Amrap):
-        return
-    for choice in part.choose:
-        yield "heading", f"or {choice.name}"
-        rounds = [f"{choice.rounds} rounds"] if choice.rounds else []
-        work = [f"{item.move} {plan_words(item)}".rstrip() for item in choice.work]
-        yield "text", "; ".join([*rounds, *work])
-
-
-def _part_lines(part: AnyPart) -> Iterator[BriefLine]:
-    yield "text", part_words(part)
-    yield from _said_of(part)
-    if isinstance(part, Paced):
-        return
-    if isinstance(part, ForTime | Amrap) and part.buy_in:
-        yield "text", "first, as a buy-in:"
-        yield from _work_lines(part.buy_in)
-        yield "text", "then:"
-    yield from _work_lines(part.stations)
-    if isinstance(part, ForTime | Amrap) and part.cash_out:
-        yield "text", "at the end, as a cash-out:"
-        yield from _work_lines(part.cash_out)
-
-
-def _work_lines(stations: Sequence[Station]) -> Iterator[BriefLine]:
-    for station in stations:
-        if station.is_rest:
-            yield "heading", "rest"
-            continue
-        if station.items:
-            window = f"in {clock_words(station.time_ms)}, " if station.time_ms is not None else ""
-            yield "text", f"{window}one after the other, one tap for all:"
-            yield from _work_lines(station.items)
-            continue
-        window = f"  in {clock_words(station.time_ms)}" if station.time_ms is not None else ""
-        yield "heading", f"{station.move}  {plan_words(station)}".rstrip() + window
-        if station.standards:
-            yield "text", "; ".join(station.standards)
-        for option in station.options:
-            goal = f" {option.target.words()}" if option.target else ""
-            yield "text", f"{option.name}: {option.move}{goal}"
-        if station.caution:
-            yield "caution", station.caution
-        if station.guarded:
-            yield "caution", f"{station.move}: only with the coach's yes"

@@ -29,6 +29,7 @@ from floorclock.clock.events import (
     TapTakenBack,
     TargetChanged,
 )
+from floorclock.digest.work_words import goal_of
 from floorclock.plan.durations import UnreadableError, duration_words
 from floorclock.plan.quantities import parse_load
 from floorclock.plan.typed_result import RESULT_HINT, read_result
@@ -46,7 +47,6 @@ from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_
 from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
 from floorclock.tui.floor.dialogs.questions import margin_page
 from floorclock.tui.floor.dialogs.reading import STEP, amount_typed, full_words, nudged, read_amount, read_split
-from floorclock.tui.floor.words import goal_of
 
 
 @dataclass(frozen=True, slots=True)

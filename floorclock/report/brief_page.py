@@ -1,0 +1,97 @@
+"""The brief on paper: the whole at a glance, then part by part, and one sheet to copy onto the board.
+
+Invariant: it says what the wall says, line by line; the sheet for the board is one A4 page whatever stands on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from rich.cells import cell_len
+
+from floorclock.clock.state import ClassState
+from floorclock.digest.brief import BriefPart, Said, brief_of
+from floorclock.digest.words import STOP
+from floorclock.journal.files import write_atomically
+from floorclock.plan.durations import duration_words
+from floorclock.report.html import PageTable, rendered
+
+HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
+"""How large the board's sheet is written: about how many letters stand on a line, and how many lines on a page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A heading, empty at the beginning of a part, and the lines under it."""
+
+    heading: str
+    lines: tuple[Said, ...]
+
+
+def write_brief_page(state: ClassState, path: Path) -> None:
+    """Writes the brief of a class that has not begun.
+
+    Raises:
+        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
+        ResourceError: the disk does not take it.
+    """
+    write_atomically(path, brief_html(state).encode("utf-8"))
+
+
+def brief_html(state: ClassState) -> str:
+    """The page as text."""
+    parts = brief_of(state)
+    board = [part for part in parts if not part.is_open and not part.is_again]
+    return rendered(
+        "brief.html.j2",
+        f"Brief: {state.session.title}",
+        session=state.session.title,
+        people=len(state.present),
+        class_time=duration_words(state.session.class_time_ms) if state.session.class_time_ms else "",
+        parts=parts,
+        glance=glance_table(parts),
+        blocks=blocks,
+        board=board,
+        hand=hand_of(board),
+        stop=STOP,
+    )
+
+
+def glance_table(parts: Iterable[BriefPart]) -> PageTable:
+    """The whole class in a few lines."""
+    rows = tuple((duration_words(part.begins_ms), part.title, part.kind_words) for part in parts)
+    return PageTable("The whole class", ("from", "part", "what"), rows, named=False)
+
+
+def blocks(lines: Iterable[Said]) -> list[Block]:
+    """Lines by their headings."""
+    found: list[tuple[str, list[Said]]] = [("", [])]
+    for kind, words in lines:
+        if kind == "heading":
+            found.append((words, []))
+        else:
+            found[-1][1].append((kind, words))
+    return [Block(heading, tuple(under)) for heading, under in found if heading or under]
+
+
+def hand_of(board: Sequence[BriefPart]) -> str:
+    """The largest hand in which the board's sheet is one page."""
+    fitting = (hand for hand, letters, most in HANDS if _board_lines(board, letters) <= most)
+    return next(fitting, HANDS[-1][0])
+
+
+def _board_lines(board: Sequence[BriefPart], letters: int) -> float:
+    """About how many lines it comes to; the work is written a quarter larger."""
+    lines = 4.0 + _folded(STOP, letters)
+    for part in board:
+        lines += 2.5 + _folded(f"{part.kind_words}; {part.goal}", letters)
+        lines += sum(1.3 * _folded(work, letters * 4 // 5) for work in part.work)
+        lines += sum(_folded(words, letters) for kind, words in part.starts if kind == "text")
+    return lines
+
+
+def _folded(words: str, letters: int) -> int:
+    return -(-cell_len(words) // letters)

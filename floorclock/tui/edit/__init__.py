@@ -1,0 +1,1 @@
+"""The plan beside the coach's own editor."""

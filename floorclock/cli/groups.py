@@ -5,6 +5,7 @@ Invariant: the roster file is written only on `--write`, and only where everybod
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -12,6 +13,8 @@ import typer
 
 from floorclock.cli.options import AsJson, NeededRoster, console, print_json
 from floorclock.errors import NotFound
+
+WISHES = (".with", ".not_with")
 
 
 def groups(
@@ -26,6 +29,9 @@ def groups(
 
     before = read_bytes(roster)
     plan = read_plan(session, roster)
+    for problem in plan.warnings:
+        if problem.path.endswith(WISHES):
+            print(problem, file=sys.stderr)
     found = arrange(plan.session, plan.roster)
     if found.placed is None and not (found.teams or found.short or found.notes):
         raise NotFound("no part of this plan has start groups, waves or teams; everybody works by themselves or together")

@@ -188,12 +188,12 @@ class Model:
         """Rows for what there is of each kind at each moment; the columns of what has to be carried."""
         now: dict[tuple[int, int, str], Counter[int]] = defaultdict(Counter)
         has: dict[str, int] = {}
-        known: dict[Use, tuple[list[tuple[str, int]], Place | None]] = {}
+        known: dict[tuple[int, int, str, str], tuple[list[tuple[str, int]], Place | None]] = {}
         places: dict[Place, dict[tuple[int, str], dict[int, Counter[int]]]] = defaultdict(
             lambda: defaultdict(lambda: defaultdict(Counter))
         )
         for use, column, many in self._terms():
-            of = use._replace(moment=0)
+            of = (use.part, use.station, use.kit, use.load)
             if of not in known:
                 counts_of = self.session.kit_counts(use.kit, use.load)
                 known[of] = [(kind, there) for kind, there in counts_of if there is not None], place_of(self.session, use)

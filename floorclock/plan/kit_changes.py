@@ -60,8 +60,8 @@ def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> 
                 best = (pieces, kit, model.groups())
     _, kit, groups = best
     if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
-        words = " and ".join(f"{in_words(many)} more {_several(kind, many)}" for kind, many in kit.items())
-        yield SmallestChange(words=words, kit=kit)
+        words = [f"{in_words(many)} more {_several(kind, many)}" for kind, many in kit.items()]
+        yield SmallestChange(words=_all_of(words), kit=kit)
 
 
 def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
@@ -83,7 +83,7 @@ def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budge
             f"{in_words(len(names))} athlete{'s' * (len(names) > 1)} on {option} at {move} ({listed(names)})"
             for (option, move), names in at.items()
         ]
-        yield SmallestChange(words=" and ".join(words), options=taken)
+        yield SmallestChange(words=_all_of(words), options=taken)
 
 
 def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
@@ -148,6 +148,11 @@ def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, st
 def in_words(number: int) -> str:
     """A small number as it is said."""
     return NUMBERS[number] if number < len(NUMBERS) else str(number)
+
+
+def _all_of(words: Sequence[str]) -> str:
+    """All of them: nothing of a change may be left out."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _several(kind: str, many: int) -> str:

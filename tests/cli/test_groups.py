@@ -93,6 +93,10 @@ def test_teams_come_into_the_roster_too(shell: Shell, tmp_path: Path) -> None:
     )
     answer = shell("groups", str(SESSIONS / "quarry-pairs.yaml"), "--roster", str(roster), "--write")
     assert "A + C" in answer.out
+    roster.write_text(roster.read_text("utf-8").replace("- {name: D,", "- {name: D, with: [Bb],"), "utf-8")
+    answer = shell("groups", str(SESSIONS / "quarry-pairs.yaml"), "--roster", str(roster))
+    assert "athletes[3].with: nobody here is called `Bb` (did you mean B?)" in answer.err
+    roster.write_text(roster.read_text("utf-8").replace(" with: [Bb],", ""), "utf-8")
     assert roster.read_text("utf-8").splitlines()[1:] == [
         "  - {name: A, level: new, team: 1}",
         "  - {name: B, level: new, team: 2}",

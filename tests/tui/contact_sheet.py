@@ -13,19 +13,18 @@ import asyncio
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from PIL import Image
-from textual.app import App
 
 from floorclock.clock.events import PartEnded, Paused
 from floorclock.clock.state import new_state
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import Roster
 from floorclock.simulate.coach import InventedAthletes
-from floorclock.tui.brief.app import BriefApp
 from floorclock.tui.floor.moment import Phase, moment
 from floorclock.tui.floor.outlooks import Outlooks
 from floorclock.tui.floor.present import Outside, Presenter
@@ -37,7 +36,7 @@ SESSIONS = Path(__file__).parents[2] / "sessions"
 SIZES = ((80, 24), (160, 45), (240, 67))
 PEOPLE = (6, 16, 40)
 VIEWS: tuple[Shows, ...] = ("class", "coach")
-THUMB = 420
+THUMB = 400
 STEP_MS = 500
 
 
@@ -56,17 +55,16 @@ class Scene:
 SCENES = (
     Scene("ready", Phase.READY),
     Scene("open", Phase.OPEN, 0, 150_000),
-    Scene("count", Phase.COUNT, 1, -5_000),
     Scene("work", Phase.WORK, 1, 60_000 * 9 + 31_500),
     Scene("last-ten", Phase.WORK, 1, 60_000 * 9 + 53_500),
     Scene("paused", Phase.WORK, 1, 60_000 * 9 + 31_500, paused=True),
     Scene("between", Phase.OPEN, 2, 65_000),
-    Scene("for-time", Phase.WORK, 3, 240_000),
     Scene("rest", Phase.REST, 2, 45_000, session="lantern-minutes"),
     Scene("over", Phase.OVER),
 )
 
 
+@lru_cache
 def view_of(scene: Scene, people: int, shows: Shows) -> FloorView:
     """The floor of an invented class at that instant."""
     plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / "full-house.csv")
@@ -107,25 +105,12 @@ def _until(scene: Scene, run: Run) -> Iterator[None]:
         yield
 
 
-async def svg_of(app: App[object], size: tuple[int, int]) -> str:
+async def svg_of(app: StageApp, size: tuple[int, int]) -> str:
     """A screen as Textual draws it."""
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         await pilot.pause()
         return app.export_screenshot()
-
-
-def app_of(scene: Scene, people: int, shows: Shows) -> App[object]:
-    """The app that shows a scene."""
-    return StageApp(view_of(scene, people, shows))  # type: ignore[return-value]
-
-
-def brief_app() -> App[object]:
-    """The brief on the wall, at its first timed part."""
-    plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "full-house.csv")
-    app = BriefApp(plan.session)
-    app.at = 1
-    return app  # type: ignore[return-value]
 
 
 def drawn(svgs: list[str], across: int, width: int, out: Path) -> None:
@@ -158,17 +143,12 @@ def main() -> None:
     parser.add_argument("--width", type=int, default=THUMB)
     asked = parser.parse_args()
     sizes = [(int(asked.size.split("x")[0]), int(asked.size.split("x")[1]))] if asked.size else SIZES
-    makers: list[Callable[[], App[object]]] = []
     columns = [(people, shows) for people in asked.people or PEOPLE for shows in asked.view or VIEWS]
-    for scene in SCENES:
-        if not asked.scene or scene.name in asked.scene:
-            makers += [lambda scene=scene, at=at: app_of(scene, *at) for at in columns]  # type: ignore[misc]
-    if asked.scene and "brief" in asked.scene:
-        makers.append(brief_app)
+    scenes = [scene for scene in SCENES if not asked.scene or scene.name in asked.scene]
     for size in sizes:
-        svgs = [asyncio.run(svg_of(make(), size)) for make in makers]
-        across = min(len(columns), len(svgs)) if len(svgs) > 1 else 1
-        drawn(svgs, across, asked.width, asked.out / f"floor-{size[0]}x{size[1]}.png")
+        apps = [StageApp(view_of(scene, *at)) for scene in scenes for at in columns]
+        svgs = [asyncio.run(svg_of(app, size)) for app in apps]
+        drawn(svgs, len(columns), asked.width, asked.out / f"floor-{size[0]}x{size[1]}.png")
 
 
 if __name__ == "__main__":

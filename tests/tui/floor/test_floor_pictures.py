@@ -37,5 +37,5 @@ def test_a_rest_on_a_small_screen(compare: Compare) -> None:
 
 
 def test_a_part_explained_before_it_starts(compare: Compare) -> None:
-    """GET READY in green; the brief beside it is readable in full, its cautions with a mark; the board is below."""
+    """GET READY in green; the brief below it over all the width, its cautions with a mark; then the board."""
     assert compare(StageApp(floor_view(14, "ready", brief=True)), terminal_size=(100, 30), run_before=settle)

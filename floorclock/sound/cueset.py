@@ -15,7 +15,7 @@ import numpy as np
 from floorclock.clock.cues import CueName
 from floorclock.errors import Problem
 from floorclock.sound.recipes import RECIPES, cook
-from floorclock.sound.samples import RATE, Pcm, WavError, at_gain, read_wav
+from floorclock.sound.samples import RATE, Pcm, WavError, at_gain, error_words, read_wav
 
 PLAY_GAIN: Mapping[CueName, float] = {CueName.ATTENTION: 0.35}
 """`attention` is for the coach, not for the class: the file is as loud as the others, and played 9 dB quieter."""
@@ -49,9 +49,7 @@ def _own_cues(folder: Path) -> tuple[dict[CueName, Pcm], list[Problem]]:
     try:
         files = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".wav")
     except (OSError, ValueError) as error:
-        # ValueError: a NUL in the name.
-        words = getattr(error, "strerror", None) or str(error)
-        return own, [_warning(folder, f"cannot be read as a folder: {words}", "the shipped cues play")]
+        return own, [_warning(folder, f"cannot be read as a folder: {error_words(error)}", "the shipped cues play")]
     if not files:
         problems.append(_warning(folder, "has no WAV files", "a file is named after its cue, such as go.wav"))
     named = [path for path in files if path.stem.lower() in set(CueName)]

@@ -19,7 +19,7 @@ from typing import Any, BinaryIO, ClassVar, Protocol
 from floorclock.clock.cues import CueName
 from floorclock.errors import ResourceError
 from floorclock.sound.mixer import CueMixer, FixedAnchor, Stream
-from floorclock.sound.samples import RATE, Pcm, at_gain, silence
+from floorclock.sound.samples import RATE, Pcm, at_gain, error_words, silence, wav_writer
 
 BUFFER_MS = 60
 """Shorter buffers run dry when Python is busy (20 ms: 35 ms off at worst); this one does not, and costs only lead time."""
@@ -248,8 +248,8 @@ class WavOutput(ClockedOutput):
             _refuse_what_is_no_file(self.path)
             raw = self.path.open("wb")
         except (OSError, ValueError) as error:
-            raise OutputFailed(f"{self.path} cannot be written: {_words(error)}") from error
-        self._raw, self._file = raw, _wav_writer(raw)
+            raise OutputFailed(f"{self.path} cannot be written: {error_words(error)}") from error
+        self._raw, self._file = raw, wav_writer(raw)
         return super().open(mixer)
 
     def close(self) -> None:
@@ -310,28 +310,18 @@ def render_wav(
     fresh = path.with_name(f".{path.name[:40]}.{os.getpid()}.new")
     try:
         _refuse_what_is_no_file(path)
-        with fresh.open("wb") as raw, _wav_writer(raw) as file:
+        with fresh.open("wb") as raw, wav_writer(raw) as file:
             while stream.frame < length:
                 file.writeframesraw(stream.render(min(RATE, length - stream.frame)).tobytes())
         fresh.replace(path)
     except (OSError, ValueError) as error:
-        raise ResourceError(f"{path} cannot be written: {_words(error)}") from error
+        raise ResourceError(f"{path} cannot be written: {error_words(error)}") from error
     finally:
         with suppress(OSError, ValueError):
             fresh.unlink()
-
-
-def _wav_writer(raw: BinaryIO) -> wave.Wave_write:
-    file = wave.open(raw, "wb")  # noqa: SIM115 - closed by the caller
-    file.setparams((1, 2, RATE, 0, "NONE", ""))
-    return file
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
     """Opening a pipe to write would wait for a reader, and a device is never meant."""
     if path.exists() and not path.is_file():
         raise OSError("that is a folder, a device or a pipe, not a file")
-
-
-def _words(error: OSError | ValueError) -> str:
-    return getattr(error, "strerror", None) or str(error)

@@ -10,7 +10,7 @@ import math
 import wave
 from array import array
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import Any, BinaryIO, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -132,7 +132,7 @@ def _content(path: Path) -> bytes:
         with path.open("rb") as file:
             content = file.read(BIGGEST_BYTES + 1)
     except (OSError, ValueError) as error:
-        raise WavError(f"cannot be read: {getattr(error, 'strerror', None) or error}") from error
+        raise WavError(f"cannot be read: {error_words(error)}") from error
     if len(content) > BIGGEST_BYTES:
         raise WavError(f"is larger than {BIGGEST_BYTES // 1024 // 1024} MB")
     if content[:4] != b"RIFF" or content[8:12] != b"WAVE":
@@ -142,6 +142,17 @@ def _content(path: Path) -> bytes:
 
 def write_wav(path: Path, pcm: Pcm) -> None:
     """Writes samples as a mono 16-bit WAV file."""
-    with wave.open(str(path), "wb") as file:
-        file.setparams((1, 2, RATE, len(pcm), "NONE", ""))
+    with path.open("wb") as raw, wav_writer(raw) as file:
         file.writeframes(pcm.tobytes())
+
+
+def wav_writer(raw: BinaryIO) -> wave.Wave_write:
+    """Writes mono 16-bit samples into an open file as a WAV file."""
+    file = wave.open(raw, "wb")  # noqa: SIM115 - closed by the caller
+    file.setparams((1, 2, RATE, 0, "NONE", ""))
+    return file
+
+
+def error_words(error: OSError | ValueError) -> str:
+    """What the system says of a file, without its name. ValueError: a NUL in the name."""
+    return getattr(error, "strerror", None) or str(error)

@@ -2,8 +2,8 @@
 
     python -m tests.bench [--quick] [NAME ...]
 
-A module of this folder with `figures` is a benchmark: it yields the lines of the table. One with a `main` alone runs as a program
-of its own, and its words stand above its line. `--quick` shows that a benchmark runs; its figures say little.
+A module of this folder with `figures` is a benchmark: it yields the lines of the table. `--quick` shows that it runs; its figures
+say little.
 Nothing here fails: a busy machine is no defect, so the status is 0.
 """
 
@@ -13,29 +13,20 @@ import argparse
 import importlib
 import inspect
 import pkgutil
-import subprocess
-import sys
-import time
 
 from tests import bench
 from tests.bench.common import HEADING, NotHere
-
-PLAYED = {"floor_bare", "floor_played"}
-"""What the benchmarks play beside each other."""
 
 
 def benchmarks() -> list[str]:
     """The names of all benchmarks, in order."""
     names = sorted(module.name for module in pkgutil.iter_modules(bench.__path__) if not module.name.startswith("_"))
-    found = {name: importlib.import_module(f"tests.bench.{name}") for name in names if name not in PLAYED}
-    return [name for name, module in found.items() if hasattr(module, "figures") or hasattr(module, "main")]
+    return [name for name in names if hasattr(importlib.import_module(f"tests.bench.{name}"), "figures")]
 
 
 def run(name: str, quick: bool) -> str:
     """Runs one benchmark; what is not met, in words."""
-    make = getattr(importlib.import_module(f"tests.bench.{name}"), "figures", None)
-    if make is None:
-        return run_program(name, quick)
+    make = importlib.import_module(f"tests.bench.{name}").figures
     given = {"quick": quick} if "quick" in inspect.signature(make).parameters else {}
     missed = []
     try:
@@ -46,17 +37,6 @@ def run(name: str, quick: bool) -> str:
     except NotHere as error:
         print(f"{name}: not here ({error})")
     return ", ".join(missed)
-
-
-def run_program(name: str, quick: bool) -> str:
-    """Runs one that prints its own table; its status 3 says that the machine lacks something."""
-    began_s = time.monotonic()
-    command = [sys.executable, "-m", f"tests.bench.{name}", *["--quick"] * quick]
-    ran = subprocess.run(command, capture_output=True, text=True, check=False)
-    print(ran.stdout, ran.stderr, sep="", end="")
-    verdict = {0: "ok", 3: "not here"}.get(ran.returncode, "NOT MET")
-    print(f"{name}, as above: {verdict} in {time.monotonic() - began_s:.0f} s", flush=True)
-    return name if verdict == "NOT MET" else ""
 
 
 def main() -> None:

@@ -1,15 +1,12 @@
 """The sound of the real floor: `floorclock run` in a pseudo-terminal, played to a sound server of our own and recorded.
 
-    python -m tests.bench.floor_sound [--quick]
-
 Every cue of the recording is held against the course that the class really took, folded again from its journal: with the
-floor idle, with 40 athletes tapping, and in a class with pauses, skips and longer intervals. Ends with 1 if a limit of the
-sound issue is missed, with 3 where PulseAudio is not installed. Takes six minutes, `--quick` less than three.
+floor idle, with 40 athletes tapping, and in a class with pauses, skips and longer intervals. Takes six minutes, `--quick` less
+than three.
 """
 
 from __future__ import annotations
 
-import argparse
 import os
 import random
 import signal
@@ -24,7 +21,7 @@ from pathlib import Path
 from floorclock.clock.cues import CueName
 from floorclock.plan.roster import Roster
 from floorclock.sound.cueset import CueSet, load_cues
-from tests.bench.common import HEADING, TITLE, Figure, Program, bench_roster, quantile, watch
+from tests.bench.common import TITLE, Figure, NotHere, Program, bench_roster, quantile, watch
 from tests.sound.heard_course import SILENCE_S, Course, Due, Heard, Matched, listen, matched
 from tests.sound.pulse_rig import Recording, SoundServer, installed
 
@@ -122,7 +119,7 @@ def _left_s(home: Path) -> float:
 
 def silences_ms(take: Take) -> list[float]:
     """How long after each key the sound of that moment went on, where there was one."""
-    return [1000 * (one.end_s - key_s) for key_s in take.keys_s for one in take.heard if one.at_s <= key_s < one.end_s]
+    return [1000 * (heard.end_s - key_s) for key_s in take.keys_s for heard in take.heard if heard.at_s <= key_s < heard.end_s]
 
 
 def nobody(program: Program, home: Path) -> list[float]:
@@ -205,7 +202,9 @@ def wholeness(found: Matched) -> list[Figure]:
     return [
         Figure(what=f"  cues missing, of {heard + len(found.missing)}", value=len(found.missing), unit="cues", most=0),
         Figure(
-            what="  cues with a hole of a millisecond or more", value=sum(one.hole_ms >= 1 for one in found.found), unit="cues"
+            what="  cues with a hole of a millisecond or more",
+            value=sum(sound.hole_ms >= 1 for sound in found.found),
+            unit="cues",
         ),
         Figure(what="  cues doubled or invented", value=len(found.extra) + len(found.overlong), unit="cues", most=0),
     ]
@@ -227,41 +226,23 @@ def scripted(take: Take, cues: CueSet) -> list[Figure]:
     ]
 
 
-def measure(server: SoundServer, folder: Path, quick: bool) -> Iterator[list[Figure]]:
-    """All figures, a few at a time."""
+def figures(quick: bool = False) -> Iterator[Figure]:
+    """Idle, tapped and conducted classes, and the CPU of sound."""
+    if not installed():
+        raise NotHere("pulseaudio and pulseaudio-utils are not installed")
+    print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late")
     cues, _ = load_cues(None, SOUNDS)
     plain = session(4130, 3 if quick else 9, *WORK)
-    yield exactness("idle", record(server, cues, folder / "idle", plain, nobody), cues)
-    yield exactness(f"{PEOPLE} tapping", record(server, cues, folder / "tapping", plain, tapping), cues)
     moved = session(6370, 2 if quick else 4, *WORK, "rest")
     script = SCRIPT[:4] if quick else SCRIPT
-    yield scripted(record(server, cues, folder / "moved", moved, lambda program, home: coach(script, program, home)), cues)
-    loud, mute = cpu_of_sound(folder / "cpu", 15 if quick else 60)
-    yield [
-        Figure(what="CPU of sound: a floor with it less one without", value=loud - mute, unit="%", most=CPU_PERCENT),
-        Figure(what="  the floor with sound, and without", value=loud, unit="%", baseline=mute),
-    ]
-
-
-def main() -> int:
-    """Measures and prints."""
-    reader = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    reader.add_argument("--quick", action="store_true")
-    asked = reader.parse_args()
-    if not installed():
-        print("pulseaudio and pulseaudio-utils are not installed", file=sys.stderr)
-        return 3
-    print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late")
-    missed = False
-    with tempfile.TemporaryDirectory() as folder, SoundServer(Path(folder)) as server:
+    with tempfile.TemporaryDirectory() as name, SoundServer(Path(name)) as server:
         os.environ.update(server.env)
-        print(HEADING.rstrip())
-        for figures in measure(server, Path(folder) / "floors", asked.quick):
-            print(*(figure.line() for figure in figures), sep="\n", flush=True)
-            missed = missed or any(figure.verdict == "NOT MET" for figure in figures)
-    print(f"load of the machine at the end {os.getloadavg()[0]:.1f}")
-    return 1 if missed else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+        folder = Path(name) / "floors"
+        yield from exactness("idle", record(server, cues, folder / "idle", plain, nobody), cues)
+        yield from exactness(f"{PEOPLE} tapping", record(server, cues, folder / "tapping", plain, tapping), cues)
+        yield from scripted(
+            record(server, cues, folder / "moved", moved, lambda program, home: coach(script, program, home)), cues
+        )
+        loud, mute = cpu_of_sound(folder / "cpu", 15 if quick else 60)
+    yield Figure(what="CPU of sound: a floor with it less one without", value=loud - mute, unit="%", most=CPU_PERCENT)
+    yield Figure(what="  the floor with sound, and without", value=loud, unit="%", baseline=mute)

@@ -18,7 +18,7 @@ from floorclock.live.conductor import ManualClock, SystemClock
 from floorclock.live.opening import start_class
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.coach import InventedAthletes, play
-from tests.bench.common import Figure, print_table
+from tests.bench.common import Figure
 
 SHORT, LONG, ATHLETES = 60, 400, 20
 MOST_TIMES = 1.5
@@ -57,7 +57,3 @@ def figures() -> Iterator[Figure]:
         short, long = (costs(intervals, Path(folder) / str(intervals)) for intervals in (SHORT, LONG))
     for what, value in long.items():
         yield Figure(what=f"{what}, a split of {LONG}", value=value, unit="us", baseline=short[what], most_times=MOST_TIMES)
-
-
-if __name__ == "__main__":
-    print_table(list(figures()))

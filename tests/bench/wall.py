@@ -11,7 +11,7 @@ from pathlib import Path
 from floorclock.live.conductor import SystemClock
 from floorclock.live.follower import Follower
 from floorclock.tui.wall import LOOK_S
-from tests.bench.common import BARE, Figure, Program, bench_roster, played, print_table, quantile, watch
+from tests.bench.common import BARE, Figure, Program, bench_roster, played, quantile, watch
 from tests.bench.floor_bare import TITLE as BARE_TITLE
 
 PEOPLE = 40
@@ -60,7 +60,3 @@ def figures(quick: bool = False) -> Iterator[Figure]:
         wall, bare = (100 * (program.cpu_s() - was) / seconds for program, was in zip(programs, before, strict=True))
         yield Figure(what="second screen: CPU, and by a bare app's", value=wall, unit="%", baseline=bare)
         yield Figure(what="second screen: CPU over a bare app's", value=wall - bare, unit="%", most=1)
-
-
-if __name__ == "__main__":
-    print_table(list(figures()))

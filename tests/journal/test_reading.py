@@ -69,13 +69,6 @@ class TestATornEnd:
             assert reading.good_length == (length if open_whole else cut.rfind(b"\n") + 1)
             assert (reading.header is None) == (ended + open_whole == 0)
 
-    @given(st.integers(1, len(WHOLE) - 1), st.binary(max_size=300))
-    def test_with_rubbish_after_it_loses_nothing_before_it(self, length: int, rubbish: bytes) -> None:
-        reading = read_bytes(WHOLE[:length] + rubbish)
-        kept = max(0, WHOLE[:length].count(b"\n") - 1)
-        assert reading.events[:kept] == events_through(kept)
-        assert reading.events[kept:] in ((), (event_numbered(kept + 1),))
-
     def test_of_zeros_as_a_dead_battery_leaves_them_is_torn(self) -> None:
         reading = read_bytes(WHOLE + bytes(4_096))
         assert reading.torn
@@ -126,11 +119,6 @@ class TestAMiddleLine:
         damaged = WHOLE.replace(b"Ilka", b"Ilko")
         assert read_bytes(damaged).damage
         assert not any("Ilko" in str(damage) for damage in read_bytes(damaged).damage)
-
-    @given(st.binary(max_size=2_000))
-    def test_of_rubbish_never_raises_and_invents_nothing(self, rubbish: bytes) -> None:
-        reading = read_bytes(LINES[0] + LINES[1] + rubbish + b"\n" + LINES[2])
-        assert reading.events == events_through(2)
 
     @given(st.binary(max_size=2_000))
     def test_and_nothing_else_holds_nothing(self, rubbish: bytes) -> None:

@@ -195,16 +195,3 @@ def test_a_new_journal_is_never_there_without_its_header(path: Path) -> None:
         assert told.on_disk() == events_through(1)
         told.saver.close()
         path.unlink()
-
-
-def test_a_torn_end_is_saved_aside_before_it_is_cut_off(path: Path) -> None:
-    good = journal_bytes(3)
-    path.write_bytes(good + b'{"v":1,"se')
-    aside = path.with_suffix(".torn")
-    aside.write_bytes(b"older\n")
-    file = KeptFile(path, Disk(), good, b'{"v":1,"se')
-    assert path.read_bytes() != good
-    file.append(line(4).data)
-    file.close()
-    assert path.read_bytes() == good + line(4).data
-    assert aside.read_bytes() == b'older\n{"v":1,"se\n'

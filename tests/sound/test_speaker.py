@@ -202,17 +202,6 @@ def test_less_than_sound_as_the_coach_asked_is_no_trouble() -> None:
         assert gym.speaker.trouble == ""
 
 
-def test_a_withdrawal_reaches_whatever_plays() -> None:
-    device = FakeDevice()
-    gym = Gym([device])
-    gym.run(1)
-    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.GO)
-    gym.run(0.3)
-    gym.speaker.withdraw()
-    gym.run(1)
-    assert starts(device.heard_pcm) == []
-
-
 def test_the_offset_sends_cues_earlier_and_may_change_while_playing() -> None:
     device = FakeDevice()
     gym = Gym([device], offset_ms=200)

@@ -12,7 +12,8 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import ASK_FIRST, WAY_SIGN, WAYS, counted, flag_words, result_words
-from floorclock.insight.athlete import GOES_ON, AthletePage, LiftHistory, MoveHistory, Point, ResultOfAthlete, Way, WeekOfAthlete
+from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, Point, ResultOfAthlete, Way, WeekOfAthlete
+from floorclock.insight.lifts import LiftHistory
 from floorclock.pace.advice import Way as Direction
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION

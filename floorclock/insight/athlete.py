@@ -18,6 +18,7 @@ from types import MappingProxyType
 from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Amount, Counts, Figure, Instant, Seconds
+from floorclock.insight.lifts import LiftHistory, lift_histories, monday_of, week_volumes
 from floorclock.insight.statistics import over_time
 from floorclock.insight.targets import NextTarget, next_targets
 from floorclock.insight.whose import who_is_meant
@@ -26,9 +27,9 @@ from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.model.work import log_ratio
 from floorclock.plan.session import PartKind, ScoreUnit
-from floorclock.plan.work import Load, LoadUnit, Unit
+from floorclock.plan.work import LoadUnit, Unit
 from floorclock.store.questions import AthleteLine, InClass, history_of, past_classes
-from floorclock.store.rows import LiftRow, PaceRow, ResultRow
+from floorclock.store.rows import PaceRow, ResultRow
 from floorclock.store.store import Store
 
 DAYS_SHOWN: Final = 365
@@ -117,27 +118,6 @@ class MoveHistory:
     def classes(self) -> int:
         """In how many classes they did it."""
         return len({point.class_ for point in self.points})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LiftPoint:
-    """One move in one class: the reps that had a load, reps times load, the heaviest; `shared_by` is how many did it together."""
-
-    class_: str
-    started: Instant
-    reps: Amount[Fraction]
-    volume_load: Figure[Fraction]
-    heaviest: Figure[Fraction]
-    shared_by: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LiftHistory:
-    """A move with a load, the oldest point first, all in one unit: that of the newest."""
-
-    move: str
-    unit: LoadUnit
-    points: tuple[LiftPoint, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,7 +256,7 @@ def page_of(
             not_finished=sum(Flag.NOT_FINISHED in flags for flags in timed),
         ),
         moves=move_histories(history, targets),
-        weeks=weeks_of(classes, until, _volumes(history, load_unit)),
+        weeks=weeks_of(classes, until, week_volumes(history, load_unit)),
         results=tuple(_result_of(here, row) for here in history for row in here.results),
         lifts=lifts,
         load_unit=load_unit,
@@ -314,40 +294,6 @@ def _result_of(here: InClass, row: ResultRow) -> ResultOfAthlete:
     return ResultOfAthlete(class_=here.class_id, started=here.started, session=here.session, part=row.title, **result)
 
 
-def lift_histories(history: Iterable[InClass]) -> tuple[LiftHistory, ...]:
-    """What one athlete lifted, those moves of most classes first. `history` has the oldest class first."""
-    found: dict[str, list[tuple[InClass, LiftRow]]] = {}
-    for here in history:
-        for row in here.lifts:
-            found.setdefault(row.move, []).append((here, row))
-    histories = []
-    for move, rows in found.items():
-        unit = rows[-1][1].unit
-        points = tuple(
-            LiftPoint(
-                class_=here.class_id,
-                started=here.started,
-                reps=row.reps,
-                volume_load=Load(row.amount, row.unit).in_unit(unit),
-                heaviest=Load(row.heaviest, row.unit).in_unit(unit),
-                shared_by=row.shared_by,
-            )
-            for here, row in rows
-        )
-        histories.append(LiftHistory(move=move, unit=unit, points=points))
-    return tuple(sorted(histories, key=lambda lift: (-len(lift.points), lift.move)))
-
-
-def _volumes(history: Iterable[InClass], unit: LoadUnit) -> dict[date, Fraction]:
-    """Volume load by the Monday of its week; what several shared is nobody's own."""
-    found: dict[date, Fraction] = {}
-    for here in history:
-        monday = monday_of(here.started.date())
-        own = (Load(row.amount, row.unit).in_unit(unit) for row in here.lifts if row.shared_by == 1)
-        found[monday] = sum(own, found.get(monday, Fraction(0)))
-    return found
-
-
 def weeks_of(
     classes: Iterable[ClassOfAthlete], today: date, volumes: Mapping[date, Fraction] = MappingProxyType({})
 ) -> tuple[WeekOfAthlete, ...]:
@@ -364,11 +310,6 @@ def weeks_of(
         found.append(_week(monday, by_monday.get(monday, []), today, volumes.get(monday, Fraction(0))))
         monday += timedelta(days=DAYS_OF_WEEK)
     return tuple(found)
-
-
-def monday_of(day: date) -> date:
-    """The first day of a week."""
-    return day - timedelta(days=day.weekday())
 
 
 def week_name(monday: date) -> str:

@@ -15,7 +15,8 @@ from datetime import date, datetime, time, timedelta
 from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Figure
-from floorclock.insight.athlete import monday_of, week_name
+from floorclock.insight.athlete import week_name
+from floorclock.insight.lifts import monday_of
 from floorclock.insight.statistics import BY_CHANCE, SHARE_OF_SHARES, OverTime, over_time, wilson
 from floorclock.pace.load import DAYS_OF_WEEK
 from floorclock.store.questions import StationOf, station_rows

@@ -12,16 +12,8 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from floorclock.digest.words import ASK_FIRST, PLAIN_SIGNS, WAY_SIGN, WAYS, counted, flag_words, result_words
-from floorclock.insight.athlete import (
-    GOES_ON,
-    AthletePage,
-    LiftHistory,
-    MoveHistory,
-    PaceVerdict,
-    Point,
-    ResultOfAthlete,
-    WeekOfAthlete,
-)
+from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, PaceVerdict, Point, ResultOfAthlete, WeekOfAthlete
+from floorclock.insight.lifts import LiftHistory
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION

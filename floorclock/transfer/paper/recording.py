@@ -54,7 +54,7 @@ from floorclock.plan.session import Intervals, OpenPart, Rotation, Untapped
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
 from floorclock.transfer.paper.places import Places
-from floorclock.transfer.paper.reading import IntakeSheet, PaperResult, PaperSplit
+from floorclock.transfer.paper.sheet import IntakeSheet, PaperResult, PaperSplit
 
 
 def record_intake(

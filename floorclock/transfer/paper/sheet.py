@@ -1,0 +1,119 @@
+"""What a paper sheet says of a class: splits, results, numbers, who was there and with whom.
+
+Invariant: nothing is in it that nobody wrote down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from floorclock.digest.words import listed
+from floorclock.plan.work import Load
+
+MOST_NAMED = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperSplit:
+    """One athlete in one interval (from 0) of a part; without a split they did not finish.
+
+    `option` is the option that the row says they did, None where it names the station: then they did what the roster says.
+    """
+
+    athlete: str
+    part: int
+    interval: int
+    split_ms: int | None
+    move: str
+    option: str | None = None
+    load: Load | None = None
+    """What the row says they moved, None where it says nothing: then it was the planned load."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperResult:
+    """What one athlete reached or counted in a part; `choice` names the alternative to its work that they did."""
+
+    athlete: str
+    part: int
+    time_ms: int | None = None
+    rounds: int | None = None
+    reps: int | None = None
+    not_finished: bool = False
+    choice: str | None = None
+    score: Fraction | None = None
+    """What was counted in the whole part."""
+    load: Load | None = None
+    """Of the one move of the part that has a load."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperScore:
+    """What one athlete (or the team they are the first of) counted in one interval (from 0) of a part."""
+
+    athlete: str
+    part: int
+    interval: int
+    amount: Fraction
+    load: Load | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntakeSheet:
+    """All that a paper sheet says, in the order of the file; what nobody wrote down is not in it.
+
+    `form` says how the file was read, in a few words. `absent` are those on the roster without any row: they are taken as
+    not there. `unfilled` have rows, but nothing stands in them: they were there, and nothing is known of them. `minutes` is how
+    long the class was, None where nobody said so.
+    """
+
+    splits: tuple[PaperSplit, ...]
+    results: tuple[PaperResult, ...]
+    scores: tuple[PaperScore, ...] = ()
+    minutes: int | None = None
+    form: str = ""
+    absent: tuple[str, ...] = ()
+    unfilled: tuple[str, ...] = ()
+    teams: Mapping[int, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
+    """Who worked together, by part: as written, else as the plan has it without those who were not there."""
+
+    @property
+    def _all(self) -> tuple[PaperSplit | PaperResult | PaperScore, ...]:
+        return (*self.splits, *self.results, *self.scores)
+
+    @property
+    def last_part(self) -> int:
+        """The last part (from 0) that anything was written down in."""
+        return max(one.part for one in self._all)
+
+    def last_interval(self, part: int) -> int | None:
+        """The last interval of a part that anything was written down in: the class stopped after it, or went on."""
+        taken: tuple[PaperSplit | PaperScore, ...] = (*self.splits, *self.scores)
+        return max((one.interval for one in taken if one.part == part), default=None)
+
+    @property
+    def words(self) -> str:
+        """What was found, to be told: `612 splits and 12 results of 24 athletes`, and who is taken as not there."""
+        people = len({one.athlete for one in self._all})
+        found = [(len(self.splits), "split"), (len(self.results), "result"), (len(self.scores), "score")]
+        counts = [f"{count} {word}{'' if count == 1 else 's'}" for count, word in found if count]
+        words = f"{listed(counts)} of {people} athlete{'' if people == 1 else 's'}"
+        if self.absent:
+            has, are = ("has", "is") if len(self.absent) == 1 else ("have", "are")
+            words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: {_listed(self.absent)}"
+        if self.unfilled:
+            has = "has" if len(self.unfilled) == 1 else "have"
+            words += f"; {len(self.unfilled)} {has} empty rows only, there but untapped: {_listed(self.unfilled)}"
+        return words
+
+
+def athlete_of(one: PaperSplit | PaperResult | PaperScore) -> str:
+    """Whose it is."""
+    return one.athlete
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -142,8 +142,9 @@ def _work_lines(stations: Sequence[Station], state: ClassState | None) -> Iterat
             yield "heading", "rest"
             continue
         if station.items:
-            window = f"in {duration_words(station.time_ms)}, " if station.time_ms is not None else ""
-            yield "text", f"{window}one after the other, one tap for all:"
+            window = f"  in {duration_words(station.time_ms)}" if station.time_ms is not None else ""
+            yield "heading", station.move + window
+            yield "text", "one after the other, one tap for all:"
             yield from _work_lines(station.items, state)
             continue
         window = f"  in {duration_words(station.time_ms)}" if station.time_ms is not None else ""

@@ -170,7 +170,7 @@ class TestWhatIsToCome:
         assert (advice.way, advice.station, advice.round) == (Way.LESS, 0, 4)
         assert advice.words == f"drop to {advice.amount} reps?"
         call = next(one for one in halfway().calls if (one.athlete, one.part) == ("Odd", HARBOUR))
-        assert call.advice == f"{advice.words} at swing"
+        assert call.advice == f"swing: {advice.words}"
 
     def test_who_runs_out_is_called_with_the_round_and_the_advice(self) -> None:
         made = summarise_rounds([24, 20, 16], [30, 30, 30], of=6)
@@ -180,7 +180,7 @@ class TestWhatIsToCome:
         assert ilka.margin_goes is not None
         assert ilka.margin_goes.round in (4, 5, 6)
         assert call.because == f"rest 24, 20, 16 s at swing; under 15 by round {ilka.margin_goes.round}"
-        assert call.advice.endswith("reps would hold at swing")
+        assert call.advice.startswith("swing: drop to ")
 
     def test_when_all_was_run_there_is_next_times_target_for_every_station(self) -> None:
         for name in ("Ilka", "Bram", "Sefa", "Odd"):

@@ -62,9 +62,9 @@ def test_what_to_give() -> None:
     metres = Target(Fraction(200), Unit.METRES)
     assert target_words(advice(0, Way.LESS, 8)) == "8 ↓"
     assert target_words(advice(0, Way.MORE, 8, target=metres)) == "200 m ↑"
-    assert target_words(advice(0, Way.LESS, 8, target=ladder, round=4)) == "12 in round 4, +2 each round -"
+    assert target_words(advice(0, Way.LESS, 8, target=ladder, round=4)) == "12 in round 4, +2 each round ↓"
     assert target_words(advice(0, Way.OPTION, 8, option="lighter")) == "lighter 8 →"
-    assert target_words(advice(0, Way.OPTION, 8, option="lighter", target=None)) == "lighter ~"
+    assert target_words(advice(0, Way.OPTION, 8, option="lighter", target=None)) == "lighter →"
     given = advice(0, Way.OPTION, 8, option="lighter", target=None, amount=Fraction(14), unit=Unit.REPS)
     assert target_words(given) == "lighter 14 →"
 

@@ -30,6 +30,8 @@ SIZES: Final[tuple[Sizes, ...]] = (
 )
 MOST_PAGES: Final = 8
 """Nobody waits for more of them."""
+LETTERED_FROM: Final = 34
+"""The rows from which the coach's brief rather has pages than body text."""
 HEADED_FROM: Final = 20
 """The rows from which the coach's brief rather has pages than headings in body text."""
 MARKS: Final[dict[str, tuple[str, Style, Style]]] = {
@@ -84,6 +86,10 @@ def pages(view: BriefView, width: int, height: int, least: int) -> tuple[tuple[L
     title: tuple[BriefLine, ...] = (("heading", view.title),) if view.title else ()
     lines = (*title, *view.lines)
     for sizes in SIZES:
+        if not sizes[1] and not least and height >= LETTERED_FROM:
+            several = bind(lines, width, height - 1, (2, 1))
+            if several is not None and len(several) <= MOST_PAGES:
+                return several
         whole = bind(lines, width, height, sizes) if sizes[0] >= least and (sizes[1] or not least) else None
         if whole is not None and len(whole) == 1 and (sizes != (0, 0) or height < HEADED_FROM):
             return whole

@@ -121,7 +121,7 @@ class BigClock(Painted[ClockView]):
                 return [padded([*aside[y], *rows.get(y, ())], width) for y in range(height)]
             return [*words, *[padded((), width)] * (places.top - len(words)), *(padded(row, width) for row in numerals)]
         if box.beside or not view.text:
-            return list(words)
+            return [padded(line, width) for line in words]
         text = Segment(cut(view.text, width), LOOKS[view.mood].plate)
         return [*words, padded([Segment(" " * max(0, (width - width_of([text])) // 2), BLANK), text], width)]
 

@@ -442,7 +442,7 @@ async def test_the_question_mark_shows_every_key_and_any_key_closes_it() -> None
         shown = floor.dialog_text
         await floor.press("end")
         shown += floor.dialog_text
-        missing = [command.shown for command in COMMANDS if command.shown not in shown]
+        missing = [command.shown for command in COMMANDS if command.does and command.shown not in shown]
         await floor.press("escape")
         assert floor.app.screen is floor.screen
     assert missing == []

@@ -34,8 +34,8 @@ async def test_a_rest_counts_down_to_the_go_says_what_comes_and_enter_goes_on_ea
         await floor.wait(10_000 + 240_000 + 30_000)
         view = floor.view
         assert (view.clock.mood, view.clock.text) == ("rest", "1:30")
-        assert view.clock.label == "then Four minutes, block 2 of 3"
         assert view.brief is not None
+        assert view.brief.title == "then: Four minutes, block 2 of 3"
         assert ("heading", "row  10 cal") in view.brief.lines
         assert {row.status for row in view.rows} == {"idle"}
         await floor.press("enter")
@@ -69,7 +69,7 @@ async def test_loads_stand_beside_the_names_where_they_differ_and_start_places_b
 async def test_the_load_of_one_athlete_is_changed_from_their_sheet() -> None:
     floor = floor_for("26")
     async with floor.open():
-        await floor.press("enter", "tab", "f3", *["down"] * 9, "enter")
+        await floor.press("enter", "tab", "f3", "home", *["down"] * 5, "enter")
         assert "load" in floor.dialog_text
         await floor.type("72")
         await floor.press("full_stop", "5", "enter")

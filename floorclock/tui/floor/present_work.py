@@ -20,7 +20,6 @@ from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
 from floorclock.tui.floor.words import NO_ADVICE, SAFETY, as_written, clock_words, goal_of, own_words, part_words, plan_words
 
-
 OUT = "out: "
 
 

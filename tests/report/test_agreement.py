@@ -247,7 +247,7 @@ def is_of_the_reasons_station(part: PartDigest, call: Call) -> bool:
     (given,) = [
         advice
         for advice in athlete.advice
-        if call.advice in (advice.words, f"{advice.words} at {part.work_of(advice)}")
+        if call.advice in (advice.words, f"{part.work_of(advice)}: {advice.words}")
         or call.advice == f"{part.work_of(advice)}, {advice.because.replace(';', ',')}: {advice.words}"
     ]
     alone = len(athlete.stations) == 1

@@ -71,7 +71,7 @@ def test_what_a_coach_looks_for_is_there() -> None:
     assert "40 classes since 2024-04-01, last seen 2026-05-18; here 12 since 2026-01-01" in text
     assert "held margin and pace in 11 of 12 timed classes; ! tight in 1" in text
     swing = next(line for line in text.splitlines() if line.startswith("swing"))
-    assert swing.split() == ["swing", "1.77", "24.7", "for", "14", "▁▁▂▃▃▄▅▆▆▇██", "19.7", "%", "faster", "+", "16", "reps"]
+    assert swing.split() == ["swing", "1.77", "24.7", "for", "14", "▁▁▂▃▃▄▅▆▆▇██", "19.7", "%", "faster", "↑", "16", "reps"]
     assert "→ none holds" in text
     assert "swing: a reason." in text
     squat = next(line for line in text.splitlines() if line.startswith("squat"))

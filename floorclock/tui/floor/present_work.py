@@ -22,6 +22,8 @@ from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
 from floorclock.tui.floor.words import NO_ADVICE, SAFETY, clock_words
 
+OUT = "out: "
+
 
 def lanes_view(state: ClassState, here: Moment, shows: Shows = "coach") -> LanesView:
     """The stations in use now with the people at each, and a line of what comes next. To the class everybody is named."""
@@ -297,7 +299,9 @@ def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...
 def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[BriefLine]:
     if isinstance(run.part, Rotation | Intervals):
         lines = list(_pace_lines(state, run))
-        yield from lines if flags else lines[:2]
+        # To the class nobody's outcome is read out.
+        told = lines if flags else [line for line in lines[:2] if not line[1].startswith(OUT)]
+        yield from told if len(told) > 1 else ()
         return
     rows = state.rows(run)
     reached = [name for name in rows if athlete_result(state, run, name) is not None]
@@ -321,7 +325,7 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
     if out:
         yield (
             "text",
-            "out: " + ", ".join(f"{name} in round {intervals[number].round}" for number, name in sorted(out, reverse=True)),
+            OUT + ", ".join(f"{name} in round {intervals[number].round}" for number, name in sorted(out, reverse=True)),
         )
         return
     tapped = sum(len(names) for names in people.values())

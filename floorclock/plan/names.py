@@ -20,6 +20,8 @@ LONGEST_NAME = 60
 LONGEST_TITLE = 100
 LONGEST_PROSE = 600
 MOST_COMPARED = 100
+SIGN_KEYS = ",.;'"
+"""Tap keys that are no letters and stay the same with caps lock on."""
 MOST_LISTED = 5
 SURE = 0.8
 
@@ -64,9 +66,9 @@ def _without(text: str) -> str:
 
 
 def clean_key(text: str) -> str:
-    """A tap key: one letter or digit of any script, in NFC."""
+    """A tap key: one letter or digit of any script, in NFC, or one of the four signs that are given out after those."""
     key = unicodedata.normalize("NFC", text.strip()[:8])
-    if len(key) != 1 or not (key.isalpha() or unicodedata.category(key) == "Nd"):
+    if len(key) != 1 or not (key.isalpha() or unicodedata.category(key) == "Nd" or key in SIGN_KEYS):
         raise UnreadableError(f"{shown(text)} is no tap key", "write one letter or digit, such as i")
     return key
 

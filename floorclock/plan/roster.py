@@ -9,9 +9,10 @@ import string
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from floorclock.plan.names import SIGN_KEYS
 from floorclock.plan.work import Load, Option, Station, Target
 
-SAFE_KEYS = string.ascii_lowercase + string.digits + ",.;'" + string.ascii_uppercase
+SAFE_KEYS = string.ascii_lowercase + string.digits + SIGN_KEYS + string.ascii_uppercase
 """Tap keys in the order in which they are given out: forty that caps lock does not change come first."""
 """Tap keys given out by the tool, in this order. Commands use none of them, so that no key can mean two things."""
 
@@ -138,7 +139,7 @@ def give_keys(athletes: Iterable[Athlete]) -> tuple[Athlete, ...]:
 
 
 def _wishes(name: str, taken: set[str]) -> Iterator[str]:
-    own = [letter for letter in name.lower() if letter in SAFE_KEYS]
+    own = [letter for letter in name.lower() if letter in SAFE_KEYS and letter not in SIGN_KEYS]
     yield from (letter for letter in [*own, *SAFE_KEYS] if letter not in taken)
 
 

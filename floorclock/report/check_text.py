@@ -38,7 +38,7 @@ def print_check(checked: PlanCheck, console: Console) -> None:
         console.print(Text("Usual cautions that the plan leaves out; local rules and qualified staff go first:", style="italic"))
         for move, caution in checked.cautions:
             console.print(Text(f"  {move}: {caution}"))
-    if checked.title and not checked.problems:
+    if checked.title and all(problem.severity == "note" for problem in checked.problems):
         console.print()
         console.print(Text("Nothing to mend."))
 

@@ -70,4 +70,4 @@ def test_bytes_come_as_they_are(tmp_path: Path) -> None:
 def test_a_warning_is_no_refusal_and_is_kept(tmp_path: Path) -> None:
     roster = "roster: x\nathletes:\n  - {name: Ilka, targets: {handstand walk: 5 m}}\n"
     plan = plan_at(tmp_path, roster=roster)
-    assert [problem.severity for problem in plan.warnings] == ["warning"]
+    assert [problem.severity for problem in plan.warnings] == ["note"]

@@ -170,8 +170,7 @@ def test_waves_are_as_few_as_keep_everybody_from_waiting_for_a_machine() -> None
     twice = plan((WAVES % "1:00").replace("rounds: 1", "rounds: 2"))
     assert not place(twice, people(SIX)).groups
     (later,) = (change for change in smallest_changes(twice, people(SIX)) if change.wave_every_ms)
-    # 2:15 on the rower, 0:57 of sit-ups, 2:15 again: all are off it by 6:00, so two waves of three will do.
-    assert later == SmallestChange(words="wave_every: 6:00, in two waves", wave_every_ms=360_000, last_wave_ms=360_000)
+    assert later == SmallestChange(words="wave_every: 3:00, in three waves", wave_every_ms=180_000, last_wave_ms=360_000)
 
 
 def test_one_number_holds_for_all_rotations_and_waves() -> None:

@@ -37,7 +37,8 @@ def test_every_part_stands_there_with_its_time(name: str, roster: str) -> None:
     text = text_of(check)
     assert check.title in text
     assert [part.title for part in check.parts if part.title not in text] == []
-    assert "Nothing to mend." in text or "To think about:" in text
+    assert ("Nothing to mend." in text) is all(problem.severity == "note" for problem in check.problems)
+    assert ("To think about:" in text) is any(problem.severity == "warning" for problem in check.problems)
 
 
 def test_the_harbour_comes_to_fifty_minutes() -> None:

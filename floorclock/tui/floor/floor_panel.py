@@ -135,7 +135,8 @@ def _board_rows(width: int, free: int, wants: Wants) -> int:
     """Rows for the board: everybody with a header where the rest can spare it; at least a few where anybody is here."""
     if not wants.athletes:
         return 0
-    needed = -(-wants.athletes // columns_for(width - 2)) + 1
+    # Under three rows the board has no room for names.
+    needed = max(3, -(-wants.athletes // columns_for(width - 2)) + 1)
     if wants.brief_lines:
         return min(needed, free - 4, max(3, free // 4))
     least_top = max(5, min(8, free // 2), free * 45 // 100)

@@ -25,26 +25,27 @@ HtmlOut = Annotated[Path | None, typer.Option("--html", metavar="OUT", help="Wri
 
 def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None) -> None:
     """Show the brief on the wall, with its own three-minute clock; or write it, with a sheet for the board (--html)."""
+    from floorclock.clock.state import new_state
     from floorclock.live.plan_files import read_plan
 
     plan = read_plan(session, roster)
+    state = new_state(plan.session, plan.roster.athletes)
     if html is not None:
-        from floorclock.clock.state import new_state
         from floorclock.report.brief_page import write_brief_page
 
-        write_brief_page(new_state(plan.session, plan.roster.athletes), html)
+        write_brief_page(state, html)
         print(f"{html}: the brief to print; its last page is a sheet for the board")
         return
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         from floorclock.report.brief_text import print_brief
         from floorclock.tui.floor.present_work import brief_pages
 
-        print_brief(plan.session.title, brief_pages(plan.session), console())
+        print_brief(plan.session.title, brief_pages(state), console())
         return
     from floorclock.tui.base.safe_driver import SafeDriver
     from floorclock.tui.brief.app import BriefApp
 
-    BriefApp(plan.session, SafeDriver).run()
+    BriefApp(state, SafeDriver).run()
 
 
 def rehearse(

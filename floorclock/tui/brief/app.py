@@ -1,6 +1,6 @@
 """The brief on the wall: one part after the other, in as large a hand as the room allows, turned by key.
 
-Invariant: it reads the plan and nothing else; no class is opened and nothing is recorded.
+Invariant: it reads the plan and the roster and nothing else; no class is opened and nothing is recorded.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.driver import Driver
 
-from floorclock.plan.session import Session
+from floorclock.clock.state import ClassState
 from floorclock.tui.base.keys_line import KeysLine
 from floorclock.tui.brief.brief_clock import BriefClock
 from floorclock.tui.floor.brief import BriefPanel
@@ -44,9 +44,9 @@ class BriefApp(App[None]):
         Binding("escape,q,ctrl+c", "quit", show=False),
     ]
 
-    def __init__(self, session: Session, driver: type[Driver] | None = None) -> None:
+    def __init__(self, state: ClassState, driver: type[Driver] | None = None) -> None:
         super().__init__(driver_class=driver)
-        self.pages: Sequence[BriefView] = brief_pages(session)
+        self.pages: Sequence[BriefView] = brief_pages(state)
         self.at = 0
         self.panel = BriefPanel()
         self.keys = KeysLine()

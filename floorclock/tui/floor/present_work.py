@@ -16,7 +16,7 @@ from floorclock.digest.brief import choice_lines, part_lines, said_of, start_lin
 from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import Assignment, Athlete
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, RestPart, Rotation, Session, Untapped
+from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, RestPart, Rotation, Untapped
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
@@ -335,13 +335,13 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
             yield "text", f"{flag}: {', '.join(people[flag])}"
 
 
-def brief_pages(session: Session) -> tuple[BriefView, ...]:
-    """The whole session explained: a page for each part, the safety line on every one where people work."""
+def brief_pages(state: ClassState) -> tuple[BriefView, ...]:
+    """The whole session explained: a page for each part, with who starts where and the safety line where people work."""
     pages = []
-    for number, part in enumerate(session.parts, 1):
+    for number, part in enumerate(state.session.parts, 1):
         lines: list[BriefLine] = list(part_lines(part))
         if not isinstance(part, Untapped):
-            lines += choice_lines(part)
+            lines += [*choice_lines(part), *start_lines(state, number - 1)]
             lines += [("caution", SAFETY), ("small", NO_ADVICE)]
         pages.append(BriefView(f"{number}. {part.title}", tuple(lines)))
     return tuple(pages)

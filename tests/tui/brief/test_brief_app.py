@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from floorclock.clock.state import new_state
 from floorclock.tui.brief.app import BriefApp
 from floorclock.tui.brief.brief_clock import BriefClock, brief_words
 from tests.plan.shipped import session
@@ -18,7 +19,7 @@ def test_what_is_left_is_rounded_up_and_what_is_over_has_a_plus(gone_s: float, w
 
 
 async def test_the_clock_runs_beside_the_parts_and_begins_again_by_key() -> None:
-    app = BriefApp(session("harbour.yaml"))
+    app = BriefApp(new_state(session("harbour.yaml"), ()))
     now = [10.0]
     app.clock = BriefClock(lambda: now[0])
     async with app.run_test(size=(80, 24)) as pilot:

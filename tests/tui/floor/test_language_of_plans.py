@@ -97,7 +97,7 @@ async def test_the_numbers_of_a_set_are_asked_for_and_a_key_goes_to_its_athlete(
         assert ("F6", "numbers missing") in floor.view.keys
         await floor.press("f6")
         assert "reps of set 1" in floor.dialog_text
-        await floor.press("n", "1", "8", "enter", "f2")
+        await floor.press("n", "1", "8", "enter", "f6")
         (sent,) = floor.sent(ScoreEntered)
         assert (sent.athlete, sent.amount) == ("Noor", 18)
         assert floor.row("Noor").detail == "18"
@@ -109,7 +109,7 @@ async def test_numbers_are_set_right_set_by_set_and_a_dash_is_asked_for_no_more(
         await floor.press("enter")
         await floor.wait(10_000 + 51_000)
         everybody = len(floor.view.rows)
-        await floor.press("f6", *["1", "8", "enter"] * (everybody - 1), "minus", "f2")
+        await floor.press("f6", *["1", "8", "enter"] * (everybody - 1), "minus", "f6")
         # All are in, or left out on purpose: the next set is asked for by itself, and arrows turn from one to the other.
         assert "reps of set 2" in floor.dialog_text
         await floor.press("left")
@@ -137,9 +137,9 @@ async def test_a_part_with_rounds_and_a_number_asks_for_both(tmp_path: Path) -> 
     async with floor.open():
         await floor.press("enter")
         await floor.wait(75_000)
-        await floor.press("f6", "3", "5", "0", "enter", "f2")
+        await floor.press("f6", "3", "5", "0", "enter", "f6")
         assert "Results of Both" in floor.dialog_text
-        await floor.press("3", "plus", "5", "0", "f2")
+        await floor.press("3", "plus", "5", "0", "f6")
         (score,), (result,) = floor.sent(ScoreEntered), floor.sent(ResultEntered)
         assert (score.amount, result.rounds, result.reps) == (350, 3, 50)
         assert ("F6", "numbers missing") not in floor.view.keys
@@ -154,7 +154,7 @@ async def test_the_last_reps_of_who_is_out_are_asked_for() -> None:
         assert ("F6", "numbers missing") in floor.view.keys
         await floor.press("f6")
         assert "Reps of the last round" in floor.dialog_text
-        await floor.press("4", "f2")
+        await floor.press("4", "f6")
         (sent,) = floor.sent(ResultEntered)
         assert (sent.athlete, sent.rounds, sent.reps) == ("Ilka", None, 4)
         assert ("F6", "numbers missing") not in floor.view.keys

@@ -45,7 +45,7 @@ class ResultSoFar:
 
 
 class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
-    """A table of results: type and Enter, one after the other; F2 saves. Answers the results that were typed, by name.
+    """A table of results: type and Enter, one after the other; F6 saves. Answers the results that were typed, by name.
 
     Where there are others (other sets), left and right save and turn to them. Escape cancels; when something was typed it says
     so first, and the next Escape drops it.
@@ -92,7 +92,7 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
             self.paste(character)
         elif there is not None:
             self._go(there)
-        elif key == "f2" or (key == "enter" and self.at == len(self._people)):
+        elif key == "f6" or (key == "enter" and self.at == len(self._people)):
             if self._keep():
                 self.finish(dict(self._entered))
         elif key == "enter":
@@ -122,7 +122,7 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
         typed = bool(self._entered) or bool(self._field.value)
         if typed and not self._warned:
             self._warned = True
-            self.said = "what was typed is not saved yet: F2 saves it, Esc again drops it"
+            self.said = "what was typed is not saved yet: F6 saves it, Esc again drops it"
         else:
             self.finish(None)
 
@@ -152,7 +152,7 @@ class ResultsEntry(Dialog[Mapping[str, TypedResult]]):
 
     def hints(self) -> Hints:
         turn = (("←→", "other set"),) if self._others else ()
-        return (("Enter", "next"), ("F2", "saves"), ("Esc", "cancel"), ("↑↓", "move"), *turn)
+        return (("Enter", "next"), ("F6", "saves"), ("Esc", "cancel"), ("↑↓", "move"), *turn)
 
     def notes(self, width: int, rows: int) -> list[Text]:
         if self.said or rows < 10:

@@ -1,11 +1,13 @@
 """A part explained on the floor before it starts.
 
 Invariant: every line of the brief is on exactly one page; a page never ends in a heading. It is written as large as fits on one
-page; where headings would be smaller than the room can read, it goes on pages instead.
+page; where headings would be smaller than the room can read, it goes on pages instead. What fits is found by counting rows;
+only what is shown is drawn.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
@@ -13,7 +15,7 @@ from rich.segment import Segment
 from rich.style import Style
 
 from floorclock.plan.session import Room
-from floorclock.tui.base.letters import height_of, least_size, lettered, lettered_lines, pitch_of
+from floorclock.tui.base.letters import height_of, least_size, lettered, lettered_lines, letters_across, pitch_of
 from floorclock.tui.base.lines import Line, inked, padded, spread, wrapped
 from floorclock.tui.base.painted import Painted
 from floorclock.tui.base.palette import ALERT_PLATE, BLANK, CAP, DIM_BLOCK, FAINT, LETTER_BLOCK, STRONG, TEXT
@@ -41,6 +43,7 @@ MARKS: Final[dict[str, tuple[str, Style, Style]]] = {
     "small": ("   ", FAINT, BLANK),
     "hint": (" > ", FAINT, CAP),
 }
+MOST_WRAPPED: Final = 12
 BODY = ("small", "hint")
 """What is written in body text always: it is for who stands near."""
 
@@ -85,44 +88,65 @@ def pages(view: BriefView, width: int, height: int, least: int) -> tuple[tuple[L
     """The brief on pages of `height` rows, of which the number takes one where there are several; there is always one."""
     title: tuple[BriefLine, ...] = (("heading", view.title),) if view.title else ()
     lines = (*title, *view.lines)
+    rows, sizes = _form(lines, width, height, least)
+    blank = [padded((), width)]
+    drawn = {at: block_lines(kind, words, width, sizes) for at, (kind, words) in enumerate(lines)}
+    bound = bind(lines, width, rows, sizes) or ((),)
+    return tuple(tuple(line for at, begin, end in page for line in (blank if at < 0 else drawn[at][begin:end])) for page in bound)
+
+
+def _form(lines: tuple[BriefLine, ...], width: int, height: int, least: int) -> tuple[int, Sizes]:
+    """The largest letters that do, with the rows that a page has for them."""
     for sizes in SIZES:
         if not sizes[1] and not least and height >= LETTERED_FROM:
             several = bind(lines, width, height - 1, (2, 1))
             if several is not None and len(several) <= MOST_PAGES:
-                return several
+                return height - 1, (2, 1)
         whole = bind(lines, width, height, sizes) if sizes[0] >= least and (sizes[1] or not least) else None
         if whole is not None and len(whole) == 1 and (sizes != (0, 0) or height < HEADED_FROM):
-            return whole
+            return height, sizes
     for sizes in ((least, 1), (least, 0)) if least else ((1, 0),) if height >= HEADED_FROM else ():
         paged = bind(lines, width, height - 1, sizes)
         if paged is not None and len(paged) <= MOST_PAGES:
-            return paged
-    return bind(lines, width, max(1, height - 1), (0, 0)) or ((),)
+            return height - 1, sizes
+    return max(1, height - 1), (0, 0)
 
 
-def bind(lines: tuple[BriefLine, ...], width: int, height: int, sizes: Sizes) -> tuple[tuple[Line, ...], ...] | None:
+Piece = tuple[int, int, int]
+"""Rows [begin, end) of which line of the brief; of none (-1) for an empty row."""
+NO_ROW: Final[Piece] = (-1, 0, 1)
+
+
+def bind(lines: Sequence[BriefLine], width: int, height: int, sizes: Sizes) -> tuple[tuple[Piece, ...], ...] | None:
     """The lines on pages; None where something is too wide for its letters, or no line fits."""
-    blocks = []
-    for kind, words in lines:
-        block = block_lines(kind, words, width, sizes)
+    blocks: list[tuple[str, Piece]] = []
+    for at, (kind, words) in enumerate(lines):
+        count = block_rows(kind, words, width, sizes)
         size = size_of(kind, sizes)
         # Of what is drawn in letters a page takes as many lines as it has room for.
         rows = pitch_of(size) if size else max(1, height)
-        if not block or (size and rows > height):
+        if not count or (size and rows > height):
             return None
-        blocks += [(kind, block[at : at + rows]) for at in range(0, len(block), rows)]
-    bound: list[list[Line]] = [[]]
-    for at, (kind, block) in enumerate(blocks):
-        following = blocks[at + 1][1] if at + 1 < len(blocks) else []
-        needed = len(block) + (min(height - len(block), len(following)) if kind == "heading" else 0)
-        page = bound[-1]
-        if page and kind == "heading" and len(page) + needed + 1 <= height:
-            page.append(padded((), width))
-        if page and len(page) + needed > height:
-            page = []
-            bound.append(page)
-        page += block
+        blocks += [(kind, (at, begin, min(begin + rows, count))) for begin in range(0, count, rows)]
+    bound: list[list[Piece]] = [[]]
+    taken = 0
+    for at, (what, piece) in enumerate(blocks):
+        own = _rows(piece)
+        following = _rows(blocks[at + 1][1]) if at + 1 < len(blocks) else 0
+        needed = own + (min(height - own, following) if what == "heading" else 0)
+        if bound[-1] and what == "heading" and taken + needed + 1 <= height:
+            bound[-1].append(NO_ROW)
+            taken += 1
+        if bound[-1] and taken + needed > height:
+            bound.append([])
+            taken = 0
+        bound[-1].append(piece)
+        taken += own
     return tuple(tuple(page) for page in bound)
+
+
+def _rows(piece: Piece) -> int:
+    return piece[2] - piece[1]
 
 
 def size_of(kind: str, sizes: Sizes) -> int:
@@ -130,26 +154,40 @@ def size_of(kind: str, sizes: Sizes) -> int:
     return 0 if kind in BODY else sizes[0 if kind == "heading" else 1]
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=1024)
+def _broken(kind: str, words: str, width: int, sizes: Sizes) -> tuple[tuple[str, ...], int]:
+    """One line of the brief as the lines that it takes, with the size of their letters; none where letters do not do."""
+    size = size_of(kind, sizes)
+    if not size:
+        return tuple(wrapped(words, width - len(MARKS[kind][0]) - 1, MOST_WRAPPED)), 0
+    lettered_ones = lettered_lines(words, size, width - 2 - (0 if kind == "heading" else 4 * size))
+    if lettered_ones or letters_across(words, size) is not None:
+        # What is only too wide is for smaller letters.
+        return lettered_ones or (), size
+    return tuple(wrapped(words, width - 2, MOST_WRAPPED)), 0
+
+
+def block_rows(kind: str, words: str, width: int, sizes: Sizes) -> int:
+    """The rows of `block_lines`."""
+    found, size = _broken(kind, words, width, sizes)
+    return len(found) * (pitch_of(size) if size else 1)
+
+
 def block_lines(kind: str, words: str, width: int, sizes: Sizes) -> list[Line]:
     """One line of the brief, marked by its kind, in letters or wrapped as body text; empty where letters do not do."""
     mark, style, plate = MARKS[kind]
-    size = size_of(kind, sizes)
+    found, size = _broken(kind, words, width, sizes)
     if size:
-        return _letters(kind, words, width, size)
-    lines = wrapped(words, width - len(mark) - 1, 12)
+        return _letters(kind, found, width, size)
+    if size_of(kind, sizes):
+        # A name that has no drawing is written as it is.
+        return [padded([Segment(f"  {text}", STRONG)], width) for text in found]
     first, rest = Segment(mark, plate), Segment(" " * len(mark), BLANK)
-    return [padded([first if at == 0 else rest, Segment(f" {text}", style)], width) for at, text in enumerate(lines)]
+    return [padded([first if at == 0 else rest, Segment(f" {text}", style)], width) for at, text in enumerate(found)]
 
 
-def _letters(kind: str, words: str, width: int, size: int) -> list[Line]:
+def _letters(kind: str, found: Sequence[str], width: int, size: int) -> list[Line]:
     """Headings are bright, what is said of them is set in and dim; a caution is marked beside all of its lines."""
-    room = width - 2 - (0 if kind == "heading" else 4 * size)
-    found = lettered_lines(words, size, room)
-    if not found:
-        # A name that has no drawing is written as it is; what is only too wide is for smaller letters.
-        plain = wrapped(words, width - 2, 12) if lettered(words, size) is None else []
-        return [padded([Segment(f"  {text}", STRONG)], width) for text in plain]
     ink, ground = (FAINT, DIM_BLOCK) if kind == "text" else (STRONG, LETTER_BLOCK)
     side = {"heading": [Segment(" ", BLANK)], "caution": [Segment(" " * size, BLANK), Segment("!".center(2 * size), ALERT_PLATE)]}
     before = [*side.get(kind, []), Segment(" " * (0 if kind == "heading" else size if kind == "caution" else 4 * size), BLANK)]

@@ -2,6 +2,7 @@
 
 Invariant: a lane shows its move and target before anything else; names without room are counted (`+3`), never dropped unsaid. All
 moves are drawn in one size and all names in one, as large as the room allows; what would be smaller than `least` goes on pages.
+What fits is found by counting rows (`lane_rows`); only what is shown is drawn.
 """
 
 from __future__ import annotations
@@ -168,9 +169,13 @@ def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Pl
 
 def _fits(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool) -> bool:
     across = _column(len(lanes), width) if beside else width
-    blocks = [lane_block(lane, across, hand) for lane in lanes]
-    rows = [len(block.lines) for block in blocks if block is not None]
-    return len(rows) == len(blocks) and (max(rows) if beside else sum(rows) + bool(hand.name) * (len(rows) - 1)) <= height
+    rows = []
+    for lane in lanes:
+        needed = lane_rows(lane, across, hand)
+        if needed is None:
+            return False
+        rows.append(needed)
+    return (max(rows) if beside else sum(rows) + bool(hand.name) * (len(rows) - 1)) <= height
 
 
 def _column(count: int, width: int) -> int:
@@ -202,65 +207,107 @@ def laid_out(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool)
     return Block(tuple(lines), tuple(places))
 
 
+def _move_size(lane: LaneView, hand: Hand) -> int:
+    return min(hand.move, hand.name) if lane.is_rest else hand.move
+
+
+def lane_rows(lane: LaneView, width: int, hand: Hand) -> int | None:
+    """The rows of `lane_block`; None where it is too wide."""
+    rows = int(bool(lane.note))
+    if lane.move:
+        size = _move_size(lane, hand)
+        heading = _heading(lane.move, lane.target, width, size)
+        if heading is None:
+            return None
+        rows += _stack_rows(len(heading.move) + heading.is_stacked, size)
+    if not lane.people:
+        return rows
+    if not hand.name:
+        return rows + len(people_lines(lane.people, width, 99))
+    seated = _seated(lane.people, width, hand.name)
+    return None if seated is None else rows + bool(rows) + _line_tops(len(seated.seats), hand.name)[-1]
+
+
 @lru_cache(maxsize=512)
 def lane_block(lane: LaneView, width: int, hand: Hand) -> Block | None:
     """One lane, as many lines as it needs; None where it is too wide."""
     lines: list[Line] = []
     if lane.move:
-        heading = heading_lines(lane, width, min(hand.move, hand.name) if lane.is_rest else hand.move)
-        if not heading:
+        size = _move_size(lane, hand)
+        heading = _heading(lane.move, lane.target, width, size)
+        if heading is None:
             return None
-        lines += heading
+        lines += heading_lines(lane, heading, width, size)
     if lane.note:
         lines.append(padded([Segment(f" {cut(lane.note, width - 1)}", FAINT)], width))
     if not lane.people:
         return Block(tuple(lines))
     if not hand.name:
         return Block((*lines, *people_lines(lane.people, width, 99)))
+    seated = _seated(lane.people, width, hand.name)
+    if seated is None:
+        return None
     if lines:
         lines.append(padded((), width))
-    names = lettered_people(lane.people, width, hand.name)
-    if names is None:
-        return None
+    names = lettered_people(lane.people, seated, width, hand.name)
     return Block((*lines, *names.lines), tuple((region.translate((0, len(lines))), name) for region, name in names.places))
 
 
-def heading_lines(lane: LaneView, width: int, size: int) -> tuple[Line, ...]:
-    """The move and its target in letters of a size, side by side, else one above the other; empty where they do not fit."""
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A move broken into lines, with its target at the right of a single one, else below them (`is_stacked`)."""
+
+    move: tuple[str, ...]
+    target: str = ""
+    is_stacked: bool = False
+
+
+@lru_cache(maxsize=1024)
+def _heading(move: str, target: str, width: int, size: int) -> Heading | None:
+    """The move and its target in letters of a size, side by side, else one above the other; None where they do not fit."""
     if not size:
-        whole = cell_len(lane.move) + cell_len(lane.target) + GAP <= width
-        return (padded(_plain_move(lane, width), width),) if whole else ()
+        return Heading((move,), target) if cell_len(move) + cell_len(target) + GAP <= width else None
+    across = letters_across(target, size) if target else 0
+    if across is None:
+        return None
+    beside = lettered_lines(move, size, width - 2 - (across + GAP if target else 0))
+    if beside and len(beside) <= (1 if target else 3):
+        return Heading(beside, target)
+    above = lettered_lines(move, size, width - 2)
+    return Heading(above, target, is_stacked=True) if above and len(above) <= 3 and 0 < across <= width - 2 else None
+
+
+def _stack_rows(lines: int, size: int) -> int:
+    """The rows of lines of letters one above the other."""
+    return lines * height_of(size) + (lines - 1) * (size > 1) if size else lines
+
+
+def heading_lines(lane: LaneView, heading: Heading, width: int, size: int) -> list[Line]:
+    """The heading of a lane, drawn."""
+    if not size:
+        return [padded(_plain_move(lane, width), width)]
     ink, ground = (FAINT, DIM_BLOCK) if lane.is_rest else (STRONG, LETTER_BLOCK)
 
-    def row(rows: tuple[str, ...], at: int) -> list[Segment]:
+    def row(rows: Sequence[str], at: int) -> list[Segment]:
         return [Segment(" ", BLANK), *inked(rows[at], ink, ground)] if at < len(rows) else []
 
-    target = lettered(lane.target, size) if lane.target else ()
-    if target is None:
-        return ()
-    beside = _stacked(lane.move, size, width - 2 - (len(target[0]) + GAP if target else 0), 1 if target else 3)
-    if beside:
-        rows = range(max(len(beside), len(target)))
-        return tuple(spread(row(beside, at), [*row(target, at), Segment(" ", BLANK)], width) for at in rows)
-    above = _stacked(lane.move, size, width - 2, 3)
-    if above and target and len(target[0]) <= width - 2:
-        stack = (*above, *([" "] if size > 1 else []), *target)
-        return tuple(padded(row(stack, at), width) for at in range(len(stack)))
-    return ()
+    target = lettered(heading.target, size) or ()
+    stack = _stacked(heading.move, size)
+    if heading.is_stacked:
+        stack += [*([" "] if size > 1 else []), *target]
+        return [padded(row(stack, at), width) for at in range(len(stack))]
+    return [spread(row(stack, at), [*row(target, at), Segment(" ", BLANK)], width) for at in range(len(stack))]
 
 
-def _stacked(words: str, size: int, width: int, most: int) -> tuple[str, ...]:
-    """Words in letters on at most so many lines; empty where that does not do."""
-    lines = lettered_lines(words, size, width)
-    if not lines or len(lines) > most:
-        return ()
+def _stacked(lines: Sequence[str], size: int) -> list[str]:
+    """Lines in letters, one above the other."""
     drawn = [lettered(line, size) or () for line in lines]
     across = max(len(rows[0]) for rows in drawn)
     stack: list[str] = []
     for rows in drawn:
         stack += [" " * across] * (1 if stack and size > 1 else 0)
         stack += [row.ljust(across) for row in rows]
-    return tuple(stack)
+    return stack
 
 
 def _plain_move(lane: LaneView, width: int) -> list[Segment]:
@@ -269,26 +316,48 @@ def _plain_move(lane: LaneView, width: int) -> list[Segment]:
     return [Segment(f" {cut(name, max(1, width - cell_len(target) - 1))}{target}", FAINT if lane.is_rest else STRONG)]
 
 
-def lettered_people(people: People, width: int, size: int) -> Block | None:
-    """Names in letters: in columns, or one after the other where that takes fewer lines. None where not even a cut one fits."""
+Seats = list[list[tuple[int, int]]]
+"""Row by row: who (from 0), and at which column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seated:
+    """Names in letters, cut where they must be, with how many columns each takes and where it stands."""
+
+    words: tuple[str, ...]
+    across: tuple[int, ...]
+    seats: Seats
+
+
+@lru_cache(maxsize=512)
+def _seated(people: People, width: int, size: int) -> Seated | None:
+    """Names in columns, or one after the other where that takes fewer lines. None where not even a cut one fits."""
     gap, tick = 2 * size, (letters_across(DONE, size) or 0) + 2 * size + 1
-    words = [_cut_to(f"{person.name} {person.own}".rstrip(), size, width - tick) for person in people]
-    across = [(letters_across(word, size) or cell_len(word)) + tick for word in words]
+    words = tuple(_cut_to(f"{person.name} {person.own}".rstrip(), size, width - tick) for person in people)
+    across = tuple((letters_across(word, size) or cell_len(word)) + tick for word in words)
     if max(across) > width:
         return None
-    seats = min((_in_columns(across, width, gap), _one_after_the_other(across, width, gap)), key=len)
-    lines: list[Line] = []
+    return Seated(words, across, min((_in_columns(across, width, gap), _one_after_the_other(across, width, gap)), key=len))
+
+
+def _line_tops(lines: int, size: int) -> list[int]:
+    """The row at which each line of names begins, and the one past the last."""
+    return [*(at * pitch_of(size) for at in range(lines)), (lines - 1) * pitch_of(size) + height_of(size)]
+
+
+def lettered_people(people: People, seated: Seated, width: int, size: int) -> Block:
+    """Names in letters, drawn where they have their seats."""
+    *tops, rows = _line_tops(len(seated.seats), size)
+    lines: list[Line] = [padded((), width)] * rows
     places = []
-    for row in seats:
-        top = len(lines) + (pitch_of(size) - height_of(size) if lines else 0)
-        lines += [padded((), width)] * (top - len(lines))
+    for row, top in zip(seated.seats, tops, strict=True):
         for y in range(height_of(size)):
             line: list[Segment] = []
             for at, left in row:
-                line += [Segment(" " * (left - width_of(line)), BLANK), *_name_row(people[at], words[at], size, y)]
-            lines.append(padded(line, width))
+                line += [Segment(" " * (left - width_of(line)), BLANK), *_name_row(people[at], seated.words[at], size, y)]
+            lines[top + y] = padded(line, width)
         for at, left in row:
-            places.append((Region(left, top, across[at], height_of(size)), people[at].athlete or people[at].name))
+            places.append((Region(left, top, seated.across[at], height_of(size)), people[at].athlete or people[at].name))
     return Block(tuple(lines), tuple(places))
 
 
@@ -298,10 +367,6 @@ def _cut_to(words: str, size: int, width: int) -> str:
     while len(kept) > LEAST_KEPT and (letters_across(kept, size) or 0) > width:
         kept = kept.rstrip("…")[:-1] + "…"
     return kept
-
-
-Seats = list[list[tuple[int, int]]]
-"""Row by row: who (from 0), and at which column."""
 
 
 def _in_columns(across: Sequence[int], width: int, gap: int) -> Seats:

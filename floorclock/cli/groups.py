@@ -7,18 +7,21 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, NeededRoster, console, print_json
+from floorclock.cli.options import AsJson, NeededRoster, SessionFile, console, print_json
 from floorclock.errors import NotFound
+
+if TYPE_CHECKING:
+    from floorclock.plan.roster import Roster
 
 WISHES = (".with", ".not_with")
 
 
 def groups(
-    session: Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")],
+    session: SessionFile,
     roster: NeededRoster,
     write: Annotated[bool, typer.Option("--write", help="Put `group` and `team` into the roster file.")] = False,
     json_: AsJson = False,
@@ -35,7 +38,7 @@ def groups(
     found = arrange(plan.session, plan.roster)
     if found.placed is None and not (found.teams or found.short or found.notes):
         raise NotFound("no part of this plan has start groups, waves or teams; everybody works by themselves or together")
-    changed = _write(roster, before, found.fields()) if write and found.possible else None
+    changed = _write(roster, before, plan.roster, found.fields()) if write and found.possible else None
     if json_:
         print_json(found.to_json() | ({} if changed is None else {"changed": changed}))
     else:
@@ -48,11 +51,10 @@ def groups(
         raise typer.Exit(1)
 
 
-def _write(roster: Path, before: bytes, fields: dict[str, dict[str, int]]) -> list[str]:
+def _write(path: Path, before: bytes, here: Roster, fields: dict[str, dict[str, int]]) -> list[str]:
     """The names of those whose fields were changed."""
-    from floorclock.transfer.roster_writing import has, read, write_fields
+    from floorclock.transfer.roster_writing import has, write_fields
 
-    here = read(roster, before)
     changed = {
         one.name: own
         for one in here.athletes
@@ -60,5 +62,5 @@ def _write(roster: Path, before: bytes, fields: dict[str, dict[str, int]]) -> li
         if (own := fields.get(one.name)) and not (has(one, own) and ("group" not in own or one.name in here.grouped))
     }
     if changed:
-        write_fields(roster, before, changed)
+        write_fields(path, before, changed)
     return list(changed)

@@ -10,10 +10,11 @@ from collections.abc import Container, Sequence
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest, Call, FlaggedSplit, PartDigest, timed_title
-from floorclock.digest.words import STEADY_MS, drift_words, listed
+from floorclock.digest.words import STEADY_MS, drift_words
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import URGENCY, Flag, most_urgent
 from floorclock.pace.sayable import in_a_row
+from floorclock.plan.names import listed
 
 RESTS_SHOWN = 8
 

@@ -26,7 +26,6 @@ from floorclock.digest.words import (
     flag_words,
     lap_times_ms,
     lap_words,
-    listed,
     margin_words,
     rest_words,
     result_words,
@@ -38,6 +37,7 @@ from floorclock.pace.flags import SYMBOL, URGENCY, Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
+from floorclock.plan.names import listed
 from floorclock.plan.session import PartKind, Score, ScoreUnit
 
 FEWEST_TIGHT: Final = 3

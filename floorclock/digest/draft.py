@@ -30,17 +30,12 @@ class Draft:
 
 def draft_of(session: bytes, session_file: str, roster: bytes | None, roster_file: str | None, wall: tuple[int, int]) -> Draft:
     """A draft from its files; `wall` is the size of the terminal on the wall, in columns and rows."""
-    # Here and not above: reading brings pydantic along, which nothing else that says something of a class has a use for.
-    from floorclock.plan.read_roster import read_roster
-    from floorclock.plan.read_session import read_session
-
     checked = check_files(session, session_file, roster, roster_file)
     findings = tuple(sorted(checked.problems, key=lambda problem: problem.severity != "error"))
-    plan, _ = read_session(session, session_file)
+    plan = checked.session
     if plan is None:
         return Draft(title="", findings=findings)
-    people = read_roster(roster, roster_file or "", plan)[0] if roster is not None else None
-    athletes = people.athletes if people is not None else ()
+    athletes = checked.roster.athletes if checked.roster is not None else ()
     parts = brief_of(new_state(plan, athletes))
     return Draft(
         title=plan.title,
@@ -68,11 +63,8 @@ def _groups(parts: tuple[BriefPart, ...], checked: PlanCheck) -> Iterator[str]:
     for lines, titles in starts.items():
         yield f"{', '.join(titles)}:"
         yield from (f"  {line}" for line in lines)
-    most: dict[str, tuple[int, int | None]] = {}
-    for need in checked.kit:
-        most[need.kit] = max(most.get(need.kit, (0, need.has)), (need.needed, need.has), key=lambda one: one[0])
-    for kit, (needed, has) in most.items():
-        yield f"{kit}: {needed} at once" + ("" if has is None else f", {has} there")
+    for need in checked.most_kit:
+        yield f"{need.kit}: {need.needed} at once" + ("" if need.has is None else f", {need.has} there")
 
 
 def _legibility(plan: Session, people: int, size: tuple[int, int]) -> Iterator[str]:

@@ -230,11 +230,6 @@ def _plain(number: Fraction) -> str:
     return f"{float(number):,.10g}"
 
 
-def listed(words: Sequence[str]) -> str:
-    """`swing`, `swing and row`, `swing, row and plank`."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
-
-
 def _reached(result: Reached, kind: PartKind) -> str:
     time = "" if result.time_ms is None else time_words(result.time_ms)
     if kind == "for_time" and time:

@@ -25,7 +25,7 @@ from floorclock.insight.as_json import ANSWER, Amount, Figure, Instant
 from floorclock.insight.athlete import PaceVerdict, PartResult, part_result, percent, way_of
 from floorclock.insight.statistics import BY_CHANCE, SHARE, Estimate, mean_interval, strata_interval
 from floorclock.pace.model.work import log_ratio
-from floorclock.plan.names import listed
+from floorclock.plan.names import first_few
 from floorclock.plan.work import Unit
 from floorclock.store.questions import class_ids, class_rows, names_that_count
 from floorclock.store.rows import ClassRows, ResultRow
@@ -300,7 +300,7 @@ def class_named(store: Store, start: str) -> str:
         return found[0]
     if not found:
         raise NotFound(f"no class {start} is in the records; floorclock classes lists them")
-    raise NotFound(f"{len(found)} classes begin with {start}: {listed(found)}")
+    raise NotFound(f"{len(found)} classes begin with {start}: {first_few(found)}")
 
 
 def _compared_class(rows: ClassRows) -> ComparedClass:

@@ -16,7 +16,7 @@ from typing import Any, ClassVar, Final
 from floorclock.insight.as_json import ANSWER, Instant, Seconds
 from floorclock.journal.disk import read_file
 from floorclock.plan.read_session import read_session
-from floorclock.plan.totals import count_in_ms, planned_ms
+from floorclock.plan.totals import session_ms
 from floorclock.store.store import Store
 from floorclock.store.tallies import ClassTally, class_tallies
 
@@ -76,8 +76,7 @@ def _plan(path: Path, by_title: dict[str, list[ClassTally]]) -> OwnPlan | None:
     session, problems = read_session(data, path.name)
     if session is None:
         return OwnPlan(file=path.name, title="", problems=sum(one.severity == "error" for one in problems), **_NEVER)
-    time_ms = sum(planned_ms(part) + count_in_ms(part, session) for part in session.parts)
-    how = {**_NEVER, "time_ms": time_ms, **_went(by_title.get(session.title, ()))}
+    how = {**_NEVER, "time_ms": session_ms(session), **_went(by_title.get(session.title, ()))}
     return OwnPlan(file=path.name, title=session.title, problems=0, **how)
 
 

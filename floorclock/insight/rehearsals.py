@@ -11,11 +11,12 @@ from statistics import fmean
 from typing import Any, ClassVar, Final, NamedTuple
 
 from floorclock.clock.state import new_state
-from floorclock.digest.words import counted, listed
+from floorclock.digest.words import counted
 from floorclock.insight.as_json import ANSWER, Seconds
 from floorclock.insight.history import prior_of
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words
+from floorclock.plan.names import listed
 from floorclock.plan.tried import Tries, with_targets
 from floorclock.simulate.chances import AthleteChance, ClassChances, Finish, PartChances, Span
 from floorclock.simulate.many import Progress, rehearse_many
@@ -80,7 +81,7 @@ class Rehearsals:
     @property
     def tried_note(self) -> str:
         """Whose own target stands, whatever is tried."""
-        stands = f"; own targets in the roster stand: {_names(self.own_targets)}" if self.own_targets else ""
+        stands = f"; own targets in the roster stand: {listed(self.own_targets, MOST_NAMED)}" if self.own_targets else ""
         return f"Tried: {self.tried_words}{stands}." if self.tried is not None else ""
 
 
@@ -190,12 +191,7 @@ def percent(chance: float) -> str:
 
 def _chances(people: Sequence[tuple[str, float]]) -> str:
     named = [f"{name} {percent(chance)}" for name, chance in people]
-    return _names(named)
-
-
-def _names(names: Sequence[str]) -> str:
-    more = len(names) - MOST_NAMED
-    return listed(names) if more <= 0 else f"{', '.join(names[:MOST_NAMED])} and {more} more"
+    return listed(named, MOST_NAMED)
 
 
 def _span_words(span: Span) -> str:

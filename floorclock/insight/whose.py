@@ -11,7 +11,7 @@ from typing import Final
 
 from floorclock.errors import NotFound
 from floorclock.people.doubles import bare_letters
-from floorclock.plan.names import LONGEST_NAME, listed, plain
+from floorclock.plan.names import LONGEST_NAME, first_few, plain
 from floorclock.store.questions import AthleteLine, athletes, known_names
 from floorclock.store.store import Store
 
@@ -30,7 +30,7 @@ def who_is_meant(store: Store, typed: str) -> AthleteLine:
             raise NotFound(_nobody_words(store, wanted, names))
     if len(found) == 1:
         return found[0]
-    people = listed([line.name for line in found])
+    people = first_few([line.name for line in found])
     raise NotFound(f"{len(found)} people could be meant by {wanted}: {people}; write more of the name")
 
 

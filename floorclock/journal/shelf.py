@@ -18,7 +18,7 @@ from floorclock.journal.home import JOURNAL_SUFFIX, MINUTE_LENGTH
 from floorclock.journal.lines import is_whole
 from floorclock.journal.lock import is_open
 from floorclock.journal.reading import read_bytes
-from floorclock.plan.names import MOST_LISTED, listed
+from floorclock.plan.names import MOST_LISTED, first_few
 
 _TAIL_LENGTH = 1 << 16
 LONGEST_HEADER = 1 << 24
@@ -87,11 +87,11 @@ class Shelf:
         if len(found) == 1:
             return by_id[found[0]]
         if found:
-            raise WrongUsage(f"several classes begin with {prefix}: {listed(found)}")
+            raise WrongUsage(f"several classes begin with {prefix}: {first_few(found)}")
         if not by_id:
             raise NotFound("no class has been recorded yet")
         near = get_close_matches(wanted, by_id, n=MOST_LISTED) or sorted(by_id, reverse=True)
-        raise NotFound(f"there is no class {prefix}; the nearest are {listed(near)}")
+        raise NotFound(f"there is no class {prefix}; the nearest are {first_few(near)}")
 
     def latest(self) -> Path:
         """The journal of the newest class of which something can be made.

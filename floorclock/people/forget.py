@@ -30,7 +30,7 @@ from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import known_names, nobody_called
 from floorclock.people.register import FORGOTTEN, people_path, spellings_of
-from floorclock.plan.names import listed, plain
+from floorclock.plan.names import first_few, plain
 
 FILE = "forgetting.jsonl"
 ELSEWHERE = (
@@ -79,7 +79,7 @@ class Kept(OfPerson):
         """What would go, in a few lines."""
         lines = [f"{self.name} is in {_classes(self.classes)}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
         if self.unended:
-            lines.append(f"Not ended yet: {listed(self.unended)}. End it first (floorclock resume {self.unended[0]}).")
+            lines.append(f"Not ended yet: {first_few(self.unended)}. End it first (floorclock resume {self.unended[0]}).")
         if self.begun:
             lines.append("It was begun before and not finished: the index and the spellings may hold the name still.")
         lines += _unread_words(self.unread)
@@ -269,8 +269,8 @@ def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
             raise ClassInUse(class_id, 0)
     if kept.unended:
         raise WrongUsage(
-            f"{kept.name} is in {listed(kept.unended)}, which has not ended: end it first (floorclock resume {kept.unended[0]});"
-            " nothing was changed"
+            f"{kept.name} is in {first_few(kept.unended)}, which has not ended: "
+            f"end it first (floorclock resume {kept.unended[0]}); nothing was changed"
         )
 
 
@@ -359,7 +359,7 @@ def _spelling_words(spellings: tuple[str, ...]) -> list[str]:
 def _plan_words(ids: tuple[str, ...]) -> list[str]:
     if not ids:
         return []
-    return [f"The name stands in the text of the plan of {listed(ids)}: that is the coach's own text, and it was left alone."]
+    return [f"The name stands in the text of the plan of {first_few(ids)}: that is the coach's own text, and it was left alone."]
 
 
 def _unread_words(unread: tuple[str, ...]) -> list[str]:

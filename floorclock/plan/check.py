@@ -53,6 +53,18 @@ class PlanCheck:
     problems: tuple[Problem, ...] = field(default=())
     cautions: tuple[tuple[str, str], ...] = ()
     """The usual cautions of moves that the plan has none for."""
+    session: Session | None = None
+    roster: Roster | None = None
+    """What was looked at; None where it could not be read, or is not there."""
+
+    @property
+    def most_kit(self) -> tuple[KitNeed, ...]:
+        """The most of each kind of kit over all parts."""
+        most: dict[str, KitNeed] = {}
+        for need in self.kit:
+            if need.kit not in most or need.needed > most[need.kit].needed:
+                most[need.kit] = need
+        return tuple(most.values())
 
     @property
     def has_errors(self) -> bool:
@@ -125,6 +137,8 @@ def check_plan(
         kit=needs,
         problems=(*problems, *found),
         cautions=_cautions(session, moves),
+        session=session,
+        roster=roster,
     )
 
 

@@ -10,13 +10,13 @@ from itertools import pairwise
 
 from floorclock.errors import Fix
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import Finding, Look, listed
+from floorclock.plan.findings import Finding, Look
 from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.legibility import LEAST_MINUTES, most_names
-from floorclock.plan.names import nearest, surely
+from floorclock.plan.names import MOST_NAMES, listed, nearest, surely
 from floorclock.plan.roster import assign
 from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session, Untapped
-from floorclock.plan.totals import count_in_ms, interval_count, planned_ms, rounds_at
+from floorclock.plan.totals import interval_count, rounds_at, session_ms
 from floorclock.plan.work import LoadUnit, station_names, under_least
 
 USUAL_CHANGEOVER_MS = 60_000
@@ -27,9 +27,9 @@ USUAL_PACK_UP_MS = 180_000
 def hour(look: Look) -> Iterator[Finding]:
     """The plan against the time that the room is ours, with changing over between parts and packing up."""
     session, limit = look.session, look.session.class_time_ms
-    planned = sum(planned_ms(part) + count_in_ms(part, session) for part in session.parts)
     if limit is None:
         return
+    planned = session_ms(session)
     if planned > limit:
         over = duration_words(planned - limit)
         message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
@@ -64,7 +64,7 @@ def uneven(part: Rotation | Intervals) -> Iterator[Finding]:
     if not more:
         return
     names = station_names(part.stations)
-    message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {listed(names[:more])}"
+    message = f"{interval_count(part)} intervals over {len(names)} stations: one round more at {listed(names[:more], MOST_NAMES)}"
     lower, upper = whole * len(names), (whole + 1) * len(names)
     if isinstance(part, Intervals):
         better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
@@ -136,7 +136,7 @@ def short_kit(look: Look, need: KitNeed) -> Iterator[Finding]:
         return
     part = look.session.parts[need.part]
     names = station_names(part.stations)
-    where = f" at {listed([names[index] for index in need.stations])}" if need.stations else ""
+    where = f" at {listed([names[index] for index in need.stations], MOST_NAMES)}" if need.stations else ""
     key = "stations" if isinstance(part, Rotation | Intervals) else "work"
     when = f", in interval {need.interval}" if need.interval else ""
     message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
@@ -152,7 +152,7 @@ def levels(look: Look, part: AnyPart) -> Iterator[Finding]:
             known = dict(written.levels) if written is not None else {}
             without = [athlete for athlete in look.athletes if known and athlete.level not in known]
             if without and any(athlete.level for athlete in without):
-                names = listed([athlete.name for athlete in without])
+                names = listed([athlete.name for athlete in without], MOST_NAMES)
                 message = f"no {key} of {station.move} is for the level of {names}: they do the middle one"
                 hint = f"add {' and '.join(sorted({a.level for a in without if a.level}))}, or leave it where that is meant"
                 yield Finding("option", (*part.path, *steps, key), message, hint, "note")
@@ -167,7 +167,7 @@ def bests(look: Look, part: AnyPart) -> Iterator[Finding]:
             if (load := assign(athlete, station).load) is not None and load.unit is LoadUnit.PERCENT
         ]
         if without:
-            message = f"{listed(without)}: no best in {station.move}, so the load stays a percentage"
+            message = f"{listed(without, MOST_NAMES)}: no best in {station.move}, so the load stays a percentage"
             hint = f"in the roster, best: {{{station.move}: 80 kg}}"
             yield Finding("load", (*part.path, *steps, "load"), message, hint)
 

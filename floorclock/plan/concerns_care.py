@@ -13,8 +13,9 @@ from fractions import Fraction
 from floorclock.errors import Fix
 from floorclock.plan.concerns_pace import piece_ms
 from floorclock.plan.document import Path
-from floorclock.plan.findings import Finding, Look, listed
+from floorclock.plan.findings import Finding, Look
 from floorclock.plan.moves import move_key
+from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, Intervals, Rotation
 from floorclock.plan.totals import interval_count, volume
@@ -61,12 +62,13 @@ def not_for_them(look: Look, part: AnyPart) -> Iterator[Finding]:
         avoiding = [athlete for athlete in look.athletes if assign(athlete, station).avoided]
         if avoiding:
             verb = "avoids" if len(avoiding) == 1 else "avoid"
-            message = f"{listed([one.name for one in avoiding])} {verb} {station.move}, without an option"
+            message = f"{listed([one.name for one in avoiding], MOST_NAMES)} {verb} {station.move}, without an option"
             hint = "add an option with another move or pattern" + _such_as(look, station, avoiding)
             yield Finding("option", path, message, hint)
         names = [athlete.name for athlete in look.athletes if assign(athlete, station).gated]
         if names:
-            message = f"{station.move} is guarded, without an open option for {listed(names)}, not listed as experienced in it"
+            who = listed(names, MOST_NAMES)
+            message = f"{station.move} is guarded, without an open option for {who}, not listed as experienced in it"
             hint = f"add an option that is not guarded{_such_as(look, station, ())}, or `experienced: [{station.move}]`"
             yield Finding("experience", path, message, f"{hint} where you have seen it done well")
         yield from _unguarded(look, station, path)
@@ -90,7 +92,9 @@ def _unguarded(look: Look, station: Station, path: Path) -> Iterator[Finding]:
         return
     names = [one.name for one in look.athletes if _does(one, station) and station.move not in one.experienced]
     if names:
-        message = f"{station.move} is usually only for who does it well; {listed(names)} not listed as experienced in it"
+        message = (
+            f"{station.move} is usually only for who does it well; {listed(names, MOST_NAMES)} not listed as experienced in it"
+        )
         open_to_all = any(not option.guarded and option.move != station.move for option in station.options)
         hint = "write guarded: true" if open_to_all else f"write guarded: true and an option{_such_as(look, station, ())}"
         fix = Fix((*path, "guarded"), "true") if open_to_all else None
@@ -114,7 +118,7 @@ def amounts(look: Look) -> Iterator[Finding]:
             if amount > most:
                 over.setdefault((name, amount, most, unused), []).append(athlete.name)
     for (name, amount, most, unused), names in over.items():
-        who, unit = f"{listed(names)}: " if names != [""] else "", limits[name].unit
+        who, unit = f"{listed(names, MOST_NAMES)}: " if names != [""] else "", limits[name].unit
         message = f"{who}{amount_said(amount, unit)} of {name}{unused}, over your limit of {amount_said(most, unit)}"
         hint = "less of it, or an option; the first time and after a break it is half your limit (common practice, no source)"
         yield Finding("volume", ("volume_limit", name), message, hint)

@@ -10,10 +10,11 @@ from fractions import Fraction
 
 from floorclock.plan.document import Path
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import EVEN, Finding, Look, listed
+from floorclock.plan.findings import EVEN, Finding, Look
+from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
-from floorclock.plan.totals import rounds_at
+from floorclock.plan.totals import choice_of, rounds_at
 from floorclock.plan.work import LoadUnit, Station, Unit, amount_said
 from floorclock.plan.work_fit import Fit, fit_of
 
@@ -59,7 +60,7 @@ def _unlikely(look: Look, place: tuple[int, int], station: Station, path: Path) 
     names = [f"{name} ({100 * keeps:.0f} %)" for keeps, name, _ in found]
     first = [chance.first_round for _, _, chance in found if chance.first_round]
     since = f", from round {min(first)} on" if first else ""
-    message = f"{listed(names)} will hardly keep the margin at {station.move}{since}: so likely by their last classes"
+    message = f"{listed(names, MOST_NAMES)} will hardly keep the margin at {station.move}{since}: so likely by their last classes"
     yield Finding("chance", path, message, "`floorclock targets --write` puts what they can hold into the roster")
 
 
@@ -84,7 +85,7 @@ def _fits_of(
 
 def _does_not_fit(path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> Finding:
     round_number = fit.first_round_over(rounds) or 1
-    who = f"{listed(names)}: " if names else ""
+    who = f"{listed(names, MOST_NAMES)}: " if names else ""
     since = f" in round {round_number}" if round_number > 1 else ""
     left_ms = fit.left_ms(round_number)
     window, margin = duration_words(fit.window_ms), duration_words(fit.margin_ms)
@@ -151,7 +152,7 @@ def caps(look: Look, part: AnyPart) -> Iterator[Finding]:
         names = [name for _, here in sorted(over.items(), reverse=True) for name in here if name]
         worst = max(max(over), limit_ms)
         what = "the work" if isinstance(part, ForTime) else "one round"
-        who, limit = f"{listed(names)}: " if names else "", duration_words(limit_ms)
+        who, limit = f"{listed(names, MOST_NAMES)}: " if names else "", duration_words(limit_ms)
         message = f"{who}{what} takes up to about {duration_words(worst)}, {key} {limit}"
         hint = "fewer rounds or less work for them (`choose`, options)" if names else f"less of it, or a longer {key}"
         yield Finding("window", (*part.path, key), message, f"{hint}; by the usual moves")
@@ -159,7 +160,7 @@ def caps(look: Look, part: AnyPart) -> Iterator[Finding]:
 
 def piece_ms(look: Look, part: ForTime | Amrap, athlete: Athlete | None) -> Fraction | None:
     """About how long an athlete needs for all of a `for_time`, or one round of an `amrap`; None where nobody could say."""
-    choice = next((one for one in part.choose if athlete and one.name == athlete.options.get(part.written)), None)
+    choice = choice_of(part, athlete)
     rounds = ((choice.rounds if choice else None) or part.rounds) if isinstance(part, ForTime) else 1
     once = (*part.buy_in, *part.cash_out) if isinstance(part, ForTime) else ()
     if part.team_size > 1:
@@ -204,5 +205,5 @@ def unknown(look: Look) -> Iterator[Finding]:
                 first = first or (*part.path, *steps)
                 names.setdefault(station.move)
     if names:
-        message = f"no usual time is known of {listed(tuple(names))}: whether it fits, only a class will tell"
+        message = f"no usual time is known of {listed(tuple(names), MOST_NAMES)}: whether it fits, only a class will tell"
         yield Finding("pace", first, message, "write it into your own moves.yaml, or see after the first class", "note")

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Annotated, Any, Literal, TypeVar, cast
+from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
 
@@ -88,6 +88,8 @@ class Shape(BaseModel):
     """A mapping of the file in which every key is known."""
 
     model_config = ConfigDict(extra="forbid", defer_build=True)
+    UNDER: ClassVar[dict[str, type[Shape]]] = {}
+    """Of the shape of a whole file: what the mappings under a key of its own look like."""
 
     def values(self) -> dict[str, Any]:
         """What is written here, by field; what is left out has its default where it is made into something."""

@@ -15,7 +15,6 @@ from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Session
 
-MOST_NAMES = 6
 MOST_ALIKE = 3
 """More of a kind are summed up."""
 
@@ -96,13 +95,6 @@ class Look:
         line, column = self.places.get(at, (0, 0)) if at else (0, 0)
         where, said = path_words(finding.path), (finding.message, finding.hint)
         return Problem(file, line, column, where, *said, finding.severity, finding.kind, finding.fix)
-
-
-def listed(names: Sequence[str]) -> str:
-    """`Ilka, Bram and Noor`; of many, the first few and how many more."""
-    if len(names) > MOST_NAMES:
-        return f"{', '.join(names[:MOST_NAMES])} and {len(names) - MOST_NAMES} more"
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
 
 def summed_up(problems: Iterable[Problem]) -> tuple[tuple[str, tuple[str, ...]], ...]:

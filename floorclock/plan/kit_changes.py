@@ -11,10 +11,10 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import listed
 from floorclock.plan.group_model import EasierOption, Model, sorts_of
 from floorclock.plan.integer_programme import Budget
 from floorclock.plan.kit_needs import Use, own_uses
+from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, Roster, assign, avoids
 from floorclock.plan.session import Amrap, ForTime, Session
 from floorclock.plan.start_groups import LIMIT_S, counts, place, recount
@@ -61,7 +61,7 @@ def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> 
     _, kit, groups = best
     if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
         words = [f"{in_words(many)} more {_several(kind, many)}" for kind, many in kit.items()]
-        yield SmallestChange(words=_all_of(words), kit=kit)
+        yield SmallestChange(words=listed(words), kit=kit)
 
 
 def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
@@ -80,10 +80,10 @@ def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budge
         for name, move, option in taken:
             at[option, move].append(name)
         words = [
-            f"{in_words(len(names))} athlete{'s' * (len(names) > 1)} on {option} at {move} ({listed(names)})"
+            f"{in_words(len(names))} athlete{'s' * (len(names) > 1)} on {option} at {move} ({listed(names, MOST_NAMES)})"
             for (option, move), names in at.items()
         ]
-        yield SmallestChange(words=_all_of(words), options=taken)
+        yield SmallestChange(words=listed(words), options=taken)
 
 
 def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
@@ -148,11 +148,6 @@ def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, st
 def in_words(number: int) -> str:
     """A small number as it is said."""
     return NUMBERS[number] if number < len(NUMBERS) else str(number)
-
-
-def _all_of(words: Sequence[str]) -> str:
-    """All of them: nothing of a change may be left out."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _several(kind: str, many: int) -> str:

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from floorclock.plan.roster import Athlete, Roster, assign, make_teams
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation, Session
 from floorclock.plan.shares import own_seconds
-from floorclock.plan.totals import interval_count
+from floorclock.plan.totals import choice_of, interval_count
 from floorclock.plan.work import LoadUnit, Station
 
 SLOT_S = 5
@@ -127,6 +127,24 @@ def needs_of(session: Session, uses: Mapping[Use, int]) -> tuple[KitNeed, ...]:
     return tuple(needs)
 
 
+def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athlete, groups: Sequence[int]) -> int:
+    """The start group for somebody at the door, who moves nobody else: least waiting for kit, then the smallest, then the first.
+
+    `athletes` are those who are here, each in the group where they are now; `groups` are those that there could be.
+    """
+    here = {athlete.name: athlete.group for athlete in athletes}
+    sizes = Counter(here.values())
+    if len(sizes) < 2:
+        return next(iter(sizes), 1)
+    count = KitCount(session, [*athletes, latecomer])
+
+    def waits(group: int) -> tuple[int, int, int]:
+        needs = needs_of(session, count.in_groups({**here, latecomer.name: group}))
+        return sum(need.short for need in needs), sizes[group], group
+
+    return min(groups, key=waits)
+
+
 def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]:
     """What does not stay where it was put: the peaks of all its places together are more than there is of it."""
     peaks: dict[Place, dict[tuple[int, str], Counter[int]]] = defaultdict(lambda: defaultdict(Counter))
@@ -223,7 +241,7 @@ def _visits(session: Session, part: ForTime | Amrap, athlete: Athlete) -> Iterat
     In waves from a fast guess of when they come to a slow guess of when they leave; spreads add up along the way. Where all start
     at once, everybody keeps what they use until they are done.
     """
-    choice = next((one for one in part.choose if one.name == athlete.options.get(part.written)), None)
+    choice = choice_of(part, athlete)
     work = choice.work if choice is not None and choice.work else part.work
     if not part.wave_every_ms:
         yield from ((0, 1, station) for station in (*part.buy_in, *work, *part.cash_out))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field, Tag
 
@@ -40,4 +40,5 @@ class MoveFile(Shape):
 class MovesFile(Shape):
     """A file of moves."""
 
+    UNDER: ClassVar[dict[str, type[Shape]]] = {"moves": MoveFile}
     moves: list[MoveFile] = Field(min_length=1, max_length=MOST_MOVES)

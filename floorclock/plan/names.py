@@ -23,6 +23,8 @@ MOST_COMPARED = 100
 SIGN_KEYS = ",.;'"
 """Tap keys that are no letters and stay the same with caps lock on."""
 MOST_LISTED = 5
+MOST_NAMES = 6
+"""In what `check` finds."""
 SURE = 0.8
 
 
@@ -90,7 +92,14 @@ def plain(text: str) -> str:
     return " ".join(unicodedata.normalize("NFC", text[: 4 * LONGEST_NAME].replace(EMOJI_SELECTOR, "")).split())
 
 
-def listed(names: Sequence[str]) -> str:
-    """`Ilka, Bram and 7 more`: no more than a few of them are named."""
-    more = len(names) - MOST_LISTED
-    return ", ".join(names[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
+def first_few(names: Sequence[str], most: int = MOST_LISTED) -> str:
+    """`Ilka, Bram and 7 more`: no more than `most` of them are named."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
+def listed(words: Sequence[str], most: int | None = None) -> str:
+    """`swing`, `swing and row`, `swing, row and plank`; of more than `most`, the first few."""
+    if most is not None and len(words) > most:
+        return first_few(words, most)
+    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))

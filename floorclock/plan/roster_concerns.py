@@ -11,8 +11,7 @@ from dataclasses import replace
 from floorclock.errors import Problem
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
-from floorclock.plan.findings import listed
-from floorclock.plan.names import nearest, plain
+from floorclock.plan.names import MOST_NAMES, listed, nearest, plain
 from floorclock.plan.roster import Athlete, Roster, assign, clusters
 from floorclock.plan.session import ForTime, Intervals, Rotation, Session
 from floorclock.plan.work import Station, Target, Unit, amount_said, station_names, under_least
@@ -58,7 +57,7 @@ def wish_concerns(document: Document, roster: Roster) -> list[Problem]:
                 elif other == athlete.name:
                     found.append((path, f"this is the name of {athlete.name} themselves", "name somebody else"))
                 elif key == "not_with" and other in together[athlete.name]:
-                    company = listed([one for one in together[athlete.name] if one != athlete.name])
+                    company = listed([one for one in together[athlete.name] if one != athlete.name], MOST_NAMES)
                     found.append(
                         (path, f"{athlete.name} is to be with {company}, and not with {other}", "take one of the two out")
                     )

@@ -13,11 +13,10 @@ from floorclock.errors import Problem, Severity
 from floorclock.plan.document import Document, Path, Place, Tree
 from floorclock.plan.durations import shown
 from floorclock.plan.fileformat import MOST_ATHLETES, AthleteFile, keys_of
-from floorclock.plan.names import nearest
+from floorclock.plan.names import first_few, nearest
 from floorclock.plan.reader import UnusableError, read_text
 
 LONGEST_FIELD = 4000
-MOST_NAMED = 5
 COLUMNS = keys_of(AthleteFile)
 FIRST = ("first name", "firstname", "first_name", "given name")
 LAST = ("last name", "lastname", "last_name", "surname", "family name")
@@ -93,8 +92,7 @@ class _Table:
                 self._say(1, number, f"unknown column {shown(name)}", f"did you mean {meant}?", severity="warning")
         others = [(number, name) for number, name, meant in near if not meant or meant in columns]
         if others:
-            words = ", ".join(shown(name) for _, name in others[:MOST_NAMED])
-            words += f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
+            words = first_few([shown(name) for _, name in others])
             hint = f"the columns that are read are {', '.join(COLUMNS)}"
             self._say(1, others[0][0], f"passed over: the column{'s' * (len(others) > 1)} {words}", hint, severity="warning")
         return columns

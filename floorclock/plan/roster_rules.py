@@ -11,11 +11,10 @@ from dataclasses import dataclass, replace
 from floorclock.errors import Fix, Problem
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import shown
-from floorclock.plan.names import nearest, plain, surely
+from floorclock.plan.names import first_few, nearest, plain, surely
 from floorclock.plan.session import Amrap, ForTime, Paced, Session
 
 MOST_SPELT = 50
-MOST_NAMED = 5
 
 
 @dataclass(frozen=True)
@@ -114,9 +113,8 @@ class _Looking:
         if not self.others:
             return []
         names = list(self.others)
-        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
         moves = "move" if len(names) == 1 else "moves"
-        message = f"the session has no {moves} {', '.join(map(shown, names[:MOST_NAMED]))}{more}"
+        message = f"the session has no {moves} {first_few(list(map(shown, names)))}"
         hint = "this session does without it" if len(names) == 1 else "this session does without them"
         problem = self.document.problem(self.others[names[0]], message, hint, at_key=True)
         return [replace(problem, severity="note", kind="roster")]

@@ -5,7 +5,6 @@ Invariant: what comes out of here was counted again by `kit_needs`, in plain Pyt
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -79,21 +78,3 @@ def counts(session: Session, roster: Roster) -> range:
         if stations == 1 and has_waves(session)
         else range(stations, stations + 1)
     )
-
-
-def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athlete, groups: Sequence[int]) -> int:
-    """The start group for somebody at the door, who moves nobody else: least waiting for kit, then the smallest, then the first.
-
-    `athletes` are those who are here, each in the group where they are now; `groups` are those that there could be.
-    """
-    here = {athlete.name: athlete.group for athlete in athletes}
-    sizes = Counter(here.values())
-    if len(sizes) < 2:
-        return next(iter(sizes), 1)
-    count = KitCount(session, [*athletes, latecomer])
-
-    def waits(group: int) -> tuple[int, int, int]:
-        needs = needs_of(session, count.in_groups({**here, latecomer.name: group}))
-        return sum(need.short for need in needs), sizes[group], group
-
-    return min(groups, key=waits)

@@ -15,6 +15,7 @@ from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import (
     Amrap,
     AnyPart,
+    Choice,
     ForTime,
     Intervals,
     OpenPart,
@@ -126,11 +127,22 @@ def volume(session: Session, athlete: Athlete | None = None) -> tuple[Volume, ..
     return tuple(Volume(move, unit, amount) for (move, unit), amount in amounts.items() if amount)
 
 
+def session_ms(session: Session) -> int:
+    """The planned time of all parts, with their count-ins."""
+    return sum(planned_ms(part) + count_in_ms(part, session) for part in session.parts)
+
+
+def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:
+    """The alternative to a whole part that an athlete of the roster does; None for the part as written."""
+    wanted = athlete.options.get(part.written) if athlete is not None else None
+    return next((one for one in getattr(part, "choose", ()) if one.name == wanted), None)
+
+
 def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, Unit, Fraction]]:
     if isinstance(part, Paced):
         return [_paced_volume(part)]
     stations, times = part.stations, rounds_at(part)
-    choice = next((one for one in getattr(part, "choose", ()) if athlete and one.name == athlete.options.get(part.written)), None)
+    choice = choice_of(part, athlete)
     if choice is not None and isinstance(part, ForTime):
         stations = choice.work or stations
         times = (choice.rounds or part.rounds,) * len(stations)

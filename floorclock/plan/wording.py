@@ -32,7 +32,6 @@ from floorclock.plan.fileformat import (
     StationFile,
     keys_of,
 )
-from floorclock.plan.moves_format import MoveFile
 from floorclock.plan.names import nearest, surely
 
 _EXAMPLES = {
@@ -72,7 +71,6 @@ _SHAPES_UNDER: dict[str, type[Shape]] = {
     "shuttle": ShuttleFile,
     "stages": StageFile,
     "athletes": AthleteFile,
-    "moves": MoveFile,
 }
 """What the mappings under a key look like; a part is known by its kind instead."""
 _LISTS_OF_WORK = ("for_time", "amrap", "choose")
@@ -122,7 +120,7 @@ def _shape_at(document: Document, path: Path, root: type[Shape]) -> type[Shape]:
     here = _tree_at(document.tree, path)
     if named and named[-1] == "stations" and isinstance(here, dict) and "work" in here and "move" not in here:
         return SeveralFile
-    return _SHAPES_UNDER.get(named[-1], root) if named else root
+    return (_SHAPES_UNDER | root.UNDER).get(named[-1], root) if named else root
 
 
 def _kind(document: Document, path: Path) -> str:

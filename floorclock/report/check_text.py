@@ -89,9 +89,4 @@ def _total_words(checked: PlanCheck) -> str:
 
 def _kit_words(checked: PlanCheck) -> str:
     """The most of each kind of kit over all parts."""
-    most: dict[str, int] = {}
-    has: dict[str, int | None] = {}
-    for need in checked.kit:
-        most[need.kit] = max(most.get(need.kit, 0), need.needed)
-        has[need.kit] = need.has
-    return ", ".join(f"{kit} {needed}" + ("" if has[kit] is None else f" of {has[kit]}") for kit, needed in most.items())
+    return ", ".join(f"{one.kit} {one.needed}" + ("" if one.has is None else f" of {one.has}") for one in checked.most_kit)

@@ -11,7 +11,6 @@ from floorclock.digest.words import (
     drift_words,
     flag_words,
     forecast_words,
-    listed,
     load_words,
     margin_words,
     rest_words,
@@ -20,6 +19,7 @@ from floorclock.digest.words import (
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import SessionLoad
+from floorclock.plan.names import listed
 from floorclock.plan.work import Target, Unit
 from tests.pace.taps import split
 from tests.report.outlooks import advice, to_come

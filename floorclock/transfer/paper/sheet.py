@@ -5,11 +5,11 @@ Invariant: nothing is in it that nobody wrote down.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from floorclock.digest.words import listed
+from floorclock.plan.names import first_few, listed
 from floorclock.plan.work import Load
 
 MOST_NAMED = 8
@@ -102,18 +102,14 @@ class IntakeSheet:
         words = f"{listed(counts)} of {people} athlete{'' if people == 1 else 's'}"
         if self.absent:
             has, are = ("has", "is") if len(self.absent) == 1 else ("have", "are")
-            words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: {_listed(self.absent)}"
+            words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: "
+            words += first_few(self.absent, MOST_NAMED)
         if self.unfilled:
             has = "has" if len(self.unfilled) == 1 else "have"
-            words += f"; {len(self.unfilled)} {has} empty rows only, there but untapped: {_listed(self.unfilled)}"
+            words += f"; {len(self.unfilled)} {has} empty rows only, there but untapped: {first_few(self.unfilled, MOST_NAMED)}"
         return words
 
 
 def athlete_of(one: PaperSplit | PaperResult | PaperScore) -> str:
     """Whose it is."""
     return one.athlete
-
-
-def _listed(names: Sequence[str]) -> str:
-    more = len(names) - MOST_NAMED
-    return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

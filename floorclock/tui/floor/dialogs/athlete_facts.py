@@ -17,9 +17,9 @@ from floorclock.clock.tally import athlete_result, athlete_splits, coming
 from floorclock.clock.taps import STILL_FRESH_MS
 from floorclock.clock.timeline import station_index
 from floorclock.pace.sayable import chance_said
+from floorclock.plan.kit_needs import fitting_group
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
-from floorclock.plan.start_groups import fitting_group
 from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.plan.work import Load, Station, Target, station_names
 from floorclock.tui.floor.moment import Moment

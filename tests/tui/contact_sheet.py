@@ -1,7 +1,8 @@
 """Pictures of the floor side by side: every phase, three sizes, few and many people, what the class and what the coach sees.
 
     python -m tests.tui.contact_sheet docs                  docs/floor-80x24.png, docs/floor-160x45.png, docs/floor-240x67.png
-    python -m tests.tui.contact_sheet OUT --size 160x45 --scene ready --people 16 --view class     one picture, in full
+    python -m tests.tui.contact_sheet OUT --size 160x45 --scene work --people 16 --view coach --roster harbour-roster.yaml --width 1400
+                                                            one picture, in full: docs/floor.png is that one
 
 Needs Chromium and the font Fira Code (Debian: chromium, fonts-firacode).
 """
@@ -65,9 +66,9 @@ SCENES = (
 
 
 @lru_cache
-def view_of(scene: Scene, people: int, shows: Shows) -> FloorView:
+def view_of(scene: Scene, people: int, shows: Shows, roster: str) -> FloorView:
     """The floor of an invented class at that instant."""
-    plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / "full-house.csv")
+    plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / roster)
     athletes = plan.roster.athletes[:people]
     run = Run(new_state(plan.session, athletes))
     invented = InventedAthletes(plan.session, Roster(title="", athletes=athletes), 3)
@@ -110,7 +111,7 @@ async def svg_of(app: StageApp, size: tuple[int, int]) -> str:
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         await pilot.pause()
-        return app.export_screenshot()
+        return app.export_screenshot(title="floorclock")
 
 
 def drawn(svgs: list[str], across: int, width: int, out: Path) -> None:
@@ -140,13 +141,15 @@ def main() -> None:
     parser.add_argument("--scene", action="append")
     parser.add_argument("--people", type=int, action="append")
     parser.add_argument("--view", action="append")
+    parser.add_argument("--roster", default="full-house.csv")
     parser.add_argument("--width", type=int, default=THUMB)
     asked = parser.parse_args()
+    asked.out.mkdir(parents=True, exist_ok=True)
     sizes = [(int(asked.size.split("x")[0]), int(asked.size.split("x")[1]))] if asked.size else SIZES
     columns = [(people, shows) for people in asked.people or PEOPLE for shows in asked.view or VIEWS]
     scenes = [scene for scene in SCENES if not asked.scene or scene.name in asked.scene]
     for size in sizes:
-        apps = [StageApp(view_of(scene, *at)) for scene in scenes for at in columns]
+        apps = [StageApp(view_of(scene, *at, asked.roster)) for scene in scenes for at in columns]
         svgs = [asyncio.run(svg_of(app, size)) for app in apps]
         drawn(svgs, len(columns), asked.width, asked.out / f"floor-{size[0]}x{size[1]}.png")
 

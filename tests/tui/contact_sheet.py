@@ -1,8 +1,8 @@
 """Pictures of the floor side by side: every phase, three sizes, few and many people, what the class and what the coach sees.
 
     python -m tests.tui.contact_sheet docs                  docs/floor-80x24.png, docs/floor-160x45.png, docs/floor-240x67.png
-    python -m tests.tui.contact_sheet OUT --size 160x45 --scene work --people 16 --view coach --roster harbour-roster.yaml --width 1400
-                                                            one picture, in full: docs/floor.png is that one
+    python -m tests.tui.contact_sheet OUT --size 160x45 --scene work --people 16 --view coach --roster harbour-roster.yaml \
+        --width 1400                                    one picture, in full: docs/floor.png is that one
 
 Needs Chromium and the font Fira Code (Debian: chromium, fonts-firacode).
 """

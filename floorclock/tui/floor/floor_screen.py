@@ -36,7 +36,7 @@ from floorclock.tui.floor.desk import Desk, FloorSettings
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
 from floorclock.tui.floor.offers import Offers
-from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, last_measured
+from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, is_paced, last_measured
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.present_board import members_here
 from floorclock.tui.floor.view import FloorView, RowView
@@ -52,6 +52,8 @@ TICK_S = 0.1
 BEAT_TICKS = 10
 PAGE_TICKS = 60
 FIRM_TICKS = 30
+RUSH_TICKS, MOST_RUSH_TICKS = 2, 20
+"""While one tap follows another within this time the pace is not thought about, for so long at most: the taps go first."""
 CUE_TICKS = 25
 REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
@@ -85,6 +87,7 @@ class FloorScreen(Screen[int]):
         self.commands = Commands(self.desk)
         self._version = 0
         self._firm_until = 0
+        self._tapped_tick = self._thought_tick = -MOST_RUSH_TICKS
         self._cue_word = ("", 0)
         self._run: PartRun | None = None
         self._rows: tuple[RowView, ...] | None = None
@@ -111,7 +114,7 @@ class FloorScreen(Screen[int]):
         self.preparing = asyncio.get_running_loop().create_task(self._prepare())
 
     async def _prepare(self) -> None:
-        """After the first picture, on a thread: the dialogs, so that the first opens at once; then the sound."""
+        """After the first picture, on a thread: the dialogs, so that the first opens at once; then the sound; then the pacing."""
         loop = asyncio.get_running_loop()
         await loop.run_in_executor(None, import_module, "floorclock.tui.floor.key_actions")
         told = 0
@@ -123,6 +126,8 @@ class FloorScreen(Screen[int]):
             told = len(self.settings.sound_problems)
         self.desk.offers.prior = await loop.run_in_executor(None, self.settings.prior)
         self.presenter.outlooks.take_prior(self.desk.offers.prior)
+        if any(is_paced(part) for part in self.conductor.state.session.parts):
+            self._bring_pacing()
 
     def _bring_pacing(self) -> bool:
         """Whether the pacing is imported; the first time it is asked, a thread sets about it."""
@@ -180,8 +185,10 @@ class FloorScreen(Screen[int]):
 
     def _think(self) -> None:
         """What may take its time, after what must be seen at once; its results are shown at the next look."""
-        state = self.conductor.state
-        self.presenter.outlooks.follow(state.now_ms)
+        state, ticks = self.conductor.state, self.desk.ticks
+        if ticks - self._tapped_tick >= RUSH_TICKS or ticks - self._thought_tick >= MOST_RUSH_TICKS:
+            self._thought_tick = ticks
+            self.presenter.outlooks.follow(state.now_ms)
         question = self.desk.offers.question(moment(state, state.now_ms), self._version)
         if question is not None:
             self._do_beside(question.answer, self.desk.offers.take)
@@ -244,6 +251,7 @@ class FloorScreen(Screen[int]):
         self._version += 1
         tap = isinstance(event, _ONE_ATHLETE)
         if tap:
+            self._tapped_tick = self.desk.ticks
             self.presenter.only_changed(self._version, outcome.athlete)
         if isinstance(event, Left) and event.athlete == self.desk.selected:
             self.desk.selected = ""

@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from floorclock.pace.pacing import Outlook, PartPacing
 
 PACING = "floorclock.pace.pacing"
-"""Brings numpy along, so it is imported when the first interval is over, and not by the floor's own loop."""
+"""Brings numpy along, so it is imported once the floor is seen, before anybody taps, and not by the floor's own loop."""
 SLICE_S = 0.005
 PAUSED_SLICE_S = 0.04
 """While the class is paused nobody is being timed: what the coach changes then may show sooner."""
@@ -309,9 +309,10 @@ class Outlooks:
     @property
     def settled(self) -> bool:
         """Whether everything that was due at the last `follow` has been worked out."""
+        run = last_measured(self._state)
         if self._part is None:
-            return not _is_paced(last_measured(self._state))
-        return self._part.run is last_measured(self._state) and not self._part.busy
+            return run is None or not is_paced(run.part)
+        return self._part.run is run and not self._part.busy
 
     @property
     def advising(self) -> bool:
@@ -350,7 +351,7 @@ class Outlooks:
         if slice_s is None:
             slice_s = PAUSED_SLICE_S if self._state.paused else SLICE_S
         run = last_measured(self._state)
-        shown = run if _is_paced(run) else None
+        shown = run if run is not None and is_paced(run.part) else None
         if (self._part.run if self._part else None) is not shown:
             self._part = PartLooks(self._state, shown) if shown is not None else None
             self.number, self.fits = self.number + 1, self.fits + 1
@@ -368,8 +369,9 @@ class Outlooks:
         return self._pacing_of(part, self._prior, self._state.session.confidence) if self.bring() else None
 
 
-def _is_paced(run: PartRun | None) -> bool:
-    return run is not None and isinstance(run.part, Rotation | Intervals)
+def is_paced(part: AnyPart) -> bool:
+    """Whether the pacing says anything of a part."""
+    return isinstance(part, Rotation | Intervals)
 
 
 def _new_pacing(part: AnyPart, prior: Prior, confidence: int) -> PartPacing:

@@ -104,7 +104,7 @@ class _Sheet:
     splits: list[PaperSplit] = field(default_factory=list)
     results: list[PaperResult] = field(default_factory=list)
     scores: list[PaperScore] = field(default_factory=list)
-    lines: dict[tuple[int, str, int], int] = field(default_factory=dict)
+    lines: dict[tuple[str, int, str, int], int] = field(default_factory=dict)
     named: set[str] = field(default_factory=set)
     """Who has a row, filled in or not."""
     teams: dict[int, list[tuple[str, ...]]] = field(default_factory=dict)
@@ -258,7 +258,7 @@ class _Sheet:
 
     def _count_set(self, row: Row, column: str, part: int, name: str, interval: int) -> None:
         amount = self._score(row, column, part)
-        self._once(row, part, name, interval)
+        self._once(row, part, name, interval, "score")
         if amount is not None:
             load = self._load_in(row, part, name, interval)
             self.scores.append(PaperScore(athlete=name, part=part, interval=interval, amount=amount, load=load))
@@ -345,9 +345,9 @@ class _Sheet:
             )
         return written if typed is None else typed
 
-    def _once(self, row: Row, part: int, name: str, interval: int) -> None:
-        """Says so where an earlier row spoke of the same already."""
-        key = (part, name, interval)
+    def _once(self, row: Row, part: int, name: str, interval: int, what: str = "split") -> None:
+        """Says so where an earlier row spoke of the same already. A set has a split and, in a row of its own, what was counted."""
+        key = (what, part, name, interval)
         if key in self.lines:
             message = f"{name} has a row for this already, on line {self.lines[key]}"
             self._say(row, "athlete", message, f"keep line {self.lines[key]} or line {row.line}")

@@ -79,9 +79,12 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     form = f"fields parted by {'a tab' if table.delimiter == chr(9) else table.delimiter}"
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
-    known = {name for found in (sheet.splits, sheet.results, sheet.scores) for name in map(athlete_of, found)}
+    written = {(one.part, athlete_of(one)) for found in (sheet.splits, sheet.results, sheet.scores) for one in found}
     roster = sheet.places.state.athletes
     absent = tuple(name for name in roster if name not in sheet.named)
+    teams = {part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)}
+    shared = {name for part, found in teams.items() for team in found if written & {(part, one) for one in team} for name in team}
+    known = {name for _, name in written} | shared
     return IntakeSheet(
         splits=tuple(sheet.splits),
         results=tuple(sheet.results),
@@ -89,7 +92,7 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
         minutes=minutes,
         form=form,
         absent=absent,
-        teams={part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)},
+        teams=teams,
         unfilled=tuple(name for name in roster if name in sheet.named and name not in known),
     )
 
@@ -346,7 +349,7 @@ class _Sheet:
         return written if typed is None else typed
 
     def _once(self, row: Row, part: int, name: str, interval: int, what: str = "split") -> None:
-        """Says so where an earlier row spoke of the same already. A set has a split and, in a row of its own, what was counted."""
+        """Says so where an earlier row spoke of the same already; a set has a split, and in a row of its own what was counted."""
         key = (what, part, name, interval)
         if key in self.lines:
             message = f"{name} has a row for this already, on line {self.lines[key]}"

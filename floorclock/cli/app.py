@@ -262,7 +262,7 @@ def wall(
     from floorclock.tui.wall import follow_on_the_wall, running_class
 
     journal = running_class(home(), class_)
-    need_terminal()
+    need_terminal("the second screen needs a terminal")
     follow_on_the_wall(journal)
 
 
@@ -322,7 +322,7 @@ def _tune(options: SoundOptions) -> None:
     from floorclock.journal.settings import read_settings, write_settings
     from floorclock.tui.run import need_terminal
 
-    need_terminal()
+    need_terminal("tuning needs a terminal")
     offset_ms = listen.tune(options)
     if offset_ms is None:
         print("nothing was changed")

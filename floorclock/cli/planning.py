@@ -161,7 +161,7 @@ def edit(
     if not (columns.isdigit() and rows.isdigit() and 20 <= int(columns) <= 1000 and 10 <= int(rows) <= 500):
         raise WrongUsage(f"--wall: {wall} is no size; write it like 160x45")
     read_files(session, roster)
-    need_terminal()
+    need_terminal("edit needs a terminal; `floorclock check` says once what it shows with every save")
     from floorclock.tui.edit.app import edit_on_screen
 
     edit_on_screen(session, roster, (int(columns), int(rows)))

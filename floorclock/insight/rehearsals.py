@@ -133,7 +133,8 @@ def tried_words(part: PartChances, tried: PartChances | None) -> list[str]:
 def _trouble_words(part: PartChances, trouble: Span) -> Iterator[str]:
     people = counted(len(part.athletes), "athlete")
     what = "are out before the end" if part.until_out else "drop under the margin at least once"
-    yield f"{trouble.middle:.0f} of {people} {what}; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}."
+    span = "" if trouble.low == trouble.high else f"; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}"
+    yield f"{trouble.middle:.0f} of {people} {what}{span}."
     likely = sorted(((one.name, one.any) for one in part.athletes if one.any >= LIKELY), key=lambda one: -one[1])
     if likely:
         yield f"More likely than not: {_chances(likely)}."

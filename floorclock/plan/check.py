@@ -122,7 +122,7 @@ def check_plan(
             count_in_ms(part, session),
             interval_count(part),
             rounds_per_station(part),
-            _work(part),
+            () if _is_again(part) else _work(part),
         )
         for part in session.parts
     )
@@ -150,8 +150,8 @@ def _findings(look: Look, needs: Iterable[KitNeed]) -> Iterator[Finding]:
     yield from concerns_pace.unknown(look)
     many = 0
     for number, part in enumerate(look.session.parts):
-        if part.block is not None and part.block[0] > 1:
-            continue  # What is to be said of a block was said of the first.
+        if _is_again(part):
+            continue
         if many >= MOST_PROBLEMS:
             yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
             return
@@ -159,7 +159,13 @@ def _findings(look: Look, needs: Iterable[KitNeed]) -> Iterator[Finding]:
             many += 1
             yield finding
     for need in needs:
-        yield from concerns.short_kit(look, need)
+        if not _is_again(look.session.parts[need.part]):
+            yield from concerns.short_kit(look, need)
+
+
+def _is_again(part: AnyPart) -> bool:
+    """A later block of the same work: what is to be said of it was said of the first."""
+    return part.block is not None and part.block[0] > 1
 
 
 def _of_part(look: Look, part: AnyPart, number: int) -> Iterator[Finding]:

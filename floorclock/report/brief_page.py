@@ -24,7 +24,7 @@ HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class Section:
     """A heading, empty at the beginning of a part, and the lines under it."""
 
     heading: str
@@ -66,7 +66,7 @@ def glance_table(parts: Iterable[BriefPart]) -> PageTable:
     return PageTable("The whole class", ("from", "part", "what"), rows, named=False)
 
 
-def blocks(lines: Iterable[Said]) -> list[Block]:
+def blocks(lines: Iterable[Said]) -> list[Section]:
     """Lines by their headings."""
     found: list[tuple[str, list[Said]]] = [("", [])]
     for kind, words in lines:
@@ -74,7 +74,7 @@ def blocks(lines: Iterable[Said]) -> list[Block]:
             found.append((words, []))
         else:
             found[-1][1].append((kind, words))
-    return [Block(heading, tuple(under)) for heading, under in found if heading or under]
+    return [Section(heading, tuple(under)) for heading, under in found if heading or under]
 
 
 def hand_of(board: Sequence[BriefPart]) -> str:

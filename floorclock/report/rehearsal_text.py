@@ -19,8 +19,8 @@ from floorclock.insight.rehearsals import (
     GUESS_LEGEND,
     LEGEND,
     THE_CLASS,
+    ChanceColumn,
     Chances,
-    Place,
     Rehearsals,
     called,
     chances_of,
@@ -89,9 +89,9 @@ def _print_chances(part: PartChances, tried: PartChances | None, console: Consol
                 console.print(_line("", columns, _changed(columns, chances, others[at]), room))
 
 
-def _blocks(places: Sequence[Place], room: int) -> Iterator[list[Place]]:
+def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceColumn]]:
     """The columns, as many side by side as there is room for; the rounds of a station stay together where they can."""
-    block: list[Place] = []
+    block: list[ChanceColumn] = []
     used = 0
     for place in places:
         begins = not block or block[-1].station != place.station
@@ -105,18 +105,18 @@ def _blocks(places: Sequence[Place], room: int) -> Iterator[list[Place]]:
     yield block
 
 
-def _spare(rounds: Sequence[Place]) -> int:
+def _spare(rounds: Sequence[ChanceColumn]) -> int:
     """The room that the name of a station needs beyond that of its rounds."""
     return max(0, min(LONGEST_HEADING, cell_len(rounds[0].heading)) + 1 - CELL * len(rounds))
 
 
-def _stations(columns: Sequence[Place]) -> Iterator[list[Place]]:
+def _stations(columns: Sequence[ChanceColumn]) -> Iterator[list[ChanceColumn]]:
     """The columns of each station."""
     for _, rounds in groupby(columns, key=lambda place: place.station):
         yield list(rounds)
 
 
-def _headings(columns: Sequence[Place], room: int) -> tuple[Text, Text]:
+def _headings(columns: Sequence[ChanceColumn], room: int) -> tuple[Text, Text]:
     """The names of the stations over their rounds, and the rounds."""
     above, below = Text(" " * room), Text("round".ljust(room), style="dim")
     for rounds in _stations(columns):
@@ -130,7 +130,7 @@ def _headings(columns: Sequence[Place], room: int) -> tuple[Text, Text]:
     return above, below
 
 
-def _line(name: str, columns: Sequence[Place], chances: Chances, room: int) -> Text:
+def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: int) -> Text:
     line = Text(set_cell_size(name, room))
     for rounds in _stations(columns):
         line.append(" " * GAP)
@@ -146,7 +146,7 @@ def _shade(chance: float | None) -> Style:
     return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
 
 
-def _changed(columns: Sequence[Place], before: Chances, after: Chances) -> Chances:
+def _changed(columns: Sequence[ChanceColumn], before: Chances, after: Chances) -> Chances:
     """What another plan changes, of these columns."""
     return {place: chance for place, chance in after.items() if place in columns and chance != before.get(place)}
 

@@ -59,7 +59,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class LaneLayout:
     """How lanes are laid out: the hand, in columns or one under the other, and page by page."""
 
     hand: Hand
@@ -89,7 +89,7 @@ class LanesPanel(Painted[LanesView]):
         lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
         marked = tuple(_all_marked(lane) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
-        best: tuple[Plan | None, list[Line], bool] | None = None
+        best: tuple[LaneLayout | None, list[Line], bool] | None = None
         for following in next_forms(view, width, height):
             titled = height >= 2 * len(lanes) + len(following) + 1 and height > 4
             plan = planned(marked, width, height - titled - len(following), least)
@@ -127,7 +127,7 @@ def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
 
 
 @lru_cache(maxsize=32)
-def planned(lanes: Lanes, width: int, height: int, least: int) -> Plan | None:
+def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
     """The largest hand in which all fits; by pages where that is smaller than `least`, at most one a lane. None: no room."""
     named = any(lane.people for lane in lanes)
     whole = _largest(lanes, width, height, LARGE) if named else None
@@ -140,7 +140,7 @@ def planned(lanes: Lanes, width: int, height: int, least: int) -> Plan | None:
     return whole or _largest(lanes, width, height, SMALL)
 
 
-def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     """The lanes on as few pages as will do: some of them on each, then one; a single one's people in shares."""
     shares = [tuple((share,) for share in _shares(lanes[0], parts)) for parts in range(2, MOST_SHARES)] if len(lanes) == 1 else []
     split = (tuple(lanes[at : at + count] for at in range(0, len(lanes), count)) for count in range(len(lanes) - 1, 0, -1))
@@ -149,7 +149,7 @@ def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan
         if len(plans) == len(pages):
             smallest = min(plans, key=lambda plan: (plan.hand.name, plan.hand.move))
             if all(_fits(page, width, height, smallest.hand, beside=smallest.beside) for page in pages):
-                return Plan(smallest.hand, smallest.beside, pages)
+                return LaneLayout(smallest.hand, smallest.beside, pages)
     return None
 
 
@@ -159,11 +159,11 @@ def _shares(lane: LaneView, parts: int) -> Iterator[LaneView]:
         yield replace(lane, people=lane.people[at : at + count])
 
 
-def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     for hand in hands:
         for beside in (True, False) if len(lanes) > 1 else (False,):
             if _fits(lanes, width, height, hand, beside=beside):
-                return Plan(hand, beside, (lanes,))
+                return LaneLayout(hand, beside, (lanes,))
     return None
 
 
@@ -419,7 +419,7 @@ def next_forms(view: LanesView, width: int, height: int) -> Iterator[list[Line]]
     yield [*lead, *(padded([Segment(f" {text}", STRONG)], width) for text in wrapped(view.next, width - 1, rows))]
 
 
-def _better(plan: Plan | None, known: Plan | None) -> bool:
+def _better(plan: LaneLayout | None, known: LaneLayout | None) -> bool:
     """Whether names are larger, or stand on fewer pages."""
     if plan is None or known is None:
         return plan is not None

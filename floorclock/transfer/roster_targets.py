@@ -55,6 +55,8 @@ def _wanted(planned: Iterable[PlannedTarget]) -> tuple[dict[str, dict[str, str]]
         known = found.get((one.name, one.move))
         if one.option:
             left.append(f"{one.name}, {one.station}: the option {one.option} is for you to decide")
+        elif one.by_round:
+            left.append(f"{one.name}, {one.station}: {one.target_words} is a list of rounds, for you to write")
         elif one.target is None or one.unit is Unit.WHOLE:
             left.append(f"{one.name}, {one.station}: a roster has no words for it")
         elif known is None or known.unit is one.unit:

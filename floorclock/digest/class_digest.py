@@ -25,6 +25,7 @@ from floorclock.digest.words import (
     counted,
     drift_words,
     flag_words,
+    held_words,
     lap_times_ms,
     lap_words,
     margin_words,
@@ -342,7 +343,7 @@ class PartDigest:
         """The class as a whole in this part, counted."""
         if not self.is_timed_by_splits:
             return self._result_facts
-        held = f"{self.held} of the {self.tapped} who were tapped held margin and pace" if self.tapped else "nobody was tapped"
+        held = held_words(self.held, self.tapped)
         flagged = [f"{len(group.names)} {group.word}" for group in self.groups if group.flag is not None]
         unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} untapped"] if self.untapped else []
         return (held, *flagged, *unknown, *(self._result_facts if self.has_results else ()))

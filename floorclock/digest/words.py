@@ -73,6 +73,11 @@ def flag_words(flag: Flag, *, over: bool = False) -> str:
     return f"{SYMBOL[flag]} {RAN_OUT if over and flag is Flag.RUNS_OUT else flag}"
 
 
+def held_words(held: int, tapped: int) -> str:
+    """How many kept their rest and their pace: `6 of the 14 who were tapped held margin and pace`."""
+    return f"{held} of the {tapped} who were tapped held margin and pace" if tapped else "nobody was tapped"
+
+
 def drift_words(slope_ms: float | None) -> str:
     """How much longer a split takes with each round, as a coach would say it: `1.4 s slower each round`."""
     if slope_ms is None:

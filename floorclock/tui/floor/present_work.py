@@ -13,6 +13,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
 from floorclock.digest.brief import choice_lines, part_lines, said_of, start_lines
+from floorclock.digest.words import held_words
 from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import Assignment, Athlete
@@ -257,7 +258,7 @@ def brief_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Brief
 def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None:
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
-        return BriefView("The class is over", (*over_lines(state, flags=shows == "coach"), hint))
+        return BriefView("", (*over_lines(state, flags=shows == "coach"), hint))
     resting = isinstance(here.part, RestPart)
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
@@ -329,7 +330,7 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
         )
         return
     tapped = sum(len(names) for names in people.values())
-    yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
+    yield "text", held_words(len(people.pop(None, [])), tapped)
     for flag in sorted(Flag, key=URGENCY.__getitem__):
         if flag in people:
             yield "text", f"{flag}: {', '.join(people[flag])}"

@@ -343,7 +343,7 @@ class PartDigest:
         """The class as a whole in this part, counted."""
         if not self.is_timed_by_splits:
             return self._result_facts
-        held = held_words(self.held, self.tapped)
+        held = held_words(self.held, self.tapped, len(self.athletes))
         flagged = [f"{len(group.names)} {group.word}" for group in self.groups if group.flag is not None]
         unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} untapped"] if self.untapped else []
         return (held, *flagged, *unknown, *(self._result_facts if self.has_results else ()))

@@ -73,9 +73,10 @@ def flag_words(flag: Flag, *, over: bool = False) -> str:
     return f"{SYMBOL[flag]} {RAN_OUT if over and flag is Flag.RUNS_OUT else flag}"
 
 
-def held_words(held: int, tapped: int) -> str:
-    """How many kept their rest and their pace: `6 of the 14 who were tapped held margin and pace`."""
-    return f"{held} of the {tapped} who were tapped held margin and pace" if tapped else "nobody was tapped"
+def held_words(held: int, tapped: int, people: int) -> str:
+    """How many kept their rest and their pace: `6 of 16 held margin and pace`, `6 of the 14 who were tapped held ...`."""
+    of = f"{tapped}" if tapped == people else f"the {tapped} who were tapped"
+    return f"{held} of {of} held margin and pace" if tapped else "nobody was tapped"
 
 
 def drift_words(slope_ms: float | None) -> str:

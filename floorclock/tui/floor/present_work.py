@@ -330,7 +330,7 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
         )
         return
     tapped = sum(len(names) for names in people.values())
-    yield "text", held_words(len(people.pop(None, [])), tapped)
+    yield "text", held_words(len(people.pop(None, [])), tapped, len(state.rows(run)))
     for flag in sorted(Flag, key=URGENCY.__getitem__):
         if flag in people:
             yield "text", f"{flag}: {', '.join(people[flag])}"

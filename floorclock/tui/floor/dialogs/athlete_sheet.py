@@ -68,7 +68,7 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
 
     def __init__(self, facts: AthleteFacts) -> None:
         self._about = facts
-        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith("f")}
+        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith(("f", "ctrl+"))}
         super().__init__(_menu(facts), keys)
 
     def facts(self, width: int, rows: int) -> list[Text]:
@@ -152,7 +152,7 @@ def _menu(facts: AthleteFacts) -> ListPage[SheetAnswer]:
 
 
 def _advice(facts: AthleteFacts) -> Step:
-    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; the next line changes any target")
+    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; Ctrl+T changes any target")
 
 
 def _target(facts: AthleteFacts) -> Step:
@@ -399,17 +399,17 @@ def _send_home(facts: AthleteFacts) -> Step:
 
 ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("f2", "F2", "give the advice", _advice),
-    SheetEntry("", "", "change the target", _target),
+    SheetEntry("ctrl+t", "Ctrl+T", "change the target", _target),
     SheetEntry("f3", "F3", "correct a split or score", _correct),
     SheetEntry("f11", "F11", "not finished", _not_finished),
-    SheetEntry("", "", "choose an option", _option),
-    SheetEntry("", "", "change the load", _load),
+    SheetEntry("ctrl+o", "Ctrl+O", "choose an option", _option),
+    SheetEntry("ctrl+l", "Ctrl+L", "change the load", _load),
     SheetEntry("f5", "F5", "own rest margin", _margin),
     SheetEntry("f6", "F6", "enter a result", _result),
     SheetEntry("f7", "F7", "mute their calls", _quiet),
-    SheetEntry("", "", "allow a guarded move", _allow),
-    SheetEntry("", "", "start group", _group),
+    SheetEntry("ctrl+y", "Ctrl+Y", "allow a guarded move", _allow),
+    SheetEntry("ctrl+g", "Ctrl+G", "change the start group", _group),
     SheetEntry("backspace", "Bksp", "take back the last tap", _take_back),
     SheetEntry("delete", "Del", "send home", _send_home),
 )
-"""What has a key here has the same on the floor."""
+"""A key of the floor does the same here; the others are pressed with Ctrl, for a letter alone is somebody's tap."""

@@ -91,13 +91,13 @@ def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
     return AthleteSheet(facts)
 
 
-def to(label: str) -> tuple[str, ...]:
-    """The keys that lead to an entry without a key of its own."""
-    return ("home", *["down"] * [entry.label for entry in ENTRIES].index(label), "enter")
+TARGET, OPTION, ALLOW, GROUP = ("ctrl+t",), ("ctrl+o",), ("ctrl+y",), ("ctrl+g",)
 
 
-TARGET, OPTION = to("change the target"), to("choose an option")
-ALLOW, GROUP = to("allow a guarded move"), to("start group")
+def test_every_line_of_the_sheet_has_a_key_and_no_two_the_same() -> None:
+    keys = [entry.key for entry in ENTRIES]
+    assert all(keys)
+    assert len(set(keys)) == len(keys)
 
 
 def test_a_key_of_the_sheet_does_what_it_does_on_the_floor() -> None:

@@ -22,14 +22,10 @@ from floorclock.plan.work import amount_words
 UNKNOWN: Final = "Nobody is known to need it: no split was taken."
 CALM: Final = "Nobody. Everybody who was tapped kept the margin and the pace."
 NOTHING: Final = "Nothing was recorded in it."
-ASK_FIRST: Final = (
-    "Ask how it felt before you change a target. Pain, dizziness or illness ends the work; "
-    "this is no medical advice, local rules and qualified staff decide."
-)
-STOP: Final = (
-    "Stop on sharp or chest pain, dizziness or faintness, and say so. A lighter option or a lower number is no step back. "
-    "This is no medical advice: local rules and qualified staff decide."
-)
+NO_ADVICE: Final = "This is no medical advice: local rules and qualified staff decide."
+SAFETY: Final = "Sharp or chest pain, dizziness, faintness: stop and tell the coach."
+ASK_FIRST: Final = f"Ask how it felt before you change a target. Pain, dizziness or illness ends the work. {NO_ADVICE}"
+STOP: Final = f"{SAFETY} A lighter option or a lower number is no step back. {NO_ADVICE}"
 PERSONAL: Final = "Names, splits and ratings are personal data: hand on only what a person has agreed to, and delete the rest."
 HELD: Final = "held"
 FORECAST: Final = "forecast to run out"

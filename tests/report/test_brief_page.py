@@ -50,7 +50,7 @@ def test_the_whole_stands_first_and_the_board_last() -> None:
         < board.index("box jump: Sefa")
         < board.index("Carry and sit")
     )
-    assert "done by 0:45 in every 1:00" in board
+    assert "done with 15 s left of every 1:00" in board
     assert "Warm-up" not in board
 
 

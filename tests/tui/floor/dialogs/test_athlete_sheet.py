@@ -194,11 +194,11 @@ async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str
     ("keys", "says"),
     [
         (TARGET, "no target to change"),
-        (("f3",), "no interval of this part has been worked yet"),
-        (("f11",), "no interval of this part has been worked yet"),
+        (("f3",), "no work in this part yet"),
+        (("f11",), "no work in this part yet"),
         (OPTION, "the plan has no options here"),
         (("f6",), "this part has no result to enter"),
-        (GROUP, "there is one start group only"),
+        (GROUP, "there is only one start group"),
         (ALLOW, "no guarded move waits"),
     ],
 )

@@ -145,7 +145,7 @@ def _trouble_words(part: PartChances, trouble: Span) -> Iterator[str]:
         yield f"Hardest: {hardest.heading} in round {hardest.round}, {percent(chance)} of 100."
 
 
-class Place(NamedTuple):
+class ChanceColumn(NamedTuple):
     """One column of a grid of chances: a round at a station, or all of them (`ANY`)."""
 
     station: int
@@ -153,11 +153,11 @@ class Place(NamedTuple):
     heading: str
 
 
-ANY: Final = Place(-1, 0, "any")
-Chances = dict[Place, float]
+ANY: Final = ChanceColumn(-1, 0, "any")
+Chances = dict[ChanceColumn, float]
 
 
-def places_of(part: PartChances) -> list[Place]:
+def places_of(part: PartChances) -> list[ChanceColumn]:
     """The rounds at each station, in the order of the plan."""
     return sorted({place for athlete in part.athletes for place in chances_of(athlete)} - {ANY})
 
@@ -165,7 +165,7 @@ def places_of(part: PartChances) -> list[Place]:
 def chances_of(athlete: AthleteChance) -> Chances:
     """Every chance of one athlete, by column."""
     found = {
-        Place(at.station, number, at.written): chance
+        ChanceColumn(at.station, number, at.written): chance
         for at in athlete.stations
         for number, chance in zip(at.rounds, at.chances, strict=True)
     }

@@ -69,7 +69,7 @@ class Carried:
     stations: tuple[int, ...]
 
 
-class Place(NamedTuple):
+class StationKit(NamedTuple):
     """A kind of kit in a part that could stay at its stations, and how many there are."""
 
     part: int
@@ -147,7 +147,7 @@ def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athl
 
 def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]:
     """What does not stay where it was put: the peaks of all its places together are more than there is of it."""
-    peaks: dict[Place, dict[tuple[int, str], Counter[int]]] = defaultdict(lambda: defaultdict(Counter))
+    peaks: dict[StationKit, dict[tuple[int, str], Counter[int]]] = defaultdict(lambda: defaultdict(Counter))
     for use, many in uses.items():
         kept = place_of(session, use)
         if kept is not None:
@@ -160,11 +160,11 @@ def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]
     return tuple(found)
 
 
-def place_of(session: Session, use: Use) -> Place | None:
+def place_of(session: Session, use: Use) -> StationKit | None:
     """Whose places a use is one of, by station and load; None for what has one place only, and for what nobody counted."""
     # The last kind is the narrowest: by its load, where the coach counts those.
     kind = None if use.station < 0 else [*session.kit_counts(use.kit, use.load)][-1:]
-    return Place(use.part, kind[0][0], kind[0][1]) if kind and kind[0][1] is not None else None
+    return StationKit(use.part, kind[0][0], kind[0][1]) if kind and kind[0][1] is not None else None
 
 
 def in_group(session: Session, uses: Mapping[Use, int], group: int) -> dict[Use, int]:

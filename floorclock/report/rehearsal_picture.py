@@ -18,8 +18,8 @@ from floorclock.insight.rehearsals import (
     LEAST_SAID,
     LEGEND,
     THE_CLASS,
+    ChanceColumn,
     Chances,
-    Place,
     Rehearsals,
     called,
     chances_of,
@@ -81,7 +81,7 @@ class _Picture:
     def drawn(self) -> Drawing:
         self.column = COLUMN * (1 if self.tried is None else 1.6)
         places = [*places_of(self.part), ANY]
-        self.left: dict[Place, float] = {}
+        self.left: dict[ChanceColumn, float] = {}
         left = EDGE + NAMES
         for at, place in enumerate(places):
             left += GAP * (at == 0 or places[at - 1].station != place.station)
@@ -97,7 +97,7 @@ class _Picture:
         self._legend(self.page.height - 8)
         return self.page
 
-    def _head(self, places: list[Place]) -> None:
+    def _head(self, places: list[ChanceColumn]) -> None:
         for at, place in enumerate(places):
             left = self.left[place]
             if at == 0 or places[at - 1].station != place.station:
@@ -110,7 +110,7 @@ class _Picture:
             self.page.text((left + self.column / 2, HEAD - 6), number, ink=Ink.DIM, size=10, anchor="center")
         self.page.text((EDGE, HEAD - 6), "round", ink=Ink.DIM, size=10)
 
-    def _row(self, at: int, name: str, planned: Chances, tried: Mapping[Place, float] | None) -> None:
+    def _row(self, at: int, name: str, planned: Chances, tried: Mapping[ChanceColumn, float] | None) -> None:
         base = HEAD + ROW * (at + 1) - 2
         self.page.text((EDGE, base - 6), short_name(name), bold=name == THE_CLASS)
         for place, chance in planned.items():

@@ -18,8 +18,8 @@ from floorclock.insight.rehearsals import (
     GUESS_LEGEND,
     LEGEND,
     THE_CLASS,
+    ChanceColumn,
     Chances,
-    Place,
     Rehearsals,
     called,
     chances_of,
@@ -85,9 +85,9 @@ def _print_chances(part: PartChances, tried: PartChances | None, console: Consol
                 console.print(_line("", columns, _changed(columns, chances, others[at]), room))
 
 
-def _blocks(places: Sequence[Place], room: int) -> Iterator[list[Place]]:
+def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceColumn]]:
     """The columns, as many side by side as there is room for; the rounds of a station stay together where they can."""
-    block: list[Place] = []
+    block: list[ChanceColumn] = []
     used = 0
     for place in places:
         begins = not block or block[-1].station != place.station
@@ -100,7 +100,7 @@ def _blocks(places: Sequence[Place], room: int) -> Iterator[list[Place]]:
     yield block
 
 
-def _headings(columns: Sequence[Place], room: int) -> tuple[Text, Text]:
+def _headings(columns: Sequence[ChanceColumn], room: int) -> tuple[Text, Text]:
     """The names of the stations over their rounds, and the rounds."""
     above, below = Text(" " * room), Text("round".ljust(room), style="dim")
     for at, column in enumerate(columns):
@@ -113,7 +113,7 @@ def _headings(columns: Sequence[Place], room: int) -> tuple[Text, Text]:
     return above, below
 
 
-def _line(name: str, columns: Sequence[Place], chances: Chances, room: int) -> Text:
+def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: int) -> Text:
     line = Text(set_cell_size(name, room))
     for at, column in enumerate(columns):
         if at == 0 or columns[at - 1].station != column.station:
@@ -128,7 +128,7 @@ def _shade(chance: float | None) -> Style:
     return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
 
 
-def _changed(columns: Sequence[Place], before: Chances, after: Chances) -> Chances:
+def _changed(columns: Sequence[ChanceColumn], before: Chances, after: Chances) -> Chances:
     """What another plan changes, of these columns."""
     return {place: chance for place, chance in after.items() if place in columns and chance != before.get(place)}
 

@@ -47,7 +47,7 @@ COLUMNS: Mapping[str, Row] = {
 
 
 @dataclass(slots=True)
-class Seen:
+class NameTally:
     """One name over all classes that are no rehearsals."""
 
     classes: int
@@ -61,7 +61,7 @@ class Tables:
     def __init__(self, canonical: Mapping[str, str]) -> None:
         self._canonical = canonical
         self._plans = Plans()
-        self._seen: dict[str, Seen] = {}
+        self._seen: dict[str, NameTally] = {}
 
     def rows_of(self, class_id: str, reading: JournalReading) -> Iterator[tuple[str, Row]]:
         """The rows of a class, each with the name of its table. A plan that cannot be read gives its class and events alone."""
@@ -94,7 +94,7 @@ class Tables:
 
     def _see(self, names: Collection[str], started: datetime) -> None:
         for name in names:
-            seen = self._seen.setdefault(name, Seen(0, started, started))
+            seen = self._seen.setdefault(name, NameTally(0, started, started))
             seen.classes += 1
             seen.first, seen.last = min(seen.first, started), max(seen.last, started)
 

@@ -23,7 +23,7 @@ from floorclock.tui.floor.lanes import LanesPanel
 from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar, rows_said
 from floorclock.tui.floor.view import FloorView
 
-Place = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
+Area = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Wants:
     said: int = 1
 
 
-def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
+def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """The box of every widget that is shown; a widget without a box has no room."""
     if width <= 0 or height <= 0:
         return {}
@@ -61,12 +61,12 @@ def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     return _side_by_side(width, height, wants)
 
 
-def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
+def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """One under the other. Rows are given out in the order in which the eye needs them."""
-    rows: dict[Place, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
+    rows: dict[Area, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
     free = height
 
-    def give(place: Place, count: int) -> None:
+    def give(place: Area, count: int) -> None:
         nonlocal free
         given = min(free, count)
         rows[place] += given
@@ -89,8 +89,8 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     return _piled(rows, width)
 
 
-def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
-    boxes: dict[Place, Box] = {}
+def _piled(rows: dict[Area, int], width: int) -> dict[Area, Box]:
+    boxes: dict[Area, Box] = {}
     y = 0
     for place, count in rows.items():
         if count:
@@ -99,7 +99,7 @@ def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
     return boxes
 
 
-def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
+def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
     stacked = bool(wants.brief_lines) or wants.for_class
     bar = 1 if height < 28 else 2 if height < 56 else 3
@@ -108,7 +108,7 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
         coach = min(wants.said, 3)
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
-    boxes: dict[Place, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
+    boxes: dict[Area, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
     across = max(30, min(width * 43 // 100, 160))
     board = _board_rows(width, free, wants)
     if wants.brief_lines:

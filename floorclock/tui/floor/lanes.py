@@ -61,7 +61,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class LaneLayout:
     """How lanes are laid out: the hand, in columns or one under the other, and page by page."""
 
     hand: Hand
@@ -91,7 +91,7 @@ class LanesPanel(Painted[LanesView]):
         lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
         marked = tuple(_all_marked(lane) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
-        best: tuple[Plan | None, list[Line], bool] = None, [], False
+        best: tuple[LaneLayout | None, list[Line], bool] = None, [], False
         for following in next_forms(view, width, height):
             titled = height >= 2 * len(lanes) + len(following) + 1 and height > 4
             plan = planned(marked, width, height - titled - len(following), least)
@@ -126,13 +126,13 @@ def _all_marked(lane: LaneView) -> LaneView:
 
 
 def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
-    """The lanes of a page, with the marks of who is done."""
-    people = {person.name: person for lane in lanes for person in lane.people}
-    return tuple(replace(lane, people=tuple(people[person.name] for person in lane.people)) for lane in page)
+    """The lanes of a page, with the marks of who is done. One person may be in several lanes, with other work in each."""
+    people = {replace(person, done=True): person for lane in lanes for person in lane.people}
+    return tuple(replace(lane, people=tuple(people[person] for person in lane.people)) for lane in page)
 
 
 @lru_cache(maxsize=32)
-def planned(lanes: Lanes, width: int, height: int, least: int) -> Plan | None:
+def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
     """The largest hand in which all fits; on pages (some lanes, one, a share of one) if that is under `least`. None: no room."""
     named = any(lane.people for lane in lanes)
     whole = _largest(lanes, width, height, LARGE) if named else None
@@ -145,7 +145,7 @@ def planned(lanes: Lanes, width: int, height: int, least: int) -> Plan | None:
     return whole or _largest(lanes, width, height, SMALL)
 
 
-def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     """The lanes on as few pages as will do: some of them on each, then one; a single one's people in shares."""
     split = (tuple(lanes[at : at + count] for at in range(0, len(lanes), count)) for count in range(len(lanes) - 1, 0, -1))
     shared = (
@@ -159,7 +159,7 @@ def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan
         if len(plans) == len(pages):
             smallest = min(plans, key=lambda plan: (plan.hand.name, plan.hand.move))
             if all(_fits(page, width, height, smallest.hand, beside=smallest.beside) for page in pages):
-                return Plan(smallest.hand, smallest.beside, pages)
+                return LaneLayout(smallest.hand, smallest.beside, pages)
     return None
 
 
@@ -169,11 +169,11 @@ def _shares(lane: LaneView, parts: int) -> Iterator[LaneView]:
         yield replace(lane, people=lane.people[at : at + count])
 
 
-def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     for hand in hands:
         for beside in (True, False) if len(lanes) > 1 else (False,):
             if _fits(lanes, width, height, hand, beside=beside):
-                return Plan(hand, beside, (lanes,))
+                return LaneLayout(hand, beside, (lanes,))
     return None
 
 
@@ -429,7 +429,7 @@ def next_forms(view: LanesView, width: int, height: int) -> Iterator[list[Line]]
     yield [*lead, *(padded([Segment(f" {text}", STRONG)], width) for text in wrapped(view.next, width - 1, rows))]
 
 
-def _better(plan: Plan | None, known: Plan | None, least: int) -> bool:
+def _better(plan: LaneLayout | None, known: LaneLayout | None, least: int) -> bool:
     """Whether names can be read, or stand on fewer pages, where so far they do not: else what comes next keeps its letters."""
     if plan is None or known is None:
         return plan is not None

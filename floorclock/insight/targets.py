@@ -22,7 +22,7 @@ from floorclock.clock.tally import whole_part
 from floorclock.insight.as_json import ANSWER, Amount
 from floorclock.insight.history import prior_of
 from floorclock.live.plan_files import Plan
-from floorclock.pace.advice import Advice, Way, by_station, targets_from_history
+from floorclock.pace.advice import IN_DOUBT, Advice, Way, by_station, targets_from_history
 from floorclock.pace.largest import LIKELY_ENOUGH, Rounds, as_target
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
@@ -167,7 +167,7 @@ def _told(advice: Advice | None, last: Coming, chance: float, classes: int) -> N
         step = last.step if target is None else target.step
         amount = None if target is None else target.amount
         unit = last.unit if target is None else target.unit
-        doubt = "; the least; may not hold" if advice.chance < LIKELY_ENOUGH else ""
+        doubt = IN_DOUBT if advice.chance < LIKELY_ENOUGH else ""
         return NextTarget(target=amount, unit=unit, step=step, way=advice.way, because=f"{advice.because}{doubt}")
     counted = f"{classes} class{'es' * (classes != 1)}"
     likely = f"{counted}: the last target keeps the margin in every round in {100 * chance:.0f} of 100 cases"

@@ -63,7 +63,7 @@ def brief_of(state: ClassState) -> tuple[BriefPart, ...]:
                 work=tuple(_board_lines(part)),
             )
         )
-        at_ms += planned_ms(part)
+        at_ms += planned_ms(part, tuple(state.athletes.values()))
     return tuple(parts)
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import mode
 from typing import Final
 
-from floorclock.clock.splits import Result, Split, Status
+from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.digest.figures import StationFigures, StationOverview, median_of_known
 from floorclock.digest.volume import VolumeLoad
 from floorclock.digest.words import (
@@ -159,6 +160,14 @@ class AthleteDigest:
     def forecast_at(self, station: int) -> tuple[Forecast, ...]:
         """What is still to come for them at one station."""
         return tuple(ahead for ahead in self.forecast if ahead.slot.station == station)
+
+    def slots_at(self, station: int) -> tuple[Split | Coming, ...]:
+        """What they did there and what is to come; an interval that was made longer is longer in its own round alone."""
+        return (*(one.split for one in self.splits_at(station)), *(one.slot for one in self.forecast_at(station)))
+
+    def usual_at(self, station: int) -> tuple[int, int]:
+        """The interval, and the latest split that keeps the margin, of most rounds there, in milliseconds."""
+        return mode((slot.window_ms, slot.window_ms - slot.margin_ms) for slot in self.slots_at(station))
 
     @property
     def last_forecasts(self) -> tuple[Forecast, ...]:

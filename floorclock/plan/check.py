@@ -120,7 +120,7 @@ def check_plan(
         PartCheck(
             part.kind,
             part.title,
-            planned_ms(part),
+            planned_ms(part, context.athletes),
             count_in_ms(part, session),
             interval_count(part),
             rounds_per_station(part),

@@ -29,7 +29,7 @@ def hour(context: CheckContext) -> Iterator[Finding]:
     session, limit = context.session, context.session.class_time_ms
     if limit is None:
         return
-    planned = session_ms(session)
+    planned = session_ms(session, context.athletes)
     if planned > limit:
         over = duration_words(planned - limit)
         message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"

@@ -98,3 +98,8 @@ def duration_words(duration_ms: int) -> str:
     if minutes < 60:
         return f"{sign}{minutes}:{seconds:02d}{tail}"
     return f"{sign}{minutes // 60}:{minutes % 60:02d}:{seconds:02d}{tail}"
+
+
+def whole_words(duration_ms: int) -> str:
+    """A planned time to the second: the lengths of a shuttle ladder come to fractions that nobody plans by."""
+    return duration_words(round(duration_ms / 1000) * 1000)

@@ -38,11 +38,13 @@ class Volume:
     amount: Fraction
 
 
-def planned_ms(part: AnyPart) -> int:
+def planned_ms(part: AnyPart, athletes: Sequence[Athlete] = ()) -> int:
     """The planned time of a part without its count-in: its cap, its time, or what its windows come to.
 
-    An open part counts its advisory time, or nothing where it has none.
+    An open part counts its advisory time, or nothing where it has none. A part in waves lasts until the last start group of
+    these athletes has had its time.
     """
+    last_wave_ms = (max((athlete.group for athlete in athletes), default=1) - 1) * getattr(part, "wave_every_ms", 0)
     if isinstance(part, OpenPart):
         return part.time_ms or 0
     if isinstance(part, RestPart):
@@ -50,9 +52,9 @@ def planned_ms(part: AnyPart) -> int:
     if isinstance(part, Rotation | Intervals):
         return sum(end - start for start, end, *_ in windows(part))
     if isinstance(part, ForTime):
-        return part.cap_ms
+        return part.cap_ms + last_wave_ms
     if isinstance(part, Amrap):
-        return part.time_ms
+        return part.time_ms + last_wave_ms
     return round(shuttle_ms(part.shuttle)) if part.shuttle else part.time_ms or 0
 
 
@@ -127,9 +129,9 @@ def volume(session: Session, athlete: Athlete | None = None) -> tuple[Volume, ..
     return tuple(Volume(move, unit, amount) for (move, unit), amount in amounts.items() if amount)
 
 
-def session_ms(session: Session) -> int:
-    """The planned time of all parts, with their count-ins."""
-    return sum(planned_ms(part) + count_in_ms(part, session) for part in session.parts)
+def session_ms(session: Session, athletes: Sequence[Athlete] = ()) -> int:
+    """The planned time of all parts for these athletes, with their count-ins."""
+    return sum(planned_ms(part, athletes) + count_in_ms(part, session) for part in session.parts)
 
 
 def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:

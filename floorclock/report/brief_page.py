@@ -16,7 +16,7 @@ from floorclock.clock.state import ClassState
 from floorclock.digest.brief import BriefPart, Said, brief_of
 from floorclock.digest.words import STOP
 from floorclock.journal.files import write_atomically
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, whole_words
 from floorclock.report.html import PageTable, rendered
 
 HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
@@ -62,7 +62,7 @@ def brief_html(state: ClassState) -> str:
 
 def glance_table(parts: Iterable[BriefPart]) -> PageTable:
     """The whole class in a few lines."""
-    rows = tuple((duration_words(part.begins_ms), part.title, part.kind_words) for part in parts)
+    rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
     return PageTable("The whole class", ("from", "part", "what"), rows, named=False)
 
 

@@ -79,9 +79,12 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     form = f"fields parted by {'a tab' if table.delimiter == chr(9) else table.delimiter}"
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
-    known = {name for found in (sheet.splits, sheet.results, sheet.scores) for name in map(athlete_of, found)}
+    written = {(one.part, athlete_of(one)) for found in (sheet.splits, sheet.results, sheet.scores) for one in found}
     roster = sheet.places.state.athletes
     absent = tuple(name for name in roster if name not in sheet.named)
+    teams = {part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)}
+    shared = {name for part, found in teams.items() for team in found if written & {(part, one) for one in team} for name in team}
+    known = {name for _, name in written} | shared
     return IntakeSheet(
         splits=tuple(sheet.splits),
         results=tuple(sheet.results),
@@ -89,7 +92,7 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
         minutes=minutes,
         form=form,
         absent=absent,
-        teams={part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)},
+        teams=teams,
         unfilled=tuple(name for name in roster if name in sheet.named and name not in known),
     )
 
@@ -104,7 +107,7 @@ class _Sheet:
     splits: list[PaperSplit] = field(default_factory=list)
     results: list[PaperResult] = field(default_factory=list)
     scores: list[PaperScore] = field(default_factory=list)
-    lines: dict[tuple[int, str, int], int] = field(default_factory=dict)
+    lines: dict[tuple[str, int, str, int], int] = field(default_factory=dict)
     named: set[str] = field(default_factory=set)
     """Who has a row, filled in or not."""
     teams: dict[int, list[tuple[str, ...]]] = field(default_factory=dict)
@@ -258,7 +261,7 @@ class _Sheet:
 
     def _count_set(self, row: SheetRow, column: str, part: int, name: str, interval: int) -> None:
         amount = self._score(row, column, part)
-        self._once(row, part, name, interval)
+        self._once(row, part, name, interval, "score")
         if amount is not None:
             load = self._load_in(row, part, name, interval)
             self.scores.append(PaperScore(athlete=name, part=part, interval=interval, amount=amount, load=load))
@@ -347,9 +350,9 @@ class _Sheet:
             )
         return written if typed is None else typed
 
-    def _once(self, row: SheetRow, part: int, name: str, interval: int) -> None:
-        """Says so where an earlier row spoke of the same already."""
-        key = (part, name, interval)
+    def _once(self, row: SheetRow, part: int, name: str, interval: int, what: str = "split") -> None:
+        """Says so where an earlier row spoke of the same already; a set has a split, and in a row of its own what was counted."""
+        key = (what, part, name, interval)
         if key in self.lines:
             message = f"{name} has a row for this already, on line {self.lines[key]}"
             self._say(row, "athlete", message, f"keep line {self.lines[key]} or line {row.line}")

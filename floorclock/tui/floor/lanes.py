@@ -121,9 +121,9 @@ def _all_marked(lane: LaneView) -> LaneView:
 
 
 def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
-    """The lanes of a page, with the marks of who is done."""
-    people = {person.name: person for lane in lanes for person in lane.people}
-    return tuple(replace(lane, people=tuple(people[person.name] for person in lane.people)) for lane in page)
+    """The lanes of a page, with the marks of who is done. One person may be in several lanes, with other work in each."""
+    people = {replace(person, done=True): person for lane in lanes for person in lane.people}
+    return tuple(replace(lane, people=tuple(people[person] for person in lane.people)) for lane in page)
 
 
 @lru_cache(maxsize=32)

@@ -190,6 +190,14 @@ def test_names_grow_with_the_room_and_what_the_room_cannot_read_goes_on_pages_by
         assert {person.name for page in plan.pages for lane in page for person in lane.people} == set(NAMES)
 
 
+def test_who_is_in_several_lanes_has_the_words_of_each() -> None:
+    """As in work for time, where everybody does all moves: the load of one must never stand beside another."""
+    moves = (("swing", "16 kg"), ("deadlift", "90 kg"))
+    lanes = tuple(LaneView(move, "9", (PersonView("Ilka", own), PersonView("Bram", own, done=True))) for move, own in moves)
+    words = " ".join(text(line) for line in LanesPanel().paint(LanesView(lanes, next=""), 60, 5)).split()
+    assert [words[at + 1] for at, word in enumerate(words) if word in {"Ilka", "Bram"}] == ["16", "16", "90", "90"]
+
+
 def test_a_press_on_a_name_in_letters_means_that_athlete() -> None:
     block = lane_block(LaneView("row", "9", tuple(map(PersonView, NAMES[:6]))), 158, Hand(1, 1))
     assert block is not None

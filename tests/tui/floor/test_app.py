@@ -501,7 +501,7 @@ async def test_the_margin_of_a_part_with_its_own_can_be_changed_live() -> None:
         assert "for this part" in floor.dialog_text
         await floor.type("0:10")
         await floor.press("enter")
-        assert floor.row("Ilka").flag == ""
+        await floor.flagged("Ilka", "")
 
 
 async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() -> None:

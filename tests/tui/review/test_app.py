@@ -60,6 +60,7 @@ def press_at_once(app: ReviewApp, *keys: str) -> None:
 async def settled(pilot: Pilot[int]) -> str:
     """Waits until everything that is on its way has arrived."""
     assert isinstance(pilot.app, ReviewApp)
+    await pilot.pause()
     await pilot.app.workers.wait_for_complete()
     await pilot.pause()
     return text_of(pilot.app)

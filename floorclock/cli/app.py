@@ -175,7 +175,7 @@ def _records_of(session: Session, roster: Roster) -> Records | None:
     from datetime import date
 
     from floorclock.insight.history import ask_history
-    from floorclock.insight.plan_records import plan_records
+    from floorclock.insight.targets import plan_records
 
     folder = home_if_any()
     return ask_history(folder, lambda store: plan_records(session, roster, store, date.today()), None) if folder else None

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -189,7 +190,7 @@ def _digest_of(journal: Path) -> ClassDigest:
     from floorclock.insight.history import prior_before
     from floorclock.live.afterwards import recorded_digest
 
-    return recorded_digest(journal, prior_before(home(), journal))
+    return recorded_digest(journal, partial(prior_before, home()))
 
 
 def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: bool) -> None:

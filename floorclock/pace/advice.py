@@ -25,6 +25,8 @@ from floorclock.plan.session import AnyPart
 from floorclock.plan.work import LoadUnit, Station, Target, Unit
 
 ROUNDS_FOR_MORE = 3
+IN_DOUBT: Final = ", but even that may not hold"
+"""After the least that is advised, where it is not likely to keep the margin."""
 LEAST_CLASSES_FOR_MORE = 2
 LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
@@ -103,7 +105,7 @@ def advise_less(
         return _to_option(rounds.next, option, station, f"switch to {_with(option)}?", because)
     if found is not None:
         return _less(rounds, found, athlete, because, station)
-    words = f"{_keep_words(rounds.next)}, the least; may not hold"
+    words = f"{_keep_words(rounds.next)}{IN_DOUBT}"
     return replace(_keep(rounds.next, rounds.chance(rounds.next.amount), because, station), words=words)
 
 
@@ -141,13 +143,13 @@ def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, stat
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
     amount = amount if cut is None else cut.whole
     spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
-    doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else ", the least; may not hold"
+    doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else IN_DOUBT
     made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
     return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
-    words = f"go up to {_spoken(rounds, amount)}? leaves {int(rounds.rest_ms(amount) // 1000)} s"
+    words = f"go up to {_spoken(rounds, amount)}, leaving {int(rounds.rest_ms(amount) // 1000)} s?"
     return _advice(rounds.next, amount, Way.MORE, rounds.chance(amount), words, because, station)
 
 
@@ -273,7 +275,7 @@ def _next(
         return made or _keep(slots[0], rounds.chance(rounds.next.amount), because, station)
     if made.option:
         return replace(made, words=f"{made.option} next time" if made.chance else made.words)
-    doubt = ", the least; it may not hold" if made.chance < LIKELY_ENOUGH else ""
+    doubt = IN_DOUBT if made.chance < LIKELY_ENOUGH else ""
     return replace(made, words=_next_words(made, slots[0]) + doubt)
 
 

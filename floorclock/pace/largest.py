@@ -17,7 +17,7 @@ from fractions import Fraction
 from floorclock.clock.splits import Coming
 from floorclock.pace.holding import joined
 from floorclock.pace.model.forecast import AthletePace, Forecast
-from floorclock.pace.sayable import above, at_most, below, smallest
+from floorclock.pace.sayable import above, at_most, below, later, smallest
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.shares import item_seconds, own_seconds
 from floorclock.plan.work import Option, Station, Target, Unit
@@ -50,17 +50,17 @@ class Rounds:
         first = self.next
         for forecast in self.ahead:
             if first.amounts:
-                later = in_proportion(first, amount, forecast.slot.amount)
+                given = in_proportion(first, amount, forecast.slot.amount)
             else:
-                later = amount + first.step * (forecast.slot.round - first.round)
-            if later > 0:
-                yield forecast, later
+                given = later(amount, first.step, forecast.slot.round - first.round)
+            if given:
+                yield forecast, given
 
     def chance(self, amount: Fraction) -> float:
         """How likely an amount keeps the margin in all rounds."""
         if amount not in self._chances:
             work = self._work(amount)
-            self._chances[amount] = joined([ahead.hold(None if later == ahead.slot.amount else later) for ahead, later in work])
+            self._chances[amount] = joined([ahead.hold(None if given == ahead.slot.amount else given) for ahead, given in work])
         return self._chances[amount]
 
     def holds(self, amount: Fraction) -> bool:
@@ -70,7 +70,7 @@ class Rounds:
     def rest_ms(self, amount: Fraction) -> float:
         """What an amount leaves in the worst round, as surely as was asked."""
         work = self._work(amount)
-        left = (ahead.slot.window_ms - ahead.with_amount(later).quantile_ms(self.sure) for ahead, later in work)
+        left = (ahead.slot.window_ms - ahead.with_amount(given).quantile_ms(self.sure) for ahead, given in work)
         return min(left, default=float(self.next.window_ms))
 
     def cut(self, station: Station, cap: Fraction | None = None) -> Fraction | None:

@@ -75,7 +75,7 @@ Steps = Mapping[tuple[int, str], Fraction]
 
 def later(amount: Fraction, step: Fraction, rounds: int) -> Fraction:
     """What a target gives so many rounds later (earlier, where negative); a falling ladder stops at zero."""
-    return max(Fraction(0), amount + step * rounds)
+    return max(Fraction(0), amount + step * rounds) if step else amount
 
 
 def steps_of(slots: Iterable[Coming]) -> dict[tuple[int, str], Fraction]:

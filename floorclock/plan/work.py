@@ -46,7 +46,7 @@ class Target:
         """The amount in a round counted from 1; a falling ladder stops at zero."""
         if self.amounts:
             return self.amounts[min(round_number, len(self.amounts)) - 1]
-        return max(Fraction(0), self.amount + self.step * (round_number - 1))
+        return max(Fraction(0), self.amount + self.step * (round_number - 1)) if self.step else self.amount
 
     def for_level(self, level: str) -> Target:
         """The target of somebody of this level; where there is none for it, the middle one."""

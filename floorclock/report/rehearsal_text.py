@@ -14,22 +14,7 @@ from rich.console import Console
 from rich.style import Style
 from rich.text import Text
 
-from floorclock.insight.rehearsals import (
-    ANY,
-    GUESS_LEGEND,
-    LEGEND,
-    THE_CLASS,
-    ChanceColumn,
-    Chances,
-    Rehearsals,
-    called,
-    chances_of,
-    class_row,
-    part_words,
-    percent,
-    places_of,
-    tried_words,
-)
+from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, called, chance_grid, percent
 from floorclock.plan.durations import duration_words
 from floorclock.report.rest_picture import short_name
 from floorclock.report.terminal import fitted, indented
@@ -52,15 +37,13 @@ def print_rehearsals(found: Rehearsals, console: Console) -> None:
     """Prints what came of them, part by part."""
     console.print(Text(found.session, style="bold"))
     console.print(Text(found.head_words, style="dim"))
-    for words in filter(None, (found.tried_note, *found.hour_words)):
+    for words in found.notes:
         console.print(Text(words))
     for part, tried in found.parts:
         console.print()
         console.print(Text(part.title, style="bold"))
-        for words in part_words(part):
+        for words in found.sentences(part, tried):
             console.print(indented(words))
-        for words in tried_words(part, tried):
-            console.print(indented(f"With {found.tried_words}: {words}"))
         if part.athletes:
             console.print()
             _print_chances(part, tried, console)
@@ -69,24 +52,24 @@ def print_rehearsals(found: Rehearsals, console: Console) -> None:
                 fitted(*finish_rows(part, tried), console.width - 2, right="under the cap, of 100", folds="in 80 of 100")
             )
     console.print()
-    if any(part.athletes for part, _ in found.parts):
-        console.print(Text(LEGEND, style="dim italic"))
-    if found.is_guessed:
-        console.print(Text(GUESS_LEGEND, style="dim italic"))
+    for words in found.legend:
+        console.print(Text(words, style="dim italic"))
 
 
 def _print_chances(part: PartChances, tried: PartChances | None, console: Console) -> None:
-    rows = [(short_name(called(one), LONGEST_NAME), chances_of(one)) for one in part.athletes] + [(THE_CLASS, class_row(part))]
-    others = [] if tried is None else [*map(chances_of, tried.athletes), class_row(tried)]
-    room = max(cell_len(name) for name, _ in rows) + GAP
-    for number, columns in enumerate(_blocks([*places_of(part), ANY], console.width - room)):
+    places, rows = chance_grid(part, tried)
+    names = [short_name(row.name, LONGEST_NAME) for row in rows]
+    room = max(map(cell_len, names)) + GAP
+    for number, columns in enumerate(_blocks(places, console.width - room)):
         if number:
             console.print()
         console.print(*_headings(columns, room), sep="\n")
-        for at, (name, chances) in enumerate(rows):
-            console.print(_line(name, columns, chances, room))
-            if others and _changed(columns, chances, others[at]):
-                console.print(_line("", columns, _changed(columns, chances, others[at]), room))
+        for name, row in zip(names, rows, strict=True):
+            console.print(_line(name, columns, row.planned, room))
+            tried_here = (row.tried or {}).items()
+            changed = {place: chance for place, chance in tried_here if place in columns and chance != row.planned.get(place)}
+            if changed:
+                console.print(_line("", columns, changed, room))
 
 
 def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceColumn]]:
@@ -144,11 +127,6 @@ def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: in
 
 def _shade(chance: float | None) -> Style:
     return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
-
-
-def _changed(columns: Sequence[ChanceColumn], before: Chances, after: Chances) -> Chances:
-    """What another plan changes, of these columns."""
-    return {place: chance for place, chance in after.items() if place in columns and chance != before.get(place)}
 
 
 def finish_rows(part: PartChances, tried: PartChances | None) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

@@ -143,7 +143,7 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
     if lost:
         raise ResourceError(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
     if status:
-        raise ResourceError("the floor ended by a defect of its own; `floorclock resume` carries the class on")
+        raise ResourceError("the floor crashed; `floorclock resume` carries the class on")
 
 
 def _prior(opened: OpenClass) -> Prior:

@@ -118,11 +118,11 @@ class TestLess:
 
     def test_never_less_than_half_and_where_that_may_not_hold_it_says_so(self) -> None:
         made = less(to_come(110, 120), Station("swing", reps(14)))
-        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "drop to 7 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "drop to 7 reps, but even that may not hold")
 
     def test_where_nothing_less_may_be_given_the_present_number_is_said(self) -> None:
         made = less(to_come(55, 56), Station("swing", reps(14), least=Fraction(14)))
-        assert (made.way, made.amount, made.words) == (Way.KEEP, Fraction(14), "keep 14 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.KEEP, Fraction(14), "keep 14 reps, but even that may not hold")
 
     def test_the_coachs_own_floor_replaces_it(self) -> None:
         assert amount_of(less(to_come(110, 120), Station("swing", reps(14), least=Fraction(3)))) >= 3
@@ -234,7 +234,7 @@ class TestMore:
         assert made is not None
         assert made.way is Way.MORE
         assert made.amount == 16
-        assert made.words == f"go up to 16 reps? leaves {int(there.rest_ms(Fraction(16)) // 1000)} s"
+        assert made.words == f"go up to 16 reps, leaving {int(there.rest_ms(Fraction(16)) // 1000)} s?"
         assert there.holds(Fraction(16))
 
     def test_a_set_at_a_percentage_of_a_best_is_not_made_longer_because_rest_is_left(self) -> None:
@@ -390,7 +390,7 @@ class TestAfterClass:
         made = next_targets(hard, splits, WHOLE, pace, confidence=90)[0]
         assert made.way is Way.LESS
         assert made.amount == 13
-        assert made.words == "13 reps next time, the least; it may not hold"
+        assert made.words == "13 reps next time, but even that may not hold"
         assert made.chance < 0.9
 
 
@@ -448,7 +448,7 @@ class TestSeveralMoves:
     def test_nothing_is_cut_under_its_own_floor_and_then_it_may_not_hold(self) -> None:
         floored = replace(self.BOTH, items=(replace(self.SQUAT, least=Fraction(11)), *self.BOTH.items[1:]))
         advice = less(self.AHEAD, floored)
-        assert advice.words == "drop to 11 reps of split squat, the least; may not hold"
+        assert advice.words == "drop to 11 reps of split squat, but even that may not hold"
 
     def test_who_does_less_of_it_already_is_cut_from_there(self) -> None:
         fewer = replace(ILKA, targets={"split squat": reps(6)})

@@ -142,7 +142,7 @@ def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, stat
     """Less work; of several moves the one that costs the most time is cut."""
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
     amount = amount if cut is None else cut.whole
-    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit)} of {cut.move}"
+    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
     doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else IN_DOUBT
     made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
     return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
@@ -339,13 +339,13 @@ def _to_option(slot: Coming, found: OptionFound, station: Station, words: str, b
 def _with(found: OptionFound) -> str:
     if found.own or found.amount is None:
         return found.option.name
-    return f"{found.option.name} with {said(found.amount, found.first.unit)}"
+    return f"{found.option.name} with {said(found.amount, found.first.unit, found.first.sides)}"
 
 
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
     """`8 reps`, with what a ladder adds to it afterwards."""
-    then = _then(rounds.next.step, rounds.next.unit) if len(rounds.ahead) > 1 else ""
-    return f"{said(amount, rounds.next.unit)}{then}"
+    then = _then(rounds.next.step / rounds.next.sides, rounds.next.unit) if len(rounds.ahead) > 1 else ""
+    return f"{said(amount, rounds.next.unit, rounds.next.sides)}{then}"
 
 
 def _then(step: Fraction, unit: Unit) -> str:
@@ -357,18 +357,19 @@ def _then(step: Fraction, unit: Unit) -> str:
 
 
 def _keep_words(slot: Coming) -> str:
-    return f"keep {said(slot.amount, slot.unit)}{_then(slot.step, slot.unit)}"
+    return f"keep {said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
 
 
 def _next_words(made: Advice, slot: Coming) -> str:
     """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
     if made.item_target is not None:
-        return f"{said(made.item_target.in_round(slot.round), made.item_target.unit)} of {made.item} next time"
+        item = made.item_target
+        return f"{said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
     target = made.target or as_target(slot, slot.amount)
-    first = said(target.in_round(slot.round), target.unit)
+    first = said(target.in_round(slot.round), target.unit, target.sides)
     if not target.step:
         return f"{first} next time"
-    return f"next time start at {first}{_then(target.step, target.unit)}"
+    return f"next time start at {first}{_then(target.step / target.sides, target.unit)}"
 
 
 def _margin(slot: Coming) -> str:

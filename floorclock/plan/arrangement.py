@@ -13,11 +13,10 @@ from floorclock.plan.durations import seconds
 from floorclock.plan.even_teams import even_teams
 from floorclock.plan.group_model import group_count
 from floorclock.plan.integer_programme import Budget
-from floorclock.plan.kit_changes import SmallestChange, other_waves, smallest_changes
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Rotation, Session
-from floorclock.plan.start_groups import LIMIT_S, Placed, place
+from floorclock.plan.start_groups import LIMIT_S, Placed, SmallestChange, other_waves, place, smallest_changes
 from floorclock.plan.work import station_names
 
 NOBODY: frozenset[str] = frozenset()

@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -348,6 +349,17 @@ class TestAfterClass:
 
     def test_who_had_much_rest_gets_more_next_time(self) -> None:
         assert self.advise([36, 36, 36, 35, 36], [22, 22, 22, 22, 22])[0].way is Way.MORE
+
+    @pytest.mark.parametrize(("first", "way"), [(26, Way.LESS), (36, Way.MORE)])
+    def test_what_is_done_on_two_sides_is_given_for_each(self, first: int, way: Way) -> None:
+        both = tuple(replace(at, sides=2) for at in WHOLE)
+        splits = [replace(one, part=0) for one in rounds([first - loss * (first < 30) for loss in (0, 4, 8, 12, 16)], [22] * 5)]
+        pace = fit_class(splits).pace_of("Ilka", splits)
+        made = next_targets(PART, splits, both, pace, confidence=90)[0]
+        assert made.way is way
+        assert amount_of(made) % 2 == 0
+        assert target_of(made).words() == made.words.removesuffix(" next time").replace(" reps", "")
+        assert made.words == f"{amount_of(made) / 2} reps each side next time"
 
     def test_what_was_hardly_tapped_stays_as_it_is(self) -> None:
         made = self.advise([UNTAPPED] * 5, [12, 11, 10, 9, 8])

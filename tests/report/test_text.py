@@ -267,6 +267,7 @@ class TestClasses:
         file = io.StringIO()
         print_classes([entry(session="A session with a very long title " * 3)], Console(file=file, width=80))
         assert max(len(line) for line in file.getvalue().splitlines()) <= 80
+        assert "2026-11-24 19:00" in file.getvalue()
         assert "".join(file.getvalue().split()).count("title") == 3
 
 

@@ -48,6 +48,8 @@ class ClassState:
     quiet: set[str] = field(default_factory=set)
     """Athletes whose flags call nobody: the coach knows about them."""
     efforts: dict[str, float] = field(default_factory=dict)
+    _assigned: dict[tuple[str, int], tuple[Athlete, Station, Assignment]] = field(default_factory=dict, repr=False, compare=False)
+    """What each athlete, as they were then, has at a station: asked for with every split."""
 
     @property
     def run(self) -> PartRun | None:
@@ -95,7 +97,11 @@ class ClassState:
 
     def assigned(self, name: str, station: Station) -> Assignment:
         """What an athlete does at a station, as things stand."""
-        return assign(self.athletes[name], station, self.session.load_step)
+        athlete, known = self.athletes[name], self._assigned.get((name, id(station)))
+        if known is None or known[0] is not athlete:
+            known = athlete, station, assign(athlete, station, self.session.load_step)
+            self._assigned[name, id(station)] = known
+        return known[2]
 
     def amount(self, name: str, run: PartRun, interval: int) -> Fraction | None:
         """How much of it an athlete does in an interval; None for a rest and for work without an amount."""

@@ -85,6 +85,7 @@ def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
             unit=work.target.unit,
             step=work.target.step,
             option=work.option,
+            sides=work.target.sides,
         )
 
 

@@ -173,13 +173,13 @@ def _people_lines(station: Station, state: ClassState | None) -> Iterator[Said]:
 
 
 def _goal_words(state: ClassState, part: AnyPart) -> str:
-    """`done by 0:45 in every interval of 1:00`; empty where nobody is to keep a margin."""
+    """`done with 15 s left of every 1:00`; empty where nobody is to keep a margin."""
     if not isinstance(part, Windowed) or any(station.time_ms is not None for station in part.stations):
         return ""
     window_ms, margin_ms = part.window_ms(0), state.session.margin_ms(part)
     if not 0 < margin_ms < window_ms or part.tap == "none":
         return ""
-    return f"done by {duration_words(window_ms - margin_ms)} in every {duration_words(window_ms)}"
+    return f"done with {margin_ms / 1000:g} s left of every {duration_words(window_ms)}"
 
 
 def _board_lines(part: AnyPart) -> Iterator[str]:

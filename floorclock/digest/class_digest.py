@@ -25,6 +25,7 @@ from floorclock.digest.words import (
     counted,
     drift_words,
     flag_words,
+    held_words,
     lap_times_ms,
     lap_words,
     margin_words,
@@ -341,14 +342,15 @@ class PartDigest:
     def facts(self) -> tuple[str, ...]:
         """The class as a whole in this part, counted."""
         if not self.is_timed_by_splits:
-            return self._result_facts
-        held = f"{self.held} of the {self.tapped} who were tapped held margin and pace" if self.tapped else "nobody was tapped"
+            return self.result_facts
+        held = held_words(self.held, self.tapped, len(self.athletes))
         flagged = [f"{len(group.names)} {group.word}" for group in self.groups if group.flag is not None]
-        unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} untapped"] if self.untapped else []
-        return (held, *flagged, *unknown, *(self._result_facts if self.has_results else ()))
+        unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} not recorded"] if self.untapped else []
+        return (held, *flagged, *unknown, *(self.result_facts if self.has_results else ()))
 
     @property
-    def _result_facts(self) -> tuple[str, ...]:
+    def result_facts(self) -> tuple[str, ...]:
+        """How many have a result, counted."""
         known = sum(athlete.result is not None for athlete in self.athletes)
         teams = " teams" if any(athlete.team for athlete in self.athletes) else ""
         counts = f"{known} of {len(self.athletes)}{teams} {'tapped out' if self.kind == 'paced' else 'with a result'}"

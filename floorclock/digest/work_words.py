@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floorclock.digest.words import counted
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, minutes_words
 from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Windowed
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
@@ -84,7 +84,7 @@ def part_words(part: AnyPart) -> str:
     if isinstance(part, RestPart):
         return f"{duration_words(part.time_ms)}, then it goes on by itself"
     assert isinstance(part, OpenPart)
-    return f"about {duration_words(part.time_ms)}" if part.time_ms else "as long as the coach wants"
+    return f"about {minutes_words(part.time_ms)}" if part.time_ms else "as long as the coach wants"
 
 
 def _shared_words(part: AnyPart) -> str:

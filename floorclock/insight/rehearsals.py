@@ -91,8 +91,9 @@ class Rehearsals:
 
     @property
     def legend(self) -> tuple[str, ...]:
-        """What the figures mean."""
-        return (LEGEND, GUESS_LEGEND) if self.is_guessed else (LEGEND,)
+        """What the figures mean, where there are any."""
+        chances = (LEGEND,) if any(part.athletes for part, _ in self.parts) else ()
+        return (*chances, GUESS_LEGEND) if self.is_guessed else chances
 
     def sentences(self, part: PartChances, tried: PartChances | None) -> list[str]:
         """What the figures of a part come to, then what else is to be said of it as tried."""
@@ -147,7 +148,8 @@ def tried_words(part: PartChances, tried: PartChances | None) -> list[str]:
 def _trouble_words(part: PartChances, trouble: Span) -> Iterator[str]:
     people = counted(len(part.athletes), "athlete")
     what = "are out before the end" if part.until_out else "drop under the margin at least once"
-    yield f"{trouble.middle:.0f} of {people} {what}; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}."
+    span = "" if trouble.low == trouble.high else f"; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}"
+    yield f"{trouble.middle:.0f} of {people} {what}{span}."
     likely = sorted(((one.name, one.any) for one in part.athletes if one.any >= LIKELY), key=lambda one: -one[1])
     if likely:
         yield f"More likely than not: {_chances(likely)}."

@@ -23,8 +23,8 @@ from floorclock.clock.tally import whole_part
 from floorclock.insight.as_json import ANSWER, Amount
 from floorclock.insight.history import prior_of
 from floorclock.live.plan_files import Plan
-from floorclock.pace.advice import Advice, Way, by_station, targets_from_history
-from floorclock.pace.largest import LIKELY_ENOUGH, Rounds
+from floorclock.pace.advice import IN_DOUBT, Advice, Way, by_station, targets_from_history
+from floorclock.pace.largest import LIKELY_ENOUGH, Rounds, as_target
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
 from floorclock.plan.findings import EVEN, Chance, Records
@@ -37,7 +37,8 @@ from floorclock.store.store import Store
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedTarget:
-    """One athlete at one station of a part: what the plan gives them, and what their history advises; amounts in round 1.
+    """One athlete at one station of a part: what the plan gives them, and what their history advises; amounts in round 1,
+    of both sides together where `sides` is 2.
 
     `move` is the one that the target is for: theirs at the station.
     `target` is None where only an option would hold. `planned_words` and `target_words` say both with unit and ladder.
@@ -54,6 +55,7 @@ class PlannedTarget:
     because: str
     planned_words: str
     target_words: str
+    sides: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +84,7 @@ def planned_targets(plan: Plan, store: Store) -> PlannedTargets:
             for advice in targets_from_history(part, whole, prior, plan.session.confidence, state.athletes[athlete]):
                 first = next((slot for slot in whole if slot.station == advice.station), None)
                 if advice.way is not Way.KEEP and first is not None:
-                    planned = Target(first.amount - first.step * (first.round - 1), first.unit, first.step)
+                    planned = as_target(first, first.amount)
                     found.append(_planned(athlete, part.title, names[advice.station], planned, advice))
     return PlannedTargets(targets=tuple(found))
 
@@ -100,6 +102,7 @@ def _planned(name: str, part: str, station: str, planned: Target, advice: Advice
         option=advice.option or None,
         because=advice.because,
         planned_words=planned.words(),
+        sides=planned.sides if target is None else target.sides,
         target_words=" ".join(word for word in (advice.option, target.words() if target else "") if word),
     )
 
@@ -168,7 +171,7 @@ def _told(advice: Advice | None, last: Coming, chance: float, classes: int) -> N
         step = last.step if target is None else target.step
         amount = None if target is None else target.amount
         unit = last.unit if target is None else target.unit
-        doubt = "; the least; may not hold" if advice.chance < LIKELY_ENOUGH else ""
+        doubt = IN_DOUBT if advice.chance < LIKELY_ENOUGH else ""
         return NextTarget(target=amount, unit=unit, step=step, way=advice.way, because=f"{advice.because}{doubt}")
     counted = f"{classes} class{'es' * (classes != 1)}"
     likely = f"{counted}: the last target keeps the margin in every round in {100 * chance:.0f} of 100 cases"

@@ -172,7 +172,7 @@ class Watch:
         return bool(self.open or self.warned) or self.fading
 
     def _fades(self) -> bool:
-        chance = chance_of_loss([series.line for series in self.series.values() if series.line is not None])
+        chance = chance_of_loss([series for series in self.series.values() if series.compares])
         return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:

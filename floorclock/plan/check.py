@@ -124,7 +124,7 @@ def check_plan(
             count_in_ms(part, session),
             interval_count(part),
             rounds_per_station(part),
-            _work(part),
+            () if _is_again(part) else _work(part),
         )
         for part in session.parts
     )
@@ -152,8 +152,8 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
     yield from concerns_pace.unknown(context)
     many = 0
     for number, part in enumerate(context.session.parts):
-        if part.block is not None and part.block[0] > 1:
-            continue  # What is to be said of a block was said of the first.
+        if _is_again(part):
+            continue
         if many >= MOST_PROBLEMS:
             yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
             return
@@ -161,7 +161,13 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
             many += 1
             yield finding
     for need in needs:
-        yield from concerns.short_kit(context, need)
+        if not _is_again(context.session.parts[need.part]):
+            yield from concerns.short_kit(context, need)
+
+
+def _is_again(part: AnyPart) -> bool:
+    """A later block of the same work: what is to be said of it was said of the first."""
+    return part.block is not None and part.block[0] > 1
 
 
 def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from typing import ClassVar, Literal
 
 from floorclock.plan.work import Load, Station, Target
@@ -135,7 +136,7 @@ class _Windowed(Part):
     def stations(self) -> tuple[Station, ...]:
         return self.work
 
-    @property
+    @cached_property
     def moves_together(self) -> bool:
         """Everybody is at one station: so the plan says, or windows of different lengths leave nothing else."""
         return self.together or any(station.time_ms is not None for station in self.work)

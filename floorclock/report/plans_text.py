@@ -16,7 +16,7 @@ def print_plans(found: OwnPlans, console: Console) -> None:
     heads = ("file", "session", "time", "run", "last", "how it went")
     rows = [_row(plan) for plan in found.plans]
     console.print(fitted(heads, rows, console.width, right="time|run", folds="session|how it went"))
-    console.print(Text(f"The plans in {found.folder}.", style="dim"))
+    console.print(Text(f"The plans in {found.folder}", style="dim"))
 
 
 def _row(plan: OwnPlan) -> tuple[str, ...]:

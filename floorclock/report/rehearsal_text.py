@@ -6,6 +6,7 @@ Invariant: every chance is a number; its shade only helps to find it. What does 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Final
 
 from rich.cells import cell_len, set_cell_size
@@ -28,6 +29,8 @@ SHADES: Final = (
 """From which chance on; ink on tints of one hue, so that more is darker on any ground."""
 CELL, GAP = 3, 1
 LONGEST_NAME: Final = 16
+LONGEST_HEADING: Final = 12
+"""A station with few rounds has this much room for its name, where that needs it."""
 
 
 def print_rehearsals(found: Rehearsals, console: Console) -> None:
@@ -75,36 +78,50 @@ def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceCo
     used = 0
     for place in places:
         begins = not block or block[-1].station != place.station
-        following = sum(one.station == place.station for one in places) if begins else 1
-        if block and used + min(GAP * begins + CELL * following, room) > room:
+        following = [one for one in places if one.station == place.station] if begins else [place]
+        spare = _spare(following) if begins else 0
+        if block and used + min(GAP * begins + CELL * len(following) + spare, room) > room:
             yield block
             block, used, begins = [], 0, True
         block.append(place)
-        used += CELL + GAP * begins
+        used += CELL + GAP * begins + spare
     yield block
+
+
+def _spare(rounds: Sequence[ChanceColumn]) -> int:
+    """The room that the name of a station needs beyond that of its rounds."""
+    return max(0, min(LONGEST_HEADING, cell_len(rounds[0].heading)) + 1 - CELL * len(rounds))
+
+
+def _stations(columns: Sequence[ChanceColumn]) -> Iterator[list[ChanceColumn]]:
+    """The columns of each station."""
+    for _, rounds in groupby(columns, key=lambda place: place.station):
+        yield list(rounds)
 
 
 def _headings(columns: Sequence[ChanceColumn], room: int) -> tuple[Text, Text]:
     """The names of the stations over their rounds, and the rounds."""
     above, below = Text(" " * room), Text("round".ljust(room), style="dim")
-    for at, column in enumerate(columns):
-        if at == 0 or columns[at - 1].station != column.station:
-            width = CELL * sum(one.station == column.station for one in columns)
-            above.append(" " * GAP)
-            above.append(set_cell_size(short_name(column.heading, width), width), style="bold")
-            below.append(" " * GAP)
-        below.append((str(column.round) if column.round else "").rjust(CELL - 1) + " ")
+    for rounds in _stations(columns):
+        width = CELL * len(rounds) + _spare(rounds)
+        above.append(" " * GAP)
+        above.append(set_cell_size(short_name(rounds[0].heading, width - 1), width), style="bold")
+        below.append(" " * GAP)
+        for column in rounds:
+            below.append((str(column.round) if column.round else "").rjust(CELL - 1) + " ")
+        below.append(" " * _spare(rounds))
     return above, below
 
 
 def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: int) -> Text:
     line = Text(set_cell_size(name, room))
-    for at, column in enumerate(columns):
-        if at == 0 or columns[at - 1].station != column.station:
-            line.append(" " * GAP)
-        chance = chances.get(column)
-        words = "" if chance is None else percent(chance)
-        line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+    for rounds in _stations(columns):
+        line.append(" " * GAP)
+        for column in rounds:
+            chance = chances.get(column)
+            words = "" if chance is None else percent(chance)
+            line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+        line.append(" " * _spare(rounds))
     return line
 
 

@@ -259,3 +259,10 @@ def test_warnings_without_places_still_name_the_path() -> None:
 )
 def test_nobody_guesses_at_a_move_that_nobody_knows(station: Station) -> None:
     assert fit_of(usual_moves(), station, 60_000, 15_000) is None
+
+
+def test_what_is_said_of_a_block_is_said_once() -> None:
+    block = "      - {kind: amrap, title: Ours, time: 4:00, work: [{move: press, target: 9, load: 20 kg, kit: bar}]}\n"
+    check = checked(f"  - kind: repeat\n    times: 3\n    parts:\n{block}", *people(4), head="kit: {bar: 2}\n")
+    assert [part.work for part in check.parts] == [("press 9 at 20 kg",), (), ()]
+    assert sum("4 x bar are needed" in line for line in said(check)) == 1

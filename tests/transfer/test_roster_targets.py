@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -75,6 +76,12 @@ def test_targets_come_into_a_yaml_roster_and_everything_else_stays(tmp_path: Pat
     )
     again, unchanged = written(tmp_path / "who.yaml", text, planned("Bram", "swing", 8))
     assert (again, unchanged.changed) == (text, ())
+
+
+def test_a_target_of_two_sides_is_written_as_of_each(tmp_path: Path) -> None:
+    text, made = written(tmp_path / "who.yaml", "athletes: [{name: Ilka}]\n", replace(planned("Ilka", "lunge", 18), sides=2))
+    assert "lunge: 9 reps each side" in text
+    assert made.changed == ("Ilka, lunge: 9 reps each side",)
 
 
 def test_line_ends_and_the_byte_order_mark_stay(tmp_path: Path) -> None:

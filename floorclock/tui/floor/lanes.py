@@ -28,9 +28,11 @@ from floorclock.tui.floor.view import LanesView, LaneView, PersonView
 DONE: Final = "✓"
 GAP: Final = 3
 LARGEST_MOVE, LARGEST_NAME = 12, 5
-LETTERED_NEXT_FROM: Final = 18
+LETTERED_NEXT_FROM: Final = 15
 """The rows of a panel from which what comes next is drawn in letters."""
 MOST_SHARES: Final = 5
+MOST_PAGES: Final = 6
+"""Nobody waits for more of them to read their own name."""
 LEAST_KEPT: Final = 5
 """The letters of a name that say whose it is."""
 
@@ -89,14 +91,17 @@ class LanesPanel(Painted[LanesView]):
         lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
         marked = tuple(_all_marked(lane) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
-        best: tuple[LaneLayout | None, list[Line], bool] | None = None
+        best: tuple[LaneLayout | None, list[Line], bool] = None, [], False
         for following in next_forms(view, width, height):
             titled = height >= 2 * len(lanes) + len(following) + 1 and height > 4
             plan = planned(marked, width, height - titled - len(following), least)
-            if best is None or _better(plan, best[0]):
+            if _better(plan, best[0], least):
                 best = plan, following, titled
-        assert best is not None
         plan, following, titled = best
+        if plan is None:
+            # The title goes before anybody's name does.
+            *_, following = next_forms(view, width, height)
+            plan = planned(marked, width, height - len(following), least)
         rows = height - titled - len(following)
         self._pages = len(plan.pages) if plan is not None else 1
         self.page %= self._pages
@@ -128,7 +133,7 @@ def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
 
 @lru_cache(maxsize=32)
 def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
-    """The largest hand in which all fits; by pages where that is smaller than `least`, at most one a lane. None: no room."""
+    """The largest hand in which all fits; on pages (some lanes, one, a share of one) if that is under `least`. None: no room."""
     named = any(lane.people for lane in lanes)
     whole = _largest(lanes, width, height, LARGE) if named else None
     if whole is not None and whole.hand.name >= least:
@@ -142,9 +147,14 @@ def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | N
 
 def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     """The lanes on as few pages as will do: some of them on each, then one; a single one's people in shares."""
-    shares = [tuple((share,) for share in _shares(lanes[0], parts)) for parts in range(2, MOST_SHARES)] if len(lanes) == 1 else []
     split = (tuple(lanes[at : at + count] for at in range(0, len(lanes), count)) for count in range(len(lanes) - 1, 0, -1))
-    for pages in (*split, *shares):
+    shared = (
+        tuple((share,) for lane in lanes for share in _shares(lane, 1 if _largest((lane,), width, height, hands) else parts))
+        for parts in range(2, MOST_SHARES)
+    )
+    for pages in (*split, *shared):
+        if len(pages) > MOST_PAGES:
+            continue
         plans = [plan for page in pages if (plan := _largest(page, width, height, hands)) is not None]
         if len(plans) == len(pages):
             smallest = min(plans, key=lambda plan: (plan.hand.name, plan.hand.move))
@@ -333,7 +343,7 @@ class Seated:
 def _seated(people: People, width: int, size: int) -> Seated | None:
     """Names in columns, or one after the other where that takes fewer lines. None where not even a cut one fits."""
     gap, tick = 2 * size, (letters_across(DONE, size) or 0) + 2 * size + 1
-    words = tuple(_cut_to(f"{person.name} {person.own}".rstrip(), size, width - tick) for person in people)
+    words = tuple(_named(person, size, width - tick) for person in people)
     across = tuple((letters_across(word, size) or cell_len(word)) + tick for word in words)
     if max(across) > width:
         return None
@@ -361,12 +371,12 @@ def lettered_people(people: People, seated: Seated, width: int, size: int) -> Bl
     return Block(tuple(lines), tuple(places))
 
 
-def _cut_to(words: str, size: int, width: int) -> str:
-    """Words in letters of at most so many columns; what is left out is marked."""
-    kept = words
-    while len(kept) > LEAST_KEPT and (letters_across(kept, size) or 0) > width:
+def _named(person: PersonView, size: int, width: int) -> str:
+    """A name in letters of at most so many columns, cut and marked so; what they have of their own is never cut."""
+    kept = person.name
+    while len(kept) > LEAST_KEPT and (letters_across(f"{kept} {person.own}".rstrip(), size) or 0) > width:
         kept = kept.rstrip("…")[:-1] + "…"
-    return kept
+    return f"{kept} {person.own}".rstrip()
 
 
 def _in_columns(across: Sequence[int], width: int, gap: int) -> Seats:
@@ -419,11 +429,12 @@ def next_forms(view: LanesView, width: int, height: int) -> Iterator[list[Line]]
     yield [*lead, *(padded([Segment(f" {text}", STRONG)], width) for text in wrapped(view.next, width - 1, rows))]
 
 
-def _better(plan: LaneLayout | None, known: LaneLayout | None) -> bool:
-    """Whether names are larger, or stand on fewer pages."""
+def _better(plan: LaneLayout | None, known: LaneLayout | None, least: int) -> bool:
+    """Whether names can be read, or stand on fewer pages, where so far they do not: else what comes next keeps its letters."""
     if plan is None or known is None:
         return plan is not None
-    return (bool(plan.hand.name), -len(plan.pages), plan.hand.name) > (bool(known.hand.name), -len(known.pages), known.hand.name)
+    one, other = ((min(found.hand.name, max(1, least)), -len(found.pages)) for found in (plan, known))
+    return one > other
 
 
 def squeezed_lines(lanes: Lanes, width: int, height: int) -> list[Line]:

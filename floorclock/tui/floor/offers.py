@@ -86,7 +86,7 @@ class Offers:
     def words(self) -> str:
         """The offer in one line; empty where there is none."""
         count = len(self.standing)
-        return f"{count} target{'s' if count > 1 else ''} from earlier classes" if count else ""
+        return f"{count} from earlier classes" if count else ""
 
     def lines(self) -> tuple[OfferView, ...]:
         """What is offered, for the dialog."""

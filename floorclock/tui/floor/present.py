@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.state import ClassState
+from floorclock.plan.durations import minutes_words
 from floorclock.plan.legibility import USUAL_ROOM
 from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped, Windowed
 from floorclock.tui.base.palette import Mood
@@ -204,7 +205,9 @@ def head_view(state: ClassState, here: Moment, wall: str, badge: str) -> HeadVie
     """The line at the top."""
     part = round_words = minute = ""
     if here.run is not None:
-        part = f"part {here.run.index + 1} of {len(state.session.parts)}  {here.run.part.title}"
+        # An open part has its title on the plate of the clock.
+        title = "" if here.phase is Phase.OPEN and not here.paused else f"  {here.run.part.title}"
+        part = f"part {here.run.index + 1} of {len(state.session.parts)}{title}"
         round_words, minute = _counts(here)
     return HeadView(state.session.title, part, round_words, minute, wall, badge)
 
@@ -283,7 +286,7 @@ def _left_label(here: Moment) -> str:
 def _open_digits(part: OpenPart, position_ms: int) -> tuple[str, str]:
     if part.time_ms is None:
         return clock_words(position_ms, up=True), "so far"
-    left, planned = part.time_ms - position_ms, clock_words(part.time_ms)
+    left, planned = part.time_ms - position_ms, minutes_words(part.time_ms)
     return (clock_words(left), f"left of {planned}") if left > 0 else (clock_words(-left, up=True), f"over the {planned}")
 
 

@@ -10,6 +10,7 @@ import pytest
 from textual import events
 
 from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped, TargetChanged
+from floorclock.digest.words import SAFETY
 from floorclock.live.conductor import COUNT_LEAD_MS, Conductor
 from floorclock.plan.roster import Athlete, give_keys
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
@@ -17,7 +18,6 @@ from floorclock.plan.work import Station
 from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.dialogs.dialog import PassedKey
 from floorclock.tui.floor.dialogs.questions import Confirm, ResumeQuestion
-from floorclock.tui.floor.words import SAFETY
 from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
 from tests.tui.floor.running_floor import Floor, floor_of, key_event
 

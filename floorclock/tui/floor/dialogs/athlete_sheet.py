@@ -57,6 +57,7 @@ Step = Outcome[SheetAnswer]
 
 SheetItem = MenuItem[SheetAnswer]
 
+NO_WORK_YET = "no work in this part yet"
 ASIDE_CELLS = 42
 ASIDE_FROM = 70
 DOUBTFUL = 0.5
@@ -68,7 +69,7 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
 
     def __init__(self, facts: AthleteFacts) -> None:
         self._about = facts
-        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith("f")}
+        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith(("f", "ctrl+"))}
         super().__init__(_menu(facts), keys)
 
     def facts(self, width: int, rows: int) -> list[Text]:
@@ -77,7 +78,7 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
             return []
         lines = [Text(f" {_now_words(facts)}", STRONG)]
         if facts.flag:
-            lines.append(Text(f" {facts.flag}   (quiet)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
+            lines.append(Text(f" {facts.flag}   (muted)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
         if facts.advice and rows > 14:
             lines.append(Text(f" advice for {facts.advice}"))
         return [Text(in_cells(line.plain, width), line.style) for line in lines]
@@ -158,7 +159,7 @@ def _menu(facts: AthleteFacts) -> ListPage[SheetAnswer]:
 
 
 def _advice(facts: AthleteFacts) -> Step:
-    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; the next line changes any target")
+    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; Ctrl+T changes any target")
 
 
 def _target(facts: AthleteFacts) -> Step:
@@ -238,7 +239,7 @@ def _correct(facts: AthleteFacts) -> Step:
     items = [SheetItem(_round_words(line), _correct_line(facts, line), note=_split_words(line)) for line in lines]
     items += [SheetItem(asked.words(), _score_page(facts, asked, now), note=now) for asked, now in facts.scores]
     if not items:
-        return Stay("no interval of this part has been worked yet")
+        return Stay(NO_WORK_YET)
     return ListPage(f"{facts.name}: correct which one?", tuple(items))
 
 
@@ -272,7 +273,7 @@ def _not_finished(facts: AthleteFacts) -> Step:
     lines = [("this interval", line) for line in facts.splits if line.status == "now"]
     lines += [("the last interval", line) for line in facts.splits if line.status != "now"][-1:]
     if not lines:
-        return Stay("no interval of this part has been worked yet")
+        return Stay(NO_WORK_YET)
     items = tuple(
         SheetItem(
             f"{which}: {_round_words(line)}",
@@ -355,7 +356,7 @@ def _quiet(facts: AthleteFacts) -> Step:
 
 def _group(facts: AthleteFacts) -> Step:
     if len(facts.groups) < 2:
-        return Stay("there is one start group only")
+        return Stay("there is only one start group")
     items = []
     for number, members in facts.groups.items():
         key = _number_key(number, facts)
@@ -391,11 +392,9 @@ def _allow_move(facts: AthleteFacts, move: str, caution: str) -> Step:
 
 
 def _margin(facts: AthleteFacts) -> Step:
-    hint = "15 or 0:15; 0 for none; arrows change it by 1 s"
     return margin_page(
         f"{facts.name}: own rest margin",
         facts.margin_ms,
-        hint,
         lambda margin_ms: MarginChanged(at_ms=0, athlete=facts.name, margin_ms=margin_ms),
     )
 
@@ -412,17 +411,17 @@ def _send_home(facts: AthleteFacts) -> Step:
 
 ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("f2", "F2", "give the advice", _advice),
-    SheetEntry("", "", "change the target", _target),
+    SheetEntry("ctrl+t", "Ctrl+T", "change the target", _target),
     SheetEntry("f3", "F3", "correct a split or score", _correct),
     SheetEntry("f11", "F11", "not finished", _not_finished),
-    SheetEntry("", "", "choose an option", _option),
-    SheetEntry("", "", "change the load", _load),
+    SheetEntry("ctrl+o", "Ctrl+O", "choose an option", _option),
+    SheetEntry("ctrl+l", "Ctrl+L", "change the load", _load),
     SheetEntry("f5", "F5", "own rest margin", _margin),
     SheetEntry("f6", "F6", "enter a result", _result),
     SheetEntry("f7", "F7", "mute their calls", _quiet),
-    SheetEntry("", "", "allow a guarded move", _allow),
-    SheetEntry("", "", "start group", _group),
-    SheetEntry("backspace", "Bksp", "take back the last tap", _take_back),
+    SheetEntry("ctrl+y", "Ctrl+Y", "allow a guarded move", _allow),
+    SheetEntry("ctrl+g", "Ctrl+G", "change the start group", _group),
+    SheetEntry("backspace", "Bksp", "undo the last tap", _take_back),
     SheetEntry("delete", "Del", "send home", _send_home),
 )
-"""What has a key here has the same on the floor."""
+"""A key of the floor does the same here; the others are pressed with Ctrl, for a letter alone is somebody's tap."""

@@ -88,13 +88,13 @@ def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
     return AthleteSheet(facts)
 
 
-def to(label: str) -> tuple[str, ...]:
-    """The keys that lead to an entry without a key of its own."""
-    return ("home", *["down"] * [entry.label for entry in ENTRIES].index(label), "enter")
+TARGET, OPTION, ALLOW, GROUP = ("ctrl+t",), ("ctrl+o",), ("ctrl+y",), ("ctrl+g",)
 
 
-TARGET, OPTION = to("change the target"), to("choose an option")
-ALLOW, GROUP = to("allow a guarded move"), to("start group")
+def test_every_line_of_the_sheet_has_a_key_and_no_two_the_same() -> None:
+    keys = [entry.key for entry in ENTRIES]
+    assert all(keys)
+    assert len(set(keys)) == len(keys)
 
 
 def test_a_key_of_the_sheet_does_what_it_does_on_the_floor() -> None:
@@ -191,11 +191,11 @@ async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str
     ("keys", "says"),
     [
         (TARGET, "no target to change"),
-        (("f3",), "no interval of this part has been worked yet"),
-        (("f11",), "no interval of this part has been worked yet"),
+        (("f3",), "no work in this part yet"),
+        (("f11",), "no work in this part yet"),
         (OPTION, "the plan has no options here"),
         (("f6",), "this part has no result to enter"),
-        (GROUP, "there is one start group only"),
+        (GROUP, "there is only one start group"),
         (ALLOW, "no guarded move waits"),
     ],
 )

@@ -33,7 +33,7 @@ from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import give_keys, with_latecomer
-from floorclock.plan.session import Amrap, ForTime, Paced
+from floorclock.plan.session import Paced, Piece
 
 Handler = Callable[[ClassState, Any], Outcome]
 MOST_SCORE = 100_000
@@ -45,7 +45,7 @@ def _not_finished(state: ClassState, event: NotFinished) -> Outcome:
     run = state.run_of(event.part)
     if run is None:
         return _not_begun(event)
-    if isinstance(run.part, ForTime | Amrap | Paced):
+    if isinstance(run.part, Piece | Paced):
         run.not_finished.add(run.recorded_as(event.athlete))
         return Outcome(What.DONE, event.athlete)
     return _mark(state, run, run.recorded_as(event.athlete), event.interval, Status.NOT_FINISHED, None)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from floorclock.digest.words import counted
 from floorclock.plan.durations import duration_words, minutes_words
 from floorclock.plan.roster import Assignment, Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Windowed
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
 
 _NOBODY = Athlete(name="")
@@ -98,7 +98,7 @@ def part_words(part: AnyPart) -> str:
 
 def _shared_words(part: AnyPart) -> str:
     """The rest after each round, and how a part is worked in teams, or empty."""
-    rest_ms = part.round_rest_ms if isinstance(part, Rotation | Intervals | ForTime) else 0
+    rest_ms = part.round_rest_ms if isinstance(part, Windowed | ForTime) else 0
     rest = f", {duration_words(rest_ms)} rest after each round" if rest_ms else ""
     if part.team_size < 2:
         return rest

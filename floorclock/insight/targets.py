@@ -29,7 +29,7 @@ from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
 from floorclock.plan.findings import EVEN, Chance, Records
 from floorclock.plan.roster import Roster
-from floorclock.plan.session import Intervals, Rotation, Session
+from floorclock.plan.session import Rotation, Session, Windowed
 from floorclock.plan.work import Station, Target, Unit, station_names
 from floorclock.store.questions import past_classes
 from floorclock.store.store import Store
@@ -78,7 +78,7 @@ def planned_targets(plan: Plan, store: Store) -> PlannedTargets:
     prior = prior_of(store, tuple(state.athletes))
     found = []
     for index, part in enumerate(plan.session.parts):
-        if not isinstance(part, Rotation | Intervals):
+        if not isinstance(part, Windowed):
             continue
         run, names = state.planned_run(index), station_names(part.stations)
         for athlete in state.athletes:
@@ -252,7 +252,7 @@ def plan_records(session: Session, roster: Roster, store: Store, today: date) ->
     pace = fit_class((), prior)
     chances = {}
     for number, part in enumerate(session.parts):
-        if not isinstance(part, Rotation | Intervals):
+        if not isinstance(part, Windowed):
             continue
         run = state.planned_run(number)
         for athlete in state.athletes:

@@ -18,7 +18,7 @@ from floorclock.plan.findings import WHY, CheckContext, Finding, Records
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
-from floorclock.plan.session import AnyPart, Intervals, PartKind, Rotation, Session
+from floorclock.plan.session import AnyPart, PartKind, Session, Windowed
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
 
 
@@ -171,7 +171,7 @@ def _is_again(part: AnyPart) -> bool:
 
 
 def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Finding]:
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         yield from concerns.uneven(part)
         yield from concerns_care.muscles(context, part)
         yield from concerns_pace.fits(context, part, number)

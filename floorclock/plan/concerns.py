@@ -15,7 +15,7 @@ from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.legibility import LEAST_MINUTES, most_names
 from floorclock.plan.names import MOST_NAMES, listed, nearest, surely
 from floorclock.plan.roster import assign
-from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session, Untapped
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Session, Untapped, Windowed
 from floorclock.plan.totals import interval_count, rounds_at, session_ms
 from floorclock.plan.work import LoadUnit, station_names, under_least
 
@@ -58,7 +58,7 @@ def _around(session: Session) -> tuple[int, int, int]:
     return between_ms, times, USUAL_PACK_UP_MS * kit if session.pack_up_ms is None else session.pack_up_ms
 
 
-def uneven(part: Rotation | Intervals) -> Iterator[Finding]:
+def uneven(part: Windowed) -> Iterator[Finding]:
     """Stations that come round once more than others."""
     whole, more = divmod(interval_count(part), len(part.stations))
     if not more:
@@ -74,7 +74,7 @@ def uneven(part: Rotation | Intervals) -> Iterator[Finding]:
         yield Finding("rounds", (*part.path, "for"), message, f"write {' or '.join(lengths)}")
 
 
-def windows(context: CheckContext, part: Rotation | Intervals) -> Iterator[Finding]:
+def windows(context: CheckContext, part: Windowed) -> Iterator[Finding]:
     """Windows of different lengths are everybody's at once: nobody can be at another station meanwhile."""
     own = next((index for index, station in enumerate(part.stations) if station.time_ms is not None), None)
     if own is None or part.together or len({athlete.group for athlete in context.athletes}) < 2:
@@ -96,7 +96,7 @@ def ladders(part: AnyPart) -> Iterator[Finding]:
             yield Finding("plan", (*part.path, key, index), message, "begin higher, or step down by less")
 
 
-def least(part: Rotation | Intervals) -> Iterator[Finding]:
+def least(part: Windowed) -> Iterator[Finding]:
     """Options with less than the coach's own least."""
     for index, station in enumerate(part.stations):
         for which, option in enumerate(station.options):
@@ -137,7 +137,7 @@ def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Finding]:
     part = context.session.parts[need.part]
     names = station_names(part.stations)
     where = f" at {listed([names[index] for index in need.stations], MOST_NAMES)}" if need.stations else ""
-    key = "stations" if isinstance(part, Rotation | Intervals) else "work"
+    key = "stations" if isinstance(part, Windowed) else "work"
     when = f", in interval {need.interval}" if need.interval else ""
     message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
     hint = f"an option without {need.kit}, or "

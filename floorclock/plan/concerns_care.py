@@ -17,7 +17,7 @@ from floorclock.plan.findings import CheckContext, Finding
 from floorclock.plan.moves import move_key
 from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, Intervals, Rotation
+from floorclock.plan.session import Amrap, AnyPart, Windowed
 from floorclock.plan.totals import interval_count, volume
 from floorclock.plan.work import Station, Unit, amount_said, station_names
 
@@ -27,7 +27,7 @@ UNUSED_SHARE = Fraction(1, 2)
 less is published (Caterisano et al. 2019, Strength and Conditioning Journal 41(3):1-23; half in the first week: from memory)."""
 
 
-def muscles(context: CheckContext, part: Rotation | Intervals) -> Iterator[Finding]:
+def muscles(context: CheckContext, part: Windowed) -> Iterator[Finding]:
     """The same pattern, or the hands, two stations running."""
     stations, names = part.stations, station_names(part.stations)
     for index in range(len(stations) if len(stations) > 2 else len(stations) - 1):

@@ -13,7 +13,7 @@ from floorclock.plan.durations import duration_words
 from floorclock.plan.findings import EVEN, CheckContext, Finding
 from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Paced, Piece, Rotation, Windowed
 from floorclock.plan.totals import choice_of, rounds_at
 from floorclock.plan.work import LoadUnit, Station, Unit, amount_said
 from floorclock.plan.work_fit import Fit, fit_of
@@ -27,7 +27,7 @@ STRENGTH_PERCENT, STRENGTH_REPS, STRENGTH_REST_MS = 85, 6, 120_000
 """Rests of 2 to 5 minutes for strength: NSCA, Essentials, 4th ed., Table 17.12. What is strength: the same, from memory."""
 
 
-def fits(context: CheckContext, part: Rotation | Intervals, number: int) -> Iterator[Finding]:
+def fits(context: CheckContext, part: Windowed, number: int) -> Iterator[Finding]:
     """Work that leaves less than the margin, for whom and from which round on."""
     shortest_ms = min(part.window_ms(index) for index in range(len(part.stations)))
     if context.session.margin_ms(part) >= shortest_ms and any(station.target for station in part.stations):
@@ -113,7 +113,7 @@ def _minute(context: CheckContext, station: Station, path: Path, window_ms: int)
         )
 
 
-def guidance(context: CheckContext, part: Rotation | Intervals) -> Iterator[Finding]:
+def guidance(context: CheckContext, part: Windowed) -> Iterator[Finding]:
     """Rests far from what is published for the kind of work."""
     if isinstance(part, Intervals) and part.rest_ms and any(station.target and station.target.most for station in part.stations):
         times = next((least for span, least in ALL_OUT if part.work_ms in span), 0)
@@ -140,7 +140,7 @@ def guidance(context: CheckContext, part: Rotation | Intervals) -> Iterator[Find
 
 def caps(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """Who is not likely to finish under the cap, or even one round, by the usual moves."""
-    if not isinstance(part, ForTime | Amrap):
+    if not isinstance(part, Piece):
         return
     limit_ms, key = (part.cap_ms, "cap") if isinstance(part, ForTime) else (part.time_ms, "time")
     over: dict[int, list[str]] = {}
@@ -158,7 +158,7 @@ def caps(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
         yield Finding("window", (*part.path, key), message, f"{hint}; by the usual moves")
 
 
-def piece_ms(context: CheckContext, part: ForTime | Amrap, athlete: Athlete | None) -> Fraction | None:
+def piece_ms(context: CheckContext, part: Piece, athlete: Athlete | None) -> Fraction | None:
     """About how long an athlete needs for all of a `for_time`, or one round of an `amrap`; None where nobody could say."""
     choice = choice_of(part, athlete)
     rounds = ((choice.rounds if choice else None) or part.rounds) if isinstance(part, ForTime) else 1

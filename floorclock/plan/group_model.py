@@ -16,7 +16,7 @@ from operator import attrgetter, methodcaller
 from floorclock.plan.integer_programme import Budget, Ended, Programme
 from floorclock.plan.kit_needs import KitCount, StationKit, Use, in_group, place_of
 from floorclock.plan.roster import Athlete, Roster, apart_pairs, clusters
-from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation, Session
+from floorclock.plan.session import Piece, Session, Windowed
 from floorclock.plan.totals import interval_count
 
 MOST_PIECES = 999
@@ -25,14 +25,14 @@ MOST_PIECES = 999
 def group_count(session: Session) -> int:
     """How many start groups the rotations of a session have: that of the longest; 1 where all move together."""
     return max(
-        (len(part.stations) for part in session.parts if isinstance(part, Rotation | Intervals) and not part.moves_together),
+        (len(part.stations) for part in session.parts if isinstance(part, Windowed) and not part.moves_together),
         default=1,
     )
 
 
 def has_waves(session: Session) -> bool:
     """Whether start groups are waves in some part."""
-    return any(isinstance(part, ForTime | Amrap) and part.wave_every_ms for part in session.parts)
+    return any(isinstance(part, Piece) and part.wave_every_ms for part in session.parts)
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ from floorclock.plan.reader import read_yaml
 from floorclock.plan.roster import Athlete, Roster, give_keys
 from floorclock.plan.roster_concerns import roster_concerns, twin_keys, wish_concerns
 from floorclock.plan.roster_csv import looks_like_csv, read_csv
-from floorclock.plan.session import Amrap, ForTime, Paced, Session
+from floorclock.plan.session import Paced, Piece, Session
 from floorclock.plan.wording import shape_problems
 
 
@@ -117,7 +117,7 @@ def names_in(session: Session) -> PlanNames:
         options.setdefault(station.move, set()).update(option.name for option in station.options)
         moves.update(name for option in station.options for name in (option.move, station.own(option.move)))
     for part in session.parts:
-        if isinstance(part, ForTime | Amrap) and part.choose:
+        if isinstance(part, Piece) and part.choose:
             options.setdefault(part.written, set()).update(choice.name for choice in part.choose)
         if isinstance(part, Paced) and part.move:
             moves.add(part.move)

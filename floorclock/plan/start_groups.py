@@ -16,7 +16,7 @@ from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
 from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
 from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, Roster, assign, avoids
-from floorclock.plan.session import Amrap, ForTime, Session
+from floorclock.plan.session import Piece, Session
 from floorclock.plan.work import Station
 
 MOST_WAVES = 12
@@ -174,11 +174,11 @@ def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budg
 
 def other_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """Another time between waves, with which nobody waits and the last wave begins earliest."""
-    now = {part.wave_every_ms for part in session.parts if isinstance(part, ForTime | Amrap) and part.wave_every_ms}
+    now = {part.wave_every_ms for part in session.parts if isinstance(part, Piece) and part.wave_every_ms}
     found: list[tuple[int, int, int]] = []
     for every_s in SPACINGS_S if len(now) == 1 else ():
         parts = tuple(
-            replace(part, wave_every_ms=every_s * 1000) if isinstance(part, ForTime | Amrap) and part.wave_every_ms else part
+            replace(part, wave_every_ms=every_s * 1000) if isinstance(part, Piece) and part.wave_every_ms else part
             for part in session.parts
         )
         placed = place(replace(session, parts=parts), roster, teams, budget)

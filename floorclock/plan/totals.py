@@ -21,10 +21,10 @@ from floorclock.plan.session import (
     OpenPart,
     Paced,
     RestPart,
-    Rotation,
     Session,
     Shuttle,
     Untapped,
+    Windowed,
 )
 from floorclock.plan.work import Station, Target, Unit, station_names
 
@@ -49,7 +49,7 @@ def planned_ms(part: AnyPart, athletes: Sequence[Athlete] = ()) -> int:
         return part.time_ms or 0
     if isinstance(part, RestPart):
         return part.length_ms
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         return sum(end - start for start, end, *_ in windows(part))
     if isinstance(part, ForTime):
         return part.cap_ms + last_wave_ms
@@ -58,7 +58,7 @@ def planned_ms(part: AnyPart, athletes: Sequence[Athlete] = ()) -> int:
     return round(shuttle_ms(part.shuttle)) if part.shuttle else part.time_ms or 0
 
 
-def windows(part: Rotation | Intervals) -> Iterator[tuple[int, int, int, int]]:
+def windows(part: Windowed) -> Iterator[tuple[int, int, int, int]]:
     """Everything that follows in a part, as (start_ms, end_ms, round from 1, window from 0, or -1 for a rest).
 
     Window w is at station w modulo their number for those who begin at the first. A rest between rounds takes the place of the
@@ -93,14 +93,14 @@ def interval_count(part: AnyPart) -> int:
     """How many windows of work a part has: a stage of a shuttle ladder is one, an open part has none."""
     if isinstance(part, Untapped):
         return 0
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         return part.count
     return len(part.shuttle.stages) if isinstance(part, Paced) and part.shuttle else 1
 
 
 def rounds_at(part: AnyPart) -> tuple[int, ...]:
     """How often each station comes round, for those who begin at the first; nothing where nobody can know."""
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         whole, more = divmod(interval_count(part), len(part.stations))
         return tuple(whole + (index < more) for index in range(len(part.stations)))
     if isinstance(part, ForTime):
@@ -150,7 +150,7 @@ def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, 
         times = (choice.rounds or part.rounds,) * len(stations)
     found = []
     for index, (station, rounds) in enumerate(zip(stations, times, strict=False)):
-        window_ms = part.window_ms(index) if isinstance(part, Rotation | Intervals) else 0
+        window_ms = part.window_ms(index) if isinstance(part, Windowed) else 0
         own = _own_rounds(part, index, rounds)
         found += [_move_volume(_done(item, athlete), own, window_ms) for item in station.items or (station,) if item.move]
     once = part.buy_in + part.cash_out if isinstance(part, ForTime) else ()

@@ -15,7 +15,7 @@ from floorclock.clock.timeline import Interval, IntervalKind, station_index
 from floorclock.digest.work_words import part_words, plan_words
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words, whole_words
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
 from floorclock.plan.work import Station, station_names
 
 MANY_CUES = 6
@@ -43,7 +43,7 @@ def print_page(plan: Plan, sheet: Sequence[SheetPart], console: Console) -> None
         table.add_column(overflow="fold")
         if isinstance(item.part, Paced):
             table.add_row("", Text(" | ".join((part_words(item.part), *station_names(item.part.stations)))))
-        elif isinstance(item.part, Rotation | Intervals):
+        elif isinstance(item.part, Windowed):
             table.add_row("", Text(" | ".join(map(_plan_words, item.part.stations))))
         for words in _course(item.part):
             table.add_row("", Text(words))
@@ -59,9 +59,9 @@ def _starts(item: SheetPart) -> Iterator[tuple[str, int]]:
     part = item.part
     if len(item.groups) < 2:
         return
-    if isinstance(part, ForTime | Amrap) and part.wave_every_ms:
+    if isinstance(part, Piece) and part.wave_every_ms:
         yield from ((f"at {duration_words((group - 1) * part.wave_every_ms)}", group) for group in item.groups)
-    elif isinstance(part, Rotation | Intervals) and not part.moves_together:
+    elif isinstance(part, Windowed) and not part.moves_together:
         names = station_names(part.stations)
         yield from ((names[station_index(part, 0, group)], group) for group in item.groups)
 
@@ -79,13 +79,13 @@ def _heading(number: int, item: SheetPart) -> Text:
 def _course(part: AnyPart) -> list[str]:
     """What a table of intervals has no room for: who moves together, who shares, and the work against the clock."""
     words = []
-    if isinstance(part, Rotation | Intervals) and part.moves_together:
+    if isinstance(part, Windowed) and part.moves_together:
         words.append("everybody together at one station")
     if part.team_size > 1:
         words.append(f"in {'pairs' if part.team_size == 2 else f'teams of {part.team_size}'}, {part.turns}")
     if part.score is not None:
         words.append(f"score: {part.score.unit}, {'after each set' if part.score.each == 'set' else 'once'}")
-    if not isinstance(part, ForTime | Amrap):
+    if not isinstance(part, Piece):
         return words
     rounds = (
         f"{part.rounds} rounds"

@@ -23,7 +23,7 @@ from floorclock.clock.tally import whole_part
 from floorclock.pace.model.forecast import USUAL_DRIFT, USUAL_DRIFT_SD, ClassFit, Forecast, fit_class, made
 from floorclock.pace.prior import Prior
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import ForTime, Intervals, Rotation
+from floorclock.plan.session import ForTime, Windowed
 from floorclock.plan.shares import pattern_of
 from floorclock.plan.work import Station, Target, Unit
 from floorclock.simulate.athletes import usual_s
@@ -68,7 +68,7 @@ class TimedWork:
 
 def work_by_athlete(state: ClassState, run: PartRun, prior: Prior) -> tuple[AthleteWork, ...]:
     """Everybody's work in a part timed by splits; of a team, each has the intervals in which it is their turn."""
-    assert isinstance(run.part, Rotation | Intervals)
+    assert isinstance(run.part, Windowed)
     fit, part, intervals = fit_class((), prior), run.part, run.timeline.intervals
     teams = state.teams(run.index) or [(name,) for name in state.athletes]
     found = {}

@@ -23,7 +23,7 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.prior import Prior
-from floorclock.plan.session import ForTime, Intervals, Rotation
+from floorclock.plan.session import ForTime, Rotation, Windowed
 from floorclock.plan.totals import count_in_ms, planned_ms
 from floorclock.plan.work import station_names
 from floorclock.simulate.ahead import AthleteWork, TimedWork, work_by_athlete, work_for_time
@@ -77,7 +77,7 @@ def _tally(state: ClassState, run: PartRun, prior: Prior) -> _Rows | _Pieces | N
     if isinstance(run.part, ForTime):
         pieces = work_for_time(state, run, prior)
         return _Pieces(run, pieces) if pieces else None
-    rows = work_by_athlete(state, run, prior) if isinstance(run.part, Rotation | Intervals) else ()
+    rows = work_by_athlete(state, run, prior) if isinstance(run.part, Windowed) else ()
     return _Rows(run, rows) if rows else None
 
 

@@ -27,7 +27,7 @@ from floorclock.clock.run import PartRun
 from floorclock.errors import Problem
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import UnreadableError, shown
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Paced, Untapped, Windowed
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import row, unguarded
 from floorclock.transfer.paper.places import Places, is_scored_once
@@ -99,7 +99,7 @@ def _teams(places: Places, run: PartRun) -> list[tuple[str, ...]]:
 
 
 def _is_one_field(part: AnyPart) -> bool:
-    return not isinstance(part, Rotation | Intervals) or is_scored_once(part)
+    return not isinstance(part, Windowed) or is_scored_once(part)
 
 
 def _how(part: AnyPart) -> str:

@@ -26,7 +26,7 @@ from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count, parse_load, parse_weight
 from floorclock.plan.reader import UnusableError, read_text
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import Amrap, ForTime, Paced, Piece, Rotation, Untapped, Windowed
 from floorclock.plan.typed_result import RESULT_HINT, ResultKind, TypedResult, read_result
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.transfer.cells import unguarded
@@ -134,7 +134,7 @@ class _Sheet:
             self._ask(row, "split", self._split_ms)
         elif isinstance(plan, Untapped):
             self._say(row, "part", f"nothing is timed in {shown(plan.title)}", "leave the row out")
-        elif isinstance(plan, Rotation | Intervals):
+        elif isinstance(plan, Windowed):
             if row["score"] and row["round"]:
                 self._take_set(row, part, name)
             elif any(row[column] for column in self._set_columns):
@@ -279,7 +279,7 @@ class _Sheet:
             return None
         return self._ask(row, "station", lambda _: self.places.interval(part, name, number, station))
 
-    def _take_result(self, row: SheetRow, part: int, plan: ForTime | Amrap | Paced, name: str | None) -> None:
+    def _take_result(self, row: SheetRow, part: int, plan: Piece | Paced, name: str | None) -> None:
         not_finished, typed = self._typed(row, plan)
         found = PaperResult(
             athlete=name or "",
@@ -301,7 +301,7 @@ class _Sheet:
         if found != PaperResult(athlete=name, part=part, choice=found.choice, load=found.load):
             self.results.append(found)
 
-    def _typed(self, row: SheetRow, plan: ForTime | Amrap | Paced) -> tuple[bool, TypedResult]:
+    def _typed(self, row: SheetRow, plan: Piece | Paced) -> tuple[bool, TypedResult]:
         """(not finished, what stands in `split`): as the floor reads it, and `nf` with what they reached behind it."""
         not_finished = self._is_not_finished(row)
         found = _NOT_FINISHED_START.match(row["split"])
@@ -314,7 +314,7 @@ class _Sheet:
 
         return not_finished or found is not None, self._ask(row, "split", read) or TypedResult()
 
-    def _time_ms(self, row: SheetRow, part: int, plan: ForTime | Amrap | Paced, typed_ms: int | None) -> int | None:
+    def _time_ms(self, row: SheetRow, part: int, plan: Piece | Paced, typed_ms: int | None) -> int | None:
         """The finish, from `split` or from `time`."""
         column = "time" if row["time"] else "split"
         time_ms = self._same(row, "time", typed_ms, self._ask(row, "time", self._split_ms))
@@ -330,7 +330,7 @@ class _Sheet:
             self._say(row, column, f"{duration_words(time_ms)} is longer than the {duration_words(limit_ms)} it had", hint)
         return time_ms
 
-    def _rounds(self, row: SheetRow, plan: ForTime | Amrap | Paced, typed: int | None) -> int | None:
+    def _rounds(self, row: SheetRow, plan: Piece | Paced, typed: int | None) -> int | None:
         """Whole rounds, from `split`, `rounds` or `round`."""
         column = "rounds" if row["rounds"] else "round" if row["round"] else "split"
         written = self._ask(row, column, self._count) if column != "split" else None
@@ -411,7 +411,7 @@ class _Sheet:
         self.problems.append(self.table.problem(row, column, message, hint))
 
 
-def _has_results(plan: Rotation | Intervals) -> bool:
+def _has_results(plan: Windowed) -> bool:
     return plan.score is not None or (isinstance(plan, Rotation) and plan.until_out)
 
 
@@ -426,7 +426,7 @@ def _score(text: str) -> Fraction | None:
     return amount
 
 
-def _kind(plan: ForTime | Amrap | Paced) -> ResultKind:
+def _kind(plan: Piece | Paced) -> ResultKind:
     return "for_time" if isinstance(plan, ForTime) else "amrap" if isinstance(plan, Amrap) else "paced"
 
 
@@ -435,7 +435,7 @@ def parse_minutes(text: str) -> int | None:
     return parse_count(text.strip().removesuffix("min").strip(), 1, MOST_MINUTES, "number of minutes") if text else None
 
 
-def _choice(plan: ForTime | Amrap | Paced, text: str) -> str | None:
+def _choice(plan: Piece | Paced, text: str) -> str | None:
     """The alternative that a result is of; None for the one on the roster, or the work as written."""
     if not text:
         return None

@@ -12,7 +12,7 @@ from typing import Literal
 from floorclock.clock.state import ClassState
 from floorclock.plan.durations import minutes_words
 from floorclock.plan.legibility import USUAL_ROOM
-from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped
+from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped, Windowed
 from floorclock.tui.base.palette import Mood
 from floorclock.tui.floor.calls import MOST_CALLS, Calls
 from floorclock.tui.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
@@ -140,7 +140,7 @@ class Presenter:
 
     def _named(self, lanes: LanesView, rows: tuple[RowView, ...], here: Moment) -> LanesView:
         """The lanes with everybody, for the class, where they do not say who is where."""
-        if self.shows == "coach" or not lanes.lanes or isinstance(here.part, Rotation | Intervals):
+        if self.shows == "coach" or not lanes.lanes or isinstance(here.part, Windowed):
             return lanes
         return replace(lanes, names=tuple(PersonView(row.name, "", row.status == "done", row.athlete) for row in rows))
 
@@ -311,7 +311,7 @@ def margin_ms(state: ClassState, here: Moment) -> int | None:
     if run is None or interval is None or here.phase is not Phase.WORK or interval.window < 0:
         return None
     part = run.part
-    if not isinstance(part, Rotation | Intervals) or part.tap == "none" or _all_most(part):
+    if not isinstance(part, Windowed) or part.tap == "none" or _all_most(part):
         return None
     rest = state.margin_for("", run.index)
     return rest if 0 < rest < interval.length_ms else None
@@ -324,7 +324,7 @@ def _mood(state: ClassState, here: Moment) -> Mood:
     return "margin" if late and not here.paused else here.mood
 
 
-def _all_most(part: Rotation | Intervals) -> bool:
+def _all_most(part: Windowed) -> bool:
     """As much as possible everywhere: nobody is done early."""
     return all(station.target is not None and station.target.most for station in part.stations if not station.is_rest)
 

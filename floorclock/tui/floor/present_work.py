@@ -17,7 +17,7 @@ from floorclock.digest.words import NO_ADVICE, SAFETY, held_words
 from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import Assignment, Athlete
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, RestPart, Rotation, Untapped
+from floorclock.plan.session import ForTime, Paced, Piece, RestPart, Untapped, Windowed
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
@@ -31,7 +31,7 @@ def lanes_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Lanes
     run = here.run
     if run is None or isinstance(run.part, Untapped):
         return LanesView((), "")
-    if isinstance(run.part, Rotation | Intervals):
+    if isinstance(run.part, Windowed):
         return _station_lanes(state, here, run, by_name=shows == "class")
     if isinstance(run.part, Paced):
         return _paced_lanes(here, run)
@@ -43,7 +43,7 @@ def lanes_after_taps(state: ClassState, before: LanesView, here: Moment) -> Lane
     run = here.run
     if run is not None and run.teams and run.part.turns == "each round":
         return lanes_view(state, here)
-    if run is None or not isinstance(run.part, Rotation | Intervals):
+    if run is None or not isinstance(run.part, Windowed):
         return before
     index = _shown(run, here)
     lanes = tuple(_marked(lane, run, index) for lane in before.lanes)
@@ -187,7 +187,7 @@ def _after_part(state: ClassState) -> str:
 
 def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
     part = run.part
-    assert isinstance(part, ForTime | Amrap)
+    assert isinstance(part, Piece)
     lanes = [
         *(_piece_lane(state, station, "buy-in") for station in part.buy_in),
         *(_piece_lane(state, station) for station in part.stations),
@@ -298,7 +298,7 @@ def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...
 
 
 def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[BriefLine]:
-    if isinstance(run.part, Rotation | Intervals):
+    if isinstance(run.part, Windowed):
         lines = list(_pace_lines(state, run))
         # To the class nobody's outcome is read out.
         told = lines if flags else [line for line in lines[:2] if not line[1].startswith(OUT)]

@@ -17,7 +17,7 @@ from floorclock.clock.taps import STILL_FRESH_MS
 from floorclock.clock.timeline import station_index
 from floorclock.plan.kit_needs import fitting_group
 from floorclock.plan.roster import Assignment, Athlete
-from floorclock.plan.session import Amrap, Choice, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import Choice, Paced, Piece, Untapped, Windowed
 from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.plan.work import Station, station_names
 from floorclock.tui.floor.moment import Moment
@@ -168,9 +168,9 @@ def current_station(state: ClassState, here: Moment, name: str, look: Look = NOT
     if index is None:
         return None
     part = state.part(index)
-    if isinstance(part, ForTime | Amrap):
+    if isinstance(part, Piece):
         return 0
-    if not isinstance(part, Rotation | Intervals):
+    if not isinstance(part, Windowed):
         return None
     run = state.run_of(index)
     if run is not None and look.standing.station is not None:
@@ -187,7 +187,7 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
     """Every station of a part where this athlete works, in the order of the plan."""
     run = state.run_of(part) or state.planned_run(part)
     lines = []
-    paced = isinstance(run.part, Rotation | Intervals)
+    paced = isinstance(run.part, Windowed)
     rounds: dict[int, int] = {}
     for slot in coming(state, run, name) if paced else ():
         rounds.setdefault(slot.station, slot.round)
@@ -218,7 +218,7 @@ def _marks(state: ClassState, here: Moment, run: PartRun, name: str) -> dict[int
 
 
 def _split_lines(run: PartRun, here: Moment, name: str, state: ClassState) -> Iterator[SplitLine]:
-    if isinstance(run.part, ForTime | Amrap | Paced):
+    if isinstance(run.part, Piece | Paced):
         return
     names = station_names(run.part.stations)
     splits = athlete_splits(state, run, name)
@@ -269,7 +269,7 @@ def missed_interval(state: ClassState, run: PartRun, name: str) -> int | None:
 
     0 for a part that has one result; None where there is nothing to miss.
     """
-    if not isinstance(run.part, Rotation | Intervals):
+    if not isinstance(run.part, Windowed):
         return 0 if run.position_ms(state.now_ms) > 0 else None
     position = run.position_ms(state.now_ms)
     begun = [index for index, interval in enumerate(run.timeline.intervals) if interval.start_ms <= position]
@@ -304,7 +304,7 @@ def groups_now(state: ClassState, here: Moment) -> dict[int, str]:
     for athlete in state.present:
         members.setdefault(state.group_of(athlete.name, index, interval), []).append(athlete.name)
     part = state.part(index)
-    stations = part.stations if isinstance(part, Rotation | Intervals) else ()
+    stations = part.stations if isinstance(part, Windowed) else ()
     most = max([len(stations), *members], default=1)
     return {number: ", ".join(members.get(number, ["nobody yet"])) for number in range(1, most + 1)}
 

@@ -21,7 +21,10 @@ from floorclock.tui.floor.brief import BriefPanel
 from floorclock.tui.floor.clock_widget import BigClock
 from floorclock.tui.floor.lanes import LanesPanel
 from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar, rows_said
-from floorclock.tui.floor.view import FloorView
+from floorclock.tui.floor.view import CoachView, FloorView
+
+CALLS_BESIDE = 2
+"""The rows that a caution leaves to the calls."""
 
 Area = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 
@@ -41,7 +44,7 @@ class Wants:
     """What there is to show: how many athletes and lanes, how many lines the brief has (0 for no brief).
 
     `for_class`: the lanes have the names, there is no board, and of the coach's lines only those `said`. Without `digits` the
-    clock is a word alone.
+    clock is a word alone. A `caution` has all its rows where they can be spared.
     """
 
     athletes: int
@@ -50,6 +53,7 @@ class Wants:
     for_class: bool = False
     digits: bool = True
     said: int = 1
+    caution: str = ""
 
 
 def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Box]:
@@ -77,6 +81,8 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     give("board", 1 if wants.athletes else 0)
     for place in ("keys", "bar", "coach", "head"):
         give(place, 1)
+    if wants.caution:
+        give("coach", rows_said(CoachView(caution=wants.caution), width) - 1)
     lanes_full = max(2, 2 * wants.lanes, wants.brief_lines + 1)
     give("clock", 3)
     give("lanes", min(3, lanes_full - 1))
@@ -105,7 +111,9 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     bar = 1 if height < 28 else 2 if height < 56 else 3
     coach = 1 if height < 18 else 2 if height < 22 or stacked else 3 if height < 28 else 4 if height < 50 else 5
     if wants.for_class:
-        coach = min(wants.said, 3)
+        coach = min(wants.said, max(3, height // 4))
+    elif wants.caution:
+        coach = max(coach, min(CALLS_BESIDE + rows_said(CoachView(caution=wants.caution), width - 2), height // 4))
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
     boxes: dict[Area, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
@@ -207,7 +215,7 @@ class FloorPanel(Container):
         brief_lines = len(view.brief.lines) + 1 if view.brief is not None else 0
         people = 0 if for_class else len(view.rows)
         said = max(1, rows_said(view.coach, self.size.width - 2)) if for_class else 1
-        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text), said)
+        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text), said, view.coach.caution)
         self.lanes.room = self.brief.room = view.room if for_class else None
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants
@@ -224,8 +232,9 @@ class FloorPanel(Container):
         self.keys.show(view.keys)
 
     def turn_page(self, step: int = 1) -> None:
-        """The next page of the board, of the names, and of the brief where one is shown."""
+        """The next page of the board, of the names, of a caution, and of the brief where one is shown."""
         self.board.turn_page(step)
         self.lanes.turn_page(step)
+        self.coach.turn_page(step)
         if self.view is not None and self.view.brief is not None:
             self.brief.turn_page(step)

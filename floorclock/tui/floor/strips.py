@@ -2,12 +2,13 @@
 
 Invariant: the badge of the head is whole while it fits, its other words go in the order of `LEAST_FIRST`. The fill of the bar
 ends where the interval is now, to the nearest cell; the margin mark `┊` is seen on both sides of that end. Where the coach has
-more lines than rows, a warning stays longest, then the calls, then the caution, then a notice.
+more lines than rows, a warning stays longest, then the caution, then the calls, then a notice. A caution is never cut: it takes
+the rows that it needs, and where there are too few it turns its pages.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -43,7 +44,8 @@ AHEAD = "─"
 KEPT = "╱"
 """The ground right of the mark: rest that the coach wants everybody to have."""
 
-MOST_ROWS = 3
+MOST_ROWS, WHOLE = 3, 99
+CAUTION = " CAUTION "
 LEFT_OUT = "…"
 LEAST_WORDS = 20
 """Where the words would have less room than this, what the key does is left out: the line of keys says it too."""
@@ -176,21 +178,61 @@ class Saying:
 class CoachLines(Painted[CoachView]):
     """Who needs the coach, the answer to what was done, and the caution."""
 
+    page = 0
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._pages, self._caution = 1, ""
+
+    def turn_page(self, step: int = 1) -> None:
+        """The next page of a caution that has not all its rows."""
+        if self._pages > 1:
+            self.page = (self.page + step) % self._pages
+            self.repaint_changes()
+
     def paint(self, view: CoachView, width: int, height: int) -> list[Line]:
-        """The most urgent sayings that fit, in reading order; long ones take the rows that are free."""
-        said = sayings(view)
-        answer = next((saying for saying in said if saying.words == view.notice), None)
-        # What a key came to, or asks, is said whole: the last call makes way for its second line.
-        whole = len(saying_lines(answer, width, height)) if answer is not None else 1
-        kept = sorted(said, key=lambda saying: 0 if saying is answer and whole > 1 else saying.rank)[: height - whole + 1]
-        lines: list[Line] = []
-        # The row of the answers is kept free where it can be: calls must not jump whenever somebody taps.
-        free = height - len(kept) - (not view.notice and bool(view.calls))
-        for saying in (saying for saying in said if saying in kept):
-            drawn = saying_lines(saying, width, max(whole if saying is answer else 1, 1 + max(0, free)))
-            free -= len(drawn) - 1
-            lines += drawn
-        return lines
+        """The caution whole or a page of it, and above it the most urgent sayings that fit."""
+        others = sayings(replace(view, caution=""))
+        warned = sum(len(saying_lines(saying, width, MOST_ROWS)) for saying in others if saying.rank == 0)
+        pages = caution_pages(view.caution, width, height - min(warned, max(1, height - 1)))
+        if view.caution != self._caution:
+            self.page, self._caution = 0, view.caution
+        self._pages = max(1, len(pages))
+        self.page %= self._pages
+        caution = pages[self.page] if pages else []
+        return [*said_lines(view, others, width, height - len(caution)), *caution]
+
+
+def said_lines(view: CoachView, said: list[Saying], width: int, height: int) -> list[Line]:
+    """The most urgent sayings that fit, in reading order; long ones take the rows that are free."""
+    if height <= 0:
+        return []
+    answer = next((saying for saying in said if saying.words == view.notice), None)
+    # What a key came to, or asks, is said whole: the last call makes way for its second line.
+    whole = len(saying_lines(answer, width, height)) if answer is not None else 1
+    kept = sorted(said, key=lambda saying: 0 if saying is answer and whole > 1 else saying.rank)[: height - whole + 1]
+    lines: list[Line] = []
+    # The row of the answers is kept free where it can be: calls must not jump whenever somebody taps.
+    free = height - len(kept) - (not view.notice and bool(view.calls))
+    for saying in (saying for saying in said if saying in kept):
+        drawn = saying_lines(saying, width, max(whole if saying is answer else 1, 1 + max(0, free)))
+        free -= len(drawn) - 1
+        lines += drawn
+    return lines
+
+
+def caution_pages(words: str, width: int, rows: int) -> list[list[Line]]:
+    """A caution to its last word, on pages of `rows` lines; none where there is no caution or no room."""
+    if not words or rows <= 0:
+        return []
+    lines = saying_lines(Saying(CAUTION, words, 2, CAP, STRONG), width, WHOLE)
+    if len(lines) <= rows:
+        return [lines]
+    plates = f"{CAUTION}1 of 2 "
+    texts = wrapped(words, width - cell_len(plates) - 1, WHOLE)
+    parts = [" ".join(texts[at : at + rows]) for at in range(0, len(texts), rows)]
+    plated = [Saying(f"{CAUTION}{number} of {len(parts)} ", part, 2, CAP, STRONG) for number, part in enumerate(parts, 1)]
+    return [saying_lines(saying, width, rows) for saying in plated]
 
 
 def sayings(view: CoachView) -> list[Saying]:
@@ -208,13 +250,13 @@ def sayings(view: CoachView) -> list[Saying]:
     elif view.notice:
         said.append(Saying(" > ", view.notice, 4, CAP, TEXT))
     if view.caution:
-        said.append(Saying(" CAUTION ", view.caution, 2, CAP, STRONG))
+        said.append(Saying(CAUTION, view.caution, 2, CAP, STRONG))
     return said
 
 
 def rows_said(view: CoachView, width: int) -> int:
     """The rows that everything takes when it is said whole."""
-    return sum(len(saying_lines(saying, width, MOST_ROWS)) for saying in sayings(view))
+    return sum(len(saying_lines(saying, width, WHOLE if saying.plate == CAUTION else MOST_ROWS)) for saying in sayings(view))
 
 
 def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:

@@ -244,3 +244,19 @@ async def test_the_badge_and_the_calls_and_the_caution_are_in_sight_at_80_by_24(
         assert "Sefa runs out in round 5" in text
         assert "Odd tight" in text
         assert "CAUTION  Stop on sharp pain, chest pain or dizziness" in text
+
+
+async def test_a_long_caution_stands_whole_above_the_calls_and_in_few_rows_turns_its_pages() -> None:
+    words = "Walk tall, never run with a load. Set the bell down with a straight back. " * 2 + "Nobody stands behind it."
+    view = floor_view(14)
+    view = replace(view, coach=replace(view.coach, caution=words))
+    for size, whole in (((80, 24), True), ((40, 12), False)):
+        app = StageApp(view)
+        async with app.run_test(size=size) as pilot:
+            seen = set[str]()
+            for _ in range(9):
+                await pilot.pause()
+                seen |= set(" ".join(screen_text(app).split()).split("CAUTION")[-1].split())
+                assert not whole or set(words.split()) <= seen
+                app.stage.turn_page()
+            assert set(words.split()) <= seen

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -14,7 +15,7 @@ from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, p
 from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
 from floorclock.tui.floor.lanes import Hand, LanesPanel, lane_block, people_lines, planned, squeezed_lines
-from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, head_line, mark_column, words_row
+from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, caution_pages, head_line, mark_column, words_row
 from floorclock.tui.floor.view import BarView, BriefView, CallLine, CoachView, HeadView, LanesView, LaneView, PersonView
 from tests.tui.floor.sample_views import BRIEF, NAMES, floor_view
 
@@ -111,13 +112,29 @@ def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
     assert "休息" in text(mood_words("rest", "休息", "", words_box("休息", 60, 30))[0])
 
 
-def test_warnings_outlast_calls_and_calls_outlast_cautions_and_notices() -> None:
+def test_warnings_outlast_cautions_and_cautions_outlast_calls() -> None:
     view = CoachView("NOT SAVED", "warning", tuple(map(CallLine, WORDS)), "Keep the space clear.")
     painted = {rows: "\n".join(text(line) for line in CoachLines().paint(view, 60, rows)) for rows in (1, 4, 5)}
     assert painted[1].split() == ["!", "NOT", "SAVED"]
-    assert all(words in painted[4] for words in WORDS)
-    assert "Keep" not in painted[4]
-    assert "CAUTION  Keep the space clear." in painted[5]
+    assert "CAUTION  Keep the space clear." in painted[4]
+    assert [words in painted[4] for words in WORDS] == [True, True, False]
+    assert all(words in painted[5] for words in WORDS)
+
+
+@pytest.mark.parametrize("rows", [1, 2, 3, 5])
+@pytest.mark.parametrize("width", [40, 78, 140])
+def test_a_caution_is_said_to_its_last_word_with_calls_above_it_and_on_pages_where_there_is_no_room(
+    width: int, rows: int
+) -> None:
+    words = "Walk tall, never run with a load. Set the bell down with a straight back.   Nobody stands behind who swings."
+    view = CoachView(calls=tuple(map(CallLine, WORDS)), caution=words)
+    pages = caution_pages(words, width, rows)
+    assert all(len(page) <= rows and width_of(line) == width for page in pages for line in page)
+    plates = re.compile(r"CAUTION( \d of \d)?")
+    said = plates.sub("", " ".join(text(line) for page in pages for line in page))
+    assert said.split() == words.split()
+    painted = CoachLines().paint(view, width, rows)
+    assert painted[-len(pages[0]) :] == pages[0]
 
 
 def test_a_long_call_takes_the_rows_that_are_free() -> None:

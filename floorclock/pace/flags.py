@@ -229,10 +229,11 @@ class Watch:
             self.reason(station, flag, goes, place=True),
             station,
             present,
-            rests=self._rests(station, only_tapped=missed),
+            # The rests of earlier rounds say nothing of the round that was not finished.
+            rests="" if missed else self._rests(station),
             move=self._move(station),
             margin_ms=self._last[station].margin_ms,
-            latest_rest_ms=rests[-1] if rests else None,
+            latest_rest_ms=rests[-1] if rests and not missed else None,
             round=self.open[station][1].round if missed else None,
             slope_ms=self.series[station].slope_ms() if slopes else None,
             dealt_with=dealt_with,

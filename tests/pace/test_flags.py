@@ -79,6 +79,10 @@ class TestNotFinished:
         assert standing(splits).because == "round 3 at swing; rest 20, 12 s"
         assert standing(rounds([NOT_FINISHED])).because == "round 1"
 
+    def test_rests_of_earlier_rounds_are_not_said_beside_it(self) -> None:
+        stands = standing(rounds([100, 20, NOT_FINISHED]))
+        assert (stands.flag, stands.round, stands.rests, stands.latest_rest_ms) == (Flag.NOT_FINISHED, 3, "", None)
+
     def test_all_that_stands_comes_in_order_of_urgency(self) -> None:
         stands = standing(rounds([12, 12, 12], [30, 30, NOT_FINISHED]))
         assert stands.flags == (Flag.NOT_FINISHED, Flag.TIGHT)

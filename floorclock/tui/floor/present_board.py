@@ -20,7 +20,7 @@ from floorclock.tui.floor.present_work import turn_of
 from floorclock.tui.floor.view import RestBar, RowView, Shows
 from floorclock.tui.floor.words import rest_words, split_words
 
-RowStatus = Literal["work", "done", "rest", "idle", "home"]
+RowStatus = Literal["work", "done", "missed", "rest", "idle", "home"]
 PAST_SHOWN = 24
 
 
@@ -141,8 +141,9 @@ def _status(state: ClassState, here: Moment, name: str) -> RowStatus:
     if isinstance(run.part, Windowed):
         if here.index is None:
             return "idle"
-        if (name, here.index) in run.marks:
-            return "done"
+        mark = run.marks.get((name, here.index))
+        if mark is not None:
+            return "missed" if mark.status is Status.NOT_FINISHED else "done"
         work = state.assignment(name, run, here.index)
         if work is None:
             return "rest"
@@ -152,7 +153,9 @@ def _status(state: ClassState, here: Moment, name: str) -> RowStatus:
         return "idle"
     if isinstance(run.part, Amrap):
         return "work"
-    return "done" if name in run.finishes or name in run.not_finished else "work"
+    if name in run.not_finished:
+        return "missed"
+    return "done" if name in run.finishes else "work"
 
 
 def _words(
@@ -163,11 +166,12 @@ def _words(
     out = state.out_after(name, run.index)
     if out is not None:
         return "", "", f"out in round {run.timeline.intervals[out].round}"
+    current = [one for one in splits if one.interval == here.index and here.run is run]
     if run.part.score is not None:
-        return "", "", _score_words(run, result)
+        missed = bool(current) and current[-1].status is Status.NOT_FINISHED
+        return "", "", "not finished" if missed else _score_words(run, result)
     if not isinstance(run.part, Windowed):
         return "", "", _result_words(run, result)
-    current = [one for one in splits if one.interval == here.index and here.run is run]
     last = current[-1] if current else (splits[-1] if splits else None)
     if last is None:
         return "", "", ""

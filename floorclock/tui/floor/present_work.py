@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from floorclock.clock.run import PartRun
+from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
@@ -51,7 +52,7 @@ def lanes_after_taps(state: ClassState, before: LanesView, here: Moment) -> Lane
 
 
 def _marked(lane: LaneView, run: PartRun, index: int | None) -> LaneView:
-    people = tuple(replace(person, done=(run.recorded_as(person.name), index) in run.marks) for person in lane.people)
+    people = tuple(replace(person, done=_is_done(run, person.name, index)) for person in lane.people)
     if people == lane.people:
         return lane
     return replace(lane, people=people)
@@ -131,7 +132,13 @@ def _person(state: ClassState, run: PartRun, index: int, station: Station, writt
     own = "" if station.is_rest else own_words(state.assigned(athlete.name, station), written, number)
     if not state.expected(athlete.name, run.index, index):
         own = "from the next"
-    return PersonView(athlete.name, own, (run.recorded_as(athlete.name), index) in run.marks)
+    return PersonView(athlete.name, own, _is_done(run, athlete.name, index))
+
+
+def _is_done(run: PartRun, name: str, index: int | None) -> bool:
+    """Whether they did the work of an interval: who did not finish it has no tick."""
+    mark = run.marks.get((run.recorded_as(name), index)) if index is not None else None
+    return mark is not None and mark.status is not Status.NOT_FINISHED
 
 
 def turn_of(run: PartRun, index: int | None) -> set[str]:

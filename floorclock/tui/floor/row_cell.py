@@ -5,7 +5,7 @@ Invariant: a cell is exactly as wide as its plan; status, flag and each round of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -17,9 +17,9 @@ from floorclock.tui.base.lines import Line, cut, fit, fit_right, padded, shielde
 from floorclock.tui.base.palette import ALERT, BLANK, CAP, CAP_FAINT, CHOSEN, FAINT, STRONG, TEXT
 from floorclock.tui.floor.view import FLAG_SYMBOL, RestBar, RowView
 
-STATUS_SYMBOL: Final = {"work": "►", "done": "✓", "rest": "◦", "idle": " ", "home": "⌂"}
 HOLE: Final = "·"
 NOT_FINISHED: Final = "/"
+STATUS_SYMBOL: Final = {"work": "►", "done": "✓", "missed": NOT_FINISHED, "rest": "◦", "idle": " ", "home": "⌂"}
 KEPT_REST: Final = "▁▂▃▄▅▆▇"
 """A rest that was kept: a solid block, the higher the longer."""
 SHORT_REST: Final = "⡀⡄⡆⡇"
@@ -31,6 +31,8 @@ QUIET: Final = "muted"
 """Stands before the symbol of a flag that calls nobody."""
 
 PREFIX: Final = 5
+LEAST_NAME: Final = 8
+"""What a longer word beside it leaves of a name."""
 NARROWEST: Final = 38
 """The width of a cell in which nothing has to be left out."""
 
@@ -64,6 +66,9 @@ def row_cell(row: RowView, plan: CellPlan) -> Line:
     """The athlete in exactly `plan.width` cells."""
     quiet = row.status in {"rest", "idle", "home"}
     words = FAINT if quiet else TEXT
+    over = min(cell_len(row.detail) + 1 - plan.split - plan.left, plan.name - LEAST_NAME)
+    if over > 0 and plan.split:
+        plan = replace(plan, name=plan.name - over, left=plan.left + over)
     segments = [
         Segment(STATUS_SYMBOL[row.status], STRONG),
         _key_cap(row, quiet),
@@ -85,7 +90,10 @@ def _name_and_flag(row: RowView, width: int, style: Style) -> Line:
     name_style = CHOSEN if row.selected else style
     if not row.flag and not row.quiet:
         return _name(row.name, width, name_style)
-    words = f"{QUIET} {FLAG_SYMBOL[row.flag]}".rstrip() if row.quiet else f"{FLAG_SYMBOL[row.flag]} {row.flag}"
+    sign = "" if row.detail == row.flag else FLAG_SYMBOL[row.flag]
+    if not row.quiet and not sign:
+        return _name(row.name, width, name_style)
+    words = f"{QUIET} {sign}".rstrip() if row.quiet else f"{sign} {row.flag}"
     # A word is whole or not there: the sign alone says it too.
     words = words if cell_len(words) <= width - min(7, cell_len(row.name) + 1) else words[-1] if row.quiet else words[0]
     flag = Segment(words, FAINT if row.quiet else ALERT)
@@ -100,6 +108,8 @@ def _name(name: str, width: int, style: Style) -> Line:
 def _numbers(row: RowView, plan: CellPlan, style: Style) -> list[Segment]:
     if row.detail:
         room = plan.split + plan.left
+        if row.detail == row.flag and cell_len(row.detail) >= room:
+            return [Segment(" " * room, BLANK)]
         return [Segment(f" {fit_right(row.detail, room - 1)}", style)] if room > 1 else []
     numbers = []
     if plan.split:

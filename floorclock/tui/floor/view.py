@@ -115,15 +115,15 @@ class RestBar:
 class RowView:
     """One athlete on the board.
 
-    `status` is `work` (at work, untapped), `done` (tapped in this interval), `rest`, `idle` (nothing to tap now) or
-    `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest (`3 rounds`).
+    `status` is `work` (at work, untapped), `done` (tapped in this interval), `missed` (not finished),
+    `rest`, `idle` (nothing to tap now) or `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest (`3 rounds`).
     `quiet` is somebody of whom the coach knows: their flag calls nobody. `people` are more than one where a row is a team.
     """
 
     athlete: str
     key: str
     name: str
-    status: Literal["work", "done", "rest", "idle", "home"]
+    status: Literal["work", "done", "missed", "rest", "idle", "home"]
     split: str = ""
     left: str = ""
     detail: str = ""

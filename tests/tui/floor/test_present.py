@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
+from typing import get_args
 
 import pytest
 
@@ -15,10 +17,10 @@ from floorclock.clock.state import ClassState, new_state
 from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
-from floorclock.plan.session import OpenPart
+from floorclock.plan.session import OpenPart, Score
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import Outside, Presenter
-from floorclock.tui.floor.view import FloorView, RowView
+from floorclock.tui.floor.view import FloorView, RowView, Shows
 from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
 from tests.live.memory_journal import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
@@ -161,6 +163,21 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
     assert view.coach.calls[1].words.startswith("Ilka tight")
     assert view.rows[0].past[-1].under
     assert view.rows[1].past[-1].not_finished
+
+
+@pytest.mark.parametrize("score", [None, Score("reps")])
+def test_who_did_not_finish_has_no_tick_anywhere(score: Score | None) -> None:
+    state = begun(replace(harbour(rounds=5), score=score), athletes=give_keys([ILKA, BRAM]), count_in_ms=0)
+    presenter = Presenter(state)
+    presenter.view(1_000, 0, Outside())
+    apply(state, Tapped(at_ms=30_000, athlete="Ilka"))
+    apply(state, NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
+    for shows in get_args(Shows):
+        view = Presenter(state, shows=shows).view(55_000, 2, Outside())
+        assert [row.status for row in view.rows] == ["done", "missed"]
+        done = {person.name: person.done for lane in view.lanes.lanes for person in lane.people}
+        assert done == {"Ilka": True, "Bram": False}
+    assert presenter.view(55_000, 2, Outside()).rows[1].detail == "not finished"
 
 
 def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:

@@ -55,6 +55,16 @@ def test_a_flag_never_takes_the_whole_name() -> None:
     assert "not" not in words
 
 
+@pytest.mark.parametrize("width", [38, 44, 60])
+@pytest.mark.parametrize("quiet", [False, True])
+def test_not_finished_is_said_once_and_whole_also_of_who_is_muted(width: int, quiet: bool) -> None:
+    row = replace(ROW, name="Aino", status="missed", detail="not finished", flag="not finished", quiet=quiet, past=())
+    words = text_of(row, width)
+    assert words.startswith("/ i  Aino ")
+    assert words.split()[3:] == [*["muted"] * quiet, "not", "finished"]
+    assert width_of(row_cell(row, cell_plan(width))) == width
+
+
 def test_every_status_has_its_own_symbol() -> None:
     assert len(set(STATUS_SYMBOL.values())) == len(STATUS_SYMBOL)
 

@@ -123,9 +123,7 @@ def test_warnings_outlast_cautions_and_cautions_outlast_calls() -> None:
 
 @pytest.mark.parametrize("rows", [1, 2, 3, 5])
 @pytest.mark.parametrize("width", [40, 78, 140])
-def test_a_caution_is_said_to_its_last_word_with_calls_above_it_and_on_pages_where_there_is_no_room(
-    width: int, rows: int
-) -> None:
+def test_a_caution_is_said_to_its_last_word_on_pages_where_there_is_no_room(width: int, rows: int) -> None:
     words = "Walk tall, never run with a load. Set the bell down with a straight back.   Nobody stands behind who swings."
     view = CoachView(calls=tuple(map(CallLine, WORDS)), caution=words)
     pages = caution_pages(words, width, rows)

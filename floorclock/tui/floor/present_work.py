@@ -98,9 +98,13 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
     for at in sorted(people):
         for number, station in enumerate((stations[at].items if alone else ()) or (stations[at],)):
             written = _common(state, station, people[at])
-            persons = (_person(state, run, index, station, written, athlete) for athlete in people[at])
-            shown = tuple(person for person in persons if person.own or not everybody)
-            lanes.append(_lane(station, written, shown, interval.round, "everybody" if everybody and number == 0 else ""))
+            persons = [_person(state, run, index, station, written, athlete) for athlete in people[at]]
+            if everybody:
+                # Where some are named, so are the others, after them: who is not on a list seems to be nowhere.
+                named = number == 0 and any(person.own for person in persons)
+                persons = sorted((one for one in persons if one.own or named), key=lambda one: not one.own)
+            note = "everybody" if everybody and number == 0 and not persons else ""
+            lanes.append(_lane(station, written, tuple(persons), interval.round, note))
     return tuple(lanes)
 
 

@@ -115,9 +115,10 @@ class RestBar:
 class RowView:
     """One athlete on the board.
 
-    `status` is `work` (at work, untapped), `done` (tapped in this interval), `missed` (not finished),
-    `rest`, `idle` (nothing to tap now) or `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest (`3 rounds`).
-    `quiet` is somebody of whom the coach knows: their flag calls nobody. `people` are more than one where a row is a team.
+    `status` is `work` (at work, untapped), `done` (tapped in this interval), `missed` (not finished), `rest`, `idle` (nothing to
+    tap now) or `home`. `split` and `left` are words (`31.4`, `28 left`); `detail` replaces them in parts without rest
+    (`3 rounds`). `quiet` is somebody of whom the coach knows: their flag calls nobody. `people` are more than one where a row is
+    a team.
     """
 
     athlete: str

@@ -66,6 +66,34 @@ async def test_loads_stand_beside_the_names_where_they_differ_and_start_places_b
         assert {person.name: person.own for person in lane.people}["Bram"] == "40 kg"
 
 
+LIFTS = """
+session: Lifts
+parts:
+  - {kind: rotation, every: 2:00, rounds: 2, together: true, score: load,
+     stations: [{move: back squat, target: 5-3 reps, load: 75%}]}
+"""
+LIFTERS = """
+athletes:
+  - {name: Corvin}
+  - {name: Aino, best: {back squat: 100 kg}}
+  - {name: Halvar}
+"""
+
+
+def lifting(folder: Path) -> Floor:
+    plan = plan_at(folder, LIFTS, LIFTERS)
+    return Floor(Run(new_state(plan.session, plan.roster.athletes)))
+
+
+async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_path: Path) -> None:
+    floor = lifting(tmp_path)
+    async with floor.open():
+        await floor.press("enter")
+        (lane,) = floor.view.lanes.lanes
+        assert [(person.name, person.own) for person in lane.people] == [("Aino", "75 kg"), ("Corvin", ""), ("Halvar", "")]
+        assert lane.note == ""
+
+
 async def test_the_load_of_one_athlete_is_changed_from_their_sheet() -> None:
     floor = floor_for("26")
     async with floor.open():

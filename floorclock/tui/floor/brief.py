@@ -44,6 +44,7 @@ MARKS: Final[dict[str, tuple[str, Style, Style]]] = {
     "hint": (" > ", FAINT, CAP),
 }
 MOST_WRAPPED: Final = 12
+ENDLESS: Final = 10_000
 BODY = ("small", "hint")
 """What is written in body text always: it is for who stands near."""
 
@@ -81,6 +82,14 @@ class BriefPanel(Painted[BriefView]):
         number = [Segment(f" {self.page + 1} of {len(bound)} ", CAP)]
         lines = bound[self.page]
         return [*lines, *[padded((), width)] * (height - 1 - len(lines)), spread([], number, width)]
+
+
+@lru_cache(maxsize=16)
+def rows_in_text(view: BriefView, width: int) -> int:
+    """The rows that a brief takes in body text on one page."""
+    title: tuple[BriefLine, ...] = (("heading", view.title),) if view.title else ()
+    bound = bind((*title, *view.lines), width, ENDLESS, (0, 0)) or ()
+    return max(1, sum(_rows(piece) for page in bound for piece in page))
 
 
 @lru_cache(maxsize=16)

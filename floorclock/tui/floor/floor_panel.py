@@ -17,7 +17,7 @@ from textual.widget import Widget
 
 from floorclock.tui.base.keys_line import KeysLine
 from floorclock.tui.floor.board import WIDEST, Board, columns_for
-from floorclock.tui.floor.brief import BriefPanel
+from floorclock.tui.floor.brief import BriefPanel, rows_in_text
 from floorclock.tui.floor.clock_widget import BigClock
 from floorclock.tui.floor.lanes import LanesPanel
 from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar, rows_said
@@ -41,7 +41,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Wants:
-    """What there is to show: how many athletes and lanes, how many lines the brief has (0 for no brief).
+    """What there is to show: how many athletes and lanes, how many rows the brief takes (0 for no brief).
 
     `for_class`: the lanes have the names, there is no board, and of the coach's lines only those `said`. Without `digits` the
     clock is a word alone. A `caution` has all its rows where they can be spared.
@@ -118,9 +118,9 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     free = height - 2 - bar - coach - 3 * gap
     boxes: dict[Area, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
     across = max(30, min(width * 43 // 100, 160))
-    board = _board_rows(width, free, wants)
+    top = max(5 if height < 40 else 9, free * 22 // 100) if wants.digits else 4 if height < 40 else 7
+    board = _board_rows(width, free, free - top, wants)
     if wants.brief_lines:
-        top = max(5 if height < 40 else 9, free * 22 // 100) if wants.digits else 4 if height < 40 else 7
         top = min(top, free - board - 1)
     elif wants.for_class:
         top = free * 38 // 100
@@ -144,14 +144,17 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     return boxes
 
 
-def _board_rows(width: int, free: int, wants: Wants) -> int:
-    """Rows for the board: everybody with a header where the rest can spare it; at least a few where anybody is here."""
+def _board_rows(width: int, free: int, below: int, wants: Wants) -> int:
+    """Rows for the board: everybody with a header where the rest can spare it; at least a few where anybody is here.
+
+    Beside a brief it has of the rows `below` the clock those that the brief has no use for.
+    """
     if not wants.athletes:
         return 0
     # Under three rows the board has no room for names.
     needed = max(3, -(-wants.athletes // columns_for(width - 2)) + 1)
     if wants.brief_lines:
-        return min(needed, free - 4, max(3, free // 4))
+        return min(needed, free - 4, max(3, free // 4, below - wants.brief_lines))
     least_top = max(5, min(8, free // 2), free * 45 // 100)
     return max(1, min(needed, free - least_top))
 
@@ -212,7 +215,7 @@ class FloorPanel(Container):
         """Shows a view. Only what differs from the last one is painted again."""
         self.view = view
         for_class = view.shows == "class"
-        brief_lines = len(view.brief.lines) + 1 if view.brief is not None else 0
+        brief_lines = rows_in_text(view.brief, (self.size.width or 80) - 2) if view.brief is not None else 0
         people = 0 if for_class else len(view.rows)
         said = max(1, rows_said(view.coach, self.size.width - 2)) if for_class else 1
         wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text), said, view.coach.caution)

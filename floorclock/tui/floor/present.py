@@ -191,7 +191,8 @@ def _keys(
     give = (KEY_GIVE,) if (outside.offer and shows == "coach") or any(call.hint for call in calls) else ()
     quiet = (KEY_MUTE,) if any(call.kind == "call" for call in calls) else ()
     if here.phase is Phase.OVER:
-        return (*ask, *KEYS_OVER, *last)
+        # A key stands here once: what it asks for now says more than what it is for.
+        return (*ask, *(key for key in KEYS_OVER if key[0] not in dict(ask)), *last)
     if here.phase in (Phase.READY, Phase.OPEN, Phase.BETWEEN):
         enter = ("Enter", "start" if here.phase is Phase.READY else "go on")
         return (enter, *ask, *give, *KEYS_STILL, *last)

@@ -94,6 +94,21 @@ async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_p
         assert lane.note == ""
 
 
+async def test_a_class_that_is_over_names_each_key_once_and_everybody_on_one_page(tmp_path: Path) -> None:
+    people = "athletes:\n" + "".join(f"  - {{name: Athlete {number}}}\n" for number in range(1, 16))
+    plan = plan_at(tmp_path, LIFTS, people)
+    floor = Floor(Run(new_state(plan.session, plan.roster.athletes)))
+    async with floor.open(size=(80, 24)):
+        await floor.press("enter")
+        await floor.wait(10_000 + 240_000 + 1_000)
+        assert floor.view.clock.mood == "over"
+        keys = [key for key, _ in floor.view.keys]
+        assert sorted(keys) == sorted(set(keys))
+        assert ("F6", "numbers missing") in floor.view.keys
+        await floor.pilot.pause()
+        assert floor.screen.stage.board.page.count == 1
+
+
 async def test_the_load_of_one_athlete_is_changed_from_their_sheet() -> None:
     floor = floor_for("26")
     async with floor.open():

@@ -77,3 +77,8 @@ def test_where_few_are_here_the_lanes_have_the_rows() -> None:
 def test_a_class_of_forty_has_a_place_for_everybody_at_160_by_45() -> None:
     board = arrange_floor(160, 45, Wants(40, 3))["board"]
     assert board.height >= 11
+
+
+def test_rows_that_a_short_brief_leaves_free_are_the_boards() -> None:
+    assert arrange_floor(80, 24, Wants(15, 0, brief_lines=4))["board"].height == 9
+    assert arrange_floor(80, 24, Wants(15, 0, brief_lines=14))["board"].height == 4

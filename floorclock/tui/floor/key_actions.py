@@ -45,7 +45,7 @@ from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQue
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
 from floorclock.tui.floor.present_board import members_here, names_on_board
-from floorclock.tui.floor.score_asked import RESULT, ScoreAsked, numbers_of, result_kind, score_asked
+from floorclock.tui.floor.score_asked import RESULT, ScoreAsked, likely_rounds, numbers_of, planned_load, result_kind, score_asked
 from floorclock.tui.floor.words import clock_words, outcome_words
 
 if TYPE_CHECKING:
@@ -200,8 +200,11 @@ class KeyActions:
         rows = []
         for name in asked.missing or names_on_board(state, run):
             known = _known_number(state, asked, name)
-            rows.append(ResultSoFar(name, members_here(state, run, name)[0].key, known))
-        dialog = ResultsEntry(rows, asked.kind, asked.words(), others=len(numbers_of(state, run)) > 1)
+            team = members_here(state, run, name)
+            offered = "" if known else planned_load(state, asked, name)
+            rows.append(ResultSoFar(name, team[0].key, known, offered, " + ".join(member.name for member in team)))
+        others = len(numbers_of(state, run)) > 1
+        dialog = ResultsEntry(rows, asked.kind, asked.words(), others=others, most_rounds=likely_rounds(run))
         self._desk.ask(dialog, lambda answers: self._numbers_answered(asked, answers, dialog.turn))
 
     def _numbers_answered(self, asked: ScoreAsked, answers: Mapping[str, TypedResult] | None, turn: int) -> None:

@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
-from floorclock.plan.session import ForTime, Paced, Rotation
+from floorclock.plan.session import Amrap, ForTime, Paced, Rotation
 from floorclock.plan.typed_result import ResultKind
 
 WHOLE_PART = -1
+SHORTEST_ROUND_MS = 10_000
+"""Nobody does whole rounds faster than this. Common practice, no source."""
 RESULT = -2
 """How far they came: a time, rounds, or the reps of the round that put them out."""
 
@@ -91,6 +93,22 @@ def _missing(state: ClassState, run: PartRun, interval: int) -> tuple[str, ...]:
         and (name, interval) not in run.unscored
         and (interval == WHOLE_PART or (state.expected(name, run.index, interval) and _works(state, run, name, interval)))
     )
+
+
+def planned_load(state: ClassState, asked: ScoreAsked, name: str) -> str:
+    """The number that was on the bar in a set if all went by the plan, as it is typed; empty where that is not known."""
+    score = asked.run.part.score
+    work = state.assignment(name, asked.run, asked.interval) if score is not None and asked.interval >= 0 else None
+    if score is None or score.unit != "load" or work is None or work.load is None or work.load.in_kg is None:
+        return ""
+    return f"{float(work.load.amount):g}"
+
+
+def likely_rounds(run: PartRun) -> int | None:
+    """The most rounds that anybody is likely to come to in a part; None where nobody counts them."""
+    if isinstance(run.part, ForTime):
+        return run.part.rounds
+    return run.part.time_ms // SHORTEST_ROUND_MS if isinstance(run.part, Amrap) else None
 
 
 def _works(state: ClassState, run: PartRun, name: str, interval: int) -> bool:

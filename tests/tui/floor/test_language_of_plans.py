@@ -94,6 +94,26 @@ async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_p
         assert lane.note == ""
 
 
+async def test_the_planned_load_of_a_set_is_what_enter_takes(tmp_path: Path) -> None:
+    floor = lifting(tmp_path)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 121_000)
+        await floor.press("f6", "enter", "enter", "enter", "f6")
+        assert [(sent.athlete, sent.amount) for sent in floor.sent(ScoreEntered)] == [("Aino", 75)]
+
+
+async def test_results_of_teams_name_everybody_and_ask_about_rounds_that_nobody_does() -> None:
+    floor = floor_for("15")
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 60_000)
+        await floor.press("f6")
+        assert "Ilka + Runa + Teo" in floor.dialog_text
+        await floor.press("9", "9", "9", "enter")
+        assert "999 rounds" in floor.dialog_text
+
+
 async def test_a_class_that_is_over_names_each_key_once_and_everybody_on_one_page(tmp_path: Path) -> None:
     people = "athletes:\n" + "".join(f"  - {{name: Athlete {number}}}\n" for number in range(1, 16))
     plan = plan_at(tmp_path, LIFTS, people)

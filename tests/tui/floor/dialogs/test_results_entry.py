@@ -62,8 +62,50 @@ async def test_forty_rows_scroll_with_the_cursor_at_40x12() -> None:
     rows = [ResultSoFar(f"{name} {number}", "", "7+12") for number in range(6) for name in NAUGHTY_NAMES]
     lines = await look_at(ResultsEntry(rows, "amrap"), *["down"] * 20, size=(40, 12))
     assert any(rows[20].name in line for line in lines)
-    assert "save 0 of 42" in "\n".join(await look_at(ResultsEntry(rows, "amrap"), *["pagedown"] * 9, size=(40, 12)))
+    assert "0 of 42 entered" in "\n".join(await look_at(ResultsEntry(rows, "amrap"), *["pagedown"] * 9, size=(40, 12)))
 
 
 async def test_nobody_at_all_saves_nothing() -> None:
     assert await answer_to(ResultsEntry([], "amrap"), "down", "enter") == {}
+
+
+OFFERED = (
+    ResultSoFar("Ilka", "i", offered="72.5", shown="Ilka + Wim"),
+    ResultSoFar("Bram", "b", offered="60"),
+    ResultSoFar("Noor"),
+)
+
+
+def loads() -> ResultsEntry:
+    return ResultsEntry(OFFERED, "score")
+
+
+async def test_what_was_planned_is_taken_by_one_enter_a_person_and_replaced_by_what_is_typed() -> None:
+    taken = {"Ilka": TypedResult(score=72.5), "Bram": TypedResult(score=55)}
+    assert await answer_to(loads(), "enter", *typed("55"), "enter", "enter", "enter") == taken
+    assert await answer_to(loads(), *typed("72.5"), "f6") == {"Ilka": TypedResult(score=72.5)}
+
+
+async def test_what_is_offered_is_nobodys_number_before_enter() -> None:
+    assert await answer_to(loads(), "down", "up", "f6") == {}
+    assert await answer_to(loads(), "backspace", "enter", "f6") == {}
+    assert await answer_to(loads(), "escape") is None
+
+
+async def test_a_team_is_named_whole_and_the_last_line_counts_and_is_no_command() -> None:
+    lines = "\n".join(await look_at(loads(), "enter"))
+    assert "Ilka + Wim" in lines
+    assert "1 of 3 entered" in lines
+    assert "save 1" not in lines
+
+
+async def test_a_number_that_is_hardly_meant_is_asked_about_once() -> None:
+    rounds = ResultsEntry(ROWS, "amrap", most_rounds=108)
+    assert "999 rounds" in "\n".join(await look_at(rounds, *typed("999"), "enter"))
+    assert rounds.at == 0
+    rounds = ResultsEntry(ROWS, "amrap", most_rounds=108)
+    assert await answer_to(rounds, *typed("999"), "enter", "enter", *typed("108"), "f6") == {
+        "Ilka": TypedResult(999, 0),
+        "Bram": TypedResult(108, 0),
+    }
+    assert "725, where 72.5 was planned" in "\n".join(await look_at(loads(), *typed("725"), "enter"))

@@ -10,6 +10,7 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -223,7 +224,17 @@ def run(
     options = run_options(margin=margin, speed=speed, cues=cues, sound=sound, sound_offset=sound_offset, sounds=sounds)
     plan = read_plan(session, roster)
     need_terminal()
+    options = replace(options, remark=lambda: to_think_about(session, roster))
     say_goodbye(run_on_the_wall(plan, home(), options))
+
+
+def to_think_about(session: Path, roster: Path | None) -> str:
+    """How many things to think about `check` finds; empty for none, or where the files cannot be read any more."""
+    try:
+        count = _checked(session, roster).to_think_about
+    except FloorclockError:
+        return ""
+    return f"{count} thing{'s' if count > 1 else ''} to think about: floorclock check says which" if count else ""
 
 
 @app.command()

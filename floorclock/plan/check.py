@@ -71,6 +71,11 @@ class PlanCheck:
         """True when a class cannot be run on it."""
         return any(problem.severity == "error" for problem in self.problems)
 
+    @property
+    def to_think_about(self) -> int:
+        """How many things there are to think about: neither errors nor what is only good to know."""
+        return sum(problem.severity == "warning" for problem in self.problems)
+
     def to_json(self) -> dict[str, Any]:
         """The shape of `check --json`: seconds as numbers, ints when they are whole."""
         return {

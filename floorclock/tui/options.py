@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True)
 class RunOptions:
-    """How fast, how it sounds, and what differs from the plan. `autopilot` are athletes who tap by themselves."""
+    """How fast, how it sounds, and what differs from the plan. `autopilot` are athletes who tap by themselves.
+
+    `remark` is asked on a thread, once the floor is seen: what is to be said of the plan; empty for nothing.
+    """
 
     sound: SoundOptions
     rate: float = 1.0
@@ -21,3 +25,4 @@ class RunOptions:
     cues: str = ""
     autopilot: Autopilot | None = None
     badge: str = ""
+    remark: Callable[[], str] = lambda: ""

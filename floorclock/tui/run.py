@@ -8,6 +8,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -72,9 +73,7 @@ def run_on_the_wall(plan: Plan, home: Path, options: RunOptions) -> OpenClass:
         margin_ms=options.margin_ms,
         cues=options.cues,
     )
-    count = len(plan.warnings)
-    notices = [f"{count} warning{'s' if count > 1 else ''} about the plan: floorclock check says which"] if count else []
-    _show(opened, sound, badge=options.badge, autopilot=options.autopilot, notices=notices)
+    _show(opened, sound, badge=options.badge, autopilot=options.autopilot, remark=options.remark)
     return opened
 
 
@@ -86,11 +85,19 @@ def resume_on_the_wall(path: Path, options: SoundOptions) -> OpenClass:
     if opened.conductor.state.paused and opened.away_ms is None:
         damage.append("paused, as the coach left it: space goes on")
     rate = opened.conductor.class_clock.rate
-    _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", autopilot=None, notices=damage)
+    _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", notices=damage)
     return opened
 
 
-def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopilot | None, notices: list[str]) -> None:
+def _show(
+    opened: OpenClass,
+    sound: ClassSound,
+    *,
+    badge: str,
+    autopilot: Autopilot | None = None,
+    notices: Sequence[str] = (),
+    remark: Callable[[], str] = lambda: "",
+) -> None:
     import_floor()
     from floorclock.sound.quiet import quiet_stderr
     from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
@@ -121,10 +128,11 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
         change_volume=sound.change_volume,
         beat=beat,
         driver=SafeDriver,
-        notices=notices,
+        notices=list(notices),
         preparations=[sound.open, lambda: sound.learn(words_of(opened.session, groups))],
         sound_problems=sound.problems,
         prior=lambda: _prior(opened),
+        remark=remark,
         shows=shown_first,
     )
     keep_waits_short()

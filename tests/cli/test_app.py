@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from floorclock import __version__
-from floorclock.cli.app import app
+from floorclock.cli.app import app, to_think_about
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
 from tests.commands import HARBOUR, HARBOUR_ROSTER, SESSIONS, Answer, Shell, typed
@@ -139,6 +139,20 @@ def test_warnings_of_a_plan_that_can_run_are_printed_and_are_no_failure(shell: S
     answer = shell("check", str(tmp_path / "plan.yaml"), "-r", str(tmp_path / "who.yaml"))
     assert (answer.status, answer.err) == (0, "")
     assert f"{tmp_path / 'who.yaml'}:3:" in answer.out
+
+
+def test_the_floor_counts_what_check_would_have_the_coach_think_about(shell: Shell, home: Path, tmp_path: Path) -> None:
+    plan, people = tmp_path / "plan.yaml", tmp_path / "people.yaml"
+    plan.write_text(
+        "session: x\nparts:\n  - {kind: rotation, every: 1:00, rounds: 4, stations: [{move: back squat, load: 75%}]}\n"
+    )
+    people.write_text("athletes:\n  - {name: Ilka, targets: {push-up: 5 reps}}\n")
+    found = json.loads(shell("check", str(plan), "-r", str(people), "--json").out)["problems"]
+    count = sum(problem["severity"] == "warning" for problem in found)
+    assert 1 < count < len(found)
+    assert to_think_about(plan, people) == f"{count} things to think about: floorclock check says which"
+    plan.unlink()
+    assert to_think_about(plan, people) == ""
 
 
 def test_check_says_what_cannot_be_read(shell: Shell, tmp_path: Path) -> None:

@@ -42,7 +42,8 @@ class FloorSettings:
     `away_ms` is how long the class was interrupted, in wall time; None where it was not. `preparations` run one after the
     other on a thread once the first picture is there (a device may take its time to open); the coming cues are handed to the
     sound after each. `sound_problems` fills up meanwhile. `prior` is asked after them, on a thread too: what earlier classes
-    say of the athletes. `shows` is who the screen is for, first and then as the coach switches it.
+    say of the athletes; and then `remark`: what is to be said of the plan before the class begins. `shows` is who the screen
+    is for, first and then as the coach switches it.
     `change_volume` takes steps up or down and answers the new volume in percent.
     """
 
@@ -59,6 +60,7 @@ class FloorSettings:
     preparations: Sequence[Callable[[], None]] = ()
     sound_problems: Sequence[str] = ()
     prior: Callable[[], Prior] = lambda: NO_PRIOR
+    remark: Callable[[], str] = lambda: ""
 
 
 class Ask(Protocol):

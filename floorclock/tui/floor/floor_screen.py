@@ -128,6 +128,9 @@ class FloorScreen(Screen[int]):
         self.presenter.outlooks.take_prior(self.desk.offers.prior)
         if any(is_paced(part) for part in self.conductor.state.session.parts):
             self._bring_pacing()
+        remark = await loop.run_in_executor(None, self.settings.remark)
+        if remark and not self.conductor.state.runs and not self.desk.notice[0]:
+            self.desk.say(remark, warning=True)
 
     def _bring_pacing(self) -> bool:
         """Whether the pacing is imported; the first time it is asked, a thread sets about it."""

@@ -107,7 +107,7 @@ def start_lines(state: ClassState, coming: int) -> Iterator[Said]:
     teams = state.teams(coming)
     if teams:
         yield "heading", "teams"
-        yield "text", "   ".join(" + ".join(team) for team in teams)
+        yield "text", "; ".join(" + ".join(team) for team in teams)
     places: dict[int, list[str]] = {}
     waves = isinstance(part, Piece) and part.wave_every_ms
     for athlete in state.present:
@@ -153,7 +153,7 @@ def _work_lines(stations: Sequence[Station], state: ClassState | None) -> Iterat
             yield "text", "; ".join(station.standards)
         for option in hardest_first(station.options, station):
             goal = f" {option.target.words()}" if option.target else ""
-            yield "text", f"{option.name}: {option.move}{goal}"
+            yield "text", f"{option.move}{goal}" if option.name == option.move else f"{option.name}: {option.move}{goal}"
         yield from _people_lines(station, state)
         if station.caution:
             yield "caution", station.caution

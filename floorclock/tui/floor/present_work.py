@@ -296,9 +296,13 @@ def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
         part = state.part(index)
         yield "heading", part.title
         yield "text", part_words(part)
-        work = [f"{station.move or 'rest'} {plan_words(station)}".strip() for station in part.stations]
-        if work and not isinstance(part, Paced):
-            yield "text", ", ".join(work)
+        if isinstance(part, Paced):
+            continue
+        around = (part.buy_in, part.cash_out) if isinstance(part, Piece) else ((), ())
+        for when, stations in (("first: ", around[0]), ("", part.stations), ("last: ", around[1])):
+            work = [f"{station.move or 'rest'} {plan_words(station)}".strip() for station in stations]
+            if work:
+                yield "text", when + ", ".join(work)
     if timed:
         yield from start_lines(state, timed[0])
 

@@ -96,8 +96,9 @@ def outcome_words(outcome: Outcome) -> str:
     """What a tap or a command came to, as the floor answers it; empty where silence is the answer."""
     who, what = outcome.athlete, outcome.what
     if what is What.COUNTED and outcome.amount_ms is not None:
-        left = "" if outcome.rest_ms is None else f", {rest_words(outcome.rest_ms)} left"
-        return f"{who} {split_words(outcome.amount_ms)}{left}"
+        # Only laps and finishes have no rest: their time is that of the part, and not of the round.
+        after = " since the start" if outcome.rest_ms is None else f", {rest_words(outcome.rest_ms)} left"
+        return f"{who} {split_words(outcome.amount_ms)}{after}"
     if what is What.CREDITED:
         return f"{who}: finished on the bell"
     if what is What.ALREADY and outcome.amount_ms is not None:

@@ -114,6 +114,39 @@ async def test_results_of_teams_name_everybody_and_ask_about_rounds_that_nobody_
         assert "999 rounds" in floor.dialog_text
 
 
+PAIRS = """
+session: Pairs
+parts:
+  - {kind: open, title: Warm-up, time: 8:00}
+  - kind: amrap
+    title: Together
+    time: 18:00
+    in: pairs
+    turns: shared
+    buy_in: [{move: row, target: 1000 m}]
+    work: [{move: wall ball, target: 20 reps}, {move: box step-up, target: 10 reps}]
+    cash_out: [{move: plank, target: 1:00}]
+"""
+
+
+async def test_before_a_class_the_whole_work_of_a_part_is_said_and_teams_stand_apart(tmp_path: Path) -> None:
+    plan = plan_at(tmp_path, PAIRS, "athletes: [Aino, Brisa, Corvin, Eskil]\n")
+    floor = Floor(Run(new_state(plan.session, plan.roster.athletes)))
+    async with floor.open():
+        brief = floor.view.brief
+        assert brief is not None
+        lines = [words for _, words in brief.lines]
+        assert {"first: row 1000 m", "wall ball 20 reps, box step-up 10 reps", "last: plank 1:00"} <= set(lines)
+        teams = floor.state.teams(1)
+        assert len(teams) == 2
+        assert "; ".join(" + ".join(team) for team in teams) in lines
+        await floor.press("enter", "enter")
+        await floor.wait(10_000 + 83_900)
+        await floor.press("b")
+        mine = next(team for team in teams if "Brisa" in team)
+        assert floor.notice == f"{' + '.join(mine)} 1:23.9 since the start"
+
+
 async def test_a_class_that_is_over_names_each_key_once_and_everybody_on_one_page(tmp_path: Path) -> None:
     people = "athletes:\n" + "".join(f"  - {{name: Athlete {number}}}\n" for number in range(1, 16))
     plan = plan_at(tmp_path, LIFTS, people)

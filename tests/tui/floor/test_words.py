@@ -89,7 +89,7 @@ def test_what_is_different_for_one_athlete_is_said_and_nothing_else(work: Assign
 
 OUTCOMES = [
     (Outcome(What.COUNTED, "Ilka", 31_499, 28_501), "Ilka 31.4, 28 left"),
-    (Outcome(What.COUNTED, "Ilka", 62_799), "Ilka 1:02.7"),
+    (Outcome(What.COUNTED, "Ilka", 62_799), "Ilka 1:02.7 since the start"),
     (Outcome(What.CREDITED, "Ilka", 60_000, 0), "Ilka: finished on the bell"),
     (Outcome(What.ALREADY, "Ilka", 31_499), "Ilka already done at 31.4"),
     (Outcome(What.REFUSED, because="the clock is not running"), "the clock is not running"),

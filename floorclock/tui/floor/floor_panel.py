@@ -23,9 +23,6 @@ from floorclock.tui.floor.lanes import LanesPanel
 from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar, rows_said
 from floorclock.tui.floor.view import CoachView, FloorView
 
-CALLS_BESIDE = 2
-"""The rows that a caution leaves to the calls."""
-
 Area = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 
 
@@ -44,7 +41,8 @@ class Wants:
     """What there is to show: how many athletes and lanes, how many rows the brief takes (0 for no brief).
 
     `for_class`: the lanes have the names, there is no board, and of the coach's lines only those `said`. Without `digits` the
-    clock is a word alone. A `caution` has all its rows where they can be spared.
+    clock is a word alone. A `caution` has all its rows where they can be spared, with one for answers and, where there
+    are `calls`, one for the first.
     """
 
     athletes: int
@@ -54,6 +52,7 @@ class Wants:
     digits: bool = True
     said: int = 1
     caution: str = ""
+    calls: bool = False
 
 
 def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Box]:
@@ -113,7 +112,7 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     if wants.for_class:
         coach = min(wants.said, max(3, height // 4))
     elif wants.caution:
-        coach = max(coach, min(CALLS_BESIDE + rows_said(CoachView(caution=wants.caution), width - 2), height // 4))
+        coach = max(coach, min(rows_said(CoachView(caution=wants.caution), width - 2) + 1 + wants.calls, height // 4))
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
     boxes: dict[Area, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
@@ -218,7 +217,9 @@ class FloorPanel(Container):
         brief_lines = rows_in_text(view.brief, (self.size.width or 80) - 2) if view.brief is not None else 0
         people = 0 if for_class else len(view.rows)
         said = max(1, rows_said(view.coach, self.size.width - 2)) if for_class else 1
-        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text), said, view.coach.caution)
+        digits, caution = bool(view.clock.text), view.coach.caution
+        calls = bool(caution and view.coach.calls)
+        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, digits, said, caution, calls)
         self.lanes.room = self.brief.room = view.room if for_class else None
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants

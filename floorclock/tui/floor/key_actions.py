@@ -40,7 +40,7 @@ from floorclock.tui.floor.dialogs.athlete_facts import (
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
 from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
-from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
@@ -104,11 +104,9 @@ class KeyActions:
             if len(team) == 1:
                 self._open_sheet(chosen)
             else:
-                people = [PersonChoice(member.name, member.key, "") for member in team]
-                self._desk.ask(PickAthlete(people, "Who of the team?"), self._open_sheet)
+                self._desk.ask(PickAthlete(team, "Who of the team?"), self._open_sheet)
             return
-        people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
-        self._desk.ask(PickAthlete(people, "Which athlete?"), self._open_sheet)
+        self._desk.ask(PickAthlete(self._conductor.state.present, "Which athlete?"), self._open_sheet)
 
     def _open_sheet(self, name: str | None) -> None:
         if not name or name not in self._conductor.state.athletes:
@@ -230,7 +228,7 @@ class KeyActions:
         if isinstance(taken, Outcome):
             self._desk.say(outcome_words(taken), warning=True)
             return
-        others = [PersonChoice(one.name, one.key) for one in state.present if one.name != taken.athlete]
+        others = [one for one in state.present if one.name != taken.athlete]
         question = PickAthlete(others, f"Not {taken.athlete}: who was it?")
         self._desk.ask(question, lambda name: self._move(taken, name))
 
@@ -244,8 +242,7 @@ class KeyActions:
         if self._desk.selected:
             self._missed(self._desk.selected)
             return
-        people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
-        self._desk.ask(PickAthlete(people, "Who did not finish?"), self._missed)
+        self._desk.ask(PickAthlete(self._conductor.state.present, "Who did not finish?"), self._missed)
 
     def _missed(self, name: str | None) -> None:
         state = self._conductor.state

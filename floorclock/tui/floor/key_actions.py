@@ -29,7 +29,7 @@ from floorclock.plan.typed_result import TypedResult
 from floorclock.tui.floor.advice import Giving
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
-from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
+from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer
 from floorclock.tui.floor.dialogs.athlete_facts import (
     athlete_facts,
     groups_now,
@@ -160,9 +160,8 @@ class KeyActions:
         fits = latecomers_group(state, self._desk.here, groups)
         self._desk.ask(AddLatecomer(names, keys, groups, fits), self._joined)
 
-    def _joined(self, new: NewAthlete | None) -> None:
-        if new is not None:
-            athlete = Athlete(name=new.name, key=new.key, group=new.group)
+    def _joined(self, athlete: Athlete | None) -> None:
+        if athlete is not None:
             self._desk.send_now(Joined(at_ms=0, athlete=athlete))
 
     def margin(self) -> None:

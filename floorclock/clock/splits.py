@@ -60,6 +60,7 @@ class Coming:
 
     Counts as in `Split`. `amount` is that of this round, `step` what the plan adds to it with each round; `option` names
     the option in force, empty for the move as written. `sides` is 2 where the amount is of both sides together.
+    `amounts` are those of rounds 1, 2, ... where the plan lists them.
     """
 
     athlete: str
@@ -75,6 +76,7 @@ class Coming:
     step: Fraction = Fraction(0)
     option: str = ""
     sides: int = 1
+    amounts: tuple[Fraction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

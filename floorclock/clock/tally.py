@@ -86,6 +86,7 @@ def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
             step=work.target.step,
             option=work.option,
             sides=work.target.sides,
+            amounts=work.target.amounts,
         )
 
 

@@ -165,7 +165,7 @@ def _people_lines(station: Station, state: ClassState | None) -> Iterator[Said]:
     """Who does what else than the plan says, in one line for each kind of it."""
     people: dict[str, list[str]] = {}
     for athlete in () if state is None else state.present:
-        own = own_words(assign(athlete, station, state.session.load_step if state else None), as_written(station), 1)
+        own = own_words(assign(athlete, station, state.session.load_step if state else None), as_written(station), None)
         if own:
             people.setdefault(own, []).append(athlete.name)
     for own, names in people.items():

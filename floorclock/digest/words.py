@@ -110,7 +110,7 @@ def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> s
     if advice.item_target is not None:
         amount = f"{advice.item} {advice.item_target.words(advice.round)}"
     elif advice.target is not None:
-        amount = advice.target.words(advice.round)
+        amount = advice.target.plan_words() if advice.target.amounts else advice.target.words(advice.round)
     elif advice.amount is not None and advice.unit is not None:
         amount = amount_words(advice.amount, advice.unit)
     if advice.target is not None and advice.target.step:

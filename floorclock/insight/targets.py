@@ -56,6 +56,8 @@ class PlannedTarget:
     planned_words: str
     target_words: str
     sides: int = 1
+    by_round: bool = False
+    """The words list the rounds: `20-16-12`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,10 +103,15 @@ def _planned(name: str, part: str, station: str, planned: Target, advice: Advice
         unit=planned.unit if target is None else target.unit,
         option=advice.option or None,
         because=advice.because,
-        planned_words=planned.words(),
+        planned_words=_said(planned),
+        by_round=bool(planned.amounts if target is None else target.amounts),
         sides=planned.sides if target is None else target.sides,
-        target_words=" ".join(word for word in (advice.option, target.words() if target else "") if word),
+        target_words=" ".join(word for word in (advice.option, _said(target) if target else "") if word),
     )
+
+
+def _said(target: Target) -> str:
+    return target.plan_words() if target.amounts else target.words()
 
 
 CONFIDENCE = 90

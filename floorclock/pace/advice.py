@@ -345,6 +345,8 @@ def _with(found: OptionFound) -> str:
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
     """`8 reps`, with what a ladder adds to it afterwards."""
     then = _then(rounds.next.step / rounds.next.sides, rounds.next.unit) if len(rounds.ahead) > 1 else ""
+    if rounds.next.amounts and len(rounds.ahead) > 1:
+        then = ", then in proportion"
     return f"{said(amount, rounds.next.unit, rounds.next.sides)}{then}"
 
 
@@ -357,6 +359,8 @@ def _then(step: Fraction, unit: Unit) -> str:
 
 
 def _keep_words(slot: Coming) -> str:
+    if slot.amounts:
+        return f"keep {as_target(slot, slot.amount).plan_words()}"
     return f"keep {said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
 
 
@@ -366,6 +370,8 @@ def _next_words(made: Advice, slot: Coming) -> str:
         item = made.item_target
         return f"{said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
     target = made.target or as_target(slot, slot.amount)
+    if target.amounts:
+        return f"{target.plan_words()} next time"
     first = said(target.in_round(slot.round), target.unit, target.sides)
     if not target.step:
         return f"{first} next time"

@@ -46,10 +46,13 @@ class Rounds:
         return self.ahead[0].slot
 
     def _work(self, amount: Fraction) -> Iterator[tuple[Forecast, Fraction]]:
-        """Each round with what an amount in the first one makes of it, by the plan's step; none where nothing is left to do."""
+        """Each round with what an amount in the first one makes of it; none where nothing is left to do."""
         first = self.next
         for forecast in self.ahead:
-            given = later(amount, first.step, forecast.slot.round - first.round)
+            if first.amounts:
+                given = in_proportion(first, amount, forecast.slot.amount)
+            else:
+                given = later(amount, first.step, forecast.slot.round - first.round)
             if given:
                 yield forecast, given
 
@@ -123,8 +126,10 @@ class Rounds:
         floors = []
         for slot in (forecast.slot for forecast in self.ahead):
             least = max(smallest(unit, sides), slot.amount * LEAST_SHARE) if written is None else written
-            if slot.amount >= least:
+            if slot.amount >= least and not first.amounts:
                 floors.append(least - first.step * (slot.round - first.round))
+            elif slot.amount >= least and (written is not None or slot is first):
+                floors.append(least * first.amount / slot.amount)
         if not floors:
             return None
         # A ladder that begins with next to nothing still has to begin with something.
@@ -180,8 +185,23 @@ def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction
     return ItemCut(mine.move, amount, new, rounds.next.amount - cost * (1 - amount / present) / written)
 
 
+def in_proportion(first: Coming, amount: Fraction, written: Fraction) -> Fraction:
+    """What becomes of the amount `written` in a list of rounds where that of the round of `first` becomes `amount`."""
+    if amount == first.amount:
+        return written
+    if written == first.amount:
+        return amount
+    return max(smallest(first.unit, first.sides), at_most(written * amount / first.amount, first.unit, first.sides))
+
+
 def as_target(first: Coming, amount: Fraction) -> Target:
-    """The target that comes to this amount in that round and keeps the step of the plan, whatever it makes of rounds before."""
+    """The target that comes to this amount in that round and keeps the step of the plan, whatever it makes of rounds before.
+
+    Of a list of rounds all change in proportion.
+    """
+    if first.amounts:
+        amounts = tuple(in_proportion(first, amount, written) for written in first.amounts)
+        return Target(amounts[0], first.unit, amounts=amounts, each_side=first.sides > 1)
     return Target(amount + first.step * (1 - first.round), first.unit, first.step, each_side=first.sides > 1)
 
 
@@ -231,6 +251,7 @@ def _try_option(rounds: Rounds, pace: AthletePace, station: Station, athlete: At
             step=target.step,
             option=option.name,
             sides=target.sides,
+            amounts=target.amounts,
         )
         for slot in (forecast.slot for forecast in rounds.ahead)
     ]

@@ -12,12 +12,11 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ruamel.yaml.comments import CommentedMap
 
 from floorclock.errors import InputProblems, WrongUsage
-from floorclock.insight.targets import PlannedTarget
 from floorclock.plan.names import plain
 from floorclock.plan.quantities import parse_target
 from floorclock.plan.read_roster import read_roster
@@ -25,6 +24,9 @@ from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.roster_csv import looks_like_csv
 from floorclock.plan.work import Target, Unit, amount_said
 from floorclock.transfer.kept_yaml import text_changed, write_changed, yaml_changed
+
+if TYPE_CHECKING:
+    from floorclock.insight.targets import PlannedTarget
 
 Fields = Mapping[str, int | Mapping[str, str]]
 """By key of the file (`group`, `team`, `targets`): a number, or by move a target as it is written in a roster."""
@@ -216,6 +218,8 @@ def _wanted(planned: Iterable[PlannedTarget]) -> tuple[dict[str, dict[str, str]]
         known = found.get((one.name, one.move))
         if one.option:
             left.append(f"{one.name}, {one.station}: the option {one.option} is for you to decide")
+        elif one.by_round:
+            left.append(f"{one.name}, {one.station}: {one.target_words} is a list of rounds, for you to write")
         elif one.target is None or one.unit is Unit.WHOLE:
             left.append(f"{one.name}, {one.station}: a roster has no words for it")
         elif known is None or known.unit is one.unit:

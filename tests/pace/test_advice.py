@@ -361,6 +361,23 @@ class TestAfterClass:
         assert target_of(made).words() == made.words.removesuffix(" next time").replace(" reps", "")
         assert made.words == f"{amount_of(made) / 2} reps each side next time"
 
+    @pytest.mark.parametrize(("first", "way"), [(16, Way.LESS), (36, Way.MORE), (22, Way.KEEP)])
+    def test_of_a_list_of_rounds_all_change_in_proportion(self, first: int, way: Way) -> None:
+        """One number for all rounds made a list flat: `12` for who had not finished 25 of `10-15-20-25`."""
+        written = tuple(map(Fraction, (14, 12, 10, 8, 6)))
+        falling = tuple(replace(at, amounts=written, amount=written[at.round - 1]) if not at.station else at for at in WHOLE)
+        rests = [60 - (60 - first) * amount / 14 for amount in written]
+        splits = [replace(one, part=0) for one in rounds([float(rest) for rest in rests], [22] * 5)]
+        splits = [replace(one, amount=written[one.round - 1]) if not one.station else one for one in splits]
+        pace = fit_class(splits).pace_of("Ilka", splits)
+        made = next_targets(PART, splits, falling, pace, confidence=90)[0]
+        given = target_of(made).amounts
+        assert made.way is way
+        assert list(given) == sorted(given, reverse=True)
+        assert all(later - 1 < was * given[0] / 14 < later + 1 for was, later in zip(written, given, strict=True))
+        assert (given == written) is (way is Way.KEEP)
+        assert "-".join(map(str, given)) in made.words
+
     def test_what_was_hardly_tapped_stays_as_it_is(self) -> None:
         made = self.advise([UNTAPPED] * 5, [12, 11, 10, 9, 8])
         assert (made[0].way, made[0].because) == (Way.KEEP, "nobody tapped there")

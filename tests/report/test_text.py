@@ -114,7 +114,7 @@ class TestReview:
         text = " ".join(printed(summary()).split())
         assert "The harbour: 1 of the 4 who were tapped held margin and pace, 1 not finished, 1 tight" in text
         assert "1 tight, 2 fading, 9 of 40 intervals not recorded" in text
-        assert "untapped; 2 of 30 tapped intervals were under the margin; no station stands out" in text
+        assert "not recorded; 2 of 30 tapped intervals were under the margin; no station stands out" in text
         assert "Carry and sit: 5 of 5 with a result, 1 not finished" in text
         assert "Steps: 1 of 5 tapped out" in text
 

@@ -84,6 +84,14 @@ def test_a_target_of_two_sides_is_written_as_of_each(tmp_path: Path) -> None:
     assert made.changed == ("Ilka, lunge: 9 reps each side",)
 
 
+def test_a_list_of_rounds_is_left_to_the_coach(tmp_path: Path) -> None:
+    """One number in its place would make all rounds alike."""
+    listed = replace(planned("Ilka", "squat", 6), by_round=True, target_words="6-9-12")
+    text, made = written(tmp_path / "who.yaml", "athletes: [{name: Ilka}]\n", listed)
+    assert "squat" not in text
+    assert made.left == ("Ilka, squat: 6-9-12 is a list of rounds, for you to write",)
+
+
 def test_line_ends_and_the_byte_order_mark_stay(tmp_path: Path) -> None:
     text, _ = written(tmp_path / "who.yaml", "\ufeffathletes:\r\n- Ilka\r\n- Bram\r\n", planned("Ilka", "row", 8))
     assert text == "\ufeffathletes:\r\n- {name: Ilka, targets: {row: 8 reps}}\r\n- Bram\r\n"

@@ -18,6 +18,7 @@ from textual.driver import Driver
 from textual.widgets import Digits
 
 from floorclock.clock.state import ClassState
+from floorclock.digest.words import counted
 from floorclock.plan.durations import duration_words
 from floorclock.tui.base.keys_line import KeysLine
 from floorclock.tui.floor.brief import BriefPanel
@@ -57,7 +58,7 @@ class BriefClock(Digits):
             self.update(words)
 
 
-KEYS = (("→", "next"), ("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
+KEYS = (("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
 
 
 class BriefApp(App[None]):
@@ -95,7 +96,7 @@ class BriefApp(App[None]):
             yield self.clock
 
     def on_mount(self) -> None:
-        self.keys.show((*KEYS, (f"{len(self.pages)}", "parts")) if len(self.pages) > 1 else KEYS)
+        self.keys.show((("→", f"next of {counted(len(self.pages), 'part')}"), *KEYS))
         self.panel.show(self.pages[self.at])
 
     def action_turn(self, step: int) -> None:

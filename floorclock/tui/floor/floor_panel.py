@@ -103,7 +103,7 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
     stacked = bool(wants.brief_lines) or wants.for_class
     bar = 1 if height < 28 else 2 if height < 56 else 3
-    coach = 1 if height < 18 else 2 if height < 22 or stacked else 4 if height < 50 else 5
+    coach = 1 if height < 18 else 2 if height < 22 or stacked else 3 if height < 28 else 4 if height < 50 else 5
     if wants.for_class:
         coach = min(wants.said, 3)
     gap = 1 if height >= 36 else 0

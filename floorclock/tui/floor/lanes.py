@@ -7,9 +7,10 @@ What fits is found by counting rows (`lane_rows`); only what is shown is drawn.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import product
 from typing import Final
 
 from rich.cells import cell_len
@@ -31,7 +32,7 @@ LARGEST_MOVE, LARGEST_NAME = 12, 5
 LETTERED_NEXT_FROM: Final = 15
 """The rows of a panel from which what comes next is drawn in letters."""
 MOST_SHARES: Final = 5
-MOST_PAGES: Final = 6
+FEW_PAGES, MOST_PAGES = 4, 8
 """Nobody waits for more of them to read their own name."""
 LEAST_KEPT: Final = 5
 """The letters of a name that say whose it is."""
@@ -138,35 +139,50 @@ def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | N
     whole = _largest(lanes, width, height, LARGE) if named else None
     if whole is not None and whole.hand.name >= least:
         return whole
-    for smallest in range(least, 0, -1) if named else ():
-        paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest))
+    # Letters that are somewhat small, on a few pages, are better than many pages.
+    for most, smallest in product((FEW_PAGES, MOST_PAGES), range(least, 0, -1)) if named else ():
+        paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest), most)
         if paged is not None:
             return paged
     return whole or _largest(lanes, width, height, SMALL)
 
 
-def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
-    """The lanes on as few pages as will do: some of them on each, then one; a single one's people in shares."""
-    split = (tuple(lanes[at : at + count] for at in range(0, len(lanes), count)) for count in range(len(lanes) - 1, 0, -1))
-    shared = (
-        tuple((share,) for lane in lanes for share in _shares(lane, 1 if _largest((lane,), width, height, hands) else parts))
-        for parts in range(2, MOST_SHARES)
-    )
-    for pages in (*split, *shared):
-        if len(pages) > MOST_PAGES:
-            continue
-        plans = [plan for page in pages if (plan := _largest(page, width, height, hands)) is not None]
-        if len(plans) == len(pages):
-            smallest = min(plans, key=lambda plan: (plan.hand.name, plan.hand.move))
-            if all(_fits(page, width, height, smallest.hand, beside=smallest.beside) for page in pages):
-                return LaneLayout(smallest.hand, smallest.beside, pages)
+def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand], most: int) -> LaneLayout | None:
+    """The lanes on as few pages as will do, `most` at most: some of them on each, then one, then a share of the people of one."""
+    for pages in _page_cuts(lanes, width, height, hands[-1]):
+        if 1 < len(pages) <= most:
+            for hand, beside in product(hands, (True, False)):
+                if all(_fits(page, width, height, hand, beside=beside and len(page) > 1) for page in pages):
+                    return LaneLayout(hand, beside, pages)
     return None
 
 
-def _shares(lane: LaneView, parts: int) -> Iterator[LaneView]:
-    count = max(1, -(-len(lane.people) // parts))
-    for at in range(0, max(1, len(lane.people)), count):
-        yield replace(lane, people=lane.people[at : at + count])
+def _page_cuts(lanes: Lanes, width: int, height: int, smallest: Hand) -> Iterator[tuple[Lanes, ...]]:
+    """The ways to lay lanes out on pages that do in the smallest hand, the fewest pages first."""
+
+    def fits(page: Lanes) -> bool:
+        return any(
+            _fits(page, width, height, smallest, beside=beside) for beside in ((True, False) if len(page) > 1 else (False,))
+        )
+
+    for count in range(len(lanes) - 1, 0, -1):
+        pages = tuple(lanes[at : at + count] for at in range(0, len(lanes), count))
+        if all(map(fits, pages)):
+            yield pages
+    shares = [_shares(lane, fits) for lane in lanes]
+    if all(shares):
+        yield tuple(page for pages in shares for page in pages)
+
+
+def _shares(lane: LaneView, fits: Callable[[Lanes], bool]) -> tuple[Lanes, ...]:
+    """A lane, or its people in the fewest shares that fit, one on each page; none where they are too many."""
+    for parts in range(1, MOST_SHARES):
+        count = max(1, -(-len(lane.people) // parts))
+        cuts = range(0, max(1, len(lane.people)), count)
+        pages = tuple((replace(lane, people=lane.people[at : at + count]),) for at in cuts)
+        if all(map(fits, pages)):
+            return pages
+    return ()
 
 
 def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
@@ -433,8 +449,10 @@ def _better(plan: LaneLayout | None, known: LaneLayout | None, least: int) -> bo
     """Whether names can be read, or stand on fewer pages, where so far they do not: else what comes next keeps its letters."""
     if plan is None or known is None:
         return plan is not None
-    one, other = ((min(found.hand.name, max(1, least)), -len(found.pages)) for found in (plan, known))
-    return one > other
+    name, others = (min(found.hand.name, max(1, least)) for found in (plan, known))
+    if not name and not others:
+        return plan.hand.move > known.hand.move
+    return (name, -len(plan.pages)) > (others, -len(known.pages))
 
 
 def squeezed_lines(lanes: Lanes, width: int, height: int) -> list[Line]:

@@ -210,7 +210,7 @@ def _piece_lane(state: ClassState, station: Station, note: str = "") -> LaneView
     written = _common(state, station, state.present)
     differing = []
     for athlete in state.present:
-        own = own_words(state.assigned(athlete.name, station), written, 1)
+        own = own_words(state.assigned(athlete.name, station), written, None)
         if own:
             differing.append(PersonView(athlete.name, own))
     if station.items:

@@ -251,7 +251,7 @@ def drift_words(look: Look) -> str:
     if abs(pace.drift) < STEADY:
         return "pace: steady from round to round"
     low, high = sorted((abs(pace.drift - pace.drift_sd), abs(pace.drift + pace.drift_sd)))
-    unsure = f" ({100 * low:.0f} to {100 * high:.0f})" if pace.drift_sd < abs(pace.drift) else ", not sure yet"
+    unsure = f" ({100 * low:.0f} to {100 * high:.0f})" if pace.drift_sd < abs(pace.drift) else ", unsure"
     return f"pace: {100 * abs(pace.drift):.0f} % {'slower' if pace.drift > 0 else 'faster'} each round{unsure}"
 
 

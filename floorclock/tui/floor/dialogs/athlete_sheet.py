@@ -412,7 +412,7 @@ def _send_home(facts: AthleteFacts) -> Step:
 ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("f2", "F2", "give the advice", _advice),
     SheetEntry("ctrl+t", "Ctrl+T", "change the target", _target),
-    SheetEntry("f3", "F3", "correct a split or score", _correct),
+    SheetEntry("f3", "F3", "correct a number", _correct),
     SheetEntry("f11", "F11", "not finished", _not_finished),
     SheetEntry("ctrl+o", "Ctrl+O", "choose an option", _option),
     SheetEntry("ctrl+l", "Ctrl+L", "change the load", _load),

@@ -28,7 +28,7 @@ async def nothing_left(*_: float) -> None:
 
 @pytest.fixture(autouse=True)
 def quick_pilot(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Textual's pilot sleeps 40 ms and more after each key, and waits while the line under a tab slides: that was most of the time."""
+    """Textual's pilot sleeps 40 ms and more a key, and waits while the line under a tab slides: most of the time."""
     monkeypatch.setattr(textual.app, "wait_for_idle", nothing_left)
     monkeypatch.setattr(textual.pilot, "wait_for_idle", nothing_left)
     monkeypatch.setattr(textual.screen, "UPDATE_PERIOD", FRAME_S)

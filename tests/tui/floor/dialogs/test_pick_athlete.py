@@ -11,6 +11,7 @@ from tests.tui.floor.dialogs.floor_behind import (
     answer_to,
     look_at,
     opened,
+    press,
     shown_lines,
     typed,
 )
@@ -24,7 +25,7 @@ def pick() -> PickAthlete:
     return PickAthlete(PEOPLE, "Who?")
 
 
-@pytest.mark.parametrize("number", [0, 25, 26, 35, 36, 39])
+@pytest.mark.parametrize("number", [0, 26, 39])
 async def test_a_tap_key_picks_at_once(number: int) -> None:
     assert await answer_to(pick(), PEOPLE[number].key) == FORTY[number]
 
@@ -45,19 +46,16 @@ async def test_forty_people_are_all_seen_at_80x24_and_leave_the_top_of_the_floor
     assert len(lines) <= 14
 
 
-@pytest.mark.parametrize("name", FORTY[::7])
-async def test_at_40x12_everybody_is_reached_by_arrows(name: str) -> None:
+async def test_at_40x12_everybody_is_reached_by_arrows() -> None:
     dialog = pick()
     app = FloorBehind()
     async with app.run_test(size=(40, 12)) as pilot:
         await opened(pilot, dialog)
-        for _ in range(FORTY.index(name)):
-            await pilot.press("right")
-        lines = shown_lines(dialog, (40, 12))
-        assert any(f"›{PEOPLE[FORTY.index(name)].key} {name}" in line for line in lines)
-        await pilot.press("enter")
-        await pilot.pause()
-    assert app.answers == [name]
+        for person in PEOPLE:
+            assert any(f"›{person.key} {person.name}" in line for line in shown_lines(dialog, (40, 12))), person.name
+            await press(pilot, "right")
+        await press(pilot, "left", "enter")
+    assert app.answers == [FORTY[-2]]
 
 
 @pytest.mark.parametrize(

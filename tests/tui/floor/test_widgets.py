@@ -107,6 +107,18 @@ def test_the_mood_is_said_by_its_word_at_every_size() -> None:
     assert (wide.size, wide.beside) == (2, True)
 
 
+def test_a_label_beside_the_plate_has_its_words_whole_or_is_not_there() -> None:
+    box = words_box("REST", 46, 15)
+    assert not box.beside
+    whole = " ".join(text(line) for line in mood_words("rest", "REST", "this minute", box))
+    assert "this" in whole
+    assert "minute" in whole
+    cramped = " ".join(text(line) for line in mood_words("rest", "GET READY", "to go on", words_box("GET READY", 46, 15)))
+    assert "…" not in cramped
+    narrow = " ".join(text(line) for line in mood_words("rest", "GET READY", "interval", words_box("GET READY", 46, 15)))
+    assert "int" not in narrow
+
+
 def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
     assert "休息" in text(mood_words("rest", "休息", "", words_box("休息", 60, 30))[0])
 

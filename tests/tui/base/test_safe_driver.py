@@ -214,6 +214,16 @@ def test_signals_that_come_in_the_middle_of_a_write_wait_for_its_end(terminal: T
     assert terminal.ends() == 0
 
 
+def test_an_app_that_is_told_to_go_on_while_it_ends_still_ends(terminal: Terminal) -> None:
+    terminal.type(b"Q")
+    with terminal.drained():
+        ends = time.monotonic() + DEADLINE_S
+        while terminal.app.poll() is None and time.monotonic() < ends:
+            terminal.app.send_signal(signal.SIGCONT)
+            time.sleep(0.0005)
+    assert terminal.app.poll() == 0
+
+
 FLOODS = {
     "a paste of a megabyte": b"\x1b[200~" + b"x" * 1_000_000 + b"\x1b[201~",
     "escapes that mean nothing": b"\x1b[1;2;3;4;5;6;7;8;9z" * 5_000,

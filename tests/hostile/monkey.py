@@ -118,8 +118,8 @@ def going_on(terminal: Terminal) -> Terminal:
 
     Only one that stands still: whoever goes on takes the terminal anew, and what was typed just then is flushed.
     """
-    state = Path(f"/proc/{terminal.process.pid}/stat").read_text("utf-8").rpartition(") ")[2][0]
-    if state in "Tt":
+    stat = Path(f"/proc/{terminal.process.pid}/stat")
+    if terminal.process.poll() is None and stat.read_text("utf-8").rpartition(") ")[2].startswith("T"):
         terminal.kill(signal.SIGCONT)
     return terminal
 

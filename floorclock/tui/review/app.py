@@ -86,4 +86,4 @@ def review_on_screen(home: Path, journal: Path) -> None:
     watch_terminal(lambda: os._exit(0))
     app.run()
     if app.return_code:
-        raise ResourceError("the review ended by a defect of its own; what was rated is kept")
+        raise ResourceError("the review crashed; the ratings are kept")

@@ -198,8 +198,7 @@ def test_a_stop_that_was_not_announced_leaves_one_reader_and_the_app_still_ends(
         os.kill(terminal.app.pid, signal.SIGCONT)
         # A key that comes while the terminal changes hands is flushed with all else that was typed at the shell.
         terminal.type_until(b"T", f"readers 1, stop {at}")
-    terminal.type(b"Q")
-    terminal.wait_for("Q")
+    terminal.type_until(b"Q", "Q")
     assert terminal.ends() == 0
 
 
@@ -209,8 +208,7 @@ def test_signals_that_come_in_the_middle_of_a_write_wait_for_its_end(terminal: T
             os.kill(terminal.app.pid, signal.SIGCONT)
             time.sleep(0.001)
         terminal.type_until(b"T", "readers 1")
-    terminal.type(b"Q")
-    terminal.wait_for("Q")
+    terminal.type_until(b"Q", "Q")
     assert terminal.ends() == 0
 
 

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.plan.roster import SAFE_KEYS
-from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.plan.roster import SAFE_KEYS, Athlete
+from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
@@ -17,7 +17,7 @@ from tests.tui.floor.dialogs.floor_behind import (
 
 FIRST = ("Ilka", "Bram", "Noor", "Sefa", "Odd", "Runa", "Teo", "Wim", "Ásta Jóns", "Jarmo")
 FORTY = [f"{name} {number}" if number else name for number in range(4) for name in FIRST]
-PEOPLE = [PersonChoice(name, key, "! tight" if key == "d" else "") for name, key in zip(FORTY, SAFE_KEYS, strict=False)]
+PEOPLE = [Athlete(name=name, key=key) for name, key in zip(FORTY, SAFE_KEYS, strict=False)]
 
 
 def pick() -> PickAthlete:
@@ -105,7 +105,7 @@ async def test_while_typing_arrows_move_among_those_found() -> None:
 
 @pytest.mark.parametrize("name", NAUGHTY_NAMES)
 async def test_any_name_is_picked_whole_though_it_is_shown_cut(name: str) -> None:
-    dialog = PickAthlete([PersonChoice(name, "a", "v fading"), PersonChoice("Bo", "b")], "Who?")
+    dialog = PickAthlete([Athlete(name=name, key="a"), Athlete(name="Bo", key="b")], "Who?")
     assert await answer_to(dialog, "a", size=(40, 12)) == name
 
 

@@ -342,7 +342,7 @@ async def test_other_keys_edit_nothing() -> None:
 
 
 async def test_what_still_waits_while_a_dialog_is_taken_down_does_no_harm() -> None:
-    dialog = HelpPage(KEYS, "[/]")
+    dialog = HelpPage(KEYS)
     async with FloorBehind().run_test() as pilot:
         await opened(pilot, dialog)
         gone = dialog.remove()

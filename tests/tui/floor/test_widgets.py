@@ -279,6 +279,15 @@ def test_a_brief_is_as_large_as_one_page_allows_and_for_the_room_large_on_severa
     assert all(any(map(_draws_letters, page)) for page in pages(long, 156, 28, 2))
 
 
+def test_a_heading_in_letters_is_whole_and_has_what_it_heads_beside_it() -> None:
+    said = (("heading", "The harbour"), ("text", "3 of 6 held"), ("heading", "Carry and sit"), ("text", "6 of 6 done"))
+    for rows in range(9, 40):
+        bound = pages(BriefView("", said), 80, rows, 2)
+        assert len(bound) <= 2, "larger letters are worth no more than one page"
+        for page in bound:
+            assert sum(map(_draws_letters, page)) >= 6, "a heading and a line under it"
+
+
 @pytest.mark.parametrize(
     ("people", "width", "height", "columns"), [(40, 158, 11, 4), (24, 158, 13, 2), (14, 78, 8, 2), (6, 78, 9, 1)]
 )

@@ -13,8 +13,9 @@ SHELL := /bin/bash
 .DEFAULT_GOAL := help
 .PHONY: help demo test unit pure lint types types-here types-darwin types-win32 bench hostile sounds wheel constraints clean system
 # The same versions today and next year; what the build itself needs is held too.
-PIP := $(PY) -m pip install --quiet --disable-pip-version-check --constraint $(HERE)constraints.txt
-# What runs on every Python, and is measured for coverage on the build machine: that makes tests three times as slow, so the rest is not.
+# Nothing is compiled before somebody imports it: most of it nobody does.
+PIP := $(PY) -m pip install --quiet --no-compile --disable-pip-version-check --constraint $(HERE)constraints.txt
+# What runs on every Python, and is measured for coverage on the build machine: that makes tests twice as slow, so the rest is not.
 PURE := tests/test_rooms.py tests/plan tests/clock tests/pace tests/digest
 PURE_ROOMS := plan clock pace digest
 
@@ -68,16 +69,16 @@ types-darwin types-win32: types-%: $(VENV)/.lint
 
 unit: $(VENV)/.tests system
 ifdef CI
-	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile $(addprefix --cov=floorclock/,$(PURE_ROOMS)) --cov-report= $(PURE)
+	cd $(HERE) && $(PY) -m pytest -n auto --dist worksteal $(addprefix --cov=floorclock/,$(PURE_ROOMS)) --cov-report= $(PURE)
 	@cd $(HERE) && echo "coverage: $$($(VENV)/bin/coverage report --format=total) % of the lines of the pure rooms, by their own tests"
-	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile $(addprefix --ignore=,$(PURE))
+	cd $(HERE) && $(PY) -m pytest -n auto --dist worksteal $(addprefix --ignore=,$(PURE))
 else
-	cd $(HERE) && $(PY) -m pytest -n auto --dist loadfile
+	cd $(HERE) && $(PY) -m pytest -n auto --dist worksteal
 endif
 
 # The short run on another Python: every module imported, and the tests of the pure rooms.
 pure: $(VENV)/.tests
-	cd $(HERE) && $(PY) -m pytest -n auto $(PURE)
+	cd $(HERE) && $(PY) -m pytest -n auto --dist worksteal $(PURE)
 
 test: lint unit
 

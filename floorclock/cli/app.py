@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 app = typer.Typer(
     name="floorclock",
     help="An interval clock and pacing coach for the gym floor.\n\n"
-    "Write a plan (floorclock demo shows one), check it, rehearse it, run it on the wall, review it afterwards.",
+    "Write a plan (floorclock new begins one), check it, rehearse it, run it on the wall, review it afterwards.",
     epilog="Exit status: 0 done; 1 the input has problems, or there was nothing to do; 2 wrong usage; "
     "3 the machine lacks something (no terminal, no room on the disk).",
     rich_markup_mode=None,
@@ -103,7 +103,7 @@ def top(context: typer.Context, version: Annotated[bool, typer.Option("--version
 
 @app.command()
 def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help="How much faster than life.")] = 4.0) -> None:
-    """Open the floor on the shipped session, with invented athletes who tap by themselves."""
+    """Play a shipped class, whose invented athletes tap by themselves."""
     from floorclock.live import shipped
     from floorclock.live.plan_files import read_plan
 
@@ -130,7 +130,7 @@ def check(
     fix: Annotated[bool, typer.Option("--fix", help="Write what has one right answer into the files.")] = False,
     json_: AsJson = False,
 ) -> None:
-    """Read, validate, time and cost a plan; say everything that is wrong with it at once."""
+    """Say what a plan comes to, and everything that is wrong with it."""
     checked, mended = _checked(session, roster), None
     if fix:
         from floorclock.transfer.mending import mend
@@ -175,7 +175,7 @@ def _records_of(session: Session, roster: Roster) -> Records | None:
     from datetime import date
 
     from floorclock.insight.history import ask_history
-    from floorclock.insight.plan_records import plan_records
+    from floorclock.insight.targets import plan_records
 
     folder = home_if_any()
     return ask_history(folder, lambda store: plan_records(session, roster, store, date.today()), None) if folder else None
@@ -188,7 +188,7 @@ def sheet(
     page: Annotated[bool, typer.Option("--page", help="One page: the stations, the times, who starts where.")] = False,
     json_: AsJson = False,
 ) -> None:
-    """Print the minute-by-minute run sheet: every interval and every cue."""
+    """Print the run sheet: every interval and every cue."""
     from floorclock.clock.sheet import run_sheet, sheet_json
     from floorclock.live.plan_files import read_plan
 
@@ -255,14 +255,14 @@ def wall(
         str, typer.Argument(metavar="[CLASS]", help="Its id, or the start of it; the one that runs, without.")
     ] = "",
 ) -> None:
-    """Show the running class on a second screen of this machine: clock, work, names, who is done. Esc closes it."""
+    """Show the running class on a second screen of this machine. Clock, work, names, who is done; Esc closes it."""
     from floorclock.tui.run import import_floor, need_terminal
 
     import_floor()
     from floorclock.tui.wall import follow_on_the_wall, running_class
 
     journal = running_class(home(), class_)
-    need_terminal()
+    need_terminal("the second screen needs a terminal")
     follow_on_the_wall(journal)
 
 
@@ -275,7 +275,7 @@ def cues(
     sound_offset: Offset = None,
     sounds: Sounds = None,
 ) -> None:
-    """List the cues with what they mean and play them, or render a whole class to sound."""
+    """List and play the cues, or write the sound of a class to a file."""
     from floorclock.cli.listen import play_cues, render_session
 
     if (session is None) != (render is None) or (tune and render is not None):
@@ -298,7 +298,7 @@ def cues(
 
 @app.command()
 def schema() -> None:
-    """Print the JSON Schema of the session file, for editors; it proposes the usual moves and your own."""
+    """Print the JSON Schema of the session file, for editors. It proposes the usual moves and your own."""
     from floorclock.live.plan_files import moves_of
     from floorclock.plan.schema import session_schema
 
@@ -322,7 +322,7 @@ def _tune(options: SoundOptions) -> None:
     from floorclock.journal.settings import read_settings, write_settings
     from floorclock.tui.run import need_terminal
 
-    need_terminal()
+    need_terminal("tuning needs a terminal")
     offset_ms = listen.tune(options)
     if offset_ms is None:
         print("nothing was changed")

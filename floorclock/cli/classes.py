@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -65,7 +66,7 @@ def review(
     png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write one picture for the athletes.")] = None,
     names: Annotated[bool, typer.Option("--names/--no-names", help="Whether the picture says who reached what.")] = True,
 ) -> None:
-    """Read a class afterwards: who held, who faded, which station did it, the next targets; rate the effort."""
+    """Read a class afterwards: who held, who faded, next targets. On a terminal it also takes the effort."""
     from floorclock.journal.shelf import Shelf
 
     if text + json_ + csv + (html is not None or png is not None) > 1:
@@ -106,7 +107,7 @@ def intake(
     again: Annotated[bool, typer.Option("--again", help="Record the same splits as another class.")] = False,
     json_: AsJson = False,
 ) -> None:
-    """Record a class that was timed on paper, whole or only its first rounds."""
+    """Record a class that was timed on paper. Whole, or only its first rounds."""
     from floorclock.live.plan_files import read_bytes, read_plan
     from floorclock.transfer.paper import blank_sheet, read_intake, reckoning, record_intake
 
@@ -136,7 +137,7 @@ def targets(
     write: Annotated[bool, typer.Option("--write", help="Put the targets into the roster file.")] = False,
     json_: AsJson = False,
 ) -> None:
-    """Before a class: the target for each athlete that earlier classes speak for."""
+    """Before a class: the targets that earlier classes speak for."""
     from floorclock.cli.records import opened_store
     from floorclock.insight import as_json
     from floorclock.insight.targets import planned_targets
@@ -189,7 +190,7 @@ def _digest_of(journal: Path) -> ClassDigest:
     from floorclock.insight.history import prior_before
     from floorclock.live.afterwards import recorded_digest
 
-    return recorded_digest(journal, prior_before(home(), journal))
+    return recorded_digest(journal, partial(prior_before, home()))
 
 
 def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: bool) -> None:

@@ -26,7 +26,7 @@ def groups(
     write: Annotated[bool, typer.Option("--write", help="Put `group` and `team` into the roster file.")] = False,
     json_: AsJson = False,
 ) -> None:
-    """Who starts where so that nobody waits for kit, and who works with whom; where that can't be, what to change."""
+    """Who starts where so that nobody waits for kit. And who works with whom; where that can't be, what to change."""
     from floorclock.live.plan_files import read_bytes, read_plan
     from floorclock.plan.arrangement import arrange
 

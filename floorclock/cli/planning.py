@@ -24,7 +24,7 @@ HtmlOut = Annotated[Path | None, typer.Option("--html", metavar="OUT", help="Wri
 
 
 def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None) -> None:
-    """Show the brief on the wall, with its own three-minute clock; or write it, with a sheet for the board (--html)."""
+    """Show the brief on the wall, or write it to print. With a clock of three minutes; --html adds a sheet for the board."""
     from floorclock.clock.state import new_state
     from floorclock.live.plan_files import read_plan
 
@@ -67,7 +67,7 @@ def rehearse(
     html: HtmlOut = None,
     png: Annotated[Path | None, typer.Option("--png", metavar="OUT", help="Write the chances as one picture.")] = None,
 ) -> None:
-    """Play the class with simulated athletes: once, recorded as a rehearsal, or many times (--times 10000) for the chances."""
+    """Play the class with simulated athletes. Once, recorded as a rehearsal, or many times (--times 10000) for the chances."""
     from floorclock.live.plan_files import read_plan
 
     plan = read_plan(session, roster)
@@ -119,7 +119,7 @@ def new(
     kind: Annotated[str | None, typer.Option("--kind", metavar="rotation", help="Or intervals, for_time, amrap.")] = None,
     kit: Annotated[str | None, typer.Option("--kit", metavar="'8 kettlebells'", help="What there is of each.")] = None,
 ) -> None:
-    """Write a first plan from a few answers, with comments; asks for what is not given."""
+    """Write a first plan from a few answers. Asks for what is not given."""
     from floorclock.journal.files import write_atomically
     from floorclock.plan import new_plan as first
     from floorclock.plan.durations import UnreadableError
@@ -153,7 +153,7 @@ def edit(
     roster: RosterFile = None,
     wall: Annotated[str, typer.Option("--wall", metavar="160x45", help="How large the terminal on the wall is.")] = "160x45",
 ) -> None:
-    """Watch a plan while you write it: findings, times, groups and what can be read, new with every save."""
+    """Watch a plan while you write it. Findings, times, groups and what can be read, new with every save."""
     from floorclock.live.plan_files import read_files
     from floorclock.tui.run import need_terminal
 
@@ -161,7 +161,7 @@ def edit(
     if not (columns.isdigit() and rows.isdigit() and 20 <= int(columns) <= 1000 and 10 <= int(rows) <= 500):
         raise WrongUsage(f"--wall: {wall} is no size; write it like 160x45")
     read_files(session, roster)
-    need_terminal()
+    need_terminal("edit needs a terminal; `floorclock check` says once what it shows with every save")
     from floorclock.tui.edit.app import edit_on_screen
 
     edit_on_screen(session, roster, (int(columns), int(rows)))
@@ -170,7 +170,7 @@ def edit(
 def shelf(
     folder: Annotated[Path | None, typer.Argument(metavar="[FOLDER]", help="Where your plans are.")] = None, json_: AsJson = False
 ) -> None:
-    """List your own plans, with when each was last run and how it went."""
+    """List your own plans: when each was last run, how it went."""
     from floorclock.cli.records import opened_store
     from floorclock.insight.plans import own_plans
 

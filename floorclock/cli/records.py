@@ -39,7 +39,7 @@ def athlete(
     json_: AsJson = False,
     store: StoreUrl = None,
 ) -> None:
-    """One athlete over time: attendance, the pace of each move, held and faded, load by week, the next targets."""
+    """One athlete over time: pace, load by week, next targets. Attendance, held and faded, too."""
     from floorclock.insight import as_json, athlete_page
 
     with opened_store(store) as opened:
@@ -53,7 +53,7 @@ def athlete(
 
 
 def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
-    """The same session on two days: who got faster, who slower, and what is beyond noise."""
+    """The same session on two days: who got faster, who slower. And what is beyond noise."""
     from floorclock.insight import as_json
     from floorclock.insight import compare as compared
     from floorclock.journal.shelf import Shelf
@@ -78,7 +78,7 @@ def trends(
     json_: AsJson = False,
     store: StoreUrl = None,
 ) -> None:
-    """Weeks at a glance: which sessions and stations make people fade, and who comes."""
+    """Weeks at a glance: what makes people fade, and who comes. Session by session, station by station."""
     from floorclock.insight import WEEKS_SHOWN, as_json
     from floorclock.insight import trends as over_time
 
@@ -104,7 +104,7 @@ def people(
     undo: Annotated[bool, typer.Option("--undo", help="NAME stands for itself again.")] = False,
     json_: AsJson = False,
 ) -> None:
-    """Who may be one person under two spellings; merged on a yes, and parted again."""
+    """Who may be one person under two spellings. Merged on a yes, and parted again."""
     from floorclock import people as who
 
     chosen = sum(one is not None for one in (same_as, not_same)) + undo
@@ -128,7 +128,7 @@ def forget(
     yes: Yes = False,
     store: StoreUrl = None,
 ) -> None:
-    """Take a person out of the records, under every spelling, and say what went."""
+    """Take a person out of the records, and say what went. Under every spelling."""
     from floorclock.people import forget as forgotten
     from floorclock.people import what_is_kept
 
@@ -150,14 +150,14 @@ def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new 
 
 
 def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:
-    """Put all records into one file with checks; a class may run meanwhile."""
+    """Put all records into one file. With checks; a class may run meanwhile."""
     from floorclock.transfer import back_up
 
     print(back_up(home(), file).words)
 
 
 def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `backup` wrote.")]) -> None:
-    """Bring a backup back; nothing that is here is written over."""
+    """Bring a backup back. Nothing that is here is written over."""
     from floorclock.transfer import restore as restored
 
     print(restored(home(), file).words)
@@ -166,7 +166,7 @@ def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `bac
 def index(
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Make it anew from the journals.")] = False, store: StoreUrl = None
 ) -> None:
-    """Bring the index of all classes up to date with the journals, or make it anew; stopped, it goes on the next time."""
+    """Bring the index of all classes up to date, or make it anew. From the journals; stopped, it goes on the next time."""
     from floorclock.store.connection import DamagedStore, read_url, store_url, throw_away
 
     try:

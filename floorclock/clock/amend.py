@@ -5,13 +5,16 @@ Invariant: what was taken stays as it was taken; a correction stands in its plac
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 from floorclock.clock.events import (
     Allowed,
     ChoiceTaken,
     EffortRated,
+    Event,
     Joined,
     Left,
     LoadChanged,
@@ -30,29 +33,28 @@ from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import give_keys, with_latecomer
-from floorclock.plan.session import Amrap, ForTime, Paced
+from floorclock.plan.session import Paced, Piece
 
+Handler = Callable[[ClassState, Any], Outcome]
 MOST_SCORE = 100_000
 LEAST_EFFORT, MOST_EFFORT = 0, 10
 """Borg's category-ratio scale, CR10 (Borg 1982, Medicine and Science in Sports and Exercise 14:377-381; from memory, sure)."""
 
 
-def not_finished(state: ClassState, event: NotFinished) -> Outcome:
-    """Folds a `NotFinished` in."""
-    run = _run_with(state, event.athlete, event.part)
-    if isinstance(run, Outcome):
-        return run
-    if isinstance(run.part, ForTime | Amrap | Paced):
+def _not_finished(state: ClassState, event: NotFinished) -> Outcome:
+    run = state.run_of(event.part)
+    if run is None:
+        return _not_begun(event)
+    if isinstance(run.part, Piece | Paced):
         run.not_finished.add(run.recorded_as(event.athlete))
         return Outcome(What.DONE, event.athlete)
     return _mark(state, run, run.recorded_as(event.athlete), event.interval, Status.NOT_FINISHED, None)
 
 
-def corrected(state: ClassState, event: SplitCorrected) -> Outcome:
-    """Folds a `SplitCorrected` in."""
-    run = _run_with(state, event.athlete, event.part)
-    if isinstance(run, Outcome):
-        return run
+def _corrected(state: ClassState, event: SplitCorrected) -> Outcome:
+    run = state.run_of(event.part)
+    if run is None:
+        return _not_begun(event)
     name = run.recorded_as(event.athlete)
     if event.split_ms is None:
         run.set_mark(name, event.interval, None)
@@ -81,11 +83,10 @@ def _forget_tap(state: ClassState, run: PartRun, name: str, interval: int) -> No
     state.taken.pop((name, run.index, interval, None), None)
 
 
-def entered(state: ClassState, event: ResultEntered) -> Outcome:
-    """Folds a `ResultEntered` in."""
-    run = _run_with(state, event.athlete, event.part)
-    if isinstance(run, Outcome):
-        return run
+def _entered(state: ClassState, event: ResultEntered) -> Outcome:
+    run = state.run_of(event.part)
+    if run is None:
+        return _not_begun(event)
     name = run.recorded_as(event.athlete)
     run.entered[name] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
     if event.time_ms is not None:
@@ -93,11 +94,10 @@ def entered(state: ClassState, event: ResultEntered) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def scored(state: ClassState, event: ScoreEntered) -> Outcome:
-    """Folds a `ScoreEntered` in."""
-    run = _run_with(state, event.athlete, event.part)
-    if isinstance(run, Outcome):
-        return run
+def _scored(state: ClassState, event: ScoreEntered) -> Outcome:
+    run = state.run_of(event.part)
+    if run is None:
+        return _not_begun(event)
     place = run.recorded_as(event.athlete), event.interval
     if event.amount is None:
         run.scores.pop(place, None)
@@ -114,53 +114,34 @@ def scored(state: ClassState, event: ScoreEntered) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def _run_with(state: ClassState, athlete: str, part: int) -> PartRun | Outcome:
-    run = state.run_of(part)
-    if athlete not in state.athletes:
-        return Outcome(What.UNKNOWN, athlete)
-    return run or Outcome(What.REFUSED, athlete, because="that part has not begun")
+def _not_begun(event: NotFinished | SplitCorrected | ResultEntered | ScoreEntered) -> Outcome:
+    return Outcome(What.REFUSED, event.athlete, because="that part has not begun")
 
 
 def _change(state: ClassState, name: str, **values: object) -> Outcome:
-    if name not in state.athletes:
-        return Outcome(What.UNKNOWN, name)
     state.athletes[name] = replace(state.athletes[name], **values)  # type: ignore[arg-type]
     return Outcome(What.DONE, name)
 
 
-def target(state: ClassState, event: TargetChanged) -> Outcome:
-    """Folds a `TargetChanged` in."""
-    athlete = state.athletes.get(event.athlete)
-    targets = {**athlete.targets, event.move: event.target} if athlete else {}
-    return _change(state, event.athlete, targets=targets)
+def _target(state: ClassState, event: TargetChanged) -> Outcome:
+    return _change(state, event.athlete, targets={**state.athletes[event.athlete].targets, event.move: event.target})
 
 
-def load(state: ClassState, event: LoadChanged) -> Outcome:
-    """Folds a `LoadChanged` in."""
-    athlete = state.athletes.get(event.athlete)
-    loads = {**athlete.loads, event.move: event.load} if athlete else {}
-    return _change(state, event.athlete, loads=loads)
+def _load(state: ClassState, event: LoadChanged) -> Outcome:
+    return _change(state, event.athlete, loads={**state.athletes[event.athlete].loads, event.move: event.load})
 
 
-def option(state: ClassState, event: OptionChosen) -> Outcome:
-    """Folds a `OptionChosen` in."""
-    athlete = state.athletes.get(event.athlete)
-    options = {**athlete.options, event.move: event.option} if athlete else {}
-    return _change(state, event.athlete, options=options)
+def _option(state: ClassState, event: OptionChosen) -> Outcome:
+    return _change(state, event.athlete, options={**state.athletes[event.athlete].options, event.move: event.option})
 
 
-def choice(state: ClassState, event: ChoiceTaken) -> Outcome:
-    """Folds a `ChoiceTaken` in."""
-    if event.athlete not in state.athletes:
-        return Outcome(What.UNKNOWN, event.athlete)
+def _choice(state: ClassState, event: ChoiceTaken) -> Outcome:
     state.choices[event.athlete, event.part] = event.choice
     return Outcome(What.DONE, event.athlete)
 
 
-def allowed(state: ClassState, event: Allowed) -> Outcome:
-    """Folds a `Allowed` in."""
-    athlete = state.athletes.get(event.athlete)
-    return _change(state, event.athlete, experienced=(athlete.experienced if athlete else frozenset()) | {event.move})
+def _allowed(state: ClassState, event: Allowed) -> Outcome:
+    return _change(state, event.athlete, experienced=state.athletes[event.athlete].experienced | {event.move})
 
 
 def _here(state: ClassState, at_ms: int, *, after: bool) -> tuple[int, int]:
@@ -174,17 +155,13 @@ def _here(state: ClassState, at_ms: int, *, after: bool) -> tuple[int, int]:
     return (run.index, index + after)
 
 
-def regrouped(state: ClassState, event: Regrouped) -> Outcome:
-    """Folds a `Regrouped` in."""
-    if event.athlete not in state.athletes:
-        return Outcome(What.UNKNOWN, event.athlete)
+def _regrouped(state: ClassState, event: Regrouped) -> Outcome:
     part, interval = _here(state, event.at_ms, after=True)
     state.groups.setdefault(event.athlete, []).append((part, interval, event.group))
     return Outcome(What.DONE, event.athlete)
 
 
-def joined(state: ClassState, event: Joined) -> Outcome:
-    """Folds a `Joined` in."""
+def _joined(state: ClassState, event: Joined) -> Outcome:
     name = event.athlete.name
     if name in state.athletes and name not in state.away:
         return Outcome(What.REFUSED, name, because="somebody of that name is here already")
@@ -202,19 +179,18 @@ def joined(state: ClassState, event: Joined) -> Outcome:
     return Outcome(What.DONE, name)
 
 
-def left(state: ClassState, event: Left) -> Outcome:
-    """Folds a `Left` in."""
-    if event.athlete not in state.athletes or event.athlete in state.away:
+def _left(state: ClassState, event: Left) -> Outcome:
+    if event.athlete in state.away:
         return Outcome(What.UNKNOWN, event.athlete)
     state.away.add(event.athlete)
     state.gone_from[event.athlete] = _here(state, event.at_ms, after=False)
     return Outcome(What.DONE, event.athlete)
 
 
-def margin(state: ClassState, event: MarginChanged) -> Outcome:
-    """Folds a `MarginChanged` in."""
+def _margin(state: ClassState, event: MarginChanged) -> Outcome:
     if event.athlete:
-        return _change(state, event.athlete, rest_margin_ms=event.margin_ms)
+        known = event.athlete in state.athletes
+        return _change(state, event.athlete, rest_margin_ms=event.margin_ms) if known else Outcome(What.UNKNOWN, event.athlete)
     if event.part is not None:
         state.part_margins[event.part] = event.margin_ms
     else:
@@ -222,10 +198,7 @@ def margin(state: ClassState, event: MarginChanged) -> Outcome:
     return Outcome(What.DONE)
 
 
-def quietened(state: ClassState, event: Quietened) -> Outcome:
-    """Folds a `Quietened` in."""
-    if event.athlete not in state.athletes:
-        return Outcome(What.UNKNOWN, event.athlete)
+def _quietened(state: ClassState, event: Quietened) -> Outcome:
     if event.quiet:
         state.quiet.add(event.athlete)
     else:
@@ -233,10 +206,7 @@ def quietened(state: ClassState, event: Quietened) -> Outcome:
     return Outcome(What.DONE, event.athlete)
 
 
-def effort_rated(state: ClassState, event: EffortRated) -> Outcome:
-    """Folds an `EffortRated` in."""
-    if event.athlete not in state.athletes:
-        return Outcome(What.UNKNOWN, event.athlete)
+def _effort_rated(state: ClassState, event: EffortRated) -> Outcome:
     if event.effort is None:
         state.efforts.pop(event.athlete, None)
         return Outcome(What.DONE, event.athlete)
@@ -244,3 +214,35 @@ def effort_rated(state: ClassState, event: EffortRated) -> Outcome:
         return Outcome(What.REFUSED, event.athlete, because=f"an effort lies between {LEAST_EFFORT} and {MOST_EFFORT}")
     state.efforts[event.athlete] = event.effort
     return Outcome(What.DONE, event.athlete)
+
+
+def _known(handler: Handler) -> Handler:
+    """Folds an event in that is about somebody who is, or was, here; about anybody else it means nothing."""
+
+    def folded(state: ClassState, event: Any) -> Outcome:
+        return handler(state, event) if event.athlete in state.athletes else Outcome(What.UNKNOWN, event.athlete)
+
+    return folded
+
+
+_ABOUT_SOMEBODY: dict[type[Event], Handler] = {
+    NotFinished: _not_finished,
+    SplitCorrected: _corrected,
+    ResultEntered: _entered,
+    ScoreEntered: _scored,
+    TargetChanged: _target,
+    LoadChanged: _load,
+    OptionChosen: _option,
+    ChoiceTaken: _choice,
+    Allowed: _allowed,
+    Regrouped: _regrouped,
+    Left: _left,
+    Quietened: _quietened,
+    EffortRated: _effort_rated,
+}
+HANDLERS: dict[type[Event], Handler] = {
+    **{event: _known(handler) for event, handler in _ABOUT_SOMEBODY.items()},
+    Joined: _joined,
+    MarginChanged: _margin,
+}
+"""What folds each kind of event in that sets something right or changes it on the spot."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from floorclock.clock.cues import LAST_ROUND_BEFORE_MS, SECOND_MS
 from floorclock.clock.timeline import PartTimeline, station_index
-from floorclock.plan.session import AnyPart, Intervals, Rotation, Untapped
+from floorclock.plan.session import AnyPart, Untapped, Windowed
 from floorclock.plan.work import Target, Unit
 
 _SPOKEN = {Unit.REPS: "", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
@@ -55,7 +55,7 @@ def _said(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Ite
 
 def _words(part: AnyPart, timeline: PartTimeline, index: int, groups: Collection[int]) -> str:
     first = "first" if index == 0 else "next"
-    if not isinstance(part, Rotation | Intervals):
+    if not isinstance(part, Windowed):
         return f"get ready: {part.title}" if index == 0 else ""
     interval = timeline.intervals[index]
     at = {station_index(part, interval.window, group) for group in groups}

@@ -6,37 +6,21 @@ state that the floor showed; a tap is judged by the time it was stamped with, ho
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Any
+from collections.abc import Iterable
 
 from floorclock.clock import amend, taps
 from floorclock.clock.events import (
-    Allowed,
     CarriedOn,
-    ChoiceTaken,
     ClassEnded,
-    EffortRated,
     Event,
-    Joined,
-    Left,
-    LoadChanged,
-    MarginChanged,
-    NotFinished,
-    OptionChosen,
     PartBegun,
     PartEnded,
     Paused,
-    Quietened,
-    Regrouped,
-    ResultEntered,
     Resumed,
-    ScoreEntered,
     Skipped,
-    SplitCorrected,
     Stretched,
     Tapped,
     TapTakenBack,
-    TargetChanged,
     WentBack,
 )
 from floorclock.clock.outcome import Outcome, What
@@ -67,14 +51,6 @@ def _begun(state: ClassState, event: PartBegun) -> Outcome:
         run.ended_ms, run.ended_by_coach = event.at_ms, True
     state.begin(event.part, event.at_ms, event.groups)
     return Outcome(What.DONE)
-
-
-def _tapped(state: ClassState, event: Tapped) -> Outcome:
-    return taps.tap(state, event.athlete, event.at_ms)
-
-
-def _taken_back(state: ClassState, event: TapTakenBack) -> Outcome:
-    return taps.take_back(state, event.athlete, event.at_ms)
 
 
 def _paused(state: ClassState, event: Paused) -> Outcome:
@@ -175,14 +151,11 @@ def _class_ended(state: ClassState, event: ClassEnded) -> Outcome:
     return Outcome(What.DONE)
 
 
-def _carried_on(state: ClassState, event: CarriedOn) -> Outcome:
-    return Outcome(What.DONE, amount_ms=event.jump_ms)
-
-
-_HANDLERS: dict[type[Event], Callable[[ClassState, Any], Outcome]] = {
+_HANDLERS: dict[type[Event], amend.Handler] = {
+    **amend.HANDLERS,
     PartBegun: _begun,
-    Tapped: _tapped,
-    TapTakenBack: _taken_back,
+    Tapped: lambda state, event: taps.tap(state, event.athlete, event.at_ms),
+    TapTakenBack: lambda state, event: taps.take_back(state, event.athlete, event.at_ms),
     Paused: _paused,
     Resumed: _resumed,
     Skipped: _skipped,
@@ -190,20 +163,5 @@ _HANDLERS: dict[type[Event], Callable[[ClassState, Any], Outcome]] = {
     Stretched: _stretched,
     PartEnded: _part_ended,
     ClassEnded: _class_ended,
-    NotFinished: amend.not_finished,
-    SplitCorrected: amend.corrected,
-    ResultEntered: amend.entered,
-    ScoreEntered: amend.scored,
-    TargetChanged: amend.target,
-    LoadChanged: amend.load,
-    OptionChosen: amend.option,
-    ChoiceTaken: amend.choice,
-    Allowed: amend.allowed,
-    Regrouped: amend.regrouped,
-    Joined: amend.joined,
-    Left: amend.left,
-    MarginChanged: amend.margin,
-    Quietened: amend.quietened,
-    EffortRated: amend.effort_rated,
-    CarriedOn: _carried_on,
+    CarriedOn: lambda state, event: Outcome(What.DONE, amount_ms=event.jump_ms),
 }

@@ -9,7 +9,7 @@ from typing import Any
 from floorclock.clock.timeline import Interval, IntervalKind, PartTimeline, part_timeline, station_index
 from floorclock.plan.durations import seconds
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, Intervals, Rotation, Session
+from floorclock.plan.session import AnyPart, Session, Windowed
 from floorclock.plan.work import Station, Unit, amount_said, station_names
 
 
@@ -32,7 +32,7 @@ def station_words(part: AnyPart, interval: Interval, group: int) -> tuple[str | 
     """(station, target) of a start group in an interval, as a coach says them; None where there is none."""
     if interval.window < 0 or not part.stations:
         return None, None
-    if not isinstance(part, Rotation | Intervals):
+    if not isinstance(part, Windowed):
         return " + ".join(station_names(part.stations)), None
     index = station_index(part, interval.window, group)
     station = part.stations[index]

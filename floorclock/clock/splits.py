@@ -59,7 +59,8 @@ class Coming:
     """Work that the plan has for one athlete in one interval: what a split there would be measured against.
 
     Counts as in `Split`. `amount` is that of this round, `step` what the plan adds to it with each round; `option` names
-    the option in force, empty for the move as written.
+    the option in force, empty for the move as written. `sides` is 2 where the amount is of both sides together.
+    `amounts` are those of rounds 1, 2, ... where the plan lists them.
     """
 
     athlete: str
@@ -74,6 +75,8 @@ class Coming:
     unit: Unit
     step: Fraction = Fraction(0)
     option: str = ""
+    sides: int = 1
+    amounts: tuple[Fraction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

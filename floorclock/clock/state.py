@@ -15,7 +15,7 @@ from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch, Taken
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
-from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart, Paced, RestPart, Rotation, Session, Untapped
+from floorclock.plan.session import AnyPart, Choice, OpenPart, Paced, Piece, RestPart, Rotation, Session, Untapped
 from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Station
 
@@ -48,6 +48,8 @@ class ClassState:
     quiet: set[str] = field(default_factory=set)
     """Athletes whose flags call nobody: the coach knows about them."""
     efforts: dict[str, float] = field(default_factory=dict)
+    _assigned: dict[tuple[str, int], tuple[Athlete, Station, Assignment]] = field(default_factory=dict, repr=False, compare=False)
+    """What each athlete, as they were then, has at a station: asked for with every split."""
 
     @property
     def run(self) -> PartRun | None:
@@ -86,7 +88,7 @@ class ClassState:
 
     def assignment(self, name: str, run: PartRun, interval: int) -> Assignment | None:
         """What an athlete does in an interval, as things stand; None for a rest."""
-        if isinstance(run.part, ForTime | Amrap | Paced):
+        if isinstance(run.part, Piece | Paced):
             return None
         index = self.station_of(name, run, interval)
         if index is None or run.part.stations[index].is_rest:
@@ -95,7 +97,11 @@ class ClassState:
 
     def assigned(self, name: str, station: Station) -> Assignment:
         """What an athlete does at a station, as things stand."""
-        return assign(self.athletes[name], station, self.session.load_step)
+        athlete, known = self.athletes[name], self._assigned.get((name, id(station)))
+        if known is None or known[0] is not athlete:
+            known = athlete, station, assign(athlete, station, self.session.load_step)
+            self._assigned[name, id(station)] = known
+        return known[2]
 
     def amount(self, name: str, run: PartRun, interval: int) -> Fraction | None:
         """How much of it an athlete does in an interval; None for a rest and for work without an amount."""
@@ -136,14 +142,14 @@ class ClassState:
     def choice_of(self, name: str, part: int) -> Choice | None:
         """The alternative to a part's whole work that an athlete does; None for the work as written."""
         written = self.part(part)
-        if not isinstance(written, ForTime | Amrap):
+        if not isinstance(written, Piece):
             return None
         wanted = self.choices.get((name, part), "")
         return next((choice for choice in written.choose if choice.name == wanted), None)
 
     def start_delay_ms(self, name: str, run: PartRun) -> int:
         """How much later than the first wave an athlete starts a `for_time` or `amrap` part."""
-        if not isinstance(run.part, ForTime | Amrap):
+        if not isinstance(run.part, Piece):
             return 0
         return (self.group_of(name, run.index, 0) - 1) * run.part.wave_every_ms
 
@@ -225,7 +231,7 @@ def _rostered_choices(session: Session, athletes: Sequence[Athlete]) -> dict[tup
     return {
         (athlete.name, index): athlete.options[part.written]
         for index, part in enumerate(session.parts)
-        if isinstance(part, ForTime | Amrap)
+        if isinstance(part, Piece)
         for athlete in athletes
         if athlete.options.get(part.written) in {choice.name for choice in part.choose}
     }

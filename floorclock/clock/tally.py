@@ -13,7 +13,7 @@ from floorclock.clock.run import EnteredResult, Mark, PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.session import Amrap, ForTime, Paced, Piece, Rotation, Windowed
 from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Unit
 
@@ -26,7 +26,7 @@ def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
 
 def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split]:
     """The splits of one athlete in one part, in order."""
-    if not isinstance(run.part, Rotation | Intervals):
+    if not isinstance(run.part, Windowed):
         return
     position = run.position_ms(state.now_ms)
     for index, interval in enumerate(run.timeline.intervals):
@@ -63,7 +63,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
 
 def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
     """All the work that a part has for an athlete who stays to its end, past and to come, as targets stand now."""
-    if not isinstance(run.part, Rotation | Intervals):
+    if not isinstance(run.part, Windowed):
         return
     for index, interval in enumerate(run.timeline.intervals):
         station, work = state.station_of(name, run, index), state.assignment(name, run, index)
@@ -85,6 +85,8 @@ def whole_part(state: ClassState, run: PartRun, name: str) -> Iterator[Coming]:
             unit=work.target.unit,
             step=work.target.step,
             option=work.option,
+            sides=work.target.sides,
+            amounts=work.target.amounts,
         )
 
 
@@ -119,7 +121,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     if isinstance(run.part, Rotation) and run.part.until_out:
         return _full_rounds(state, run, name)
     scores = _scores(run, name)
-    if not isinstance(run.part, ForTime | Amrap | Paced) and not scores:
+    if not isinstance(run.part, Piece | Paced) and not scores:
         return None
     entered = run.entered.get(name, EnteredResult())
     laps = tuple(run.laps.get(name, ()))

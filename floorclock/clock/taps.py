@@ -11,7 +11,7 @@ from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.run import Mark, PartRun, TakenTap
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import Amrap, ForTime, Paced, Untapped, Windowed
 
 
 def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
@@ -108,7 +108,7 @@ def _just_ended(state: ClassState, at_ms: int) -> PartRun | None:
 
 
 def _split(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
-    assert isinstance(run.part, Rotation | Intervals)
+    assert isinstance(run.part, Windowed)
     if run.part.tap == "none":
         return Outcome(What.NOTHING_TO_TAP, name)
     position = run.position_ms(at_ms)

@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Session, Shuttle
+from floorclock.plan.session import AnyPart, ForTime, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
 from floorclock.plan.totals import windows
 from floorclock.plan.work import Station
 
@@ -119,10 +119,10 @@ def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,
         return _open(part)
     if isinstance(part, RestPart):
         return PartTimeline((Interval(0, part.length_ms, IntervalKind.REST),), (), part.length_ms)
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         made = _windows(part, groups)
         return assemble(made, made[-1].end_ms, count_in, plan)
-    if isinstance(part, ForTime | Amrap):
+    if isinstance(part, Piece):
         return _against_the_clock(part, groups, count_in, plan)
     return _paced(part, count_in, plan)
 
@@ -132,7 +132,7 @@ def station_index(part: AnyPart, window: int, group: int) -> int:
 
     In a part where all move as one, every group is where the first is.
     """
-    together = isinstance(part, Rotation | Intervals) and part.moves_together
+    together = isinstance(part, Windowed) and part.moves_together
     return (window + (0 if together else group - 1)) % len(part.stations)
 
 
@@ -149,7 +149,7 @@ def _open(part: OpenPart) -> PartTimeline:
     return PartTimeline(intervals, tuple(cues), length, 0)
 
 
-def _windows(part: Rotation | Intervals, groups: Collection[int]) -> tuple[Interval, ...]:
+def _windows(part: Windowed, groups: Collection[int]) -> tuple[Interval, ...]:
     stations = part.stations
     resting = [all(stations[station_index(part, window, group)].is_rest for group in groups) for window in range(len(stations))]
     kinds = [IntervalKind.REST if rests else IntervalKind.WORK for rests in resting]
@@ -168,7 +168,7 @@ def _within_ms(stations: Collection[Station]) -> int | None:
     return found.pop() if len(found) == 1 else None
 
 
-def _against_the_clock(part: ForTime | Amrap, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
+def _against_the_clock(part: Piece, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
     delays = sorted({(group - 1) * part.wave_every_ms for group in groups})
     waves = tuple(delay for delay in delays if delay)
     length = delays[-1] + (part.cap_ms if isinstance(part, ForTime) else part.time_ms)

@@ -16,7 +16,7 @@ from floorclock.clock.timeline import station_index
 from floorclock.digest.work_words import as_written, own_words, part_words, plan_words
 from floorclock.plan.durations import duration_words
 from floorclock.plan.roster import assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import AnyPart, Paced, Piece, Untapped, Windowed
 from floorclock.plan.totals import count_in_ms, planned_ms
 from floorclock.plan.work import Option, Station
 
@@ -63,7 +63,7 @@ def brief_of(state: ClassState) -> tuple[BriefPart, ...]:
                 work=tuple(_board_lines(part)),
             )
         )
-        at_ms += planned_ms(part)
+        at_ms += planned_ms(part, tuple(state.athletes.values()))
     return tuple(parts)
 
 
@@ -73,12 +73,12 @@ def part_lines(part: AnyPart, state: ClassState | None = None) -> Iterator[Said]
     yield from said_of(part)
     if isinstance(part, Paced):
         return
-    if isinstance(part, ForTime | Amrap) and part.buy_in:
+    if isinstance(part, Piece) and part.buy_in:
         yield "text", "first, as a buy-in:"
         yield from _work_lines(part.buy_in, state)
         yield "text", "then:"
     yield from _work_lines(part.stations, state)
-    if isinstance(part, ForTime | Amrap) and part.cash_out:
+    if isinstance(part, Piece) and part.cash_out:
         yield "text", "at the end, as a cash-out:"
         yield from _work_lines(part.cash_out, state)
 
@@ -92,7 +92,7 @@ def said_of(part: AnyPart) -> Iterator[Said]:
 
 def choice_lines(part: AnyPart) -> Iterator[Said]:
     """The alternatives to a whole part."""
-    if not isinstance(part, ForTime | Amrap):
+    if not isinstance(part, Piece):
         return
     for choice in part.choose:
         yield "heading", f"or {choice.name}"
@@ -109,12 +109,12 @@ def start_lines(state: ClassState, coming: int) -> Iterator[Said]:
         yield "heading", "teams"
         yield "text", "   ".join(" + ".join(team) for team in teams)
     places: dict[int, list[str]] = {}
-    waves = isinstance(part, ForTime | Amrap) and part.wave_every_ms
+    waves = isinstance(part, Piece) and part.wave_every_ms
     for athlete in state.present:
         group = state.group_of(athlete.name, coming, 0)
         if waves:
             places.setdefault(group, []).append(athlete.name)
-        elif isinstance(part, Rotation | Intervals) and part.stations:
+        elif isinstance(part, Windowed) and part.stations:
             places.setdefault(station_index(part, 0, group), []).append(athlete.name)
     if len(places) < 2:
         return
@@ -165,7 +165,7 @@ def _people_lines(station: Station, state: ClassState | None) -> Iterator[Said]:
     """Who does what else than the plan says, in one line for each kind of it."""
     people: dict[str, list[str]] = {}
     for athlete in () if state is None else state.present:
-        own = own_words(assign(athlete, station, state.session.load_step if state else None), as_written(station), 1)
+        own = own_words(assign(athlete, station, state.session.load_step if state else None), as_written(station), None)
         if own:
             people.setdefault(own, []).append(athlete.name)
     for own, names in people.items():
@@ -173,13 +173,13 @@ def _people_lines(station: Station, state: ClassState | None) -> Iterator[Said]:
 
 
 def _goal_words(state: ClassState, part: AnyPart) -> str:
-    """`done by 0:45 in every interval of 1:00`; empty where nobody is to keep a margin."""
-    if not isinstance(part, Rotation | Intervals) or any(station.time_ms is not None for station in part.stations):
+    """`done with 15 s left of every 1:00`; empty where nobody is to keep a margin."""
+    if not isinstance(part, Windowed) or any(station.time_ms is not None for station in part.stations):
         return ""
     window_ms, margin_ms = part.window_ms(0), state.session.margin_ms(part)
     if not 0 < margin_ms < window_ms or part.tap == "none":
         return ""
-    return f"done by {duration_words(window_ms - margin_ms)} in every {duration_words(window_ms)}"
+    return f"done with {margin_ms / 1000:g} s left of every {duration_words(window_ms)}"
 
 
 def _board_lines(part: AnyPart) -> Iterator[str]:

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import mode
 from typing import Final
 
-from floorclock.clock.splits import Result, Split, Status
+from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.digest.figures import StationFigures, StationOverview, median_of_known
 from floorclock.digest.volume import VolumeLoad
 from floorclock.digest.words import (
@@ -24,6 +25,7 @@ from floorclock.digest.words import (
     counted,
     drift_words,
     flag_words,
+    held_words,
     lap_times_ms,
     lap_words,
     margin_words,
@@ -159,6 +161,14 @@ class AthleteDigest:
     def forecast_at(self, station: int) -> tuple[Forecast, ...]:
         """What is still to come for them at one station."""
         return tuple(ahead for ahead in self.forecast if ahead.slot.station == station)
+
+    def slots_at(self, station: int) -> tuple[Split | Coming, ...]:
+        """What they did there and what is to come; an interval that was made longer is longer in its own round alone."""
+        return (*(one.split for one in self.splits_at(station)), *(one.slot for one in self.forecast_at(station)))
+
+    def usual_at(self, station: int) -> tuple[int, int]:
+        """The interval, and the latest split that keeps the margin, of most rounds there, in milliseconds."""
+        return mode((slot.window_ms, slot.window_ms - slot.margin_ms) for slot in self.slots_at(station))
 
     @property
     def last_forecasts(self) -> tuple[Forecast, ...]:
@@ -332,14 +342,15 @@ class PartDigest:
     def facts(self) -> tuple[str, ...]:
         """The class as a whole in this part, counted."""
         if not self.is_timed_by_splits:
-            return self._result_facts
-        held = f"{self.held} of the {self.tapped} who were tapped held margin and pace" if self.tapped else "nobody was tapped"
+            return self.result_facts
+        held = held_words(self.held, self.tapped, len(self.athletes))
         flagged = [f"{len(group.names)} {group.word}" for group in self.groups if group.flag is not None]
-        unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} untapped"] if self.untapped else []
-        return (held, *flagged, *unknown, *(self._result_facts if self.has_results else ()))
+        unknown = [f"{self.untapped} of {counted(self.intervals, 'interval')} not recorded"] if self.untapped else []
+        return (held, *flagged, *unknown, *(self.result_facts if self.has_results else ()))
 
     @property
-    def _result_facts(self) -> tuple[str, ...]:
+    def result_facts(self) -> tuple[str, ...]:
+        """How many have a result, counted."""
         known = sum(athlete.result is not None for athlete in self.athletes)
         teams = " teams" if any(athlete.team for athlete in self.athletes) else ""
         counts = f"{known} of {len(self.athletes)}{teams} {'tapped out' if self.kind == 'paced' else 'with a result'}"

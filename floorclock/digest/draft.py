@@ -12,7 +12,7 @@ from floorclock.clock.state import new_state
 from floorclock.digest.brief import BriefPart, brief_of
 from floorclock.errors import Problem
 from floorclock.plan.check import PlanCheck, check_files
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, whole_words
 from floorclock.plan.legibility import CAPITAL, LEAST_MINUTES, PREFERRED_MINUTES, USUAL_ROOM, Wall, most_names
 from floorclock.plan.session import Session
 
@@ -48,10 +48,10 @@ def draft_of(session: bytes, session_file: str, roster: bytes | None, roster_fil
 
 def _timeline(parts: tuple[BriefPart, ...], checked: PlanCheck) -> Iterator[str]:
     for part in parts:
-        yield f"{duration_words(part.begins_ms):>7}  {part.title}: {part.kind_words}"
+        yield f"{whole_words(part.begins_ms):>7}  {part.title}: {part.kind_words}"
     ends_ms = checked.time_ms + checked.count_in_ms
     of = "" if checked.class_time_ms is None else f", in a class of {duration_words(checked.class_time_ms)}"
-    yield f"{duration_words(ends_ms):>7}  the end{of}"
+    yield f"{whole_words(ends_ms):>7}  the end{of}"
 
 
 def _groups(parts: tuple[BriefPart, ...], checked: PlanCheck) -> Iterator[str]:

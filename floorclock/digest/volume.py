@@ -14,7 +14,7 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation
+from floorclock.plan.session import ForTime, Piece, Windowed
 from floorclock.plan.work import Load, LoadUnit, Station, Unit
 
 
@@ -84,7 +84,7 @@ def _lifts(
     state: ClassState, run: PartRun, team: Sequence[str], splits: Sequence[Split], result: Result | None
 ) -> Iterator[_Lift]:
     part, name = run.part, team[0]
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         scored = {interval for who, interval in run.scores if who == name}
         for split in splits:
             if (
@@ -95,7 +95,7 @@ def _lifts(
             ):
                 yield from _of_split(split)
         yield from _of_scores(state, run, team)
-    elif isinstance(part, ForTime | Amrap) and result is not None:
+    elif isinstance(part, Piece) and result is not None:
         yield from _of_result(state, run, team, result)
 
 
@@ -145,7 +145,7 @@ def _of_scores(state: ClassState, run: PartRun, team: Sequence[str]) -> Iterator
 def _of_result(state: ClassState, run: PartRun, team: Sequence[str], result: Result) -> Iterator[_Lift]:
     """All of a finished piece of work; else the whole rounds, and what the reps beyond them come to from its first move on."""
     part, name = run.part, team[0]
-    assert isinstance(part, ForTime | Amrap)
+    assert isinstance(part, Piece)
     choice = state.choice_of(name, run.index)
     stations = choice.work if choice and choice.work else part.work
 

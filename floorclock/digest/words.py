@@ -22,14 +22,10 @@ from floorclock.plan.work import amount_words
 UNKNOWN: Final = "Nobody is known to need it: no split was taken."
 CALM: Final = "Nobody. Everybody who was tapped kept the margin and the pace."
 NOTHING: Final = "Nothing was recorded in it."
-ASK_FIRST: Final = (
-    "Ask how it felt before you change a target. Pain, dizziness or illness ends the work; "
-    "this is no medical advice, local rules and qualified staff decide."
-)
-STOP: Final = (
-    "Stop on sharp or chest pain, dizziness or faintness, and say so. A lighter option or a lower number is no step back. "
-    "This is no medical advice: local rules and qualified staff decide."
-)
+NO_ADVICE: Final = "This is no medical advice: local rules and qualified staff decide."
+SAFETY: Final = "Sharp or chest pain, dizziness, faintness: stop and tell the coach."
+ASK_FIRST: Final = f"Ask how it felt before you change a target. Pain, dizziness or illness ends the work. {NO_ADVICE}"
+STOP: Final = f"{SAFETY} A lighter option or a lower number is no step back. {NO_ADVICE}"
 PERSONAL: Final = "Names, splits and ratings are personal data: hand on only what a person has agreed to, and delete the rest."
 HELD: Final = "held"
 FORECAST: Final = "forecast to run out"
@@ -73,6 +69,12 @@ def flag_words(flag: Flag, *, over: bool = False) -> str:
     return f"{SYMBOL[flag]} {RAN_OUT if over and flag is Flag.RUNS_OUT else flag}"
 
 
+def held_words(held: int, tapped: int, people: int) -> str:
+    """How many kept their rest and their pace: `6 of 16 held margin and pace`, `6 of the 14 who were tapped held ...`."""
+    of = f"{tapped}" if tapped == people else f"the {tapped} who were tapped"
+    return f"{held} of {of} held margin and pace" if tapped else "nobody was tapped"
+
+
 def drift_words(slope_ms: float | None) -> str:
     """How much longer a split takes with each round, as a coach would say it: `1.4 s slower each round`."""
     if slope_ms is None:
@@ -108,7 +110,7 @@ def target_words(advice: Advice, load: str = "", *, with_move: bool = True) -> s
     if advice.item_target is not None:
         amount = f"{advice.item} {advice.item_target.words(advice.round)}"
     elif advice.target is not None:
-        amount = advice.target.words(advice.round)
+        amount = advice.target.plan_words() if advice.target.amounts else advice.target.words(advice.round)
     elif advice.amount is not None and advice.unit is not None:
         amount = amount_words(advice.amount, advice.unit)
     if advice.target is not None and advice.target.step:

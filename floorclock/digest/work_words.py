@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floorclock.digest.words import counted
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, minutes_words
 from floorclock.plan.roster import Assignment, Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Windowed
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
 
 _NOBODY = Athlete(name="")
@@ -19,8 +19,11 @@ def as_written(station: Station) -> Assignment:
     return assign(_NOBODY, replace(plain, items=tuple(replace(item, guarded=False) for item in station.items)))
 
 
-def own_words(work: Assignment, written: Assignment, round_number: int) -> str:
-    """What differs for one athlete from the work as written: `10 lighter`, `12 at 16 kg`, `60 kg`; empty where nothing does."""
+def own_words(work: Assignment, written: Assignment, round_number: int | None) -> str:
+    """What differs for one athlete from the work as written: `10 lighter`, `12 at 16 kg`, `60 kg`; empty where nothing does.
+
+    In one round; None for all of them: `3-6-9 lighter`.
+    """
     if work.gated:
         return "needs the coach's yes"
     if work.avoided:
@@ -29,13 +32,19 @@ def own_words(work: Assignment, written: Assignment, round_number: int) -> str:
         pairs = zip(work.items, written.items, strict=True)
         own = ((own_words(item, plain, round_number), item.move, plain.move) for item, plain in pairs)
         return ", ".join(words if move != plain else f"{words} {move}" for words, move, plain in own if words)
-    goal = work.target.words(round_number) if work.target else ""
-    if written.target is not None and goal == written.target.words(round_number):
+    goal = _amount_words(work.target, round_number)
+    if goal == _amount_words(written.target, round_number):
         goal = ""
     load = work.load.words() if work.load is not None and work.load != written.load else ""
     name = "" if work.move == written.move else work.option or work.move
     done = f"{goal} {name}".strip()
     return f"{done} at {load}" if done and load else done or load
+
+
+def _amount_words(target: Target | None, round_number: int | None) -> str:
+    if target is None:
+        return ""
+    return replace(target, levels=()).plan_words() if round_number is None else target.words(round_number)
 
 
 def goal_of(target: Target | None, load: Load | None, round_number: int) -> str:
@@ -84,12 +93,12 @@ def part_words(part: AnyPart) -> str:
     if isinstance(part, RestPart):
         return f"{duration_words(part.time_ms)}, then it goes on by itself"
     assert isinstance(part, OpenPart)
-    return f"about {duration_words(part.time_ms)}" if part.time_ms else "as long as the coach wants"
+    return f"about {minutes_words(part.time_ms)}" if part.time_ms else "as long as the coach wants"
 
 
 def _shared_words(part: AnyPart) -> str:
     """The rest after each round, and how a part is worked in teams, or empty."""
-    rest_ms = part.round_rest_ms if isinstance(part, Rotation | Intervals | ForTime) else 0
+    rest_ms = part.round_rest_ms if isinstance(part, Windowed | ForTime) else 0
     rest = f", {duration_words(rest_ms)} rest after each round" if rest_ms else ""
     if part.team_size < 2:
         return rest

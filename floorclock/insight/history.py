@@ -12,8 +12,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
-from floorclock.errors import NotFound, ResourceError, WrongUsage
-from floorclock.journal.reading import read_journal
+from floorclock.errors import ResourceError, WrongUsage
+from floorclock.journal.reading import Header
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.prior import NO_PRIOR, Prior, prior_from
 
@@ -76,13 +76,9 @@ def ask_history(home: Path, question: Callable[[Store], T], otherwise: T) -> T:
         return otherwise
 
 
-def prior_before(home: Path, journal: Path) -> Prior:
+def prior_before(home: Path, header: Header) -> Prior:
     """What the athletes of a recorded class had shown before it began: what the floor knew of them then."""
-    try:
-        header = read_journal(journal).header
-    except NotFound:
-        return NO_PRIOR
-    if header is None or header.rehearsal:
+    if header.rehearsal:
         return NO_PRIOR
     names = [athlete.name for athlete in header.roster.athletes]
     return ask_history(home, lambda store: prior_of(store, names, before=header.started), NO_PRIOR)

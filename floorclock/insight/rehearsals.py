@@ -84,6 +84,21 @@ class Rehearsals:
         stands = f"; own targets in the roster stand: {listed(self.own_targets, MOST_NAMED)}" if self.own_targets else ""
         return f"Tried: {self.tried_words}{stands}." if self.tried is not None else ""
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What stands over all parts: what is tried, and how long it all takes."""
+        return tuple(filter(None, (self.tried_note, *self.hour_words)))
+
+    @property
+    def legend(self) -> tuple[str, ...]:
+        """What the figures mean, where there are any."""
+        chances = (LEGEND,) if any(part.athletes for part, _ in self.parts) else ()
+        return (*chances, GUESS_LEGEND) if self.is_guessed else chances
+
+    def sentences(self, part: PartChances, tried: PartChances | None) -> list[str]:
+        """What the figures of a part come to, then what else is to be said of it as tried."""
+        return [*part_words(part), *(f"With {self.tried_words}: {words}" for words in tried_words(part, tried))]
+
 
 def rehearsals(plan: Plan, store: Store, times: int, seed: int, tries: Tries, progress: Progress) -> Rehearsals:
     """Plays a plan with its roster many times, and once more with other targets where some are tried.
@@ -133,7 +148,8 @@ def tried_words(part: PartChances, tried: PartChances | None) -> list[str]:
 def _trouble_words(part: PartChances, trouble: Span) -> Iterator[str]:
     people = counted(len(part.athletes), "athlete")
     what = "are out before the end" if part.until_out else "drop under the margin at least once"
-    yield f"{trouble.middle:.0f} of {people} {what}; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}."
+    span = "" if trouble.low == trouble.high else f"; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}"
+    yield f"{trouble.middle:.0f} of {people} {what}{span}."
     likely = sorted(((one.name, one.any) for one in part.athletes if one.any >= LIKELY), key=lambda one: -one[1])
     if likely:
         yield f"More likely than not: {_chances(likely)}."
@@ -145,7 +161,7 @@ def _trouble_words(part: PartChances, trouble: Span) -> Iterator[str]:
         yield f"Hardest: {hardest.heading} in round {hardest.round}, {percent(chance)} of 100."
 
 
-class Place(NamedTuple):
+class ChanceColumn(NamedTuple):
     """One column of a grid of chances: a round at a station, or all of them (`ANY`)."""
 
     station: int
@@ -153,11 +169,27 @@ class Place(NamedTuple):
     heading: str
 
 
-ANY: Final = Place(-1, 0, "any")
-Chances = dict[Place, float]
+ANY: Final = ChanceColumn(-1, 0, "any")
+Chances = dict[ChanceColumn, float]
 
 
-def places_of(part: PartChances) -> list[Place]:
+class ChanceRow(NamedTuple):
+    """Somebody's chances, by column, as planned and (where something is tried) as tried."""
+
+    name: str
+    planned: Chances
+    tried: Chances | None
+
+
+def chance_grid(part: PartChances, tried: PartChances | None) -> tuple[list[ChanceColumn], list[ChanceRow]]:
+    """The columns of a part timed by splits, `any` behind the rounds, and a row for everybody, the class as a whole last."""
+    planned = [*((called(one), chances_of(one)) for one in part.athletes), (THE_CLASS, class_row(part))]
+    others = [None] * len(planned) if tried is None else [*map(chances_of, tried.athletes), class_row(tried)]
+    rows = [ChanceRow(*known, other) for known, other in zip(planned, others, strict=True)]
+    return [*places_of(part), ANY], rows
+
+
+def places_of(part: PartChances) -> list[ChanceColumn]:
     """The rounds at each station, in the order of the plan."""
     return sorted({place for athlete in part.athletes for place in chances_of(athlete)} - {ANY})
 
@@ -165,7 +197,7 @@ def places_of(part: PartChances) -> list[Place]:
 def chances_of(athlete: AthleteChance) -> Chances:
     """Every chance of one athlete, by column."""
     found = {
-        Place(at.station, number, at.written): chance
+        ChanceColumn(at.station, number, at.written): chance
         for at in athlete.stations
         for number, chance in zip(at.rounds, at.chances, strict=True)
     }

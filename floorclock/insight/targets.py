@@ -1,8 +1,8 @@
-"""Targets from history: for everybody before a class, and for one athlete after the last one.
+"""What history says of a plan: targets for everybody before a class, the records that `check` asks for; and one athlete's next.
 
 Invariant: before a class, only what differs from the plan and only where there is a history; who has none does the plan as
 written. For one athlete the answer is that of `pace.advice.targets_from_history` too, move by move: the rounds, the interval and
-the margin are those of the last class in which they did the move.
+the margin are those of the last class in which they did the move. Chances are those of `pace.largest.Rounds`, as advice has them.
 
 The records do not say which moves are guarded, which options a station has or how little it may come to: the plan does, so
 `floorclock targets` with the plan goes before what is said of one athlete.
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any, ClassVar
@@ -22,18 +23,22 @@ from floorclock.clock.tally import whole_part
 from floorclock.insight.as_json import ANSWER, Amount
 from floorclock.insight.history import prior_of
 from floorclock.live.plan_files import Plan
-from floorclock.pace.advice import Advice, Way, by_station, targets_from_history
-from floorclock.pace.largest import LIKELY_ENOUGH, Rounds
+from floorclock.pace.advice import IN_DOUBT, Advice, Way, by_station, targets_from_history
+from floorclock.pace.largest import LIKELY_ENOUGH, Rounds, as_target
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import PastClass, prior_from
-from floorclock.plan.session import Intervals, Rotation
+from floorclock.plan.findings import EVEN, Chance, Records
+from floorclock.plan.roster import Roster
+from floorclock.plan.session import Rotation, Session, Windowed
 from floorclock.plan.work import Station, Target, Unit, station_names
+from floorclock.store.questions import past_classes
 from floorclock.store.store import Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedTarget:
-    """One athlete at one station of a part: what the plan gives them, and what their history advises; amounts in round 1.
+    """One athlete at one station of a part: what the plan gives them, and what their history advises; amounts in round 1,
+    of both sides together where `sides` is 2.
 
     `move` is the one that the target is for: theirs at the station.
     `target` is None where only an option would hold. `planned_words` and `target_words` say both with unit and ladder.
@@ -50,6 +55,9 @@ class PlannedTarget:
     because: str
     planned_words: str
     target_words: str
+    sides: int = 1
+    by_round: bool = False
+    """The words list the rounds: `20-16-12`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +78,7 @@ def planned_targets(plan: Plan, store: Store) -> PlannedTargets:
     prior = prior_of(store, tuple(state.athletes))
     found = []
     for index, part in enumerate(plan.session.parts):
-        if not isinstance(part, Rotation | Intervals):
+        if not isinstance(part, Windowed):
             continue
         run, names = state.planned_run(index), station_names(part.stations)
         for athlete in state.athletes:
@@ -78,7 +86,7 @@ def planned_targets(plan: Plan, store: Store) -> PlannedTargets:
             for advice in targets_from_history(part, whole, prior, plan.session.confidence, state.athletes[athlete]):
                 first = next((slot for slot in whole if slot.station == advice.station), None)
                 if advice.way is not Way.KEEP and first is not None:
-                    planned = Target(first.amount - first.step * (first.round - 1), first.unit, first.step)
+                    planned = as_target(first, first.amount)
                     found.append(_planned(athlete, part.title, names[advice.station], planned, advice))
     return PlannedTargets(targets=tuple(found))
 
@@ -95,9 +103,15 @@ def _planned(name: str, part: str, station: str, planned: Target, advice: Advice
         unit=planned.unit if target is None else target.unit,
         option=advice.option or None,
         because=advice.because,
-        planned_words=planned.words(),
-        target_words=" ".join(word for word in (advice.option, target.words() if target else "") if word),
+        planned_words=_said(planned),
+        by_round=bool(planned.amounts if target is None else target.amounts),
+        sides=planned.sides if target is None else target.sides,
+        target_words=" ".join(word for word in (advice.option, _said(target) if target else "") if word),
     )
+
+
+def _said(target: Target) -> str:
+    return target.plan_words() if target.amounts else target.words()
 
 
 CONFIDENCE = 90
@@ -164,7 +178,7 @@ def _told(advice: Advice | None, last: Coming, chance: float, classes: int) -> N
         step = last.step if target is None else target.step
         amount = None if target is None else target.amount
         unit = last.unit if target is None else target.unit
-        doubt = "; the least; may not hold" if advice.chance < LIKELY_ENOUGH else ""
+        doubt = IN_DOUBT if advice.chance < LIKELY_ENOUGH else ""
         return NextTarget(target=amount, unit=unit, step=step, way=advice.way, because=f"{advice.because}{doubt}")
     counted = f"{classes} class{'es' * (classes != 1)}"
     likely = f"{counted}: the last target keeps the margin in every round in {100 * chance:.0f} of 100 cases"
@@ -220,3 +234,34 @@ def _step(here: Sequence[Split]) -> Fraction:
         if later.round > row.round
     }
     return steps.pop() if len(rows) >= LEAST_FOR_A_LADDER and len(steps) == 1 else Fraction(0)
+
+
+def plan_records(session: Session, roster: Roster, store: Store, today: date) -> Records:
+    """What the last classes of these people say of this plan.
+
+    Raises:
+        ResourceError: the store refuses.
+    """
+    state = new_state(session, roster.athletes)
+    past = past_classes(store, tuple(state.athletes))
+    last: dict[tuple[str, str], date] = {}
+    for here in past:
+        for split in here.splits:
+            last[split.athlete, split.move] = max(here.day, last.get((split.athlete, split.move), here.day))
+    prior = prior_from(past)
+    pace = fit_class((), prior)
+    chances = {}
+    for number, part in enumerate(session.parts):
+        if not isinstance(part, Windowed):
+            continue
+        run = state.planned_run(number)
+        for athlete in state.athletes:
+            known = [slot for slot in whole_part(state, run, athlete) if (athlete, slot.move, slot.unit) in prior]
+            ahead = rounds_ahead(pace.pace_of(athlete, ()), known)
+            chances.update({(number, station, athlete): _chance(rounds) for station, rounds in ahead.items()})
+    return Records(today=today, people=frozenset(name for name, _ in last), last_done=last, chances=chances)
+
+
+def _chance(rounds: Rounds) -> Chance:
+    first = next((one.slot.round for one in rounds.ahead if one.chance_tight() > 1 - EVEN), None)
+    return Chance(rounds.chance(rounds.next.amount), first)

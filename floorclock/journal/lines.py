@@ -82,7 +82,7 @@ def decode(record: bytes) -> dict[str, Any]:
     return values
 
 
-class Piece(NamedTuple):
+class Fragment(NamedTuple):
     """A whole record of a journal, or what lies between records.
 
     `line` counts from 1; `ends` is true for the end of a line, with blank lines as a piece of their own, and nothing else.
@@ -96,24 +96,24 @@ class Piece(NamedTuple):
     torn: bool = False
 
 
-def pieces(data: bytes) -> Iterator[Piece]:
+def pieces(data: bytes) -> Iterator[Fragment]:
     """The pieces of a journal in their order; put together again they are its bytes, whatever those are."""
     start, number = 0, 0
     while (end := data.find(b"\n", start)) >= 0:
         if blank := _BLANK_LINES.match(data, start):
-            yield Piece(number + 1, blank[0], ends=True)
+            yield Fragment(number + 1, blank[0], ends=True)
             number, start = number + blank[0].count(b"\n"), blank.end()
             continue
         number += 1
         line = data[start:end]
         bare = line.rstrip(b"\r")
         yield from _inside(number, bare, torn=False)
-        yield Piece(number, data[start + len(bare) : end + 1], ends=True)
+        yield Fragment(number, data[start + len(bare) : end + 1], ends=True)
         start = end + 1
     yield from _inside(number + 1, data[start:], torn=True)
 
 
-def good_end(found: Iterable[Piece]) -> tuple[int, bool]:
+def good_end(found: Iterable[Fragment]) -> tuple[int, bool]:
     """How many bytes of a journal can be read, and whether its last record lacks its line end."""
     at, good, ends_open = 0, 0, False
     for piece in found:
@@ -123,18 +123,18 @@ def good_end(found: Iterable[Piece]) -> tuple[int, bool]:
     return good, ends_open
 
 
-def _inside(number: int, line: bytes, *, torn: bool) -> Iterator[Piece]:
+def _inside(number: int, line: bytes, *, torn: bool) -> Iterator[Fragment]:
     if is_whole(line):
-        yield Piece(number, line, whole=True)
+        yield Fragment(number, line, whole=True)
         return
     at = 0
     for start, end in find_records(line):
         if start > at:
-            yield Piece(number, line[at:start], torn=torn)
-        yield Piece(number, line[start:end], whole=True)
+            yield Fragment(number, line[at:start], torn=torn)
+        yield Fragment(number, line[start:end], whole=True)
         at = end
     if line[at:]:
-        yield Piece(number, line[at:], torn=torn)
+        yield Fragment(number, line[at:], torn=torn)
 
 
 def _json(values: Mapping[str, Any]) -> bytes:

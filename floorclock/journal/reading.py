@@ -19,7 +19,7 @@ from floorclock.errors import NotFound, ResourceError
 from floorclock.journal.checks import check_values
 from floorclock.journal.disk import read_file, read_words
 from floorclock.journal.instants import instant_or_none, instant_text
-from floorclock.journal.lines import VERSION, Piece, decode, encode, good_end, pieces
+from floorclock.journal.lines import VERSION, Fragment, decode, encode, good_end, pieces
 from floorclock.journal.upgrades import UnknownVersion, upgraded
 from floorclock.plan.roster import Roster
 
@@ -174,7 +174,7 @@ class _Found:
     bad_since: int = 0
     """Damaged lines since the last whole one: that many missing numbers are explained."""
 
-    def take_line(self, number: int, line: Sequence[Piece]) -> None:
+    def take_line(self, number: int, line: Sequence[Fragment]) -> None:
         """Takes the pieces of one line. What follows the last line end is torn and not damaged."""
         content = [piece for piece in line if not piece.ends]
         if not content:

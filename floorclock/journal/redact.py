@@ -24,7 +24,7 @@ from floorclock.clock.fold import apply
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results, splits
-from floorclock.journal.lines import Piece, decode, encode, pieces
+from floorclock.journal.lines import Fragment, decode, encode, pieces
 from floorclock.journal.reading import Header, read_bytes
 from floorclock.journal.replay import Plans
 from floorclock.plan.roster import Athlete, give_keys
@@ -111,7 +111,7 @@ def without(data: bytes, names: Collection[str], plans: Plans | None = None) -> 
 class _Line:
     """A piece on its way: `data` is what it becomes, None once it is taken out. `seq` is the number of a record."""
 
-    piece: Piece
+    piece: Fragment
     data: bytes | None
     seq: int | None = None
     values: dict[str, Any] = field(default_factory=dict)

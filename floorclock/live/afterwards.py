@@ -6,7 +6,7 @@ class clock: the events carry the class time at which the class had come to its 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -20,7 +20,7 @@ from floorclock.digest.class_digest import ClassDigest
 from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.disk import Disk
 from floorclock.journal.instants import instant_text
-from floorclock.journal.reading import JournalReading, read_journal
+from floorclock.journal.reading import Header, JournalReading, read_journal
 from floorclock.journal.replay import replay
 from floorclock.journal.saver import NO_ANSWER
 from floorclock.journal.writer import JournalWriter
@@ -36,7 +36,9 @@ SAYS_AFTERWARDS = (
 )
 
 
-def recorded_digest(journal: Path, prior: Prior = NO_PRIOR, *, forecast: bool = True) -> ClassDigest:
+def recorded_digest(
+    journal: Path, prior: Callable[[Header], Prior] = lambda header: NO_PRIOR, *, forecast: bool = True
+) -> ClassDigest:
     """The digest of a class from its journal, and from what classes before it say of its athletes; `forecast` as in `digest_of`.
 
     Raises:
@@ -48,7 +50,7 @@ def recorded_digest(journal: Path, prior: Prior = NO_PRIOR, *, forecast: bool = 
     if header is None:
         raise NotFound(f"the journal {journal} does not say what the class started from")
     label = Label(class_id=header.id, started=instant_text(header.started), rehearsal=header.rehearsal, paper=header.paper)
-    return digest_of(replay(header, reading.events), label, prior, forecast=forecast)
+    return digest_of(replay(header, reading.events), label, prior(header), forecast=forecast)
 
 
 def add_event(journal: Path, event: Event, *, wall: datetime | None = None, disk: Disk | None = None) -> None:

@@ -25,6 +25,8 @@ from floorclock.plan.session import AnyPart
 from floorclock.plan.work import LoadUnit, Station, Target, Unit
 
 ROUNDS_FOR_MORE = 3
+IN_DOUBT: Final = ", but even that may not hold"
+"""After the least that is advised, where it is not likely to keep the margin."""
 LEAST_CLASSES_FOR_MORE = 2
 LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
@@ -103,7 +105,7 @@ def advise_less(
         return _to_option(rounds.next, option, station, f"switch to {_with(option)}?", because)
     if found is not None:
         return _less(rounds, found, athlete, because, station)
-    words = f"{_keep_words(rounds.next)}, the least; may not hold"
+    words = f"{_keep_words(rounds.next)}{IN_DOUBT}"
     return replace(_keep(rounds.next, rounds.chance(rounds.next.amount), because, station), words=words)
 
 
@@ -140,14 +142,14 @@ def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, stat
     """Less work; of several moves the one that costs the most time is cut."""
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
     amount = amount if cut is None else cut.whole
-    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit)} of {cut.move}"
-    doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else ", the least; may not hold"
+    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
+    doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else IN_DOUBT
     made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
     return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
-    words = f"go up to {_spoken(rounds, amount)}? leaves {int(rounds.rest_ms(amount) // 1000)} s"
+    words = f"go up to {_spoken(rounds, amount)}, leaving {int(rounds.rest_ms(amount) // 1000)} s?"
     return _advice(rounds.next, amount, Way.MORE, rounds.chance(amount), words, because, station)
 
 
@@ -273,7 +275,7 @@ def _next(
         return made or _keep(slots[0], rounds.chance(rounds.next.amount), because, station)
     if made.option:
         return replace(made, words=f"{made.option} next time" if made.chance else made.words)
-    doubt = ", the least; it may not hold" if made.chance < LIKELY_ENOUGH else ""
+    doubt = IN_DOUBT if made.chance < LIKELY_ENOUGH else ""
     return replace(made, words=_next_words(made, slots[0]) + doubt)
 
 
@@ -337,13 +339,15 @@ def _to_option(slot: Coming, found: OptionFound, station: Station, words: str, b
 def _with(found: OptionFound) -> str:
     if found.own or found.amount is None:
         return found.option.name
-    return f"{found.option.name} with {said(found.amount, found.first.unit)}"
+    return f"{found.option.name} with {said(found.amount, found.first.unit, found.first.sides)}"
 
 
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
     """`8 reps`, with what a ladder adds to it afterwards."""
-    then = _then(rounds.next.step, rounds.next.unit) if len(rounds.ahead) > 1 else ""
-    return f"{said(amount, rounds.next.unit)}{then}"
+    then = _then(rounds.next.step / rounds.next.sides, rounds.next.unit) if len(rounds.ahead) > 1 else ""
+    if rounds.next.amounts and len(rounds.ahead) > 1:
+        then = ", then in proportion"
+    return f"{said(amount, rounds.next.unit, rounds.next.sides)}{then}"
 
 
 def _then(step: Fraction, unit: Unit) -> str:
@@ -355,18 +359,23 @@ def _then(step: Fraction, unit: Unit) -> str:
 
 
 def _keep_words(slot: Coming) -> str:
-    return f"keep {said(slot.amount, slot.unit)}{_then(slot.step, slot.unit)}"
+    if slot.amounts:
+        return f"keep {as_target(slot, slot.amount).plan_words()}"
+    return f"keep {said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
 
 
 def _next_words(made: Advice, slot: Coming) -> str:
     """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
     if made.item_target is not None:
-        return f"{said(made.item_target.in_round(slot.round), made.item_target.unit)} of {made.item} next time"
+        item = made.item_target
+        return f"{said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
     target = made.target or as_target(slot, slot.amount)
-    first = said(target.in_round(slot.round), target.unit)
+    if target.amounts:
+        return f"{target.plan_words()} next time"
+    first = said(target.in_round(slot.round), target.unit, target.sides)
     if not target.step:
         return f"{first} next time"
-    return f"next time start at {first}{_then(target.step, target.unit)}"
+    return f"next time start at {first}{_then(target.step / target.sides, target.unit)}"
 
 
 def _margin(slot: Coming) -> str:

@@ -26,7 +26,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from floorclock.clock.splits import Split, Status
+from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.holding import chance_all_hold
 from floorclock.pace.sayable import Steps, later, rests_words
 from floorclock.pace.series import Series, chance_of_loss
@@ -172,7 +172,7 @@ class Watch:
         return bool(self.open or self.warned) or self.fading
 
     def _fades(self) -> bool:
-        chance = chance_of_loss([series.line for series in self.series.values() if series.line is not None])
+        chance = chance_of_loss([series for series in self.series.values() if series.compares])
         return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:
@@ -190,7 +190,7 @@ class Watch:
         last = self._last[station]
         kind = (last.move, last.unit)
         slots = [forecast.slot for forecast in here]
-        return any((slot.move, slot.unit) != kind or slot.amount != later_amount(last, slot.round, slot.step) for slot in slots)
+        return any((slot.move, slot.unit) != kind or slot.amount != later_amount(last, slot) for slot in slots)
 
     def standing(
         self, going: Mapping[int, Forecast] | None = None, helped: Sequence[int] = (), ahead: Ahead | None = None
@@ -294,9 +294,16 @@ def soonest(forecast: Forecast) -> tuple[int, float]:
     return forecast.slot.round, -forecast.chance_tight()
 
 
-def later_amount(split: Split, round_number: int, step: Fraction) -> Fraction | None:
-    """The amount that a later round would have by the target of this split."""
-    return None if split.amount is None else later(split.amount, step, round_number - split.round)
+def later_amount(split: Split, slot: Coming) -> Fraction | None:
+    """The amount that the round of a slot would have by the target of this split: a step further, of a list in proportion."""
+    if split.amount is None:
+        return None
+    if slot.move != split.move:
+        return split.amount
+    if slot.amounts:
+        written = slot.amounts[min(split.round, len(slot.amounts)) - 1]
+        return split.amount * slot.amount / written
+    return later(split.amount, slot.step, slot.round - split.round)
 
 
 def is_tight(split: Split) -> bool:

@@ -17,7 +17,7 @@ from fractions import Fraction
 from floorclock.clock.splits import Coming
 from floorclock.pace.holding import joined
 from floorclock.pace.model.forecast import AthletePace, Forecast
-from floorclock.pace.sayable import above, at_most, below, smallest
+from floorclock.pace.sayable import above, at_most, below, later, smallest
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.shares import item_seconds, own_seconds
 from floorclock.plan.work import Option, Station, Target, Unit
@@ -46,18 +46,21 @@ class Rounds:
         return self.ahead[0].slot
 
     def _work(self, amount: Fraction) -> Iterator[tuple[Forecast, Fraction]]:
-        """Each round with what an amount in the first one makes of it, by the plan's step; none where nothing is left to do."""
+        """Each round with what an amount in the first one makes of it; none where nothing is left to do."""
         first = self.next
         for forecast in self.ahead:
-            later = amount + first.step * (forecast.slot.round - first.round) if first.step else amount
-            if later > 0:
-                yield forecast, later
+            if first.amounts:
+                given = in_proportion(first, amount, forecast.slot.amount)
+            else:
+                given = later(amount, first.step, forecast.slot.round - first.round)
+            if given:
+                yield forecast, given
 
     def chance(self, amount: Fraction) -> float:
         """How likely an amount keeps the margin in all rounds."""
         if amount not in self._chances:
             work = self._work(amount)
-            self._chances[amount] = joined([ahead.hold(None if later == ahead.slot.amount else later) for ahead, later in work])
+            self._chances[amount] = joined([ahead.hold(None if given == ahead.slot.amount else given) for ahead, given in work])
         return self._chances[amount]
 
     def holds(self, amount: Fraction) -> bool:
@@ -67,7 +70,7 @@ class Rounds:
     def rest_ms(self, amount: Fraction) -> float:
         """What an amount leaves in the worst round, as surely as was asked."""
         work = self._work(amount)
-        left = (ahead.slot.window_ms - ahead.with_amount(later).quantile_ms(self.sure) for ahead, later in work)
+        left = (ahead.slot.window_ms - ahead.with_amount(given).quantile_ms(self.sure) for ahead, given in work)
         return min(left, default=float(self.next.window_ms))
 
     def cut(self, station: Station, cap: Fraction | None = None) -> Fraction | None:
@@ -75,19 +78,19 @@ class Rounds:
 
         None where nothing under the present amount may be given, or where it is best left as it is.
         """
-        present, unit, least = self.next.amount, self.next.unit, self.least(station)
+        present, unit, sides, least = self.next.amount, self.next.unit, self.next.sides, self.least(station)
         if least is None:
             return None
         best: Fraction | None = None
         loss = math.inf
         if cap is None and self.chance(present) >= LIKELY_ENOUGH:
             best, loss = present, self._loss(present)
-        tried = below(present, unit) if cap is None else min(below(present, unit), at_most(cap, unit))
+        tried = below(present, unit, sides) if cap is None else min(below(present, unit, sides), at_most(cap, unit, sides))
         # Less work only costs more from where it alone costs as much as the best so far.
         while tried >= least and (best is None or self._undone(tried) < loss):
             if self.chance(tried) >= LIKELY_ENOUGH and self._loss(tried) < loss:
                 best, loss = tried, self._loss(tried)
-            tried = below(tried, unit)
+            tried = below(tried, unit, sides)
         return least if best is None else None if best == present else best
 
     def _undone(self, amount: Fraction) -> float:
@@ -98,16 +101,16 @@ class Rounds:
 
     def largest(self, station: Station) -> Fraction | None:
         """The most that holds, from the floor to a fifth more than the present amount; None where nothing does."""
-        present, unit, least = self.next.amount, self.next.unit, self.least(station)
-        tried = max(above(present, unit), at_most(present * MOST_MORE, unit))
+        present, unit, sides, least = self.next.amount, self.next.unit, self.next.sides, self.least(station)
+        tried = max(above(present, unit, sides), at_most(present * MOST_MORE, unit, sides))
         most_ms = self.next.window_ms - self.next.margin_ms
         while tried > present and (self._is_held_too_long(tried, most_ms) or not self.holds(tried)):
-            tried = below(tried, unit)
+            tried = below(tried, unit, sides)
         if tried > present or self.holds(present):
             return max(tried, present)
-        tried = below(present, unit)
+        tried = below(present, unit, sides)
         while least is not None and tried > least and not self.holds(tried):
-            tried = below(tried, unit)
+            tried = below(tried, unit, sides)
         return None if least is None or not self.holds(max(tried, least)) else max(tried, least)
 
     def _is_held_too_long(self, amount: Fraction, most_ms: int) -> bool:
@@ -118,19 +121,22 @@ class Rounds:
 
         None where nothing under the present amount may be given.
         """
-        written, first, unit = _written_floor(station, self.next.unit), self.next, self.next.unit
+        first, unit, sides = self.next, self.next.unit, self.next.sides
+        written = _written_floor(station, unit)
         floors = []
         for slot in (forecast.slot for forecast in self.ahead):
-            least = max(smallest(unit), slot.amount * LEAST_SHARE) if written is None else written
-            if slot.amount >= least:
+            least = max(smallest(unit, sides), slot.amount * LEAST_SHARE) if written is None else written
+            if slot.amount >= least and not first.amounts:
                 floors.append(least - first.step * (slot.round - first.round))
+            elif slot.amount >= least and (written is not None or slot is first):
+                floors.append(least * first.amount / slot.amount)
         if not floors:
             return None
         # A ladder that begins with next to nothing still has to begin with something.
-        least = max(*floors, smallest(unit) if written is None else min(written, smallest(unit)))
+        least = max(*floors, smallest(unit, sides) if written is None else min(written, smallest(unit, sides)))
         # What the coach wrote is something a coach says.
-        if least != written and at_most(least, unit) != least:
-            least = above(least, unit)
+        if least != written and at_most(least, unit, sides) != least:
+            least = above(least, unit, sides)
         return least if least < first.amount else None
 
 
@@ -165,23 +171,38 @@ def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction
     target = mine.target
     if target is None:
         return None
-    present, sides = target.in_round(number), 2 if target.each_side else 1
+    present, sides = target.in_round(number), target.sides
     wanted = present * (1 - (rounds.next.amount - whole) * written / cost)
-    floor = _written_floor(item, target.unit) or max(smallest(target.unit), present * LEAST_SHARE)
-    amount = sides * at_most(wanted / sides, target.unit)
+    floor = _written_floor(item, target.unit) or max(smallest(target.unit, sides), present * LEAST_SHARE)
+    amount = at_most(wanted, target.unit, sides)
     if amount < floor:
-        amount = sides * at_most(floor / sides, target.unit)
+        amount = at_most(floor, target.unit, sides)
         if amount < floor:
-            amount = sides * above(amount / sides, target.unit)
+            amount = above(amount, target.unit, sides)
     if amount >= present:
         return None
     new = Target(amount + target.step * (1 - number), target.unit, target.step, each_side=target.each_side)
     return ItemCut(mine.move, amount, new, rounds.next.amount - cost * (1 - amount / present) / written)
 
 
+def in_proportion(first: Coming, amount: Fraction, written: Fraction) -> Fraction:
+    """What becomes of the amount `written` in a list of rounds where that of the round of `first` becomes `amount`."""
+    if amount == first.amount:
+        return written
+    if written == first.amount:
+        return amount
+    return max(smallest(first.unit, first.sides), at_most(written * amount / first.amount, first.unit, first.sides))
+
+
 def as_target(first: Coming, amount: Fraction) -> Target:
-    """The target that comes to this amount in that round and keeps the step of the plan, whatever it makes of rounds before."""
-    return Target(amount + first.step * (1 - first.round), first.unit, first.step)
+    """The target that comes to this amount in that round and keeps the step of the plan, whatever it makes of rounds before.
+
+    Of a list of rounds all change in proportion.
+    """
+    if first.amounts:
+        amounts = tuple(in_proportion(first, amount, written) for written in first.amounts)
+        return Target(amounts[0], first.unit, amounts=amounts, each_side=first.sides > 1)
+    return Target(amount + first.step * (1 - first.round), first.unit, first.step, each_side=first.sides > 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +250,8 @@ def _try_option(rounds: Rounds, pace: AthletePace, station: Station, athlete: At
             unit=target.unit,
             step=target.step,
             option=option.name,
+            sides=target.sides,
+            amounts=target.amounts,
         )
         for slot in (forecast.slot for forecast in rounds.ahead)
     ]

@@ -236,12 +236,12 @@ def _by_station(forecasts: Iterable[Forecast]) -> dict[int, list[Forecast]]:
 
 def _as_it_stood(slot: Coming, split: Split) -> Coming | None:
     """A slot with the work that the athlete's split at its station spoke of; None where that had no amount."""
-    step = slot.step if slot.move == split.move else Fraction(0)
-    amount = later_amount(split, slot.round, step)
+    amount = later_amount(split, slot)
     if amount is None or not amount or split.unit is None:
         return None
     if slot.unit is split.unit and slot.move == split.move and slot.amount == amount:
         return slot
+    step = slot.step if slot.move == split.move else Fraction(0)
     return replace(slot, move=split.move, unit=split.unit, amount=amount, step=step)
 
 

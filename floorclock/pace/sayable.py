@@ -27,29 +27,29 @@ LIKELY = 0.7
 """A chance from here on is called likely, under the rest of it unlikely; what lies between is too close to call."""
 
 
-def at_most(amount: Fraction | float, unit: Unit) -> Fraction:
-    """The largest amount to say that is no more than this; 0 where there is none."""
-    counted = _counted(amount, unit)
+def at_most(amount: Fraction | float, unit: Unit, sides: int = 1) -> Fraction:
+    """The largest amount to say that is no more than this; 0 where there is none. What is done on two sides is said of one."""
+    counted = _counted(amount / sides, unit)
     step = _step(counted, unit)
-    return max(Fraction(0), counted // step * Fraction(step))
+    return sides * max(Fraction(0), counted // step * Fraction(step))
 
 
-def below(amount: Fraction, unit: Unit) -> Fraction:
+def below(amount: Fraction, unit: Unit, sides: int = 1) -> Fraction:
     """The largest amount to say that is less than this; 0 where there is none."""
-    counted = _counted(amount, unit)
-    return at_most(counted if counted < amount else counted - smallest(unit), unit)
+    counted = _counted(amount / sides, unit)
+    return sides * at_most(counted if sides * counted < amount else counted - smallest(unit), unit)
 
 
-def above(amount: Fraction, unit: Unit) -> Fraction:
+def above(amount: Fraction, unit: Unit, sides: int = 1) -> Fraction:
     """The smallest amount to say that is more than this."""
-    counted = _counted(amount, unit)
+    counted = _counted(amount / sides, unit)
     step = _step(counted, unit)
-    return (counted // step + 1) * Fraction(step)
+    return sides * (counted // step + 1) * Fraction(step)
 
 
-def smallest(unit: Unit) -> Fraction:
+def smallest(unit: Unit, sides: int = 1) -> Fraction:
     """The least of it that can be said."""
-    return Fraction(_STEPS[unit][-1][1])
+    return sides * Fraction(_STEPS[unit][-1][1])
 
 
 def _counted(amount: Fraction | float, unit: Unit) -> Fraction:
@@ -75,7 +75,7 @@ Steps = Mapping[tuple[int, str], Fraction]
 
 def later(amount: Fraction, step: Fraction, rounds: int) -> Fraction:
     """What a target gives so many rounds later (earlier, where negative); a falling ladder stops at zero."""
-    return max(Fraction(0), amount + step * rounds)
+    return max(Fraction(0), amount + step * rounds) if step else amount
 
 
 def steps_of(slots: Iterable[Coming]) -> dict[tuple[int, str], Fraction]:

@@ -36,33 +36,49 @@ def least_loss_ms(window_ms: int) -> float:
 class LineSums:
     """The rounds of one athlete at one station, as far as a line through them needs them.
 
-    Sums of squares and products are about the means: of the rounds, of the logarithms of the splits for the amount of the latest
-    one, and of both. `span_ms` is what a drift of 1 would have cost since the first round, `least_loss_ms` what is worth a word.
+    Sums of squares and products are about the means: of the rounds, of the logarithms of the splits for one unit of the work, and
+    of both. They are carried from round to round (Welford 1962, Technometrics 4:419-420), so that the hundredth costs what the
+    second did.
     """
 
-    many: int
-    rounds_squared: float
-    product: float
-    logs_squared: float
-    span_ms: float
-    least_loss_ms: float
+    many: int = 0
+    round_mean: float = 0.0
+    log_mean: float = 0.0
+    rounds_squared: float = 0.0
+    product: float = 0.0
+    logs_squared: float = 0.0
+
+    def with_point(self, number: int, log: float) -> LineSums:
+        """The sums with one more round."""
+        many, off_round, off_log = self.many + 1, number - self.round_mean, log - self.log_mean
+        round_mean, log_mean = self.round_mean + off_round / many, self.log_mean + off_log / many
+        return LineSums(
+            many,
+            round_mean,
+            log_mean,
+            self.rounds_squared + off_round * (number - round_mean),
+            self.product + off_round * (log - log_mean),
+            self.logs_squared + off_log * (log - log_mean),
+        )
 
 
-def chance_of_loss(lines: Sequence[LineSums]) -> float:
+def chance_of_loss(stations: Sequence[Series]) -> float:
     """How likely an athlete has lost what is worth a word since the first round, over all their stations.
 
     One drift for all their stations: a least-squares line at each, all equally steep, drawn towards what is usual; the noise is
     theirs, drawn towards the usual one. 0 as long as no station counts.
     """
-    if all(line.many < LEAST_ROUNDS for line in lines):
+    if not any(station.counts for station in stations):
         return 0.0
+    lines = [station.sums for station in stations]
     squares, product = sum(line.rounds_squared for line in lines), sum(line.product for line in lines)
     residuals = max(0.0, sum(line.logs_squared for line in lines) - product**2 / squares)
     free = sum(line.many - 1 for line in lines) - 1
     noise = (NOISE_WORTH * USUAL_NOISE**2 + residuals) / (NOISE_WORTH + free)
     precision = squares / noise + 1 / USUAL_DRIFT_SD**2
     drift = (product / noise + USUAL_DRIFT / USUAL_DRIFT_SD**2) / precision
-    enough = sum(line.least_loss_ms for line in lines) / sum(line.span_ms for line in lines)
+    least_ms = sum(least_loss_ms(station.taken[-1].window_ms) for station in stations)
+    enough = least_ms / sum(station.span_ms for station in stations)
     return math.erfc((enough - drift) * math.sqrt(precision / 2)) / 2
 
 
@@ -71,15 +87,15 @@ class Series:
     """One athlete's tapped rounds at one station, as long as they do the same kind of work there."""
 
     taken: list[Split] = field(default_factory=list)
-    line: LineSums | None = None
-    """For `chance_of_loss`; None with one round alone, or where a changed target has given the rest back."""
+    sums: LineSums = LineSums()
 
     def add(self, split: Split) -> None:
         """Takes one more tapped round, later than those before."""
         if self.taken and _kind_of_work(self.taken[-1]) != _kind_of_work(split):
-            self.taken = []
+            self.taken, self.sums = [], LineSums()
         self.taken.append(split)
-        self.line = self._line() if len(self.taken) > 1 else None
+        log = math.log(max(1, split.split_ms or 0)) - math.log(split.amount or 1)
+        self.sums = self.sums.with_point(split.round, log)
 
     @property
     def counts(self) -> bool:
@@ -97,23 +113,19 @@ class Series:
         """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
         return theil_sen([split.round for split in self.taken], self.paces()).slope
 
-    def _line(self) -> LineSums | None:
+    @property
+    def compares(self) -> bool:
+        """Whether it belongs in `chance_of_loss`: not one round alone, nor where a changed target has given the rest back."""
         first, last = self.taken[0], self.taken[-1]
-        if last.items and last.amount is None:
-            return None  # Several moves that differ from round to round: longer is not slower.
-        if first.amount != last.amount and (last.rest_ms or 0) >= (first.rest_ms or 0):
-            return None
-        rounds = [split.round for split in self.taken]
-        logs = [math.log(max(1.0, float(pace)) / 1000) for pace in self.paces()]
-        x_mean, y_mean = sum(rounds) / len(rounds), sum(logs) / len(logs)
-        return LineSums(
-            many=len(rounds),
-            rounds_squared=sum((x - x_mean) ** 2 for x in rounds),
-            product=sum((x - x_mean) * (y - y_mean) for x, y in zip(rounds, logs, strict=True)),
-            logs_squared=sum((y - y_mean) ** 2 for y in logs),
-            span_ms=1000 * math.exp(y_mean) * (last.round - first.round),
-            least_loss_ms=least_loss_ms(last.window_ms),
-        )
+        if len(self.taken) < 2 or (last.items and last.amount is None):
+            return False  # Several moves that differ from round to round: longer is not slower.
+        return first.amount == last.amount or (last.rest_ms or 0) < (first.rest_ms or 0)
+
+    @property
+    def span_ms(self) -> float:
+        """What a drift of 1 would have cost since the first round."""
+        first, last = self.taken[0], self.taken[-1]
+        return math.exp(self.sums.log_mean) * float(last.amount or 1) * (last.round - first.round)
 
     def loss_ms(self) -> float:
         """The rest lost to the pace since the first round, by the slope."""

@@ -13,11 +13,10 @@ from floorclock.plan.durations import seconds
 from floorclock.plan.even_teams import even_teams
 from floorclock.plan.group_model import group_count
 from floorclock.plan.integer_programme import Budget
-from floorclock.plan.kit_changes import SmallestChange, other_waves, smallest_changes
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Rotation, Session
-from floorclock.plan.start_groups import LIMIT_S, Placed, place
+from floorclock.plan.session import AnyPart, OpenPart, Piece, Session, Windowed
+from floorclock.plan.start_groups import LIMIT_S, Placed, SmallestChange, other_waves, place, smallest_changes
 from floorclock.plan.work import station_names
 
 NOBODY: frozenset[str] = frozenset()
@@ -50,9 +49,9 @@ class Arrangement:
         """Where a start group begins: by the title of a part, a station, or how many seconds after the first wave."""
         found: list[tuple[str, str | float]] = []
         for part in _grouped_parts(self.session):
-            if isinstance(part, Rotation | Intervals):
+            if isinstance(part, Windowed):
                 found.append((part.title, station_names(part.stations)[(group - 1) % len(part.stations)]))
-            elif isinstance(part, ForTime | Amrap):
+            elif isinstance(part, Piece):
                 found.append((part.title, seconds((group - 1) * part.wave_every_ms)))
         return tuple(found)
 
@@ -144,7 +143,7 @@ def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], p
     """Another time between waves, where the last of them begins sooner with it."""
     if group_count(session) > 1 or placed.count == 1:
         return ()
-    now_ms = max(part.wave_every_ms for part in _grouped_parts(session) if isinstance(part, ForTime | Amrap)) * (placed.count - 1)
+    now_ms = max(part.wave_every_ms for part in _grouped_parts(session) if isinstance(part, Piece)) * (placed.count - 1)
     return tuple(one for one in other_waves(session, roster, shared, Budget(LIMIT_S)) if one.last_wave_ms < now_ms)
 
 
@@ -154,8 +153,8 @@ def _grouped_parts(session: Session) -> list[AnyPart]:
         part
         for part in session.parts
         if part.block is None or part.block[0] == 1
-        if (isinstance(part, Rotation | Intervals) and not part.moves_together and len(part.stations) > 1)
-        or (isinstance(part, ForTime | Amrap) and part.wave_every_ms)
+        if (isinstance(part, Windowed) and not part.moves_together and len(part.stations) > 1)
+        or (isinstance(part, Piece) and part.wave_every_ms)
     ]
 
 

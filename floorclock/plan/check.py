@@ -14,11 +14,11 @@ from floorclock.errors import Problem
 from floorclock.plan import concerns, concerns_care, concerns_pace
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place
 from floorclock.plan.durations import seconds
-from floorclock.plan.findings import WHY, Finding, Look, Records
+from floorclock.plan.findings import WHY, CheckContext, Finding, Records
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
-from floorclock.plan.session import AnyPart, Intervals, PartKind, Rotation, Session
+from floorclock.plan.session import AnyPart, PartKind, Session, Windowed
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
 
 
@@ -112,21 +112,23 @@ def check_plan(
         problems: what reading said already (warnings of the roster, say), to stand before the check's own.
         records: what earlier classes say of the roster at this plan.
     """
-    look = Look(session=session, athletes=roster.athletes if roster else (), moves=moves, places=places or {}, records=records)
+    context = CheckContext(
+        session=session, athletes=roster.athletes if roster else (), moves=moves, places=places or {}, records=records
+    )
     needs = kit_needs(session, roster) if roster else ()
     parts = tuple(
         PartCheck(
             part.kind,
             part.title,
-            planned_ms(part),
+            planned_ms(part, context.athletes),
             count_in_ms(part, session),
             interval_count(part),
             rounds_per_station(part),
-            _work(part),
+            () if _is_again(part) else _work(part),
         )
         for part in session.parts
     )
-    found = [look.problem(finding, file) for finding in _findings(look, needs)]
+    found = [context.problem(finding, file) for finding in _findings(context, needs)]
     return PlanCheck(
         title=session.title,
         parts=parts,
@@ -142,41 +144,47 @@ def check_plan(
     )
 
 
-def _findings(look: Look, needs: Iterable[KitNeed]) -> Iterator[Finding]:
+def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Finding]:
     """The findings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
-    yield from concerns.hour(look)
-    yield from concerns.wall(look)
-    yield from concerns_care.amounts(look)
-    yield from concerns_pace.unknown(look)
+    yield from concerns.hour(context)
+    yield from concerns.wall(context)
+    yield from concerns_care.amounts(context)
+    yield from concerns_pace.unknown(context)
     many = 0
-    for number, part in enumerate(look.session.parts):
-        if part.block is not None and part.block[0] > 1:
-            continue  # What is to be said of a block was said of the first.
+    for number, part in enumerate(context.session.parts):
+        if _is_again(part):
+            continue
         if many >= MOST_PROBLEMS:
             yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
             return
-        for finding in _of_part(look, part, number):
+        for finding in _of_part(context, part, number):
             many += 1
             yield finding
     for need in needs:
-        yield from concerns.short_kit(look, need)
+        if not _is_again(context.session.parts[need.part]):
+            yield from concerns.short_kit(context, need)
 
 
-def _of_part(look: Look, part: AnyPart, number: int) -> Iterator[Finding]:
-    if isinstance(part, Rotation | Intervals):
+def _is_again(part: AnyPart) -> bool:
+    """A later block of the same work: what is to be said of it was said of the first."""
+    return part.block is not None and part.block[0] > 1
+
+
+def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Finding]:
+    if isinstance(part, Windowed):
         yield from concerns.uneven(part)
-        yield from concerns_care.muscles(look, part)
-        yield from concerns_pace.fits(look, part, number)
-        yield from concerns_pace.guidance(look, part)
+        yield from concerns_care.muscles(context, part)
+        yield from concerns_pace.fits(context, part, number)
+        yield from concerns_pace.guidance(context, part)
         yield from concerns.least(part)
-        yield from concerns.windows(look, part)
-    yield from concerns_pace.caps(look, part)
-    yield from concerns_pace.tempo(look, part)
+        yield from concerns.windows(context, part)
+    yield from concerns_pace.caps(context, part)
+    yield from concerns_pace.tempo(context, part)
     yield from concerns.ladders(part)
-    yield from concerns.listed_kit(look, part)
-    yield from concerns_care.not_for_them(look, part)
-    yield from concerns.levels(look, part)
-    yield from concerns.bests(look, part)
+    yield from concerns.listed_kit(context, part)
+    yield from concerns_care.not_for_them(context, part)
+    yield from concerns.levels(context, part)
+    yield from concerns.bests(context, part)
 
 
 def _cautions(session: Session, moves: Moves) -> tuple[tuple[str, str], ...]:

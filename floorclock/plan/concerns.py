@@ -10,12 +10,12 @@ from itertools import pairwise
 
 from floorclock.errors import Fix
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import Finding, Look
+from floorclock.plan.findings import CheckContext, Finding
 from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.legibility import LEAST_MINUTES, most_names
 from floorclock.plan.names import MOST_NAMES, listed, nearest, surely
 from floorclock.plan.roster import assign
-from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session, Untapped
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Session, Untapped, Windowed
 from floorclock.plan.totals import interval_count, rounds_at, session_ms
 from floorclock.plan.work import LoadUnit, station_names, under_least
 
@@ -24,12 +24,12 @@ USUAL_PACK_UP_MS = 180_000
 """Both common practice, no source."""
 
 
-def hour(look: Look) -> Iterator[Finding]:
+def hour(context: CheckContext) -> Iterator[Finding]:
     """The plan against the time that the room is ours, with changing over between parts and packing up."""
-    session, limit = look.session, look.session.class_time_ms
+    session, limit = context.session, context.session.class_time_ms
     if limit is None:
         return
-    planned = session_ms(session)
+    planned = session_ms(session, context.athletes)
     if planned > limit:
         over = duration_words(planned - limit)
         message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
@@ -58,7 +58,7 @@ def _around(session: Session) -> tuple[int, int, int]:
     return between_ms, times, USUAL_PACK_UP_MS * kit if session.pack_up_ms is None else session.pack_up_ms
 
 
-def uneven(part: Rotation | Intervals) -> Iterator[Finding]:
+def uneven(part: Windowed) -> Iterator[Finding]:
     """Stations that come round once more than others."""
     whole, more = divmod(interval_count(part), len(part.stations))
     if not more:
@@ -74,10 +74,10 @@ def uneven(part: Rotation | Intervals) -> Iterator[Finding]:
         yield Finding("rounds", (*part.path, "for"), message, f"write {' or '.join(lengths)}")
 
 
-def windows(look: Look, part: Rotation | Intervals) -> Iterator[Finding]:
+def windows(context: CheckContext, part: Windowed) -> Iterator[Finding]:
     """Windows of different lengths are everybody's at once: nobody can be at another station meanwhile."""
     own = next((index for index, station in enumerate(part.stations) if station.time_ms is not None), None)
-    if own is None or part.together or len({athlete.group for athlete in look.athletes}) < 2:
+    if own is None or part.together or len({athlete.group for athlete in context.athletes}) < 2:
         return
     message = "a station with its own time needs everybody at it, and this roster has several start groups"
     hint = "write together: true in the part, and all move as one"
@@ -96,7 +96,7 @@ def ladders(part: AnyPart) -> Iterator[Finding]:
             yield Finding("plan", (*part.path, key, index), message, "begin higher, or step down by less")
 
 
-def least(part: Rotation | Intervals) -> Iterator[Finding]:
+def least(part: Windowed) -> Iterator[Finding]:
     """Options with less than the coach's own least."""
     for index, station in enumerate(part.stations):
         for which, option in enumerate(station.options):
@@ -107,9 +107,9 @@ def least(part: Rotation | Intervals) -> Iterator[Finding]:
                 yield Finding("plan", path, message, f"{short[1]} or more, or a smaller least")
 
 
-def listed_kit(look: Look, part: AnyPart) -> Iterator[Finding]:
+def listed_kit(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """Kit that the session does not have, and a move's usual kit that nobody wrote down."""
-    kit = look.session.kit
+    kit = context.session.kit
     for steps, station in part.moves() if kit else ():
         path = (*part.path, *steps)
         for name in all_kit(station):
@@ -117,10 +117,10 @@ def listed_kit(look: Look, part: AnyPart) -> Iterator[Finding]:
                 near = nearest(name, kit)
                 hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {name}: 8"
                 single = (*path, "kit") if station.kit == ((name, 1),) else ()
-                fix = Fix(single, near) if surely(name, near) and look.is_written(single) else None
+                fix = Fix(single, near) if surely(name, near) and context.is_written(single) else None
                 yield Finding("kit", path, f"the session's kit has no {name}", hint, fix=fix)
-        usual = look.moves.find(station.move)
-        if usual is None or station.kit or look.is_written((*path, "kit")):
+        usual = context.moves.find(station.move)
+        if usual is None or station.kit or context.is_written((*path, "kit")):
             continue
         for name, count in usual.kit if len(usual.kit) == 1 else ():
             if name in kit:
@@ -130,14 +130,14 @@ def listed_kit(look: Look, part: AnyPart) -> Iterator[Finding]:
                 yield Finding("kit", path, message, f"write kit: {words}", "note", fix)
 
 
-def short_kit(look: Look, need: KitNeed) -> Iterator[Finding]:
+def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Finding]:
     """Kit of which there is less than is needed at once, and when that is."""
-    if need.has is None or need.needed <= need.has or need.kit not in look.session.kit:
+    if need.has is None or need.needed <= need.has or need.kit not in context.session.kit:
         return
-    part = look.session.parts[need.part]
+    part = context.session.parts[need.part]
     names = station_names(part.stations)
     where = f" at {listed([names[index] for index in need.stations], MOST_NAMES)}" if need.stations else ""
-    key = "stations" if isinstance(part, Rotation | Intervals) else "work"
+    key = "stations" if isinstance(part, Windowed) else "work"
     when = f", in interval {need.interval}" if need.interval else ""
     message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
     hint = f"an option without {need.kit}, or "
@@ -145,12 +145,12 @@ def short_kit(look: Look, need: KitNeed) -> Iterator[Finding]:
     yield Finding("kit", (*part.path, key, *need.stations[:1]), message, hint)
 
 
-def levels(look: Look, part: AnyPart) -> Iterator[Finding]:
+def levels(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """Levels of the roster for which a target or a load has no number."""
     for steps, station in part.moves():
         for key, written in (("target", station.target), ("load", station.load)):
             known = dict(written.levels) if written is not None else {}
-            without = [athlete for athlete in look.athletes if known and athlete.level not in known]
+            without = [athlete for athlete in context.athletes if known and athlete.level not in known]
             if without and any(athlete.level for athlete in without):
                 names = listed([athlete.name for athlete in without], MOST_NAMES)
                 message = f"no {key} of {station.move} is for the level of {names}: they do the middle one"
@@ -158,12 +158,12 @@ def levels(look: Look, part: AnyPart) -> Iterator[Finding]:
                 yield Finding("option", (*part.path, *steps, key), message, hint, "note")
 
 
-def bests(look: Look, part: AnyPart) -> Iterator[Finding]:
+def bests(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """Who has no best in a move whose load is a percentage of it."""
     for steps, station in part.moves():
         without = [
             athlete.name
-            for athlete in look.athletes
+            for athlete in context.athletes
             if (load := assign(athlete, station).load) is not None and load.unit is LoadUnit.PERCENT
         ]
         if without:
@@ -172,15 +172,15 @@ def bests(look: Look, part: AnyPart) -> Iterator[Finding]:
             yield Finding("load", (*part.path, *steps, "load"), message, hint)
 
 
-def wall(look: Look) -> Iterator[Finding]:
+def wall(context: CheckContext) -> Iterator[Finding]:
     """A screen that cannot hold everybody's name in letters that whoever stands farthest away can read."""
-    room = look.session.room
-    if room is None or (most := most_names(room, LEAST_MINUTES)) >= max(1, len(look.athletes)):
+    room = context.session.room
+    if room is None or (most := most_names(room, LEAST_MINUTES)) >= max(1, len(context.athletes)):
         return
     far, limits = f"from {room.farthest_mm / 1000:g} m", f"ISO 9241: {LEAST_MINUTES} minutes of arc at least, 20 to 22 are better"
     if not most:
         yield Finding("wall", ("room",), f"{far} no name can be read on this screen", f"a larger one, or stand nearer ({limits})")
         return
-    message = f"{far} {most} names can be read on this screen at once, and there are {len(look.athletes)}"
+    message = f"{far} {most} names can be read on this screen at once, and there are {len(context.athletes)}"
     hint = f"they are shown on pages; a larger screen, or nearer, shows more at once ({limits})"
     yield Finding("wall", ("room",), message, hint, "note")

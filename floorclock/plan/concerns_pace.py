@@ -10,10 +10,10 @@ from fractions import Fraction
 
 from floorclock.plan.document import Path
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import EVEN, Finding, Look
+from floorclock.plan.findings import EVEN, CheckContext, Finding
 from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Paced, Piece, Rotation, Windowed
 from floorclock.plan.totals import choice_of, rounds_at
 from floorclock.plan.work import LoadUnit, Station, Unit, amount_said
 from floorclock.plan.work_fit import Fit, fit_of
@@ -27,31 +27,31 @@ STRENGTH_PERCENT, STRENGTH_REPS, STRENGTH_REST_MS = 85, 6, 120_000
 """Rests of 2 to 5 minutes for strength: NSCA, Essentials, 4th ed., Table 17.12. What is strength: the same, from memory."""
 
 
-def fits(look: Look, part: Rotation | Intervals, number: int) -> Iterator[Finding]:
+def fits(context: CheckContext, part: Windowed, number: int) -> Iterator[Finding]:
     """Work that leaves less than the margin, for whom and from which round on."""
     shortest_ms = min(part.window_ms(index) for index in range(len(part.stations)))
-    if look.session.margin_ms(part) >= shortest_ms and any(station.target for station in part.stations):
-        margin = duration_words(look.session.margin_ms(part))
+    if context.session.margin_ms(part) >= shortest_ms and any(station.target for station in part.stations):
+        margin = duration_words(context.session.margin_ms(part))
         message = f"the rest margin of {margin} leaves no time to work in {duration_words(shortest_ms)}"
         yield Finding("window", part.path, message, "give the part its own rest_margin: 0 or so")
         return
     for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=True)):
         path, window_ms = (*part.path, "stations", index), part.window_ms(index)
-        yield from _unlikely(look, (number, index), station, path)
-        told = {who for at, here, who in look.records.chances if (at, here) == (number, index)} if look.records else set()
-        others = [athlete for athlete in look.athletes if athlete.name not in told]
-        margin_ms, over = look.session.margin_ms(part, station), False
-        for fit, names in _fits_of(look, others, station, window_ms, margin_ms).items():
+        yield from _unlikely(context, (number, index), station, path)
+        told = {who for at, here, who in context.records.chances if (at, here) == (number, index)} if context.records else set()
+        others = [athlete for athlete in context.athletes if athlete.name not in told]
+        margin_ms, over = context.session.margin_ms(part, station), False
+        for fit, names in _fits_of(context, others, station, window_ms, margin_ms).items():
             if fit.first_round_over(rounds):
                 yield _does_not_fit(path, fit, rounds, names)
                 over = True
         if not over and isinstance(part, Rotation):
-            yield from _minute(look, station, path, window_ms)
+            yield from _minute(context, station, path, window_ms)
 
 
-def _unlikely(look: Look, place: tuple[int, int], station: Station, path: Path) -> Iterator[Finding]:
+def _unlikely(context: CheckContext, place: tuple[int, int], station: Station, path: Path) -> Iterator[Finding]:
     """Who will not make it, by their own history, the least likely first."""
-    chances = look.records.chances if look.records else {}
+    chances = context.records.chances if context.records else {}
     found = sorted(
         (chances[key].keeps, key[2], chances[key]) for key in chances if key[:2] == place and chances[key].keeps < EVEN
     )
@@ -65,11 +65,11 @@ def _unlikely(look: Look, place: tuple[int, int], station: Station, path: Path) 
 
 
 def _fits_of(
-    look: Look, athletes: Sequence[Athlete], station: Station, window_ms: int, margin_ms: int
+    context: CheckContext, athletes: Sequence[Athlete], station: Station, window_ms: int, margin_ms: int
 ) -> Mapping[Fit, tuple[str, ...]]:
     """The work of everybody, with their names; without a roster as it is written."""
-    if not look.athletes:
-        as_written = fit_of(look.moves, station, window_ms, margin_ms)
+    if not context.athletes:
+        as_written = fit_of(context.moves, station, window_ms, margin_ms)
         return {} if as_written is None else {as_written: ()}
     found: dict[Fit, tuple[str, ...]] = {}
     for athlete in () if station.is_rest else athletes:
@@ -77,7 +77,7 @@ def _fits_of(
         if own >= window_ms:
             # No work fits then; that is said once, where their margin is written (`roster_concerns`).
             continue
-        fit = fit_of(look.moves, assign(athlete, station), window_ms, own, athlete.level)
+        fit = fit_of(context.moves, assign(athlete, station), window_ms, own, athlete.level)
         if fit is not None:
             found[fit] = (*found.get(fit, ()), athlete.name)
     return found
@@ -100,9 +100,9 @@ def _does_not_fit(path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> 
     return Finding("window", path, message, better + fit.basis())
 
 
-def _minute(look: Look, station: Station, path: Path, window_ms: int) -> Iterator[Finding]:
+def _minute(context: CheckContext, station: Station, path: Path, window_ms: int) -> Iterator[Finding]:
     """Work that keeps the margin, but is more of a minute than most coaches would give."""
-    fit = fit_of(look.moves, station, window_ms, 0) if window_ms in MINUTE_MS else None
+    fit = fit_of(context.moves, station, window_ms, 0) if window_ms in MINUTE_MS else None
     work_ms = fit.work_ms(1) - sum(piece.set_up_ms for piece in fit.pieces) if fit is not None else 0
     if fit is not None and work_ms > window_ms * MOST_OF_WINDOW:
         most = duration_words(round(window_ms * MOST_OF_WINDOW / 1000) * 1000)
@@ -113,7 +113,7 @@ def _minute(look: Look, station: Station, path: Path, window_ms: int) -> Iterato
         )
 
 
-def guidance(look: Look, part: Rotation | Intervals) -> Iterator[Finding]:
+def guidance(context: CheckContext, part: Windowed) -> Iterator[Finding]:
     """Rests far from what is published for the kind of work."""
     if isinstance(part, Intervals) and part.rest_ms and any(station.target and station.target.most for station in part.stations):
         times = next((least for span, least in ALL_OUT if part.work_ms in span), 0)
@@ -130,7 +130,7 @@ def guidance(look: Look, part: Rotation | Intervals) -> Iterator[Finding]:
         heavy = load is not None and load.unit is LoadUnit.PERCENT and load.amount >= STRENGTH_PERCENT
         if not heavy or target is None or target.unit is not Unit.REPS or target.amount > STRENGTH_REPS:
             continue
-        fit = fit_of(look.moves, station, part.window_ms(index), 0)
+        fit = fit_of(context.moves, station, part.window_ms(index), 0)
         rest_ms = (fit.left_ms(1) if fit else part.window_ms(index)) + (part.rest_ms if isinstance(part, Intervals) else 0)
         if load is not None and rest_ms < STRENGTH_REST_MS:
             message = f"about {duration_words(rest_ms)} of rest after {target.plan_words()} at {load.words()}"
@@ -138,14 +138,14 @@ def guidance(look: Look, part: Rotation | Intervals) -> Iterator[Finding]:
             yield Finding("rest", (*part.path, "stations", index), message, hint, "note")
 
 
-def caps(look: Look, part: AnyPart) -> Iterator[Finding]:
+def caps(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """Who is not likely to finish under the cap, or even one round, by the usual moves."""
-    if not isinstance(part, ForTime | Amrap):
+    if not isinstance(part, Piece):
         return
     limit_ms, key = (part.cap_ms, "cap") if isinstance(part, ForTime) else (part.time_ms, "time")
     over: dict[int, list[str]] = {}
-    for athlete in look.athletes or (None,):
-        needed = piece_ms(look, part, athlete)
+    for athlete in context.athletes or (None,):
+        needed = piece_ms(context, part, athlete)
         if needed is not None and needed > limit_ms:
             over.setdefault(int(-(-needed // 10_000)) * 10_000, []).append(athlete.name if athlete else "")
     if over:
@@ -158,7 +158,7 @@ def caps(look: Look, part: AnyPart) -> Iterator[Finding]:
         yield Finding("window", (*part.path, key), message, f"{hint}; by the usual moves")
 
 
-def piece_ms(look: Look, part: ForTime | Amrap, athlete: Athlete | None) -> Fraction | None:
+def piece_ms(context: CheckContext, part: Piece, athlete: Athlete | None) -> Fraction | None:
     """About how long an athlete needs for all of a `for_time`, or one round of an `amrap`; None where nobody could say."""
     choice = choice_of(part, athlete)
     rounds = ((choice.rounds if choice else None) or part.rounds) if isinstance(part, ForTime) else 1
@@ -169,18 +169,18 @@ def piece_ms(look: Look, part: ForTime | Amrap, athlete: Athlete | None) -> Frac
     for stations, times in ((once, 1), ((choice.work if choice else ()) or part.work, rounds)):
         for station in stations:
             work = station if athlete is None else assign(athlete, station)
-            fit = fit_of(look.moves, work, 0, 0, athlete.level if athlete else "")
+            fit = fit_of(context.moves, work, 0, 0, athlete.level if athlete else "")
             if fit is None:
                 return None
             total += fit.total_ms(times)
     return total
 
 
-def tempo(look: Look, part: AnyPart) -> Iterator[Finding]:
+def tempo(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """A beat faster than even strong people usually are."""
     if not isinstance(part, Paced) or not part.beats_per_minute:
         return
-    move = look.moves.find(part.move)
+    move = context.moves.find(part.move)
     by_level = move.each_ms.get(Unit.REPS) if move else None
     each_ms = 60_000 * part.beats_per_rep / part.beats_per_minute
     if by_level and each_ms < min(by_level.values()) * Fraction(9, 10):
@@ -191,16 +191,16 @@ def tempo(look: Look, part: AnyPart) -> Iterator[Finding]:
         yield Finding("window", (*part.path, "beat"), message, f"beat: {beat} per minute, or more beats_per_rep")
 
 
-def unknown(look: Look) -> Iterator[Finding]:
+def unknown(context: CheckContext) -> Iterator[Finding]:
     """The moves of which nobody could say beforehand how long they take; said once."""
     first: Path = ()
     names: dict[str, None] = {}
-    for part in look.session.parts:
+    for part in context.session.parts:
         for steps, station in part.moves():
             target = station.target
             if target is None or target.most or target.unit is Unit.SECONDS:
                 continue
-            known = look.moves.find(station.move)
+            known = context.moves.find(station.move)
             if known is None or known.ms_of_one(target.unit) is None:
                 first = first or (*part.path, *steps)
                 names.setdefault(station.move)

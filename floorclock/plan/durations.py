@@ -89,6 +89,12 @@ def seconds(ms: float | None) -> int | float | None:
     return int(ms // 1000) if ms % 1000 == 0 else ms / 1000
 
 
+def minutes_words(duration_ms: int) -> str:
+    """A length that nobody takes for a time of day: `12 min`, and with its seconds where there are any `0:45`, `7:30`."""
+    minutes, rest_ms = divmod(duration_ms, 60_000)
+    return duration_words(duration_ms) if rest_ms or not minutes else f"{minutes} min"
+
+
 def duration_words(duration_ms: int) -> str:
     """A duration as a coach would write it: `0:45`, `12:30`, `1:00:00`, with tenths (or finer) only when there are any."""
     sign = "-" if duration_ms < 0 else ""
@@ -98,3 +104,8 @@ def duration_words(duration_ms: int) -> str:
     if minutes < 60:
         return f"{sign}{minutes}:{seconds:02d}{tail}"
     return f"{sign}{minutes // 60}:{minutes % 60:02d}:{seconds:02d}{tail}"
+
+
+def whole_words(duration_ms: int) -> str:
+    """A planned time to the second: the lengths of a shuttle ladder come to fractions that nobody plans by."""
+    return duration_words(round(duration_ms / 1000) * 1000)

@@ -74,7 +74,7 @@ class Records:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Look:
+class CheckContext:
     """What there is to look at. `athletes` is empty without a roster, `records` None where nothing is known."""
 
     session: Session

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field, replace
 from operator import attrgetter, methodcaller
 
 from floorclock.plan.integer_programme import Budget, Ended, Programme
-from floorclock.plan.kit_needs import KitCount, Place, Use, in_group, place_of
+from floorclock.plan.kit_needs import KitCount, StationKit, Use, in_group, place_of
 from floorclock.plan.roster import Athlete, Roster, apart_pairs, clusters
-from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation, Session
+from floorclock.plan.session import Piece, Session, Windowed
 from floorclock.plan.totals import interval_count
 
 MOST_PIECES = 999
@@ -25,14 +25,14 @@ MOST_PIECES = 999
 def group_count(session: Session) -> int:
     """How many start groups the rotations of a session have: that of the longest; 1 where all move together."""
     return max(
-        (len(part.stations) for part in session.parts if isinstance(part, Rotation | Intervals) and not part.moves_together),
+        (len(part.stations) for part in session.parts if isinstance(part, Windowed) and not part.moves_together),
         default=1,
     )
 
 
 def has_waves(session: Session) -> bool:
     """Whether start groups are waves in some part."""
-    return any(isinstance(part, ForTime | Amrap) and part.wave_every_ms for part in session.parts)
+    return any(isinstance(part, Piece) and part.wave_every_ms for part in session.parts)
 
 
 @dataclass(frozen=True)
@@ -188,8 +188,8 @@ class Model:
         """Rows for what there is of each kind at each moment; the columns of what has to be carried."""
         now: dict[tuple[int, int, str], Counter[int]] = defaultdict(Counter)
         has: dict[str, int] = {}
-        known: dict[tuple[int, int, str, str], tuple[list[tuple[str, int]], Place | None]] = {}
-        places: dict[Place, dict[tuple[int, str], dict[int, Counter[int]]]] = defaultdict(
+        known: dict[tuple[int, int, str, str], tuple[list[tuple[str, int]], StationKit | None]] = {}
+        places: dict[StationKit, dict[tuple[int, str], dict[int, Counter[int]]]] = defaultdict(
             lambda: defaultdict(lambda: defaultdict(Counter))
         )
         for use, column, many in self._terms():
@@ -216,7 +216,7 @@ class Model:
         loads = (f"{load} {kind}" for load in self.session.kit_loads.get(kind, ()))
         return {self.bought[one]: -1 for one in (kind, *loads) if one in self.bought}
 
-    def _carry(self, place: Place, at: Mapping[tuple[int, str], Mapping[int, Mapping[int, int]]]) -> int:
+    def _carry(self, place: StationKit, at: Mapping[tuple[int, str], Mapping[int, Mapping[int, int]]]) -> int:
         """The column of how many pieces of one kind do not stay where they were put."""
         part = self.session.parts[place.part]
         over, peaks = self.programme.column(0, MOST_PIECES), []

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from floorclock.plan.roster import Athlete, Roster, assign, make_teams
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation, Session
+from floorclock.plan.session import Amrap, AnyPart, Piece, Session, Windowed
 from floorclock.plan.shares import own_seconds
 from floorclock.plan.totals import choice_of, interval_count
 from floorclock.plan.work import LoadUnit, Station
@@ -69,7 +69,7 @@ class Carried:
     stations: tuple[int, ...]
 
 
-class Place(NamedTuple):
+class StationKit(NamedTuple):
     """A kind of kit in a part that could stay at its stations, and how many there are."""
 
     part: int
@@ -121,7 +121,7 @@ def needs_of(session: Session, uses: Mapping[Use, int]) -> tuple[KitNeed, ...]:
     needs = []
     for (part, kind), moments in sorted(now.items(), key=lambda item: item[0]):
         needed = max(moments.values())
-        in_turn = isinstance(session.parts[part], Rotation | Intervals) and len(session.parts[part].stations) > 1
+        in_turn = isinstance(session.parts[part], Windowed) and len(session.parts[part].stations) > 1
         first = 1 + min(moment for moment, many in moments.items() if many == needed) if in_turn else 0
         needs.append(KitNeed(part, kind, needed, has[kind], users[part].get(of[kind], ()), first))
     return tuple(needs)
@@ -147,7 +147,7 @@ def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athl
 
 def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]:
     """What does not stay where it was put: the peaks of all its places together are more than there is of it."""
-    peaks: dict[Place, dict[tuple[int, str], Counter[int]]] = defaultdict(lambda: defaultdict(Counter))
+    peaks: dict[StationKit, dict[tuple[int, str], Counter[int]]] = defaultdict(lambda: defaultdict(Counter))
     for use, many in uses.items():
         kept = place_of(session, use)
         if kept is not None:
@@ -160,11 +160,11 @@ def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]
     return tuple(found)
 
 
-def place_of(session: Session, use: Use) -> Place | None:
+def place_of(session: Session, use: Use) -> StationKit | None:
     """Whose places a use is one of, by station and load; None for what has one place only, and for what nobody counted."""
     # The last kind is the narrowest: by its load, where the coach counts those.
     kind = None if use.station < 0 else [*session.kit_counts(use.kit, use.load)][-1:]
-    return Place(use.part, kind[0][0], kind[0][1]) if kind and kind[0][1] is not None else None
+    return StationKit(use.part, kind[0][0], kind[0][1]) if kind and kind[0][1] is not None else None
 
 
 def in_group(session: Session, uses: Mapping[Use, int], group: int) -> dict[Use, int]:
@@ -173,10 +173,10 @@ def in_group(session: Session, uses: Mapping[Use, int], group: int) -> dict[Use,
     for number in {use.part for use in uses}:
         part = session.parts[number]
         stations = windows = back = later = 0
-        if isinstance(part, Rotation | Intervals):
+        if isinstance(part, Windowed):
             stations, windows = len(part.stations), interval_count(part)
             back = 0 if part.moves_together else group - 1
-        elif isinstance(part, ForTime | Amrap):
+        elif isinstance(part, Piece):
             later = (group - 1) * part.wave_every_ms // (1000 * SLOT_S)
         for use, many in uses.items():
             moment = (use.moment - back) % stations if stations else use.moment + later
@@ -189,12 +189,12 @@ def own_uses(session: Session, number: int, athlete: Athlete) -> Counter[Use]:
     """What an athlete uses in a part, as of the first start group."""
     part = session.parts[number]
     own: Counter[Use] = Counter()
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         together = part.moves_together
         for index, station in enumerate(part.stations):
             for kit, load, many in _kit_of(session, athlete, station):
                 own[Use(number, index, -1 if together else index, kit, load)] += many
-    elif isinstance(part, ForTime | Amrap):
+    elif isinstance(part, Piece):
         for first, end, station in _visits(session, part, athlete):
             at_once = Counter({(kit, load): many for kit, load, many in _kit_of(session, athlete, station)})
             for moment in range(first, end):
@@ -235,7 +235,7 @@ def _workers(part: AnyPart, athletes: Iterable[Athlete]) -> Iterable[tuple[str, 
     return make_teams(list(athletes), part.team_size)
 
 
-def _visits(session: Session, part: ForTime | Amrap, athlete: Athlete) -> Iterator[tuple[int, int, Station]]:
+def _visits(session: Session, part: Piece, athlete: Athlete) -> Iterator[tuple[int, int, Station]]:
     """From which slot to which an athlete may be at each item of their work.
 
     In waves from a fast guess of when they come to a slow guess of when they leave; spreads add up along the way. Where all start
@@ -260,7 +260,7 @@ def _visits(session: Session, part: ForTime | Amrap, athlete: Athlete) -> Iterat
         yield int(begin_s // SLOT_S), math.ceil(end_s / SLOT_S), station
 
 
-def _course(part: ForTime | Amrap, work: Sequence[Station], rounds: int) -> Iterator[tuple[Station, int]]:
+def _course(part: Piece, work: Sequence[Station], rounds: int) -> Iterator[tuple[Station, int]]:
     """Every item with its round; without a number of rounds there is no end."""
     yield from ((station, 1) for station in part.buy_in)
     number = 1

@@ -66,8 +66,8 @@ def parse_target(text: str) -> Target:
         UnreadableError: not a target, not above zero, or more than anybody does.
     """
     tidy = " ".join(text.lower().split())
-    if tidy.startswith("max "):
-        return _most(tidy.removeprefix("max "), text)
+    if tidy == "max" or tidy.startswith("max "):
+        return _most(tidy.removeprefix("max").strip(), text)
     if tidy.endswith(_EACH_SIDE):
         one_side = parse_target(tidy.removesuffix(_EACH_SIDE))
         if one_side.amounts or one_side.upper is not None:

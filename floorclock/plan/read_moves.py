@@ -1,4 +1,4 @@
-"""A file of moves into `Moves`, or into everything that is wrong with it.
+"""A file of moves, the one that comes with floorclock or a coach's own: its shape, and the `Moves` in it or all that is wrong.
 
 Invariant: moves come out if and only if there is no problem.
 """
@@ -8,17 +8,54 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
+from typing import Annotated, ClassVar
 
-from pydantic import ValidationError
+from pydantic import Field, Tag, ValidationError
 
 from floorclock.errors import InputProblems, Problem
 from floorclock.plan.document import Document, in_order
 from floorclock.plan.durations import shown
+from floorclock.plan.fields import Flag, Name, Prose, kind_of, lasting
+from floorclock.plan.fileformat import Kit, Names, Sentences, Shape
 from floorclock.plan.moves import USUAL_LEVEL, Move, Moves, move_key, with_own
-from floorclock.plan.moves_format import MoveFile, MovesFile
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.wording import shape_problems
 from floorclock.plan.work import Unit
+
+MOST_MOVES = 1000
+_Time = Annotated[int, lasting(50, 600_000)]
+PerLevel = Annotated[
+    Annotated[dict[Name, _Time], Field(min_length=1, max_length=8), Tag("<mapping>")] | Annotated[_Time, Tag("<text>")],
+    kind_of("<text>", "<text>", "<mapping>"),
+]
+
+
+class MoveFile(Shape):
+    """One move; of one that is there already, what is to be different."""
+
+    name: Name = Field(alias="move")
+    also: Names | None = None
+    pattern: Name | None = None
+    grip: Flag | None = None
+    kit: Kit | None = None
+    guarded: Flag | None = None
+    each_side: Flag | None = None
+    set_up_ms: Annotated[int, lasting(0, 600_000)] | None = Field(None, alias="set_up")
+    rep: PerLevel | None = None
+    m: PerLevel | None = None
+    cal: PerLevel | None = None
+    standards: Sentences | None = None
+    options: Names | None = None
+    caution: Prose | None = None
+    source: Prose | None = None
+
+
+class MovesFile(Shape):
+    """A file of moves."""
+
+    UNDER: ClassVar[dict[str, type[Shape]]] = {"moves": MoveFile}
+    moves: list[MoveFile] = Field(min_length=1, max_length=MOST_MOVES)
+
 
 NO_MOVES = Moves(())
 _UNITS = {"rep": Unit.REPS, "m": Unit.METRES, "cal": Unit.CALORIES}

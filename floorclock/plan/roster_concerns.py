@@ -13,7 +13,7 @@ from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
 from floorclock.plan.names import MOST_NAMES, listed, nearest, plain
 from floorclock.plan.roster import Athlete, Roster, assign, clusters
-from floorclock.plan.session import ForTime, Intervals, Rotation, Session
+from floorclock.plan.session import ForTime, Session, Windowed
 from floorclock.plan.work import Station, Target, Unit, amount_said, station_names, under_least
 
 Concern = tuple[Path, str, str]
@@ -88,7 +88,7 @@ class _Plan:
                         self.planned.setdefault(name, {}).setdefault(target.unit, target)
                     if station.least is not None:
                         self.floors.setdefault(name, []).append(station)
-        self.parts = [part for part in session.parts if isinstance(part, Rotation | Intervals)]
+        self.parts = [part for part in session.parts if isinstance(part, Windowed)]
         self.waves = any(isinstance(part, ForTime) and part.wave_every_ms for part in session.parts)
 
     def targets(self, athlete: Athlete, written: Mapping[str, Tree]) -> Iterator[Concern]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from typing import ClassVar, Literal
 
 from floorclock.plan.work import Load, Station, Target
@@ -118,37 +119,46 @@ class RestPart(Part):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Rotation(Part):
-    """Every minute (or `every_ms`) the next station; exactly one of `rounds` and `for_ms` is set.
+class _Windowed(Part):
+    """What rotations and intervals share: windows of work at stations that follow each other, each measured by a split.
 
-    With `together` everybody is at one station, whatever their start group. `round_rest_ms` lies between two rounds.
-    With `until_out` who is not finished once is out of the part.
+    With `together` everybody is at one station, whatever their start group. `round_rest_ms` lies between two rounds, in the place
+    of the rest after the last station.
     """
 
-    kind: ClassVar[PartKind] = "rotation"
     _list_key: ClassVar[str] = "stations"
-    every_ms: int
     work: tuple[Station, ...]
-    rounds: int | None = None
-    for_ms: int | None = None
     together: bool = False
     round_rest_ms: int = 0
-    until_out: bool = False
     tap: Literal["done", "none"] = "done"
 
     @property
     def stations(self) -> tuple[Station, ...]:
         return self.work
 
+    @cached_property
+    def moves_together(self) -> bool:
+        """Everybody is at one station: so the plan says, or windows of different lengths leave nothing else."""
+        return self.together or any(station.time_ms is not None for station in self.work)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rotation(_Windowed):
+    """Every minute (or `every_ms`) the next station; exactly one of `rounds` and `for_ms` is set.
+
+    With `until_out` who is not finished once is out of the part.
+    """
+
+    kind: ClassVar[PartKind] = "rotation"
+    every_ms: int
+    rounds: int | None = None
+    for_ms: int | None = None
+    until_out: bool = False
+
     def window_ms(self, station: int) -> int:
         """The time at a station."""
         own = self.work[station].time_ms
         return self.every_ms if own is None else own
-
-    @property
-    def moves_together(self) -> bool:
-        """Everybody is at one station: so the plan says, or windows of different lengths leave nothing else."""
-        return self.together or any(station.time_ms is not None for station in self.work)
 
     @property
     def count(self) -> int:
@@ -159,41 +169,24 @@ class Rotation(Part):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Intervals(Part):
-    """`sets` windows of work with rest between; the stations follow each other set by set.
-
-    `together` as in `Rotation`. `round_rest_ms` takes the place of the rest after the last station of a round.
-    """
+class Intervals(_Windowed):
+    """`sets` windows of work with rest between; the stations follow each other set by set."""
 
     kind: ClassVar[PartKind] = "intervals"
-    _list_key: ClassVar[str] = "stations"
     work_ms: int
     rest_ms: int
     sets: int
-    work: tuple[Station, ...]
     final_rest: bool = False
-    together: bool = False
-    round_rest_ms: int = 0
-    tap: Literal["done", "none"] = "done"
-
-    @property
-    def stations(self) -> tuple[Station, ...]:
-        return self.work
-
-    @property
-    def moves_together(self) -> bool:
-        """As in `Rotation`."""
-        return self.together or any(station.time_ms is not None for station in self.work)
-
-    @property
-    def count(self) -> int:
-        """How many windows of work it has."""
-        return self.sets
 
     def window_ms(self, station: int) -> int:
         """The time for the work at a station."""
         own = self.work[station].time_ms
         return self.work_ms if own is None else own
+
+    @property
+    def count(self) -> int:
+        """How many windows of work it has."""
+        return self.sets
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -206,24 +199,15 @@ class Choice:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ForTime(Part):
-    """A fixed piece of work against the clock, at most `cap_ms`. Start group g starts (g - 1) * `wave_every_ms` later.
+class _Piece(Part):
+    """What pieces of work against the clock share. Start group g starts (g - 1) * `wave_every_ms` later."""
 
-    `tap` says what a tap means: the finish, or one more round done (the last one is the finish).
-    """
-
-    kind: ClassVar[PartKind] = "for_time"
     _list_key: ClassVar[str] = "work"
-    cap_ms: int
-    rounds: int = 1
     work: tuple[Station, ...]
     choose: tuple[Choice, ...] = ()
     wave_every_ms: int = 0
-    tap: Literal["finish", "round"] = "finish"
     buy_in: tuple[Station, ...] = ()
     cash_out: tuple[Station, ...] = ()
-    round_rest_ms: int = 0
-    """Each athlete's own rest after a round but the last, from their tap; then a tap is a round."""
 
     @property
     def stations(self) -> tuple[Station, ...]:
@@ -231,21 +215,26 @@ class ForTime(Part):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Amrap(Part):
-    """As many rounds as possible in `time_ms`; a tap is one more round done. Waves as in `ForTime`, each with its whole time."""
+class ForTime(_Piece):
+    """A fixed piece of work, at most `cap_ms`.
+
+    `tap` says what a tap means: the finish, or one more round done (the last one is the finish).
+    """
+
+    kind: ClassVar[PartKind] = "for_time"
+    cap_ms: int
+    rounds: int = 1
+    tap: Literal["finish", "round"] = "finish"
+    round_rest_ms: int = 0
+    """Each athlete's own rest after a round but the last, from their tap; then a tap is a round."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Amrap(_Piece):
+    """As many rounds as possible in `time_ms`, each wave with its whole time; a tap is one more round done."""
 
     kind: ClassVar[PartKind] = "amrap"
-    _list_key: ClassVar[str] = "work"
     time_ms: int
-    work: tuple[Station, ...]
-    choose: tuple[Choice, ...] = ()
-    wave_every_ms: int = 0
-    buy_in: tuple[Station, ...] = ()
-    cash_out: tuple[Station, ...] = ()
-
-    @property
-    def stations(self) -> tuple[Station, ...]:
-        return self.work
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +271,11 @@ class Paced(Part):
 
 Untapped = OpenPart | RestPart
 """Parts in which nobody works against a clock."""
-AnyPart = OpenPart | RestPart | Rotation | Intervals | ForTime | Amrap | Paced
+Windowed = Rotation | Intervals
+"""Parts of windows, each measured by a split."""
+Piece = ForTime | Amrap
+"""Pieces of work against the clock, measured by a result."""
+AnyPart = Untapped | Windowed | Piece | Paced
 
 
 @dataclass(frozen=True, kw_only=True)

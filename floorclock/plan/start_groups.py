@@ -1,18 +1,23 @@
-"""Start groups: who begins where, so that nobody ever waits for kit.
+"""Start groups: who begins where, so that nobody ever waits for kit; where none are so, the smallest changes that would help.
 
-Invariant: what comes out of here was counted again by `kit_needs`, in plain Python.
+Invariant: what comes out of here, groups or a change, was counted again by `kit_needs`, in plain Python.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import islice
 
-from floorclock.plan.group_model import Model, group_count, has_waves, sorts_of
+from floorclock.plan.durations import duration_words
+from floorclock.plan.group_model import EasierOption, Model, group_count, has_waves, sorts_of
 from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
-from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, carried_in, needs_of
-from floorclock.plan.roster import Athlete, Roster
-from floorclock.plan.session import Session
+from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
+from floorclock.plan.names import MOST_NAMES, listed
+from floorclock.plan.roster import Athlete, Roster, assign, avoids
+from floorclock.plan.session import Piece, Session
+from floorclock.plan.work import Station
 
 MOST_WAVES = 12
 LIMIT_S = 2.0
@@ -78,3 +83,159 @@ def counts(session: Session, roster: Roster) -> range:
         if stations == 1 and has_waves(session)
         else range(stations, stations + 1)
     )
+
+
+SPACINGS_S = range(30, 601, 30)
+"""What a coach would write behind `wave_every`."""
+MOST_WISHES = 8
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+Teams = Sequence[Sequence[str]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SmallestChange:
+    """One change that is enough: more kit, easier options (athlete, move, option), a wish of two given up, or later waves."""
+
+    words: str
+    kit: Mapping[str, int] = field(default_factory=dict)
+    options: tuple[tuple[str, str, str], ...] = ()
+    wish: tuple[str, ...] = ()
+    wave_every_ms: int | None = None
+    last_wave_ms: int = 0
+
+
+def smallest_changes(session: Session, roster: Roster, teams: Teams = (), limit_s: float = LIMIT_S) -> tuple[SmallestChange, ...]:
+    """The smallest change of each kind; none of a kind that does not help by itself. Each kind has its own time."""
+    kinds = (more_kit, easier_options, wishes_given_up, other_waves)
+    return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget(limit_s)))
+
+
+def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
+    """The fewest pieces, with groups as even as can be."""
+    sorts = sorts_of(session, roster, teams)
+    best: tuple[int, dict[str, int], dict[str, int]] = (0, {}, {})
+    for count in counts(session, roster):
+        model = Model(session, roster, sorts, count, more=True)
+        model.solve_first(dict.fromkeys(model.bought.values(), 1), budget)
+        if model.programme.values:
+            kit = {kind: many for kind, column in model.bought.items() if (many := model.programme.values[column])}
+            pieces = sum(kit.values())
+            if kit and (not best[0] or pieces < best[0]):
+                best = (pieces, kit, model.groups())
+    _, kit, groups = best
+    if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
+        words = [f"{in_words(many)} more {_several(kind, many)}" for kind, many in kit.items()]
+        yield SmallestChange(words=listed(words), kit=kit)
+
+
+def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
+    """The fewest athletes on an easier option; each is one that they may do."""
+    sorts = sorts_of(session, roster, teams, lambda athlete: _choices(session, athlete))
+    best: tuple[tuple[tuple[str, str, str], ...], Mapping[str, int]] = ((), {})
+    for count in counts(session, roster) if any(sort.choices for sort in sorts) else ():
+        model = Model(session, roster, sorts, count, options=True)
+        model.solve_first(dict.fromkeys(model.taken.values(), 1), budget)
+        taken = tuple(model.options_taken()) if model.programme.values else ()
+        if taken and (not best[0] or len(taken) < len(best[0])):
+            best = (taken, model.groups())
+    taken, groups = best
+    if taken and not recount(session, with_options(roster.athletes, taken), groups, 0).short:
+        at: dict[tuple[str, str], list[str]] = defaultdict(list)
+        for name, move, option in taken:
+            at[option, move].append(name)
+        words = [
+            f"{in_words(len(names))} athlete{'s' * (len(names) > 1)} on {option} at {move} ({listed(names, MOST_NAMES)})"
+            for (option, move), names in at.items()
+        ]
+        yield SmallestChange(words=listed(words), options=taken)
+
+
+def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
+    """Any one wish without which there are groups."""
+    wishes = [
+        (athlete.name, name, key)
+        for athlete in roster.athletes
+        for key in ("together", "apart")
+        for name in sorted(getattr(athlete, key))
+    ]
+    for name, other, key in islice(wishes, MOST_WISHES):
+        without = [
+            replace(one, **{key: getattr(one, key) - {other, name}})
+            if one.name.casefold() in (name.casefold(), other.casefold())
+            else one
+            for one in roster.athletes
+        ]
+        if place(session, replace(roster, athletes=tuple(without)), teams, budget).groups:
+            yield SmallestChange(
+                words=f"{name} and {other} {'in two groups' if key == 'together' else 'in one group'}", wish=(name, other)
+            )
+
+
+def other_waves(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
+    """Another time between waves, with which nobody waits and the last wave begins earliest."""
+    now = {part.wave_every_ms for part in session.parts if isinstance(part, Piece) and part.wave_every_ms}
+    found: list[tuple[int, int, int]] = []
+    for every_s in SPACINGS_S if len(now) == 1 else ():
+        parts = tuple(
+            replace(part, wave_every_ms=every_s * 1000) if isinstance(part, Piece) and part.wave_every_ms else part
+            for part in session.parts
+        )
+        placed = place(replace(session, parts=parts), roster, teams, budget)
+        if placed.groups:
+            waves = max(placed.groups.values())
+            found.append(((waves - 1) * every_s, waves, every_s))
+    if found:
+        last_s, waves, every_s = min(found)
+        words = f"wave_every: {duration_words(every_s * 1000)}, in {in_words(waves)} waves"
+        yield SmallestChange(words=words, wave_every_ms=every_s * 1000, last_wave_ms=last_s * 1000)
+
+
+def with_kit(session: Session, more: Mapping[str, int]) -> Session:
+    """The session with more kit, by name or by load and name."""
+    kit, loads = dict(session.kit), {name: dict(own) for name, own in session.kit_loads.items()}
+    for kind, many in more.items():
+        name, load = next(((name, load) for name in loads for load in loads[name] if f"{load} {name}" == kind), (kind, ""))
+        kit[name] = kit.get(name, 0) + many
+        if load:
+            loads[name][load] += many
+    return replace(session, kit=kit, kit_loads=loads)
+
+
+def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, str]]) -> list[Athlete]:
+    """The athletes with other options taken."""
+    own: dict[str, dict[str, str]] = defaultdict(dict)
+    for name, move, option in taken:
+        own[name][move] = option
+    return [replace(one, options={**one.options, **own[one.name]}) if one.name in own else one for one in athletes]
+
+
+def in_words(number: int) -> str:
+    """A small number as it is said."""
+    return NUMBERS[number] if number < len(NUMBERS) else str(number)
+
+
+def _several(kind: str, many: int) -> str:
+    if many == 1:
+        return kind
+    return kind + ("es" if kind.endswith(("s", "x", "ch", "sh")) else "s")
+
+
+def _choices(session: Session, athlete: Athlete) -> Iterator[EasierOption]:
+    """The options behind the one that they do, as far as they may do them, with what each changes of the kit in use."""
+    before = _all_uses(session, athlete)
+    stations: dict[str, Station] = {station.move: station for station in session.moves() if station.options}
+    for move, station in stations.items():
+        names = [option.name for option in station.options]
+        at = assign(athlete, station).option
+        for option in station.options[names.index(at) + 1 if at in names else 0 :]:
+            if (option.guarded and option.move not in athlete.experienced) or avoids(athlete, option):
+                continue
+            after = _all_uses(session, replace(athlete, options={**athlete.options, move: option.name}))
+            change = Counter({use: after[use] - before[use] for use in before | after})
+            if any(many < 0 for many in change.values()):
+                yield EasierOption(0, move, option.name, Counter({use: many for use, many in change.items() if many}))
+
+
+def _all_uses(session: Session, athlete: Athlete) -> Counter[Use]:
+    return sum((own_uses(session, number, athlete) for number in range(len(session.parts))), Counter[Use]())

@@ -21,10 +21,10 @@ from floorclock.plan.session import (
     OpenPart,
     Paced,
     RestPart,
-    Rotation,
     Session,
     Shuttle,
     Untapped,
+    Windowed,
 )
 from floorclock.plan.work import Station, Target, Unit, station_names
 
@@ -38,25 +38,27 @@ class Volume:
     amount: Fraction
 
 
-def planned_ms(part: AnyPart) -> int:
+def planned_ms(part: AnyPart, athletes: Sequence[Athlete] = ()) -> int:
     """The planned time of a part without its count-in: its cap, its time, or what its windows come to.
 
-    An open part counts its advisory time, or nothing where it has none.
+    An open part counts its advisory time, or nothing where it has none. A part in waves lasts until the last start group of
+    these athletes has had its time.
     """
+    last_wave_ms = (max((athlete.group for athlete in athletes), default=1) - 1) * getattr(part, "wave_every_ms", 0)
     if isinstance(part, OpenPart):
         return part.time_ms or 0
     if isinstance(part, RestPart):
         return part.length_ms
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         return sum(end - start for start, end, *_ in windows(part))
     if isinstance(part, ForTime):
-        return part.cap_ms
+        return part.cap_ms + last_wave_ms
     if isinstance(part, Amrap):
-        return part.time_ms
+        return part.time_ms + last_wave_ms
     return round(shuttle_ms(part.shuttle)) if part.shuttle else part.time_ms or 0
 
 
-def windows(part: Rotation | Intervals) -> Iterator[tuple[int, int, int, int]]:
+def windows(part: Windowed) -> Iterator[tuple[int, int, int, int]]:
     """Everything that follows in a part, as (start_ms, end_ms, round from 1, window from 0, or -1 for a rest).
 
     Window w is at station w modulo their number for those who begin at the first. A rest between rounds takes the place of the
@@ -91,14 +93,14 @@ def interval_count(part: AnyPart) -> int:
     """How many windows of work a part has: a stage of a shuttle ladder is one, an open part has none."""
     if isinstance(part, Untapped):
         return 0
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         return part.count
     return len(part.shuttle.stages) if isinstance(part, Paced) and part.shuttle else 1
 
 
 def rounds_at(part: AnyPart) -> tuple[int, ...]:
     """How often each station comes round, for those who begin at the first; nothing where nobody can know."""
-    if isinstance(part, Rotation | Intervals):
+    if isinstance(part, Windowed):
         whole, more = divmod(interval_count(part), len(part.stations))
         return tuple(whole + (index < more) for index in range(len(part.stations)))
     if isinstance(part, ForTime):
@@ -127,9 +129,9 @@ def volume(session: Session, athlete: Athlete | None = None) -> tuple[Volume, ..
     return tuple(Volume(move, unit, amount) for (move, unit), amount in amounts.items() if amount)
 
 
-def session_ms(session: Session) -> int:
-    """The planned time of all parts, with their count-ins."""
-    return sum(planned_ms(part) + count_in_ms(part, session) for part in session.parts)
+def session_ms(session: Session, athletes: Sequence[Athlete] = ()) -> int:
+    """The planned time of all parts for these athletes, with their count-ins."""
+    return sum(planned_ms(part, athletes) + count_in_ms(part, session) for part in session.parts)
 
 
 def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:
@@ -148,7 +150,7 @@ def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, 
         times = (choice.rounds or part.rounds,) * len(stations)
     found = []
     for index, (station, rounds) in enumerate(zip(stations, times, strict=False)):
-        window_ms = part.window_ms(index) if isinstance(part, Rotation | Intervals) else 0
+        window_ms = part.window_ms(index) if isinstance(part, Windowed) else 0
         own = _own_rounds(part, index, rounds)
         found += [_move_volume(_done(item, athlete), own, window_ms) for item in station.items or (station,) if item.move]
     once = part.buy_in + part.cash_out if isinstance(part, ForTime) else ()

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.names import nearest
 from floorclock.plan.quantities import parse_target
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Session
+from floorclock.plan.session import AnyPart, Piece, Session
 from floorclock.plan.work import Option, Station, Target
 
 Tries = Mapping[str, Target]
@@ -58,7 +58,7 @@ def _part(part: AnyPart, tries: Tries) -> AnyPart:
 
     named = {field.name for field in fields(part)}
     changed: dict[str, Any] = {name: tried(getattr(part, name)) for name in named & {"work", "buy_in", "cash_out"}}
-    if isinstance(part, ForTime | Amrap):
+    if isinstance(part, Piece):
         changed["choose"] = tuple(replace(choice, work=tried(choice.work)) for choice in part.choose)
     return replace(part, **changed)
 

@@ -170,7 +170,13 @@ def _example(document: Document, path: Path) -> str:
 
 
 def _unknown_key(document: Document, path: Path, near: str, root: type[Shape]) -> Problem:
-    hint = f"did you mean `{near}`?" if near else f"the keys here are {', '.join(_known_at(document, path, root))}"
+    around = (*path[:-3], path[-1])
+    if near:
+        hint = f"did you mean `{near}`?"
+    elif len(path) > 2 and path[-1] in _known_at(document, around, root):
+        hint = f"write it one level up, beside `{path[-3]}`"
+    else:
+        hint = f"the keys here are {', '.join(_known_at(document, path, root))}"
     problem = document.problem(path, f"unknown key {shown(str(path[-1]))}", hint, at_key=True)
     here = _tree_at(document.tree, path[:-1])
     alone = isinstance(here, dict) and near not in here

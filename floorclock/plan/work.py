@@ -46,11 +46,16 @@ class Target:
         """The amount in a round counted from 1; a falling ladder stops at zero."""
         if self.amounts:
             return self.amounts[min(round_number, len(self.amounts)) - 1]
-        return max(Fraction(0), self.amount + self.step * (round_number - 1))
+        return max(Fraction(0), self.amount + self.step * (round_number - 1)) if self.step else self.amount
 
     def for_level(self, level: str) -> Target:
         """The target of somebody of this level; where there is none for it, the middle one."""
         return dict(self.levels).get(level, self)
+
+    @property
+    def sides(self) -> int:
+        """How many sides the amounts are of, together."""
+        return 2 if self.each_side else 1
 
     @property
     def varies(self) -> bool:
@@ -93,10 +98,11 @@ def amount_words(amount: Fraction, unit: Unit) -> str:
     return number if unit is Unit.REPS else f"{number} {unit}"
 
 
-def amount_said(amount: Fraction, unit: Unit) -> str:
-    """An amount with its unit in every case: `14 reps`, `1 rep`, `200 m`, `0:40`."""
-    words = amount_words(amount, unit)
-    return f"{words} rep{'' if amount == 1 else 's'}" if unit is Unit.REPS else words
+def amount_said(amount: Fraction, unit: Unit, sides: int = 1) -> str:
+    """An amount with its unit in every case: `14 reps`, `1 rep`, `200 m`, `0:40`; of two sides together `7 reps each side`."""
+    words = amount_words(amount / sides, unit)
+    words += f" rep{'' if amount == sides else 's'}" if unit is Unit.REPS else ""
+    return f"{words} each side" if sides > 1 else words
 
 
 class LoadUnit(StrEnum):

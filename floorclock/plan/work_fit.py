@@ -16,7 +16,7 @@ from floorclock.plan.work import Station, Target, Unit, amount_said
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class MoveTime:
     """One move of the work: about `set_up_ms` and then `each_ms` for one unit, for somebody of a level."""
 
     move: str
@@ -39,7 +39,7 @@ class Piece:
 class Fit:
     """The work of one window, one move after the other, in a window with a margin."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[MoveTime, ...]
     window_ms: int
     margin_ms: int
 
@@ -103,14 +103,14 @@ def fit_of(moves: Moves, work: Station | Assignment, window_ms: int, margin_ms: 
     return Fit(known, window_ms, margin_ms) if known and len(known) == len(pieces) else None
 
 
-def _piece(moves: Moves, work: Station | Assignment, level: str) -> Piece | None:
+def _piece(moves: Moves, work: Station | Assignment, level: str) -> MoveTime | None:
     target, move = work.target, moves.find(work.move)
     if target is None or target.most:
         return None
     if target.unit is Unit.SECONDS:
-        return Piece(work.move, target, 1000, 0, "", "")
+        return MoveTime(work.move, target, 1000, 0, "", "")
     each_ms = move.ms_of_one(target.unit, level) if move is not None else None
     if move is None or each_ms is None:
         return None
     known = level if level in move.each_ms[target.unit] else USUAL_LEVEL
-    return Piece(work.move, target, each_ms, move.set_up_ms, known, move.source)
+    return MoveTime(work.move, target, each_ms, move.set_up_ms, known, move.source)

@@ -16,7 +16,7 @@ from floorclock.clock.state import ClassState
 from floorclock.digest.brief import BriefPart, Said, brief_of
 from floorclock.digest.words import STOP
 from floorclock.journal.files import write_atomically
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, whole_words
 from floorclock.report.html import PageTable, rendered
 
 HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
@@ -24,7 +24,7 @@ HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class Section:
     """A heading, empty at the beginning of a part, and the lines under it."""
 
     heading: str
@@ -62,11 +62,11 @@ def brief_html(state: ClassState) -> str:
 
 def glance_table(parts: Iterable[BriefPart]) -> PageTable:
     """The whole class in a few lines."""
-    rows = tuple((duration_words(part.begins_ms), part.title, part.kind_words) for part in parts)
+    rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
     return PageTable("The whole class", ("from", "part", "what"), rows, named=False)
 
 
-def blocks(lines: Iterable[Said]) -> list[Block]:
+def blocks(lines: Iterable[Said]) -> list[Section]:
     """Lines by their headings."""
     found: list[tuple[str, list[Said]]] = [("", [])]
     for kind, words in lines:
@@ -74,7 +74,7 @@ def blocks(lines: Iterable[Said]) -> list[Block]:
             found.append((words, []))
         else:
             found[-1][1].append((kind, words))
-    return [Block(heading, tuple(under)) for heading, under in found if heading or under]
+    return [Section(heading, tuple(under)) for heading, under in found if heading or under]
 
 
 def hand_of(board: Sequence[BriefPart]) -> str:

@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.plan.check import PartCheck, PlanCheck
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, whole_words
 from floorclock.plan.findings import summed_up
 from floorclock.plan.work import amount_words
 
@@ -65,7 +65,7 @@ def _parts(checked: PlanCheck) -> Table:
         table.add_column(column, justify="right")
     table.add_column("rounds at each station")
     for part in checked.parts:
-        time = duration_words(part.time_ms) if part.time_ms else "open"
+        time = whole_words(part.time_ms) if part.time_ms else "open"
         windows = str(part.intervals) if part.rounds_per_station else ""
         table.add_row(Text(part.title), part.kind.replace("_", " "), time, windows, Text(_rounds_words(part)))
     return table
@@ -79,7 +79,7 @@ def _rounds_words(part: PartCheck) -> str:
 
 
 def _total_words(checked: PlanCheck) -> str:
-    words = f"in all {duration_words(checked.time_ms)}"
+    words = f"in all {whole_words(checked.time_ms)}"
     if checked.count_in_ms:
         words += f" and {duration_words(checked.count_in_ms)} of count-ins"
     if checked.class_time_ms is not None:

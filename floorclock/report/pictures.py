@@ -18,8 +18,7 @@ from floorclock.journal.files import write_atomically
 from floorclock.plan.durations import duration_words
 from floorclock.plan.work import Unit
 from floorclock.report.colours import LIGHT, Ink
-from floorclock.report.drawing import Drawing
-from floorclock.report.fonts import families_for, printable
+from floorclock.report.drawing import Drawing, families_for, printable
 from floorclock.report.rest_picture import short_name
 
 PIXELS_WIDE = 1600

@@ -7,7 +7,7 @@ from rich.text import Text
 
 from floorclock.digest.words import counted
 from floorclock.insight.plans import OwnPlan, OwnPlans
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import whole_words
 from floorclock.report.terminal import fitted
 
 
@@ -16,13 +16,13 @@ def print_plans(found: OwnPlans, console: Console) -> None:
     heads = ("file", "session", "time", "run", "last", "how it went")
     rows = [_row(plan) for plan in found.plans]
     console.print(fitted(heads, rows, console.width, right="time|run", folds="session|how it went"))
-    console.print(Text(f"The plans in {found.folder}.", style="dim"))
+    console.print(Text(f"The plans in {found.folder}", style="dim"))
 
 
 def _row(plan: OwnPlan) -> tuple[str, ...]:
     if plan.problems:
         return plan.file, "", "", "", "", f"can't be read: floorclock check {plan.file}"
-    time = "" if plan.time_ms is None else duration_words(round(plan.time_ms / 1000) * 1000)
+    time = "" if plan.time_ms is None else whole_words(plan.time_ms)
     last = "never" if plan.last is None else plan.last.strftime("%Y-%m-%d")
     return plan.file, plan.title, time, str(plan.runs or ""), last, _went(plan)
 

@@ -6,20 +6,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from floorclock.insight.rehearsals import (
-    ANY,
-    GUESS_LEGEND,
-    LEGEND,
-    THE_CLASS,
-    Rehearsals,
-    called,
-    chances_of,
-    class_row,
-    part_words,
-    percent,
-    places_of,
-    tried_words,
-)
+from floorclock.insight.rehearsals import ChanceColumn, ChanceRow, Rehearsals, chance_grid, percent
 from floorclock.journal.files import write_atomically
 from floorclock.report.html import PageTable, rendered
 from floorclock.report.rehearsal_picture import chance_picture
@@ -43,24 +30,16 @@ def rehearsal_html(found: Rehearsals) -> str:
         "rehearsal.html.j2",
         f"Rehearsed: {found.session}",
         found=found,
-        part_words=part_words,
-        tried_words=tried_words,
-        picture=lambda part, tried: Markup(_svg(part, tried)),
+        picture=_picture,
         chances_table=chances_table,
         finishes_table=finishes_table,
-        legend=[LEGEND, *([GUESS_LEGEND] if found.is_guessed else [])],
     )
 
 
 def chances_table(part: PartChances, tried: PartChances | None) -> PageTable:
     """What the picture says: `34`, or `34 > 12` where what is tried changes it."""
-    places = [*places_of(part), ANY]
-    rows = [(called(one), chances_of(one)) for one in part.athletes] + [(THE_CLASS, class_row(part))]
-    others = [chances for _, chances in rows] if tried is None else [*map(chances_of, tried.athletes), class_row(tried)]
-    cells = tuple(
-        (name, *(_cell(before.get(place), after.get(place)) for place in places))
-        for (name, before), after in zip(rows, others, strict=True)
-    )
+    places, rows = chance_grid(part, tried)
+    cells = tuple((row.name, *(_cell(row, place) for place in places)) for row in rows)
     heads = ("athlete", *(f"{place.heading} {place.round or ''}".strip() for place in places))
     return PageTable(f"{part.title}: in so many of 100 classes less than the margin is left", heads, cells)
 
@@ -71,11 +50,14 @@ def finishes_table(part: PartChances, tried: PartChances | None) -> PageTable:
     return PageTable(f"{part.title}: when who is done", heads, tuple(rows))
 
 
-def _cell(before: float | None, after: float | None) -> str:
+def _cell(row: ChanceRow, place: ChanceColumn) -> str:
+    before = row.planned.get(place)
+    after = before if row.tried is None else row.tried.get(place)
     if before is None or after is None:
         return ""
     return percent(before) if before == after else f"{percent(before)} > {percent(after)}"
 
 
-def _svg(part: PartChances, tried: PartChances | None) -> str:
-    return chance_picture(part, tried).svg(f"Chances of less than the margin in {part.title}; the table below says the same")
+def _picture(part: PartChances, tried: PartChances | None) -> Markup:
+    title = f"Chances of less than the margin in {part.title}; the table below says the same"
+    return Markup(chance_picture(part, tried).svg(title))

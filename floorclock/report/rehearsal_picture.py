@@ -7,28 +7,11 @@ tried is hatched and stands beside what is planned.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from floorclock.insight.rehearsals import (
-    ANY,
-    GUESS_LEGEND,
-    LEAST_SAID,
-    LEGEND,
-    THE_CLASS,
-    Chances,
-    Place,
-    Rehearsals,
-    called,
-    chances_of,
-    class_row,
-    part_words,
-    percent,
-    places_of,
-    tried_words,
-)
+from floorclock.insight.rehearsals import LEAST_SAID, THE_CLASS, ChanceColumn, ChanceRow, Rehearsals, chance_grid, percent
 from floorclock.journal.files import write_atomically
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
@@ -56,13 +39,11 @@ def write_rehearsal_picture(found: Rehearsals, path: Path) -> None:
     """
     drawings = [(part, chance_picture(part, tried) if part.athletes else None, tried) for part, tried in found.parts]
     width = max(NARROWEST, *(drawing.width for _, drawing, _ in drawings if drawing is not None), NARROWEST)
-    notes = [found.head_words, found.tried_note, *found.hour_words]
-    blocks = [lines([words for words in notes if words], width, title=short_name(found.session, 90))]
+    blocks = [lines([found.head_words, *found.notes], width, title=short_name(found.session, 90))]
     for part, drawing, tried in drawings:
-        said = [*part_words(part), *(f"With {found.tried_words}: {words}" for words in tried_words(part, tried))]
-        blocks.append(lines(said, width, title=short_name(part.title, 90)))
+        blocks.append(lines(found.sentences(part, tried), width, title=short_name(part.title, 90)))
         blocks += [drawing] if drawing is not None else []
-    blocks.append(lines([LEGEND, *([GUESS_LEGEND] if found.is_guessed else [])], width, ink=Ink.DIM))
+    blocks.append(lines(found.legend, width, ink=Ink.DIM))
     page = Drawing(width + 32, 16 + sum(block.height for block in blocks))
     top = 8.0
     for block in blocks:
@@ -80,24 +61,21 @@ class _Picture:
 
     def drawn(self) -> Drawing:
         self.column = COLUMN * (1 if self.tried is None else 1.6)
-        places = [*places_of(self.part), ANY]
-        self.left: dict[Place, float] = {}
+        places, rows = chance_grid(self.part, self.tried)
+        self.left: dict[ChanceColumn, float] = {}
         left = EDGE + NAMES
         for at, place in enumerate(places):
             left += GAP * (at == 0 or places[at - 1].station != place.station)
             self.left[place] = left
             left += self.column
-        self.page = Drawing(left + EDGE, HEAD + ROW * (len(self.part.athletes) + 1) + 30)
+        self.page = Drawing(left + EDGE, HEAD + ROW * len(rows) + 30)
         self._head(places)
-        for at, athlete in enumerate(self.part.athletes):
-            other = None if self.tried is None else chances_of(self.tried.athletes[at])
-            self._row(at, called_in_picture(called(athlete)), chances_of(athlete), other)
-        after = None if self.tried is None else class_row(self.tried)
-        self._row(len(self.part.athletes), THE_CLASS, class_row(self.part), after)
+        for at, row in enumerate(rows):
+            self._row(at, row)
         self._legend(self.page.height - 8)
         return self.page
 
-    def _head(self, places: list[Place]) -> None:
+    def _head(self, places: list[ChanceColumn]) -> None:
         for at, place in enumerate(places):
             left = self.left[place]
             if at == 0 or places[at - 1].station != place.station:
@@ -110,11 +88,11 @@ class _Picture:
             self.page.text((left + self.column / 2, HEAD - 6), number, ink=Ink.DIM, size=10, anchor="center")
         self.page.text((EDGE, HEAD - 6), "round", ink=Ink.DIM, size=10)
 
-    def _row(self, at: int, name: str, planned: Chances, tried: Mapping[Place, float] | None) -> None:
+    def _row(self, at: int, row: ChanceRow) -> None:
         base = HEAD + ROW * (at + 1) - 2
-        self.page.text((EDGE, base - 6), short_name(name), bold=name == THE_CLASS)
-        for place, chance in planned.items():
-            other = None if tried is None else tried.get(place)
+        self.page.text((EDGE, base - 6), short_name(called_in_picture(row.name)), bold=row.name == THE_CLASS)
+        for place, chance in row.planned.items():
+            other = None if row.tried is None else row.tried.get(place)
             left = self.left[place]
             if other is None or other == chance:
                 self._cell(left, base, self.column - 2, chance)

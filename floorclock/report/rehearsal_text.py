@@ -6,6 +6,7 @@ Invariant: every chance is a number; its shade only helps to find it. What does 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Final
 
 from rich.cells import cell_len, set_cell_size
@@ -13,22 +14,7 @@ from rich.console import Console
 from rich.style import Style
 from rich.text import Text
 
-from floorclock.insight.rehearsals import (
-    ANY,
-    GUESS_LEGEND,
-    LEGEND,
-    THE_CLASS,
-    Chances,
-    Place,
-    Rehearsals,
-    called,
-    chances_of,
-    class_row,
-    part_words,
-    percent,
-    places_of,
-    tried_words,
-)
+from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, called, chance_grid, percent
 from floorclock.plan.durations import duration_words
 from floorclock.report.rest_picture import short_name
 from floorclock.report.terminal import fitted, indented
@@ -43,21 +29,21 @@ SHADES: Final = (
 """From which chance on; ink on tints of one hue, so that more is darker on any ground."""
 CELL, GAP = 3, 1
 LONGEST_NAME: Final = 16
+LONGEST_HEADING: Final = 12
+"""A station with few rounds has this much room for its name, where that needs it."""
 
 
 def print_rehearsals(found: Rehearsals, console: Console) -> None:
     """Prints what came of them, part by part."""
     console.print(Text(found.session, style="bold"))
     console.print(Text(found.head_words, style="dim"))
-    for words in filter(None, (found.tried_note, *found.hour_words)):
+    for words in found.notes:
         console.print(Text(words))
     for part, tried in found.parts:
         console.print()
         console.print(Text(part.title, style="bold"))
-        for words in part_words(part):
+        for words in found.sentences(part, tried):
             console.print(indented(words))
-        for words in tried_words(part, tried):
-            console.print(indented(f"With {found.tried_words}: {words}"))
         if part.athletes:
             console.print()
             _print_chances(part, tried, console)
@@ -66,71 +52,81 @@ def print_rehearsals(found: Rehearsals, console: Console) -> None:
                 fitted(*finish_rows(part, tried), console.width - 2, right="under the cap, of 100", folds="in 80 of 100")
             )
     console.print()
-    console.print(Text(LEGEND, style="dim italic"))
-    if found.is_guessed:
-        console.print(Text(GUESS_LEGEND, style="dim italic"))
+    for words in found.legend:
+        console.print(Text(words, style="dim italic"))
 
 
 def _print_chances(part: PartChances, tried: PartChances | None, console: Console) -> None:
-    rows = [(short_name(called(one), LONGEST_NAME), chances_of(one)) for one in part.athletes] + [(THE_CLASS, class_row(part))]
-    others = [] if tried is None else [*map(chances_of, tried.athletes), class_row(tried)]
-    room = max(cell_len(name) for name, _ in rows) + GAP
-    for number, columns in enumerate(_blocks([*places_of(part), ANY], console.width - room)):
+    places, rows = chance_grid(part, tried)
+    names = [short_name(row.name, LONGEST_NAME) for row in rows]
+    room = max(map(cell_len, names)) + GAP
+    for number, columns in enumerate(_blocks(places, console.width - room)):
         if number:
             console.print()
         console.print(*_headings(columns, room), sep="\n")
-        for at, (name, chances) in enumerate(rows):
-            console.print(_line(name, columns, chances, room))
-            if others and _changed(columns, chances, others[at]):
-                console.print(_line("", columns, _changed(columns, chances, others[at]), room))
+        for name, row in zip(names, rows, strict=True):
+            console.print(_line(name, columns, row.planned, room))
+            tried_here = (row.tried or {}).items()
+            changed = {place: chance for place, chance in tried_here if place in columns and chance != row.planned.get(place)}
+            if changed:
+                console.print(_line("", columns, changed, room))
 
 
-def _blocks(places: Sequence[Place], room: int) -> Iterator[list[Place]]:
+def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceColumn]]:
     """The columns, as many side by side as there is room for; the rounds of a station stay together where they can."""
-    block: list[Place] = []
+    block: list[ChanceColumn] = []
     used = 0
     for place in places:
         begins = not block or block[-1].station != place.station
-        following = sum(one.station == place.station for one in places) if begins else 1
-        if block and used + min(GAP * begins + CELL * following, room) > room:
+        following = [one for one in places if one.station == place.station] if begins else [place]
+        spare = _spare(following) if begins else 0
+        if block and used + min(GAP * begins + CELL * len(following) + spare, room) > room:
             yield block
             block, used, begins = [], 0, True
         block.append(place)
-        used += CELL + GAP * begins
+        used += CELL + GAP * begins + spare
     yield block
 
 
-def _headings(columns: Sequence[Place], room: int) -> tuple[Text, Text]:
+def _spare(rounds: Sequence[ChanceColumn]) -> int:
+    """The room that the name of a station needs beyond that of its rounds."""
+    return max(0, min(LONGEST_HEADING, cell_len(rounds[0].heading)) + 1 - CELL * len(rounds))
+
+
+def _stations(columns: Sequence[ChanceColumn]) -> Iterator[list[ChanceColumn]]:
+    """The columns of each station."""
+    for _, rounds in groupby(columns, key=lambda place: place.station):
+        yield list(rounds)
+
+
+def _headings(columns: Sequence[ChanceColumn], room: int) -> tuple[Text, Text]:
     """The names of the stations over their rounds, and the rounds."""
     above, below = Text(" " * room), Text("round".ljust(room), style="dim")
-    for at, column in enumerate(columns):
-        if at == 0 or columns[at - 1].station != column.station:
-            width = CELL * sum(one.station == column.station for one in columns)
-            above.append(" " * GAP)
-            above.append(set_cell_size(short_name(column.heading, width), width), style="bold")
-            below.append(" " * GAP)
-        below.append((str(column.round) if column.round else "").rjust(CELL - 1) + " ")
+    for rounds in _stations(columns):
+        width = CELL * len(rounds) + _spare(rounds)
+        above.append(" " * GAP)
+        above.append(set_cell_size(short_name(rounds[0].heading, width - 1), width), style="bold")
+        below.append(" " * GAP)
+        for column in rounds:
+            below.append((str(column.round) if column.round else "").rjust(CELL - 1) + " ")
+        below.append(" " * _spare(rounds))
     return above, below
 
 
-def _line(name: str, columns: Sequence[Place], chances: Chances, room: int) -> Text:
+def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: int) -> Text:
     line = Text(set_cell_size(name, room))
-    for at, column in enumerate(columns):
-        if at == 0 or columns[at - 1].station != column.station:
-            line.append(" " * GAP)
-        chance = chances.get(column)
-        words = "" if chance is None else percent(chance)
-        line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+    for rounds in _stations(columns):
+        line.append(" " * GAP)
+        for column in rounds:
+            chance = chances.get(column)
+            words = "" if chance is None else percent(chance)
+            line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+        line.append(" " * _spare(rounds))
     return line
 
 
 def _shade(chance: float | None) -> Style:
     return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
-
-
-def _changed(columns: Sequence[Place], before: Chances, after: Chances) -> Chances:
-    """What another plan changes, of these columns."""
-    return {place: chance for place, chance in after.items() if place in columns and chance != before.get(place)}
 
 
 def finish_rows(part: PartChances, tried: PartChances | None) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

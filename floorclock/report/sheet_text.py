@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from floorclock.clock.cues import Cue
-from floorclock.clock.sheet import SheetPart, goal_words, planned_ms, station_words
-from floorclock.clock.timeline import Interval, IntervalKind
+from floorclock.clock.sheet import SheetPart, planned_ms, station_words
+from floorclock.clock.timeline import Interval, IntervalKind, station_index
+from floorclock.digest.work_words import part_words, plan_words
 from floorclock.live.plan_files import Plan
-from floorclock.plan.durations import duration_words
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Rotation
+from floorclock.plan.durations import duration_words, whole_words
+from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
 from floorclock.plan.work import Station, station_names
 
 MANY_CUES = 6
@@ -40,29 +41,36 @@ def print_page(plan: Plan, sheet: Sequence[SheetPart], console: Console) -> None
         table = Table.grid(padding=(0, 2))
         table.add_column(width=2)
         table.add_column(overflow="fold")
-        names = station_names(item.part.stations)
-        stations = [f"{name} {goal_words(station, 1)}".strip() for name, station in zip(names, item.part.stations, strict=True)]
-        if stations:
-            table.add_row("", Text(" | ".join(stations)))
-        if _starts_apart(item):
-            for group in item.groups:
-                there = [athlete.name for athlete in plan.roster.athletes if athlete.group == group]
-                first = next((interval for interval in item.timeline.intervals if interval.window >= 0), None)
-                where = station_words(item.part, first, group)[0] if first is not None else None
-                table.add_row("", Text(f"{where or 'rest'}: {', '.join(there)}", style="italic"))
+        if isinstance(item.part, Paced):
+            table.add_row("", Text(" | ".join((part_words(item.part), *station_names(item.part.stations)))))
+        elif isinstance(item.part, Windowed):
+            table.add_row("", Text(" | ".join(map(_plan_words, item.part.stations))))
+        for words in _course(item.part):
+            table.add_row("", Text(words))
+        for where, group in _starts(item):
+            there = [athlete.name for athlete in plan.roster.athletes if athlete.group == group]
+            table.add_row("", Text(f"{where}: {', '.join(there)}", style="italic"))
         if table.row_count:
             console.print(table)
 
 
-def _starts_apart(item: SheetPart) -> bool:
-    return isinstance(item.part, Rotation | Intervals) and not item.part.moves_together and len(item.groups) > 1
+def _starts(item: SheetPart) -> Iterator[tuple[str, int]]:
+    """Where, or when, each start group begins; nothing where all begin alike."""
+    part = item.part
+    if len(item.groups) < 2:
+        return
+    if isinstance(part, Piece) and part.wave_every_ms:
+        yield from ((f"at {duration_words((group - 1) * part.wave_every_ms)}", group) for group in item.groups)
+    elif isinstance(part, Windowed) and not part.moves_together:
+        names = station_names(part.stations)
+        yield from ((names[station_index(part, 0, group)], group) for group in item.groups)
 
 
 def _heading(number: int, item: SheetPart) -> Text:
     planned = planned_ms(item)
     words = Text(f"{number}  {item.part.title}", style="bold")
     words.append(f"   {item.part.kind.replace('_', ' ')}", style="not bold")
-    words.append(f"   {duration_words(planned)}" if planned else "   no set time", style="not bold")
+    words.append(f"   {whole_words(planned)}" if planned else "   no set time", style="not bold")
     if item.timeline.count_in_ms:
         words.append(f"   after a count-in of {duration_words(item.timeline.count_in_ms)}", style="not bold")
     return words
@@ -71,13 +79,13 @@ def _heading(number: int, item: SheetPart) -> Text:
 def _course(part: AnyPart) -> list[str]:
     """What a table of intervals has no room for: who moves together, who shares, and the work against the clock."""
     words = []
-    if isinstance(part, Rotation | Intervals) and part.moves_together:
+    if isinstance(part, Windowed) and part.moves_together:
         words.append("everybody together at one station")
     if part.team_size > 1:
         words.append(f"in {'pairs' if part.team_size == 2 else f'teams of {part.team_size}'}, {part.turns}")
     if part.score is not None:
         words.append(f"score: {part.score.unit}, {'after each set' if part.score.each == 'set' else 'once'}")
-    if not isinstance(part, ForTime | Amrap):
+    if not isinstance(part, Piece):
         return words
     rounds = (
         f"{part.rounds} rounds"
@@ -95,11 +103,10 @@ def _course(part: AnyPart) -> list[str]:
 
 
 def _plan_words(station: Station) -> str:
+    """A move with its work in all rounds, and its load; `rest` at a station where nobody works."""
     if station.items:
         return " + ".join(map(_plan_words, station.items))
-    goal = "" if station.target is None else station.target.plan_words()
-    load = "" if station.load is None else f"at {station.load.plan_words()}"
-    return " ".join(filter(None, (station.move, goal, load)))
+    return f"{station.move} {plan_words(station)}".strip() or "rest"
 
 
 def _table(item: SheetPart) -> Table:

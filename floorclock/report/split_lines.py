@@ -6,7 +6,7 @@ not a hatched square, one to come a ring with the span that holds it in 80 of 10
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Split, Status
@@ -15,7 +15,7 @@ from floorclock.pace.flags import is_tight
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
 from floorclock.report.colours import Ink
-from floorclock.report.drawing import Drawing
+from floorclock.report.drawing import Drawing, Point
 from floorclock.report.rest_picture import short_name
 
 PANEL_WIDTH, PANEL_HEIGHT = 180.0, 122.0
@@ -29,26 +29,34 @@ TITLE_CELLS = 22
 
 @dataclass(frozen=True, slots=True)
 class _Panel:
-    """One station: what was taken there, and what is to come. `goal_ms` is when to be done to keep the margin."""
+    """One station: what was taken there, and what is to come.
+
+    `ends` has the end of the interval, and when to be done to keep the margin, by round; `usual` what they are in most rounds.
+    """
 
     name: str
-    window_ms: int
-    goal_ms: int
+    usual: tuple[int, int]
+    ends: Mapping[int, tuple[int, int]]
     taken: Sequence[FlaggedSplit]
     ahead: Sequence[Forecast]
 
     @property
     def rounds(self) -> list[int]:
-        return sorted({one.split.round for one in self.taken} | {one.slot.round for one in self.ahead})
+        return sorted(self.ends)
 
     @property
     def fitted(self) -> list[tuple[int, float]]:
         return [(one.split.round, one.fitted_ms) for one in self.taken if one.fitted_ms is not None]
 
+    @property
+    def longest_ms(self) -> int:
+        """The longest interval."""
+        return max(window_ms for window_ms, _ in self.ends.values())
+
     def earliest_ms(self) -> float:
         """Where the panel begins to be of interest."""
         taken = [one.split.split_ms for one in self.taken if one.split.split_ms is not None]
-        return min([*taken, *(one.low_ms for one in self.ahead), *(at for _, at in self.fitted), self.goal_ms])
+        return min([*taken, *(one.low_ms for one in self.ahead), *(at for _, at in self.fitted), self.usual[1]])
 
 
 def split_lines(part: PartDigest, athlete: AthleteDigest) -> Drawing:
@@ -65,9 +73,9 @@ def split_lines(part: PartDigest, athlete: AthleteDigest) -> Drawing:
 
 
 def _panel(part: PartDigest, athlete: AthleteDigest, station: int) -> _Panel:
+    ends = {slot.round: (slot.window_ms, slot.window_ms - slot.margin_ms) for slot in athlete.slots_at(station)}
     taken, ahead = athlete.splits_at(station), athlete.forecast_at(station)
-    latest = ahead[-1].slot if ahead else taken[-1].split
-    return _Panel(part.work_at(athlete, station), latest.window_ms, latest.window_ms - latest.margin_ms, taken, ahead)
+    return _Panel(part.work_at(athlete, station), athlete.usual_at(station), ends, taken, ahead)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,18 +110,28 @@ class _Plot:
     def _frame(self) -> None:
         left, top = self.corner
         self.page.text((left + 4, top + 12), short_name(self.panel.name, TITLE_CELLS), bold=True)
-        ends = [(self.panel.window_ms, False), (self.panel.goal_ms, True)]
-        for at_ms, is_goal in ends:
-            height = self._height(at_ms)
-            self.page.line(Ink.DIM if is_goal else Ink.GUIDE, (left + LEFT, height), (self._right, height), dashed=is_goal)
-        apart = self._height(self.panel.goal_ms) - self._height(self.panel.window_ms) >= 10
-        for at_ms, is_goal in ends if apart else ends[1:]:
+        usual = list(zip(self.panel.usual, (False, True), strict=True))
+        for which, (_, is_goal) in enumerate(usual):
+            self.page.line(Ink.DIM if is_goal else Ink.GUIDE, *self._steps(which), dashed=is_goal)
+        end_ms, goal_ms = self.panel.usual
+        apart = self._height(goal_ms) - self._height(end_ms) >= 10
+        for at_ms, is_goal in usual if apart else usual[1:]:
             place = (left + LEFT - 4, self._height(at_ms) + 3.5)
             self.page.text(place, duration_words(at_ms), ink=Ink.DIM, size=10, anchor="right", bold=is_goal)
         self.page.line(Ink.GUIDE, (left + LEFT, self._foot), (self._right, self._foot))
-        if self._foot - self._height(self.panel.goal_ms) >= 14:
+        if self._foot - self._height(goal_ms) >= 14:
             whole = duration_words(round(self.from_ms / 1000) * 1000)
             self.page.text((left + LEFT - 4, self._foot + 2), whole, ink=Ink.DIM, size=10, anchor="right")
+
+    def _steps(self, which: int) -> list[Point]:
+        """The line of the ends (0) or of the goals (1): where an interval was made longer, it steps in that round alone."""
+        rounds = self.panel.rounds
+        points = []
+        for number in range(rounds[0], rounds[-1] + 1):
+            at_ms = self.panel.ends.get(number, self.panel.usual)[which]
+            points += [(self._at(number + side, 0)[0], self._height(at_ms)) for side in (-0.5, 0.5)]
+        (_, first), (_, last) = points[0], points[-1]
+        return [(self.corner[0] + LEFT, first), *points[1:-1], (self._right, last)]
 
     def _rounds(self) -> None:
         rounds = self.panel.rounds
@@ -122,7 +140,7 @@ class _Plot:
             at = (self._at(number, 0)[0], self._foot + 13)
             self.page.text(at, str(number), ink=Ink.DIM, size=10, anchor="center")
 
-    def _at(self, number: int, split_ms: float) -> tuple[float, float]:
+    def _at(self, number: float, split_ms: float) -> tuple[float, float]:
         rounds = self.panel.rounds
         left, right = self.corner[0] + LEFT + 9, self._right - 9
         share = (number - rounds[0]) / (rounds[-1] - rounds[0]) if len(rounds) > 1 else 0.5
@@ -131,7 +149,7 @@ class _Plot:
     def _height(self, split_ms: float) -> float:
         """The place of a split; one beyond the interval stays a little above its end."""
         top = self.corner[1] + TOP
-        share = (split_ms - self.from_ms) / max(1.0, self.panel.window_ms - self.from_ms)
+        share = (split_ms - self.from_ms) / max(1.0, self.panel.longest_ms - self.from_ms)
         return self._foot - max(0.0, min(share, 1.04)) * (self._foot - top)
 
     def _taken(self, split: Split) -> None:

@@ -62,8 +62,8 @@ def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     # An id is there to be copied: it is never broken.
     table.add_column("class", no_wrap=True)
-    for heading in ("started", "session"):
-        table.add_column(heading, overflow="fold")
+    table.add_column("started", no_wrap=True)
+    table.add_column("session", overflow="fold")
     table.add_column("athletes", justify="right", no_wrap=True)
     table.add_column("status")
     for entry in entries:

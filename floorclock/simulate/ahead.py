@@ -23,7 +23,7 @@ from floorclock.clock.tally import whole_part
 from floorclock.pace.model.forecast import USUAL_DRIFT, USUAL_DRIFT_SD, ClassFit, Forecast, fit_class, made
 from floorclock.pace.prior import Prior
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import ForTime, Intervals, Rotation
+from floorclock.plan.session import ForTime, Windowed
 from floorclock.plan.shares import pattern_of
 from floorclock.plan.work import Station, Target, Unit
 from floorclock.simulate.athletes import usual_s
@@ -38,7 +38,7 @@ Work = tuple[Coming, Assignment, str]
 
 
 @dataclass(frozen=True)
-class Row:
+class AthleteWork:
     """One athlete's work in a part, in order. `guessed` are those of it that rest on no history at all."""
 
     name: str
@@ -57,18 +57,18 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class TimedWork:
     """Work for time, of one athlete or of a team. `rounds` are the places of each member's rounds in their row, [first, past)."""
 
-    members: tuple[Row, ...]
+    members: tuple[AthleteWork, ...]
     rounds: tuple[tuple[tuple[int, int], ...], ...]
     delay_s: float
     rest_s: float
 
 
-def rows_of(state: ClassState, run: PartRun, prior: Prior) -> tuple[Row, ...]:
+def work_by_athlete(state: ClassState, run: PartRun, prior: Prior) -> tuple[AthleteWork, ...]:
     """Everybody's work in a part timed by splits; of a team, each has the intervals in which it is their turn."""
-    assert isinstance(run.part, Rotation | Intervals)
+    assert isinstance(run.part, Windowed)
     fit, part, intervals = fit_class((), prior), run.part, run.timeline.intervals
     teams = state.teams(run.index) or [(name,) for name in state.athletes]
     found = {}
@@ -81,7 +81,7 @@ def rows_of(state: ClassState, run: PartRun, prior: Prior) -> tuple[Row, ...]:
     return tuple(found[name] for name in state.athletes if name in found)
 
 
-def pieces_of(state: ClassState, run: PartRun, prior: Prior) -> tuple[Piece, ...]:
+def work_for_time(state: ClassState, run: PartRun, prior: Prior) -> tuple[TimedWork, ...]:
     """Everybody's work in a part for time."""
     assert isinstance(run.part, ForTime)
     fit = fit_class((), prior)
@@ -92,7 +92,7 @@ def pieces_of(state: ClassState, run: PartRun, prior: Prior) -> tuple[Piece, ...
         rounds = tuple(tuple(pairwise(ends)) for _, ends in lined_up)
         rest_s = run.part.round_rest_ms / 1000 * (len(rounds[0]) - 1)
         if rows[0].ahead:
-            found.append(Piece(rows, rounds, state.start_delay_ms(team[0], run) / 1000, rest_s))
+            found.append(TimedWork(rows, rounds, state.start_delay_ms(team[0], run) / 1000, rest_s))
     return tuple(found)
 
 
@@ -101,14 +101,14 @@ def _work_of(state: ClassState, name: str, slot: Coming, station: Station) -> Wo
     return slot, work, pattern_of(station, work)
 
 
-def _row(state: ClassState, fit: ClassFit, name: str, work: Sequence[Work]) -> Row:
+def _row(state: ClassState, fit: ClassFit, name: str, work: Sequence[Work]) -> AthleteWork:
     known = fit.pace_of(name, ()).forecasts([slot for slot, _, _ in work])
     level = state.athletes[name].level
     ahead = tuple(
         _guess(slot, assigned, level, pattern) if one is None else one
         for one, (slot, assigned, pattern) in zip(known, work, strict=True)
     )
-    return Row(name, ahead, tuple(one is None for one in known))
+    return AthleteWork(name, ahead, tuple(one is None for one in known))
 
 
 def _guess(slot: Coming, work: Assignment, level: str, pattern: str) -> Forecast:

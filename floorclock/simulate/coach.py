@@ -19,7 +19,7 @@ from floorclock.clock.timeline import Interval
 from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Assignment, Athlete, Roster
-from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, ScoreUnit, Session, Untapped
+from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced, Piece, Rotation, ScoreUnit, Session, Untapped, Windowed
 from floorclock.plan.work import Station, Unit
 from floorclock.simulate import athletes as simulate
 
@@ -83,7 +83,7 @@ class InventedAthletes:
 
     def _heed_changes(self, conductor: Conductor, run: PartRun, index: int, position_ms: int) -> None:
         """Who is told of another amount or move in the middle of the work does that; with more than that done, they stop."""
-        if not isinstance(run.part, Rotation | Intervals):
+        if not isinstance(run.part, Windowed):
             return
         for athlete in conductor.state.present:
             before = self._as_planned.get(athlete.name)
@@ -132,7 +132,7 @@ class InventedAthletes:
 
     def _plan(self, conductor: Conductor, run: PartRun, index: int) -> Iterator[Deed]:
         for team in self._teams(conductor, run):
-            if isinstance(run.part, Rotation | Intervals):
+            if isinstance(run.part, Windowed):
                 yield from self._interval_deeds(conductor, run, index, team)
             elif isinstance(run.part, Paced):
                 length_ms = run.timeline.length_ms or 0
@@ -145,7 +145,7 @@ class InventedAthletes:
     def _interval_deeds(self, conductor: Conductor, run: PartRun, index: int, team: tuple[str, ...]) -> Iterator[Deed]:
         """A tap, or the coach's word that it was not finished; a score where each set has one."""
         state, interval, part = conductor.state, run.timeline.intervals[index], run.part
-        assert isinstance(part, Rotation | Intervals)
+        assert isinstance(part, Windowed)
         name = whose_turn(part, interval, team)
         station, work = state.station_of(name, run, index), state.assignment(name, run, index)
         if station is None or work is None or not state.expected(run.recorded_as(name), run.index, index):
@@ -172,7 +172,7 @@ class InventedAthletes:
                 yield Deed(interval.end_ms - STEP_MS + 1, name, reps)
 
     def _lap_deeds(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> Iterator[Deed]:
-        assert isinstance(run.part, ForTime | Amrap)
+        assert isinstance(run.part, Piece)
         delay = conductor.state.start_delay_ms(team[0], run)
         laps = self._laps(conductor, run, team)
         ends = laps.ends_ms
@@ -182,7 +182,7 @@ class InventedAthletes:
         yield from (Deed(delay + end, team[number % len(team)]) for number, end in enumerate(ends))
 
     def _laps(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> simulate.Laps:
-        assert isinstance(run.part, ForTime | Amrap)
+        assert isinstance(run.part, Piece)
         members = [(self._person(conductor, name), course_of(conductor.state, run.index, name)) for name in team]
         limit_ms = run.part.cap_ms if isinstance(run.part, ForTime) else run.part.time_ms
         return simulate.laps(members, limit_ms, turns=run.part.turns, occasion=str(run.index))
@@ -199,14 +199,14 @@ class InventedAthletes:
 
     def _told_by(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> Iterator[Event]:
         name, part = team[0], run.part
-        if isinstance(part, ForTime | Amrap):
+        if isinstance(part, Piece):
             laps = self._laps(conductor, run, team)
             unfinished = isinstance(part, ForTime) and run.recorded_as(name) not in run.finishes
             if laps.reps and (isinstance(part, Amrap) or unfinished):
                 rounds = len(laps.ends_ms) if unfinished else None
                 yield ResultEntered(at_ms=conductor.stamp(), athlete=name, part=run.index, rounds=rounds, reps=laps.reps)
             amount = float(math.floor(laps.amounts.get(SCORED[part.score.unit], Fraction(0)))) if part.score is not None else 0
-        elif isinstance(part, Rotation | Intervals) and part.score is not None and part.score.each == "part":
+        elif isinstance(part, Windowed) and part.score is not None and part.score.each == "part":
             amount = sum(self._set_scores(conductor, run, team, part.score.unit))
         else:
             return
@@ -215,7 +215,7 @@ class InventedAthletes:
 
     def _set_scores(self, conductor: Conductor, run: PartRun, team: tuple[str, ...], unit: ScoreUnit) -> Iterator[float]:
         """What was counted in each window of work that was run to its end."""
-        assert isinstance(run.part, Rotation | Intervals)
+        assert isinstance(run.part, Windowed)
         reached_ms = run.position_ms(conductor.class_ms())
         for index, interval in enumerate(run.timeline.intervals):
             name = whose_turn(run.part, interval, team)
@@ -233,7 +233,7 @@ class InventedAthletes:
 def course_of(state: ClassState, index: int, name: str) -> simulate.Course:
     """What an athlete has to do in a part against the clock, with their options, levels and loads."""
     part, choice = state.part(index), state.choice_of(name, index)
-    assert isinstance(part, ForTime | Amrap)
+    assert isinstance(part, Piece)
 
     def assigned(stations: Sequence[Station]) -> tuple[Assignment, ...]:
         return tuple(state.assigned(name, item) for item in stations)
@@ -247,7 +247,7 @@ def course_of(state: ClassState, index: int, name: str) -> simulate.Course:
     )
 
 
-def whose_turn(part: Rotation | Intervals, interval: Interval, team: Sequence[str]) -> str:
+def whose_turn(part: Windowed, interval: Interval, team: Sequence[str]) -> str:
     """Who of a team works in an interval; where all work, the first stands for them."""
     if part.turns == "each interval":
         return team[interval.window % len(team)]

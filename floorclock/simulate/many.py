@@ -23,10 +23,10 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.state import ClassState
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.prior import Prior
-from floorclock.plan.session import ForTime, Intervals, Rotation
+from floorclock.plan.session import ForTime, Rotation, Windowed
 from floorclock.plan.totals import count_in_ms, planned_ms
 from floorclock.plan.work import station_names
-from floorclock.simulate.ahead import Piece, Row, pieces_of, rows_of
+from floorclock.simulate.ahead import AthleteWork, TimedWork, work_by_athlete, work_for_time
 from floorclock.simulate.chances import AthleteChance, ClassChances, Finish, PartChances, Span, StationChance
 
 if TYPE_CHECKING:
@@ -75,9 +75,9 @@ def rehearse_many(
 def _tally(state: ClassState, run: PartRun, prior: Prior) -> _Rows | _Pieces | None:
     """The part to be played; None where nothing in it is left to chance."""
     if isinstance(run.part, ForTime):
-        pieces = pieces_of(state, run, prior)
+        pieces = work_for_time(state, run, prior)
         return _Pieces(run, pieces) if pieces else None
-    rows = rows_of(state, run, prior) if isinstance(run.part, Rotation | Intervals) else ()
+    rows = work_by_athlete(state, run, prior) if isinstance(run.part, Windowed) else ()
     return _Rows(run, rows) if rows else None
 
 
@@ -114,7 +114,7 @@ class _Luck:
         words = [*self._seed, part + 1, zlib.crc32(name.encode())]
         return np.random.Generator(np.random.SFC64(np.random.SeedSequence(words)))
 
-    def logs(self, row: Row, part: int) -> Logs:
+    def logs(self, row: AthleteWork, part: int) -> Logs:
         """The logarithms of the seconds of somebody's work, (interval, rehearsal)."""
         ahead, dice = row.ahead, self._dice(row.name, part)
         person = self._dice(row.name).standard_normal(self.times, np.float32)
@@ -134,7 +134,7 @@ class _Luck:
 class _Rows:
     """A part timed by splits, counted up batch by batch."""
 
-    def __init__(self, run: PartRun, work: tuple[Row, ...]) -> None:
+    def __init__(self, run: PartRun, work: tuple[AthleteWork, ...]) -> None:
         self.run, self.work, self.steps = run, work, len(work)
         self.ends_early = isinstance(run.part, Rotation) and run.part.until_out
         self._tight = [np.zeros(len(row.ahead), np.int64) for row in work]
@@ -160,7 +160,7 @@ class _Rows:
         self._in_trouble.append(in_trouble)
         return last
 
-    def _ends_s(self, row: Row) -> Logs:
+    def _ends_s(self, row: AthleteWork) -> Logs:
         """When an athlete is done who is out in the first, the second, ... of their intervals, or in none."""
         ends = [self.run.timeline.intervals[one.slot.interval].end_ms for one in row.ahead]
         return np.array([*ends, self.run.timeline.length_ms or 0], np.float32) / np.float32(MS)
@@ -200,7 +200,7 @@ class _Pieces:
 
     ends_early = True
 
-    def __init__(self, run: PartRun, work: tuple[Piece, ...]) -> None:
+    def __init__(self, run: PartRun, work: tuple[TimedWork, ...]) -> None:
         assert isinstance(run.part, ForTime)
         self.run, self.part, self.work = run, run.part, work
         self.steps = sum(len(piece.members) for piece in work)
@@ -218,7 +218,7 @@ class _Pieces:
         self._last.append(last)
         return last
 
-    def _rounds(self, luck: _Luck, row: Row, places: Sequence[tuple[int, int]]) -> list[Logs]:
+    def _rounds(self, luck: _Luck, row: AthleteWork, places: Sequence[tuple[int, int]]) -> list[Logs]:
         """How long each round takes one of those who do a piece together."""
         seconds = np.exp(luck.logs(row, self.run.index))
         return [seconds[first:past].sum(axis=0) for first, past in places]

@@ -8,6 +8,7 @@ because a value, a name or a password may be in it; only the kind of trouble.
 from __future__ import annotations
 
 import contextlib
+import logging
 import os
 import sqlite3
 import time
@@ -101,6 +102,10 @@ SCHEMA = "floorclock"
 """Where the tables are in PostgreSQL: apart from what else is in the database."""
 WRITES = "floorclock_writes"
 """The execution option of a connection whose transaction will write."""
+
+for _library in ("psycopg", "sqlalchemy"):
+    # What they have to say is raised too; Python would write it on the screen, in their words.
+    logging.getLogger(_library).setLevel(logging.CRITICAL)
 
 
 def make_engine(url: URL) -> Engine:

@@ -62,7 +62,7 @@ class StationOf:
     station: StationRow
 
 
-class Person(NamedTuple):
+class KnownPerson(NamedTuple):
     """One person: the name that counts, and the name as written by its number in the store."""
 
     name: str
@@ -309,7 +309,7 @@ def _of(when: _When) -> dict[str, Any]:
     return {"class_id": when.id, "started": when.started, "session": when.session}
 
 
-def _people_of(connection: Connection, store: Store, names: Collection[str]) -> dict[str, Person]:
+def _people_of(connection: Connection, store: Store, names: Collection[str]) -> dict[str, KnownPerson]:
     """The person that each name stands for; names that no class has are left out."""
     heads: dict[str, int] = {}
     written: dict[int, dict[int, str]] = {}
@@ -320,7 +320,7 @@ def _people_of(connection: Connection, store: Store, names: Collection[str]) -> 
         either = or_(persons.c.person_no.in_(numbers), persons.c.same_as.in_(numbers))
         for number, own, name in connection.execute(select(head(), persons.c.person_no, persons.c.name).where(mine, either)):
             written.setdefault(number, {})[own] = name
-    return {name: Person(written[number][number], written[number]) for name, number in heads.items()}
+    return {name: KnownPerson(written[number][number], written[number]) for name, number in heads.items()}
 
 
 def _names_in(connection: Connection, store: Store, class_no: int) -> dict[int, str]:

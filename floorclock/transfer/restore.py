@@ -23,7 +23,7 @@ from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.journal.whole import Met, UnusableJournal, take_journal
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import TakenDecisions, read_register, register_of, take_decisions
-from floorclock.transfer.archive import ABOUT, FORMAT, SUMS, BadBackup, packed_files, sums_of
+from floorclock.transfer.backup import ABOUT, FORMAT, SUMS, BadBackup, packed_files, sums_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

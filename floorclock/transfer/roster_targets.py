@@ -12,7 +12,7 @@ from pathlib import Path
 from floorclock.insight.targets import PlannedTarget
 from floorclock.plan.quantities import parse_target
 from floorclock.plan.roster import Roster
-from floorclock.plan.work import Target, Unit, amount_words
+from floorclock.plan.work import Target, Unit, amount_said
 from floorclock.transfer.roster_writing import named, read, write_fields
 
 Wanted = Mapping[str, Mapping[str, str]]
@@ -55,15 +55,18 @@ def _wanted(planned: Iterable[PlannedTarget]) -> tuple[dict[str, dict[str, str]]
         known = found.get((one.name, one.move))
         if one.option:
             left.append(f"{one.name}, {one.station}: the option {one.option} is for you to decide")
+        elif one.by_round:
+            left.append(f"{one.name}, {one.station}: {one.target_words} is a list of rounds, for you to write")
         elif one.target is None or one.unit is Unit.WHOLE:
             left.append(f"{one.name}, {one.station}: a roster has no words for it")
         elif known is None or known.unit is one.unit:
-            found[one.name, one.move] = Target(one.target if known is None else min(known.amount, one.target), one.unit)
+            amount = one.target if known is None else min(known.amount, one.target)
+            found[one.name, one.move] = Target(amount, one.unit, each_side=one.sides > 1)
         else:
             left.append(f"{one.name}, {one.station}: {one.move} has a target in {known.unit} already")
     by_athlete: dict[str, dict[str, str]] = {}
     for (athlete, move), target in found.items():
-        words = amount_words(target.amount, target.unit) + (" reps" if target.unit is Unit.REPS else "")
+        words = amount_said(target.amount, target.unit, target.sides)
         by_athlete.setdefault(athlete, {})[move] = words
     return by_athlete, tuple(left)
 

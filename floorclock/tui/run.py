@@ -49,14 +49,14 @@ def keep_waits_short() -> None:
     gc.enable()
 
 
-def need_terminal() -> None:
-    """Refuses to draw where nobody can look.
+def need_terminal(what: str = "the floor needs a terminal; `floorclock rehearse` plays a class without one") -> None:
+    """Refuses to draw where nobody can look, and says what there is instead.
 
     Raises:
         ResourceError: standard input or output is no terminal.
     """
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise ResourceError("the floor needs a terminal; `floorclock rehearse` plays a class without one")
+        raise ResourceError(what)
 
 
 def run_on_the_wall(plan: Plan, home: Path, options: RunOptions) -> OpenClass:
@@ -143,7 +143,7 @@ def _show(opened: OpenClass, sound: ClassSound, *, badge: str, autopilot: Autopi
     if lost:
         raise ResourceError(f"{lost} events never reached the disk: {opened.trouble or 'no room'}")
     if status:
-        raise ResourceError("the floor ended by a defect of its own; `floorclock resume` carries the class on")
+        raise ResourceError("the floor crashed; `floorclock resume` carries the class on")
 
 
 def _prior(opened: OpenClass) -> Prior:

@@ -148,4 +148,4 @@ def follow_on_the_wall(journal: Path) -> None:
     if app.trouble:
         raise ResourceError(app.trouble)
     if app.return_code:
-        raise ResourceError("the second screen ended by a defect of its own; the class goes on")
+        raise ResourceError("the second screen crashed; the class goes on")

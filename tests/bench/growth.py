@@ -5,6 +5,7 @@ The baseline of each figure is the same on the short class, so that a ratio of o
 
 from __future__ import annotations
 
+import math
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -22,6 +23,8 @@ from tests.bench.common import Figure
 
 SHORT, LONG, ATHLETES = 60, 400, 20
 MOST_TIMES = 1.5
+TIMES = 3
+"""The best of so many counts: the short class is folded in some hundredths of a second."""
 MOVES = ("kettlebell swing, target: 14 reps", "step-up, target: 10 reps", "row, target: 100 m", "burpee, target: 6 reps")
 
 
@@ -36,12 +39,14 @@ def costs(intervals: int, home: Path) -> dict[str, float]:
     opened = start_class(plan, home, clock, rehearsal=True)
     athletes, found = InventedAthletes(plan.session, opened.roster, 1), {}
 
-    def took(what: str, work: Callable[[], object]) -> None:
-        began_s = time.process_time()
-        work()
-        found[what] = (time.process_time() - began_s) / (intervals * ATHLETES) * 1e6
+    def took(what: str, work: Callable[[], object], times: int = TIMES) -> None:
+        found[what] = math.inf
+        for _ in range(times):
+            began_s = time.process_time()
+            work()
+            found[what] = min(found[what], (time.process_time() - began_s) / (intervals * ATHLETES) * 1e6)
 
-    took("rehearse", lambda: play(opened.conductor, clock, athletes, opened.settle))
+    took("rehearse", lambda: play(opened.conductor, clock, athletes, opened.settle), times=1)
     opened.close()
     journal = Shelf(home).latest()
     reading = read_journal(journal)

@@ -59,6 +59,7 @@ def plain(answer: Answer) -> bool:
 
 def test_help_lists_every_command_and_every_command_has_help(shell: Shell) -> None:
     answer = shell("--help")
+    assert not re.search(r"^  .*\.\.\.$", answer.out, re.MULTILINE), "each command is said whole in one line"
     assert answer.status == 0
     names = [command.name or getattr(command.callback, "__name__", "") for command in app.registered_commands]
     assert set(COMMANDS) <= set(names)

@@ -11,6 +11,7 @@ from floorclock.digest.words import (
     drift_words,
     flag_words,
     forecast_words,
+    held_words,
     load_words,
     margin_words,
     rest_words,
@@ -107,3 +108,9 @@ def test_load_is_effort_times_minutes_and_unknown_without_an_effort() -> None:
     assert load_words(SessionLoad(name="x", effort=6, minutes=42)) == "effort 6 x 42 minutes = load 252"
     assert load_words(SessionLoad(name="x", effort=0, minutes=42)) == "effort 0 x 42 minutes = load 0"
     assert load_words(SessionLoad(name="x", effort=None, minutes=42)) == "effort not rated, 42 minutes"
+
+
+def test_how_many_held_says_who_was_tapped_only_where_not_everybody_was() -> None:
+    assert held_words(6, 16, 16) == "6 of 16 held margin and pace"
+    assert held_words(6, 14, 16) == "6 of the 14 who were tapped held margin and pace"
+    assert held_words(0, 0, 16) == "nobody was tapped"

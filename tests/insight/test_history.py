@@ -12,6 +12,7 @@ import pytest
 
 from floorclock.clock.events import ClassEnded, EffortRated, Joined, SplitCorrected, TargetChanged
 from floorclock.insight.history import ask_history, loads_before, loads_of, prior_before, prior_of
+from floorclock.journal.reading import read_journal
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import WeekLoad
 from floorclock.pace.prior import NO_PRIOR, MovePace, Prior
@@ -90,6 +91,13 @@ def test_a_prior_is_what_was_done_in_earlier_classes(plan: Plan, home: Path) -> 
     assert prior[STEP_UP].amount == 10
 
 
+def known_then(home: Path, journal: Path) -> Prior:
+    """What was known of its people when a recorded class began."""
+    header = read_journal(journal).header
+    assert header is not None
+    return prior_before(home, header)
+
+
 def test_nobody_has_a_history_where_nothing_was_recorded(plan: Plan, home: Path) -> None:
     assert prior_in(home, ["Ilka"]) == NO_PRIOR
     record(plan, home)
@@ -105,7 +113,7 @@ def test_a_rehearsal_is_nobodys_history(plan: Plan, home: Path) -> None:
     assert loads_in(home, ["Ilka"], datetime.now().astimezone().date())["Ilka"].rest_days == 7
     (rehearsal,) = (home / "classes").glob("*.jsonl")
     record(plan, home, days_ago=7)
-    assert prior_before(home, rehearsal) == NO_PRIOR
+    assert known_then(home, rehearsal) == NO_PRIOR
 
 
 def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> None:
@@ -212,7 +220,7 @@ def test_a_class_that_was_not_rated_leaves_the_week_open(plan: Plan, home: Path)
 def test_a_recorded_class_is_read_with_what_its_people_had_shown_before_it(plan: Plan, home: Path) -> None:
     first, second = record(plan, home, days_ago=7), record(plan, home)
     classes = home / "classes"
-    earlier, later = (prior_before(home, classes / f"{class_id}.jsonl") for class_id in (first, second))
+    earlier, later = (known_then(home, classes / f"{class_id}.jsonl") for class_id in (first, second))
     assert earlier == NO_PRIOR, "a class is no history of its own"
     assert {known.classes for known in later.values()} == {1}
     assert "Ilka" in {name for name, _, _ in later}
@@ -231,12 +239,12 @@ def test_a_store_that_is_damaged_or_away_costs_the_history_and_nothing_else(
     plan: Plan, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first, second = (home / "classes" / f"{record(plan, home, days_ago)}.jsonl" for days_ago in (7, 0))
-    assert prior_before(home, second) != NO_PRIOR
+    assert known_then(home, second) != NO_PRIOR
     for path in home.glob("store.sqlite3*"):
         path.write_bytes(b"no database at all" * 500)
-    assert (prior_before(home, second), loads_before(home, ["Ilka"], WALL.date())) == (NO_PRIOR, {})
+    assert (known_then(home, second), loads_before(home, ["Ilka"], WALL.date())) == (NO_PRIOR, {})
     monkeypatch.setenv("FLOORCLOCK_STORE", "postgresql://127.0.0.1:1/gym")
-    assert prior_before(home, second) == NO_PRIOR
+    assert known_then(home, second) == NO_PRIOR
     monkeypatch.setenv("FLOORCLOCK_STORE", "nonsense")
-    assert prior_before(home, second) == NO_PRIOR
+    assert known_then(home, second) == NO_PRIOR
     assert first.exists()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from floorclock.insight.plan_records import plan_records
+from floorclock.insight.targets import plan_records
 from floorclock.plan.check import check_plan
 from floorclock.plan.read_moves import usual_moves
 from floorclock.store.store import Store

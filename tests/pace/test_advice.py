@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -117,11 +118,11 @@ class TestLess:
 
     def test_never_less_than_half_and_where_that_may_not_hold_it_says_so(self) -> None:
         made = less(to_come(110, 120), Station("swing", reps(14)))
-        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "drop to 7 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.LESS, Fraction(7), "drop to 7 reps, but even that may not hold")
 
     def test_where_nothing_less_may_be_given_the_present_number_is_said(self) -> None:
         made = less(to_come(55, 56), Station("swing", reps(14), least=Fraction(14)))
-        assert (made.way, made.amount, made.words) == (Way.KEEP, Fraction(14), "keep 14 reps, the least; may not hold")
+        assert (made.way, made.amount, made.words) == (Way.KEEP, Fraction(14), "keep 14 reps, but even that may not hold")
 
     def test_the_coachs_own_floor_replaces_it(self) -> None:
         assert amount_of(less(to_come(110, 120), Station("swing", reps(14), least=Fraction(3)))) >= 3
@@ -233,7 +234,7 @@ class TestMore:
         assert made is not None
         assert made.way is Way.MORE
         assert made.amount == 16
-        assert made.words == f"go up to 16 reps? leaves {int(there.rest_ms(Fraction(16)) // 1000)} s"
+        assert made.words == f"go up to 16 reps, leaving {int(there.rest_ms(Fraction(16)) // 1000)} s?"
         assert there.holds(Fraction(16))
 
     def test_a_set_at_a_percentage_of_a_best_is_not_made_longer_because_rest_is_left(self) -> None:
@@ -349,6 +350,34 @@ class TestAfterClass:
     def test_who_had_much_rest_gets_more_next_time(self) -> None:
         assert self.advise([36, 36, 36, 35, 36], [22, 22, 22, 22, 22])[0].way is Way.MORE
 
+    @pytest.mark.parametrize(("first", "way"), [(26, Way.LESS), (36, Way.MORE)])
+    def test_what_is_done_on_two_sides_is_given_for_each(self, first: int, way: Way) -> None:
+        both = tuple(replace(at, sides=2) for at in WHOLE)
+        splits = [replace(one, part=0) for one in rounds([first - loss * (first < 30) for loss in (0, 4, 8, 12, 16)], [22] * 5)]
+        pace = fit_class(splits).pace_of("Ilka", splits)
+        made = next_targets(PART, splits, both, pace, confidence=90)[0]
+        assert made.way is way
+        assert amount_of(made) % 2 == 0
+        assert target_of(made).words() == made.words.removesuffix(" next time").replace(" reps", "")
+        assert made.words == f"{amount_of(made) / 2} reps each side next time"
+
+    @pytest.mark.parametrize(("first", "way"), [(16, Way.LESS), (36, Way.MORE), (22, Way.KEEP)])
+    def test_of_a_list_of_rounds_all_change_in_proportion(self, first: int, way: Way) -> None:
+        """One number for all rounds made a list flat: `12` for who had not finished 25 of `10-15-20-25`."""
+        written = tuple(map(Fraction, (14, 12, 10, 8, 6)))
+        falling = tuple(replace(at, amounts=written, amount=written[at.round - 1]) if not at.station else at for at in WHOLE)
+        rests = [60 - (60 - first) * amount / 14 for amount in written]
+        splits = [replace(one, part=0) for one in rounds([float(rest) for rest in rests], [22] * 5)]
+        splits = [replace(one, amount=written[one.round - 1]) if not one.station else one for one in splits]
+        pace = fit_class(splits).pace_of("Ilka", splits)
+        made = next_targets(PART, splits, falling, pace, confidence=90)[0]
+        given = target_of(made).amounts
+        assert made.way is way
+        assert list(given) == sorted(given, reverse=True)
+        assert all(later - 1 < was * given[0] / 14 < later + 1 for was, later in zip(written, given, strict=True))
+        assert (given == written) is (way is Way.KEEP)
+        assert "-".join(map(str, given)) in made.words
+
     def test_what_was_hardly_tapped_stays_as_it_is(self) -> None:
         made = self.advise([UNTAPPED] * 5, [12, 11, 10, 9, 8])
         assert (made[0].way, made[0].because) == (Way.KEEP, "nobody tapped there")
@@ -361,7 +390,7 @@ class TestAfterClass:
         made = next_targets(hard, splits, WHOLE, pace, confidence=90)[0]
         assert made.way is Way.LESS
         assert made.amount == 13
-        assert made.words == "13 reps next time, the least; it may not hold"
+        assert made.words == "13 reps next time, but even that may not hold"
         assert made.chance < 0.9
 
 
@@ -419,7 +448,7 @@ class TestSeveralMoves:
     def test_nothing_is_cut_under_its_own_floor_and_then_it_may_not_hold(self) -> None:
         floored = replace(self.BOTH, items=(replace(self.SQUAT, least=Fraction(11)), *self.BOTH.items[1:]))
         advice = less(self.AHEAD, floored)
-        assert advice.words == "drop to 11 reps of split squat, the least; may not hold"
+        assert advice.words == "drop to 11 reps of split squat, but even that may not hold"
 
     def test_who_does_less_of_it_already_is_cut_from_there(self) -> None:
         fewer = replace(ILKA, targets={"split squat": reps(6)})

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+import sys
+from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from itertools import pairwise
 from random import Random
 from statistics import NormalDist
@@ -23,6 +27,18 @@ from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, split
 
 def ever(splits: list[Split]) -> set[Flag]:
     return {flag for raised in flags(splits).values() for flag in raised}
+
+
+def calls(work: Callable[[], object]) -> int:
+    """How many functions are called, and generators resumed, while something is worked out."""
+    counted: Counter[str] = Counter()
+    before = sys.getprofile()
+    sys.setprofile(lambda frame, event, argument: counted.update([event]))
+    try:
+        work()
+    finally:
+        sys.setprofile(before)
+    return counted["call"] + counted["c_call"]
 
 
 class TestTight:
@@ -155,6 +171,10 @@ class TestFading:
             raised = [Flag.FADING in standing(splits[:count]).flags for count in range(len(splits) + 1)]
             goes += sum(before and not after for before, after in pairwise(raised))
         assert goes / 100 < 0.1
+
+    def test_the_work_for_a_split_does_not_grow_with_the_splits_before_it(self) -> None:
+        short, long = (calls(partial(flags, noisy(Random(1), 1, 0.05, 0, many))) / many for many in (20, 200))
+        assert long < 1.5 * short
 
 
 class TestRunsOut:

@@ -87,6 +87,14 @@ EVEN: Steps = {(0, "swing"): Fraction(0)}
 LADDER: Steps = {(0, "swing"): Fraction(2)}
 
 
+def test_of_two_sides_the_amount_is_said_of_one() -> None:
+    assert at_most(Fraction(19), Unit.REPS, 2) == 18
+    assert below(Fraction(16), Unit.REPS, 2) == 14
+    assert above(Fraction(16), Unit.REPS, 2) == 18
+    assert said(Fraction(18), Unit.REPS, 2) == "9 reps each side"
+    assert said(Fraction(2), Unit.REPS, 2) == "1 rep each side"
+
+
 def row(*work: tuple[float | str, int], move: str = "swing") -> list[Split]:
     """Rests with the amounts of their rounds."""
     return [split(rest, round_number=number, amount=amount, move=move) for number, (rest, amount) in enumerate(work, start=1)]

@@ -50,6 +50,13 @@ def test_the_demo_class_has_nothing_to_warn_of() -> None:
     assert 45 * 60_000 <= check.time_ms + check.count_in_ms <= (check.class_time_ms or 0)
 
 
+def test_a_part_in_waves_lasts_until_the_last_wave_has_had_its_time() -> None:
+    waves = "  - {kind: for_time, cap: 9:00, wave_every: 2:30, work: [{move: a, target: 20 reps}]}\n"
+    check = checked(waves, *people(9, 3), head="class_time: 12:00\n")
+    assert check.parts[0].time_ms == (9 * 60 + 2 * 150) * 1000
+    assert any("the plan takes 14:10 with its count-ins, 2:10 longer" in line for line in said(check))
+
+
 def test_a_plan_longer_than_the_class_says_by_how_much() -> None:
     (warning,) = said(checked("  - {kind: amrap, time: 15:00, work: [{move: a}]}\n", head="class_time: 15:00\n"))
     assert warning == (
@@ -252,3 +259,10 @@ def test_warnings_without_places_still_name_the_path() -> None:
 )
 def test_nobody_guesses_at_a_move_that_nobody_knows(station: Station) -> None:
     assert fit_of(usual_moves(), station, 60_000, 15_000) is None
+
+
+def test_what_is_said_of_a_block_is_said_once() -> None:
+    block = "      - {kind: amrap, title: Ours, time: 4:00, work: [{move: press, target: 9, load: 20 kg, kit: bar}]}\n"
+    check = checked(f"  - kind: repeat\n    times: 3\n    parts:\n{block}", *people(4), head="kit: {bar: 2}\n")
+    assert [part.work for part in check.parts] == [("press 9 at 20 kg",), (), ()]
+    assert sum("4 x bar are needed" in line for line in said(check)) == 1

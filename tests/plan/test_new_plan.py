@@ -25,6 +25,7 @@ def said(answers: Answers) -> list[str]:
     return [str(problem) for problem in checked.problems if problem.file == "new.yaml"]
 
 
+@pytest.mark.no_cover  # Slow to trace; the test after it reaches the same lines.
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("minutes", [LEAST_MINUTES, 45, 60, MOST_MINUTES])
 def test_every_combination_of_answers_checks_clean(kind: Kind, minutes: int) -> None:

@@ -253,6 +253,15 @@ ONE_PROBLEM = [
         "changes nothing",
         "`rounds`",
     ),
+    (
+        part(ROTATION % "{move: a, score: reps}"),
+        "3:67",
+        LEAST[:-5] + "score",
+        "unknown key `score`",
+        "write it one level up, beside `stations`",
+    ),
+    ("session: x\nparts: [{kind: open, kit: {box: 2}}]", "2:22", "parts[0].kit", "unknown key", "one level up, beside `parts`"),
+    (part(ROTATION % "{move: a, target: max}"), "3:75", LEAST[:-5] + "target", "`max` is no target", "write it like max reps"),
     (part("{kind: for_time, caps: 9:00, work: [{move: a}]}"), "3:22", "parts[0].caps", "unknown key", "did you mean `cap`?"),
     (
         part("{kind: amrap, time: 9:00, work: [{move: a}], choose: [{name: b, rounds: 2, work: [{move: a}]}]}"),

@@ -8,13 +8,12 @@ from dataclasses import replace
 
 import pytest
 
-from floorclock.plan.kit_changes import SmallestChange, smallest_changes, with_kit, with_options
 from floorclock.plan.kit_needs import fitting_group, kit_needs
 from floorclock.plan.read_roster import read_roster
 from floorclock.plan.read_session import read_session
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import Rotation, Session
-from floorclock.plan.start_groups import place, recount
+from floorclock.plan.start_groups import SmallestChange, place, recount, smallest_changes, with_kit, with_options
 from tests.plan.small_classes import SmallClass, brute_force, figures_of, small_class
 
 

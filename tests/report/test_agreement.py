@@ -264,7 +264,8 @@ def agree_on_targets(made: Outputs) -> None:
                 sign = {"less": "↓", "more": "↑", "option": "→", "keep": "="}[advice["way"]]
                 cells = [cell for cell in table[athlete["name"]] if cell.endswith(sign)]
                 if advice["unit"] == "reps" and advice["target"] is not None:
-                    assert any(f"{advice['target']:g}" in cell.split() for cell in cells)
+                    of_each = [f"{advice['target'] / 2:g} each side" in cell for cell in cells]
+                    assert any(f"{advice['target']:g}" in cell.split() for cell in cells) or any(of_each)
                 card = made.card(athlete["name"])
                 assert advice["words"] in card
                 assert advice["because"] in card

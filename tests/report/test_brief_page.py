@@ -40,7 +40,7 @@ def test_the_whole_stands_first_and_the_board_last() -> None:
     page = Page(brief_html(plan_of("harbour.yaml", "harbour-roster.yaml")))
     rows = [" ".join(line.split()) for line in page.one("table").text.splitlines() if line.strip()]
     assert rows[2:4] == [
-        "0:00 Warm-up and brief about 12:00",
+        "0:00 Warm-up and brief about 12 min",
         "12:10 The harbour every minute on the minute, 20 intervals over 4 stations",
     ]
     board = page.one("article").text
@@ -50,7 +50,7 @@ def test_the_whole_stands_first_and_the_board_last() -> None:
         < board.index("box jump: Sefa")
         < board.index("Carry and sit")
     )
-    assert "done by 0:45 in every 1:00" in board
+    assert "done with 15 s left of every 1:00" in board
     assert "Warm-up" not in board
 
 

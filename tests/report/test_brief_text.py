@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from floorclock.clock.state import new_state
+from floorclock.digest.words import SAFETY
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.session import Untapped
 from floorclock.report.brief_text import print_brief
 from floorclock.tui.floor.present_work import brief_pages
 from floorclock.tui.floor.view import BriefView
-from floorclock.tui.floor.words import SAFETY
 from tests.plan.shipped import SESSION_NAMES, SESSIONS, session
 from tests.report.printing import printed
 

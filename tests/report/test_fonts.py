@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from matplotlib.font_manager import fontManager, get_font
 
-from floorclock.report.fonts import FIRST, families_for, printable
+from floorclock.report.drawing import FIRST, families_for, printable
 
 
 def some_font_has(letter: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -56,6 +57,26 @@ def test_it_fits_the_terminal_and_says_every_chance_without_colour(compared: Reh
     row = " ".join(line for line in lines if line.startswith(f"{first.name} ~"))
     for at in first.stations:
         assert all(f" {round(100 * chance)} " in f"{row} " for chance in at.chances if chance >= 0.01)
+
+
+def test_a_station_with_two_rounds_is_named_in_full(compared: Rehearsals) -> None:
+    """`push-…` over two narrow columns said nothing, with half of the terminal empty beside it."""
+    part = compared.as_planned.parts[0]
+    short = [
+        replace(one, stations=tuple(replace(at, rounds=at.rounds[:2], chances=at.chances[:2]) for at in one.stations))
+        for one in part.athletes
+    ]
+    found = replace(compared, as_planned=replace(compared.as_planned, parts=(replace(part, athletes=tuple(short)),)), tried=None)
+    lines = printed(found, 80).splitlines()
+    assert any("box jump" in line and "push-up" in line for line in lines)
+    rounds = next(line for line in lines if line.startswith("round"))
+    first = next(line for line in lines if line.startswith("Ilka ~"))
+    assert first.rstrip()[rounds.rindex("2")].isdigit() or first[rounds.rindex("2")] == "·"
+
+
+def test_where_there_are_no_chances_nothing_explains_them() -> None:
+    text = printed(played(SESSIONS / "gull-shuttles.yaml"), 80)
+    assert "less than the margin" not in text
 
 
 def test_rounds_that_do_not_fit_beside_each_other_follow_below(compared: Rehearsals) -> None:

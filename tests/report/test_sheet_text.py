@@ -7,8 +7,8 @@ import re
 import pytest
 
 from floorclock.clock.sheet import run_sheet
-from floorclock.live.plan_files import read_plan
-from floorclock.plan.roster import Athlete
+from floorclock.live.plan_files import Plan, read_plan
+from floorclock.plan.roster import Athlete, Roster
 from floorclock.report.sheet_text import print_page, print_sheet
 from tests.clock.classes import harbour, session_of
 from tests.plan.shipped import SESSION_NAMES, SESSIONS, session
@@ -73,3 +73,31 @@ def test_the_page_has_every_part_with_its_stations_and_who_starts_where() -> Non
     assert "box jump: Sefa, Odd, Runa, Kasimir" in lines
     # An A4 page has 297 mm, and a line of 12 points 4.2 mm.
     assert len(lines) < 60
+
+
+def page(plan: str, *athletes: Athlete) -> list[str]:
+    made = Plan(file="", text="", session=written(plan), roster=Roster(title="Here", athletes=athletes))
+    text = printed(lambda console: print_page(made, run_sheet(made.session, athletes), console), 120)
+    return [line.strip() for line in text.splitlines()]
+
+
+def test_the_page_says_the_work_of_all_rounds_and_what_is_done_once() -> None:
+    lines = page(
+        "  - {kind: rotation, title: Lift, every: 2:00, rounds: 3, stations: [{move: squat, target: 5-3-1 reps, load: 60 kg}]}\n"
+        "  - {kind: amrap, title: Ours, time: 5:00, work: [{move: swing, target: 20}], buy_in: [{move: row, target: 500 m}]}\n"
+        "  - {kind: paced, title: Lengths, shuttle: {distance: 20 m, start: 8 km/h, step: 0.5 km/h, stage: 1:00, count: 3}}\n"
+    )
+    assert "squat 5-3-1 at 60 kg" in lines
+    assert lines[lines.index("first: row 500 m") + 1] == "each round: swing 20 reps"
+    assert "20 m lengths, 3 stages, 8 to 9 km/h | run" in lines
+    # 7, 7 and 8 lengths at 8, 8.5 and 9 km/h: 63 s, 59.3 s and 64 s, in all 186.3 s.
+    assert "3  Lengths   paced   3:06   after a count-in of 0:10" in lines
+
+
+def test_the_page_says_when_each_wave_starts() -> None:
+    lines = page(
+        "  - {kind: for_time, title: Machines, cap: 9:00, wave_every: 2:30, work: [{move: row, target: 500 m}]}\n",
+        Athlete(name="Ilka"),
+        Athlete(name="Bram", group=3),
+    )
+    assert lines[lines.index("at 0:00: Ilka") + 1] == "at 5:00: Bram"

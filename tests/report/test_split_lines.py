@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
+from floorclock.report.drawing import Drawing
 from floorclock.report.split_lines import PANEL_HEIGHT, PANEL_WIDTH, split_lines
 from tests.pace.sample_class import summary
 from tests.report.drawn import shapes, texts
@@ -45,6 +48,30 @@ def test_a_later_split_stands_higher() -> None:
     (dots,) = [path.attrib["d"] for path in svg.iter("path") if path.attrib["class"] == "f-held"]
     heights = [float(circle.split("C")[0].split()[1]) for circle in dots.split("M")[1:]]
     assert heights[0] > heights[1] > heights[2]
+
+
+def test_only_the_round_whose_interval_was_made_longer_has_its_lines_elsewhere() -> None:
+    part = class_of(["Ilka"], ["swing"], 5).parts[0]
+    (ilka,) = part.athletes
+    longer = replace(
+        ilka,
+        splits=tuple(
+            replace(one, split=replace(one.split, window_ms=70_000 if at == 2 else 60_000)) for at, one in enumerate(ilka.splits)
+        ),
+    )
+    assert [len(set(heights)) for heights in _lines_across(split_lines(part, ilka))] == [1, 1]
+    for heights in _lines_across(split_lines(part, longer)):
+        usual, own = heights[0], heights[4]
+        assert heights == [usual] * 4 + [own] * 2 + [usual] * 4
+        assert own < usual
+
+
+def _lines_across(drawn: Drawing) -> list[list[float]]:
+    """The heights of the line of ends and of the line of goals, two for each round."""
+    paths = [path.attrib for path in ElementTree.fromstring(drawn.svg("x")).iter("path")]
+    lines = [next(path["d"] for path in paths if path["class"] == "s-guide")]
+    lines += [path["d"] for path in paths if path["class"] == "s-dim" and "stroke-dasharray" in path]
+    return [[float(point.split()[1]) for point in re.split("[ML]", line.split("M")[1]) if point.split()] for line in lines]
 
 
 def test_thirty_rounds_are_labelled_sparsely() -> None:

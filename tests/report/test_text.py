@@ -113,8 +113,8 @@ class TestReview:
     def test_the_class_as_a_whole_is_counted_in_words(self) -> None:
         text = " ".join(printed(summary()).split())
         assert "The harbour: 1 of the 4 who were tapped held margin and pace, 1 not finished, 1 tight" in text
-        assert "1 tight, 2 fading, 9 of 40 intervals untapped" in text
-        assert "untapped; 2 of 30 tapped intervals were under the margin; no station stands out" in text
+        assert "1 tight, 2 fading, 9 of 40 intervals not recorded" in text
+        assert "not recorded; 2 of 30 tapped intervals were under the margin; no station stands out" in text
         assert "Carry and sit: 5 of 5 with a result, 1 not finished" in text
         assert "Steps: 1 of 5 tapped out" in text
 
@@ -122,7 +122,7 @@ class TestReview:
         calls = " ".join(printed(summary(), 120).split("Who to talk to")[1].split("Next targets")[0].split())
         assert calls.startswith("/ not finished Odd Carry and sit not finished / not finished Odd round 2 at swing not finished")
         assert "! tight Bram under the margin of 15 s in 1 of 4 rounds at swing: rest 24, 20, 16, 12 s; also at step-up" in calls
-        assert calls.endswith("this is no medical advice, local rules and qualified staff decide.")
+        assert calls.endswith("This is no medical advice: local rules and qualified staff decide.")
 
     def test_the_list_of_whom_to_talk_to_ends_and_names_the_others(self) -> None:
         made = class_of([f"Athlete {number}" for number in range(40)], ["swing", "step-up"], 12)
@@ -267,6 +267,7 @@ class TestClasses:
         file = io.StringIO()
         print_classes([entry(session="A session with a very long title " * 3)], Console(file=file, width=80))
         assert max(len(line) for line in file.getvalue().splitlines()) <= 80
+        assert "2026-11-24 19:00" in file.getvalue()
         assert "".join(file.getvalue().split()).count("title") == 3
 
 

@@ -16,7 +16,7 @@ from floorclock.plan.read_session import read_session
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Unit
 from floorclock.simulate import many
-from floorclock.simulate.ahead import pieces_of, rows_of
+from floorclock.simulate.ahead import work_by_athlete, work_for_time
 from floorclock.simulate.chances import ClassChances
 from floorclock.simulate.many import rehearse_many
 
@@ -94,7 +94,7 @@ def played(state: ClassState) -> ClassChances:
 
 
 def test_single_chances_are_those_of_the_closed_form(state: ClassState, played: ClassChances) -> None:
-    rows = {row.name: row for row in rows_of(state, state.planned_run(0), history(state))}
+    rows = {row.name: row for row in work_by_athlete(state, state.planned_run(0), history(state))}
     z = []
     for athlete in played.parts[0].athletes:
         exact = {(one.slot.station, one.slot.round): one.chance_tight() for one in rows[athlete.name].ahead}
@@ -108,7 +108,7 @@ def test_single_chances_are_those_of_the_closed_form(state: ClassState, played: 
 
 
 def test_all_rounds_at_a_station_hold_as_often_as_the_closed_form_says(state: ClassState, played: ClassChances) -> None:
-    for row, athlete in zip(rows_of(state, state.planned_run(0), history(state)), played.parts[0].athletes, strict=True):
+    for row, athlete in zip(work_by_athlete(state, state.planned_run(0), history(state)), played.parts[0].athletes, strict=True):
         for at in athlete.stations:
             exact = 1 - joined([one.hold() for one in row.ahead if one.slot.station == at.station])
             assert at.any == pytest.approx(exact, abs=0.03), "17 slices of the shared draw are a coarse measure"
@@ -147,7 +147,7 @@ def test_batches_add_up_and_every_step_is_told(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_who_has_no_history_is_guessed_and_less_sure(state: ClassState) -> None:
-    known, unknown = (rows_of(state, state.planned_run(0), prior)[0] for prior in (history(state), NO_PRIOR))
+    known, unknown = (work_by_athlete(state, state.planned_run(0), prior)[0] for prior in (history(state), NO_PRIOR))
     assert known.guessed == tuple(one.slot.move == "row" for one in known.ahead)
     assert all(unknown.guessed)
     assert unknown.ahead[-1].sd > known.ahead[0].sd
@@ -200,7 +200,7 @@ def test_rest_and_teams_change_when_somebody_is_done(more: str, factor: float | 
 
 def test_a_buy_in_is_done_once() -> None:
     state = for_time(", buy_in: [{move: row, target: 500 m}], cash_out: [{move: burpee, target: 10}]")
-    (piece, *_) = pieces_of(state, state.planned_run(0), NO_PRIOR)
+    (piece, *_) = work_for_time(state, state.planned_run(0), NO_PRIOR)
     moves = [one.slot.move for one in piece.members[0].ahead]
     assert moves == ["row", *["carry", "sit-up"] * 4, "burpee"]
     assert [past - first for first, past in piece.rounds[0]] == [3, 2, 2, 3]

@@ -24,6 +24,18 @@ class Server:
 
     port: int
     password: str
+    _data: Path
+    _settings: str
+
+    def start(self) -> None:
+        _run("pg_ctl", "-D", self._data, "-w", "-t", "30", "-l", self._data.parent / "log", "-o", self._settings, "start")
+
+    def stop(self, mode: str) -> None:
+        """`smart`, `fast` or `immediate`, as PostgreSQL has it."""
+        _run("pg_ctl", "-D", self._data, "-w", "-m", mode, "stop")
+
+    def end_connections(self) -> None:
+        self.run("SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE application_name = 'floorclock'")
 
     def url(self, database: str, password: str | None = None) -> str:
         return f"postgresql://{OWNER}:{self.password if password is None else password}@127.0.0.1:{self.port}/{database}"
@@ -70,8 +82,9 @@ def running_server(*, as_shipped: bool = False) -> Iterator[Server]:
     try:
         _run("initdb", "-D", data, "-U", OWNER, "--pwfile", secret, "-A", "scram-sha-256", "-E", "UTF8", "--no-locale", "-N")
         with _stopped_when_we_are_gone(data):
-            _run("pg_ctl", "-D", data, "-w", "-t", "30", "-l", folder / "log", "-o", settings, "start")
-            yield Server(port, password)
+            server = Server(port, password, data, settings)
+            server.start()
+            yield server
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

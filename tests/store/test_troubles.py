@@ -6,11 +6,13 @@ import os
 import sqlite3
 import subprocess
 import sys
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
-from sqlalchemy import make_url, text
+from sqlalchemy import Engine, event, make_url, text
 
 from floorclock.errors import ResourceError, WrongUsage
 from floorclock.store import connection
@@ -183,8 +185,36 @@ def test_a_connection_that_the_server_ended_is_replaced_before_the_next_question
     url = server.new_database()
     with open_store(url, "home") as store:
         store.put([a_class(1, "Ilka")])
-        server.run("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE application_name = 'floorclock'")
+        server.end_connections()
         assert len(class_ids(store)) == 1
+
+
+@contextmanager
+def lost_before_many_rows(server: Server) -> Iterator[None]:
+    """The server ends its connections just before several rows are written with one statement."""
+
+    def end(*statement: Any) -> None:
+        if statement[-1]:
+            server.end_connections()
+
+    event.listen(Engine, "before_cursor_execute", end)
+    try:
+        yield
+    finally:
+        event.remove(Engine, "before_cursor_execute", end)
+
+
+def test_a_server_that_ends_its_connections_while_classes_are_written_costs_these_alone(
+    server: Server, caplog: pytest.LogCaptureFixture
+) -> None:
+    with open_store(server.new_database(), "home") as store:
+        store.put([a_class(1, "Ilka")])
+        with lost_before_many_rows(server), pytest.raises(ResourceError, match="does not answer"):
+            store.put([a_class(number, "Ilka") for number in range(2, 40)])
+        assert len(class_ids(store)) == 1
+        store.put([a_class(2, "Ilka")])
+        assert len(class_ids(store)) == 2
+    assert not caplog.records, "Python writes what a library logs on the screen"
 
 
 def test_a_user_who_may_not_make_tables_is_told_so(server: Server) -> None:

@@ -18,9 +18,9 @@ from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.lines import encode
 from floorclock.journal.lock import ClassLock
 from floorclock.people.register import canonical_names, keep_apart, merge, people_path
-from floorclock.transfer import archive as packing
 from floorclock.transfer import back_up, restore
-from floorclock.transfer.archive import LARGEST_JOURNAL, BadBackup
+from floorclock.transfer import backup as packing
+from floorclock.transfer.backup import LARGEST_JOURNAL, BadBackup
 from tests.journal.failing_disk import RefusingDisk
 from tests.journal.sample_class import WALL, journal_bytes
 from tests.transfer.records import DAMAGED, PLAIN, TORN, journals

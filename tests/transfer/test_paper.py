@@ -744,7 +744,7 @@ def test_numbers_that_the_plan_asks_for_and_teams_come_from_the_grid(tmp_path: P
     assert [row[0] for row in rows[-2:]] == ["Ilka + Odd", "Bram + Runa"]
     fill(rows, {6: ["14", "12"], 7: ["13"], len(rows) - 2: ["1250"], len(rows) - 1: ["1180.5"]})
     sheet = read(text_of(rows), scored)
-    assert sheet.words == "2 results and 3 scores of 2 athletes; 2 have empty rows only, there but untapped: Odd, Runa"
+    assert (sheet.words, sheet.unfilled) == ("2 results and 3 scores of 2 athletes", ())  # Odd and Runa have what their pair has.
     found = {(one.part, one.athlete): one.scores for one in results(recorded(text_of(rows), scored, home))}
     assert found[0, "Ilka"] == ((1, Fraction(14)), (2, Fraction(12)))
     assert found[1, "Bram"] == ((0, Fraction("1180.5")),)

@@ -67,6 +67,16 @@ def test_a_load_is_that_of_its_row_and_the_planned_one_where_nothing_is_written(
     assert dict(scores) == {1: 14, 3: 12}
 
 
+def test_a_set_has_a_split_and_what_was_counted_in_it(plan: Plan, tmp_path: Path) -> None:
+    """As `review --csv` writes a class whose sets were tapped and counted."""
+    rows = "2,1,press,Ilka,21.5,,,,,\n2,2,press,Ilka,22.5,,,,,\n2,,,Ilka,,,,14,12,\n"
+    state, _ = taken(HEAD + rows, plan, tmp_path / "home")
+    assert [split.split_ms for split in splits(state) if split.athlete == "Ilka" and split.part == 1] == [21_500, 22_500]
+    assert dict(next(one.scores for one in results(state) if one.athlete == "Ilka")) == {1: 14, 2: 12}
+    twice = said(HEAD + rows + "2,,,Ilka,,,,13,,\n", plan)
+    assert "line 4 or line 5" in twice[0]
+
+
 def test_the_grid_takes_a_load_behind_what_was_done(plan: Plan, tmp_path: Path) -> None:
     text = blank_sheet(plan).replace("Ilka,,,", "Ilka,31.4,30.5 at 65 kg,12 @ 62.5 kg", 1)
     _, lifted = taken(text, plan, tmp_path / "home")

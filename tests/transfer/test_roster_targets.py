@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -75,6 +76,20 @@ def test_targets_come_into_a_yaml_roster_and_everything_else_stays(tmp_path: Pat
     )
     again, unchanged = written(tmp_path / "who.yaml", text, planned("Bram", "swing", 8))
     assert (again, unchanged.changed) == (text, ())
+
+
+def test_a_target_of_two_sides_is_written_as_of_each(tmp_path: Path) -> None:
+    text, made = written(tmp_path / "who.yaml", "athletes: [{name: Ilka}]\n", replace(planned("Ilka", "lunge", 18), sides=2))
+    assert "lunge: 9 reps each side" in text
+    assert made.changed == ("Ilka, lunge: 9 reps each side",)
+
+
+def test_a_list_of_rounds_is_left_to_the_coach(tmp_path: Path) -> None:
+    """One number in its place would make all rounds alike."""
+    listed = replace(planned("Ilka", "squat", 6), by_round=True, target_words="6-9-12")
+    text, made = written(tmp_path / "who.yaml", "athletes: [{name: Ilka}]\n", listed)
+    assert "squat" not in text
+    assert made.left == ("Ilka, squat: 6-9-12 is a list of rounds, for you to write",)
 
 
 def test_line_ends_and_the_byte_order_mark_stay(tmp_path: Path) -> None:

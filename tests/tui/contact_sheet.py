@@ -66,23 +66,28 @@ SCENES = (
 
 
 @lru_cache
-def view_of(scene: Scene, people: int, shows: Shows, roster: str) -> FloorView:
-    """The floor of an invented class at that instant."""
+def class_at(scene: Scene, people: int, roster: str) -> tuple[Run, Outlooks]:
+    """An invented class at that instant."""
     plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / roster)
     athletes = plan.roster.athletes[:people]
     run = Run(new_state(plan.session, athletes))
     invented = InventedAthletes(plan.session, Roster(title="", athletes=athletes), 3)
-    presenter = Presenter(run.state, Outlooks(run.state), shows)
     for _ in _until(scene, run):
         run.wait(STEP_MS)
         invented.run(run.conductor)
-        presenter.outlooks.follow(run.state.now_ms, slice_s=0.05)
     if scene.paused:
         run.send(Paused)
-    while not presenter.outlooks.settled:
-        presenter.outlooks.follow(run.state.now_ms)
-    outside = Outside(wall="18:42", offer="3 targets from earlier classes" if scene.phase is Phase.READY else "")
-    return presenter.view(run.state.now_ms, len(run.outcomes), outside)
+    outlooks = Outlooks(run.state)
+    while not outlooks.settled:
+        outlooks.follow(run.state.now_ms)
+    return run, outlooks
+
+
+def view_of(scene: Scene, people: int, shows: Shows, roster: str) -> FloorView:
+    """The floor of that class, as one of its two views shows it."""
+    run, outlooks = class_at(scene, people, roster)
+    outside = Outside(wall="18:42", offer="3 from earlier classes" if scene.phase is Phase.READY else "")
+    return Presenter(run.state, outlooks, shows).view(run.state.now_ms, len(run.outcomes), outside)
 
 
 def _until(scene: Scene, run: Run) -> Iterator[None]:

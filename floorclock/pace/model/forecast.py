@@ -13,11 +13,13 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
 from floorclock.pace.model.work import Kinds, Row, Told, kinds_of, log_ratio, rows_of, told_by
 from floorclock.pace.prior import NO_PRIOR, Prior
+from floorclock.plan.work import Unit
 
 if TYPE_CHECKING:
     from floorclock.pace.model.mixed import MixedFit, Person
@@ -188,12 +190,15 @@ class AthletePace:
 
     def fitted_ms(self, split: Split) -> float | None:
         """What the fitted line has in place of a split that was taken; None for one that this pace does not rest on."""
-        where = split.interval, (split.station, split.move, split.unit)
-        for at, row in enumerate(self._rows):
-            if (row.interval, row.kind) == where and self._person is not None:
-                kind = self._kinds.find(row.kind) or 0
-                return 1000 * math.exp(float(self._person.fitted[at]) + self._kinds.log_work(kind, row.amount))
-        return None
+        at = self._places.get((split.interval, (split.station, split.move, split.unit)))
+        if at is None or self._person is None:
+            return None
+        row = self._rows[at]
+        return 1000 * math.exp(float(self._person.fitted[at]) + self._kinds.log_work(self._kinds.find(row.kind) or 0, row.amount))
+
+    @cached_property
+    def _places(self) -> dict[tuple[int, tuple[int, str, Unit | None]], int]:
+        return {(row.interval, row.kind): at for at, row in enumerate(self._rows)}
 
 
 @dataclass(frozen=True, slots=True)

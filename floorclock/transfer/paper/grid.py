@@ -27,11 +27,11 @@ from floorclock.clock.run import PartRun
 from floorclock.errors import Problem
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import UnreadableError, shown
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Paced, Untapped, Windowed
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import row, unguarded
 from floorclock.transfer.paper.places import Places, is_scored_once
-from floorclock.transfer.paper.table import LONGEST_FIELD, Row, Table
+from floorclock.transfer.paper.table import LONGEST_FIELD, SheetRow, Table
 
 MOST_ACROSS = 10
 """Fields beside a name: with a spreadsheet's usual columns, so many fill an A4 page on its side; more go into a second grid."""
@@ -99,7 +99,7 @@ def _teams(places: Places, run: PartRun) -> list[tuple[str, ...]]:
 
 
 def _is_one_field(part: AnyPart) -> bool:
-    return not isinstance(part, Rotation | Intervals) or is_scored_once(part)
+    return not isinstance(part, Windowed) or is_scored_once(part)
 
 
 def _how(part: AnyPart) -> str:
@@ -141,9 +141,9 @@ class _GridReader:
     places: Places
     delimiter: str
     problems: list[Problem] = field(default_factory=list)
-    rows: list[Row] = field(default_factory=list)
-    people: list[Row] = field(default_factory=list)
-    minutes: Row | None = None
+    rows: list[SheetRow] = field(default_factory=list)
+    people: list[SheetRow] = field(default_factory=list)
+    minutes: SheetRow | None = None
     block: _Block | None = None
 
     def read(self, text: str) -> tuple[Table, list[Problem]]:
@@ -179,7 +179,7 @@ class _GridReader:
         elif line == 1:
             self._session(line, fields)
         elif word == "minutes" and len(fields) > 1:
-            self.minutes = Row(line, {"minutes": fields[1]}, {"minutes": 2})
+            self.minutes = SheetRow(line, {"minutes": fields[1]}, {"minutes": 2})
         elif found := _PART.fullmatch(fields[0]):
             self._begin(line, found[1])
         elif self.block is None:
@@ -241,7 +241,7 @@ class _GridReader:
             missing = self._who(text[: -len(ABSENT)]) if len(who) > 1 and text.casefold().endswith(f" {ABSENT}") else []
             if missing and missing[0] in who:
                 who, fields[number - 1] = [name for name in who if name not in missing], ""
-        self.people += [Row(line, {"athlete": name}, {"athlete": 1}) for name in who]
+        self.people += [SheetRow(line, {"athlete": name}, {"athlete": 1}) for name in who]
         if self.block.one_field:
             self._result(line, who, dict(zip((name for name, _ in columns), fields[1:], strict=False)))
         else:
@@ -269,7 +269,7 @@ class _GridReader:
         if with_load := _WITH_LOAD.fullmatch(values[self.block.value]):
             values |= {self.block.value: with_load["what"], "load": with_load["load"]}
         team = AND.join(who) if self.block.is_for_teams else ""
-        self.rows.append(Row(line, {"part": self.block.part, "athlete": who[0], "team": team, **values}, places))
+        self.rows.append(SheetRow(line, {"part": self.block.part, "athlete": who[0], "team": team, **values}, places))
 
     def _is_nowhere(self, name: str, round_number: str, station: str) -> bool:
         """Whether the athlete does not work at the station in that round, so that the mark in the field says nothing."""

@@ -15,7 +15,7 @@ from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import AnyPart, Intervals, Rotation
+from floorclock.plan.session import AnyPart, Windowed
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import unguarded
 
@@ -166,7 +166,7 @@ class Places:
 
 def is_scored_once(part: AnyPart) -> bool:
     """Whether one number stands for an athlete's whole part: so the plan says, or the part has no intervals to count in."""
-    return part.score is not None and (part.score.each == "part" or not isinstance(part, Rotation | Intervals))
+    return part.score is not None and (part.score.each == "part" or not isinstance(part, Windowed))
 
 
 def _folded(text: str) -> str:

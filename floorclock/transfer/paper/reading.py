@@ -26,14 +26,14 @@ from floorclock.plan.names import nearest, plain
 from floorclock.plan.quantities import parse_count, parse_load, parse_weight
 from floorclock.plan.reader import UnusableError, read_text
 from floorclock.plan.roster import Assignment
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.session import Amrap, ForTime, Paced, Piece, Rotation, Untapped, Windowed
 from floorclock.plan.typed_result import RESULT_HINT, ResultKind, TypedResult, read_result
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.transfer.cells import unguarded
 from floorclock.transfer.paper.grid import AND, is_grid, read_grid
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
 from floorclock.transfer.paper.sheet import IntakeSheet, PaperResult, PaperScore, PaperSplit, athlete_of
-from floorclock.transfer.paper.table import SET, Row, Table, read_table
+from floorclock.transfer.paper.table import SET, SheetRow, Table, read_table
 
 T = TypeVar("T")
 NOT_FINISHED = "nf"
@@ -79,9 +79,12 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     form = f"fields parted by {'a tab' if table.delimiter == chr(9) else table.delimiter}"
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
-    known = {name for found in (sheet.splits, sheet.results, sheet.scores) for name in map(athlete_of, found)}
+    written = {(one.part, athlete_of(one)) for found in (sheet.splits, sheet.results, sheet.scores) for one in found}
     roster = sheet.places.state.athletes
     absent = tuple(name for name in roster if name not in sheet.named)
+    teams = {part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)}
+    shared = {name for part, found in teams.items() for team in found if written & {(part, one) for one in team} for name in team}
+    known = {name for _, name in written} | shared
     return IntakeSheet(
         splits=tuple(sheet.splits),
         results=tuple(sheet.results),
@@ -89,7 +92,7 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
         minutes=minutes,
         form=form,
         absent=absent,
-        teams={part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)},
+        teams=teams,
         unfilled=tuple(name for name in roster if name in sheet.named and name not in known),
     )
 
@@ -104,22 +107,22 @@ class _Sheet:
     splits: list[PaperSplit] = field(default_factory=list)
     results: list[PaperResult] = field(default_factory=list)
     scores: list[PaperScore] = field(default_factory=list)
-    lines: dict[tuple[int, str, int], int] = field(default_factory=dict)
+    lines: dict[tuple[str, int, str, int], int] = field(default_factory=dict)
     named: set[str] = field(default_factory=set)
     """Who has a row, filled in or not."""
     teams: dict[int, list[tuple[str, ...]]] = field(default_factory=dict)
     """As they stand on the sheet, by part."""
 
-    def name(self, row: Row) -> None:
+    def name(self, row: SheetRow) -> None:
         """Takes the line of somebody in a grid, whatever stands in it."""
         name = self._ask(row, "athlete", self.places.athlete)
         self.named |= {name} if name is not None else set()
 
-    def minutes(self, row: Row) -> int | None:
+    def minutes(self, row: SheetRow) -> int | None:
         """How long the class was."""
         return self._ask(row, "minutes", parse_minutes)
 
-    def take(self, row: Row) -> None:
+    def take(self, row: SheetRow) -> None:
         """Takes one row, or says all that is wrong with it."""
         part = self._ask(row, "part", self.places.part)
         name = self._ask(row, "athlete", self.places.athlete)
@@ -131,7 +134,7 @@ class _Sheet:
             self._ask(row, "split", self._split_ms)
         elif isinstance(plan, Untapped):
             self._say(row, "part", f"nothing is timed in {shown(plan.title)}", "leave the row out")
-        elif isinstance(plan, Rotation | Intervals):
+        elif isinstance(plan, Windowed):
             if row["score"] and row["round"]:
                 self._take_set(row, part, name)
             elif any(row[column] for column in self._set_columns):
@@ -143,7 +146,7 @@ class _Sheet:
         else:
             self._take_result(row, part, plan, name)
 
-    def _team(self, row: Row, part: int, name: str) -> None:
+    def _team(self, row: SheetRow, part: int, name: str) -> None:
         """A team stands under its first; the others have no row of their own, but were there."""
         team = self._ask(row, "team", lambda text: tuple(self.places.athlete(other.strip()) for other in text.split(AND)))
         if team is None:
@@ -171,7 +174,7 @@ class _Sheet:
     def _set_columns(self) -> list[str]:
         return [column for column in self.table.columns if SET.fullmatch(column)]
 
-    def _load(self, row: Row, works: Sequence[Assignment]) -> Load | None:
+    def _load(self, row: SheetRow, works: Sequence[Assignment]) -> Load | None:
         """The load that a row says, of the one move among these that may have one."""
         load = self._ask(row, "load", lambda text: parse_load(text) if text else None)
         if load is None or load.unit is LoadUnit.PERCENT:
@@ -181,11 +184,11 @@ class _Sheet:
         self._say(row, "load", f"{shown(row['load'])} may be of several moves", "write it into the roster: loads: {move: 24 kg}")
         return None
 
-    def _load_in(self, row: Row, part: int, name: str, interval: int) -> Load | None:
+    def _load_in(self, row: SheetRow, part: int, name: str, interval: int) -> Load | None:
         work = self.places.state.assignment(name, self.places.runs[part], interval)
         return None if work is None else self._load(row, [work])
 
-    def _take_split(self, row: Row, part: int, name: str | None) -> None:
+    def _take_split(self, row: SheetRow, part: int, name: str | None) -> None:
         number = self._ask(row, "round", lambda text: self.places.round(part, text))
         station = self._ask(row, "station", lambda text: self.places.station(part, text))
         not_finished = self._is_not_finished(row)
@@ -222,7 +225,7 @@ class _Sheet:
                 )
             )
 
-    def _take_counted(self, row: Row, part: int, name: str | None) -> None:
+    def _take_counted(self, row: SheetRow, part: int, name: str | None) -> None:
         """What somebody came to in all of a part with windows: full rounds and reps, or a score."""
         rounds, reps = self._ask(row, "rounds", self._count), self._ask(row, "reps", self._count)
         score = self._score(row, "score", part)
@@ -232,7 +235,7 @@ class _Sheet:
         if (rounds, reps, score) != (None, None, None):
             self.results.append(PaperResult(athlete=name, part=part, rounds=rounds, reps=reps, score=score))
 
-    def _take_set(self, row: Row, part: int, name: str | None) -> None:
+    def _take_set(self, row: SheetRow, part: int, name: str | None) -> None:
         """What somebody counted in one interval."""
         number = self._ask(row, "round", lambda text: self.places.round(part, text))
         station = self._ask(row, "station", lambda text: self.places.station(part, text))
@@ -240,7 +243,7 @@ class _Sheet:
         if name is not None and interval is not None:
             self._count_set(row, "score", part, name, interval)
 
-    def _take_sets(self, row: Row, part: int, name: str | None) -> None:
+    def _take_sets(self, row: SheetRow, part: int, name: str | None) -> None:
         """What somebody counted, in a column for each set."""
         if self.places.session.parts[part].score is None:
             self._say(row, "part", "nothing is counted in it", "leave the columns of the sets empty")
@@ -256,25 +259,27 @@ class _Sheet:
             else:
                 self._count_set(row, column, part, name, interval)
 
-    def _count_set(self, row: Row, column: str, part: int, name: str, interval: int) -> None:
+    def _count_set(self, row: SheetRow, column: str, part: int, name: str, interval: int) -> None:
         amount = self._score(row, column, part)
-        self._once(row, part, name, interval)
+        self._once(row, part, name, interval, "score")
         if amount is not None:
             load = self._load_in(row, part, name, interval)
             self.scores.append(PaperScore(athlete=name, part=part, interval=interval, amount=amount, load=load))
 
-    def _score(self, row: Row, column: str, part: int) -> Fraction | None:
+    def _score(self, row: SheetRow, column: str, part: int) -> Fraction | None:
         """A number; of a load also with its unit."""
         score = self.places.session.parts[part].score
         weighs = score is not None and score.unit == "load" and any(letter.isalpha() for letter in row[column])
         return self._ask(row, column, lambda text: parse_weight(text).in_kg if weighs else _score(text))
 
-    def _interval(self, row: Row, part: int, name: str | None, number: int | None, station: NamedStation | None) -> int | None:
+    def _interval(
+        self, row: SheetRow, part: int, name: str | None, number: int | None, station: NamedStation | None
+    ) -> int | None:
         if name is None or number is None or station is None:
             return None
         return self._ask(row, "station", lambda _: self.places.interval(part, name, number, station))
 
-    def _take_result(self, row: Row, part: int, plan: ForTime | Amrap | Paced, name: str | None) -> None:
+    def _take_result(self, row: SheetRow, part: int, plan: Piece | Paced, name: str | None) -> None:
         not_finished, typed = self._typed(row, plan)
         found = PaperResult(
             athlete=name or "",
@@ -296,7 +301,7 @@ class _Sheet:
         if found != PaperResult(athlete=name, part=part, choice=found.choice, load=found.load):
             self.results.append(found)
 
-    def _typed(self, row: Row, plan: ForTime | Amrap | Paced) -> tuple[bool, TypedResult]:
+    def _typed(self, row: SheetRow, plan: Piece | Paced) -> tuple[bool, TypedResult]:
         """(not finished, what stands in `split`): as the floor reads it, and `nf` with what they reached behind it."""
         not_finished = self._is_not_finished(row)
         found = _NOT_FINISHED_START.match(row["split"])
@@ -309,7 +314,7 @@ class _Sheet:
 
         return not_finished or found is not None, self._ask(row, "split", read) or TypedResult()
 
-    def _time_ms(self, row: Row, part: int, plan: ForTime | Amrap | Paced, typed_ms: int | None) -> int | None:
+    def _time_ms(self, row: SheetRow, part: int, plan: Piece | Paced, typed_ms: int | None) -> int | None:
         """The finish, from `split` or from `time`."""
         column = "time" if row["time"] else "split"
         time_ms = self._same(row, "time", typed_ms, self._ask(row, "time", self._split_ms))
@@ -325,7 +330,7 @@ class _Sheet:
             self._say(row, column, f"{duration_words(time_ms)} is longer than the {duration_words(limit_ms)} it had", hint)
         return time_ms
 
-    def _rounds(self, row: Row, plan: ForTime | Amrap | Paced, typed: int | None) -> int | None:
+    def _rounds(self, row: SheetRow, plan: Piece | Paced, typed: int | None) -> int | None:
         """Whole rounds, from `split`, `rounds` or `round`."""
         column = "rounds" if row["rounds"] else "round" if row["round"] else "split"
         written = self._ask(row, column, self._count) if column != "split" else None
@@ -337,7 +342,7 @@ class _Sheet:
             self._say(row, column, f"{rounds} rounds, but {shown(plan.title)} has {most}", "write how many they did in full")
         return rounds
 
-    def _same(self, row: Row, column: str, typed: int | None, written: int | None) -> int | None:
+    def _same(self, row: SheetRow, column: str, typed: int | None, written: int | None) -> int | None:
         """What stands in `split` or in a column of its own; says so where the two are not the same."""
         if typed is not None and written is not None and typed != written:
             self._say(
@@ -345,15 +350,15 @@ class _Sheet:
             )
         return written if typed is None else typed
 
-    def _once(self, row: Row, part: int, name: str, interval: int) -> None:
-        """Says so where an earlier row spoke of the same already."""
-        key = (part, name, interval)
+    def _once(self, row: SheetRow, part: int, name: str, interval: int, what: str = "split") -> None:
+        """Says so where an earlier row spoke of the same already; a set has a split, and in a row of its own what was counted."""
+        key = (what, part, name, interval)
         if key in self.lines:
             message = f"{name} has a row for this already, on line {self.lines[key]}"
             self._say(row, "athlete", message, f"keep line {self.lines[key]} or line {row.line}")
         self.lines.setdefault(key, row.line)
 
-    def _is_not_finished(self, row: Row) -> bool:
+    def _is_not_finished(self, row: SheetRow) -> bool:
         """By `nf` in the split; or, where that is empty, by the status in a file that `review --csv` wrote."""
         return (row["split"] or row["status"]).casefold() in _NOT_FINISHED_WORDS
 
@@ -375,7 +380,7 @@ class _Sheet:
             raise UnreadableError(f"{shown(text)} is no split: it is above 0", "leave it empty where nobody took it")
         return split_ms
 
-    def _is_unclear(self, row: Row, column: str, limit_ms: int) -> bool:
+    def _is_unclear(self, row: SheetRow, column: str, limit_ms: int) -> bool:
         """Asks where `1.30` may be meant as 1:30: that fits the time there was, or else nobody works so short.
 
         A file that `review --csv` wrote has seconds.
@@ -394,7 +399,7 @@ class _Sheet:
     def _count(text: str) -> int | None:
         return parse_count(text, 0, MOST_COUNTED) if text else None
 
-    def _ask(self, row: Row, column: str, read: Callable[[str], T]) -> T | None:
+    def _ask(self, row: SheetRow, column: str, read: Callable[[str], T]) -> T | None:
         """What a field says, or None and a problem."""
         try:
             return read(row[column])
@@ -402,11 +407,11 @@ class _Sheet:
             self._say(row, column, error.message, error.hint)
             return None
 
-    def _say(self, row: Row, column: str, message: str, hint: str = "") -> None:
+    def _say(self, row: SheetRow, column: str, message: str, hint: str = "") -> None:
         self.problems.append(self.table.problem(row, column, message, hint))
 
 
-def _has_results(plan: Rotation | Intervals) -> bool:
+def _has_results(plan: Windowed) -> bool:
     return plan.score is not None or (isinstance(plan, Rotation) and plan.until_out)
 
 
@@ -421,7 +426,7 @@ def _score(text: str) -> Fraction | None:
     return amount
 
 
-def _kind(plan: ForTime | Amrap | Paced) -> ResultKind:
+def _kind(plan: Piece | Paced) -> ResultKind:
     return "for_time" if isinstance(plan, ForTime) else "amrap" if isinstance(plan, Amrap) else "paced"
 
 
@@ -430,7 +435,7 @@ def parse_minutes(text: str) -> int | None:
     return parse_count(text.strip().removesuffix("min").strip(), 1, MOST_MINUTES, "number of minutes") if text else None
 
 
-def _choice(plan: ForTime | Amrap | Paced, text: str) -> str | None:
+def _choice(plan: Piece | Paced, text: str) -> str | None:
     """The alternative that a result is of; None for the one on the roster, or the work as written."""
     if not text:
         return None

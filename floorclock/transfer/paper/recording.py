@@ -50,7 +50,7 @@ from floorclock.live.conductor import SystemClock
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import MINUTE_MS
 from floorclock.plan.roster import Athlete, Roster, give_keys, make_teams
-from floorclock.plan.session import Intervals, OpenPart, Rotation, Untapped
+from floorclock.plan.session import OpenPart, Untapped, Windowed
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.simulate.coach import OPEN_WITHOUT_TIME_MS
 from floorclock.transfer.paper.places import Places
@@ -175,7 +175,7 @@ class PaperEventBuilder:
             self.now_ms += open_ms(run.part)
             return True
         go_ms = run.begun_ms + run.timeline.count_in_ms
-        if not isinstance(run.part, Rotation | Intervals):
+        if not isinstance(run.part, Windowed):
             self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
         last = self._sheet.last_interval(run.index)

@@ -27,7 +27,7 @@ MOST_COLUMNS = 100
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SheetRow:
     """One row: its line, the text of each column that is read (one that is not there is empty), and where each stands."""
 
     line: int
@@ -48,9 +48,9 @@ class Table:
     file: str
     delimiter: str
     columns: dict[str, int]
-    rows: tuple[Row, ...]
-    people: tuple[Row, ...] = ()
-    minutes: Row | None = None
+    rows: tuple[SheetRow, ...]
+    people: tuple[SheetRow, ...] = ()
+    minutes: SheetRow | None = None
     is_grid: bool = False
 
     @property
@@ -58,7 +58,7 @@ class Table:
         """Whether a comma in a number is a decimal point."""
         return self.delimiter != ","
 
-    def problem(self, row: Row, column: str, message: str, hint: str = "") -> Problem:
+    def problem(self, row: SheetRow, column: str, message: str, hint: str = "") -> Problem:
         """A problem with one field."""
         return Problem(self.file, row.line, row.columns.get(column, 1), column, message, hint)
 
@@ -79,7 +79,7 @@ class _Reader:
         first = text.split("\n", 1)[0]
         delimiter = max(",;\t", key=first.count)
         records = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-        rows: list[Row] = []
+        rows: list[SheetRow] = []
         line = 1
         try:
             for record in records:
@@ -117,7 +117,7 @@ class _Reader:
         if not any(names):
             self._say(1, 1, "the first line has no column names", f"begin with the line {','.join(NEEDED)}")
 
-    def _row(self, record: list[str], line: int) -> Row:
+    def _row(self, record: list[str], line: int) -> SheetRow:
         if len(record) > self.width:
             message = f"{len(record):,} fields, but the first line has {self.width}"
             self._say(line, self.width + 1, message, 'put a field with commas in "quotes"')
@@ -128,4 +128,4 @@ class _Reader:
                 self._say(line, number, f"{len(field):,} characters are too many here", f"at most {LONGEST_FIELD}", name)
                 field = field[:LONGEST_FIELD]
             fields[name] = field
-        return Row(line, fields, self.columns)
+        return SheetRow(line, fields, self.columns)

@@ -113,7 +113,9 @@ def _boxes(stroke: str, width: int, size: NumeralSize) -> list[tuple[int, int, i
     thick, beam, rows = size.stroke, size.beam, size.rows
     middle = (rows - beam) // 2
     stem = (width - thick) // 2
-    high, low = max(beam, rows // 4), rows - max(beam, rows // 4) - beam
+    high = max(beam, rows // 4)
+    # Two dots that touched would be read as a stroke.
+    dot = max(1, min(beam, (rows - 2 * high - 1) // 2))
     return {
         "top": [(0, 0, width, beam)],
         "middle": [(0, middle, width, middle + beam)],
@@ -126,7 +128,7 @@ def _boxes(stroke: str, width: int, size: NumeralSize) -> list[tuple[int, int, i
         "stem": [(stem, 0, stem + thick, rows)],
         "flag": [(max(0, stem - thick), 0, stem, beam)],
         "foot": [(max(0, stem - thick), rows - beam, min(width, stem + 2 * thick), rows)],
-        "dots": [(0, high, width, high + beam), (0, low, width, low + beam)],
+        "dots": [(0, high, width, high + dot), (0, rows - high - dot, width, rows - high)],
         "dot": [(0, rows - beam, width, rows)],
     }[stroke]
 

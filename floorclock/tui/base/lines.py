@@ -14,7 +14,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 
-from floorclock.tui.base.palette import BLANK, DENSE_GLYPH, TEXTURE_GLYPH, MoodLook
+from floorclock.tui.base.palette import BLANK, MoodLook
 
 Line = tuple[Segment, ...]
 
@@ -99,8 +99,8 @@ def wrapped(text: str, width: int, rows: int) -> list[str]:
 
 def drawn(mask: str, look: MoodLook, *, dense: bool = False) -> list[Segment]:
     """One row of a drawing (`█▀▄` and space) in the colour and the texture of a mood."""
-    glyph = (DENSE_GLYPH if dense else TEXTURE_GLYPH)[look.texture]
-    return [Segment(glyph * len(run), look.cell) if run[0] == "█" else Segment(run, look.stroke) for run in _RUNS.findall(mask)]
+    glyph, style = look.cell(dense=dense)
+    return [Segment(glyph * len(run), style) if run[0] == "█" else Segment(run, look.stroke) for run in _RUNS.findall(mask)]
 
 
 def inked(mask: str, ink: Style, ground: Style) -> list[Segment]:

@@ -35,8 +35,8 @@ Texture = Literal["solid", "louvre", "slats", "checks"]
 TEXTURE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▄", "slats": "▌", "checks": "▚"}
 """What fills one cell of a shape. Solid is a coloured ground: a full block would show seams between the cells."""
 
-DENSE_GLYPH: Final[dict[Texture, str]] = {"solid": " ", "louvre": "▆", "slats": "▊", "checks": "▜"}
-"""The same for shapes of a few rows, which would fall apart in the wider stripes."""
+DENSE_GLYPH: Final[dict[Texture, str]] = {"slats": "▊", "checks": "▜"}
+"""The same for shapes of a few rows, which would fall apart in the wider stripes; those without one here are solid."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +50,10 @@ class MoodLook:
     plate: Style
     hatch: Style
 
-    @property
-    def cell(self) -> Style:
-        """The style of a cell inside a big shape."""
-        return self.fill if self.texture == "solid" else self.stroke
+    def cell(self, *, dense: bool = False) -> tuple[str, Style]:
+        """What fills a cell inside a big shape, and its style; `dense` for shapes of a few rows."""
+        glyph = (DENSE_GLYPH if dense else TEXTURE_GLYPH).get(self.texture, " ")
+        return glyph, self.fill if glyph == " " else self.stroke
 
 
 def _look(colour: str, texture: Texture) -> MoodLook:

@@ -11,6 +11,7 @@ import logging
 import os
 import re
 import select
+import signal
 import sys
 import threading
 import time
@@ -140,6 +141,8 @@ class SafeDriver(LinuxDriver):
 
     _entered = False
     """Whether the terminal is ours now."""
+    _is_to_stop = False
+    """Whether the latest signal of the two was the one to stop."""
 
     def start_application_mode(self) -> None:
         """Takes the terminal, once."""
@@ -155,11 +158,34 @@ class SafeDriver(LinuxDriver):
             self._entered = False
             super().stop_application_mode()
 
+    def _sigtstp_application(self, *args: object) -> None:
+        self._is_to_stop = True
+        self._once_nothing_is_written(self._stop)
+
     def _sigcont_application(self, *args: object) -> None:
-        """Going on after a stop that was not announced: the terminal is given back first, for a shell may have changed it."""
+        self._is_to_stop = False
+        self._once_nothing_is_written(self._go_on)
+
+    def _once_nothing_is_written(self, act: Callable[[], None]) -> None:
+        """A signal comes in the middle of anything, and if that is a write, its lock would be waited for for ever."""
+        if not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(act)
+        elif self._is_to_stop:
+            os.kill(os.getpid(), signal.SIGSTOP)
+
+    def _stop(self) -> None:
+        if self._is_to_stop and self._auto_restart:
+            self.suspend_application_mode()
+            self._must_signal_resume = True
+        # Who was told to go on meanwhile would be told nothing more.
+        if self._is_to_stop:
+            os.kill(os.getpid(), signal.SIGSTOP)
+
+    def _go_on(self) -> None:
+        """After a stop that was not announced the terminal is given back first, for a shell may have changed it."""
         if self._entered:
             self.suspend_application_mode()
-        super()._sigcont_application(*args)
+        super()._sigcont_application()
 
     def _get_terminal_size(self) -> tuple[int, int]:
         width, height = super()._get_terminal_size()

@@ -1,27 +1,64 @@
 """The brief on the wall: one part after the other, in as large a hand as the room allows, turned by key.
 
 Invariant: it reads the plan and the roster and nothing else; no class is opened and nothing is recorded.
+Its three minutes are read from a clock each time they are shown; the timer only repaints.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import ClassVar
+import time
+from collections.abc import Callable, Sequence
+from typing import ClassVar, Final
 
 from textual import events
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.driver import Driver
+from textual.widgets import Digits
 
 from floorclock.clock.state import ClassState
+from floorclock.digest.words import counted
+from floorclock.plan.durations import duration_words
 from floorclock.tui.base.keys_line import KeysLine
-from floorclock.tui.brief.brief_clock import BriefClock
 from floorclock.tui.floor.brief import BriefPanel
 from floorclock.tui.floor.present_work import brief_pages
 from floorclock.tui.floor.view import BriefView
 
-KEYS = (("→", "next"), ("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
+BRIEF_S: Final = 180
+PAINT_S: Final = 0.2
+
+
+def brief_words(gone_s: float) -> str:
+    """`2:41` left, rounded up so that 0:00 is the end; `+0:12` over."""
+    left_s = -int(-(BRIEF_S - gone_s) // 1)
+    return duration_words(1000 * left_s) if left_s >= 0 else f"+{duration_words(-1000 * left_s)}"
+
+
+class BriefClock(Digits):
+    """The clock of the brief; it begins when it is first shown."""
+
+    def __init__(self, now: Callable[[], float] = time.monotonic) -> None:
+        super().__init__()
+        self._now = now
+        self._began_s = now()
+
+    def on_mount(self) -> None:
+        self.begin()
+        self.set_interval(PAINT_S, self._show)
+
+    def begin(self) -> None:
+        """From the beginning."""
+        self._began_s = self._now()
+        self._show()
+
+    def _show(self) -> None:
+        words = brief_words(self._now() - self._began_s)
+        if words != self.value:
+            self.update(words)
+
+
+KEYS = (("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
 
 
 class BriefApp(App[None]):
@@ -59,7 +96,7 @@ class BriefApp(App[None]):
             yield self.clock
 
     def on_mount(self) -> None:
-        self.keys.show((*KEYS, (f"{len(self.pages)}", "parts")) if len(self.pages) > 1 else KEYS)
+        self.keys.show((("→", f"next of {counted(len(self.pages), 'part')}"), *KEYS))
         self.panel.show(self.pages[self.at])
 
     def action_turn(self, step: int) -> None:

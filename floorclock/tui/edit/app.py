@@ -1,11 +1,14 @@
 """Beside the coach's own editor: findings, times, groups and what can be read, new with every save.
 
 Invariant: it reads the files and never writes them; while one can't be read, what was there last stays, and the finding says so.
+A look costs one question to the system for each file; one that was replaced, cut, or is gone has changed as well.
 """
 
 from __future__ import annotations
 
 import asyncio
+import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar, Final
 
@@ -20,8 +23,32 @@ from floorclock.digest.draft import Draft, draft_of
 from floorclock.digest.words import counted
 from floorclock.errors import InputProblems, Problem
 from floorclock.live.plan_files import read_files
-from floorclock.live.watched import Watched
 from floorclock.tui.base.keys_line import KeysLine
+
+Stamp = tuple[int, int, int, int]
+
+
+class Watched:
+    """Some files. As `live.follower` does: look as often as it is to be up to date."""
+
+    def __init__(self, paths: Sequence[Path]) -> None:
+        self._names = [os.fspath(path) for path in paths]
+        self._stamps: list[Stamp | None] | None = None
+
+    def look(self) -> bool:
+        """Whether anything was written; at the first look, always."""
+        stamps = [_stamp(name) for name in self._names]
+        came, self._stamps = stamps != self._stamps, stamps
+        return came
+
+
+def _stamp(name: str) -> Stamp | None:
+    try:
+        there = os.stat(name)
+    except OSError:
+        return None
+    return there.st_dev, there.st_ino, there.st_size, there.st_mtime_ns
+
 
 LOOK_S: Final = 0.02
 WALL: Final = (160, 45)

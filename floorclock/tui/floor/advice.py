@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from floorclock.clock.events import OptionChosen, TargetChanged
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment, Athlete, assign
-from floorclock.plan.work import Station, Target, Unit, amount_words
+from floorclock.plan.work import Station, Target, amount_said
 from floorclock.tui.floor.outlooks import Look
 
 if TYPE_CHECKING:
@@ -160,11 +160,8 @@ def _opened(words: str) -> str:
 
 
 def full_target(target: Target | None, round_number: int) -> str:
-    """`8 reps`, `200 m`; empty without a target."""
-    if target is None:
-        return ""
-    words = amount_words(target.in_round(round_number), target.unit)
-    return f"{words} {'rep' if words == '1' else 'reps'}" if target.unit is Unit.REPS else words
+    """`8 reps`, `200 m`, `8 reps each side`; empty without a target."""
+    return "" if target is None else amount_said(target.in_round(round_number), target.unit, target.sides)
 
 
 def answer_words(found: Giving, tail: str = "") -> str:

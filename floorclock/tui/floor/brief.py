@@ -1,7 +1,7 @@
 """A part explained on the floor before it starts.
 
 Invariant: every line of the brief is on exactly one page; a page never ends in a heading. It is written as large as fits on one
-page; where headings would be smaller than the room can read, it goes on pages instead. What fits is found by counting rows;
+page; where that would not be letters, or too small for the room, it goes on pages instead. What fits is found by counting rows;
 only what is shown is drawn.
 """
 
@@ -30,12 +30,12 @@ SIZES: Final[tuple[Sizes, ...]] = (
     (1, 0),
     (0, 0),
 )
-MOST_PAGES: Final = 8
+MOST_PAGES: Final = 10
 """Nobody waits for more of them."""
-LETTERED_FROM: Final = 34
-"""The rows from which the coach's brief rather has pages than body text."""
-HEADED_FROM: Final = 20
-"""The rows from which the coach's brief rather has pages than headings in body text."""
+LETTERED_FROM: Final = 16
+"""The rows from which the coach's brief, too, rather has pages than body text; below it nobody is far away."""
+FEW_PAGES: Final = 4
+"""Up to so many, larger letters are worth another page."""
 MARKS: Final[dict[str, tuple[str, Style, Style]]] = {
     "heading": (" ", STRONG, BLANK),
     "text": ("   ", TEXT, BLANK),
@@ -96,19 +96,18 @@ def pages(view: BriefView, width: int, height: int, least: int) -> tuple[tuple[L
 
 
 def _form(lines: tuple[BriefLine, ...], width: int, height: int, least: int) -> tuple[int, Sizes]:
-    """The largest letters that do, with the rows that a page has for them."""
-    for sizes in SIZES:
-        if not sizes[1] and not least and height >= LETTERED_FROM:
-            several = bind(lines, width, height - 1, (2, 1))
-            if several is not None and len(several) <= MOST_PAGES:
-                return height - 1, (2, 1)
-        whole = bind(lines, width, height, sizes) if sizes[0] >= least and (sizes[1] or not least) else None
-        if whole is not None and len(whole) == 1 and (sizes != (0, 0) or height < HEADED_FROM):
-            return height, sizes
-    for sizes in ((least, 1), (least, 0)) if least else ((1, 0),) if height >= HEADED_FROM else ():
-        paged = bind(lines, width, height - 1, sizes)
-        if paged is not None and len(paged) <= MOST_PAGES:
-            return height - 1, sizes
+    """The largest letters that do, with the rows that a page has for them: on one page, on a few, on many."""
+    lettered = bool(least) or height >= LETTERED_FROM
+    whole = [sizes for sizes in SIZES if (sizes[0] >= least and sizes[1] if lettered else not sizes[1])]
+    large, small = (max(2, least), 1), (1, 1)
+    paged = [(large, FEW_PAGES), (small, FEW_PAGES), (small, MOST_PAGES)] if lettered else []
+    paged += [(sizes, 1) for sizes in SIZES if not sizes[1] and not least]
+    paged += [((1, 0), MOST_PAGES)] if lettered else []
+    for sizes, most in (*((sizes, 1) for sizes in whole), *paged):
+        rows = height if most == 1 else height - 1
+        found = bind(lines, width, rows, sizes)
+        if found is not None and len(found) <= most:
+            return rows, sizes
     return max(1, height - 1), (0, 0)
 
 

@@ -25,6 +25,8 @@ from floorclock.tui.floor.view import ClockView
 WIDE = 4
 """A clock this many times as wide as high (a cell is twice as high as wide) has its words beside the digits, not above."""
 MOST_PLATE_LINES = 2
+DIGITS_ACROSS = 8
+"""How many times as wide as high, in cells, five characters of the clock are at most."""
 
 Glyph = tuple[str, NumeralSize, Mood]
 
@@ -155,7 +157,8 @@ class WordsBox:
 def words_box(mood_word: str, width: int, height: int) -> WordsBox:
     """How much room the words get: the digits never give up more than they can spare."""
     beside = width >= WIDE * height and height >= 4
-    room = width * 2 // 5 if beside else width
+    # Low digits are narrow: the words have what these leave.
+    room = max(width * 2 // 5, width - DIGITS_ACROSS * height) if beside else width
     for size, least in ((2, 7 if beside else 24), (1, 4 if beside else 13)):
         lines = lettered_lines(mood_word, size, room - 6) if height >= least else None
         if lines and len(lines) <= MOST_PLATE_LINES and plate_rows(len(lines), size) <= (height if beside else height // 3):

@@ -16,14 +16,14 @@ from textual.layout import ArrangeResult, Layout, WidgetPlacement
 from textual.widget import Widget
 
 from floorclock.tui.base.keys_line import KeysLine
-from floorclock.tui.floor.board import Board, columns_for
+from floorclock.tui.floor.board import WIDEST, Board, columns_for
 from floorclock.tui.floor.brief import BriefPanel
 from floorclock.tui.floor.clock_widget import BigClock
 from floorclock.tui.floor.lanes import LanesPanel
-from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar
+from floorclock.tui.floor.strips import CoachLines, HeadLine, IntervalBar, rows_said
 from floorclock.tui.floor.view import FloorView
 
-Place = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
+Area = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,8 @@ class Box:
 class Wants:
     """What there is to show: how many athletes and lanes, how many lines the brief has (0 for no brief).
 
-    `for_class`: the lanes have the names, and there is no board. Without `digits` the clock is a word alone.
+    `for_class`: the lanes have the names, there is no board, and of the coach's lines only those `said`. Without `digits` the
+    clock is a word alone.
     """
 
     athletes: int
@@ -48,9 +49,10 @@ class Wants:
     brief_lines: int = 0
     for_class: bool = False
     digits: bool = True
+    said: int = 1
 
 
-def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
+def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """The box of every widget that is shown; a widget without a box has no room."""
     if width <= 0 or height <= 0:
         return {}
@@ -59,12 +61,12 @@ def arrange_floor(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     return _side_by_side(width, height, wants)
 
 
-def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
+def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """One under the other. Rows are given out in the order in which the eye needs them."""
-    rows: dict[Place, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
+    rows: dict[Area, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
     free = height
 
-    def give(place: Place, count: int) -> None:
+    def give(place: Area, count: int) -> None:
         nonlocal free
         given = min(free, count)
         rows[place] += given
@@ -87,8 +89,8 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     return _piled(rows, width)
 
 
-def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
-    boxes: dict[Place, Box] = {}
+def _piled(rows: dict[Area, int], width: int) -> dict[Area, Box]:
+    boxes: dict[Area, Box] = {}
     y = 0
     for place, count in rows.items():
         if count:
@@ -97,14 +99,16 @@ def _piled(rows: dict[Place, int], width: int) -> dict[Place, Box]:
     return boxes
 
 
-def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
+def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
     stacked = bool(wants.brief_lines) or wants.for_class
     bar = 1 if height < 28 else 2 if height < 56 else 3
-    coach = 1 if height < 18 or (wants.for_class and width >= 120) else 2 if height < 22 or stacked else 4 if height < 50 else 5
+    coach = 1 if height < 18 else 2 if height < 22 or stacked else 3 if height < 28 else 4 if height < 50 else 5
+    if wants.for_class:
+        coach = min(wants.said, 3)
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
-    boxes: dict[Place, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
+    boxes: dict[Area, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
     across = max(30, min(width * 43 // 100, 160))
     board = _board_rows(width, free, wants)
     if wants.brief_lines:
@@ -113,8 +117,9 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Place, Box]:
     elif wants.for_class:
         top = free * 38 // 100
     else:
-        top = min(free - board, _useful_clock_rows(width - across))
-        board = free - top if wants.athletes else 0
+        # Rows that the digits have no use for make the board's cells wide, and where few are here the moves and names large.
+        roomy = -(-wants.athletes // -(-width // WIDEST)) + 1
+        board = max(board, min(roomy, free - _useful_clock_rows(width - across))) if board else 0
         top = free - board
     boxes["clock"] = Box(1, 1 + gap, width - 2 if stacked else width - across - 3, top - gap)
     below = 1 + top
@@ -201,7 +206,8 @@ class FloorPanel(Container):
         for_class = view.shows == "class"
         brief_lines = len(view.brief.lines) + 1 if view.brief is not None else 0
         people = 0 if for_class else len(view.rows)
-        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text))
+        said = max(1, rows_said(view.coach, self.size.width - 2)) if for_class else 1
+        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, bool(view.clock.text), said)
         self.lanes.room = self.brief.room = view.room if for_class else None
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants

@@ -32,7 +32,7 @@ from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
 from floorclock.tui.floor.dialogs.athlete_facts import (
     athlete_facts,
-    group_lines,
+    groups_now,
     latecomers_group,
     missed_interval,
     typed_result,
@@ -158,7 +158,7 @@ class KeyActions:
         state = self._conductor.state
         names = [athlete.name for athlete in state.present]
         keys = [athlete.key for athlete in state.athletes.values()]
-        groups = group_lines(state, self._desk.here)
+        groups = groups_now(state, self._desk.here)
         fits = latecomers_group(state, self._desk.here, groups)
         self._desk.ask(AddLatecomer(names, keys, groups, fits), self._joined)
 

@@ -7,9 +7,10 @@ What fits is found by counting rows (`lane_rows`); only what is shown is drawn.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import product
 from typing import Final
 
 from rich.cells import cell_len
@@ -28,9 +29,11 @@ from floorclock.tui.floor.view import LanesView, LaneView, PersonView
 DONE: Final = "✓"
 GAP: Final = 3
 LARGEST_MOVE, LARGEST_NAME = 12, 5
-LETTERED_NEXT_FROM: Final = 18
+LETTERED_NEXT_FROM: Final = 15
 """The rows of a panel from which what comes next is drawn in letters."""
 MOST_SHARES: Final = 5
+FEW_PAGES, MOST_PAGES = 4, 8
+"""Nobody waits for more of them to read their own name."""
 LEAST_KEPT: Final = 5
 """The letters of a name that say whose it is."""
 
@@ -59,7 +62,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class LaneLayout:
     """How lanes are laid out: the hand, in columns or one under the other, and page by page."""
 
     hand: Hand
@@ -89,14 +92,17 @@ class LanesPanel(Painted[LanesView]):
         lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
         marked = tuple(_all_marked(lane) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
-        best: tuple[Plan | None, list[Line], bool] | None = None
+        best: tuple[LaneLayout | None, list[Line], bool] = None, [], False
         for following in next_forms(view, width, height):
             titled = height >= 2 * len(lanes) + len(following) + 1 and height > 4
             plan = planned(marked, width, height - titled - len(following), least)
-            if best is None or _better(plan, best[0]):
+            if _better(plan, best[0], least):
                 best = plan, following, titled
-        assert best is not None
         plan, following, titled = best
+        if plan is None:
+            # The title goes before anybody's name does.
+            *_, following = next_forms(view, width, height)
+            plan = planned(marked, width, height - len(following), least)
         rows = height - titled - len(following)
         self._pages = len(plan.pages) if plan is not None else 1
         self.page %= self._pages
@@ -121,49 +127,69 @@ def _all_marked(lane: LaneView) -> LaneView:
 
 
 def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
-    """The lanes of a page, with the marks of who is done."""
-    people = {person.name: person for lane in lanes for person in lane.people}
-    return tuple(replace(lane, people=tuple(people[person.name] for person in lane.people)) for lane in page)
+    """The lanes of a page, with the marks of who is done. One person may be in several lanes, with other work in each."""
+    people = {replace(person, done=True): person for lane in lanes for person in lane.people}
+    return tuple(replace(lane, people=tuple(people[person] for person in lane.people)) for lane in page)
 
 
 @lru_cache(maxsize=32)
-def planned(lanes: Lanes, width: int, height: int, least: int) -> Plan | None:
-    """The largest hand in which all fits; by pages where that is smaller than `least`, at most one a lane. None: no room."""
+def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
+    """The largest hand in which all fits; on pages (some lanes, one, a share of one) if that is under `least`. None: no room."""
     named = any(lane.people for lane in lanes)
     whole = _largest(lanes, width, height, LARGE) if named else None
     if whole is not None and whole.hand.name >= least:
         return whole
-    for smallest in range(least, 0, -1) if named else ():
-        paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest))
+    # Letters that are somewhat small, on a few pages, are better than many pages.
+    for most, smallest in product((FEW_PAGES, MOST_PAGES), range(least, 0, -1)) if named else ():
+        paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest), most)
         if paged is not None:
             return paged
     return whole or _largest(lanes, width, height, SMALL)
 
 
-def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
-    """The lanes on as few pages as will do: some of them on each, then one; a single one's people in shares."""
-    shares = [tuple((share,) for share in _shares(lanes[0], parts)) for parts in range(2, MOST_SHARES)] if len(lanes) == 1 else []
-    split = (tuple(lanes[at : at + count] for at in range(0, len(lanes), count)) for count in range(len(lanes) - 1, 0, -1))
-    for pages in (*split, *shares):
-        plans = [plan for page in pages if (plan := _largest(page, width, height, hands)) is not None]
-        if len(plans) == len(pages):
-            smallest = min(plans, key=lambda plan: (plan.hand.name, plan.hand.move))
-            if all(_fits(page, width, height, smallest.hand, beside=smallest.beside) for page in pages):
-                return Plan(smallest.hand, smallest.beside, pages)
+def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand], most: int) -> LaneLayout | None:
+    """The lanes on as few pages as will do, `most` at most: some of them on each, then one, then a share of the people of one."""
+    for pages in _page_cuts(lanes, width, height, hands[-1]):
+        if 1 < len(pages) <= most:
+            for hand, beside in product(hands, (True, False)):
+                if all(_fits(page, width, height, hand, beside=beside and len(page) > 1) for page in pages):
+                    return LaneLayout(hand, beside, pages)
     return None
 
 
-def _shares(lane: LaneView, parts: int) -> Iterator[LaneView]:
-    count = max(1, -(-len(lane.people) // parts))
-    for at in range(0, max(1, len(lane.people)), count):
-        yield replace(lane, people=lane.people[at : at + count])
+def _page_cuts(lanes: Lanes, width: int, height: int, smallest: Hand) -> Iterator[tuple[Lanes, ...]]:
+    """The ways to lay lanes out on pages that do in the smallest hand, the fewest pages first."""
+
+    def fits(page: Lanes) -> bool:
+        return any(
+            _fits(page, width, height, smallest, beside=beside) for beside in ((True, False) if len(page) > 1 else (False,))
+        )
+
+    for count in range(len(lanes) - 1, 0, -1):
+        pages = tuple(lanes[at : at + count] for at in range(0, len(lanes), count))
+        if all(map(fits, pages)):
+            yield pages
+    shares = [_shares(lane, fits) for lane in lanes]
+    if all(shares):
+        yield tuple(page for pages in shares for page in pages)
 
 
-def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> Plan | None:
+def _shares(lane: LaneView, fits: Callable[[Lanes], bool]) -> tuple[Lanes, ...]:
+    """A lane, or its people in the fewest shares that fit, one on each page; none where they are too many."""
+    for parts in range(1, MOST_SHARES):
+        count = max(1, -(-len(lane.people) // parts))
+        cuts = range(0, max(1, len(lane.people)), count)
+        pages = tuple((replace(lane, people=lane.people[at : at + count]),) for at in cuts)
+        if all(map(fits, pages)):
+            return pages
+    return ()
+
+
+def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     for hand in hands:
         for beside in (True, False) if len(lanes) > 1 else (False,):
             if _fits(lanes, width, height, hand, beside=beside):
-                return Plan(hand, beside, (lanes,))
+                return LaneLayout(hand, beside, (lanes,))
     return None
 
 
@@ -333,7 +359,7 @@ class Seated:
 def _seated(people: People, width: int, size: int) -> Seated | None:
     """Names in columns, or one after the other where that takes fewer lines. None where not even a cut one fits."""
     gap, tick = 2 * size, (letters_across(DONE, size) or 0) + 2 * size + 1
-    words = tuple(_cut_to(f"{person.name} {person.own}".rstrip(), size, width - tick) for person in people)
+    words = tuple(_named(person, size, width - tick) for person in people)
     across = tuple((letters_across(word, size) or cell_len(word)) + tick for word in words)
     if max(across) > width:
         return None
@@ -361,12 +387,12 @@ def lettered_people(people: People, seated: Seated, width: int, size: int) -> Bl
     return Block(tuple(lines), tuple(places))
 
 
-def _cut_to(words: str, size: int, width: int) -> str:
-    """Words in letters of at most so many columns; what is left out is marked."""
-    kept = words
-    while len(kept) > LEAST_KEPT and (letters_across(kept, size) or 0) > width:
+def _named(person: PersonView, size: int, width: int) -> str:
+    """A name in letters of at most so many columns, cut and marked so; what they have of their own is never cut."""
+    kept = person.name
+    while len(kept) > LEAST_KEPT and (letters_across(f"{kept} {person.own}".rstrip(), size) or 0) > width:
         kept = kept.rstrip("…")[:-1] + "…"
-    return kept
+    return f"{kept} {person.own}".rstrip()
 
 
 def _in_columns(across: Sequence[int], width: int, gap: int) -> Seats:
@@ -419,11 +445,14 @@ def next_forms(view: LanesView, width: int, height: int) -> Iterator[list[Line]]
     yield [*lead, *(padded([Segment(f" {text}", STRONG)], width) for text in wrapped(view.next, width - 1, rows))]
 
 
-def _better(plan: Plan | None, known: Plan | None) -> bool:
-    """Whether names are larger, or stand on fewer pages."""
+def _better(plan: LaneLayout | None, known: LaneLayout | None, least: int) -> bool:
+    """Whether names can be read, or stand on fewer pages, where so far they do not: else what comes next keeps its letters."""
     if plan is None or known is None:
         return plan is not None
-    return (bool(plan.hand.name), -len(plan.pages), plan.hand.name) > (bool(known.hand.name), -len(known.pages), known.hand.name)
+    name, others = (min(found.hand.name, max(1, least)) for found in (plan, known))
+    if not name and not others:
+        return plan.hand.move > known.hand.move
+    return (name, -len(plan.pages)) > (others, -len(known.pages))
 
 
 def squeezed_lines(lanes: Lanes, width: int, height: int) -> list[Line]:

@@ -13,7 +13,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import whole_part
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, Intervals, Rotation, Untapped
+from floorclock.plan.session import AnyPart, Untapped, Windowed
 from floorclock.tui.floor.advice import full_target, giving
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import OfferView
@@ -86,7 +86,7 @@ class Offers:
     def words(self) -> str:
         """The offer in one line; empty where there is none."""
         count = len(self.standing)
-        return f"{count} target{'s' if count > 1 else ''} from earlier classes" if count else ""
+        return f"{count} from earlier classes" if count else ""
 
     def lines(self) -> tuple[OfferView, ...]:
         """What is offered, for the dialog."""
@@ -111,7 +111,7 @@ class Offers:
             return None
         coming = range(self._state.next_part, len(self._state.session.parts))
         ahead = next((index for index in coming if not isinstance(self._state.part(index), Untapped)), None)
-        return ahead if ahead is not None and isinstance(self._state.part(ahead), Rotation | Intervals) else None
+        return ahead if ahead is not None and isinstance(self._state.part(ahead), Windowed) else None
 
 
 def _place(advice: Advice) -> tuple[str, int, int]:

@@ -42,7 +42,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_splits, whole_part
 from floorclock.pace.flags import Standing, standing
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.plan.session import AnyPart, Intervals, Rotation, Untapped
+from floorclock.plan.session import AnyPart, Rotation, Untapped, Windowed
 from floorclock.plan.work import Unit
 
 if TYPE_CHECKING:
@@ -371,7 +371,7 @@ class Outlooks:
 
 def is_paced(part: AnyPart) -> bool:
     """Whether the pacing says anything of a part."""
-    return isinstance(part, Rotation | Intervals)
+    return isinstance(part, Windowed)
 
 
 def _new_pacing(part: AnyPart, prior: Prior, confidence: int) -> PartPacing:

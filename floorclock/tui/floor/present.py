@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from floorclock.clock.state import ClassState
+from floorclock.plan.durations import minutes_words
 from floorclock.plan.legibility import USUAL_ROOM
-from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped
+from floorclock.plan.session import ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Untapped, Windowed
 from floorclock.tui.base.palette import Mood
 from floorclock.tui.floor.calls import MOST_CALLS, Calls
 from floorclock.tui.floor.moment import Moment, Phase, later_parts_ms, moment, part_left_ms
@@ -139,7 +140,7 @@ class Presenter:
 
     def _named(self, lanes: LanesView, rows: tuple[RowView, ...], here: Moment) -> LanesView:
         """The lanes with everybody, for the class, where they do not say who is where."""
-        if self.shows == "coach" or not lanes.lanes or isinstance(here.part, Rotation | Intervals):
+        if self.shows == "coach" or not lanes.lanes or isinstance(here.part, Windowed):
             return lanes
         return replace(lanes, names=tuple(PersonView(row.name, "", row.status == "done", row.athlete) for row in rows))
 
@@ -204,7 +205,9 @@ def head_view(state: ClassState, here: Moment, wall: str, badge: str) -> HeadVie
     """The line at the top."""
     part = round_words = minute = ""
     if here.run is not None:
-        part = f"part {here.run.index + 1} of {len(state.session.parts)}  {here.run.part.title}"
+        # An open part has its title on the plate of the clock.
+        title = "" if here.phase is Phase.OPEN and not here.paused else f"  {here.run.part.title}"
+        part = f"part {here.run.index + 1} of {len(state.session.parts)}{title}"
         round_words, minute = _counts(here)
     return HeadView(state.session.title, part, round_words, minute, wall, badge)
 
@@ -283,7 +286,7 @@ def _left_label(here: Moment) -> str:
 def _open_digits(part: OpenPart, position_ms: int) -> tuple[str, str]:
     if part.time_ms is None:
         return clock_words(position_ms, up=True), "so far"
-    left, planned = part.time_ms - position_ms, clock_words(part.time_ms)
+    left, planned = part.time_ms - position_ms, minutes_words(part.time_ms)
     return (clock_words(left), f"left of {planned}") if left > 0 else (clock_words(-left, up=True), f"over the {planned}")
 
 
@@ -308,7 +311,7 @@ def margin_ms(state: ClassState, here: Moment) -> int | None:
     if run is None or interval is None or here.phase is not Phase.WORK or interval.window < 0:
         return None
     part = run.part
-    if not isinstance(part, Rotation | Intervals) or part.tap == "none" or _all_most(part):
+    if not isinstance(part, Windowed) or part.tap == "none" or _all_most(part):
         return None
     rest = state.margin_for("", run.index)
     return rest if 0 < rest < interval.length_ms else None
@@ -321,7 +324,7 @@ def _mood(state: ClassState, here: Moment) -> Mood:
     return "margin" if late and not here.paused else here.mood
 
 
-def _all_most(part: Rotation | Intervals) -> bool:
+def _all_most(part: Windowed) -> bool:
     """As much as possible everywhere: nobody is done early."""
     return all(station.target is not None and station.target.most for station in part.stations if not station.is_rest)
 

@@ -13,7 +13,7 @@ from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits, can_be_tapped
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Amrap, ForTime, Intervals, Rotation, Untapped
+from floorclock.plan.session import Amrap, ForTime, Untapped, Windowed
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.outlooks import Look, Outlooks, last_measured
 from floorclock.tui.floor.present_work import turn_of
@@ -138,7 +138,7 @@ def _status(state: ClassState, here: Moment, name: str) -> RowStatus:
     run = here.run
     if run is None or isinstance(run.part, Untapped) or here.phase is Phase.OVER:
         return "idle"
-    if isinstance(run.part, Rotation | Intervals):
+    if isinstance(run.part, Windowed):
         if here.index is None:
             return "idle"
         if (name, here.index) in run.marks:
@@ -165,7 +165,7 @@ def _words(
         return "", "", f"out in round {run.timeline.intervals[out].round}"
     if run.part.score is not None:
         return "", "", _score_words(run, result)
-    if not isinstance(run.part, Rotation | Intervals):
+    if not isinstance(run.part, Windowed):
         return "", "", _result_words(run, result)
     current = [one for one in splits if one.interval == here.index and here.run is run]
     last = current[-1] if current else (splits[-1] if splits else None)

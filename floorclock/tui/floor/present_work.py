@@ -13,14 +13,15 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
 from floorclock.digest.brief import choice_lines, part_lines, said_of, start_lines
+from floorclock.digest.words import NO_ADVICE, SAFETY, held_words
 from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import Assignment, Athlete
-from floorclock.plan.session import Amrap, ForTime, Intervals, Paced, RestPart, Rotation, Untapped
+from floorclock.plan.session import ForTime, Paced, Piece, RestPart, Untapped, Windowed
 from floorclock.plan.work import Station
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.view import BriefLine, BriefView, LanesView, LaneView, PersonView, Shows
-from floorclock.tui.floor.words import NO_ADVICE, SAFETY, clock_words
+from floorclock.tui.floor.words import TAP_TO_STOP, clock_words
 
 OUT = "out: "
 
@@ -30,7 +31,7 @@ def lanes_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Lanes
     run = here.run
     if run is None or isinstance(run.part, Untapped):
         return LanesView((), "")
-    if isinstance(run.part, Rotation | Intervals):
+    if isinstance(run.part, Windowed):
         return _station_lanes(state, here, run, by_name=shows == "class")
     if isinstance(run.part, Paced):
         return _paced_lanes(here, run)
@@ -42,7 +43,7 @@ def lanes_after_taps(state: ClassState, before: LanesView, here: Moment) -> Lane
     run = here.run
     if run is not None and run.teams and run.part.turns == "each round":
         return lanes_view(state, here)
-    if run is None or not isinstance(run.part, Rotation | Intervals):
+    if run is None or not isinstance(run.part, Windowed):
         return before
     index = _shown(run, here)
     lanes = tuple(_marked(lane, run, index) for lane in before.lanes)
@@ -151,7 +152,7 @@ def _next_words(state: ClassState, run: PartRun, at: int, coming: int | None) ->
     rest = f"{clock_words(between.length_ms)} rest, then " if between is not None else ""
     groups = {state.group_of(athlete.name, run.index, coming) for athlete in state.present} or {1}
     if len(groups) > 1 and len({station_index(run.part, interval.window, group) for group in groups}) > 1:
-        return f"next: {rest}all move one station on"
+        return f"next: {rest}move on one station"
     station = run.part.stations[station_index(run.part, interval.window, groups.pop())]
     if station.is_rest:
         return "next: rest"
@@ -186,7 +187,7 @@ def _after_part(state: ClassState) -> str:
 
 def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
     part = run.part
-    assert isinstance(part, ForTime | Amrap)
+    assert isinstance(part, Piece)
     lanes = [
         *(_piece_lane(state, station, "buy-in") for station in part.buy_in),
         *(_piece_lane(state, station) for station in part.stations),
@@ -209,7 +210,7 @@ def _piece_lane(state: ClassState, station: Station, note: str = "") -> LaneView
     written = _common(state, station, state.present)
     differing = []
     for athlete in state.present:
-        own = own_words(state.assigned(athlete.name, station), written, 1)
+        own = own_words(state.assigned(athlete.name, station), written, None)
         if own:
             differing.append(PersonView(athlete.name, own))
     if station.items:
@@ -231,14 +232,14 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
     if part.shuttle is None:
         beats = len([cue for cue in run.timeline.cues_between(0, max(0, here.position_ms) + 1) if cue.name == "pace"])
         rep = max(1, -(-beats // part.beats_per_rep))
-        note = f"{float(part.beats_per_minute or 0):g} beats a minute; a tap says: stopped"
+        note = f"{float(part.beats_per_minute or 0):g} beats a minute; {TAP_TO_STOP}"
         return LanesView((LaneView(move, f"rep {rep}", (), note=note),), "")
     index = here.index if here.index is not None else 0
     stage, interval = part.shuttle.stages[index], run.timeline.intervals[index]
     done = sum(cue.name == "shuttle" for cue in run.timeline.cues_between(interval.start_ms, max(0, here.position_ms) + 1))
     done -= interval.start_ms > 0  # the cue at its first instant ends the stage before
     length = f"{min(done + 1, stage.shuttles)} of {stage.shuttles}"
-    lane = LaneView(f"stage {index + 1}: {float(stage.speed_kmh):g} km/h", length, (), note="a tap says: stopped")
+    lane = LaneView(f"stage {index + 1}: {float(stage.speed_kmh):g} km/h", length, (), note=TAP_TO_STOP)
     following = part.shuttle.stages[index + 1 : index + 2]
     return LanesView((lane,), f"next: {float(following[0].speed_kmh):g} km/h" if following else "next: the end")
 
@@ -257,7 +258,7 @@ def brief_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Brief
 def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None:
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
-        return BriefView("The class is over", (*over_lines(state, flags=shows == "coach"), hint))
+        return BriefView("", (*over_lines(state, flags=shows == "coach"), hint))
     resting = isinstance(here.part, RestPart)
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
@@ -297,7 +298,7 @@ def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...
 
 
 def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[BriefLine]:
-    if isinstance(run.part, Rotation | Intervals):
+    if isinstance(run.part, Windowed):
         lines = list(_pace_lines(state, run))
         # To the class nobody's outcome is read out.
         told = lines if flags else [line for line in lines[:2] if not line[1].startswith(OUT)]
@@ -329,7 +330,7 @@ def _pace_lines(state: ClassState, run: PartRun) -> Iterator[BriefLine]:
         )
         return
     tapped = sum(len(names) for names in people.values())
-    yield "text", f"{len(people.pop(None, []))} of the {tapped} who were tapped held margin and pace"
+    yield "text", held_words(len(people.pop(None, [])), tapped, len(state.rows(run)))
     for flag in sorted(Flag, key=URGENCY.__getitem__):
         if flag in people:
             yield "text", f"{flag}: {', '.join(people[flag])}"

@@ -86,9 +86,10 @@ def _name_and_flag(row: RowView, width: int, style: Style) -> Line:
     if not row.flag and not row.quiet:
         return _name(row.name, width, name_style)
     words = f"{QUIET} {FLAG_SYMBOL[row.flag]}".rstrip() if row.quiet else f"{FLAG_SYMBOL[row.flag]} {row.flag}"
-    room = min(cell_len(words), max(1, width - min(7, cell_len(row.name) + 1)))
-    flag = Segment(fit(words, room), FAINT if row.quiet else ALERT)
-    return (*_name(row.name, width - room - 1, name_style), Segment(" ", BLANK), flag)
+    # A word is whole or not there: the sign alone says it too.
+    words = words if cell_len(words) <= width - min(7, cell_len(row.name) + 1) else words[-1] if row.quiet else words[0]
+    flag = Segment(words, FAINT if row.quiet else ALERT)
+    return (*_name(row.name, width - cell_len(words) - 1, name_style), Segment(" ", BLANK), flag)
 
 
 def _name(name: str, width: int, style: Style) -> Line:

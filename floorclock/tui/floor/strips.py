@@ -28,7 +28,6 @@ from floorclock.tui.base.palette import (
     MARK,
     STRONG,
     TEXT,
-    TEXTURE_GLYPH,
     TRACK,
     Mood,
 )
@@ -44,6 +43,7 @@ AHEAD = "─"
 KEPT = "╱"
 """The ground right of the mark: rest that the coach wants everybody to have."""
 
+MOST_ROWS = 3
 LEFT_OUT = "…"
 LEAST_WORDS = 20
 """Where the words would have less room than this, what the key does is left out: the line of keys says it too."""
@@ -128,7 +128,7 @@ def _row(mood: Mood, done: int, mark: int, width: int) -> Line:
         elif 0 <= mark < start:
             pieces.append(Segment(KEPT * (end - start), look.fill if gone else TRACK))
         else:
-            glyph, style = (TEXTURE_GLYPH[look.texture], look.cell) if gone else (AHEAD, TRACK)
+            glyph, style = look.cell() if gone else (AHEAD, TRACK)
             pieces.append(Segment(glyph * (end - start), style))
     return tuple(pieces)
 
@@ -210,6 +210,11 @@ def sayings(view: CoachView) -> list[Saying]:
     if view.caution:
         said.append(Saying(" CAUTION ", view.caution, 2, CAP, STRONG))
     return said
+
+
+def rows_said(view: CoachView, width: int) -> int:
+    """The rows that everything takes when it is said whole."""
+    return sum(len(saying_lines(saying, width, MOST_ROWS)) for saying in sayings(view))
 
 
 def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:

@@ -59,10 +59,11 @@ MOOD_WORDS = {
 }
 CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_ROUND: "LAST ROUND"}
 """Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
-PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " BEFORE "}
+PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " TARGETS "}
 """The word before the first line of a kind; the lines after it are set in as deep."""
-SAFETY = "Sharp pain, chest pain, dizziness: stop and tell the coach."
-NO_ADVICE = "This is no medical advice: local rules and qualified staff decide."
+
+
+TAP_TO_STOP = "tap whoever stops"
 
 
 def clock_words(ms: int, *, up: bool = False) -> str:

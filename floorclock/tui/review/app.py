@@ -10,6 +10,7 @@ import asyncio
 import os
 from collections.abc import Mapping
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -57,7 +58,7 @@ class JournalSource:
 
     def digest(self) -> ClassDigest:
         """Worked out anew each time, with what earlier classes say of its people."""
-        return recorded_digest(self._journal, prior_before(self._home, self._journal))
+        return recorded_digest(self._journal, partial(prior_before, self._home))
 
     def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
         """The seven days up to the day on which the class began."""
@@ -85,4 +86,4 @@ def review_on_screen(home: Path, journal: Path) -> None:
     watch_terminal(lambda: os._exit(0))
     app.run()
     if app.return_code:
-        raise ResourceError("the review ended by a defect of its own; what was rated is kept")
+        raise ResourceError("the review crashed; the ratings are kept")

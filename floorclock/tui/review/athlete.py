@@ -209,7 +209,7 @@ def athlete_told(athlete: AthleteDigest, part: PartDigest, targets_title: str) -
             words += "" if station.cv_percent is None else f", spread {station.cv_percent:.1f} %"
         told.append(_indented(words))
     if athlete.untapped:
-        told.append(Text(f"{counted(athlete.untapped, 'interval')} untapped: unknown.", TEXT))
+        told.append(Text(f"{counted(athlete.untapped, 'interval')} not recorded.", TEXT))
     if athlete.advice:
         told += [Text(), Text(targets_title, HEADING)]
     for advice in athlete.advice:

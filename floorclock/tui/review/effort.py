@@ -73,7 +73,7 @@ class EffortView(TableView):
     """The whole class, one rating each."""
 
     NAME = "effort"
-    KEYS: ClassVar[Keys] = (("0-10", "rate"), ("Enter", "next"), ("Tab", "views"), ("Backspace", "take back"), ("←→", "half"))
+    KEYS: ClassVar[Keys] = (("0-10", "rate"), ("Enter", "next"), ("Tab", "views"), ("Backspace", "undo"), ("←→", "half"))
     DIGITS_TURN = False
 
     def __init__(self, selection: ReviewSelection, source: ReviewSource) -> None:
@@ -157,7 +157,7 @@ class EffortView(TableView):
         if not may_become_one(typed):
             former = self._former
             self._begin_anew()
-            self._said = f"{typed} is no rating and was not taken: 0 to 10, a half as 7.5"
+            self._said = f"{typed} is no rating: type 0 to 10, a half as 7.5"
             self._rate(former)
             return
         self._typed, self._said = typed, ""

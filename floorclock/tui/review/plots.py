@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from statistics import mode
 from typing import Final
 
 from rich.text import Text
 from textual_plotext.plot import Plot
 
-from floorclock.clock.splits import Coming, Split, Status
+from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest
 from floorclock.pace.flags import is_tight
 from floorclock.tui.base.palette import DIM, GROUND, INK, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION
@@ -55,7 +54,7 @@ def station_plot(athlete: AthleteDigest, station: int, scale_s: Range, width: in
     """An athlete's splits at a station, the line through them, what is to come, and the latest that keeps the margin."""
     splits, coming = athlete.splits_at(station), athlete.forecast_at(station)
     rounds = [taken.split.round for taken in splits] + [ahead.slot.round for ahead in coming]
-    limit_s, window_s = _limit_s(athlete, station)
+    window_s, limit_s = (ms / 1000 for ms in athlete.usual_at(station))
     top_s = scale_s[1]
     signs: dict[str, list[tuple[float, float]]] = {SPLIT: [], SHORT_SIGN: [], MISSED_SIGN: []}
     for split in (taken.split for taken in splits):
@@ -69,7 +68,7 @@ def station_plot(athlete: AthleteDigest, station: int, scale_s: Range, width: in
     y_marks = [mark for mark in marks(*scale_s, max(2, height // 3)) if abs(mark - limit_s) > 1.5 * row_s]
     figure = _figure(width, height, x_range, scale_s, sorted([*y_marks, limit_s]))
     # An interval that was made longer moves the line in its own round alone.
-    own = {slot.round: (slot.window_ms - slot.margin_ms) / 1000 for slot in _slots(athlete, station)}
+    own = {slot.round: (slot.window_ms - slot.margin_ms) / 1000 for slot in athlete.slots_at(station)}
     for number in range(min(rounds), max(rounds) + 1):
         _draw(figure, [(x, own.get(number, limit_s)) for x in (number - 0.5, number + 0.5)], MARGIN, COLOUR[MARGIN], joined=True)
     fitted = [(taken.split.round, taken.fitted_ms / 1000) for taken in splits if taken.fitted_ms is not None]
@@ -87,7 +86,7 @@ def scale_of(athlete: AthleteDigest, stations: Iterable[int]) -> Range:
     """The seconds on which all that is drawn of these stations can be seen."""
     values = []
     for station in stations:
-        limit_s, window_s = _limit_s(athlete, station)
+        window_s, limit_s = (ms / 1000 for ms in athlete.usual_at(station))
         splits, coming = athlete.splits_at(station), athlete.forecast_at(station)
         times_ms = [ms for taken in splits for ms in (taken.split.split_ms, taken.fitted_ms) if ms is not None]
         times_ms += [ms for ahead in coming for ms in (ahead.low_ms, ahead.high_ms)]
@@ -122,20 +121,6 @@ def bounds(values: Sequence[float], *, room: float = 0.08, least: float = 4.0) -
     low, high = min(values), max(values)
     air = max((high - low) * room, (least - (high - low)) / 2, 0.5)
     return max(0.0, low - air), high + air
-
-
-def _limit_s(athlete: AthleteDigest, station: int) -> tuple[float, float]:
-    """The latest split that keeps the margin, and the whole interval, in most rounds."""
-    window_ms, margin_ms = mode((slot.window_ms, slot.margin_ms) for slot in _slots(athlete, station))
-    return (window_ms - margin_ms) / 1000, window_ms / 1000
-
-
-def _slots(athlete: AthleteDigest, station: int) -> list[Split | Coming]:
-    """What was done there, and what is to come."""
-    return [
-        *(taken.split for taken in athlete.splits_at(station)),
-        *(ahead.slot for ahead in athlete.forecast_at(station)),
-    ]
 
 
 def _figure(width: int, height: int, x_range: Range, y_range: Range, y_marks: list[float]) -> Plot:

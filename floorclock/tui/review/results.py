@@ -1,4 +1,4 @@
-"""Results of one part, the best first, and the rounds of the chosen athlete as a plot.
+"""Results of one part, in the order that the plan wants, and the rounds of the chosen athlete as a plot.
 
 Invariant: the plot shows laps that were tapped, and nothing else.
 """
@@ -60,14 +60,15 @@ class ResultsView(TableView):
             self.told.update(Text(NO_RESULTS, TEXT))
             return
         title = Text.assemble((shielded(cut(part.title, 40)), STRONG), (f"   {part.kind_words}", FAINT))
-        self.told.update(ends_line(title, Text(", ".join(part.facts), FAINT)))
+        self.told.update(ends_line(title, Text(", ".join(part.result_facts), FAINT)))
         (_, *headings), *rows = part.result_rows
         width = name_width((athlete.label for athlete in part.athletes), WIDEST_NAME)
-        columns: list[Column] = [(Text("athlete"), width), (Text(), None), *((Text(word), None) for word in headings)]
-        cells = {
-            name: [Text(str(number), FAINT, justify="right"), *(Text(shielded(word), TEXT) for word in words)]
-            for number, (name, *words) in enumerate(rows, 1)
-        }
+        columns: list[Column] = [(Text("athlete"), width), *((Text(word), None) for word in headings)]
+        cells = {name: [Text(shielded(word), TEXT) for word in words] for name, *words in rows}
+        if part.is_ranked:
+            columns.insert(1, (Text(), None))
+            for rank, row in enumerate(cells.values(), 1):
+                row.insert(0, Text(str(rank), FAINT, justify="right"))
         self.table.show_rows(columns, cells, self.selection.label_in(part))
         self._show_laps(part)
 

@@ -31,24 +31,24 @@ from floorclock.tui.review.selection import VIEWS, ReviewSelection
 from floorclock.tui.review.view import THREE_COLUMNS, TWO_COLUMNS, ReviewView, ends_line
 
 ALL_KEYS: Final[tuple[KeyLine, ...]] = (
-    ("views", "1 to 5", "class, rest, athlete, results, effort (in effort digits rate: use Tab)"),
+    ("views", "1 to 5", "class, rest, athlete, results, effort (there they rate)"),
     ("views", "Tab, Shift+Tab", "the next view, the one before"),
     ("views", "p", "the next part of the class"),
     ("lists", "↑ ↓", "the next line, the one before"),
-    ("lists", "Page Up, Page Down", "a page of it"),
-    ("lists", "Home, End", "its begin, its end"),
+    ("lists", "Page Down, Page Up", "a page down, a page up"),
+    ("lists", "Home, End", "the top, the bottom"),
     ("rest", "o", "another order: board, name, least rest, drift"),
     ("rest", "s", "another station, or the least rest of each round"),
     ("rest", "← →", "other rounds, where not all of them fit"),
-    ("rest", "Enter", "the chosen athlete (a click on them does the same); Esc comes back"),
+    ("rest", "Enter", "the chosen athlete (or click); Esc: back here"),
     ("athlete", "← →", "the athlete before, the next one"),
     ("athlete", "s", "other stations in the plot, where not all of them fit"),
     ("effort", "0 to 10", "the chosen athlete's rating; a half is typed as 7.5"),
     ("effort", "← →", "half a step less, half a step more"),
-    ("effort", "Backspace", "takes the rating back; one that took another's place gives it back"),
+    ("effort", "Backspace", "undo the rating"),
     ("effort", "Enter", "the next athlete"),
     ("the review", "?", "this page"),
-    ("the review", "Esc", "back from an athlete to where Enter or a click was, else leave"),
+    ("the review", "Esc", "back from an athlete to the list; else leave"),
     ("the review", "q, F10", "leave"),
 )
 LAST: Final[Keys] = (("q", "leave"), ("?", "all keys"))

@@ -35,6 +35,14 @@ def test_numerals_differ_in_one_cell_of_30_at_least(size: NumeralSize) -> None:
         assert different * 30 >= len(rows) * len(rows[0][0]), (one, other, different)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_a_colon_is_two_dots(size: NumeralSize) -> None:
+    halves = [
+        half for row in numeral(":", size) for half in ((row[0] in "█▀", row[0] in "█▄") if size.halved else (row[0] == "█",))
+    ]
+    assert [inside for inside, _ in itertools.groupby(halves)].count(True) == 2
+
+
 def test_every_numeral_is_exactly_as_wide_and_high_as_its_size_says() -> None:
     for size, char in itertools.product(SIZES, NUMERALS):
         rows = numeral(char, size)

@@ -203,6 +203,17 @@ def test_a_stop_that_was_not_announced_leaves_one_reader_and_the_app_still_ends(
     assert terminal.ends() == 0
 
 
+def test_signals_that_come_in_the_middle_of_a_write_wait_for_its_end(terminal: Terminal) -> None:
+    for _ in range(20):
+        for _ in range(20):
+            os.kill(terminal.app.pid, signal.SIGCONT)
+            time.sleep(0.001)
+        terminal.type_until(b"T", "readers 1")
+    terminal.type(b"Q")
+    terminal.wait_for("Q")
+    assert terminal.ends() == 0
+
+
 FLOODS = {
     "a paste of a megabyte": b"\x1b[200~" + b"x" * 1_000_000 + b"\x1b[201~",
     "escapes that mean nothing": b"\x1b[1;2;3;4;5;6;7;8;9z" * 5_000,

@@ -138,7 +138,7 @@ def floor_view(
     calls = (
         CallLine("Odd tight at kettlebell swing: rest 18 | 22, 12 s, margin 15. Drop to 12 reps?", "give 12"),
         CallLine("Sefa runs out in round 5 at step-up: rest 24, 19, 16 s, margin 15. Drop to 8 reps?"),
-        CallLine("Runa has rest to spare at step-up: rest 34, 33, 33 s. Go up to 12 reps? leaves 26 s", kind="chance"),
+        CallLine("Runa has rest to spare at step-up: rest 34, 33, 33 s. Go up to 12 reps, leaving 26 s?", kind="chance"),
     )
     return FloorView(
         head=HeadView(

@@ -266,7 +266,7 @@ async def test_before_the_part_targets_from_earlier_classes_are_offered_and_give
         await floor.until(lambda: bool(floor.screen.desk.offers.standing))
         assert [advice.athlete for advice in floor.screen.desk.offers.standing] == ["Ilka"]
         await floor.press("enter")
-        assert floor.view.coach.calls[-1].words == "1 target from earlier classes"
+        assert floor.view.coach.calls[-1].words == "1 from earlier classes"
         assert ("F2", "give") in floor.view.keys
         await floor.press("f2")
         assert "Ilka" in floor.dialog_text

@@ -10,6 +10,7 @@ import pytest
 from textual import events
 
 from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped, TargetChanged
+from floorclock.digest.words import SAFETY
 from floorclock.live.conductor import COUNT_LEAD_MS, Conductor
 from floorclock.plan.roster import Athlete, give_keys
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
@@ -17,7 +18,6 @@ from floorclock.plan.work import Station
 from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.dialogs.dialog import PassedKey
 from floorclock.tui.floor.dialogs.questions import Confirm, ResumeQuestion
-from floorclock.tui.floor.words import SAFETY
 from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
 from tests.tui.floor.running_floor import Floor, floor_of, key_event
 
@@ -198,6 +198,35 @@ async def test_a_burst_of_forty_taps_in_300_ms_loses_none_and_doubles_none() -> 
         athlete.name: int(39_700 + number * 7.5) for number, athlete in enumerate(order)
     }
     assert len(done) == 40
+
+
+async def test_taps_that_follow_one_another_go_before_what_is_thought_of_the_pace(monkeypatch: pytest.MonkeyPatch) -> None:
+    floor = floor_of(harbour(), athletes=FORTY)
+    async with floor.open():
+        await floor.press("enter")
+        await floor.wait(10_000 + 40_000)
+        screen = floor.screen
+        assert screen._timer is not None
+        screen._timer.cancel()
+        thought: list[int] = []
+        monkeypatch.setattr(screen.presenter.outlooks, "follow", lambda _: thought.append(screen.desk.ticks))
+        began = screen.desk.ticks
+        for tick in range(50):
+            screen.desk.ticks += 1
+            if tick < len(FORTY):
+                await floor.press(FORTY[tick].key)
+            screen._think()
+    ticks = [tick - began for tick in thought]
+    in_the_rush = [tick for tick in ticks if tick <= len(FORTY)]
+    assert len(in_the_rush) in (2, 3), "every two seconds, no more"
+    assert ticks[len(in_the_rush) :] == list(range(len(FORTY) + 2, 51))
+
+
+async def test_the_pacing_is_there_before_anybody_taps() -> None:
+    floor = floor_of(harbour())
+    async with floor.open():
+        await floor.until(lambda: floor.screen._pacing_here)
+        assert not floor.state.runs
 
 
 async def test_the_same_key_three_times_in_a_burst_counts_once() -> None:
@@ -472,7 +501,7 @@ async def test_the_margin_of_a_part_with_its_own_can_be_changed_live() -> None:
         assert "for this part" in floor.dialog_text
         await floor.type("0:10")
         await floor.press("enter")
-        assert floor.row("Ilka").flag == ""
+        await floor.flagged("Ilka", "")
 
 
 async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() -> None:

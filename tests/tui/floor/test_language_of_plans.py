@@ -187,3 +187,20 @@ async def test_who_misses_the_minute_is_out_in_one_step_and_a_tap_of_theirs_says
         assert floor.row("Bram").status == "work"
         await floor.press("i")
         assert "out" in floor.notice
+
+
+async def test_an_option_of_a_list_of_rounds_is_shown_with_all_of_them(tmp_path: Path) -> None:
+    """`Ilka 3 rows` beside `2-4-6` was read as three rows in every round."""
+    plan = plan_at(
+        tmp_path,
+        "session: Up\ncount_in: 0\nparts:\n"
+        "  - {kind: for_time, cap: 9:00, rounds: 3, work: [{move: pull-up, target: 2-4-6 reps, options: "
+        "[{name: rows, move: ring row, target: 3-6-9 reps}]}]}\n",
+        "athletes: [{name: Ilka, options: {pull-up: rows}}, Bram]\n",
+    )
+    floor = Floor(Run(new_state(plan.session, plan.roster.athletes)))
+    async with floor.open():
+        await floor.press("enter")
+        (lane,) = floor.view.lanes.lanes
+        assert (lane.move, lane.target) == ("pull-up", "2-4-6")
+        assert [(person.name, person.own) for person in lane.people] == [("Ilka", "3-6-9 rows")]

@@ -64,6 +64,16 @@ def test_what_is_explained_and_what_the_class_sees_has_all_the_width() -> None:
         assert arrange_floor(80, 24, wants)["lanes"].width == 78
 
 
+def test_to_the_class_the_coachs_lines_take_only_what_they_say() -> None:
+    silent, said = (arrange_floor(80, 24, Wants(0, 3, for_class=True, said=rows)) for rows in (1, 2))
+    assert (silent["coach"].height, said["coach"].height) == (1, 2)
+    assert silent["lanes"].height == said["lanes"].height + 1
+
+
+def test_where_few_are_here_the_lanes_have_the_rows() -> None:
+    assert arrange_floor(240, 67, Wants(6, 2))["board"].height == 3
+
+
 def test_a_class_of_forty_has_a_place_for_everybody_at_160_by_45() -> None:
     board = arrange_floor(160, 45, Wants(40, 3))["board"]
     assert board.height >= 11

@@ -9,12 +9,13 @@ from datetime import UTC, datetime
 
 import pytest
 
-from floorclock.clock.events import NotFinished, Tapped
+from floorclock.clock.events import NotFinished, Paused, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
 from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
+from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.view import FloorView, RowView
@@ -126,6 +127,15 @@ def test_a_view_follows_every_event_at_once() -> None:
     assert [row.status for row in after.rows] == ["done", "work", "rest"]
     done = [person.name for lane in after.lanes.lanes for person in lane.people if person.done]
     assert done == ["Ilka"]
+
+
+def test_a_title_is_on_the_plate_or_in_the_head_never_in_both() -> None:
+    state = begun(OpenPart(title="Warm-up", time_ms=60_000))
+    for paused in (False, True):
+        if paused:
+            apply(state, Paused(at_ms=5_000))
+        view = Presenter(state).view(5_000, int(paused), Outside(wall="18:42"))
+        assert ("Warm-up" in view.head.part, "WARM-UP" in view.clock.mood_word) == (paused, not paused)
 
 
 def test_a_look_changes_nothing() -> None:

@@ -11,7 +11,7 @@ from floorclock.tui.base.keys_line import kept_keys
 from floorclock.tui.base.lines import Line, width_of
 from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
 from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, page_of
-from floorclock.tui.floor.brief import HEADED_FROM, pages
+from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
 from floorclock.tui.floor.lanes import Hand, LanesPanel, lane_block, people_lines, planned, squeezed_lines
 from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, head_line, mark_column, words_row
@@ -190,6 +190,45 @@ def test_names_grow_with_the_room_and_what_the_room_cannot_read_goes_on_pages_by
         assert {person.name for page in plan.pages for lane in page for person in lane.people} == set(NAMES)
 
 
+def test_who_is_in_several_lanes_has_the_words_of_each() -> None:
+    """As in work for time, where everybody does all moves: the load of one must never stand beside another."""
+    moves = (("swing", "16 kg"), ("deadlift", "90 kg"))
+    lanes = tuple(LaneView(move, "9", (PersonView("Ilka", own), PersonView("Bram", own, done=True))) for move, own in moves)
+    words = " ".join(text(line) for line in LanesPanel().paint(LanesView(lanes, next=""), 60, 5)).split()
+    assert [words[at + 1] for at, word in enumerate(words) if word in {"Ilka", "Bram"}] == ["16", "16", "90", "90"]
+
+
+def test_the_people_of_one_station_share_pages_where_the_room_could_not_read_them() -> None:
+    lanes = tuple(
+        LaneView(move, "10 reps", tuple(map(PersonView, NAMES[at::2][:5]))) for at, move in enumerate(("run", "sit-up"))
+    )
+    plan = planned(lanes, 118, 9, 1)
+    assert plan is not None
+    assert plan.hand.name == 1
+    assert [person.name for page in plan.pages for lane in page for person in lane.people] == [*NAMES[::2][:5], *NAMES[1::2][:5]]
+
+
+def test_what_somebody_has_of_their_own_is_never_cut() -> None:
+    lane = LaneView("box jump", "10 reps", (PersonView("Maximiliana", "12 step-up"),))
+    cut = replace(lane, people=(PersonView("Maxi…", "12 step-up"),))
+    assert lane_block(lane, 40, Hand(1, 1)) is None
+    blocks = [lane_block(one, 75, Hand(1, 1)) for one in (lane, cut)]
+    assert len({tuple(map(text, block.lines)) for block in blocks if block is not None}) == 1
+
+
+def test_a_title_makes_way_for_names() -> None:
+    lanes = tuple(
+        LaneView(move, "9", tuple(map(PersonView, NAMES[at::4][:7]))) for at, move in enumerate(("row", "run", "ski", "sit"))
+    )
+    view = LanesView(lanes, "next: rest")
+    assert all(name in _painted(view, 78, 10) for lane in lanes for name in [person.name for person in lane.people])
+    assert "NOW" in _painted(view, 78, 16)
+
+
+def _painted(view: LanesView, width: int, height: int) -> str:
+    return "\n".join(map(text, LanesPanel().paint(view, width, height)))
+
+
 def test_a_press_on_a_name_in_letters_means_that_athlete() -> None:
     block = lane_block(LaneView("row", "9", tuple(map(PersonView, NAMES[:6]))), 158, Hand(1, 1))
     assert block is not None
@@ -208,7 +247,7 @@ def test_a_brief_is_on_its_pages_whole_and_no_page_ends_in_a_heading() -> None:
         bound = pages(BRIEF, 44, height, 0)
         written = "".join(text(line) for page in bound for line in page).replace(" ", "")
         assert all(len(page) <= height for page in bound)
-        if 6 < height < HEADED_FROM:
+        if 6 < height < LETTERED_FROM:
             assert all(words.replace(" ", "") in written for _, words in BRIEF.lines)
         assert all(text(page[-1]).strip() not in {"Options"} for page in bound if height > 4)
 

@@ -10,13 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.outcome import Outcome, What
+from floorclock.digest.words import NO_ADVICE, SAFETY
 from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import Station, Target, Unit
 from floorclock.tui.floor.words import (
-    NO_ADVICE,
-    SAFETY,
     clock_words,
     outcome_words,
     rest_words,

@@ -60,6 +60,7 @@ def press_at_once(app: ReviewApp, *keys: str) -> None:
 async def settled(pilot: Pilot[int]) -> str:
     """Waits until everything that is on its way has arrived."""
     assert isinstance(pilot.app, ReviewApp)
+    await pilot.pause()
     await pilot.app.workers.wait_for_complete()
     await pilot.pause()
     return text_of(pilot.app)
@@ -510,12 +511,12 @@ async def test_what_is_no_effort_changes_nothing_and_is_said() -> None:
         app.screen.post_message(later("1", 5.0))
         app.screen.post_message(later("2", 5.5))
         text = await settled(pilot)
-        assert "12 is no rating and was not taken: 0 to 10" in text
+        assert "12 is no rating: type 0 to 10" in text
         # The 1 was on the disk before anybody could know that it was no rating: the 4 of before stands again.
         assert source.rated == [("Ilka", 4.0), ("Ilka", 1.0), ("Ilka", 4.0)]
         assert "effort 4: somewhat strong" in text
         await pilot.press("full_stop", "5")
-        assert "was not taken" not in await settled(pilot)
+        assert "is no rating" not in await settled(pilot)
         assert source.rated[-1] == ("Ilka", 0.5)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 
 import pytest
@@ -29,7 +30,9 @@ async def test_what_is_typed_is_in_the_journal_and_read_back(home: Path, journal
     app = ReviewApp(source.digest(), source)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("5", "1", "0", "down", "3", "q")
-        await app.workers.wait_for_complete()
+        async with asyncio.timeout(5):
+            while app.return_value is None:
+                await pilot.pause(0.01)
     first, second = source.digest().athletes[:2]
     events = [event for event in read_journal(journal).events if isinstance(event, EffortRated)]
     assert [(event.athlete, event.effort) for event in events] == [(first, 1.0), (first, 10.0), (second, 3.0)]

@@ -5,7 +5,7 @@ Invariant: an answer has a name that nobody here has, and a key that nobody has 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,7 +16,6 @@ from textual.containers import Horizontal
 from textual.widgets import Static
 
 from floorclock.plan.durations import UnreadableError, shown
-from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
 from floorclock.tui.floor.dialogs.dialog import FAINT, TYPING_MODE, Dialog, Field, Hints, paragraph
 from floorclock.tui.floor.dialogs.reading import read_new_key, read_new_name
 
@@ -39,14 +38,12 @@ class NewAthlete:
 class AddLatecomer(Dialog[NewAthlete]):
     """Asks for a latecomer; answers them. Enter adds at once when the name will do; Tab goes to the key and the group.
 
-    `fits` is the group that is offered.
+    `groups` says who is in each start group, `fits` is the one that is offered.
     """
 
-    def __init__(
-        self, taken_names: Iterable[str], taken_keys: Iterable[str], groups: Sequence[GroupLine] = (), fits: int = 1
-    ) -> None:
+    def __init__(self, taken_names: Iterable[str], taken_keys: Iterable[str], groups: Mapping[int, str], fits: int) -> None:
         super().__init__()
-        self._names, self._keys, self._groups, self._fits = tuple(taken_names), tuple(taken_keys), tuple(groups), fits
+        self._names, self._keys, self._groups, self._fits = tuple(taken_names), tuple(taken_keys), groups, fits
         names: tuple[FieldName, ...] = ("name", "key", "group") if len(self._groups) > 1 else ("name", "key")
         self._fields = {name: Field(id=name) for name in names}
         self._at: FieldName = "name"
@@ -107,7 +104,7 @@ class AddLatecomer(Dialog[NewAthlete]):
         if "group" not in self._fields:
             return self._fits
         text = self._fields["group"].value.strip()
-        numbers = {str(line.number): line.number for line in self._groups}
+        numbers = {str(number): number for number in self._groups}
         if text not in numbers:
             raise UnreadableError(f"{shown(text)} is no start group", f"there is {', '.join(numbers)}")
         return numbers[text]
@@ -119,7 +116,7 @@ class AddLatecomer(Dialog[NewAthlete]):
         return (("Enter", "adds"), ("Tab", "next field"), ("Esc", "cancel"))
 
     def notes(self, width: int, rows: int) -> list[Text]:
-        here = "; ".join(f"{line.number}: {line.words}" for line in self._groups if line.words)
+        here = "; ".join(f"{number}: {members}" for number, members in self._groups.items() if members)
         return paragraph(here, width, FAINT, max(0, min(2, rows - len(self._fields)))) if "group" in self._fields else []
 
     def fit(self, width: int, rows: int) -> None:

@@ -5,9 +5,8 @@ Invariant: facts carry final words next to the values that an event needs.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from fractions import Fraction
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from floorclock.clock.run import PartRun
@@ -16,15 +15,14 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits, coming
 from floorclock.clock.taps import STILL_FRESH_MS
 from floorclock.clock.timeline import station_index
-from floorclock.pace.sayable import chance_said
 from floorclock.plan.kit_needs import fitting_group
-from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, Paced, Rotation, Untapped
+from floorclock.plan.roster import Assignment, Athlete
+from floorclock.plan.session import Choice, Paced, Piece, Untapped, Windowed
 from floorclock.plan.typed_result import ResultKind, TypedResult
-from floorclock.plan.work import Load, Station, Target, station_names
+from floorclock.plan.work import Station, station_names
 from floorclock.tui.floor.moment import Moment
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, Look, last_measured
-from floorclock.tui.floor.score_asked import RESULT, numbers_of, result_kind
+from floorclock.tui.floor.score_asked import RESULT, ScoreAsked, numbers_of, result_kind
 from floorclock.tui.floor.words import split_words
 
 if TYPE_CHECKING:
@@ -32,7 +30,6 @@ if TYPE_CHECKING:
 
 SplitStatus = Literal["done", "untapped", "not finished", "now"]
 
-DOUBTFUL = 0.5
 STEADY = 0.01
 """A pace that changes by less than this share with each round is called steady."""
 
@@ -54,73 +51,23 @@ class SplitLine:
 
 
 @dataclass(frozen=True, slots=True)
-class ScoreLine:
-    """A number of a set or part: `reps of set 3`, and what it is now; empty where there is none."""
-
-    part: int
-    interval: int
-    words: str
-    now: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class OptionLine:
-    """An option of the move, or an alternative to the whole work. An empty name is the plan as written."""
-
-    name: str
-    words: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class MoveLine:
-    """One move of the part for this athlete: as written, and what they do; a station of several moves has a line for each.
+    """One move of the part: the `item` as written, at which station, and the `work` of this athlete there.
 
-    `target` may climb from round to round; `round` is their next one there. `when` marks the move of now and the one after it.
+    A station of several moves has a line for each. `round` is their next one there, `when` marks the move of now and the one
+    after it.
     """
 
     station: int
-    written: str
-    move: str
-    target: Target | None = None
-    load: Load | None = None
+    item: Station
+    work: Assignment
     round: int = 1
-    option: str = ""
-    options: tuple[OptionLine, ...] = ()
     when: Literal["", "now", "next"] = ""
-    own: str = ""
-    """What their target and load here stand under."""
 
     @property
-    def amount(self) -> Fraction | None:
-        """How much is to be done in that round."""
-        return self.target.in_round(self.round) if self.target is not None else None
-
-
-@dataclass(frozen=True, slots=True)
-class AheadLine:
-    """One round still to come at a move, in words: the split with its interval, and how sure the margin is kept."""
-
-    round: int
-    move: str
-    split: str
-    chance: str
-    doubtful: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class GatedMove:
-    """A guarded move that this athlete needs the coach's yes for."""
-
-    move: str
-    caution: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class GroupLine:
-    """A start group, and who or how many are in it."""
-
-    number: int
-    words: str = ""
+    def own(self) -> str:
+        """What their target and load here stand under."""
+        return self.item.own(self.work.move)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -128,31 +75,33 @@ class AthleteFacts:
     """Everything the sheet shows of one athlete, at the instant it was opened.
 
     `part` is the part that targets and choices speak of, `measured_part` the one that splits and results speak of. `station`
-    is the one the coach was called for, or of now: it is under the cursor among `moves`.
+    is the one the coach was called for, or of now: it is under the cursor among `moves`. `recorded` is under whose name their
+    splits and results stand: of a team its first.
+    `groups` says who is in each start group, `scores` what each number is now (empty: none), `gated` the caution of each guarded
+    move that needs the coach's yes, `ahead` the next round at each move and its last.
     `advice` says what would help in words, empty where nothing is advised; `drift` how the pace changes. `tap_keys` are
     everybody's: a number that is somebody's tap key chooses nothing. `result_kind` is None in parts without a result.
     """
 
     name: str
-    recorded: str = ""
-    """Under whose name their splits and results stand: of a team its first."""
+    recorded: str
     key: str = ""
     part: int = 0
     measured_part: int = 0
     group: int = 1
-    groups: tuple[GroupLine, ...] = ()
+    groups: Mapping[int, str] = field(default_factory=dict)
     moves: tuple[MoveLine, ...] = ()
     station: int | None = None
     choice: str = ""
-    choices: tuple[OptionLine, ...] = ()
+    choices: tuple[Choice, ...] = ()
     splits: tuple[SplitLine, ...] = ()
-    scores: tuple[ScoreLine, ...] = ()
+    scores: tuple[tuple[ScoreAsked, str], ...] = ()
     flag: str = ""
     quiet: bool = False
     advice: str = ""
     drift: str = ""
-    ahead: tuple[AheadLine, ...] = ()
-    gated: tuple[GatedMove, ...] = ()
+    ahead: tuple[Forecast, ...] = ()
+    gated: Mapping[str, str] = field(default_factory=dict)
     result_kind: ResultKind | None = None
     result: TypedResult | None = None
     margin_ms: int = 0
@@ -179,19 +128,19 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
         part=part,
         measured_part=run.index if run else 0,
         group=state.group_of(name, part, here.index or 0),
-        groups=group_lines(state, here),
+        groups=groups_now(state, here),
         moves=move_lines(state, here, part, name) if at is not None else (),
         station=at,
         choice=state.choices.get((name, part), ""),
-        choices=tuple(_choices(state.part(part))),
+        choices=getattr(state.part(part), "choose", ()),
         splits=tuple(_split_lines(run, here, recorded, state)) if run else (),
-        scores=tuple(score_lines(state, run, recorded)) if run else (),
+        scores=tuple(_scores(state, run, recorded)) if run else (),
         flag=f"{stands.flag}: {stands.because}" if stands.flag is not None else "",
         quiet=name in state.quiet,
         advice=f"{look.best.move}: {look.best.words}" if look.best is not None else "",
         drift=drift_words(look),
-        ahead=ahead_lines(look),
-        gated=tuple(_gated(state, athlete)),
+        ahead=_next_and_last(look),
+        gated=_gated(state, athlete),
         result_kind=result_kind(run),
         result=typed_result(state, run, recorded) if run else None,
         margin_ms=state.margin_for(name, part, station),
@@ -219,9 +168,9 @@ def current_station(state: ClassState, here: Moment, name: str, look: Look = NOT
     if index is None:
         return None
     part = state.part(index)
-    if isinstance(part, ForTime | Amrap):
+    if isinstance(part, Piece):
         return 0
-    if not isinstance(part, Rotation | Intervals):
+    if not isinstance(part, Windowed):
         return None
     run = state.run_of(index)
     if run is not None and look.standing.station is not None:
@@ -238,7 +187,7 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
     """Every station of a part where this athlete works, in the order of the plan."""
     run = state.run_of(part) or state.planned_run(part)
     lines = []
-    paced = isinstance(run.part, Rotation | Intervals)
+    paced = isinstance(run.part, Windowed)
     rounds: dict[int, int] = {}
     for slot in coming(state, run, name) if paced else ():
         rounds.setdefault(slot.station, slot.round)
@@ -249,21 +198,7 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
             continue
         number = rounds.get(at, current)
         for item in station.items or (station,):
-            work, options = state.assigned(name, item), tuple(_options(item))
-            lines.append(
-                MoveLine(
-                    at,
-                    item.move,
-                    work.move,
-                    work.target,
-                    work.load,
-                    number,
-                    work.option,
-                    options,
-                    marks.get(at, ""),
-                    item.own(work.move),
-                )
-            )
+            lines.append(MoveLine(at, item, state.assigned(name, item), number, marks.get(at, "")))
     return tuple(lines)
 
 
@@ -282,27 +217,8 @@ def _marks(state: ClassState, here: Moment, run: PartRun, name: str) -> dict[int
     return marks
 
 
-def _options(station: Station) -> Iterator[OptionLine]:
-    if not station.options:
-        return
-    goal = f" {station.target.words()}" if station.target else ""
-    yield OptionLine("", f"{station.move}{goal}, as written")
-    for option in station.options:
-        target = option.target or station.target
-        yield OptionLine(option.name, f"{option.move}{' ' + target.words() if target else ''}")
-
-
-def _choices(part: AnyPart) -> Iterator[OptionLine]:
-    if not isinstance(part, ForTime | Amrap) or not part.choose:
-        return
-    yield OptionLine("", "as written")
-    for choice in part.choose:
-        words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
-        yield OptionLine(choice.name, words)
-
-
 def _split_lines(run: PartRun, here: Moment, name: str, state: ClassState) -> Iterator[SplitLine]:
-    if isinstance(run.part, ForTime | Amrap | Paced):
+    if isinstance(run.part, Piece | Paced):
         return
     names = station_names(run.part.stations)
     splits = athlete_splits(state, run, name)
@@ -335,23 +251,17 @@ def drift_words(look: Look) -> str:
     if abs(pace.drift) < STEADY:
         return "pace: steady from round to round"
     low, high = sorted((abs(pace.drift - pace.drift_sd), abs(pace.drift + pace.drift_sd)))
-    unsure = f" ({100 * low:.0f} to {100 * high:.0f})" if pace.drift_sd < abs(pace.drift) else ", not sure yet"
+    unsure = f" ({100 * low:.0f} to {100 * high:.0f})" if pace.drift_sd < abs(pace.drift) else ", unsure"
     return f"pace: {100 * abs(pace.drift):.0f} % {'slower' if pace.drift > 0 else 'faster'} each round{unsure}"
 
 
-def ahead_lines(look: Look) -> tuple[AheadLine, ...]:
+def _next_and_last(look: Look) -> tuple[Forecast, ...]:
     """The next round at each move, and the last one where it is another; in the order in which they come."""
     by_station: dict[int, list[Forecast]] = {}
     for forecast in look.forecasts:
         by_station.setdefault(forecast.slot.station, []).append(forecast)
     shown = {each.slot.interval: each for several in by_station.values() for each in (several[0], several[-1])}
-    return tuple(_ahead_line(shown[interval]) for interval in sorted(shown))
-
-
-def _ahead_line(forecast: Forecast) -> AheadLine:
-    kept = 1 - forecast.chance_tight()
-    split = f"{forecast.split_ms / 1000:.0f} ({forecast.low_ms / 1000:.0f}-{forecast.high_ms / 1000:.0f})"
-    return AheadLine(forecast.slot.round, forecast.slot.move, split, chance_said(kept), kept < DOUBTFUL)
+    return tuple(shown[interval] for interval in sorted(shown))
 
 
 def missed_interval(state: ClassState, run: PartRun, name: str) -> int | None:
@@ -359,7 +269,7 @@ def missed_interval(state: ClassState, run: PartRun, name: str) -> int | None:
 
     0 for a part that has one result; None where there is nothing to miss.
     """
-    if not isinstance(run.part, Rotation | Intervals):
+    if not isinstance(run.part, Windowed):
         return 0 if run.position_ms(state.now_ms) > 0 else None
     position = run.position_ms(state.now_ms)
     begun = [index for index, interval in enumerate(run.timeline.intervals) if interval.start_ms <= position]
@@ -379,37 +289,37 @@ def typed_result(state: ClassState, run: PartRun, name: str) -> TypedResult | No
     return TypedResult(result.rounds, result.reps, result.time_ms) if result else None
 
 
-def score_lines(state: ClassState, run: PartRun, name: str) -> Iterator[ScoreLine]:
+def _scores(state: ClassState, run: PartRun, name: str) -> Iterator[tuple[ScoreAsked, str]]:
     """Every number of a part that was or could have been entered for somebody, the newest first."""
     for asked in reversed(numbers_of(state, run)):
         if asked.interval != RESULT:
             known = run.scores.get((name, asked.interval))
-            yield ScoreLine(run.index, asked.interval, asked.words(), "" if known is None else f"{float(known):g}")
+            yield asked, "" if known is None else f"{float(known):g}"
 
 
-def group_lines(state: ClassState, here: Moment) -> tuple[GroupLine, ...]:
+def groups_now(state: ClassState, here: Moment) -> dict[int, str]:
     """The start groups that there are, or could be, with who is in each."""
     index, interval = part_of_work(state, here) or 0, here.index or 0
     members: dict[int, list[str]] = {}
     for athlete in state.present:
         members.setdefault(state.group_of(athlete.name, index, interval), []).append(athlete.name)
     part = state.part(index)
-    stations = part.stations if isinstance(part, Rotation | Intervals) else ()
+    stations = part.stations if isinstance(part, Windowed) else ()
     most = max([len(stations), *members], default=1)
-    return tuple(GroupLine(number, ", ".join(members.get(number, ["nobody yet"]))) for number in range(1, most + 1))
+    return {number: ", ".join(members.get(number, ["nobody yet"])) for number in range(1, most + 1)}
 
 
-def latecomers_group(state: ClassState, here: Moment, groups: Sequence[GroupLine]) -> int:
+def latecomers_group(state: ClassState, here: Moment, groups: Iterable[int]) -> int:
     """The start group that somebody at the door fits into without moving anybody."""
     index, interval = part_of_work(state, here) or 0, here.index or 0
     athletes = [replace(athlete, group=state.group_of(athlete.name, index, interval)) for athlete in state.present]
-    return fitting_group(state.session, athletes, Athlete(name=""), [line.number for line in groups])
+    return fitting_group(state.session, athletes, Athlete(name=""), list(groups))
 
 
-def _gated(state: ClassState, athlete: Athlete) -> Iterator[GatedMove]:
+def _gated(state: ClassState, athlete: Athlete) -> dict[str, str]:
     cautions: dict[str, str] = {}
     for station in (station for part in state.session.parts for station in part.stations):
         guarded = [station.move] if station.guarded else []
         for move in (*guarded, *(option.move for option in station.options if option.guarded)):
             cautions.setdefault(move, station.caution)
-    yield from (GatedMove(move, caution) for move, caution in cautions.items() if move not in athlete.experienced)
+    return {move: caution for move, caution in cautions.items() if move not in athlete.experienced}

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 
@@ -30,23 +31,20 @@ from floorclock.clock.events import (
     TargetChanged,
 )
 from floorclock.digest.work_words import goal_of
+from floorclock.pace.sayable import chance_said
 from floorclock.plan.durations import UnreadableError, duration_words
 from floorclock.plan.quantities import parse_load
 from floorclock.plan.typed_result import RESULT_HINT, read_result
 from floorclock.plan.work import LoadUnit, Target
-from floorclock.tui.floor.dialogs.athlete_facts import (
-    AheadLine,
-    AthleteFacts,
-    GatedMove,
-    MoveLine,
-    OptionLine,
-    ScoreLine,
-    SplitLine,
-)
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, MoveLine, SplitLine
 from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_cells
 from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
 from floorclock.tui.floor.dialogs.questions import margin_page
 from floorclock.tui.floor.dialogs.reading import STEP, amount_typed, full_words, nudged, read_amount, read_split
+from floorclock.tui.floor.score_asked import ScoreAsked
+
+if TYPE_CHECKING:
+    from floorclock.pace.model.forecast import Forecast
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +57,11 @@ Step = Outcome[SheetAnswer]
 
 SheetItem = MenuItem[SheetAnswer]
 
+NO_WORK_YET = "no work in this part yet"
 ASIDE_CELLS = 42
 ASIDE_FROM = 70
+DOUBTFUL = 0.5
+"""A round that keeps the margin less surely than this stands out."""
 
 
 class AthleteSheet(PagedDialog[SheetAnswer]):
@@ -68,7 +69,7 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
 
     def __init__(self, facts: AthleteFacts) -> None:
         self._about = facts
-        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith("f")}
+        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith(("f", "ctrl+"))}
         super().__init__(_menu(facts), keys)
 
     def facts(self, width: int, rows: int) -> list[Text]:
@@ -77,7 +78,7 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
             return []
         lines = [Text(f" {_now_words(facts)}", STRONG)]
         if facts.flag:
-            lines.append(Text(f" {facts.flag}   (quiet)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
+            lines.append(Text(f" {facts.flag}   (muted)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
         if facts.advice and rows > 14:
             lines.append(Text(f" advice for {facts.advice}"))
         return [Text(in_cells(line.plain, width), line.style) for line in lines]
@@ -87,7 +88,7 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
         if self.page is not self.first or width < ASIDE_FROM or not (facts.splits or facts.ahead):
             return 0, []
         room = min(rows, len(ENTRIES))
-        lines = [_ahead_text(line) for line in facts.ahead[: max(0, room - 4)]]
+        lines = [_ahead_text(ahead) for ahead in facts.ahead[: max(0, room - 4)]]
         if lines:
             lines = [Text("│ to come: split, keeps the margin?", FAINT), *lines]
         if facts.drift and room - len(lines) > 3:
@@ -101,12 +102,17 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
 
 def _now_words(facts: AthleteFacts) -> str:
     line = facts.move
-    return f"work: {_work_words(line)}" + (f" ({line.option})" if line.option else "") if line else "nothing to do now"
+    return f"work: {_work_words(line)}" + (f" ({line.work.option})" if line.work.option else "") if line else "nothing to do now"
 
 
-def _ahead_text(line: AheadLine) -> Text:
-    chance = (f" {line.chance}", ALERT if line.doubtful else PLAIN)
-    return Text.assemble((f"│{line.round:>2} ", FAINT), in_cells(line.move, ASIDE_CELLS - 28), f" {line.split:>10}", chance)
+def _ahead_text(ahead: Forecast) -> Text:
+    """One round still to come: the split with its interval, and how sure the margin is kept."""
+    kept = 1 - ahead.chance_tight()
+    split = f"{ahead.split_ms / 1000:.0f} ({ahead.low_ms / 1000:.0f}-{ahead.high_ms / 1000:.0f})"
+    chance = (f" {chance_said(kept)}", ALERT if kept < DOUBTFUL else PLAIN)
+    return Text.assemble(
+        (f"│{ahead.slot.round:>2} ", FAINT), in_cells(ahead.slot.move, ASIDE_CELLS - 28), f" {split:>10}", chance
+    )
 
 
 def _split_text(line: SplitLine) -> Text:
@@ -124,9 +130,10 @@ def _round_words(line: SplitLine) -> str:
 
 
 def _work_words(line: MoveLine) -> str:
-    if line.target is None:
-        return f"{line.move} at {line.load.words()}" if line.load is not None else line.move
-    return f"{line.move} {goal_of(line.target, line.load, line.round)}"
+    work = line.work
+    if work.target is None:
+        return f"{work.move} at {work.load.words()}" if work.load is not None else work.move
+    return f"{work.move} {goal_of(work.target, work.load, line.round)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,35 +159,36 @@ def _menu(facts: AthleteFacts) -> ListPage[SheetAnswer]:
 
 
 def _advice(facts: AthleteFacts) -> Step:
-    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; the next line changes any target")
+    return Answer(TakeAdvice()) if facts.advice else Stay("no advice for them now; Ctrl+T changes any target")
 
 
 def _target(facts: AthleteFacts) -> Step:
-    able = [line for line in facts.moves if line.target is not None and not line.target.most]
+    able = [line for line in facts.moves if line.work.target is not None and not line.work.target.most]
     if able:
         return _by_move(facts, able, "target for which move?", partial(_target_at, facts))
     move = facts.move
-    return Stay(f"{move.move} has no target to change" if move else "no move is on now, so there is no target to change")
+    return Stay(f"{move.work.move} has no target to change" if move else "no move is on now, so there is no target to change")
 
 
 def _by_move(facts: AthleteFacts, lines: Sequence[MoveLine], title: str, page: Callable[[MoveLine], Step]) -> Step:
     """The page of the one move there is, or a list of them with that of the flag, or of now, under the cursor."""
     if len(lines) == 1:
         return page(lines[0])
-    items = tuple(SheetItem(f"{line.when:<5}{_work_words(line)}", page(line), note=line.option) for line in lines)
+    items = tuple(SheetItem(f"{line.when:<5}{_work_words(line)}", page(line), note=line.work.option) for line in lines)
     at = next((number for number, line in enumerate(lines) if line.station == facts.station), 0)
     return ListPage(f"{facts.name}: {title}", items, cursor=at)
 
 
 def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
-    assert line.target is not None
-    now, unit, climb = line.target.in_round(line.round), line.target.unit, line.target.step
+    written = line.work.target
+    assert written is not None
+    now, unit, climb = written.in_round(line.round), written.unit, written.step
     step = STEP[unit]
 
     def read(text: str) -> Step:
         # A ladder keeps its steps: the new amount is that of the round it is given for.
         target = Target(read_amount(text, unit, now) - climb * (line.round - 1), unit, climb)
-        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.own or line.move, target=target))
+        return Answer(TargetChanged(at_ms=0, athlete=facts.name, move=line.own, target=target))
 
     def preview(text: str) -> str:
         try:
@@ -190,7 +198,7 @@ def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
 
     return TypePage(
         title=f"{facts.name}: target",
-        prompt=line.move,
+        prompt=line.work.move,
         read=read,
         offered=amount_typed(now, unit),
         lead=f"now {full_words(now, unit)}, from now on:",
@@ -201,23 +209,23 @@ def _target_at(facts: AthleteFacts, line: MoveLine) -> Step:
 
 
 def _load(facts: AthleteFacts) -> Step:
-    able = [line for line in facts.moves if line.load is not None]
+    able = [line for line in facts.moves if line.work.load is not None]
     return _by_move(facts, able, "load for which move?", partial(_load_at, facts)) if able else Stay("no move here has a load")
 
 
 def _load_at(facts: AthleteFacts, line: MoveLine) -> Step:
-    assert line.load is not None
-    now = line.load
+    now = line.work.load
+    assert now is not None
     unit = "kg" if now.unit is LoadUnit.PERCENT else str(now.unit)
 
     def read(text: str) -> Step:
         tidy = text.strip().replace(",", ".")
         load = parse_load(tidy if not tidy.replace(".", "", 1).isdigit() else f"{tidy} {unit}")
-        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.own or line.move, load=load))
+        return Answer(LoadChanged(at_ms=0, athlete=facts.name, move=line.own, load=load))
 
     return TypePage(
         title=f"{facts.name}: load",
-        prompt=line.move,
+        prompt=line.work.move,
         read=read,
         offered=now.words(),
         lead=f"now {now.words()}, from now on:",
@@ -229,30 +237,26 @@ def _correct(facts: AthleteFacts) -> Step:
     done = [line for line in reversed(facts.splits) if line.status != "now"]
     lines = done + [line for line in facts.splits if line.status == "now"]
     items = [SheetItem(_round_words(line), _correct_line(facts, line), note=_split_words(line)) for line in lines]
-    items += [SheetItem(line.words, _score_line(facts, line), note=line.now) for line in facts.scores]
+    items += [SheetItem(asked.words(), _score_page(facts, asked, now), note=now) for asked, now in facts.scores]
     if not items:
-        return Stay("no interval of this part has been worked yet")
+        return Stay(NO_WORK_YET)
     return ListPage(f"{facts.name}: correct which one?", tuple(items))
 
 
-def _score_line(facts: AthleteFacts, line: ScoreLine) -> Step:
+def _score_page(facts: AthleteFacts, asked: ScoreAsked, now: str) -> Step:
     def read(text: str) -> Step:
-        amount = read_result(text, "score").score
-        place = {"part": line.part, "interval": line.interval}
-        return Answer(ScoreEntered(at_ms=0, athlete=facts.recorded or facts.name, amount=amount, **place))
+        amount, part = read_result(text, "score").score, asked.run.index
+        return Answer(ScoreEntered(at_ms=0, athlete=facts.recorded, part=part, interval=asked.interval, amount=amount))
 
-    lead = f"now {line.now or 'none'}"
-    return TypePage(f"{facts.name}: {line.words}", "number", read, line.now, lead, "a number such as 18; - for none")
+    return TypePage(
+        f"{facts.name}: {asked.words()}", "number", read, now, f"now {now or 'none'}", "a number such as 18; - for none"
+    )
 
 
 def _correct_line(facts: AthleteFacts, line: SplitLine) -> Step:
     def read(text: str) -> Step:
         split_ms = read_split(text, line.longest_ms)
-        return Answer(
-            SplitCorrected(
-                at_ms=0, athlete=facts.recorded or facts.name, part=line.part, interval=line.interval, split_ms=split_ms
-            )
-        )
+        return Answer(SplitCorrected(at_ms=0, athlete=facts.recorded, part=line.part, interval=line.interval, split_ms=split_ms))
 
     limit = f", at most {duration_words(line.longest_ms)}" if line.longest_ms is not None else ""
     return TypePage(
@@ -269,11 +273,11 @@ def _not_finished(facts: AthleteFacts) -> Step:
     lines = [("this interval", line) for line in facts.splits if line.status == "now"]
     lines += [("the last interval", line) for line in facts.splits if line.status != "now"][-1:]
     if not lines:
-        return Stay("no interval of this part has been worked yet")
+        return Stay(NO_WORK_YET)
     items = tuple(
         SheetItem(
             f"{which}: {_round_words(line)}",
-            Answer(NotFinished(at_ms=0, athlete=facts.recorded or facts.name, part=line.part, interval=line.interval)),
+            Answer(NotFinished(at_ms=0, athlete=facts.recorded, part=line.part, interval=line.interval)),
             note=_split_words(line),
         )
         for which, line in lines
@@ -283,30 +287,40 @@ def _not_finished(facts: AthleteFacts) -> Step:
 
 def _option(facts: AthleteFacts) -> Step:
     if facts.choices:
-        taken = [(line, ChoiceTaken(at_ms=0, athlete=facts.name, part=facts.part, choice=line.name)) for line in facts.choices]
+        choices = [("", "as written")]
+        for choice in facts.choices:
+            words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
+            choices.append((choice.name, words))
+        taken = [(*one, ChoiceTaken(at_ms=0, athlete=facts.name, part=facts.part, choice=one[0])) for one in choices]
         return _options_page(facts, "which work?", taken, facts.choice, "whole part: ")
-    able = [line for line in facts.moves if line.options]
+    able = [line for line in facts.moves if line.item.options]
     if not able:
         return Stay("the plan has no options here")
     return _by_move(facts, able, "option for which move?", partial(_option_at, facts))
 
 
 def _option_at(facts: AthleteFacts, line: MoveLine) -> Step:
-    chosen = [
-        (option, OptionChosen(at_ms=0, athlete=facts.name, move=line.written, option=option.name)) for option in line.options
-    ]
-    return _options_page(facts, f"option for {line.written}", chosen, line.option)
+    item = line.item
+    options = [("", f"{_goal(item.move, item.target)}, as written")]
+    options += [(option.name, _goal(option.move, option.target or item.target)) for option in item.options]
+    chosen = [(*one, OptionChosen(at_ms=0, athlete=facts.name, move=item.move, option=one[0])) for one in options]
+    return _options_page(facts, f"option for {item.move}", chosen, line.work.option)
+
+
+def _goal(move: str, target: Target | None) -> str:
+    return move if target is None else f"{move} {target.words()}"
 
 
 def _options_page(
-    facts: AthleteFacts, title: str, lines: Sequence[tuple[OptionLine, Event]], in_force: str, before: str = ""
+    facts: AthleteFacts, title: str, options: Sequence[tuple[str, str, Event]], in_force: str, before: str = ""
 ) -> Step:
+    """Options, each with its name (empty: as written), its words, and the event that takes it."""
     items = []
-    for number, (line, event) in enumerate(lines, 1):
-        note = "  ".join(words for words in (line.words, "(now)" if line.name == in_force else "") if words)
+    for number, (name, words, event) in enumerate(options, 1):
+        note = "  ".join(filter(None, (words, "(now)" if name == in_force else "")))
         key = _number_key(number, facts)
-        items.append(SheetItem(before + (line.name or "as written"), Answer(event), key, key, note))
-    at = next((number for number, (line, _) in enumerate(lines) if line.name == in_force), 0)
+        items.append(SheetItem(before + (name or "as written"), Answer(event), key, key, note))
+    at = next((number for number, (name, _, _) in enumerate(options) if name == in_force), 0)
     return ListPage(f"{facts.name}: {title}", tuple(items), cursor=at)
 
 
@@ -323,7 +337,7 @@ def _result(facts: AthleteFacts) -> Step:
     def read(text: str) -> Step:
         typed = read_result(text, kind)
         known = {"rounds": typed.rounds, "reps": typed.reps, "time_ms": typed.time_ms}
-        return Answer(ResultEntered(at_ms=0, athlete=facts.recorded or facts.name, part=facts.measured_part, **known))
+        return Answer(ResultEntered(at_ms=0, athlete=facts.recorded, part=facts.measured_part, **known))
 
     known = facts.result.words() if facts.result else "-"
     return TypePage(
@@ -342,14 +356,13 @@ def _quiet(facts: AthleteFacts) -> Step:
 
 def _group(facts: AthleteFacts) -> Step:
     if len(facts.groups) < 2:
-        return Stay("there is one start group only")
+        return Stay("there is only one start group")
     items = []
-    for line in facts.groups:
-        key = _number_key(line.number, facts)
-        note = line.words + ("  (now)" if line.number == facts.group else "")
-        event = Regrouped(at_ms=0, athlete=facts.name, group=line.number)
-        items.append(SheetItem(f"group {line.number}", Answer(event), key, key, note))
-    at = next((number for number, line in enumerate(facts.groups) if line.number == facts.group), 0)
+    for number, members in facts.groups.items():
+        key = _number_key(number, facts)
+        note = members + ("  (now)" if number == facts.group else "")
+        items.append(SheetItem(f"group {number}", Answer(Regrouped(at_ms=0, athlete=facts.name, group=number)), key, key, note))
+    at = next((place for place, number in enumerate(facts.groups) if number == facts.group), 0)
     lead = "From the next interval on, with the station of that group."
     return ListPage(f"{facts.name}: start group", tuple(items), lead=lead, cursor=at)
 
@@ -357,38 +370,37 @@ def _group(facts: AthleteFacts) -> Step:
 def _allow(facts: AthleteFacts) -> Step:
     if not facts.gated:
         return Stay("no guarded move waits for your yes")
-    if len(facts.gated) == 1:
-        return _allow_move(facts, facts.gated[0])
-    items = tuple(SheetItem(gated.move, _allow_move(facts, gated), note=gated.caution) for gated in facts.gated)
+    pages = {move: _allow_move(facts, move, caution) for move, caution in facts.gated.items()}
+    if len(pages) == 1:
+        return next(iter(pages.values()))
+    items = tuple(SheetItem(move, page, note=facts.gated[move]) for move, page in pages.items())
     return ListPage(f"{facts.name}: which guarded move?", items)
 
 
-def _allow_move(facts: AthleteFacts, gated: GatedMove) -> Step:
+def _allow_move(facts: AthleteFacts, move: str, caution: str) -> Step:
     """The no stands first and under the cursor: Enter twice is never a yes."""
-    yes: Step = Answer(Allowed(at_ms=0, athlete=facts.name, move=gated.move))
+    yes: Step = Answer(Allowed(at_ms=0, athlete=facts.name, move=move))
     return ListPage(
-        title=f"{facts.name}: {gated.move}",
+        title=f"{facts.name}: {move}",
         items=(
-            SheetItem("no, keep to the option", Back(f"{gated.move}: not allowed")),
+            SheetItem("no, keep to the option", Back(f"{move}: not allowed")),
             SheetItem("yes, I have seen it done safely and I allow it", yes),
         ),
-        caution=gated.caution or "A guarded move: it can hurt somebody who is new to it.",
+        caution=caution or "A guarded move: it can hurt somebody who is new to it.",
         lead="Your yes is recorded. Local rules and qualified staff decide.",
     )
 
 
 def _margin(facts: AthleteFacts) -> Step:
-    hint = "15 or 0:15; 0 for none; arrows change it by 1 s"
     return margin_page(
         f"{facts.name}: own rest margin",
         facts.margin_ms,
-        hint,
         lambda margin_ms: MarginChanged(at_ms=0, athlete=facts.name, margin_ms=margin_ms),
     )
 
 
 def _take_back(facts: AthleteFacts) -> Step:
-    return Answer(TapTakenBack(at_ms=0, athlete=facts.recorded or facts.name))
+    return Answer(TapTakenBack(at_ms=0, athlete=facts.recorded))
 
 
 def _send_home(facts: AthleteFacts) -> Step:
@@ -399,17 +411,17 @@ def _send_home(facts: AthleteFacts) -> Step:
 
 ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("f2", "F2", "give the advice", _advice),
-    SheetEntry("", "", "change the target", _target),
-    SheetEntry("f3", "F3", "correct a split or score", _correct),
+    SheetEntry("ctrl+t", "Ctrl+T", "change the target", _target),
+    SheetEntry("f3", "F3", "correct a number", _correct),
     SheetEntry("f11", "F11", "not finished", _not_finished),
-    SheetEntry("", "", "choose an option", _option),
-    SheetEntry("", "", "change the load", _load),
+    SheetEntry("ctrl+o", "Ctrl+O", "choose an option", _option),
+    SheetEntry("ctrl+l", "Ctrl+L", "change the load", _load),
     SheetEntry("f5", "F5", "own rest margin", _margin),
     SheetEntry("f6", "F6", "enter a result", _result),
     SheetEntry("f7", "F7", "mute their calls", _quiet),
-    SheetEntry("", "", "allow a guarded move", _allow),
-    SheetEntry("", "", "start group", _group),
-    SheetEntry("backspace", "Bksp", "take back the last tap", _take_back),
+    SheetEntry("ctrl+y", "Ctrl+Y", "allow a guarded move", _allow),
+    SheetEntry("ctrl+g", "Ctrl+G", "change the start group", _group),
+    SheetEntry("backspace", "Bksp", "undo the last tap", _take_back),
     SheetEntry("delete", "Del", "send home", _send_home),
 )
-"""What has a key here has the same on the floor."""
+"""A key of the floor does the same here; the others are pressed with Ctrl, for a letter alone is somebody's tap."""

@@ -31,11 +31,10 @@ class AskMargin(PagedDialog[int]):
     """Asks for a rest margin; answers milliseconds, from 0 to ten minutes. `scope` says for whom: `for this part`."""
 
     def __init__(self, current_ms: int, scope: str) -> None:
-        hint = "15 or 0:15; 0 for none; arrows change it by 1 s, page keys by 5 s"
-        super().__init__(margin_page(f"Rest margin {scope}", current_ms, hint, lambda margin_ms: margin_ms))
+        super().__init__(margin_page(f"Rest margin {scope}", current_ms, lambda margin_ms: margin_ms))
 
 
-def margin_page(title: str, current_ms: int, hint: str, answer: Callable[[int], T]) -> TypePage[T]:
+def margin_page(title: str, current_ms: int, answer: Callable[[int], T]) -> TypePage[T]:
     """The page on which a margin is typed. `answer` makes the answer of the milliseconds."""
     return TypePage(
         title=title,
@@ -43,7 +42,7 @@ def margin_page(title: str, current_ms: int, hint: str, answer: Callable[[int], 
         read=lambda text: Answer(answer(read_margin(text))),
         offered=duration_words(current_ms),
         lead=f"now {duration_words(current_ms)}: a rest under it is flagged",
-        hint=hint,
+        hint="15 or 0:15; 0 for none; ↓ ↑ change it by 1 s, PgDn PgUp by 5 s",
         nudge=nudged_margin,
     )
 

@@ -1,18 +1,19 @@
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pytest
 from textual import events
 
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
-from floorclock.tui.floor.dialogs.athlete_facts import GroupLine
 from floorclock.tui.floor.dialogs.dialog import Field
 from tests.tui.floor.dialogs.floor_behind import FloorBehind, answer_to, look_at, opened, typed
 
-GROUPS = (GroupLine(1, "5 here"), GroupLine(2, "4 here"))
+GROUPS = {1: "5 here", 2: "4 here"}
 
 
-def form(groups: tuple[GroupLine, ...] = GROUPS) -> AddLatecomer:
-    return AddLatecomer(("Bram", "Ásta"), ("b", "á"), groups)
+def form(groups: Mapping[int, str] = GROUPS) -> AddLatecomer:
+    return AddLatecomer(("Bram", "Ásta"), ("b", "á"), groups, 1)
 
 
 async def test_a_name_and_enter_are_enough() -> None:
@@ -66,9 +67,9 @@ async def test_the_cursor_goes_to_the_field_that_is_wrong() -> None:
 
 
 async def test_with_one_start_group_nobody_is_asked_for_it() -> None:
-    words = "\n".join(await look_at(form(())))
+    words = "\n".join(await look_at(form({})))
     assert "group" not in words
-    assert await answer_to(form(()), *typed("Sefa"), "tab", "tab", "x", "enter") == NewAthlete("Sefax", "", 1)
+    assert await answer_to(form({}), *typed("Sefa"), "tab", "tab", "x", "enter") == NewAthlete("Sefax", "", 1)
 
 
 @pytest.mark.parametrize("name", ["[/]", "[@click=app.quit]Oda[/]", "山田 太郎", "محمد"])

@@ -36,8 +36,8 @@ def test_in_the_warm_up_the_sheet_speaks_of_the_rotation_that_follows() -> None:
     bram = athlete_facts(state, moment(state, 0), "Bram")
     assert facts.move is not None
     assert bram.move is not None
-    assert (facts.move.move, [line.name for line in facts.moves[0].options]) == ("kettlebell swing", ["", "lighter"])
-    assert bram.move.move == "step-up"
+    assert (facts.move.work.move, [option.name for option in facts.moves[0].item.options]) == ("kettlebell swing", ["lighter"])
+    assert bram.move.work.move == "step-up"
 
 
 def test_in_the_rest_before_a_finisher_its_alternatives_can_be_taken() -> None:
@@ -47,7 +47,7 @@ def test_in_the_rest_before_a_finisher_its_alternatives_can_be_taken() -> None:
     assert here.part is not None
     assert here.part.title == "Rest"
     facts = athlete_facts(state, here, "Ilka")
-    assert [line.name for line in facts.choices] == ["", "shorter"]
+    assert [choice.name for choice in facts.choices] == ["shorter"]
     assert [row.station for row in facts.splits] == ["kettlebell swing", "step-up"]
     assert facts.part == 3
 

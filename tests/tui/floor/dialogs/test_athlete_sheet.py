@@ -19,10 +19,12 @@ from floorclock.clock.events import (
     TapTakenBack,
     TargetChanged,
 )
+from floorclock.plan.roster import Assignment
+from floorclock.plan.session import Choice
 from floorclock.plan.typed_result import TypedResult
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.work import Option, Station, Target, Unit
 from floorclock.tui.floor.commands import command_for
-from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GatedMove, GroupLine, MoveLine, OptionLine, SplitLine
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, MoveLine, SplitLine
 from floorclock.tui.floor.dialogs.athlete_sheet import ENTRIES, AthleteSheet
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
@@ -37,24 +39,19 @@ from tests.tui.floor.dialogs.floor_behind import (
 
 SEFA = "Sefa Lind"
 
+TEN = Target(Fraction(10), Unit.REPS)
+STEP_UP = Station(
+    "step-up", TEN, options=(Option("lower", "step-up", TEN), Option("march", "march", Target(Fraction(20), Unit.REPS)))
+)
 FACTS = AthleteFacts(
     name="Sefa Lind",
+    recorded="Sefa Lind",
     key="s",
     group=2,
-    groups=(GroupLine(1, "Ilka Bram"), GroupLine(2, "Sefa Odd"), GroupLine(3, "Runa")),
+    groups={1: "Ilka Bram", 2: "Sefa Odd", 3: "Runa"},
     part=4,
     measured_part=4,
-    moves=(
-        MoveLine(
-            4,
-            "step-up",
-            "step-up",
-            Target(Fraction(10), Unit.REPS),
-            round=2,
-            options=(OptionLine("", "step-up 10"), OptionLine("lower", "step-up 10, low box"), OptionLine("march", "march 20")),
-            when="now",
-        ),
-    ),
+    moves=(MoveLine(4, STEP_UP, Assignment("step-up", TEN), round=2, when="now"),),
     station=4,
     splits=(
         SplitLine(4, 0, 1, "step-up", "41.2", "done", 60_000),
@@ -63,12 +60,12 @@ FACTS = AthleteFacts(
         SplitLine(4, 3, 2, "swing", "", "now", 60_000),
     ),
     flag="tight: 12 s left of 15",
-    gated=(GatedMove("box jump", "Step down; no jump on a sore heel."),),
+    gated={"box jump": "Step down; no jump on a sore heel."},
     result_kind="amrap",
     result=TypedResult(7, 12),
     margin_ms=15_000,
 )
-BARE = AthleteFacts(name="Bo")
+BARE = AthleteFacts(name="Bo", recorded="Bo")
 
 
 def target(amount: int, unit: Unit = Unit.REPS) -> TargetChanged:
@@ -91,13 +88,13 @@ def sheet(facts: AthleteFacts = FACTS) -> AthleteSheet:
     return AthleteSheet(facts)
 
 
-def to(label: str) -> tuple[str, ...]:
-    """The keys that lead to an entry without a key of its own."""
-    return ("home", *["down"] * [entry.label for entry in ENTRIES].index(label), "enter")
+TARGET, OPTION, ALLOW, GROUP = ("ctrl+t",), ("ctrl+o",), ("ctrl+y",), ("ctrl+g",)
 
 
-TARGET, OPTION = to("change the target"), to("choose an option")
-ALLOW, GROUP = to("allow a guarded move"), to("start group")
+def test_every_line_of_the_sheet_has_a_key_and_no_two_the_same() -> None:
+    keys = [entry.key for entry in ENTRIES]
+    assert all(keys)
+    assert len(set(keys)) == len(keys)
 
 
 def test_a_key_of_the_sheet_does_what_it_does_on_the_floor() -> None:
@@ -167,7 +164,7 @@ async def test_a_guarded_move_shows_its_caution_and_who_decides() -> None:
 
 
 async def test_of_several_guarded_moves_one_is_chosen_first() -> None:
-    facts = replace(FACTS, gated=(*FACTS.gated, GatedMove("ring dip")))
+    facts = replace(FACTS, gated={**FACTS.gated, "ring dip": ""})
     assert await answer_to(sheet(facts), *ALLOW, "down", "enter", "down", "enter") == Allowed(
         at_ms=0, athlete=SEFA, move="ring dip"
     )
@@ -194,11 +191,11 @@ async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str
     ("keys", "says"),
     [
         (TARGET, "no target to change"),
-        (("f3",), "no interval of this part has been worked yet"),
-        (("f11",), "no interval of this part has been worked yet"),
+        (("f3",), "no work in this part yet"),
+        (("f11",), "no work in this part yet"),
         (OPTION, "the plan has no options here"),
         (("f6",), "this part has no result to enter"),
-        (GROUP, "there is one start group only"),
+        (GROUP, "there is only one start group"),
         (ALLOW, "no guarded move waits"),
     ],
 )
@@ -220,7 +217,7 @@ async def test_a_number_that_is_a_tap_key_goes_on_to_the_app_and_chooses_nothing
 
 
 async def test_an_alternative_to_the_whole_work_is_taken_beside_the_options() -> None:
-    facts = replace(BARE, choices=(OptionLine("", "4 rounds"), OptionLine("shorter", "3 rounds")), choice="shorter")
+    facts = replace(BARE, choices=(Choice(name="shorter", rounds=3),), choice="shorter")
     assert await answer_to(sheet(facts), *OPTION, "1") == ChoiceTaken(at_ms=0, athlete="Bo", part=0, choice="")
     chosen = await chosen_after(sheet(facts), *OPTION)
     assert chosen.startswith("2 whole part: shorter")
@@ -242,16 +239,16 @@ async def test_the_target_page_shows_what_comes_of_it() -> None:
 
 
 async def test_seconds_are_changed_by_five() -> None:
-    facts = replace(FACTS, moves=(replace(FACTS.moves[0], target=Target(Fraction(40), Unit.SECONDS)),))
+    facts = replace(FACTS, moves=(replace(FACTS.moves[0], work=Assignment("step-up", Target(Fraction(40), Unit.SECONDS))),))
     assert await answer_to(sheet(facts), *TARGET, "down", "enter") == target(35, Unit.SECONDS)
     assert await answer_to(sheet(facts), *TARGET, *typed("0:25"), "enter") == target(25, Unit.SECONDS)
 
 
 @pytest.mark.parametrize("name", NAUGHTY_NAMES)
 async def test_any_name_and_move_is_shown_and_worked_with(name: str) -> None:
-    moves = (replace(FACTS.moves[0], written=name, move=name),)
+    moves = (replace(FACTS.moves[0], item=Station(name), work=Assignment(name, TEN)),)
     splits = (SplitLine(0, 0, 1, name, "41.2"),)
-    facts = AthleteFacts(name=name, moves=moves, station=4, splits=splits, flag=name, gated=(GatedMove(name, name),))
+    facts = AthleteFacts(name=name, recorded=name, moves=moves, station=4, splits=splits, flag=name, gated={name: name})
     for keys in ((), (*TARGET,), ("f3",), ("f3", "enter"), (*ALLOW,), ("delete",)):
         assert (await look_at(sheet(facts), *keys, size=(40, 12)))[0].strip()[:1] == name[0]
 

@@ -15,7 +15,7 @@ from textual.geometry import Region
 
 from floorclock.tui.base.palette import INK, RAISED
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer
-from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, GroupLine, SplitLine
+from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, SplitLine
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
 from floorclock.tui.floor.dialogs.dialog import (
     ALERT,
@@ -61,13 +61,18 @@ WITHOUT_TYPING: dict[str, Maker] = {
     "confirm": lambda: Confirm("End this part?", LONG, "ends the part"),
     "pick": lambda: PickAthlete([PersonChoice(name, key) for name, key in zip(NAUGHTY_NAMES, "ABCDEFG", strict=True)], "Who?"),
     "sheet": lambda: AthleteSheet(
-        AthleteFacts(name=NAUGHTY_NAMES[0], key="s", splits=tuple(SplitLine(0, at, at + 1, "squat", "41.2") for at in range(30)))
+        AthleteFacts(
+            name=NAUGHTY_NAMES[0],
+            recorded="",
+            key="s",
+            splits=tuple(SplitLine(0, at, at + 1, "squat", "41.2") for at in range(30)),
+        )
     ),
     "offers": lambda: Offered([OfferView(name, name, "14 reps", "12 reps", LONG) for name in NAUGHTY_NAMES * 5]),
     "resume": lambda: ResumeQuestion("The class was away for 3 min.", "round 3, 0:41 left", "round 4, 0:21 left"),
 }
 WITH_TYPING: dict[str, Maker] = {
-    "latecomer": lambda: AddLatecomer(NAUGHTY_NAMES, "ABCDEFG", [GroupLine(1, LONG), GroupLine(2)]),
+    "latecomer": lambda: AddLatecomer(NAUGHTY_NAMES, "ABCDEFG", {1: LONG, 2: ""}, 1),
     "margin": lambda: AskMargin(15_000, f"for {NAUGHTY_NAMES[3]}"),
     "results": lambda: ResultsEntry([ResultSoFar(name, "", "7+12") for name in NAUGHTY_NAMES * 6], "amrap", "[/] results"),
 }

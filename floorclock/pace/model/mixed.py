@@ -60,11 +60,12 @@ RESTLESS = 0.008
 """By how much the slope of a line may change with each round to come."""
 SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
 """The ratio of each step of a loss to the one before, and how likely it is."""
-BENDS, MOST_BEND = 40.0, 3.6
-"""How much the shapes' likelihood goes by what wears off in the class, and the most that it does: powers of their ratios."""
+BENDS, LEAST_BEND, MOST_BEND = 40.0, -3.6, 1.0
+"""How much the shapes' likelihood goes by what wears off in the class, and its limits: powers of their ratios. Upwards it counts
+less, for a class that has learned a move bends like one whose loss accelerates."""
 MOST_STEP = 2.5
 """A step never grows to more than this multiple of those that were seen."""
-GOES_ON = 0.88
+GOES_ON = 0.89
 """How likely a loss goes on at all after the last round that was seen."""
 
 
@@ -116,7 +117,7 @@ class MixedFit:
     @property
     def bend(self) -> float:
         """The power of its ratio by which a shape is likelier: over 0 where the loss of the class bends upwards."""
-        return round(max(-MOST_BEND, min(MOST_BEND, BENDS * float(self.theta[-1]))), 1)
+        return round(max(LEAST_BEND, min(MOST_BEND, BENDS * float(self.theta[-1]))), 1)
 
 
 @dataclass(frozen=True, slots=True)

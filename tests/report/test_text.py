@@ -220,6 +220,11 @@ class TestResults:
         ]
         assert [result_words(result, part.kind) for part, result, _ in said] == [words for _, _, words in said]
 
+    def test_a_number_that_nobody_typed_was_not_entered(self) -> None:
+        assert result_words(None, "rotation", "load") == "not entered"
+        done = Result(athlete="x", part=0, scores=((1, Fraction(60)),))
+        assert result_words(done, "rotation", "load") == "60 kg"
+
     def test_times_are_cut_off_as_a_stopwatch_does(self) -> None:
         assert [time_words(ms) for ms in (999, 59_999, 60_000, 750_049)] == ["0:00.9", "0:59.9", "1:00.0", "12:30.0"]
 

@@ -12,7 +12,7 @@ from rich.text import Text
 from floorclock.clock.cues import Cue
 from floorclock.clock.sheet import SheetPart, planned_ms, station_words
 from floorclock.clock.timeline import Interval, IntervalKind, station_index
-from floorclock.digest.work_words import part_words, plan_words
+from floorclock.digest.work_words import part_words, plan_words, wave_words
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words, whole_words
 from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
@@ -60,7 +60,7 @@ def _starts(item: SheetPart) -> Iterator[tuple[str, int]]:
     if len(item.groups) < 2:
         return
     if isinstance(part, Piece) and part.wave_every_ms:
-        yield from ((f"at {duration_words((group - 1) * part.wave_every_ms)}", group) for group in item.groups)
+        yield from ((wave_words(part, group), group) for group in item.groups)
     elif isinstance(part, Windowed) and not part.moves_together:
         names = station_names(part.stations)
         yield from ((names[station_index(part, 0, group)], group) for group in item.groups)

@@ -100,4 +100,4 @@ def test_the_page_says_when_each_wave_starts() -> None:
         Athlete(name="Ilka"),
         Athlete(name="Bram", group=3),
     )
-    assert lines[lines.index("at 0:00: Ilka") + 1] == "at 5:00: Bram"
+    assert lines[lines.index("wave 1, at 0:00: Ilka") + 1] == "wave 3, at 5:00: Bram"

@@ -221,7 +221,8 @@ def _print_outlook(digest: ClassDigest, console: Console) -> None:
             if athlete.targets
         ]
         _print_block(f"What is to come{title}", ahead, AHEAD_LEGEND, console)
-        _print_block(f"{digest.targets_title}{title}", targets, TARGETS_LEGEND, console)
+        given = f": {part.written or part.title}" if title else ""
+        _print_block(f"{digest.targets_title}{given}", targets, TARGETS_LEGEND, console)
     lifted: dict[str, list[str]] = {}
     for volume in digest.volume:
         lifted.setdefault(" + ".join(volume.team) or volume.athlete, []).append(volume.words)

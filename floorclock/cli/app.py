@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from floorclock import __version__
-from floorclock.cli import classes, groups, planning, records
+from floorclock.cli import classes, planning, records
 from floorclock.cli.options import (
     AsJson,
     CueChoices,
@@ -341,7 +341,7 @@ _AROUND: tuple[tuple[str, Callable[..., None]], ...] = (
     ("review", classes.review),
     ("intake", classes.intake),
     ("targets", classes.targets),
-    ("groups", groups.groups),
+    ("groups", planning.groups),
     ("athlete", records.athlete),
     ("compare", records.compare),
     ("trends", records.trends),

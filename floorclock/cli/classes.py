@@ -161,7 +161,7 @@ def targets(
 
 
 def _write_targets(roster: Path, before: bytes, planned: Sequence[PlannedTarget], *, json_: bool) -> None:
-    from floorclock.transfer.roster_targets import write_targets
+    from floorclock.transfer.roster_writing import write_targets
 
     written = write_targets(roster, before, planned)
     if json_:

@@ -1,6 +1,7 @@
-"""The commands for the day before: the plan rehearsed, explained on paper, written and kept.
+"""The commands for the day before: the plan rehearsed, explained on paper, written and kept; who starts where and with whom.
 
-Invariant: nothing here touches a record but `rehearse`, which adds one that is marked as a rehearsal.
+Invariant: nothing here touches a record but `rehearse`, which adds one that is marked as a rehearsal. A roster is
+written only on `--write`, and only where everybody has a place.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from floorclock.errors import NotFound, WrongUsage
 if TYPE_CHECKING:
     from floorclock.insight.rehearsals import Rehearsals
     from floorclock.live.plan_files import Plan
+    from floorclock.plan.roster import Roster
+
 
 MOST_TIMES = 1_000_000
 TIMES = 10_000
@@ -191,3 +194,52 @@ def shelf(
     from floorclock.report.plans_text import print_plans
 
     print_plans(found, console())
+
+
+WISHES = (".with", ".not_with")
+
+
+def groups(
+    session: SessionFile,
+    roster: NeededRoster,
+    write: Annotated[bool, typer.Option("--write", help="Put `group` and `team` into the roster file.")] = False,
+    json_: AsJson = False,
+) -> None:
+    """Who starts where so that nobody waits for kit. And who works with whom; where that can't be, what to change."""
+    from floorclock.live.plan_files import read_bytes, read_plan
+    from floorclock.plan.arrangement import arrange
+
+    before = read_bytes(roster)
+    plan = read_plan(session, roster)
+    for problem in plan.warnings:
+        if problem.path.endswith(WISHES):
+            print(problem, file=sys.stderr)
+    found = arrange(plan.session, plan.roster)
+    if found.placed is None and not (found.teams or found.short or found.notes):
+        raise NotFound("no part of this plan has start groups, waves or teams; everybody works by themselves or together")
+    changed = _write(roster, before, plan.roster, found.fields()) if write and found.possible else None
+    if json_:
+        print_json(found.to_json() | ({} if changed is None else {"changed": changed}))
+    else:
+        from floorclock.report.groups_text import print_groups
+
+        print_groups(found, console())
+        if changed is not None:
+            print(f"{roster}: {len(changed)} athlete{'s' * (len(changed) != 1)} changed")
+    if not found.possible:
+        raise typer.Exit(1)
+
+
+def _write(path: Path, before: bytes, here: Roster, fields: dict[str, dict[str, int]]) -> list[str]:
+    """The names of those whose fields were changed."""
+    from floorclock.transfer.roster_writing import has, write_fields
+
+    changed = {
+        one.name: own
+        for one in here.athletes
+        # A first group that is written nowhere is written down: next week it is one to stay in.
+        if (own := fields.get(one.name)) and not (has(one, own) and ("group" not in own or one.name in here.grouped))
+    }
+    if changed:
+        write_fields(path, before, changed)
+    return list(changed)

@@ -113,7 +113,7 @@ def test_a_class_is_started_tapped_killed_and_resumed_on_a_screen(window: Window
 
 
 def test_f2_gives_the_advice_on_the_screen_and_shift_f2_takes_it_back(window: Window) -> None:
-    window.open((160, 45), "demo", "--speed", "40")
+    window.open((160, 45), "demo", "--speed", "80")
     until(lambda: "F2 give" in window.screen, "somebody who needs the coach", longest_s=60)
 
     def changes() -> list[tuple[str, str]]:

@@ -57,7 +57,7 @@ ROSTER = Roster(
 
 def digest(state: ClassState) -> str:
     """Everything in a state but its plan, and what its taps come to, as one short text. The same in every process."""
-    parts = {part.name: getattr(state, part.name) for part in fields(state) if part.name != "session"}
+    parts = {part.name: getattr(state, part.name) for part in fields(state) if part.compare and part.name != "session"}
     return hashlib.sha256(repr(_plain({**parts, "splits": splits(state), "results": results(state)})).encode()).hexdigest()
 
 

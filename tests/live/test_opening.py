@@ -36,7 +36,8 @@ def running(tmp_path: Path, home: Path) -> Opened:
 
 def told(state: ClassState) -> dict[str, object]:
     """All that a state holds, without where its clock stands."""
-    values = {field.name: getattr(state, field.name) for field in fields(state) if field.name not in ("session", "now_ms")}
+    held = [field.name for field in fields(state) if field.compare and field.name not in ("session", "now_ms")]
+    values = {name: getattr(state, name) for name in held}
     return values | {"splits": splits(state), "results": results(state)}
 
 

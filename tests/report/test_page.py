@@ -190,7 +190,7 @@ class TestWhatItSays:
     def test_the_usual_cautions_stand_on_the_page_and_on_every_card(self, page: Page) -> None:
         for place in (page.one("footer"), *page.all("article")):
             said = words(place.text)
-            for caution in ("sharp or chest pain", "dizziness", "no medical advice", "local rules and qualified staff decide"):
+            for caution in ("Sharp or chest pain", "dizziness", "no medical advice", "local rules and qualified staff decide"):
                 assert caution in said
         assert "personal data" in page.one("footer").text
 

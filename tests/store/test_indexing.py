@@ -88,13 +88,13 @@ def test_whatever_came_in_whatever_order_a_store_made_anew_holds_the_same(
 
 
 def test_several_processes_make_the_store_that_one_makes(home: Path, store: Store, other: Store) -> None:
-    for seed, one in enumerate(ids(30)):
+    for seed, one in enumerate(ids(12)):
         put_journal(home, one, seed)
     told: list[tuple[int, int]] = []
-    assert rebuild(home, store, progress=lambda *far: told.append(far), processes=2) == Indexed(added=30)
-    assert rebuild(home, other, processes=0) == Indexed(added=30)
+    assert rebuild(home, store, progress=lambda *far: told.append(far), processes=2) == Indexed(added=12)
+    assert rebuild(home, other, processes=0) == Indexed(added=12)
     assert content(store) == content(other)
-    assert told[-1] == (30, 30)
+    assert told[-1] == (12, 12)
     assert told == sorted(told)
 
 
@@ -232,18 +232,18 @@ def test_who_is_who_follows_the_register_and_is_written_only_where_it_changed(
 def test_stopped_half_way_the_store_is_whole_and_can_be_completed(
     home: Path, store: Store, other: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for seed, one in enumerate(ids(25)):
+    for seed, one in enumerate(ids(12)):
         put_journal(home, one, seed)
     monkeypatch.setattr(indexing, "AT_ONCE", 4)
 
     def stop(read: int, total: int) -> None:
-        if read > 10:
+        if read > 5:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
         rebuild(home, store, progress=stop, processes=1)
     held = content(store)
-    assert 0 < len(held["class"]) < 25
+    assert 0 < len(held["class"]) < 12
     rebuild(home, other)
     for table, rows in held.items():
         assert set(rows) <= set(content(other)[table])

@@ -11,7 +11,7 @@ import pytest
 from floorclock.errors import InputProblems, WrongUsage
 from floorclock.insight.targets import PlannedTarget
 from floorclock.plan.work import Unit
-from floorclock.transfer.roster_targets import WrittenTargets, write_targets
+from floorclock.transfer.roster_writing import WrittenTargets, write_targets
 
 YAML = """\
 # The regulars.

@@ -29,7 +29,7 @@ from floorclock.plan.typed_result import TypedResult
 from floorclock.tui.floor.advice import Giving
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
-from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer, NewAthlete
+from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer
 from floorclock.tui.floor.dialogs.athlete_facts import (
     athlete_facts,
     groups_now,
@@ -40,7 +40,7 @@ from floorclock.tui.floor.dialogs.athlete_facts import (
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
 from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
-from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
@@ -104,11 +104,9 @@ class KeyActions:
             if len(team) == 1:
                 self._open_sheet(chosen)
             else:
-                people = [PersonChoice(member.name, member.key, "") for member in team]
-                self._desk.ask(PickAthlete(people, "Who of the team?"), self._open_sheet)
+                self._desk.ask(PickAthlete(team, "Who of the team?"), self._open_sheet)
             return
-        people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
-        self._desk.ask(PickAthlete(people, "Which athlete?"), self._open_sheet)
+        self._desk.ask(PickAthlete(self._conductor.state.present, "Which athlete?"), self._open_sheet)
 
     def _open_sheet(self, name: str | None) -> None:
         if not name or name not in self._conductor.state.athletes:
@@ -162,9 +160,8 @@ class KeyActions:
         fits = latecomers_group(state, self._desk.here, groups)
         self._desk.ask(AddLatecomer(names, keys, groups, fits), self._joined)
 
-    def _joined(self, new: NewAthlete | None) -> None:
-        if new is not None:
-            athlete = Athlete(name=new.name, key=new.key, group=new.group)
+    def _joined(self, athlete: Athlete | None) -> None:
+        if athlete is not None:
             self._desk.send_now(Joined(at_ms=0, athlete=athlete))
 
     def margin(self) -> None:
@@ -230,7 +227,7 @@ class KeyActions:
         if isinstance(taken, Outcome):
             self._desk.say(outcome_words(taken), warning=True)
             return
-        others = [PersonChoice(one.name, one.key) for one in state.present if one.name != taken.athlete]
+        others = [one for one in state.present if one.name != taken.athlete]
         question = PickAthlete(others, f"Not {taken.athlete}: who was it?")
         self._desk.ask(question, lambda name: self._move(taken, name))
 
@@ -244,8 +241,7 @@ class KeyActions:
         if self._desk.selected:
             self._missed(self._desk.selected)
             return
-        people = [PersonChoice(athlete.name, athlete.key, "") for athlete in self._conductor.state.present]
-        self._desk.ask(PickAthlete(people, "Who did not finish?"), self._missed)
+        self._desk.ask(PickAthlete(self._conductor.state.present, "Who did not finish?"), self._missed)
 
     def _missed(self, name: str | None) -> None:
         state = self._conductor.state

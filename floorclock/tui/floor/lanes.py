@@ -34,6 +34,8 @@ LETTERED_NEXT_FROM: Final = 15
 MOST_SHARES: Final = 5
 FEW_PAGES, MOST_PAGES = 4, 8
 """Nobody waits for more of them to read their own name."""
+COUNTED: Final = 6
+"""The cells of a count of people, with a gap before it."""
 LEAST_KEPT: Final = 5
 """The letters of a name that say whose it is."""
 
@@ -460,26 +462,16 @@ def squeezed_lines(lanes: Lanes, width: int, height: int) -> list[Line]:
     if height <= 0:
         return []
     if len(lanes) > height:
-        above = [_one_row(lane, width) for lane in lanes[: height - 1]]
+        above = squeezed_lines(lanes[: height - 1], width, height - 1)
         return [*above, _moves_line(lanes[height - 1 :], width)]
     free = height - len(lanes)
     lines: list[Line] = []
     for lane in lanes:
-        needed = len(people_lines(lane.people, width, 99))
-        rows = min(free, needed)
-        if not rows:
-            lines.append(_one_row(lane, width))
-            continue
-        free -= rows
-        lines += [padded(_plain_move(lane, width), width), *people_lines(lane.people, width, rows)]
+        move = _plain_move(lane, width - (COUNTED if lane.people else 0))
+        rows = min(1 + free, len(people_lines(lane.people, width, 99, move)))
+        free -= rows - 1
+        lines += people_lines(lane.people, width, rows, move)
     return [*lines, *[padded((), width)] * (height - len(lines))]
-
-
-def _one_row(lane: LaneView, width: int) -> Line:
-    move = _plain_move(lane, width)
-    room = width - width_of(move) - GAP
-    people = people_lines(lane.people, room, 1) if room > 6 else []
-    return padded([*move, Segment(" " * (GAP - 1), BLANK), *(people[0] if people else ())], width)
 
 
 def _moves_line(lanes: Lanes, width: int) -> Line:
@@ -495,11 +487,11 @@ def _moves_line(lanes: Lanes, width: int) -> Line:
     return padded(words, width)
 
 
-def people_lines(people: People, width: int, rows: int) -> list[Line]:
-    """The people of a lane on at most `rows` lines; those who do not fit are counted at the end."""
-    if rows <= 0 or not people:
+def people_lines(people: People, width: int, rows: int, before: Sequence[Segment] = ()) -> list[Line]:
+    """The people of a lane on at most `rows` lines, after some words; those who do not fit are counted at the end."""
+    if rows <= 0 or not (people or before):
         return []
-    lines: list[list[Segment]] = [[]]
+    lines: list[list[Segment]] = [[*before, Segment(" ", BLANK)] if before else []]
     for at, person in enumerate(people):
         words = _person(person, width - 2)
         last = len(lines) == rows

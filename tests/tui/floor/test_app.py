@@ -362,15 +362,17 @@ async def test_keys_that_come_while_the_app_ends_are_nobodys() -> None:
     assert floor.sent(Tapped) == []
 
 
-@pytest.mark.parametrize("key", ["question_mark", "f3", "f4", "f5", "f9", "f10"])
-async def test_a_hundred_times_the_same_key_never_stacks_dialogs(key: str) -> None:
+async def test_fifty_times_the_same_key_never_stack_dialogs() -> None:
     floor = floor_of(harbour())
     async with floor.open():
         await floor.press("enter")
         await floor.wait(40_000)
-        await _at_once(floor, *[key] * 100)
-        assert len(floor.app.screen_stack) <= 2
-        await floor.press("escape", "i")
+        for key in ("question_mark", "f3", "f4", "f5", "f9", "f10"):
+            await _at_once(floor, *[key] * 50)
+            assert len(floor.app.screen_stack) <= 2, key
+            await floor.press("escape")
+            assert len(floor.app.screen_stack) == 1, key
+        await floor.press("i")
         assert [event.athlete for event in floor.sent(Tapped)] == ["Ilka"]
 
 

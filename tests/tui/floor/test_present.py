@@ -47,59 +47,67 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
 @pytest.mark.parametrize(
     ("session", "roster"), [*((session, ROSTER_NAMES[0]) for session in SESSION_NAMES), ("harbour.yaml", ROSTER_NAMES[1])]
 )
-def test_every_instant_of_every_shipped_class_can_be_shown(session: str, roster: str) -> None:
-    moods = set()
+def test_every_instant_of_every_shipped_class_can_be_shown_to_the_coach_and_to_the_class(session: str, roster: str) -> None:
+    moods, in_lanes, early = set(), 0, []
     for state, view in played(session, roster):
-        assert CLOCK.fullmatch(view.clock.text) or not state.runs, view.clock.text
-        assert 0 <= view.bar.done <= 1
-        assert view.bar.margin is None or 0 < view.bar.margin <= 1
-        shown = [row.athlete for row in view.rows]
-        assert shown == [athlete.name for athlete in state.present if athlete.name in shown]
-        assert sum(row.people for row in view.rows) == len(state.present)
-        assert len({row.key for row in view.rows}) == len(view.rows)
-        assert len(view.coach.calls) <= 3
-        assert view.clock.mood_word
-        assert ("?", "all keys") in view.keys
+        check_coach(state, view)
+        check_shared(state, view)
         moods.add(view.clock.mood)
-        if view.clock.mood in ("work", "rest", "count"):
-            resting = state.runs[-1].part.kind == "rest"
-            assert bool(view.lanes.lanes) is not resting
-            assert (view.brief is not None) is resting
-            assert f"part {state.runs[-1].index + 1} of {len(state.session.parts)}" in view.head.part
+        in_lanes += everybody_in_one_lane(state, view)
+        early += [call for call in view.coach.calls if " runs out in round " in call.words and "Drop to" in call.words]
     assert {"work", "open"} <= moods
+    if session in ("harbour.yaml", "tide-ladder.yaml"):
+        assert in_lanes > 10
+    if (session, roster) == ("harbour.yaml", ROSTER_NAMES[0]):
+        assert any(call.hint.startswith("give ") for call in early), "nobody is called before the rest is gone"
 
 
-@pytest.mark.parametrize("session", SESSION_NAMES)
-def test_the_class_sees_names_and_who_is_done_and_neither_numbers_nor_flags_nor_keys(session: str) -> None:
+def check_coach(state: ClassState, view: FloorView) -> None:
+    """What stands on the coach's floor at any instant."""
+    assert CLOCK.fullmatch(view.clock.text) or not state.runs, view.clock.text
+    assert 0 <= view.bar.done <= 1
+    assert view.bar.margin is None or 0 < view.bar.margin <= 1
+    shown = [row.athlete for row in view.rows]
+    assert shown == [athlete.name for athlete in state.present if athlete.name in shown]
+    assert sum(row.people for row in view.rows) == len(state.present)
+    assert len({row.key for row in view.rows}) == len(view.rows)
+    assert len(view.coach.calls) <= 3
+    assert view.clock.mood_word
+    assert ("?", "all keys") in view.keys
+    if view.clock.mood in ("work", "rest", "count"):
+        resting = state.runs[-1].part.kind == "rest"
+        assert bool(view.lanes.lanes) is not resting
+        assert (view.brief is not None) is resting
+        assert f"part {state.runs[-1].index + 1} of {len(state.session.parts)}" in view.head.part
+
+
+def check_shared(state: ClassState, view: FloorView) -> None:
+    """The class sees names and who is done, and neither numbers nor flags nor keys."""
     outside = Outside(wall="18:00", notice="Ilka 31.4, 28 left", offer="Ilka: swing 12", cue="")
-    for state, view in played(session, "harbour-roster.yaml"):
-        shared = Presenter(state, shows="class").view(state.now_ms, 0, outside)
-        assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status, people=row.people) for row in view.rows)
-        assert (shared.clock.text, shared.bar, shared.lanes.next) == (view.clock.text, view.bar, view.lanes.next)
-        if shared.lanes.lanes:
-            named = [person for lane in shared.lanes.lanes for person in lane.people]
-            done = {person.name for person in (*named, *shared.lanes.names) if person.done}
-            assert done == {row.name for row in view.rows if row.status == "done"} or state.runs[-1].teams
-            assert shared.lanes.names or {person.name for person in named} <= set(state.athletes)
-        assert (shared.coach.calls, shared.coach.notice) == ((), "")
-        assert "Enter" not in shared.clock.label
-        said = " ".join(words for _, words in shared.brief.lines) if shared.brief is not None else ""
-        assert not re.search(r"\bF\d|\bEnter\b", said)
-        if state.over:
-            assert not any(athlete.name in said for athlete in state.present)
+    shared = Presenter(state, shows="class").view(state.now_ms, 0, outside)
+    assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status, people=row.people) for row in view.rows)
+    assert (shared.clock.text, shared.bar, shared.lanes.next) == (view.clock.text, view.bar, view.lanes.next)
+    if shared.lanes.lanes:
+        named = [person for lane in shared.lanes.lanes for person in lane.people]
+        done = {person.name for person in (*named, *shared.lanes.names) if person.done}
+        assert done == {row.name for row in view.rows if row.status == "done"} or state.runs[-1].teams
+        assert shared.lanes.names or {person.name for person in named} <= set(state.athletes)
+    assert (shared.coach.calls, shared.coach.notice) == ((), "")
+    assert "Enter" not in shared.clock.label
+    said = " ".join(words for _, words in shared.brief.lines) if shared.brief is not None else ""
+    assert not re.search(r"\bF\d|\bEnter\b", said)
+    if state.over:
+        assert not any(athlete.name in said for athlete in state.present)
 
 
-@pytest.mark.parametrize("session", ["harbour.yaml", "tide-ladder.yaml"])
-def test_everybody_is_in_exactly_one_lane_of_a_rotation(session: str) -> None:
-    looked = 0
-    for state, view in played(session, "harbour-roster.yaml"):
-        run = state.run
-        if run is None or run.part.kind != "rotation" or run.position_ms(state.now_ms) < 0 or len(view.lanes.lanes) < 2:
-            continue
-        shown = sorted(person.name for lane in view.lanes.lanes for person in lane.people)
-        assert shown == sorted(athlete.name for athlete in state.present)
-        looked += 1
-    assert looked > 10
+def everybody_in_one_lane(state: ClassState, view: FloorView) -> bool:
+    """Everybody is in exactly one lane of a rotation; whether one of several lanes was there to look at."""
+    run = state.run
+    if run is None or run.part.kind != "rotation" or run.position_ms(state.now_ms) < 0 or len(view.lanes.lanes) < 2:
+        return False
+    shown = sorted(person.name for lane in view.lanes.lanes for person in lane.people)
+    assert shown == sorted(athlete.name for athlete in state.present)
+    return True
 
 
 def test_time_left_never_grows_while_people_work_and_ends_at_the_boundary() -> None:
@@ -176,9 +184,3 @@ def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
         ("text", "tight: Ilka"),
     )
     assert brief.lines[-1][0] == "hint"
-
-
-def test_in_the_shipped_class_somebody_is_called_before_the_rest_is_gone_with_what_would_help() -> None:
-    called = [call for _, view in played("harbour.yaml", "harbour-roster.yaml") for call in view.coach.calls]
-    early = [call for call in called if " runs out in round " in call.words and "Drop to" in call.words]
-    assert any(call.hint.startswith("give ") for call in early)

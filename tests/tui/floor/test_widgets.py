@@ -239,7 +239,8 @@ def test_a_press_on_a_name_in_letters_means_that_athlete() -> None:
 def test_people_of_the_first_station_have_the_rows_that_are_free() -> None:
     lanes = tuple(LaneView(move, "9", tuple(map(PersonView, NAMES[:8]))) for move in ("row", "run", "ski"))
     lines = [text(line) for line in squeezed_lines(lanes, 30, 6)]
-    assert "Ilka" in lines[1]
+    assert "ROW  9  Ilka" in lines[0]
+    assert all(name in " ".join(lines[:3]) for name in NAMES[:8])
 
 
 def test_a_brief_is_on_its_pages_whole_and_no_page_ends_in_a_heading() -> None:

@@ -6,7 +6,6 @@ Invariant: an answer has a name that nobody here has, and a key that nobody has 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from rich.text import Text
@@ -16,6 +15,7 @@ from textual.containers import Horizontal
 from textual.widgets import Static
 
 from floorclock.plan.durations import UnreadableError, shown
+from floorclock.plan.roster import Athlete
 from floorclock.tui.floor.dialogs.dialog import FAINT, TYPING_MODE, Dialog, Field, Hints, paragraph
 from floorclock.tui.floor.dialogs.reading import read_new_key, read_new_name
 
@@ -26,18 +26,10 @@ CELLS: dict[FieldName, int] = {"name": 40, "key": 3, "group": 3}
 PROMPT_CELLS = 10
 
 
-@dataclass(frozen=True, slots=True)
-class NewAthlete:
-    """Who came; an empty key asks for one to be given out."""
+class AddLatecomer(Dialog[Athlete]):
+    """Asks for a latecomer; answers them, with an empty key where one is to be given out.
 
-    name: str
-    key: str
-    group: int
-
-
-class AddLatecomer(Dialog[NewAthlete]):
-    """Asks for a latecomer; answers them. Enter adds at once when the name will do; Tab goes to the key and the group.
-
+    Enter adds at once when the name will do; Tab goes to the key and the group.
     `groups` says who is in each start group, `fits` is the one that is offered.
     """
 
@@ -98,7 +90,7 @@ class AddLatecomer(Dialog[NewAthlete]):
         except UnreadableError as error:
             self.said, self._at = str(error), wrong
         else:
-            self.finish(NewAthlete(name, key, group))
+            self.finish(Athlete(name=name, key=key, group=group))
 
     def _group(self) -> int:
         if "group" not in self._fields:

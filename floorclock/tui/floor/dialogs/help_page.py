@@ -32,9 +32,9 @@ class HelpPage(Dialog[None]):
 
     widest = WIDEST_HELP
 
-    def __init__(self, keys: Sequence[KeyLine], title: str = "All keys") -> None:
+    def __init__(self, keys: Sequence[KeyLine]) -> None:
         super().__init__()
-        self._keys, self._title = tuple(keys), title
+        self._keys = tuple(keys)
         self._lines: list[Text] = []
         self._top, self._rows = 0, 1
 
@@ -50,7 +50,7 @@ class HelpPage(Dialog[None]):
         return character in ("", "?")
 
     def heading(self, width: int) -> tuple[str, str]:
-        return self._title, ""
+        return "All keys", ""
 
     def hints(self) -> Hints:
         last, count = min(self._top + self._rows, len(self._lines)), len(self._lines)

@@ -30,9 +30,9 @@ WIDEST_NAME, WIDEST_MOVE = 16, 22
 class Offered(Dialog[tuple[int, ...]]):
     """Lists the targets, all ticked at first. Space or a click ticks and unticks; Enter gives those that are ticked."""
 
-    def __init__(self, offers: Sequence[OfferView], title: str = "Targets from earlier classes") -> None:
+    def __init__(self, offers: Sequence[OfferView]) -> None:
         super().__init__()
-        self._offers, self._title = tuple(offers), title
+        self._offers = tuple(offers)
         self._rows = 1
         self._list: SelectionList[int] = SelectionList(
             *(Selection(text, number, initial_state=True) for number, text in enumerate(offer_lines(self._offers))), compact=True
@@ -66,7 +66,7 @@ class Offered(Dialog[tuple[int, ...]]):
         self.repaint()
 
     def heading(self, width: int) -> tuple[str, str]:
-        return self._title, ""
+        return "Targets from earlier classes", ""
 
     def hints(self) -> Hints:
         return (("space", "tick, untick"), ("↑↓", "move"), ("Esc", "give none"))

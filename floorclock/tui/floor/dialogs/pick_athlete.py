@@ -6,7 +6,6 @@ Invariant: while it is open a tap key picks and does not tap, and the title says
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from rich.cells import cell_len
 from rich.text import Text
@@ -15,6 +14,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
+from floorclock.plan.roster import Athlete
 from floorclock.tui.floor.dialogs.dialog import (
     CURSOR,
     STRONG,
@@ -24,7 +24,6 @@ from floorclock.tui.floor.dialogs.dialog import (
     Hints,
     first_in_sight,
     in_cells,
-    labelled,
     moved_cursor,
 )
 from floorclock.tui.floor.dialogs.reading import letters_of
@@ -35,15 +34,6 @@ SEARCH_KEYS = ("backspace", "delete", "ctrl+u", "ctrl+h")
 NARROWEST_CELLS, ROWS_WANTED = 18, 10
 
 
-@dataclass(frozen=True, slots=True)
-class PersonChoice:
-    """Somebody to pick; `note` is a word on how they are, such as their flag."""
-
-    name: str
-    key: str = ""
-    note: str = ""
-
-
 class PeopleGrid(Static):
     """Some people in columns, as many rows as fit. The dialog moves the cursor; a click is asked for with `at`."""
 
@@ -52,9 +42,9 @@ class PeopleGrid(Static):
         self.columns, self.rows = 1, 1
         self._first, self._cell = 0, 1
 
-    def show(self, people: Sequence[PersonChoice], cursor: int, width: int, rows: int) -> None:
+    def show(self, people: Sequence[Athlete], cursor: int, width: int, rows: int) -> None:
         """As many columns as whole names allow, or more (names cut) until everybody stands in a few rows."""
-        longest = max((cell_len(f"{person.name}  {person.note}") for person in people), default=0)
+        longest = max((cell_len(person.name) for person in people), default=0)
         roomy = max(1, min(len(people), width // max(NARROWEST_CELLS, longest + 4)))
         self.columns = max(1, min(max(roomy, -(-len(people) // ROWS_WANTED)), width // NARROWEST_CELLS))
         self.rows, self._cell = rows, width // self.columns
@@ -68,9 +58,9 @@ class PeopleGrid(Static):
         self.styles.height = len(lines)
         self.update(Text("\n").join(lines))
 
-    def _person(self, person: PersonChoice, *, chosen: bool) -> Text:
-        name = labelled(person.name, person.note, self._cell - 4)
-        cell = Text.assemble((f"{'›' if chosen else ' '}{in_cells(person.key, 1)} ", STRONG), name, " ")
+    def _person(self, person: Athlete, *, chosen: bool) -> Text:
+        key = f"{'›' if chosen else ' '}{in_cells(person.key, 1)} "
+        cell = Text.assemble((key, STRONG), in_cells(person.name, self._cell - 4), " ")
         return Text(cell.plain, CURSOR) if chosen else cell
 
     def at(self, x: int, y: int) -> int:
@@ -81,7 +71,7 @@ class PeopleGrid(Static):
 class PickAthlete(Dialog[str]):
     """Asks for an athlete; answers the name. `/` starts the typing of a name."""
 
-    def __init__(self, people: Sequence[PersonChoice], title: str) -> None:
+    def __init__(self, people: Sequence[Athlete], title: str) -> None:
         super().__init__()
         self._people, self._title = tuple(people), title
         self._found = self._people

@@ -13,6 +13,7 @@ from rich.style import Style
 from textual import events
 from textual.geometry import Region
 
+from floorclock.plan.roster import Athlete
 from floorclock.tui.base.palette import INK, RAISED
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer
 from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, SplitLine
@@ -36,7 +37,7 @@ from floorclock.tui.floor.dialogs.dialog import (
 )
 from floorclock.tui.floor.dialogs.help_page import HelpPage
 from floorclock.tui.floor.dialogs.offered import Offered
-from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.view import OfferView
@@ -59,7 +60,9 @@ LONG = "a very long explanation of what this would do to the class that runs, to
 
 WITHOUT_TYPING: dict[str, Maker] = {
     "confirm": lambda: Confirm("End this part?", LONG, "ends the part"),
-    "pick": lambda: PickAthlete([PersonChoice(name, key) for name, key in zip(NAUGHTY_NAMES, "ABCDEFG", strict=True)], "Who?"),
+    "pick": lambda: PickAthlete(
+        [Athlete(name=name, key=key) for name, key in zip(NAUGHTY_NAMES, "ABCDEFG", strict=True)], "Who?"
+    ),
     "sheet": lambda: AthleteSheet(
         AthleteFacts(
             name=NAUGHTY_NAMES[0],
@@ -76,7 +79,7 @@ WITH_TYPING: dict[str, Maker] = {
     "margin": lambda: AskMargin(15_000, f"for {NAUGHTY_NAMES[3]}"),
     "results": lambda: ResultsEntry([ResultSoFar(name, "", "7+12") for name in NAUGHTY_NAMES * 6], "amrap", "[/] results"),
 }
-ALL: dict[str, Maker] = {**WITHOUT_TYPING, **WITH_TYPING, "help": lambda: HelpPage(KEYS, "[/]")}
+ALL: dict[str, Maker] = {**WITHOUT_TYPING, **WITH_TYPING, "help": lambda: HelpPage(KEYS)}
 
 
 def each(makers: dict[str, Maker]) -> pytest.MarkDecorator:

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.plan.roster import SAFE_KEYS
-from floorclock.tui.floor.dialogs.pick_athlete import PersonChoice, PickAthlete
+from floorclock.plan.roster import SAFE_KEYS, Athlete
+from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
@@ -11,20 +11,21 @@ from tests.tui.floor.dialogs.floor_behind import (
     answer_to,
     look_at,
     opened,
+    press,
     shown_lines,
     typed,
 )
 
 FIRST = ("Ilka", "Bram", "Noor", "Sefa", "Odd", "Runa", "Teo", "Wim", "Ásta Jóns", "Jarmo")
 FORTY = [f"{name} {number}" if number else name for number in range(4) for name in FIRST]
-PEOPLE = [PersonChoice(name, key, "! tight" if key == "d" else "") for name, key in zip(FORTY, SAFE_KEYS, strict=False)]
+PEOPLE = [Athlete(name=name, key=key) for name, key in zip(FORTY, SAFE_KEYS, strict=False)]
 
 
 def pick() -> PickAthlete:
     return PickAthlete(PEOPLE, "Who?")
 
 
-@pytest.mark.parametrize("number", [0, 25, 26, 35, 36, 39])
+@pytest.mark.parametrize("number", [0, 26, 39])
 async def test_a_tap_key_picks_at_once(number: int) -> None:
     assert await answer_to(pick(), PEOPLE[number].key) == FORTY[number]
 
@@ -45,19 +46,16 @@ async def test_forty_people_are_all_seen_at_80x24_and_leave_the_top_of_the_floor
     assert len(lines) <= 14
 
 
-@pytest.mark.parametrize("name", FORTY[::7])
-async def test_at_40x12_everybody_is_reached_by_arrows(name: str) -> None:
+async def test_at_40x12_everybody_is_reached_by_arrows() -> None:
     dialog = pick()
     app = FloorBehind()
     async with app.run_test(size=(40, 12)) as pilot:
         await opened(pilot, dialog)
-        for _ in range(FORTY.index(name)):
-            await pilot.press("right")
-        lines = shown_lines(dialog, (40, 12))
-        assert any(f"›{PEOPLE[FORTY.index(name)].key} {name}" in line for line in lines)
-        await pilot.press("enter")
-        await pilot.pause()
-    assert app.answers == [name]
+        for person in PEOPLE:
+            assert any(f"›{person.key} {person.name}" in line for line in shown_lines(dialog, (40, 12))), person.name
+            await press(pilot, "right")
+        await press(pilot, "left", "enter")
+    assert app.answers == [FORTY[-2]]
 
 
 @pytest.mark.parametrize(
@@ -105,7 +103,7 @@ async def test_while_typing_arrows_move_among_those_found() -> None:
 
 @pytest.mark.parametrize("name", NAUGHTY_NAMES)
 async def test_any_name_is_picked_whole_though_it_is_shown_cut(name: str) -> None:
-    dialog = PickAthlete([PersonChoice(name, "a", "v fading"), PersonChoice("Bo", "b")], "Who?")
+    dialog = PickAthlete([Athlete(name=name, key="a"), Athlete(name="Bo", key="b")], "Who?")
     assert await answer_to(dialog, "a", size=(40, 12)) == name
 
 

@@ -112,7 +112,7 @@ class TestReview:
         assert lines[3] == ["Odd", "+0.3", "2.0", "1.7", "40", "/", "42", "41", "38", "38", "·", "39"]
 
     def test_the_rounds_of_everybody_stand_under_one_another(self) -> None:
-        rests = {"Ilka": [41, "?", "?", "-"], "Bram": ["?", 57, "?", "?"]}
+        rests: dict[str, list[int | str]] = {"Ilka": [41, "?", "?", "-"], "Bram": ["?", 57, "?", "?"]}
         taken = [
             split(rest, round_number=number, part=0, athlete=name)
             for name, row in rests.items()

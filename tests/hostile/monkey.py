@@ -114,8 +114,13 @@ def send(floor: Terminal, data: bytes) -> None:
 
 
 def going_on(terminal: Terminal) -> Terminal:
-    """Lets a command go on that stopped by Ctrl+Z, or later than it was told to: there is no shell here that would."""
-    terminal.kill(signal.SIGCONT)
+    """Lets a command go on that stopped by Ctrl+Z, or later than it was told to: there is no shell here that would.
+
+    Only one that stands still: whoever goes on takes the terminal anew, and what was typed just then is flushed.
+    """
+    stat = Path(f"/proc/{terminal.process.pid}/stat")
+    if terminal.process.poll() is None and stat.read_text("utf-8").rpartition(") ")[2].startswith("T"):
+        terminal.kill(signal.SIGCONT)
     return terminal
 
 
@@ -195,12 +200,7 @@ def end(terminal: Terminal, way: str) -> None:
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
 
-    def gone() -> bool:
-        # Not more often: each time a command goes on it takes its terminal anew.
-        going_on(terminal)
-        return soon(lambda: terminal.process.poll() is not None, 3)
-
-    if not soon(gone):
+    if not soon(lambda: going_on(terminal).process.poll() is not None):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
     if terminal.process.returncode and way in ("TERM", "HUP"):
         raise Broken(f"ended with {terminal.process.returncode} after {way}: {terminal.text[-300:]!r}")

@@ -6,16 +6,16 @@ Invariant: whatever was cut off, the next `index` makes the store say what one t
 from __future__ import annotations
 
 import contextlib
-import shutil
+import itertools
 import signal
-import socket
 import subprocess
-import threading
 import time
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from random import Random
+
+from sqlalchemy import Engine, event
 
 from tests.commands import command, environment
 from tests.hostile.commands import Broken, typed
@@ -70,45 +70,6 @@ def killed_index(dice: Random, folder: Path) -> None:
     compare(home)
 
 
-class Wire:
-    """A way to a server that is cut after some bytes, and stays cut until it is mended."""
-
-    def __init__(self, port: int) -> None:
-        self._to = port
-        self.left = -1
-        """Bytes until the cut; -1 for none."""
-        self._open = socket.create_server(("127.0.0.1", 0))
-        self.port: int = self._open.getsockname()[1]
-        threading.Thread(target=self._serve, daemon=True).start()
-
-    def close(self) -> None:
-        """Nobody comes through any more."""
-        self._open.close()
-
-    def _serve(self) -> None:
-        with contextlib.suppress(OSError):
-            while True:
-                here, _ = self._open.accept()
-                if not self.left:
-                    here.close()
-                    continue
-                there = socket.create_connection(("127.0.0.1", self._to))
-                for pair in ((here, there), (there, here)):
-                    threading.Thread(target=self._carry, args=pair, daemon=True).start()
-
-    def _carry(self, come: socket.socket, go: socket.socket) -> None:
-        with contextlib.suppress(OSError):
-            while data := come.recv(4096):
-                if self.left >= 0:
-                    data, self.left = data[: self.left], max(0, self.left - len(data))
-                go.sendall(data)
-                if not self.left:
-                    break
-        for end in (come, go):
-            with contextlib.suppress(OSError):
-                end.shutdown(socket.SHUT_RDWR)
-
-
 @cache
 def server() -> Server:
     """One server for all cases; it goes when this process goes."""
@@ -125,26 +86,44 @@ def servers() -> Iterator[str]:
         yield missing()
 
 
+@contextlib.contextmanager
+def lost_at(number: int, way: str) -> Iterator[None]:
+    """At that statement of whatever is asked inside, the server ends its connections, or itself; afterwards it is there again."""
+    statements = itertools.count(1)
+
+    def lose(*statement: object) -> None:
+        if next(statements) != number:
+            return
+        if way == "connections":
+            server().end_connections()
+            return
+        server().stop(way.partition(" ")[0])
+        stack.callback(server().start)
+        if way.endswith("restarted"):
+            stack.close()
+
+    event.listen(Engine, "before_cursor_execute", lose)
+    with contextlib.ExitStack() as stack:
+        try:
+            yield
+        finally:
+            event.remove(Engine, "before_cursor_execute", lose)
+
+
 def lost_server(dice: Random, folder: Path) -> None:
-    """A PostgreSQL server that goes away at any byte of an index, by a cut wire or by its own end of the connection."""
+    """A PostgreSQL server that goes away at any statement of an index, a question, a class that is opened with its history."""
     truth()
     home = records(folder)
     url = server().new_database()
-    wire = Wire(server().port)
-    cut_url = url.replace(f":{server().port}/", f":{wire.port}/")
-    try:
-        if dice.random() < 0.5:
-            typed(home, "index", "--store", url, allowed=(0,))
-        for _ in range(dice.randrange(1, 3)):
-            wire.left = dice.choice((0, dice.randrange(1, 3_000), dice.randrange(3_000, 200_000)))
-            arguments = (*dice.choice((("index",), ("index", "--rebuild"), *ASKED)), "--store", cut_url)
-            answer = typed(home, *arguments, allowed=(0, 1, 3))
-            if answer.status and server().password in answer.err + answer.out:
-                raise Broken("the password was printed")
-        compare(home, "--store", url)
-    finally:
-        wire.close()
-        shutil.rmtree(folder, ignore_errors=True)
+    ways = ("connections", "fast", "immediate", "fast restarted")
+    wanted = (("index",), ("index", "--rebuild"), *ASKED, ("review", journals(home)[-1].stem, "--json"))
+    for _ in range(dice.randrange(1, 4)):
+        asked, way = dice.choice(wanted), dice.choice(ways)
+        with lost_at(dice.randrange(1, 100), way):
+            answer = typed(home, *asked, allowed=(0,) if asked[0] == "review" else (0, 3), FLOORCLOCK_STORE=url)
+        if server().password in answer.err + answer.out or (answer.status and answer.err.count("\n") != 1):
+            raise Broken(f"`{' '.join(asked)}` said {answer.err!r}")
+    compare(home, "--store", url)
 
 
 STORES = {"killed": killed_index, "server": lost_server}

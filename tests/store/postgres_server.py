@@ -103,7 +103,7 @@ def _stopped_when_we_are_gone(data: Path) -> Iterator[None]:
         finally:
             assert waiting.stdin is not None
             waiting.stdin.close()
-            waiting.wait(timeout=30)
+            waiting.wait(timeout=120)
 
 
 def _programs() -> Path | None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import gzip
+import itertools
 import multiprocessing
+import os
+import signal
 import sqlite3
 from pathlib import Path
 
 import pytest
-from sqlalchemy import inspect, text
+from sqlalchemy import Engine, event, inspect, text
 
 from floorclock.errors import ResourceError
 from floorclock.store.connection import SCHEMA, WRITES, make_engine, read_url
@@ -49,6 +52,37 @@ def test_a_database_of_an_earlier_version_is_made_anew_with_partitions_and_all(f
             connection.execute(text("CREATE TABLE pace_00 PARTITION OF pace FOR VALUES WITH (MODULUS 1, REMAINDER 0)"))
     engine.dispose()
     check_made_anew(fresh_url)
+
+
+def die_at(number: int, url: str) -> None:
+    """Opens a store, and is killed before that of its statements and commits."""
+    steps = itertools.count(1)
+
+    def step(*_: object) -> None:
+        if next(steps) == number:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    for moment in ("before_cursor_execute", "commit"):
+        event.listen(Engine, moment, step)
+    open_store(url, "home").close()
+
+
+def test_whoever_is_killed_while_a_store_is_made_anew_leaves_it_old_or_new(fresh_url: str) -> None:
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["tests.store.test_layout"])
+    for number in itertools.count(1, 6):
+        with open_store(fresh_url, "home") as store:
+            store.put([a_class(8, "Ilca")])
+            with store.writing() as connection:
+                connection.execute(text("UPDATE layout SET version_num = '0001'"))
+        process = context.Process(target=die_at, args=(number, fresh_url))
+        process.start()
+        process.join(timeout=60)
+        check_made_anew(fresh_url)
+        if process.exitcode == 0:
+            break
+        assert process.exitcode == -signal.SIGKILL
+    assert number > 20
 
 
 def check_made_anew(url: str) -> None:

@@ -143,6 +143,8 @@ class SafeDriver(LinuxDriver):
     """Whether the terminal is ours now."""
     _is_to_stop = False
     """Whether the latest signal of the two was the one to stop."""
+    _is_called = False
+    """Whether the app's loop is about to do what it said."""
 
     def start_application_mode(self) -> None:
         """Takes the terminal, once."""
@@ -159,33 +161,31 @@ class SafeDriver(LinuxDriver):
             super().stop_application_mode()
 
     def _sigtstp_application(self, *args: object) -> None:
-        self._is_to_stop = True
-        self._once_nothing_is_written(self._stop)
+        self._heard(stop=True)
 
     def _sigcont_application(self, *args: object) -> None:
-        self._is_to_stop = False
-        self._once_nothing_is_written(self._go_on)
+        self._heard(stop=False)
 
-    def _once_nothing_is_written(self, act: Callable[[], None]) -> None:
-        """A signal comes in the middle of anything, and if that is a write, its lock would be waited for for ever."""
-        if not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(act)
-        elif self._is_to_stop:
-            os.kill(os.getpid(), signal.SIGSTOP)
+    def _heard(self, *, stop: bool) -> None:
+        """A signal comes in the middle of anything, and if that is a write, its lock would be waited for for ever: so later."""
+        self._is_to_stop = stop
+        if not self._is_called and not self._loop.is_closed():
+            self._is_called = True
+            self._loop.call_soon_threadsafe(self._stop_or_go_on)
 
-    def _stop(self) -> None:
-        if self._is_to_stop and self._auto_restart:
-            self.suspend_application_mode()
-            self._must_signal_resume = True
-        # Who was told to go on meanwhile would be told nothing more.
-        if self._is_to_stop:
-            os.kill(os.getpid(), signal.SIGSTOP)
+    def _stop_or_go_on(self) -> None:
+        """After a stop that was not announced the terminal is given back first, for a shell may have changed it.
 
-    def _go_on(self) -> None:
-        """After a stop that was not announced the terminal is given back first, for a shell may have changed it."""
+        An app on its way out takes nothing any more: a thread that reads the terminal again would keep the process for ever.
+        """
+        self._is_called = False
         if self._entered:
             self.suspend_application_mode()
-        super()._sigcont_application()
+        if self._is_to_stop:
+            self._must_signal_resume = True
+            os.kill(os.getpid(), signal.SIGSTOP)
+        elif self._app.is_running:
+            self.resume_application_mode()
 
     def _get_terminal_size(self) -> tuple[int, int]:
         width, height = super()._get_terminal_size()

@@ -34,8 +34,6 @@ MOST_PAGES: Final = 10
 """Nobody waits for more of them."""
 LETTERED_FROM: Final = 16
 """The rows from which the coach's brief, too, rather has pages than body text; below it nobody is far away."""
-FEW_PAGES: Final = 4
-"""Up to so many, larger letters are worth another page."""
 MARKS: Final[dict[str, tuple[str, Style, Style]]] = {
     "heading": (" ", STRONG, BLANK),
     "text": ("   ", TEXT, BLANK),
@@ -96,11 +94,15 @@ def pages(view: BriefView, width: int, height: int, least: int) -> tuple[tuple[L
 
 
 def _form(lines: tuple[BriefLine, ...], width: int, height: int, least: int) -> tuple[int, Sizes]:
-    """The largest letters that do, with the rows that a page has for them: on one page, on a few, on many."""
+    """The largest letters that do, with the rows that a page has for them: on one page, else on several.
+
+    Larger letters are worth one page more than small ones take.
+    """
     lettered = bool(least) or height >= LETTERED_FROM
     whole = [sizes for sizes in SIZES if (sizes[0] >= least and sizes[1] if lettered else not sizes[1])]
     large, small = (max(2, least), 1), (1, 1)
-    paged = [(large, FEW_PAGES), (small, FEW_PAGES), (small, MOST_PAGES)] if lettered else []
+    one_more = len(bind(lines, width, max(1, height - 1), small) or ()) + 1
+    paged = [(large, one_more), (small, MOST_PAGES)] if lettered else []
     paged += [(sizes, 1) for sizes in SIZES if not sizes[1] and not least]
     paged += [((1, 0), MOST_PAGES)] if lettered else []
     for sizes, most in (*((sizes, 1) for sizes in whole), *paged):
@@ -122,8 +124,8 @@ def bind(lines: Sequence[BriefLine], width: int, height: int, sizes: Sizes) -> t
     for at, (kind, words) in enumerate(lines):
         count = block_rows(kind, words, width, sizes)
         size = size_of(kind, sizes)
-        # Of what is drawn in letters a page takes as many lines as it has room for.
-        rows = pitch_of(size) if size else max(1, height)
+        # Of what is drawn in letters a page takes as many lines as it has room for; a heading stays whole.
+        rows = pitch_of(size) if size and kind != "heading" else max(1, count if size else height)
         if not count or (size and rows > height):
             return None
         blocks += [(kind, (at, begin, min(begin + rows, count))) for begin in range(0, count, rows)]
@@ -132,6 +134,8 @@ def bind(lines: Sequence[BriefLine], width: int, height: int, sizes: Sizes) -> t
     for at, (what, piece) in enumerate(blocks):
         own = _rows(piece)
         following = _rows(blocks[at + 1][1]) if at + 1 < len(blocks) else 0
+        if what == "heading" and own + following > height and size_of(what, sizes):
+            return None
         needed = own + (min(height - own, following) if what == "heading" else 0)
         if bound[-1] and what == "heading" and taken + needed + 1 <= height:
             bound[-1].append(NO_ROW)

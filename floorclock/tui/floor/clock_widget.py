@@ -205,9 +205,13 @@ def mood_words(mood: Mood, mood_word: str, label: str, box: WordsBox) -> tuple[L
     if box.beside:
         below = label_lines(label, box.width, box.rows - len(plate_lines))
         return (*(padded(line, box.width) for line in plate_lines), *below)
-    beside = Segment(f"  {cut(label, max(0, box.width - width_of(plate_lines[0]) - 2))}", STRONG)
-    middle = len(plate_lines) // 2
-    return tuple(padded([*line, *([beside] if at == middle else [])], box.width) for at, line in enumerate(plate_lines))
+    # Whole words or none: the plate says the main thing.
+    room = box.width - width_of(plate_lines[0]) - 2
+    aside = wrapped(label, room, len(plate_lines))
+    aside = [] if any("…" in text for text in aside) else aside
+    first = (len(plate_lines) - len(aside)) // 2
+    rows = [*[""] * first, *aside, *[""] * len(plate_lines)]
+    return tuple(padded([*line, Segment(f"  {rows[at]}", STRONG)], box.width) for at, line in enumerate(plate_lines))
 
 
 def _plate(mood: Mood, mood_word: str, box: WordsBox) -> list[Line]:

@@ -198,8 +198,7 @@ def test_a_stop_that_was_not_announced_leaves_one_reader_and_the_app_still_ends(
         os.kill(terminal.app.pid, signal.SIGCONT)
         # A key that comes while the terminal changes hands is flushed with all else that was typed at the shell.
         terminal.type_until(b"T", f"readers 1, stop {at}")
-    terminal.type(b"Q")
-    terminal.wait_for("Q")
+    terminal.type_until(b"Q", "Q")
     assert terminal.ends() == 0
 
 
@@ -209,9 +208,18 @@ def test_signals_that_come_in_the_middle_of_a_write_wait_for_its_end(terminal: T
             os.kill(terminal.app.pid, signal.SIGCONT)
             time.sleep(0.001)
         terminal.type_until(b"T", "readers 1")
-    terminal.type(b"Q")
-    terminal.wait_for("Q")
+    terminal.type_until(b"Q", "Q")
     assert terminal.ends() == 0
+
+
+def test_an_app_that_is_told_to_go_on_while_it_ends_still_ends(terminal: Terminal) -> None:
+    terminal.type(b"Q")
+    with terminal.drained():
+        ends = time.monotonic() + DEADLINE_S
+        while terminal.app.poll() is None and time.monotonic() < ends:
+            terminal.app.send_signal(signal.SIGCONT)
+            time.sleep(0.0005)
+    assert terminal.app.poll() == 0
 
 
 FLOODS = {

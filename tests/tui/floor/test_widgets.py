@@ -107,6 +107,18 @@ def test_the_mood_is_said_by_its_word_at_every_size() -> None:
     assert (wide.size, wide.beside) == (2, True)
 
 
+def test_a_label_beside_the_plate_has_its_words_whole_or_is_not_there() -> None:
+    box = words_box("REST", 46, 15)
+    assert not box.beside
+    whole = " ".join(text(line) for line in mood_words("rest", "REST", "this minute", box))
+    assert "this" in whole
+    assert "minute" in whole
+    cramped = " ".join(text(line) for line in mood_words("rest", "GET READY", "to go on", words_box("GET READY", 46, 15)))
+    assert "…" not in cramped
+    narrow = " ".join(text(line) for line in mood_words("rest", "GET READY", "interval", words_box("GET READY", 46, 15)))
+    assert "int" not in narrow
+
+
 def test_a_mood_word_without_drawn_letters_is_plain_text() -> None:
     assert "休息" in text(mood_words("rest", "休息", "", words_box("休息", 60, 30))[0])
 
@@ -265,6 +277,15 @@ def test_a_brief_is_as_large_as_one_page_allows_and_for_the_room_large_on_severa
     long = BriefView("The harbour", tuple(("text", f"Walk tall, round {number}, and set the bell down.") for number in range(12)))
     assert not _draws_letters(pages(long, 156, 19, 0)[0][-1])
     assert all(any(map(_draws_letters, page)) for page in pages(long, 156, 28, 2))
+
+
+def test_a_heading_in_letters_is_whole_and_has_what_it_heads_beside_it() -> None:
+    said = (("heading", "The harbour"), ("text", "3 of 6 held"), ("heading", "Carry and sit"), ("text", "6 of 6 done"))
+    for rows in range(9, 40):
+        bound = pages(BriefView("", said), 80, rows, 2)
+        assert len(bound) <= 2, "larger letters are worth no more than one page"
+        for page in bound:
+            assert sum(map(_draws_letters, page)) >= 6, "a heading and a line under it"
 
 
 @pytest.mark.parametrize(

@@ -115,6 +115,11 @@ class Dialog(ModalScreen[T], Generic[T]):
             self.dismiss(answer)
             self.take(answer)
 
+    @property
+    def _is_over(self) -> bool:
+        """Whether it was answered, or is being taken down with the app: its widgets go first, and what is waiting comes after."""
+        return self._finished or not self.display
+
     def compose(self) -> ComposeResult:
         with Vertical(id="panel"):
             yield Static(id="above", markup=False)
@@ -131,7 +136,7 @@ class Dialog(ModalScreen[T], Generic[T]):
 
     def repaint(self) -> None:
         """Says everything again, in the room that there is now."""
-        if self._finished or not self.is_mounted:
+        if self._is_over or not self.is_mounted:
             return
         across, down = self.app.size
         tight = across < 60 or down < 18
@@ -163,7 +168,7 @@ class Dialog(ModalScreen[T], Generic[T]):
         # Stopped here: a key that bubbled up to the app as well would be a tap twice.
         event.stop()
         event.prevent_default()
-        if self._finished:
+        if self._is_over:
             self.app.post_message(PassedKey(event, from_closed=True))
             return
         self.said = ""
@@ -175,7 +180,7 @@ class Dialog(ModalScreen[T], Generic[T]):
 
     def on_paste(self, event: events.Paste) -> None:
         event.stop()
-        if not self._finished:
+        if not self._is_over:
             self.said = ""
             pasted = event.text.strip()
             if pasted.isprintable():

@@ -339,3 +339,14 @@ async def test_a_field_has_a_longest_text() -> None:
 async def test_other_keys_edit_nothing() -> None:
     field = await typed_into("ab", "f2", "enter", "tab")
     assert field.value == "ab"
+
+
+async def test_what_still_waits_while_a_dialog_is_taken_down_does_no_harm() -> None:
+    dialog = HelpPage(KEYS)
+    async with FloorBehind().run_test() as pilot:
+        await opened(pilot, dialog)
+        gone = dialog.remove()
+        await dialog.query_one("#panel").remove()
+        dialog.on_resize()
+        dialog.on_key(events.Key("x", "x"))
+        await gone

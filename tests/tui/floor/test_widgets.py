@@ -15,7 +15,17 @@ from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
 from floorclock.tui.floor.lanes import Hand, LanesPanel, lane_block, people_lines, planned, squeezed_lines
 from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, head_line, mark_column, words_row
-from floorclock.tui.floor.view import BarView, BriefView, CallLine, CoachView, HeadView, LanesView, LaneView, PersonView
+from floorclock.tui.floor.view import (
+    BarView,
+    BriefLine,
+    BriefView,
+    CallLine,
+    CoachView,
+    HeadView,
+    LanesView,
+    LaneView,
+    PersonView,
+)
 from tests.tui.floor.sample_views import BRIEF, NAMES, floor_view
 
 HEAD = HeadView("Five trips", "part 2 of 3", "round 3 of 5", "minute 11 of 20", "18:42", "NOT SAVED: disk full")
@@ -280,7 +290,12 @@ def test_a_brief_is_as_large_as_one_page_allows_and_for_the_room_large_on_severa
 
 
 def test_a_heading_in_letters_is_whole_and_has_what_it_heads_beside_it() -> None:
-    said = (("heading", "The harbour"), ("text", "3 of 6 held"), ("heading", "Carry and sit"), ("text", "6 of 6 done"))
+    said: tuple[BriefLine, ...] = (
+        ("heading", "The harbour"),
+        ("text", "3 of 6 held"),
+        ("heading", "Carry and sit"),
+        ("text", "6 of 6 done"),
+    )
     for rows in range(9, 40):
         bound = pages(BriefView("", said), 80, rows, 2)
         assert len(bound) <= 2, "larger letters are worth no more than one page"

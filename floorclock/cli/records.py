@@ -43,7 +43,7 @@ def athlete(
     from floorclock.insight import as_json, athlete_page
 
     with opened_store(store) as opened:
-        page = athlete_page(opened, name, _today())
+        page = athlete_page(opened, name, _today(), home=home())
     if json_:
         print_json(as_json(page))
         return

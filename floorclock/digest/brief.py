@@ -13,7 +13,7 @@ from typing import Literal
 
 from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import station_index
-from floorclock.digest.work_words import as_written, own_words, part_words, plan_words
+from floorclock.digest.work_words import as_written, own_words, part_words, plan_words, wave_words
 from floorclock.plan.durations import duration_words
 from floorclock.plan.roster import assign
 from floorclock.plan.session import AnyPart, Paced, Piece, Untapped, Windowed
@@ -120,7 +120,7 @@ def start_lines(state: ClassState, coming: int) -> Iterator[Said]:
         return
     yield "heading", "who starts when" if waves else "who starts where"
     for place, names in sorted(places.items()):
-        where = f"wave {place}" if waves else part.stations[place].move or "rest"
+        where = wave_words(part, place) if isinstance(part, Piece) else part.stations[place].move or "rest"
         yield "text", f"{where}: {', '.join(names)}"
 
 

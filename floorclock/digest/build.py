@@ -15,6 +15,7 @@ from typing import TypedDict
 from floorclock.clock import tally
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
+from floorclock.digest.blocks import alike_in_blocks, once_a_work
 from floorclock.digest.calls import calls
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, Drift, FlaggedSplit, MarginGoes, PartDigest
 from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
@@ -121,6 +122,7 @@ def digest_from(
             parts.append(_timed_part(index, part, names, taken, reached, together, work))
         else:
             parts.append(_result_part(index, part, names, reached))
+    parts = alike_in_blocks(parts)
     return ClassDigest(
         class_id=label.class_id,
         session=session.title,
@@ -128,7 +130,7 @@ def digest_from(
         rest_margin_s=rest_margin_s,
         rehearsal=label.rehearsal,
         athletes=names,
-        parts=tuple(replace(part, is_ranked=session.ranked) for part in parts),
+        parts=tuple(replace(part, is_ranked=session.ranked) for part in once_a_work(parts)),
         calls=calls(parts),
         load=tuple(load),
         volume=tuple(volume),
@@ -173,6 +175,8 @@ class _Written(TypedDict):
     moves: tuple[str, ...]
     score: Score | None
     round_rest_ms: int
+    written: str
+    path: tuple[str | int, ...]
 
 
 def _written(index: int, part: AnyPart) -> _Written:
@@ -183,6 +187,8 @@ def _written(index: int, part: AnyPart) -> _Written:
         names=station_names(part.stations),
         moves=tuple(station.move for station in part.stations),
         score=part.score,
+        written=part.written or part.title,
+        path=part.path if part.block else (),
         round_rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
     )
 

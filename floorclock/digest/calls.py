@@ -1,7 +1,7 @@
 """Who to talk to, and why in words.
 
-Invariant: one call for each flagged athlete and part. What happened comes before what is only forecast, and a number never
-stands beside the reason of another station.
+Invariant: one call for each flagged athlete and part, of several blocks of the same work one for each move. What happened comes
+before what is only forecast, and a number never stands beside the reason of another station.
 """
 
 from __future__ import annotations
@@ -20,7 +20,10 @@ RESTS_SHOWN = 8
 
 
 def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
-    """One for each flagged athlete and part, by urgency; within it those with the least rest first."""
+    """One for each flagged athlete and part, by urgency; within it those with the least rest first.
+
+    Of the blocks of the same work only the first of these for each move.
+    """
     found = []
     recorded = [part for part in parts if part.athletes]
     for part in recorded:
@@ -28,26 +31,30 @@ def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
         for athlete in part.athletes:
             flag = most_urgent(athlete.flags)
             if flag is not None:
-                because, advice = _words(athlete, flag, part)
+                work, because, advice = _words(athlete, flag, part)
                 call = Call(athlete.name, part.index, flag, because, advice, athlete.runs_out is None, where, athlete.team)
-                found.append((URGENCY[flag], athlete.least_rest_ms or 0, call))
-    return tuple(call for _, _, call in sorted(found, key=lambda item: item[:2]))
+                found.append((URGENCY[flag], athlete.least_rest_ms or 0, (part.same_work, athlete.name, work), call))
+    first: dict[tuple[tuple[str | int, ...], str, str], Call] = {}
+    for _, _, what, call in sorted(found, key=lambda item: item[:2]):
+        first.setdefault(what, call)
+    return tuple(first.values())
 
 
-def _words(athlete: AthleteDigest, flag: Flag, part: PartDigest) -> tuple[str, str]:
-    """The reason, and what to change."""
+def _words(athlete: AthleteDigest, flag: Flag, part: PartDigest) -> tuple[str, str, str]:
+    """The work that it is about, the reason, and what to change."""
     if not athlete.splits:
-        return f"{part.title} not finished", ""
+        return "", f"{part.title} not finished", ""
     helps = {advice.station: advice for advice in athlete.advice if advice.way in (Way.LESS, Way.OPTION)}
     places, because = _reason(athlete, flag, part, helps)
     station = next((place for place in places if place in helps), next(iter(helps), None))
+    work = part.work_at(athlete, places[0])
     if station is None:
-        return because, ""
+        return work, because, ""
     advice, name = helps[station], part.work_of(helps[station])
     if station in places:
-        return because, f"{name}: {advice.words}" if len(athlete.stations) > 1 else advice.words
+        return work, because, f"{name}: {advice.words}" if len(athlete.stations) > 1 else advice.words
     # The number is of another station than the reason, so it comes with a reason of its own.
-    return because, f"{name}, {advice.because.replace(';', ',')}: {advice.words}"
+    return work, because, f"{name}, {advice.because.replace(';', ',')}: {advice.words}"
 
 
 def _reason(athlete: AthleteDigest, flag: Flag, part: PartDigest, helps: Container[int]) -> tuple[list[int], str]:

@@ -214,6 +214,15 @@ class PartDigest:
     score: Score | None = None
     round_rest_ms: int = 0
     """Each athlete's own rest between two rounds, which is in no round time."""
+    written: str = ""
+    """The title in the plan, without the block."""
+    path: tuple[str | int, ...] = ()
+    """Of a part in blocks, where it stands in the plan; the same for all its blocks."""
+
+    @property
+    def same_work(self) -> tuple[str | int, ...]:
+        """What all blocks of the same work have in common, and no other part."""
+        return self.path or (self.index,)
 
     @property
     def score_unit(self) -> ScoreUnit | None:

@@ -31,6 +31,8 @@ HELD: Final = "held"
 FORECAST: Final = "forecast to run out"
 RAN_OUT: Final = "ran out"
 UNTAPPED: Final = str(Status.UNTAPPED)
+NOT_ENTERED: Final = "not entered"
+"""A number that is typed, never tapped."""
 BAR: Final = "In a row of rests `|` stands where the target changed."
 WAY_SIGN: Final[Mapping[Way, str]] = {Way.LESS: "↓", Way.MORE: "↑", Way.OPTION: "→", Way.KEEP: "="}
 WAYS: Final = "↓ less, ↑ more, → another option, = as it was"
@@ -148,9 +150,11 @@ def load_words(load: SessionLoad) -> str:
 
 
 def result_words(result: Reached | None, kind: PartKind, score: ScoreUnit | None = None) -> str:
-    """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `104 reps, lowest 11`, `untapped`."""
+    """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `104 reps, lowest 11`, `untapped`, `not entered`."""
     counts, reached = score_words(result, score), _result_words(result, kind)
-    return reached if not counts else counts if reached == UNTAPPED else f"{reached}, {counts}"
+    if reached == UNTAPPED and score is not None:
+        return counts or NOT_ENTERED
+    return f"{reached}, {counts}" if counts else reached
 
 
 def _result_words(result: Reached | None, kind: PartKind) -> str:

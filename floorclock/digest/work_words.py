@@ -7,7 +7,7 @@ from dataclasses import replace
 from floorclock.digest.words import counted
 from floorclock.plan.durations import duration_words, minutes_words
 from floorclock.plan.roster import Assignment, Athlete, assign
-from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, RestPart, Rotation, Windowed
+from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Piece, RestPart, Rotation, Windowed
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
 
 _NOBODY = Athlete(name="")
@@ -113,3 +113,8 @@ def _paced_words(part: Paced) -> str:
     stages = part.shuttle.stages
     first, last = float(stages[0].speed_kmh), float(stages[-1].speed_kmh)
     return f"{float(part.shuttle.distance_m):g} m lengths, {len(stages)} stages, {first:g} to {last:g} km/h"
+
+
+def wave_words(part: Piece, wave: int) -> str:
+    """`wave 3, at 6:00`: a wave, from 1, and when it begins on the part's own clock."""
+    return f"wave {wave}, at {duration_words((wave - 1) * part.wave_every_ms)}"

@@ -14,6 +14,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any, ClassVar, Final
 
@@ -22,13 +23,12 @@ from floorclock.insight.lifts import LiftHistory, lift_histories, monday_of, wee
 from floorclock.insight.statistics import over_time
 from floorclock.insight.targets import NextTarget, next_targets
 from floorclock.insight.whose import who_is_meant
-from floorclock.pace.advice import Way as Direction
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.model.work import log_ratio
 from floorclock.plan.session import PartKind, ScoreUnit
 from floorclock.plan.work import LoadUnit, Unit
-from floorclock.store.questions import AthleteLine, InClass, history_of, past_classes
+from floorclock.store.questions import AthleteLine, InClass, history_of
 from floorclock.store.rows import PaceRow, ResultRow
 from floorclock.store.store import Store
 
@@ -207,7 +207,7 @@ class AthletePage:
         return sum(flag in here.flags for here in self.classes)
 
 
-def athlete_page(store: Store, name: str, today: date, since: date | None = None) -> AthletePage:
+def athlete_page(store: Store, name: str, today: date, since: date | None = None, *, home: Path | None = None) -> AthletePage:
     """The page of one athlete, by any spelling of the name, in small letters, or by the start of it.
 
     Args:
@@ -215,6 +215,7 @@ def athlete_page(store: Store, name: str, today: date, since: date | None = None
         name: as somebody typed it.
         today: classes after it are left out, and the week it is in goes on.
         since: the first day; without it, a year ago.
+        home: the data folder with the records that next targets are made from; without it there are none.
 
     Raises:
         NotFound: nobody or several people are meant.
@@ -226,8 +227,8 @@ def athlete_page(store: Store, name: str, today: date, since: date | None = None
     early = datetime.combine(first, time(), UTC) - MOST_OFFSET if first > date.min + MOST_OFFSET else None
     history = [here for here in history_of(store, whose.name, since=early) if first <= here.started.date() <= today]
     before = datetime.combine(today, time(), UTC) + 2 * MOST_OFFSET
-    past = [here for here in past_classes(store, (whose.name,), before=before) if here.day <= today]
-    return page_of(whose, first, today, history, next_targets(past))
+    targets = {} if home is None else next_targets(store, home, history, before)
+    return page_of(whose, first, today, history, targets)
 
 
 def page_of(
@@ -236,9 +237,6 @@ def page_of(
     """The page that comes of the classes somebody was in from `since` to `until`, the oldest first."""
     classes = tuple(_class_of(here) for here in history if here.attendance)
     lifts = lift_histories(history)
-    lifted = {lift.move for lift in lifts}
-    # Rest says nothing of how much more somebody lifts.
-    targets = {key: target for key, target in targets.items() if target.way is not Direction.MORE or key[0] not in lifted}
     load_unit = LoadUnit.LB if {lift.unit for lift in lifts} == {LoadUnit.LB} else LoadUnit.KG
     timed = [here.flags for here in classes if here.timed]
     return AthletePage(

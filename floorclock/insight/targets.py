@@ -1,37 +1,38 @@
 """What history says of a plan: targets for everybody before a class, the records that `check` asks for; and one athlete's next.
 
 Invariant: before a class, only what differs from the plan and only where there is a history; who has none does the plan as
-written. For one athlete the answer is that of `pace.advice.targets_from_history` too, move by move: the rounds, the interval and
-the margin are those of the last class in which they did the move. Chances are those of `pace.largest.Rounds`, as advice has them.
-
-The records do not say which moves are guarded, which options a station has or how little it may come to: the plan does, so
-`floorclock targets` with the plan goes before what is said of one athlete.
+written. For one athlete the answer is the same one, move by move, for the plan and the roster of the last class in which they did
+the move; without that record there is none. Chances are those of `pace.largest.Rounds`, as advice has them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
-from itertools import pairwise
+from pathlib import Path
 from typing import Any, ClassVar
 
-from floorclock.clock.splits import Coming, Split
-from floorclock.clock.state import new_state
+from floorclock.clock.splits import Coming
+from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import whole_part
+from floorclock.errors import FloorclockError
 from floorclock.insight.as_json import ANSWER, Amount
 from floorclock.insight.history import prior_of
+from floorclock.journal.home import JOURNAL_SUFFIX
+from floorclock.journal.reading import read_journal
+from floorclock.journal.replay import recorded_session
 from floorclock.live.plan_files import Plan
 from floorclock.pace.advice import IN_DOUBT, Advice, Way, by_station, targets_from_history
 from floorclock.pace.largest import LIKELY_ENOUGH, Rounds, as_target
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
-from floorclock.pace.prior import PastClass, prior_from
+from floorclock.pace.prior import Prior, prior_from
 from floorclock.plan.findings import EVEN, Chance, Records
 from floorclock.plan.roster import Roster
-from floorclock.plan.session import Rotation, Session, Windowed
-from floorclock.plan.work import Station, Target, Unit, station_names
-from floorclock.store.questions import past_classes
+from floorclock.plan.session import Session, Windowed
+from floorclock.plan.work import Target, Unit, station_names
+from floorclock.store.questions import InClass, past_classes
 from floorclock.store.store import Store
 
 
@@ -77,18 +78,28 @@ def planned_targets(plan: Plan, store: Store) -> PlannedTargets:
     state = new_state(plan.session, plan.roster.athletes)
     prior = prior_of(store, tuple(state.athletes))
     found = []
-    for index, part in enumerate(plan.session.parts):
+    for part, station, name, slots, advice in _advised(state, tuple(state.athletes), prior):
+        if advice is not None and advice.way is not Way.KEEP:
+            found.append(_planned(name, part.title, station, as_target(slots[0], slots[0].amount), advice))
+    return PlannedTargets(targets=tuple(found))
+
+
+def _advised(
+    state: ClassState, names: Sequence[str], prior: Prior
+) -> Iterator[tuple[Windowed, str, str, list[Coming], Advice | None]]:
+    """Part, station, name, all the work there and what history says of it, for all work that has a target; None: do the plan."""
+    for index, part in enumerate(state.session.parts):
         if not isinstance(part, Windowed):
             continue
-        run, names = state.planned_run(index), station_names(part.stations)
-        for athlete in state.athletes:
-            whole = tuple(whole_part(state, run, athlete))
-            for advice in targets_from_history(part, whole, prior, plan.session.confidence, state.athletes[athlete]):
-                first = next((slot for slot in whole if slot.station == advice.station), None)
-                if advice.way is not Way.KEEP and first is not None:
-                    planned = as_target(first, first.amount)
-                    found.append(_planned(athlete, part.title, names[advice.station], planned, advice))
-    return PlannedTargets(targets=tuple(found))
+        run, stations = state.planned_run(index), station_names(part.stations)
+        for name in names:
+            whole = tuple(whole_part(state, run, name))
+            made = {
+                advice.station: advice
+                for advice in targets_from_history(part, whole, prior, state.session.confidence, state.athletes[name])
+            }
+            for station, slots in by_station(whole).items():
+                yield part, stations[station], name, slots, made.get(station)
 
 
 def _planned(name: str, part: str, station: str, planned: Target, advice: Advice) -> PlannedTarget:
@@ -102,12 +113,20 @@ def _planned(name: str, part: str, station: str, planned: Target, advice: Advice
         target=None if target is None else target.amount,
         unit=planned.unit if target is None else target.unit,
         option=advice.option or None,
-        because=advice.because,
+        because=_because(advice),
         planned_words=_said(planned),
         by_round=bool(planned.amounts if target is None else target.amounts),
         sides=planned.sides if target is None else target.sides,
-        target_words=" ".join(word for word in (advice.option, _said(target) if target else "") if word),
+        target_words=_words(advice.option, target),
     )
+
+
+def _because(advice: Advice) -> str:
+    return f"{advice.because}{IN_DOUBT if advice.chance < LIKELY_ENOUGH else ''}"
+
+
+def _words(option: str, target: Target | None) -> str:
+    return " ".join(word for word in (option, _said(target) if target else "") if word)
 
 
 def _said(target: Target) -> str:
@@ -116,50 +135,80 @@ def _said(target: Target) -> str:
 
 CONFIDENCE = 90
 """In percent, as where a session says nothing."""
-LEAST_FOR_A_LADDER = 3
-
 Key = tuple[str, Unit | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextTarget:
-    """What to give next time, and why: `target` of `unit` in round 1, None for an option that has none, and `step` more in each
-    round after it. `way` is whether this is less, more or the same as they had last.
+    """What to give next time the plan is that of the last class with the move, and why: what `floorclock targets` says of it.
+
+    `target` of `unit` is for round 1, of both sides together where `sides` is 2, and `step` more in each round after it; None for
+    an option that has none. `words` say it with unit, sides, ladder or list of rounds. `way` is whether this is less, more or the
+    same as that plan had.
     """
 
     target: Amount[Fraction | None]
     unit: Unit
     step: Amount[Fraction]
+    sides: int
+    words: str
     way: Way
     because: str
 
 
-def next_targets(past: Sequence[PastClass]) -> dict[Key, NextTarget]:
-    """The next target for each move that one athlete was tapped at in some last classes, the newest class first.
+def next_targets(store: Store, home: Path, history: Sequence[InClass], before: datetime | None = None) -> dict[Key, NextTarget]:
+    """The next target for each move that one athlete was tapped at, by the plan of the last class with it.
+
+    Nothing of a move whose class has no record in this data folder, or one that cannot be read.
 
     Args:
-        past: their splits, as `store.questions.past_classes` gives them, all under one name.
+        store: an open store.
+        home: the data folder with the records.
+        history: the classes the athlete was in, the oldest first.
+        before: classes from then on are left out of what is known of them.
+
+    Raises:
+        ResourceError: the store refuses.
     """
-    # What was done, whatever was changed afterwards: the target to go on from is that of the last split.
-    prior = prior_from([PastClass(day=here.day, splits=here.splits) for here in past])
-    slots = [slot for own in _last_work(past).values() for slot in own]
-    if not slots:
-        return {}
-    stations = by_station(slots)
-    part = Rotation(
-        title="",
-        every_ms=slots[0].window_ms,
-        rounds=max(slot.round for slot in slots),
-        work=tuple(Station(own[0].move, Target(own[0].amount, own[0].unit, own[0].step)) for own in stations.values()),
-    )
-    pace = fit_class((), prior).pace_of(slots[0].athlete, ())
-    advised = {made.station: made for made in targets_from_history(part, slots, prior, CONFIDENCE, pace=pace)}
     found: dict[Key, NextTarget] = {}
-    for number, rounds in rounds_ahead(pace, slots).items():
-        first = rounds.next
-        known = prior[first.athlete, first.move, first.unit]
-        found[first.move, first.unit] = _told(advised.get(number), first, rounds.chance(first.amount), known.classes)
+    for here in reversed(history):
+        tapped = {(row.move, row.unit): row.name for row in here.paces if row.tapped and row.unit is not None}
+        missing = {key: name for key, name in tapped.items() if key not in found}
+        state = _planned_state(home, here.class_id) if missing else None
+        if state is None:
+            continue
+        names = tuple(name for name in dict.fromkeys(missing.values()) if name in state.athletes)
+        # The others count: what people usually lose from round to round is drawn from everybody who was there.
+        prior = prior_of(store, tuple(state.athletes), before=before)
+        for _, _, name, slots, advice in _advised(state, names, prior):
+            key = (slots[0].move, slots[0].unit)
+            known = prior.get((name, *key))
+            if key in missing and known is not None:
+                found[key] = _next(slots[0], advice, known.classes)
     return found
+
+
+def _planned_state(home: Path, class_id: str) -> ClassState | None:
+    """A recorded class before its first event; None where its record or its plan cannot be read."""
+    try:
+        header = read_journal(home / "classes" / f"{class_id}{JOURNAL_SUFFIX}").header
+        return None if header is None else new_state(recorded_session(header), header.roster.athletes)
+    except FloorclockError:
+        return None
+
+
+def _next(first: Coming, advice: Advice | None, classes: int) -> NextTarget:
+    planned = as_target(first, first.amount)
+    target = planned if advice is None else advice.target
+    return NextTarget(
+        target=None if target is None else target.amount,
+        unit=(target or planned).unit,
+        step=(target or planned).step,
+        sides=(target or planned).sides,
+        words=_words(advice.option if advice else "", target),
+        way=Way.KEEP if advice is None else advice.way,
+        because=f"{classes} class{'es' * (classes != 1)}: the plan will do" if advice is None else _because(advice),
+    )
 
 
 def rounds_ahead(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds]:
@@ -170,70 +219,6 @@ def rounds_ahead(pace: AthletePace, slots: Sequence[Coming]) -> dict[int, Rounds
         if forecast is not None:
             ahead.setdefault(forecast.slot.station, []).append(forecast)
     return {number: Rounds(tuple(here), CONFIDENCE / 100) for number, here in ahead.items()}
-
-
-def _told(advice: Advice | None, last: Coming, chance: float, classes: int) -> NextTarget:
-    if advice is not None:
-        target = advice.target
-        step = last.step if target is None else target.step
-        amount = None if target is None else target.amount
-        unit = last.unit if target is None else target.unit
-        doubt = IN_DOUBT if advice.chance < LIKELY_ENOUGH else ""
-        return NextTarget(target=amount, unit=unit, step=step, way=advice.way, because=f"{advice.because}{doubt}")
-    counted = f"{classes} class{'es' * (classes != 1)}"
-    likely = f"{counted}: the last target keeps the margin in every round in {100 * chance:.0f} of 100 cases"
-    return NextTarget(target=last.amount, unit=last.unit, step=last.step, way=Way.KEEP, because=likely)
-
-
-def _last_work(past: Sequence[PastClass]) -> dict[Key, list[Coming]]:
-    """For each move, the whole work at the station where they did it last; stations are numbered anew."""
-    found: dict[Key, list[Coming]] = {}
-    for here in past:
-        places: dict[Key, tuple[int, int]] = {}
-        for split in here.splits:
-            if split.split_ms is not None and split.amount and split.unit is not None:
-                place = places.get((split.move, split.unit), (0, 0))
-                places[split.move, split.unit] = max(place, (split.part, split.station))
-        for key, place in places.items():
-            if key not in found:
-                own = [split for split in here.splits if (split.part, split.station) == place and (split.move, split.unit) == key]
-                found[key] = _slots(len(found), [split for split in own if split.split_ms is not None], len(own))
-    return found
-
-
-def _slots(number: int, here: Sequence[Split], intervals: int) -> list[Coming]:
-    last = max(here, key=lambda split: split.round)
-    count = max(intervals, last.round)
-    step = _step(here)
-    amount = last.amount or Fraction(0)
-    assert last.unit is not None
-    return [
-        Coming(
-            athlete=last.athlete,
-            part=0,
-            interval=number * count + round_ - 1,
-            round=round_,
-            station=number,
-            window_ms=last.window_ms,
-            margin_ms=last.margin_ms,
-            move=last.move,
-            amount=max(Fraction(0), amount + step * (round_ - last.round)),
-            unit=last.unit,
-            step=step,
-        )
-        for round_ in range(1, count + 1)
-    ]
-
-
-def _step(here: Sequence[Split]) -> Fraction:
-    """What a ladder adds with each round; 0 where the amounts are no ladder: a target that was changed is none."""
-    rows = sorted(here, key=lambda row: row.round)
-    steps = {
-        ((later.amount or 0) - (row.amount or 0)) / Fraction(later.round - row.round)
-        for row, later in pairwise(rows)
-        if later.round > row.round
-    }
-    return steps.pop() if len(rows) >= LEAST_FOR_A_LADDER and len(steps) == 1 else Fraction(0)
 
 
 def plan_records(session: Session, roster: Roster, store: Store, today: date) -> Records:

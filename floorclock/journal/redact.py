@@ -90,13 +90,14 @@ class Parting:
 
     `share` is None where nothing was recorded of them; `data` is then as it was. `ended`: the class is over for good, or
     cannot go on because it does not say what it started from. `in_plan`: the plan, its title or the roster's holds the name
-    as a word; that is the coach's text.
+    as a word; that is the coach's text. `rehearsal`: the athletes' taps were invented.
     """
 
     data: bytes
     share: Share | None
     ended: bool
     in_plan: bool
+    rehearsal: bool = False
 
 
 def without(data: bytes, names: Collection[str], plans: Plans | None = None) -> Parting:
@@ -150,7 +151,8 @@ class _Parting:
         ended = self._ended or header is None
         if not self._taken:
             return Parting(data=data, share=None, ended=ended, in_plan=in_plan)
-        return Parting(data=self._put_together(), share=self._share(), ended=ended, in_plan=in_plan)
+        rehearsal = header is not None and header.rehearsal
+        return Parting(data=self._put_together(), share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
 
     def _record(self, line: _Line) -> None:
         try:

@@ -46,8 +46,8 @@ class Flag(StrEnum):
 
 FADING_CHANCE = 0.84
 FADED_CHANCE = 0.50
-RAISE_CHANCE = 0.65
-EARLY_CHANCE = 0.75
+RAISE_CHANCE = 0.60
+EARLY_CHANCE = 0.72
 LOWER_CHANCE = 0.45
 """Held much longer, a flag is more often wrong than right."""
 WELL_UNDER = 0.30

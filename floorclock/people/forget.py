@@ -52,18 +52,25 @@ class Index(Protocol):
 class OfPerson:
     """What the records hold, or held, of a person: in which classes, how much, under which spellings.
 
-    `in_plans` are classes whose plan has the name in its text.
+    `classes` has their rehearsals too, `rehearsals` those alone. `in_plans` are classes whose plan has the name in its text.
     """
 
     name: str
     spellings: tuple[str, ...]
     classes: tuple[str, ...]
     share: Share
+    rehearsals: tuple[str, ...] = ()
     in_plans: tuple[str, ...] = ()
     decisions: int = 0
     """Lines in the file of spellings that name them."""
     unread: tuple[str, ...] = ()
     """Classes that cannot be looked into, with why."""
+
+    @property
+    def _in_words(self) -> str:
+        """`3 classes and 11 rehearsals`: a page of theirs counts the classes alone."""
+        many = {"class": len(self.classes) - len(self.rehearsals), "rehearsal": len(self.rehearsals)}
+        return " and ".join(_many(number, one) for one, number in many.items() if number) or _many(0, "class")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +84,11 @@ class Kept(OfPerson):
     @property
     def words(self) -> str:
         """What would go, in a few lines."""
-        lines = [f"{self.name} is in {_classes(self.classes)}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
+        lines = [f"{self.name} is in {self._in_words}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
         if self.unended:
-            lines.append(f"Not ended yet: {first_few(self.unended)}. End it first (floorclock resume {self.unended[0]}).")
+            lines.append(
+                f"Not ended yet: {first_few(self.unended)}. End it first (floorclock resume {self.unended[0]}, then F10)."
+            )
         if self.begun:
             lines.append("It was begun before and not finished: the index and the spellings may hold the name still.")
         lines += _unread_words(self.unread)
@@ -96,7 +105,7 @@ class Forgotten(OfPerson):
     def words(self) -> str:
         """The statement of what was removed."""
         shares = f"{_share_words(self.share)}, {counted(self.share.lines, 'line')} in all."
-        lines = [f"{self.name} was taken out of {_classes(self.classes)}: {shares}", *_spelling_words(self.spellings)]
+        lines = [f"{self.name} was taken out of {self._in_words}: {shares}", *_spelling_words(self.spellings)]
         if self.share.fragments or self.files:
             torn = counted(self.share.fragments + self.files, "damaged or torn piece")
             lines.append(f"{torn} of journals that held or could hold the name went too.")
@@ -116,6 +125,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
     spellings, plans = tuple(dict.fromkeys((*spellings_of(home, name), *begun.names))), Plans()
     unread: list[str] = []
     classes: list[str] = []
+    rehearsals: list[str] = []
     in_plans: list[str] = []
     unended: list[str] = []
     share = Share()
@@ -128,6 +138,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
         in_plans += [path.stem] if parting.in_plan else []
         if parting.share is not None:
             classes.append(path.stem)
+            rehearsals += [path.stem] if parting.rehearsal else []
             unended += [] if parting.ended else [path.stem]
             share += parting.share
     decisions = len(_decisions(home, spellings)[1])
@@ -138,6 +149,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
         spellings=spellings,
         classes=tuple(classes),
         share=share,
+        rehearsals=tuple(rehearsals),
         in_plans=tuple(in_plans),
         unended=tuple(unended),
         decisions=decisions,
@@ -185,6 +197,7 @@ def forget(
         spellings=kept.spellings,
         classes=tuple(classes),
         share=share,
+        rehearsals=tuple(one for one in classes if one in kept.rehearsals),
         in_plans=kept.in_plans,
         files=files,
         decisions=decisions,
@@ -270,7 +283,7 @@ def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
     if kept.unended:
         raise WrongUsage(
             f"{kept.name} is in {first_few(kept.unended)}, which has not ended: "
-            f"end it first (floorclock resume {kept.unended[0]}); nothing was changed"
+            f"end it first (floorclock resume {kept.unended[0]}, then F10); nothing was changed"
         )
 
 
@@ -281,7 +294,7 @@ def _take_out_of(path: Path, spellings: Collection[str], plans: Plans, disk: Dis
             # Read again: only now can nobody add to it.
             parting = without(_bytes_of(path), spellings, plans)
             if parting.share is not None and not parting.ended:
-                raise WrongUsage(f"class {path.stem} has not ended: end it first (floorclock resume {path.stem})")
+                raise WrongUsage(f"class {path.stem} has not ended: end it first (floorclock resume {path.stem}, then F10)")
             files = _remove(_beside(path), disk)
             if parting.share is not None and parting.data.strip():
                 replace_whole(path, parting.data, disk)
@@ -344,8 +357,8 @@ def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk
         raise ResourceError(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
 
 
-def _classes(ids: tuple[str, ...]) -> str:
-    return "1 class" if len(ids) == 1 else f"{len(ids)} classes"
+def _many(number: int, one: str) -> str:
+    return f"{number} {one}{'' if number == 1 else 'es' if one.endswith('s') else 's'}"
 
 
 def _share_words(share: Share) -> str:

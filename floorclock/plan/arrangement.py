@@ -17,6 +17,7 @@ from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
 from floorclock.plan.session import AnyPart, OpenPart, Piece, Session, Windowed
 from floorclock.plan.start_groups import LIMIT_S, Placed, SmallestChange, other_waves, place, smallest_changes
+from floorclock.plan.totals import too_long_words
 from floorclock.plan.work import station_names
 
 NOBODY: frozenset[str] = frozenset()
@@ -39,6 +40,12 @@ class Arrangement:
     short: tuple[KitNeed, ...] = ()
     enough: tuple[SmallestChange, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def too_long(self) -> str:
+        """That the plan does not fit its class in these groups, as `check` says it; empty where it does."""
+        groups = self.placed.groups if self.placed else {}
+        return too_long_words(self.session, [replace(one, group=groups.get(one.name, 1)) for one in self.roster.athletes])[0]
 
     @property
     def possible(self) -> bool:
@@ -107,7 +114,7 @@ class Arrangement:
                 for need in self.short
             ],
             "enough": [_change_json(change) for change in self.enough],
-            "notes": list(self.notes),
+            "notes": [*self.notes, self.too_long] if self.too_long else list(self.notes),
         }
 
 

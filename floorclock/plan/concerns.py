@@ -15,8 +15,8 @@ from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.legibility import LEAST_MINUTES, most_names
 from floorclock.plan.names import MOST_NAMES, listed, nearest, surely
 from floorclock.plan.roster import assign
-from floorclock.plan.session import AnyPart, ForTime, Intervals, Session, Untapped, Windowed
-from floorclock.plan.totals import interval_count, rounds_at, session_ms
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Piece, Session, Untapped, Windowed
+from floorclock.plan.totals import interval_count, rounds_at, session_ms, too_long_words
 from floorclock.plan.work import LoadUnit, station_names, under_least
 
 USUAL_CHANGEOVER_MS = 60_000
@@ -30,9 +30,8 @@ def hour(context: CheckContext) -> Iterator[Finding]:
     if limit is None:
         return
     planned = session_ms(session, context.athletes)
-    if planned > limit:
-        over = duration_words(planned - limit)
-        message = f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class"
+    message, over = too_long_words(session, context.athletes)
+    if message:
         yield Finding("hour", ("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}")
         return
     between_ms, times, pack_up_ms = _around(session)
@@ -140,9 +139,17 @@ def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Finding]:
     key = "stations" if isinstance(part, Windowed) else "work"
     when = f", in interval {need.interval}" if need.interval else ""
     message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
-    hint = f"an option without {need.kit}, or "
-    hint += "the start groups of `floorclock groups SESSION --roster ROSTER`, which also says what would be enough"
+    hint = f"an option without {need.kit}, or {_helps(part)}"
     yield Finding("kit", (*part.path, key, *need.stations[:1]), message, hint)
+
+
+def _helps(part: AnyPart) -> str:
+    """What makes fewer people need the same kit at once, besides an option."""
+    if isinstance(part, Piece) and not part.wave_every_ms:
+        return "`in: pairs`, or waves: `wave_every: 3:00`, then `floorclock groups SESSION --roster ROSTER`"
+    if isinstance(part, Windowed) and (part.moves_together or len(part.stations) == 1):
+        return "pairs who take turns (`in: pairs`), or two waves: a `rest` station beside it, no `together`, two start groups"
+    return "the start groups of `floorclock groups SESSION --roster ROSTER`, which also says what would be enough"
 
 
 def levels(context: CheckContext, part: AnyPart) -> Iterator[Finding]:

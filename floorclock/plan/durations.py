@@ -109,3 +109,11 @@ def duration_words(duration_ms: int) -> str:
 def whole_words(duration_ms: int) -> str:
     """A planned time to the second: the lengths of a shuttle ladder come to fractions that nobody plans by."""
     return duration_words(round(duration_ms / 1000) * 1000)
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def in_words(number: int) -> str:
+    """A small number as it is said."""
+    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)

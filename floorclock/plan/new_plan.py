@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from textwrap import indent
 from typing import Final, Literal, get_args
 
 from floorclock.plan.durations import UnreadableError, shown
@@ -24,6 +25,9 @@ KIND_WORDS: Final[Mapping[str, str]] = {
 }
 LEAST_MINUTES, MOST_MINUTES, MOST_PEOPLE = 20, 120, 40
 STATIONS: Final = 4
+MOST_WORK: Final[Mapping[Kind, int]] = {"rotation": 40, "intervals": 40, "for_time": 20, "amrap": 20}
+"""So many minutes of work in one go; of more there are several blocks."""
+BREATHER: Final = 2
 PLURALS: Final = {"kettlebells": "kettlebell", "boxes": "box", "rowers": "rower", "dumbbells": "dumbbell", "mats": "mat"}
 
 
@@ -120,9 +124,14 @@ def new_plan(answers: Answers) -> str:
     minutes = answers.minutes
     warm_up, cool_down, spare = max(3, minutes // 6), max(2, minutes // 12), max(5, minutes // 8)
     kit = ", ".join(f"{name}: {count}" for name, count in answers.kit.items())
-    main = _MAINS[answers.kind](minutes - warm_up - cool_down - spare)
+    hour = minutes - warm_up - cool_down - spare
+    blocks = -(-hour // MOST_WORK[answers.kind])
+    main = _MAINS[answers.kind](hour if blocks == 1 else hour // blocks - BREATHER)
     work = "\n".join(line for move in _moves(answers) for line in _station(move, counted=answers.kind != "intervals"))
     rest = "\n      - rest" if answers.kind == "rotation" else ""
+    main = f"{main}\n{work}{rest}"
+    if blocks > 1:
+        main = _repeated(main, blocks)
     return f"""\
 # {answers.title}: written from your answers, for you to change. Then: floorclock check
 session: {answers.title}
@@ -137,7 +146,6 @@ parts:
     notes: [Five slow reps of every move; show the options.]
 
 {main}
-{work}{rest}
 
   - kind: open
     title: Cool down
@@ -146,8 +154,21 @@ parts:
 """
 
 
+def _repeated(main: str, blocks: int) -> str:
+    """The work in several blocks, each with time to drink and change over after it."""
+    return f"""\
+  - kind: repeat                   # the same work again, with its own results
+    times: {blocks}
+    parts:
+{indent(main, "    ")}
+
+      - kind: open
+        title: Drink and change over
+        time: {BREATHER}:00"""
+
+
 def _rotation(minutes: int) -> str:
-    rounds = max(1, min(6, minutes // STATIONS))
+    rounds = max(1, minutes // STATIONS)
     return f"""\
   - kind: rotation                 # start group 1 begins at the first station, group 2 at the second, and so on
     title: Stations
@@ -157,7 +178,7 @@ def _rotation(minutes: int) -> str:
 
 
 def _intervals(minutes: int) -> str:
-    rounds = max(1, min(4, minutes // STATIONS))
+    rounds = max(1, minutes // STATIONS)
     return f"""\
   - kind: intervals                # as much as you can in each window, and the same again
     title: Windows
@@ -170,12 +191,11 @@ def _intervals(minutes: int) -> str:
 
 
 def _for_time(minutes: int) -> str:
-    cap = min(20, minutes)
     return f"""\
   - kind: for_time                 # done when it is done, or at the cap
     title: The piece
-    cap: {cap}:00
-    rounds: {max(2, min(6, cap // 3))}
+    cap: {minutes}:00
+    rounds: {max(2, min(6, minutes // 3))}
     work:"""
 
 
@@ -183,7 +203,7 @@ def _amrap(minutes: int) -> str:
     return f"""\
   - kind: amrap                    # as many rounds as possible; a tap is one more
     title: The piece
-    time: {min(20, minutes)}:00
+    time: {minutes}:00
     work:"""
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, in_words
 from floorclock.plan.group_model import EasierOption, Model, group_count, has_waves, sorts_of
 from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
 from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
@@ -88,7 +88,6 @@ def counts(session: Session, roster: Roster) -> range:
 SPACINGS_S = range(30, 601, 30)
 """What a coach would write behind `wave_every`."""
 MOST_WISHES = 8
-NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 Teams = Sequence[Sequence[str]]
 
@@ -208,11 +207,6 @@ def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, st
     for name, move, option in taken:
         own[name][move] = option
     return [replace(one, options={**one.options, **own[one.name]}) if one.name in own else one for one in athletes]
-
-
-def in_words(number: int) -> str:
-    """A small number as it is said."""
-    return NUMBERS[number] if number < len(NUMBERS) else str(number)
 
 
 def _several(kind: str, many: int) -> str:

@@ -6,11 +6,12 @@ a rotation keeps its last interval whole. Nothing is rounded but a shuttle ladde
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
 
+from floorclock.plan.durations import duration_words
 from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import (
     Amrap,
@@ -134,6 +135,15 @@ def session_ms(session: Session, athletes: Sequence[Athlete] = ()) -> int:
     return sum(planned_ms(part, athletes) + count_in_ms(part, session) for part in session.parts)
 
 
+def too_long_words(session: Session, athletes: Sequence[Athlete] = ()) -> tuple[str, str]:
+    """What of a plan does not fit its class, and by how much; both empty where it fits, or nobody says how long the class is."""
+    over_ms = session_ms(session, athletes) - (session.class_time_ms or math.inf)
+    if over_ms <= 0:
+        return "", ""
+    over, whole = duration_words(round(over_ms)), duration_words(session_ms(session, athletes))
+    return f"the plan takes {whole} with its count-ins, {over} longer than the class", over
+
+
 def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:
     """The alternative to a whole part that an athlete of the roster does; None for the part as written."""
     wanted = athlete.options.get(part.written) if athlete is not None else None
@@ -200,5 +210,5 @@ def _paced_volume(part: Paced) -> tuple[str, Unit, Fraction]:
         lengths = sum(stage.shuttles for stage in part.shuttle.stages)
         return part.move or "run", Unit.METRES, lengths * part.shuttle.distance_m
     # The first beat is at the go, so beats fill [0, time).
-    beats = ceil((part.beats_per_minute or Fraction(0)) * (part.time_ms or 0) / 60_000)
+    beats = math.ceil((part.beats_per_minute or Fraction(0)) * (part.time_ms or 0) / 60_000)
     return part.move or "work", Unit.REPS, Fraction(beats // part.beats_per_rep)

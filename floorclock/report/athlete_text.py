@@ -31,7 +31,7 @@ PACE_LEGEND = (
     "{hole} not known. trend: told where chance alone does it in under 10 of 100 cases."
 )
 NEXT_LEGEND = (
-    "next: {ways}; by the last 12 classes, to keep the margin. More of a guarded move only for who is experienced in it."
+    "next: {ways}; in the plan of the last class with it, by the last 12 classes, to keep the margin, as `targets` says it."
 )
 
 
@@ -128,11 +128,8 @@ def _next(one: MoveHistory, *, plain: bool) -> str:
     found = one.next_target
     if found is None:
         return ""
-    if found.target is None:
-        return f"{'~' if plain else WAY_SIGN[Way.OPTION]} none holds"
-    words = f"{WAY_SIGN[found.way]} {said(found.target, found.unit)}"
-    words = words.translate(PLAIN_SIGNS) if plain else words
-    return words + (f", {float(found.step):+g} a round" if found.step else "")
+    words = f"{WAY_SIGN[found.way]} {found.words}"
+    return words.translate(PLAIN_SIGNS) if plain else words
 
 
 def _print_reasons(moves: Sequence[MoveHistory], console: Console) -> None:

@@ -62,6 +62,9 @@ def _print_placed(found: Arrangement, console: Console) -> None:
         table.add_row(str(group), *map(Text, (*where, ", ".join(members), _levels(people))))
     console.print(table)
     console.print(Text(_waiting_words(found)))
+    if found.too_long:
+        helps = "more kit for fuller waves, less work in each, or a longer class"
+        console.print(Text(f"But {found.too_long}: that takes {helps}.", style="bold"))
     if not placed.proven:
         console.print(Text(f"Best found in {LIMIT_S:g} s; there may be something better."))
     for one in placed.carried:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import ClassDigest, PartDigest
-from floorclock.digest.words import STOP, UNTAPPED, counted
+from floorclock.digest.words import NOT_ENTERED, STOP, UNTAPPED, counted
 from floorclock.journal.files import write_atomically
 from floorclock.plan.durations import duration_words
 from floorclock.plan.work import Unit
@@ -102,7 +102,7 @@ def _results(part: PartDigest) -> Drawing:
     for athlete in part.in_order:
         if athlete.result is not None:
             reached = part.result_words(replace(athlete, result=replace(athlete.result, not_finished=False)))
-            if reached != UNTAPPED:
+            if reached not in (UNTAPPED, NOT_ENTERED):
                 rows.append((called_in_picture(athlete.label), reached))
     half = (len(rows) + 1) // 2
     block = Drawing(NARROWEST, LINE * half + (8 if rows else 0))

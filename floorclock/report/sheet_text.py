@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from floorclock.clock.cues import Cue
+from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.sheet import SheetPart, planned_ms, station_words
 from floorclock.clock.timeline import Interval, IntervalKind, station_index
-from floorclock.digest.work_words import part_words, plan_words
+from floorclock.digest.work_words import part_words, plan_words, wave_words
 from floorclock.live.plan_files import Plan
-from floorclock.plan.durations import duration_words, whole_words
+from floorclock.plan.durations import duration_words, in_words, whole_words
 from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
 from floorclock.plan.work import Station, station_names
 
@@ -30,7 +31,10 @@ def print_sheet(title: str, sheet: Sequence[SheetPart], console: Console) -> Non
         console.print(_heading(number, item))
         for words in _course(item.part):
             console.print(Text(f"   {words}"))
-        console.print(_table(item))
+        if item.timeline.intervals:
+            console.print(_table(item))
+        else:
+            console.print(Text("   the coach ends it"))
 
 
 def print_page(plan: Plan, sheet: Sequence[SheetPart], console: Console) -> None:
@@ -60,7 +64,7 @@ def _starts(item: SheetPart) -> Iterator[tuple[str, int]]:
     if len(item.groups) < 2:
         return
     if isinstance(part, Piece) and part.wave_every_ms:
-        yield from ((f"at {duration_words((group - 1) * part.wave_every_ms)}", group) for group in item.groups)
+        yield from ((wave_words(part, group), group) for group in item.groups)
     elif isinstance(part, Windowed) and not part.moves_together:
         names = station_names(part.stations)
         yield from ((names[station_index(part, 0, group)], group) for group in item.groups)
@@ -146,6 +150,18 @@ def _time(ms: int) -> str:
 
 def _cue_words(cues: Sequence[Cue]) -> str:
     if len(cues) <= MANY_CUES:
-        return "  ".join(f"{_time(cue.at_ms)} {cue.name}" for cue in cues)
-    counted = Counter(str(cue.name) for cue in cues)
+        rows = [(name, [cue.at_ms for cue in row]) for name, row in groupby(cues, key=lambda cue: cue.name)]
+        return "  ".join(said for name, times in rows for said in _in_a_row(name, times))
+    counted = Counter(_spoken(cue.name) for cue in cues)
     return "  ".join(f"{number} x {name}" if number > 1 else name for name, number in counted.items())
+
+
+def _in_a_row(name: CueName, times: Sequence[int]) -> list[str]:
+    """`1:50 last ten`; the pips of a count are said once, `0:57 three pips`."""
+    if name is CueName.COUNT:
+        return [f"{_time(times[0])} {in_words(len(times))} pip{'s' * (len(times) > 1)}"]
+    return [f"{_time(at_ms)} {_spoken(name)}" for at_ms in times]
+
+
+def _spoken(name: CueName) -> str:
+    return name.replace("_", " ")

@@ -7,6 +7,7 @@ without a trace, however narrow the terminal. A picture has one sign for each ro
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from rich.console import Console
 from rich.table import Table
@@ -29,6 +30,7 @@ PACE_LEGEND = (
     "Splits in s, round by round. slope: s more each round. sd %: spread, the sample standard deviation in % of the mean. "
     "decr: decrement, what the rounds took beyond the best one, in %. All three are medians of the stations."
 )
+CHANGED_LEGEND = " Where the amount changes, all three are as if each round had had the last one, in proportion."
 AHEAD_LEGEND = "The split of the last round at each station, and in brackets what holds it in 80 of 100 cases."
 TARGETS_LEGEND = f"{WAYS}. What would keep the margin to the last round; you decide. {BAR}"
 VOLUME_LEGEND = "Reps x load over the whole class, as far as it is known to be done."
@@ -114,6 +116,7 @@ def _print_splits(part: PartDigest, console: Console) -> None:
     stations = [station.name for station in part.stations]
     rests: list[list[str | Text]] = []
     paces: list[list[str | Text]] = []
+    widths = {station.station: _split_width(part, station.station) for station in part.stations}
     for athlete in part.athletes:
         medians = {figures.station: figures.median_split_ms for figures in athlete.stations}
         pictures = [rest_signs(athlete, station.station, full_ms, plain=plain) for station in part.stations]
@@ -124,7 +127,7 @@ def _print_splits(part: PartDigest, console: Console) -> None:
         least = "" if athlete.least_rest_ms is None else str(athlete.least_rest_ms // 1000)
         rests.append([athlete.label, *cells, least, _flags(athlete)])
         figures = (_signed(athlete.slope_ms), _percent(athlete.cv_percent), _percent(athlete.decrement_percent))
-        splits = [round_words(athlete, station.station, plain=plain) for station in part.stations]
+        splits = [round_words(athlete, station.station, widths[station.station], plain=plain) for station in part.stations]
         paces.append([athlete.label, *figures, *splits])
     rests.append([THE_CLASS, *(f"{_tenths(station.median_split_ms) or 'untapped':>5}" for station in part.stations), "", ""])
     legend = REST_LEGEND.format(
@@ -135,7 +138,23 @@ def _print_splits(part: PartDigest, console: Console) -> None:
     console.print()
     headings = ("athlete", "slope", "sd %", "decr", *stations)
     console.print(indented(fitted(headings, paces, room, right="slope|sd %|decr")))
-    console.print(indented(Text(PACE_LEGEND, style="dim italic")))
+    legend = PACE_LEGEND + CHANGED_LEGEND * any(_amounts_change(athlete) for athlete in part.athletes)
+    console.print(indented(Text(legend, style="dim italic")))
+
+
+def _amounts_change(athlete: AthleteDigest) -> bool:
+    """Whether somebody was given other amounts from round to round at a station."""
+    amounts: dict[tuple[int, str], set[Fraction | None]] = {}
+    for taken in athlete.splits:
+        if taken.split.split_ms is not None:
+            amounts.setdefault((taken.split.station, taken.split.move), set()).add(taken.split.amount)
+    return any(len(here) > 1 for here in amounts.values())
+
+
+def _split_width(part: PartDigest, station: int) -> int:
+    """How wide the longest split of a station is, in whole seconds."""
+    taken = [one.split.split_ms or 0 for athlete in part.athletes for one in athlete.splits_at(station)]
+    return max((len(str(split_ms // 1000)) for split_ms in taken), default=1)
 
 
 def rest_signs(athlete: AthleteDigest, station: int, full_ms: int, *, plain: bool = False) -> str:
@@ -152,15 +171,16 @@ def rest_signs(athlete: AthleteDigest, station: int, full_ms: int, *, plain: boo
     return signs
 
 
-def round_words(athlete: AthleteDigest, station: int, *, plain: bool = False) -> str:
-    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none."""
+def round_words(athlete: AthleteDigest, station: int, width: int, *, plain: bool = False) -> str:
+    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none; each
+    `width` wide, so that rounds stand under one another.
+    """
     hole = PLAIN_HOLE if plain else HOLE
     words = []
     for taken in athlete.splits_at(station):
         split_ms = taken.split.split_ms
         missing = SYMBOL[Flag.NOT_FINISHED] if Flag.NOT_FINISHED in taken.flags else hole
         words.append(missing if split_ms is None else str(split_ms // 1000))
-    width = max(map(len, words), default=0)
     return " ".join(f"{word:>{width}}" for word in words)
 
 
@@ -201,7 +221,8 @@ def _print_outlook(digest: ClassDigest, console: Console) -> None:
             if athlete.targets
         ]
         _print_block(f"What is to come{title}", ahead, AHEAD_LEGEND, console)
-        _print_block(f"{digest.targets_title}{title}", targets, TARGETS_LEGEND, console)
+        given = f": {part.written or part.title}" if title else ""
+        _print_block(f"{digest.targets_title}{given}", targets, TARGETS_LEGEND, console)
     lifted: dict[str, list[str]] = {}
     for volume in digest.volume:
         lifted.setdefault(" + ".join(volume.team) or volume.athlete, []).append(volume.words)

@@ -105,6 +105,23 @@ def test_teams_come_into_the_roster_too(shell: Shell, tmp_path: Path) -> None:
     ]
 
 
+def test_waves_that_outlast_the_class_are_no_good_answer(shell: Shell, tmp_path: Path) -> None:
+    """By hand: one rower, three minutes a wave; the sixth of six begins at 15:00 and has ten minutes, of 20."""
+    plan, roster = tmp_path / "plan.yaml", tmp_path / "who.yaml"
+    part = (
+        "{kind: for_time, title: Row, cap: 10:00, wave_every: 3:00, count_in: 0, work: [{move: row, target: 300 m, kit: rower}]}"
+    )
+    plan.write_text(f"session: Rowers\nclass_time: %d:00\nkit: {{rower: 1}}\nparts:\n  - {part}\n" % 20, "utf-8")
+    roster.write_text("athletes: [A, B, C, D, E, F]\n", "utf-8")
+    words = "the plan takes 25:00 with its count-ins, 5:00 longer than the class"
+    answer = shell("groups", str(plan), "--roster", str(roster), "--write")
+    assert f"But {words}" in " ".join(answer.out.split())
+    assert words in " ".join(shell("check", str(plan), "--roster", str(roster)).out.split())
+    assert words in json.loads(shell("groups", str(plan), "--roster", str(roster), "--json").out)["notes"]
+    plan.write_text(plan.read_text("utf-8").replace("class_time: 20", "class_time: 30"), "utf-8")
+    assert "longer" not in shell("groups", str(plan), "--roster", str(roster)).out
+
+
 def test_a_plan_without_groups_and_teams_is_told_so(shell: Shell) -> None:
     answer = shell("groups", str(SESSIONS / "gull-shuttles.yaml"), "--roster", HARBOUR_ROSTER)
     assert (answer.status, answer.out) == (1, "")

@@ -7,6 +7,7 @@ import json
 import os
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -141,14 +142,21 @@ def test_nobody_is_merged_with_somebody_who_is_not_there(shell: Shell, ids: list
     assert "Bram" in answer.err
 
 
+def _without_next(page: dict[str, Any]) -> dict[str, Any]:
+    """A page without what comes next: that is drawn from what is usual among all who were there."""
+    for move in page["moves"]:
+        del move["next_target"]
+    return page
+
+
 def test_forgetting_asks_first_and_leaves_no_trace(shell: Shell, ids: list[str], home: Path) -> None:
     assert "Bram is in 3 classes" in said(shell("forget", "Bram", "--dry-run"))
     assert "3 classes" in said(shell("athlete", "Bram"))
     assert shell("forget", "Bram").status == 2, "nobody can answer in a test"
-    before = json.loads(shell("athlete", "Ilka", "--json").out)
+    before = _without_next(json.loads(shell("athlete", "Ilka", "--json").out))
     assert "was taken out of 3 classes" in said(shell("forget", "Bram", "--yes"))
     assert shell("athlete", "Bram").status == 1
-    assert json.loads(shell("athlete", "Ilka", "--json").out) == before
+    assert _without_next(json.loads(shell("athlete", "Ilka", "--json").out)) == before
     kept = [path for path in home.rglob("*") if path.is_file()]
     assert any(path.name == "store.sqlite3" for path in kept)
     assert [path.name for path in kept if b"Bram" in path.read_bytes()] == []

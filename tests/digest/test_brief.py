@@ -81,6 +81,16 @@ def test_who_starts_where_and_with_whom() -> None:
     assert said(piece, "teams") == ["Ilka + Bram + Noor"]
 
 
+def test_a_wave_has_its_time() -> None:
+    text = PLAN.replace("in: pairs", "wave_every: 3:00")
+    plan, _ = read_session(text.encode(), "plan.yaml")
+    assert plan is not None
+    roster, _ = read_roster(ROSTER.encode(), "who.yaml", plan)
+    assert roster is not None
+    *_, piece = brief_of(new_state(plan, roster.athletes))
+    assert said(piece, "who starts when") == ["wave 1, at 0:00: Ilka", "wave 2, at 3:00: Bram", "wave 3, at 6:00: Noor"]
+
+
 def test_the_whole_at_a_glance_and_the_board() -> None:
     warm_up, minutes, piece = brief_of(state())
     assert [part.begins_ms for part in (warm_up, minutes, piece)] == [0, 610_000, 1_520_000], "with their count-ins"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -30,8 +31,13 @@ def kind() -> str:
 
 
 @pytest.fixture(scope="session")
-def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Store, list[str]]]:
+def shared_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The data folder of `shared`."""
+    return tmp_path_factory.mktemp("season") / "home"
+
+
+@pytest.fixture(scope="session")
+def shared(shared_home: Path) -> Iterator[tuple[Store, list[str]]]:
     """Fourteen weeks of two sessions in turn; nobody may write to it. With the ids of the classes."""
-    folder = tmp_path_factory.mktemp("season")
-    with open_store(f"sqlite:///{folder / 'store.sqlite3'}", "home") as opened:
-        yield opened, season(folder / "home", opened, PEOPLE, WEEKS, (LOCKS, BRIDGES))
+    with open_store(f"sqlite:///{shared_home.parent / 'store.sqlite3'}", "home") as opened:
+        yield opened, season(shared_home, opened, PEOPLE, WEEKS, (LOCKS, BRIDGES))

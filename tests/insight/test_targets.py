@@ -1,90 +1,67 @@
-"""The target to give next time, from splits made by hand."""
+"""The target to give next time: one answer, asked for a plan or for one athlete."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
 from datetime import timedelta
-from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
-from floorclock.clock.splits import Split, Status
-from floorclock.insight.targets import next_targets
-from floorclock.pace.prior import PastClass
-from floorclock.plan.work import Unit
-from tests.store.sample_rows import EVENING
+from floorclock.insight.athlete import athlete_page
+from floorclock.insight.targets import NextTarget, planned_targets
+from floorclock.store.indexing import bring_up_to_date
+from floorclock.store.store import Store, open_store
+from tests.insight.season import FIRST, Person, plan_of, record
+
+PLAN = """\
+session: Both sides
+class_time: 60:00
+rest_margin: 0:15
+parts:
+  - kind: rotation
+    title: The locks
+    every: 1:00
+    rounds: 5
+    stations:
+      - {move: step-up, target: 8 reps each side}
+      - {move: swing, target: 18-16-14-12-10 reps}
+"""
+PEOPLE = {"Sefa": Person(pace=1.45), "Teo": Person(pace=0.5), "Noor": Person(pace=1.15, drift=0.05)}
+TODAY = (FIRST + timedelta(weeks=4)).date()
+Classes = tuple[Store, Path]
 
 
-def rounds(
-    splits_s: list[float], amounts: list[int], *, days: int = 0, move: str = "swing", station: int = 0, margin_s: int = 15
-) -> PastClass:
-    splits = [
-        Split(
-            athlete="Ilka",
-            part=0,
-            interval=2 * place + station,
-            round=place + 1,
-            station=station,
-            move=move,
-            amount=Fraction(amount),
-            unit=Unit.REPS,
-            window_ms=60_000,
-            margin_ms=1000 * margin_s,
-            split_ms=round(1000 * split_s),
-            status=Status.DONE,
-        )
-        for place, (split_s, amount) in enumerate(zip(splits_s, amounts, strict=True))
-    ]
-    return PastClass(day=(EVENING - timedelta(days=days)).date(), splits=splits)
+@pytest.fixture
+def classes(tmp_path: Path) -> Iterator[Classes]:
+    home = tmp_path / "home"
+    with open_store(f"sqlite:///{tmp_path / 'store.sqlite3'}", "home") as store:
+        for weeks in range(4):
+            record(home, FIRST + timedelta(weeks=weeks), PEOPLE, PLAN)
+        bring_up_to_date(home, store)
+        yield store, home
 
 
-SWING = ("swing", Unit.REPS)
-WEEKS = (0, 7, 14)
-"""Classes come with the newest first."""
+def next_of(store: Store, home: Path | None, name: str) -> dict[str, NextTarget]:
+    moves = athlete_page(store, name, TODAY, home=home).moves
+    return {move.move: move.next_target for move in moves if move.next_target is not None}
 
 
-def test_a_ladder_goes_on_as_a_ladder() -> None:
-    past = [rounds([15, 18, 21, 24, 27], [8, 10, 12, 14, 16], days=days) for days in WEEKS]
-    found = next_targets(past)[SWING]
-    assert found.step == 2
-    assert found.target is not None
-    assert found.target >= 8
+def test_an_athletes_page_says_what_the_plan_is_told_of_sides_and_lists(classes: Classes, tmp_path: Path) -> None:
+    plan = planned_targets(plan_of(tmp_path / "plans", PLAN, list(PEOPLE)), classes[0]).targets
+    assert {one.move for one in plan} == {"step-up", "swing"}
+    for name in PEOPLE:
+        own = next_of(*classes, name)
+        told = {(move, found.words, found.because) for move, found in own.items() if found.way != "keep"}
+        assert told == {(one.move, one.target_words, one.because) for one in plan if one.name == name}
+    less = next_of(*classes, "Sefa")
+    assert less["step-up"].words.endswith(" each side")
+    assert less["swing"].words.count("-") == 4
 
 
-def test_a_target_that_was_changed_on_the_way_is_no_ladder() -> None:
-    found = next_targets([rounds([48, 49, 36, 36, 37], [14, 14, 10, 10, 10])])[SWING]
-    assert found.target == 10
-    assert not found.step
-
-
-def test_the_last_class_with_the_move_sets_the_target() -> None:
-    newest = rounds([20] * 4, [9] * 4, move="row")
-    past = [newest, rounds([33] * 4, [10] * 4, days=7), rounds([54] * 4, [14] * 4, days=14)]
-    found = next_targets(past)
-    assert found[SWING].target == 10
-    assert found[SWING].way == "keep"
-    assert found["row", Unit.REPS].unit is Unit.REPS
-
-
-def test_rounds_that_nobody_tapped_are_rounds_to_hold_too() -> None:
-    past = [rounds([41.0, 42.5, 44.0], [14] * 3, days=days) for days in WEEKS]
-    ten = list(past[0].splits)
-    for place in range(3, 10):
-        ten.append(replace(ten[0], interval=2 * place, round=place + 1, split_ms=None, status=Status.UNTAPPED))
-    short, long = next_targets(past)[SWING], next_targets([replace(past[0], splits=ten), *past[1:]])[SWING]
-    assert long.way == "less"
-    assert long.target is not None
-    assert short.target is not None
-    assert long.target < short.target
-
-
-def test_where_nothing_holds_the_least_is_given_and_that_it_may_not_hold() -> None:
-    found = next_targets([rounds([57, 58, 59], [3] * 3, days=days, margin_s=50) for days in WEEKS])[SWING]
-    assert found.target == 2
-    assert found.way == "less"
-    assert found.because.endswith("but even that may not hold")
-
-
-@pytest.mark.parametrize("past", [[], [rounds([30.0], [0])]])
-def test_no_work_no_target(past: list[PastClass]) -> None:
-    assert next_targets(past) == {}
+def test_without_the_record_of_the_class_nothing_is_said(classes: Classes) -> None:
+    store, home = classes
+    assert next_of(store, None, "Sefa") == {}
+    for journal in (home / "classes").iterdir():
+        journal.unlink()
+    assert next_of(store, home, "Sefa") == {}

@@ -71,6 +71,14 @@ def test_what_is_kept_says_what_would_go_and_changes_nothing(home: Path, three: 
     assert every_byte(home) == before
 
 
+def test_rehearsals_are_counted_by_themselves_as_an_athlete_s_page_has_none(home: Path, three: tuple[Path, ...]) -> None:
+    record(home, 5, ("Ilka",), rehearsal=True)
+    assert what_is_kept(home, "Ilka").words.startswith("Ilka is in 3 classes and 1 rehearsal: ")
+    assert forget(home, "Ilka").words.startswith("Ilka was taken out of 3 classes and 1 rehearsal: ")
+    record(home, 6, ("Odd",), rehearsal=True)
+    assert what_is_kept(home, "Odd").words.startswith("Odd is in 1 rehearsal: ")
+
+
 def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tuple[Path, ...]) -> None:
     untouched = three[3].read_bytes()
     done = forget(home, "Ilka", wall=WALL)
@@ -113,7 +121,9 @@ def test_everybody_elses_history_is_as_it_was(home: Path, three: tuple[Path, ...
 def test_an_interrupted_class_is_refused_before_anything_is_changed(home: Path, three: tuple[Path, ...]) -> None:
     path = record(home, 9, ("Ilka",), ended=False)
     before = every_byte(home)
-    with pytest.raises(WrongUsage, match=rf"has not ended: end it first \(floorclock resume {path.stem}\); nothing was changed"):
+    with pytest.raises(
+        WrongUsage, match=rf"has not ended: end it first \(floorclock resume {path.stem}, then F10\); nothing was changed"
+    ):
         forget(home, "Ilka")
     assert f"Not ended yet: {path.stem}." in what_is_kept(home, "Ilka").words
     assert every_byte(home) == before

@@ -186,6 +186,21 @@ def test_kit_is_counted_for_the_start_groups_at_the_same_instant() -> None:
     assert checked(ROTATION % ("rounds: 2", BELLS), head=KIT).kit == ()
 
 
+@pytest.mark.parametrize(
+    ("part", "helps"),
+    [
+        ("{kind: rotation, title: Lift, every: 2:00, rounds: 2, together: true, stations: [{move: a, kit: bell}]}", "two waves"),
+        ("{kind: for_time, title: End, cap: 9:00, work: [{move: a, kit: bell}]}", "`wave_every: 3:00`"),
+        ("{kind: rotation, title: Turn, every: 1:00, rounds: 2, stations: [{move: a, kit: bell}, {move: b}]}", "start groups of"),
+    ],
+)
+def test_what_helps_where_kit_is_short_is_what_can_help_there(part: str, helps: str) -> None:
+    (warning,) = said(checked(f"  - {part}\n", *people(7), head=KIT))
+    assert "7 x bell are needed at once" in warning
+    assert helps in warning
+    assert ("floorclock groups" in warning) is ("together" not in part)
+
+
 def test_in_a_finisher_everybody_holds_on_to_their_kit() -> None:
     parts = (
         "  - kind: for_time\n    title: End\n    cap: 9:00\n    rounds: 2\n"

@@ -45,6 +45,16 @@ def test_so_do_all_between(minutes: int, people: int, kind: Kind, kit: dict[str,
     assert said(Answers(minutes=minutes, people=people, kind=kind, kit=kit)) == []
 
 
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("minutes", [LEAST_MINUTES, 45, 50, 60, 75, 90, MOST_MINUTES])
+def test_the_hour_that_was_asked_for_is_filled(kind: Kind, minutes: int) -> None:
+    """But for a fifth of it, at least eight minutes, to change over and to pack up, as rounds are whole."""
+    text = new_plan(Answers(minutes=minutes, people=12, kind=kind, kit={"kettlebell": 12}))
+    made = check_files(text.encode(), "new.yaml", None, "")
+    free = minutes - (made.time_ms + made.count_in_ms) / 60_000
+    assert 3 <= free <= max(8, minutes / 5)
+
+
 def test_the_file_explains_itself() -> None:
     text = new_plan(Answers(minutes=60, people=12, kind="rotation", kit={"kettlebell": 4}))
     assert text.count("#") > 5

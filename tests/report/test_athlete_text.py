@@ -55,11 +55,11 @@ def a_page(name: str = "Ilka", *, effort: float | None = 6.0, moves: tuple[str, 
         )
         for week, day in enumerate(days)
     ]
-    none = Fraction(0)
-    targets: dict[tuple[str, Unit | None], NextTarget] = {
-        ("swing", Unit.REPS): NextTarget(target=Fraction(16), unit=Unit.REPS, step=none, way=Way.MORE, because="a reason"),
-        ("row", Unit.REPS): NextTarget(target=None, unit=Unit.REPS, step=none, way=Way.OPTION, because="nothing would hold"),
-    }
+    more = NextTarget(
+        target=Fraction(32), unit=Unit.REPS, step=Fraction(0), sides=2, words="16 each side", way=Way.MORE, because="a reason"
+    )
+    option = replace(more, target=None, words="lighter", way=Way.OPTION, because="nothing else would hold")
+    targets: dict[tuple[str, Unit | None], NextTarget] = {("swing", Unit.REPS): more, ("row", Unit.REPS): option}
     whose = AthleteLine(name=name, spellings=("ilka b.",), classes=40, first=FIRST - timedelta(days=700), last=days[-1])
     own = {key: target for key, target in targets.items() if key[0] in moves}
     return page_of(whose, date(2026, 1, 1), days[-1].date(), history, own)
@@ -71,8 +71,22 @@ def test_what_a_coach_looks_for_is_there() -> None:
     assert "40 classes since 2024-04-01, last seen 2026-05-18; here 12 since 2026-01-01" in text
     assert "held margin and pace in 11 of 12 timed classes; ! tight in 1" in text
     swing = next(line for line in text.splitlines() if line.startswith("swing"))
-    assert swing.split() == ["swing", "1.77", "24.7", "for", "14", "▁▁▂▃▃▄▅▆▆▇██", "19.7", "%", "faster", "↑", "16", "reps"]
-    assert "→ none holds" in text
+    assert swing.split() == [
+        "swing",
+        "1.77",
+        "24.7",
+        "for",
+        "14",
+        "▁▁▂▃▃▄▅▆▆▇██",
+        "19.7",
+        "%",
+        "faster",
+        "↑",
+        "16",
+        "each",
+        "side",
+    ]
+    assert "→ lighter" in text
     assert "swing: a reason." in text
     squat = next(line for line in text.splitlines() if line.startswith("squat"))
     assert squat == "squat  20 reps, 1,260 kg  ▄▄▄▄▄▄▅▅▅▅▅▅  60 to 63 kg in 11 weeks"

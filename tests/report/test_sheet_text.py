@@ -43,9 +43,17 @@ def test_cues_stand_with_the_interval_they_fall_into() -> None:
     text = printed(lambda console: print_sheet("A day", run_sheet(session_of(harbour(rounds=1))), console), 200)
     first = next(line for line in text.splitlines() if re.match(r" *0:00 +1:00", line))
     assert "0:00 go" in first
-    assert "0:50 last_ten" in first
+    assert "0:50 last ten" in first
+    assert "0:57 three pips" in first
     ready = next(line for line in text.splitlines() if "get ready" in line)
-    assert "count" in ready
+    assert "-0:03 three pips" in ready
+
+
+def test_a_part_without_a_time_has_no_table() -> None:
+    plan = written("  - {kind: open, title: Rest as needed}\n")
+    text = printed(lambda console: print_sheet(plan.title, run_sheet(plan), console), 80)
+    assert text.splitlines()[-1] == "   the coach ends it"
+    assert "from" not in text
 
 
 def test_beats_are_counted_and_not_listed() -> None:
@@ -100,4 +108,4 @@ def test_the_page_says_when_each_wave_starts() -> None:
         Athlete(name="Ilka"),
         Athlete(name="Bram", group=3),
     )
-    assert lines[lines.index("at 0:00: Ilka") + 1] == "at 5:00: Bram"
+    assert lines[lines.index("wave 1, at 0:00: Ilka") + 1] == "wave 3, at 5:00: Bram"

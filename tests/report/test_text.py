@@ -13,7 +13,7 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console
 
-from floorclock.clock.splits import Result
+from floorclock.clock.splits import Result, Split
 from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.digest.words import result_words, time_words
@@ -61,6 +61,13 @@ def one_rotation(names: list[str], moves: list[str], rounds: int = 5) -> ClassDi
     return digest_from(session, roster.athletes, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
 
 
+def rotation_of(taken: list[Split], names: list[str]) -> ClassDigest:
+    """A class of one station, of these splits."""
+    part = Rotation(title="The rotation", every_ms=60_000, rounds=4, work=(Station("swing"),))
+    athletes = tuple(Athlete(name=name) for name in names)
+    return digest_from(Session(title="x", parts=(part,)), athletes, taken, (), label=Label(class_id="x"), rest_margin_s=15)
+
+
 class TestReview:
     @pytest.mark.parametrize("width", [80, 120])
     def test_nothing_runs_past_the_edge(self, width: int) -> None:
@@ -103,6 +110,27 @@ class TestReview:
         lines = [line.split() for line in printed(summary()).splitlines() if line.strip().startswith(("Bram", "Odd"))]
         assert lines[2] == ["Bram", "+4.0", "12.7", "16.4", "36", "40", "44", "48", "34", "37", "41", "46"]
         assert lines[3] == ["Odd", "+0.3", "2.0", "1.7", "40", "/", "42", "41", "38", "38", "·", "39"]
+
+    def test_the_rounds_of_everybody_stand_under_one_another(self) -> None:
+        rests: dict[str, list[int | str]] = {"Ilka": [41, "?", "?", "-"], "Bram": ["?", 57, "?", "?"]}
+        taken = [
+            split(rest, round_number=number, part=0, athlete=name)
+            for name, row in rests.items()
+            for number, rest in enumerate(row, 1)
+        ]
+        text = printed(rotation_of(taken, list(rests)))
+        rows = [line for line in text.splitlines() if line.strip().startswith(("Ilka", "Bram"))]
+        assert [row.rstrip().split("   ")[-1].strip() for row in rows if row.endswith(("/", "·")) or " · " in row][-2:] == [
+            "19  ·  ·  /",
+            "·  3  ·  ·",
+        ]
+
+    def test_other_amounts_from_round_to_round_are_said_of_the_figures(self) -> None:
+        words = "as if each round had had the last one, in proportion"
+        even = [split(30, round_number=number, part=0) for number in (1, 2, 3)]
+        falling = [split(30, round_number=number, part=0, amount=amount) for number, amount in enumerate((20, 16, 12), 1)]
+        assert words not in " ".join(printed(rotation_of(even, ["Ilka"])).split())
+        assert words in " ".join(printed(rotation_of(falling, ["Ilka"])).split())
 
     def test_narrow_and_wide_say_the_same_of_an_athlete(self) -> None:
         made = one_rotation(["Ilka"], ["swing", "step-up", "push-up"])
@@ -219,6 +247,11 @@ class TestResults:
             (paced, None, "did not stop (no tap)"),
         ]
         assert [result_words(result, part.kind) for part, result, _ in said] == [words for _, _, words in said]
+
+    def test_a_number_that_nobody_typed_was_not_entered(self) -> None:
+        assert result_words(None, "rotation", "load") == "not entered"
+        done = Result(athlete="x", part=0, scores=((1, Fraction(60)),))
+        assert result_words(done, "rotation", "load") == "60 kg"
 
     def test_times_are_cut_off_as_a_stopwatch_does(self) -> None:
         assert [time_words(ms) for ms in (999, 59_999, 60_000, 750_049)] == ["0:00.9", "0:59.9", "1:00.0", "12:30.0"]

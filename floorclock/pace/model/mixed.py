@@ -18,8 +18,9 @@ to be expected beyond the interval. The variances are found by a few steps of ex
 that counts like so many draws. (Sources from memory.)
 
 Beyond the rounds that were seen nobody knows how a loss goes on: it may level off, go on or grow. So the drift goes on by an
-average over shapes whose steps shrink or grow (`steps_ahead`), and what the shapes differ by adds to the variance. From three
-rounds on the class itself says which of them are likelier: where its loss bends upwards, those whose steps grow.
+average over shapes whose steps shrink or grow (`steps_ahead`), and what the shapes differ by adds to the variance. The class
+itself says which of them are likelier: where its loss bends upwards, those whose steps grow, where it began with a jump, those
+whose steps shrink.
 """
 
 from __future__ import annotations
@@ -37,13 +38,13 @@ from floorclock.pace.model.work import Kinds, Row, Told
 Array = npt.NDArray[np.float64]
 
 # Standard deviations on the log scale, by round where it is a drift: common practice, no source, and tuned on invented classes.
-USUAL_SD = np.array([0.05, 0.10, 0.025, 0.06, 0.012])
+USUAL_SD = np.array([0.05, 0.10, 0.028, 0.06, 0.012])
 """Chance; level and drift of an athlete; level and drift of an athlete at a kind of work."""
-WORTH = np.array([12.0, 6.0, 10.0, 8.0, 8.0])
+WORTH = np.array([12.0, 6.0, 2.0, 8.0, 8.0])
 """How many draws each of these counts as."""
 CLASS_LEVEL_SD = 1000.0
 CLASS_DRIFT, CLASS_DRIFT_SD = 0.015, 0.02
-CLASS_SETTLING_SD = 0.10
+CLASS_SETTLING_SD = 0.08
 ANY_LEVEL_SD = 10.0
 """Of work that nobody else has done, the level may be anything."""
 FREEDOM = 5.0
@@ -59,14 +60,13 @@ RESTLESS = 0.008
 """By how much the slope of a line may change with each round to come."""
 SHAPES = ((0.45, 0.25), (0.7, 0.25), (0.85, 0.22), (1.0, 0.2), (1.4, 0.08))
 """The ratio of each step of a loss to the one before, and how likely it is."""
-TILT = 0.7
-"""How much the shapes' likelihood goes by the class's bend, and the most that a bend counts, in standard deviations."""
-MOST_BEND = 3.0
-LEAST_ROUNDS_BENT = 3
+BENDS, LEAST_BEND, MOST_BEND = 40.0, -3.6, 1.0
+"""How much the shapes' likelihood goes by what wears off in the class, and its limits: powers of their ratios. Upwards it counts
+less, for a class that has learned a move bends like one whose loss accelerates."""
 MOST_STEP = 2.5
 """A step never grows to more than this multiple of those that were seen."""
-GOES_ON = 0.75
-"""After two rounds: how likely the one step that was seen is more than a start too fast."""
+GOES_ON = 0.89
+"""How likely a loss goes on at all after the last round that was seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +116,8 @@ class MixedFit:
 
     @property
     def bend(self) -> float:
-        """How surely the loss of the class grows from round to round, in standard deviations; negative where it levels off."""
-        z = float(self.theta[-1]) / math.sqrt(self.theta_cov[-1, -1])
-        return round(max(-MOST_BEND, min(MOST_BEND, z)), 1)
+        """The power of its ratio by which a shape is likelier: over 0 where the loss of the class bends upwards."""
+        return round(max(LEAST_BEND, min(MOST_BEND, BENDS * float(self.theta[-1]))), 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +139,7 @@ class Person:
 
     def ahead(self, kinds: Sequence[int], rounds: Sequence[int]) -> tuple[Array, Array]:
         """Mean and variance, chance aside, of the logarithms of times to come, by kind of work and round."""
-        bend = self.fit.bend if self.last_round >= LEAST_ROUNDS_BENT else 0.0
-        steps = [steps_ahead(number, self.last_round, bend) for number in rounds]
+        steps = [steps_ahead(number, self.last_round, self.fit.bend) for number in rounds]
         x, spread, beyond = np.array(steps).T
         each, one, none = np.eye(self.kinds)[list(kinds)], np.ones(len(x)), np.zeros(len(x))
         mean, variance = self._at(each, one, x, 0.5 ** (np.array(rounds) - 1.0))
@@ -160,18 +158,17 @@ class Person:
 def steps_ahead(number: int, last_round: int, bend: float = 0.0) -> tuple[float, float, int]:
     """How many drifts lie between round 1 and this one: mean and variance over the shapes, and how many rounds are not seen.
 
-    `bend` is that of the class: each shape's weight is multiplied by its ratio to the power of `TILT` times the bend.
+    `bend` is that of the class: each shape's weight is multiplied by its ratio to this power.
     With no round seen all that is known of a drift is from whole classes: then it goes on as it is.
     """
     beyond = number - last_round
     if beyond <= 0 or not last_round:
         return number - 1.0, 0.0, max(0, beyond)
-    tilted = [(ratio, share * ratio ** (TILT * bend)) for ratio, share in SHAPES]
-    total = sum(share for _, share in tilted)
+    tilted = [(ratio, share * ratio**bend) for ratio, share in SHAPES]
+    total = sum(share for _, share in tilted) / GOES_ON
     reach = [(share / total, sum(min(ratio**step, MOST_STEP) for step in range(1, beyond + 1))) for ratio, share in tilted]
-    goes_on = GOES_ON if last_round <= 2 else 1.0
-    mean = goes_on * sum(share * far for share, far in reach)
-    return last_round - 1 + mean, goes_on * sum(share * far**2 for share, far in reach) - mean**2, beyond
+    mean = sum(share * far for share, far in reach)
+    return last_round - 1 + mean, sum(share * far**2 for share, far in reach) - mean**2, beyond
 
 
 def fit_mixed(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> MixedFit:

@@ -57,6 +57,9 @@ STYLES: Final = {"error": "bold #E69F00", "warning": "bold"}
 MARKS: Final = {"error": "x", "warning": "!"}
 
 
+TITLES: Final = {"timeline": "the hour", "groups": "who starts where", "legibility": "from the back"}
+
+
 class EditApp(App[None]):
     """Watches a session, and a roster where there is one."""
 
@@ -94,7 +97,7 @@ class EditApp(App[None]):
 
     def on_mount(self) -> None:
         for name in self._shown:
-            self.query_one(f"#{name}").border_title = name
+            self.query_one(f"#{name}").border_title = TITLES.get(name, name)
         self._keys.show((("Tab", "next pane"), ("↑↓", "scroll"), ("Esc", "leave")))
         self._look()
 

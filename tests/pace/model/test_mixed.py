@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import truncnorm
 
 from floorclock.pace.model import mixed
-from floorclock.pace.model.mixed import SHAPES, USUAL_SD, Seen, fit_mixed, steps_ahead
+from floorclock.pace.model.mixed import GOES_ON, SHAPES, USUAL_SD, Seen, fit_mixed, steps_ahead
 from floorclock.pace.model.work import Kinds, Row, kinds_of
 from floorclock.plan.work import Unit
 
@@ -90,10 +90,37 @@ def test_beyond_the_rounds_seen_a_drift_goes_on_by_the_average_of_the_shapes() -
     assert sum(share for _, share in SHAPES) == pytest.approx(1)
     assert steps_ahead(3, 3) == (2.0, 0.0, 0)
     mean, variance, beyond = steps_ahead(4, 3)
-    first = [(share, ratio) for ratio, share in SHAPES]
+    first = [(GOES_ON * share, ratio) for ratio, share in SHAPES]
     assert mean == pytest.approx(2 + sum(share * ratio for share, ratio in first))
     assert variance == pytest.approx(sum(share * ratio**2 for share, ratio in first) - (mean - 2) ** 2)
     assert beyond == 1
     far = [steps_ahead(number, 3) for number in range(4, 40)]
     assert all(later[0] > earlier[0] and later[1] > earlier[1] for earlier, later in pairwise(far))
     assert steps_ahead(6, 0) == (5.0, 0.0, 6)
+
+
+def grown(losses: list[float]) -> list[Row]:
+    """Ten people at one station who all lose alike, by the logarithm of the time."""
+    place = (0, "swing", Unit.REPS)
+    return [
+        Row(f"A{who}", number, number + 1, place, 14.0, 3.6 + loss, over=False)
+        for who in range(10)
+        for number, loss in enumerate(losses)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("losses", "grows"),
+    [([0, 0.08], False), ([0, 0.08, 0.12, 0.14], False), ([0, 0.01, 0.04, 0.09], True)],
+    ids=["a jump after round 1", "levelling", "accelerating"],
+)
+def test_how_the_class_loses_says_which_shapes_are_likelier(losses: list[float], grows: bool) -> None:
+    rows = grown(losses)
+    fit = fit_mixed(rows, (), kinds_of(rows, {}))
+    assert (fit.bend > 0) is grows
+    assert (steps_ahead(8, len(losses), fit.bend)[0] > steps_ahead(8, len(losses))[0]) is grows
+
+
+def test_a_bend_of_next_to_nothing_changes_little_however_sure_it_is() -> None:
+    rows = grown([0.030, 0.060, 0.0899])
+    assert abs(fit_mixed(rows, (), kinds_of(rows, {})).bend) < 1.5

@@ -50,6 +50,7 @@ def test_the_ranges_hold_for_people_who_slow_day_by_day(seen: int) -> None:
             held.append(told.low_ms <= ms <= told.high_ms)
             ours.append(abs(told.split_ms - ms))
             last.append(abs(days[seen - 1] - ms))
-    # Measured: 76, 70 and 66 of 100, and 0.88 of the error of the last split again. Ranges should hold 80; docs/pace.md says so.
+    # Measured: 78, 69 and 66 of 100, and 0.87 to 0.90 of the error of the last split again. Ranges should hold 80, and do not:
+    # docs/pace.md says so.
     assert 0.62 <= np.mean(held) <= 0.95
     assert np.mean(ours) <= 0.95 * np.mean(last)

@@ -49,6 +49,8 @@ async def test_all_four_are_there_at_once(plan: Path, size: tuple[int, int]) -> 
         assert "box jump: Sefa, Odd, Runa, Kasimir" in shown(app, "groups")
         assert "kettlebell: 16 at once, 16 there" in shown(app, "groups")
         assert "14 names at once" in shown(app, "legibility")
+        titles = [str(app.query_one(f"#{pane}").border_title) for pane in ("timeline", "groups", "legibility")]
+        assert titles == ["the hour", "who starts where", "from the back"]
         assert all(app.query_one(f"#{pane}").size.height >= 3 for pane in ("findings", "timeline", "groups", "legibility"))
 
 

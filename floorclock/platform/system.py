@@ -154,6 +154,13 @@ def on_stop(stop: Callable[[], object], add: Callable[[int, Callable[[], object]
             add(number, stop)
 
 
+def halt() -> None:
+    """Stops this process until it is told to go on, as a shell's Ctrl+Z does; nothing where programs cannot be stopped."""
+    number = getattr(signal, "SIGSTOP", None)
+    if number is not None:
+        os.kill(os.getpid(), number)
+
+
 def hung_up(descriptor: int) -> bool:
     """True when the terminal behind a file descriptor is gone; false where the system cannot tell."""
     if sys.platform == "win32":

@@ -11,7 +11,6 @@ import logging
 import os
 import re
 import select
-import signal
 import sys
 import threading
 import time
@@ -183,7 +182,7 @@ class SafeDriver(LinuxDriver):
             self.suspend_application_mode()
         if self._is_to_stop:
             self._must_signal_resume = True
-            os.kill(os.getpid(), signal.SIGSTOP)
+            system.halt()
         elif self._app.is_running:
             self.resume_application_mode()
 

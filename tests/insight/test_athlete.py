@@ -104,7 +104,7 @@ def test_load_of_a_week_is_that_of_the_journals(tmp_path: Path) -> None:
 
 def test_the_prior_behind_the_next_target_is_that_of_a_class_that_begins(tmp_path: Path) -> None:
     home = tmp_path / "own"
-    people = {"Sefa": Person(pace=1.45), "Teo": Person(pace=0.5), "Noor": Person(pace=1.15)}
+    people = {"Sefa": Person(pace=1.45), "Teo": Person(pace=0.5), "Noor": Person(pace=1.22)}
     with open_store(f"sqlite:///{tmp_path / 'own.sqlite3'}", "home") as store:
         for weeks in range(4):
             record(home, FIRST + timedelta(weeks=weeks), people)

@@ -1,7 +1,7 @@
 """One lane drawn: its move and target, and who is there, in letters or as text.
 
-Invariant: the rows that a lane takes (`lane_rows`) are counted by the rules by which it is drawn (`lane_block`). Names without room
-are counted (`+3`), never dropped unsaid.
+Invariant: the rows that a lane takes (`lane_rows`) are counted by the rules by which it is drawn (`lane_block`). Names
+without room are counted (`+3`), never dropped unsaid.
 """
 
 from __future__ import annotations

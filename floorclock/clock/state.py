@@ -98,7 +98,7 @@ class ClassState:
     def assigned(self, name: str, station: Station) -> Assignment:
         """What an athlete does at a station, as things stand."""
         athlete, known = self.athletes[name], self._assigned.get((name, id(station)))
-        if known is None or known[0] is not athlete:
+        if known is None or known[0] is not athlete or known[1] is not station:
             known = athlete, station, assign(athlete, station, self.session.load_step)
             self._assigned[name, id(station)] = known
         return known[2]

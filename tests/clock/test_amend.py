@@ -360,3 +360,12 @@ def test_the_run_of_a_part_that_was_not_begun_is_the_one_that_begins() -> None:
     assert len(state.runs) == 1
     apply(state, PartBegun(at_ms=50_000, part=1))
     assert state.runs[-1] == planned
+
+
+def test_what_is_kept_at_hand_of_one_station_is_never_given_for_another() -> None:
+    # A state that was copied or sent to another process keeps numbers of stations that are other stations there.
+    state = at_go(harbour())
+    ilka = state.athletes["Ilka"]
+    known = state.assigned("Ilka", SWING)
+    state._assigned["Ilka", id(STEP)] = ilka, SWING, known
+    assert state.assigned("Ilka", STEP).move == STEP.move

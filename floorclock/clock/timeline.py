@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
-from floorclock.plan.session import AnyPart, ForTime, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
+from floorclock.plan.session import AnyPart, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
 from floorclock.plan.totals import windows
 from floorclock.plan.work import Station
 
@@ -171,7 +171,7 @@ def _within_ms(stations: Collection[Station]) -> int | None:
 def _against_the_clock(part: Piece, groups: Collection[int], count_in_ms: int, plan: CuePlan) -> PartTimeline:
     delays = sorted({(group - 1) * part.wave_every_ms for group in groups})
     waves = tuple(delay for delay in delays if delay)
-    length = delays[-1] + (part.cap_ms if isinstance(part, ForTime) else part.time_ms)
+    length = delays[-1] + part.limit_ms
     only = (Interval(0, length, IntervalKind.WORK, 1, 0),)
     return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=waves))
 

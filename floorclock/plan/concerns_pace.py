@@ -142,7 +142,7 @@ def caps(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
     """Who is not likely to finish under the cap, or even one round, by the usual moves."""
     if not isinstance(part, Piece):
         return
-    limit_ms, key = (part.cap_ms, "cap") if isinstance(part, ForTime) else (part.time_ms, "time")
+    limit_ms, key = part.limit_ms, "cap" if isinstance(part, ForTime) else "time"
     over: dict[int, list[str]] = {}
     for athlete in context.athletes or (None,):
         needed = piece_ms(context, part, athlete)

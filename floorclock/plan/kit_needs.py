@@ -247,7 +247,7 @@ def _visits(session: Session, part: Piece, athlete: Athlete) -> Iterator[tuple[i
         yield from ((0, 1, station) for station in (*part.buy_in, *work, *part.cash_out))
         return
     rounds = 0 if isinstance(part, Amrap) else part.rounds if choice is None or choice.rounds is None else choice.rounds
-    limit_s = (part.time_ms if isinstance(part, Amrap) else part.cap_ms) / 1000
+    limit_s = part.limit_ms / 1000
     usual_s = spread = 0.0
     for station, number in _course(part, work, rounds):
         begin_s = max(0.0, usual_s - NINE_IN_TEN * math.sqrt(spread))

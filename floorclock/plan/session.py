@@ -228,6 +228,11 @@ class ForTime(_Piece):
     round_rest_ms: int = 0
     """Each athlete's own rest after a round but the last, from their tap; then a tap is a round."""
 
+    @property
+    def limit_ms(self) -> int:
+        """The most time that a wave has."""
+        return self.cap_ms
+
 
 @dataclass(frozen=True, kw_only=True)
 class Amrap(_Piece):
@@ -235,6 +240,11 @@ class Amrap(_Piece):
 
     kind: ClassVar[PartKind] = "amrap"
     time_ms: int
+
+    @property
+    def limit_ms(self) -> int:
+        """The time that a wave has."""
+        return self.time_ms
 
 
 @dataclass(frozen=True, slots=True)

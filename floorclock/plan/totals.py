@@ -6,21 +6,21 @@ a rotation keeps its last interval whole. Nothing is rounded but a shuttle ladde
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from floorclock.plan.durations import duration_words
 from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import (
-    Amrap,
     AnyPart,
     Choice,
     ForTime,
     Intervals,
     OpenPart,
     Paced,
+    Piece,
     RestPart,
     Session,
     Shuttle,
@@ -45,17 +45,15 @@ def planned_ms(part: AnyPart, athletes: Sequence[Athlete] = ()) -> int:
     An open part counts its advisory time, or nothing where it has none. A part in waves lasts until the last start group of
     these athletes has had its time.
     """
-    last_wave_ms = (max((athlete.group for athlete in athletes), default=1) - 1) * getattr(part, "wave_every_ms", 0)
     if isinstance(part, OpenPart):
         return part.time_ms or 0
     if isinstance(part, RestPart):
         return part.length_ms
     if isinstance(part, Windowed):
         return sum(end - start for start, end, *_ in windows(part))
-    if isinstance(part, ForTime):
-        return part.cap_ms + last_wave_ms
-    if isinstance(part, Amrap):
-        return part.time_ms + last_wave_ms
+    if isinstance(part, Piece):
+        waves = max((athlete.group for athlete in athletes), default=1)
+        return part.limit_ms + (waves - 1) * part.wave_every_ms
     return round(shuttle_ms(part.shuttle)) if part.shuttle else part.time_ms or 0
 
 
@@ -137,11 +135,11 @@ def session_ms(session: Session, athletes: Sequence[Athlete] = ()) -> int:
 
 def too_long_words(session: Session, athletes: Sequence[Athlete] = ()) -> tuple[str, str]:
     """What of a plan does not fit its class, and by how much; both empty where it fits, or nobody says how long the class is."""
-    over_ms = session_ms(session, athletes) - (session.class_time_ms or math.inf)
-    if over_ms <= 0:
+    planned, limit = session_ms(session, athletes), session.class_time_ms
+    if limit is None or planned <= limit:
         return "", ""
-    over, whole = duration_words(round(over_ms)), duration_words(session_ms(session, athletes))
-    return f"the plan takes {whole} with its count-ins, {over} longer than the class", over
+    over = duration_words(planned - limit)
+    return f"the plan takes {duration_words(planned)} with its count-ins, {over} longer than the class", over
 
 
 def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:
@@ -210,5 +208,5 @@ def _paced_volume(part: Paced) -> tuple[str, Unit, Fraction]:
         lengths = sum(stage.shuttles for stage in part.shuttle.stages)
         return part.move or "run", Unit.METRES, lengths * part.shuttle.distance_m
     # The first beat is at the go, so beats fill [0, time).
-    beats = math.ceil((part.beats_per_minute or Fraction(0)) * (part.time_ms or 0) / 60_000)
+    beats = ceil((part.beats_per_minute or Fraction(0)) * (part.time_ms or 0) / 60_000)
     return part.move or "work", Unit.REPS, Fraction(beats // part.beats_per_rep)

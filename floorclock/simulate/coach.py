@@ -184,8 +184,7 @@ class InventedAthletes:
     def _laps(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> simulate.Laps:
         assert isinstance(run.part, Piece)
         members = [(self._person(conductor, name), course_of(conductor.state, run.index, name)) for name in team]
-        limit_ms = run.part.cap_ms if isinstance(run.part, ForTime) else run.part.time_ms
-        return simulate.laps(members, limit_ms, turns=run.part.turns, occasion=str(run.index))
+        return simulate.laps(members, run.part.limit_ms, turns=run.part.turns, occasion=str(run.index))
 
     def _tell_results(self, conductor: Conductor) -> None:
         """What only the athletes know at the end of a part: the rounds, reps and metres that no tap stands for."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from floorclock.digest.words import counted
 from floorclock.plan.durations import duration_words, minutes_words
+from floorclock.plan.names import counted
 from floorclock.plan.roster import Assignment, Athlete, assign
 from floorclock.plan.session import Amrap, AnyPart, ForTime, Intervals, OpenPart, Paced, Piece, RestPart, Rotation, Windowed
 from floorclock.plan.work import Load, Station, Target, Unit, amount_said
@@ -66,6 +66,13 @@ def plan_words(station: Station) -> str:
         return _at_load(target.plan_words() if target is not None else "", load)
     step = f", {float(target.step):+g} each round" if target.step else ""
     return _at_load(goal_of(target, None, 1) + step, load)
+
+
+def planned_words(station: Station) -> str:
+    """A move with its work in all rounds, and its load: `row 200 m + burpee 10 reps`; `rest` where nobody works."""
+    if station.items:
+        return " + ".join(map(planned_words, station.items))
+    return f"{station.move} {plan_words(station)}".strip() or "rest"
 
 
 def _at_load(goal: str, load: str) -> str:

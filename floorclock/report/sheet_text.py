@@ -13,11 +13,11 @@ from rich.text import Text
 from floorclock.clock.cues import Cue, CueName
 from floorclock.clock.sheet import SheetPart, planned_ms, station_words
 from floorclock.clock.timeline import Interval, IntervalKind, station_index
-from floorclock.digest.work_words import part_words, plan_words, wave_words
+from floorclock.digest.work_words import part_words, planned_words, wave_words
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words, in_words, whole_words
 from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
-from floorclock.plan.work import Station, station_names
+from floorclock.plan.work import station_names
 
 MANY_CUES = 6
 """More cues than this in one interval (the beats of a paced part) are counted, not listed."""
@@ -48,7 +48,7 @@ def print_page(plan: Plan, sheet: Sequence[SheetPart], console: Console) -> None
         if isinstance(item.part, Paced):
             table.add_row("", Text(" | ".join((part_words(item.part), *station_names(item.part.stations)))))
         elif isinstance(item.part, Windowed):
-            table.add_row("", Text(" | ".join(map(_plan_words, item.part.stations))))
+            table.add_row("", Text(" | ".join(map(planned_words, item.part.stations))))
         for words in _course(item.part):
             table.add_row("", Text(words))
         for where, group in _starts(item):
@@ -100,17 +100,10 @@ def _course(part: AnyPart) -> list[str]:
     )
     for when, work in (("first", part.buy_in), (rounds, part.work), ("last", part.cash_out)):
         if work:
-            words.append(f"{when}: " + ", ".join(_plan_words(item) for item in work))
+            words.append(f"{when}: " + ", ".join(map(planned_words, work)))
     if isinstance(part, ForTime) and part.round_rest_ms:
         words.append(f"own rest after each round: {duration_words(part.round_rest_ms)}")
     return words
-
-
-def _plan_words(station: Station) -> str:
-    """A move with its work in all rounds, and its load; `rest` at a station where nobody works."""
-    if station.items:
-        return " + ".join(map(_plan_words, station.items))
-    return f"{station.move} {plan_words(station)}".strip() or "rest"
 
 
 def _table(item: SheetPart) -> Table:

@@ -15,7 +15,7 @@ from floorclock.clock.tally import athlete_result, athlete_splits
 from floorclock.clock.timeline import station_index
 from floorclock.digest.brief import choice_lines, part_lines, said_of, start_lines
 from floorclock.digest.words import NO_ADVICE, SAFETY, held_words
-from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
+from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, planned_words
 from floorclock.pace.flags import URGENCY, Flag, flags, most_urgent
 from floorclock.plan.roster import Assignment, Athlete
 from floorclock.plan.session import ForTime, Paced, Piece, RestPart, Untapped, Windowed
@@ -300,9 +300,8 @@ def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
             continue
         around = (part.buy_in, part.cash_out) if isinstance(part, Piece) else ((), ())
         for when, stations in (("first: ", around[0]), ("", part.stations), ("last: ", around[1])):
-            work = [f"{station.move or 'rest'} {plan_words(station)}".strip() for station in stations]
-            if work:
-                yield "text", when + ", ".join(work)
+            if stations:
+                yield "text", when + ", ".join(map(planned_words, stations))
     if timed:
         yield from start_lines(state, timed[0])
 

@@ -6,7 +6,7 @@ every block; it is said with the last block they worked in.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -19,25 +19,21 @@ _Key = tuple[tuple[str | int, ...], str, int, str]
 
 def alike_in_blocks(parts: Sequence[PartDigest]) -> list[PartDigest]:
     """The parts with next time's target alike in all blocks of the same work; what is still to come is left as it is."""
-    if any(part.to_come for part in parts):
-        return list(parts)
     least: dict[_Key, Advice] = {}
     for part, name, advice in _all(parts):
         key = _key(part, name, advice)
         least[key] = min(least.get(key, advice), advice, key=_size)
-    return _with(parts, {(part.index, *_key(part, name, one)): least[_key(part, name, one)] for part, name, one in _all(parts)})
+    return _with(parts, lambda part, name, advice: replace(least[_key(part, name, advice)], part=part.index))
 
 
 def once_a_work(parts: Sequence[PartDigest]) -> list[PartDigest]:
     """The parts with next time's target in the last block alone."""
-    if any(part.to_come for part in parts):
-        return list(parts)
-    last = {_key(part, name, advice): (part.index, advice) for part, name, advice in _all(parts)}
-    return _with(parts, {(index, *key): advice for key, (index, advice) in last.items()})
+    last = {_key(part, name, advice): part.index for part, name, advice in _all(parts)}
+    return _with(parts, lambda part, name, advice: advice if last[_key(part, name, advice)] == part.index else None)
 
 
-def _all(parts: Sequence[PartDigest]) -> list[tuple[PartDigest, str, Advice]]:
-    return [(part, athlete.name, advice) for part in parts for athlete in part.athletes for advice in athlete.advice]
+def _all(parts: Sequence[PartDigest]) -> Iterator[tuple[PartDigest, str, Advice]]:
+    return ((part, athlete.name, advice) for part in parts for athlete in part.athletes for advice in athlete.advice)
 
 
 def _key(part: PartDigest, name: str, advice: Advice) -> _Key:
@@ -49,13 +45,15 @@ def _size(advice: Advice) -> tuple[bool, Fraction]:
     return advice.way is not Way.OPTION, advice.amount or Fraction(0)
 
 
-def _with(parts: Sequence[PartDigest], chosen: dict[tuple[int, *_Key], Advice]) -> list[PartDigest]:
+def _with(parts: Sequence[PartDigest], chosen: Callable[[PartDigest, str, Advice], Advice | None]) -> list[PartDigest]:
+    """The parts with what is chosen in the place of each advice; as they are while there is work to come."""
+    if any(part.to_come for part in parts):
+        return list(parts)
     made = []
     for part in parts:
         athletes = []
         for athlete in part.athletes:
-            found = (chosen.get((part.index, *_key(part, athlete.name, one))) for one in athlete.advice)
-            own = tuple(replace(one, part=part.index) for one in found if one is not None)
-            athletes.append(replace(athlete, advice=own))
+            found = (chosen(part, athlete.name, advice) for advice in athlete.advice)
+            athletes.append(replace(athlete, advice=tuple(one for one in found if one is not None)))
         made.append(replace(part, athletes=tuple(athletes)))
     return made

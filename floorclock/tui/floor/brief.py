@@ -110,11 +110,13 @@ def _form(lines: tuple[BriefLine, ...], width: int, height: int, least: int) -> 
     lettered = bool(least) or height >= LETTERED_FROM
     whole = [sizes for sizes in SIZES if (sizes[0] >= least and sizes[1] if lettered else not sizes[1])]
     large, small = (max(2, least), 1), (1, 1)
-    one_more = len(bind(lines, width, max(1, height - 1), small) or ()) + 1
-    paged = [(large, one_more), (small, MOST_PAGES)] if lettered else []
-    paged += [(sizes, 1) for sizes in SIZES if not sizes[1] and not least]
-    paged += [((1, 0), MOST_PAGES)] if lettered else []
-    for sizes, most in (*((sizes, 1) for sizes in whole), *paged):
+    forms = [(sizes, 1) for sizes in whole]
+    if lettered:
+        one_more = len(bind(lines, width, max(1, height - 1), small) or ()) + 1
+        forms += [(large, one_more), (small, MOST_PAGES)]
+    forms += [(sizes, 1) for sizes in SIZES if not sizes[1] and not least]
+    forms += [((1, 0), MOST_PAGES)] if lettered else []
+    for sizes, most in forms:
         rows = height if most == 1 else height - 1
         found = bind(lines, width, rows, sizes)
         if found is not None and len(found) <= most:

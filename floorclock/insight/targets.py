@@ -29,11 +29,16 @@ from floorclock.pace.largest import LIKELY_ENOUGH, Rounds, as_target
 from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
 from floorclock.pace.prior import Prior, prior_from
 from floorclock.plan.findings import EVEN, Chance, Records
+from floorclock.plan.names import counted
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import Session, Windowed
 from floorclock.plan.work import Target, Unit, station_names
 from floorclock.store.questions import InClass, past_classes
 from floorclock.store.store import Store
+
+CONFIDENCE = 90
+"""In percent, as where a session says nothing."""
+Key = tuple[str, Unit | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,11 +138,6 @@ def _said(target: Target) -> str:
     return target.plan_words() if target.amounts else target.words()
 
 
-CONFIDENCE = 90
-"""In percent, as where a session says nothing."""
-Key = tuple[str, Unit | None]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextTarget:
     """What to give next time the plan is that of the last class with the move, and why: what `floorclock targets` says of it.
@@ -171,9 +171,11 @@ def next_targets(store: Store, home: Path, history: Sequence[InClass], before: d
         ResourceError: the store refuses.
     """
     found: dict[Key, NextTarget] = {}
+    seen: set[Key] = set()
     for here in reversed(history):
         tapped = {(row.move, row.unit): row.name for row in here.paces if row.tapped and row.unit is not None}
-        missing = {key: name for key, name in tapped.items() if key not in found}
+        missing = {key: name for key, name in tapped.items() if key not in seen}
+        seen.update(missing)
         state = _planned_state(home, here.class_id) if missing else None
         if state is None:
             continue
@@ -207,7 +209,7 @@ def _next(first: Coming, advice: Advice | None, classes: int) -> NextTarget:
         sides=(target or planned).sides,
         words=_words(advice.option if advice else "", target),
         way=Way.KEEP if advice is None else advice.way,
-        because=f"{classes} class{'es' * (classes != 1)}: the plan will do" if advice is None else _because(advice),
+        because=f"{counted(classes, 'class')}: the plan will do" if advice is None else _because(advice),
     )
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from floorclock.insight import targets
 from floorclock.insight.athlete import athlete_page
 from floorclock.insight.targets import NextTarget, planned_targets
 from floorclock.store.indexing import bring_up_to_date
@@ -65,3 +66,10 @@ def test_without_the_record_of_the_class_nothing_is_said(classes: Classes) -> No
     for journal in (home / "classes").iterdir():
         journal.unlink()
     assert next_of(store, home, "Sefa") == {}
+
+
+def test_only_the_last_class_with_a_move_is_looked_into(classes: Classes, monkeypatch: pytest.MonkeyPatch) -> None:
+    looked: list[str] = []
+    monkeypatch.setattr(targets, "_planned_state", lambda home, class_id: looked.append(class_id))
+    assert next_of(*classes, "Teo") == {}
+    assert len(looked) == 1

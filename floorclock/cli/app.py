@@ -230,11 +230,13 @@ def run(
 
 def to_think_about(session: Path, roster: Path | None) -> str:
     """How many things to think about `check` finds; empty for none, or where the files cannot be read any more."""
+    from floorclock.plan.names import counted
+
     try:
         count = _checked(session, roster).to_think_about
     except FloorclockError:
         return ""
-    return f"{count} thing{'s' if count > 1 else ''} to think about: floorclock check says which" if count else ""
+    return f"{counted(count, 'thing')} to think about: floorclock check says which" if count else ""
 
 
 @app.command()

@@ -161,6 +161,7 @@ def targets(
 
 
 def _write_targets(roster: Path, before: bytes, planned: Sequence[PlannedTarget], *, json_: bool) -> None:
+    from floorclock.plan.names import counted
     from floorclock.transfer.roster_writing import write_targets
 
     written = write_targets(roster, before, planned)
@@ -171,7 +172,7 @@ def _write_targets(roster: Path, before: bytes, planned: Sequence[PlannedTarget]
         print(f"left as it is: {words}", file=sys.stderr)
     for words in written.changed:
         print(words)
-    print(f"{roster}: {len(written.changed)} target{'s' * (len(written.changed) != 1)} changed")
+    print(f"{roster}: {counted(len(written.changed), 'target')} changed")
 
 
 def print_class(digest: ClassDigest, *, json_: bool = False) -> None:

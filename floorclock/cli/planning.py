@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from floorclock.plan.roster import Roster
 
 
+WISHES = (".with", ".not_with")
 MOST_TIMES = 1_000_000
 TIMES = 10_000
 HtmlOut = Annotated[Path | None, typer.Option("--html", metavar="OUT", help="Write one page, for a browser or a printer.")]
@@ -196,9 +197,6 @@ def shelf(
     print_plans(found, console())
 
 
-WISHES = (".with", ".not_with")
-
-
 def groups(
     session: SessionFile,
     roster: NeededRoster,
@@ -208,6 +206,7 @@ def groups(
     """Who starts where so that nobody waits for kit. And who works with whom; where that can't be, what to change."""
     from floorclock.live.plan_files import read_bytes, read_plan
     from floorclock.plan.arrangement import arrange
+    from floorclock.plan.names import counted
 
     before = read_bytes(roster)
     plan = read_plan(session, roster)
@@ -217,7 +216,7 @@ def groups(
     found = arrange(plan.session, plan.roster)
     if found.placed is None and not (found.teams or found.short or found.notes):
         raise NotFound("no part of this plan has start groups, waves or teams; everybody works by themselves or together")
-    changed = _write(roster, before, plan.roster, found.fields()) if write and found.possible else None
+    changed = _write_groups(roster, before, plan.roster, found.fields()) if write and found.possible else None
     if json_:
         print_json(found.to_json() | ({} if changed is None else {"changed": changed}))
     else:
@@ -225,12 +224,12 @@ def groups(
 
         print_groups(found, console())
         if changed is not None:
-            print(f"{roster}: {len(changed)} athlete{'s' * (len(changed) != 1)} changed")
+            print(f"{roster}: {counted(len(changed), 'athlete')} changed")
     if not found.possible:
         raise typer.Exit(1)
 
 
-def _write(path: Path, before: bytes, here: Roster, fields: dict[str, dict[str, int]]) -> list[str]:
+def _write_groups(path: Path, before: bytes, here: Roster, fields: dict[str, dict[str, int]]) -> list[str]:
     """The names of those whose fields were changed."""
     from floorclock.transfer.roster_writing import has, write_fields
 

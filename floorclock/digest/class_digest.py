@@ -22,7 +22,6 @@ from floorclock.digest.words import (
     STEADY_MS,
     UNKNOWN,
     UNTAPPED,
-    counted,
     drift_words,
     flag_words,
     held_words,
@@ -39,7 +38,7 @@ from floorclock.pace.flags import SYMBOL, URGENCY, Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
-from floorclock.plan.names import listed
+from floorclock.plan.names import counted, listed
 from floorclock.plan.session import PartKind, Score, ScoreUnit
 
 FEWEST_TIGHT: Final = 3

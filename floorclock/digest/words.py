@@ -16,6 +16,7 @@ from floorclock.pace.flags import SYMBOL, Flag, is_tight
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.pace.sayable import LIKELY, chance_said
+from floorclock.plan.names import counted
 from floorclock.plan.session import PartKind, ScoreUnit
 from floorclock.plan.work import amount_words
 
@@ -222,11 +223,6 @@ def work_words(split: Split) -> str:
     goal = "" if not split.amount or split.unit is None else amount_words(split.amount, split.unit)
     load = "" if split.load is None else split.load.words()
     return f"{goal} at {load}" if goal and load else goal or load
-
-
-def counted(number: int, noun: str) -> str:
-    """`1 round`, `2 rounds`."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 _SCORE_UNIT: Final = {"calories": "cal", "metres": "m"}

@@ -11,12 +11,11 @@ from statistics import fmean
 from typing import Any, ClassVar, Final, NamedTuple
 
 from floorclock.clock.state import new_state
-from floorclock.digest.words import counted
 from floorclock.insight.as_json import ANSWER, Seconds
 from floorclock.insight.history import prior_of
 from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words
-from floorclock.plan.names import listed
+from floorclock.plan.names import counted, listed
 from floorclock.plan.tried import Tries, with_targets
 from floorclock.simulate.chances import AthleteChance, ClassChances, Finish, PartChances, Span
 from floorclock.simulate.many import Progress, rehearse_many

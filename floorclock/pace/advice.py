@@ -20,6 +20,7 @@ from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_targe
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
 from floorclock.pace.sayable import rests_words, said, steps_of
+from floorclock.plan.names import counted
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
 from floorclock.plan.work import LoadUnit, Station, Target, Unit
@@ -209,10 +210,11 @@ def targets_from_history(
         rounds = rounds_of(pace, slots, confidence)
         if known is None or rounds is None:
             continue
-        classes = f"{known.classes} class{'es' * (known.classes != 1)}"
         last = rounds.ahead[-1]
         rest_s = max(0, int((last.slot.window_ms - last.split_ms) // 1000))
-        because = f"{classes}: about {rest_s} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
+        because = (
+            f"{counted(known.classes, 'class')}: about {rest_s} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
+        )
         made = _largest(rounds, pace, station, person, because)
         if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
             found.append(made)

@@ -15,7 +15,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
-from floorclock.digest.words import counted
 from floorclock.errors import FloorclockError, ResourceError, WrongUsage
 from floorclock.journal.beat import beat_path
 from floorclock.journal.disk import Disk, bytes_if_there, disk_words
@@ -30,7 +29,7 @@ from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import known_names, nobody_called
 from floorclock.people.register import FORGOTTEN, people_path, spellings_of
-from floorclock.plan.names import first_few, plain
+from floorclock.plan.names import counted, first_few, plain
 
 FILE = "forgetting.jsonl"
 ELSEWHERE = (
@@ -70,7 +69,7 @@ class OfPerson:
     def _in_words(self) -> str:
         """`3 classes and 11 rehearsals`: a page of theirs counts the classes alone."""
         many = {"class": len(self.classes) - len(self.rehearsals), "rehearsal": len(self.rehearsals)}
-        return " and ".join(_many(number, one) for one, number in many.items() if number) or _many(0, "class")
+        return " and ".join(counted(number, one) for one, number in many.items() if number) or counted(0, "class")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,9 +85,7 @@ class Kept(OfPerson):
         """What would go, in a few lines."""
         lines = [f"{self.name} is in {self._in_words}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
         if self.unended:
-            lines.append(
-                f"Not ended yet: {first_few(self.unended)}. End it first (floorclock resume {self.unended[0]}, then F10)."
-            )
+            lines.append(f"Not ended yet: {first_few(self.unended)}. End it first ({_ends(self.unended[0])}).")
         if self.begun:
             lines.append("It was begun before and not finished: the index and the spellings may hold the name still.")
         lines += _unread_words(self.unread)
@@ -283,7 +280,7 @@ def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
     if kept.unended:
         raise WrongUsage(
             f"{kept.name} is in {first_few(kept.unended)}, which has not ended: "
-            f"end it first (floorclock resume {kept.unended[0]}, then F10); nothing was changed"
+            f"end it first ({_ends(kept.unended[0])}); nothing was changed"
         )
 
 
@@ -294,7 +291,7 @@ def _take_out_of(path: Path, spellings: Collection[str], plans: Plans, disk: Dis
             # Read again: only now can nobody add to it.
             parting = without(_bytes_of(path), spellings, plans)
             if parting.share is not None and not parting.ended:
-                raise WrongUsage(f"class {path.stem} has not ended: end it first (floorclock resume {path.stem}, then F10)")
+                raise WrongUsage(f"class {path.stem} has not ended: end it first ({_ends(path.stem)})")
             files = _remove(_beside(path), disk)
             if parting.share is not None and parting.data.strip():
                 replace_whole(path, parting.data, disk)
@@ -357,8 +354,8 @@ def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk
         raise ResourceError(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
 
 
-def _many(number: int, one: str) -> str:
-    return f"{number} {one}{'' if number == 1 else 'es' if one.endswith('s') else 's'}"
+def _ends(class_id: str) -> str:
+    return f"floorclock resume {class_id}, then F10"
 
 
 def _share_words(share: Share) -> str:

@@ -103,3 +103,13 @@ def listed(words: Sequence[str], most: int | None = None) -> str:
     if most is not None and len(words) > most:
         return first_few(words, most)
     return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
+
+
+def plural(noun: str, number: int) -> str:
+    """`round`, `rounds`, `boxes`: a noun as it stands behind a number."""
+    return noun if number == 1 else noun + ("es" if noun.endswith(("s", "x", "ch", "sh")) else "s")
+
+
+def counted(number: int, noun: str) -> str:
+    """`1 round`, `2 rounds`, `2 classes`."""
+    return f"{number} {plural(noun, number)}"

@@ -25,6 +25,9 @@ from floorclock.plan.roster_csv import looks_like_csv, read_csv
 from floorclock.plan.session import Paced, Piece, Session
 from floorclock.plan.wording import shape_problems
 
+MOST_SPELT = 50
+"""Of so many different words the nearest known one is looked for."""
+
 
 def read_roster(text: str | bytes, file: str, session: Session | None = None) -> tuple[Roster | None, tuple[Problem, ...]]:
     """The roster of a file and all problems at once; the roster is None if and only if one of them is an error.
@@ -95,9 +98,6 @@ def _people(tree: Tree) -> Iterable[tuple[Path, str | Mapping[str, Tree]]]:
     for index, person in enumerate(athletes[:MOST_ATHLETES] if isinstance(athletes, list) else []):
         if not isinstance(person, list):
             yield ("athletes", index), person
-
-
-MOST_SPELT = 50
 
 
 @dataclass(frozen=True)

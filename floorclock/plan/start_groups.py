@@ -14,14 +14,18 @@ from floorclock.plan.durations import duration_words, in_words
 from floorclock.plan.group_model import EasierOption, Model, group_count, has_waves, sorts_of
 from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
 from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
-from floorclock.plan.names import MOST_NAMES, listed
+from floorclock.plan.names import MOST_NAMES, listed, plural
 from floorclock.plan.roster import Athlete, Roster, assign, avoids
 from floorclock.plan.session import Piece, Session
 from floorclock.plan.work import Station
 
 MOST_WAVES = 12
 LIMIT_S = 2.0
+SPACINGS_S = range(30, 601, 30)
+"""What a coach would write behind `wave_every`."""
+MOST_WISHES = 8
 
+Teams = Sequence[Sequence[str]]
 Groups = Mapping[str, int]
 """By name, the start group from 1."""
 
@@ -85,13 +89,6 @@ def counts(session: Session, roster: Roster) -> range:
     )
 
 
-SPACINGS_S = range(30, 601, 30)
-"""What a coach would write behind `wave_every`."""
-MOST_WISHES = 8
-
-Teams = Sequence[Sequence[str]]
-
-
 @dataclass(frozen=True, kw_only=True)
 class SmallestChange:
     """One change that is enough: more kit, easier options (athlete, move, option), a wish of two given up, or later waves."""
@@ -124,7 +121,7 @@ def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> 
                 best = (pieces, kit, model.groups())
     _, kit, groups = best
     if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
-        words = [f"{in_words(many)} more {_several(kind, many)}" for kind, many in kit.items()]
+        words = [f"{in_words(many)} more {plural(kind, many)}" for kind, many in kit.items()]
         yield SmallestChange(words=listed(words), kit=kit)
 
 
@@ -144,7 +141,7 @@ def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budge
         for name, move, option in taken:
             at[option, move].append(name)
         words = [
-            f"{in_words(len(names))} athlete{'s' * (len(names) > 1)} on {option} at {move} ({listed(names, MOST_NAMES)})"
+            f"{in_words(len(names))} {plural('athlete', len(names))} on {option} at {move} ({listed(names, MOST_NAMES)})"
             for (option, move), names in at.items()
         ]
         yield SmallestChange(words=listed(words), options=taken)
@@ -207,12 +204,6 @@ def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, st
     for name, move, option in taken:
         own[name][move] = option
     return [replace(one, options={**one.options, **own[one.name]}) if one.name in own else one for one in athletes]
-
-
-def _several(kind: str, many: int) -> str:
-    if many == 1:
-        return kind
-    return kind + ("es" if kind.endswith(("s", "x", "ch", "sh")) else "s")
 
 
 def _choices(session: Session, athlete: Athlete) -> Iterator[EasierOption]:

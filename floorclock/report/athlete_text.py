@@ -11,13 +11,14 @@ from collections.abc import Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from floorclock.digest.words import ASK_FIRST, PLAIN_SIGNS, WAY_SIGN, WAYS, counted, flag_words, result_words
+from floorclock.digest.words import ASK_FIRST, PLAIN_SIGNS, WAY_SIGN, WAYS, flag_words, result_words
 from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, PaceVerdict, Point, ResultOfAthlete, WeekOfAthlete
 from floorclock.insight.lifts import LiftHistory
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
 from floorclock.pace.sayable import said
+from floorclock.plan.names import counted
 from floorclock.plan.work import Load, LoadUnit, Unit
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, span_of
 
@@ -72,7 +73,7 @@ def _head(page: AthletePage) -> Text:
     if page.spellings:
         words.append(f"   also written {', '.join(page.spellings)}", style="not bold dim")
     first, last = f"{page.in_all.first:%Y-%m-%d}", f"{page.in_all.last:%Y-%m-%d}"
-    ever = f"{_classes(page.in_all.classes)} since {first}, last seen {last}"
+    ever = f"{counted(page.in_all.classes, 'class')} since {first}, last seen {last}"
     if len(page.classes) != page.in_all.classes:
         ever += f"; here {len(page.classes)} since {page.since}"
     words.append(f"\n{ever}", style="not bold")
@@ -185,7 +186,7 @@ def week_words(one: WeekOfAthlete, unit: LoadUnit = LoadUnit.KG) -> str:
 
     A week with a class that was not rated has no monotony.
     """
-    facts = [_classes(one.classes), f"{counted(one.rest_days, 'day')} of rest"]
+    facts = [counted(one.classes, "class"), f"{counted(one.rest_days, 'day')} of rest"]
     if one.classes > one.unrated:
         facts.append(f"load {one.load:.0f}" + (" of what was rated" if one.unrated else ""))
     if one.unrated:
@@ -214,7 +215,3 @@ def _count_sign(count: int, *, plain: bool) -> str:
     if not count:
         return "." if plain else "·"
     return str(count) if count < 10 else "+"
-
-
-def _classes(count: int) -> str:
-    return f"{count} class{'' if count == 1 else 'es'}"

@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from floorclock.digest.words import counted, result_words
+from floorclock.digest.words import result_words
 from floorclock.insight.athlete import PaceVerdict
 from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comparison, MoveChange, ResultChange
 from floorclock.pace.sayable import said
+from floorclock.plan.names import counted
 from floorclock.report.terminal import INDENT, fitted, indented
 
 MOVES = "s at the target, by move"

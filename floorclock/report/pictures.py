@@ -13,9 +13,10 @@ from pathlib import Path
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import ClassDigest, PartDigest
-from floorclock.digest.words import NOT_ENTERED, STOP, UNTAPPED, counted
+from floorclock.digest.words import NOT_ENTERED, STOP, UNTAPPED
 from floorclock.journal.files import write_atomically
 from floorclock.plan.durations import duration_words
+from floorclock.plan.names import counted
 from floorclock.plan.work import Unit
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing, families_for, printable

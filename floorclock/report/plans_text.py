@@ -5,9 +5,9 @@ from __future__ import annotations
 from rich.console import Console
 from rich.text import Text
 
-from floorclock.digest.words import counted
 from floorclock.insight.plans import OwnPlan, OwnPlans
 from floorclock.plan.durations import whole_words
+from floorclock.plan.names import counted
 from floorclock.report.terminal import fitted
 
 

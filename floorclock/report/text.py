@@ -14,10 +14,11 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
-from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, PLAIN_SIGNS, WAYS, counted, forecast_words, load_words, target_words
+from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, PLAIN_SIGNS, WAYS, forecast_words, load_words, target_words
 from floorclock.journal.shelf import ClassEntry
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
+from floorclock.plan.names import counted
 from floorclock.report.terminal import HEIGHTS, HOLE, INDENT, PLAIN_HEIGHTS, PLAIN_HOLE, fitted, grid, indented, line_of
 
 FLAG_STYLE = {Flag.NOT_FINISHED: "bold red", Flag.RUNS_OUT: "bold red", Flag.TIGHT: "bold yellow", Flag.FADING: "bold cyan"}

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from floorclock.digest.words import counted
 from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, UNTOLD, RankedSession, RankedStation, StationTrend, Trends
+from floorclock.plan.names import counted
 from floorclock.report.terminal import INDENT, fitted, indented, line_of
 from floorclock.store.tallies import Tally
 
@@ -51,9 +51,8 @@ def _head(found: Trends) -> Text:
     since = "all classes" if found.since is None else f"from {found.since} on"
     until = "" if found.until is None else f", before {found.until}"
     words = Text(f"Trends, {since}{until}", style="bold")
-    classes = f"{found.classes} class{'' if found.classes == 1 else 'es'}"
     people = f"{found.people} {'person' if found.people == 1 else 'people'}"
-    words.append(f"\n{classes}, {counted(found.visits, 'visit')} of {people}", style="not bold")
+    words.append(f"\n{counted(found.classes, 'class')}, {counted(found.visits, 'visit')} of {people}", style="not bold")
     if found.all.cases:
         words.append(f"\nheld margin and pace in {found.all.held} of {counted(found.all.cases, 'case')}", style="not bold")
         words.append(f"; {_flag_words(found.all)}", style="not bold")

@@ -18,13 +18,14 @@ from textual.driver import Driver
 from textual.widgets import Digits
 
 from floorclock.clock.state import ClassState
-from floorclock.digest.words import counted
 from floorclock.plan.durations import duration_words
+from floorclock.plan.names import counted
 from floorclock.tui.base.keys_line import KeysLine
 from floorclock.tui.floor.brief import BriefPanel
 from floorclock.tui.floor.present_work import brief_pages
 from floorclock.tui.floor.view import BriefView
 
+KEYS = (("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
 BRIEF_S: Final = 180
 PAINT_S: Final = 0.2
 
@@ -56,9 +57,6 @@ class BriefClock(Digits):
         words = brief_words(self._now() - self._began_s)
         if words != self.value:
             self.update(words)
-
-
-KEYS = (("←", "back"), ("Page Down", "more of this part"), ("t", "three minutes again"), ("Esc", "leave"))
 
 
 class BriefApp(App[None]):

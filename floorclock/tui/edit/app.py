@@ -20,10 +20,17 @@ from textual.driver import Driver
 from textual.widgets import Static
 
 from floorclock.digest.draft import Draft, draft_of
-from floorclock.digest.words import counted
 from floorclock.errors import InputProblems, Problem
 from floorclock.live.plan_files import read_files
+from floorclock.plan.names import counted
 from floorclock.tui.base.keys_line import KeysLine
+
+LOOK_S: Final = 0.02
+WALL: Final = (160, 45)
+"""The terminal on the wall, where nobody says: common practice, no source."""
+STYLES: Final = {"error": "bold #E69F00", "warning": "bold"}
+MARKS: Final = {"error": "x", "warning": "!"}
+TITLES: Final = {"timeline": "the hour", "groups": "who starts where", "legibility": "from the back"}
 
 Stamp = tuple[int, int, int, int]
 
@@ -48,16 +55,6 @@ def _stamp(name: str) -> Stamp | None:
     except OSError:
         return None
     return there.st_dev, there.st_ino, there.st_size, there.st_mtime_ns
-
-
-LOOK_S: Final = 0.02
-WALL: Final = (160, 45)
-"""The terminal on the wall, where nobody says: common practice, no source."""
-STYLES: Final = {"error": "bold #E69F00", "warning": "bold"}
-MARKS: Final = {"error": "x", "warning": "!"}
-
-
-TITLES: Final = {"timeline": "the hour", "groups": "who starts where", "legibility": "from the back"}
 
 
 class EditApp(App[None]):

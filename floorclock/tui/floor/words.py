@@ -61,8 +61,6 @@ CUE_WORDS = {CueName.HALF: "HALF", CueName.LAST_TEN: "LAST TEN", CueName.LAST_RO
 """Cues that tell something besides the time are shown as words too, for those who cannot hear them."""
 PLATES = {"call": " COACH ", "chance": " ROOM FOR MORE ", "offer": " TARGETS "}
 """The word before the first line of a kind; the lines after it are set in as deep."""
-
-
 TAP_TO_STOP = "tap whoever stops"
 
 

@@ -21,9 +21,10 @@ from textual.widgets import Static
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest, FlaggedSplit, PartDigest
-from floorclock.digest.words import HELD, chance_words, counted, drift_words
+from floorclock.digest.words import HELD, chance_words, drift_words
 from floorclock.pace.flags import SYMBOL, Flag, most_urgent
 from floorclock.pace.model.forecast import Forecast
+from floorclock.plan.names import counted
 from floorclock.tui.base.keys_line import Keys
 from floorclock.tui.base.lines import cut, shielded
 from floorclock.tui.base.palette import FAINT, STRONG, TEXT

@@ -114,8 +114,7 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
         planning.rehearse(session_file, roster_file, seed=shipped.DEMO_SEED)
         return
     from floorclock.simulate.coach import DEMO_OPEN_MS, DemoAutopilot, InventedAthletes, InventedCoach
-    from floorclock.tui.options import RunOptions
-    from floorclock.tui.run import run_on_the_wall
+    from floorclock.tui.run import RunOptions, run_on_the_wall
 
     plan = read_plan(session_file, roster_file)
     athletes = InventedAthletes(plan.session, plan.roster, shipped.DEMO_SEED)

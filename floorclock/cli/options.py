@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from floorclock.live.class_sound import SoundOptions
-    from floorclock.tui.options import RunOptions
+    from floorclock.tui.run import RunOptions
 
 SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
 RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
@@ -67,7 +67,7 @@ def run_options(
     """What the command line says about one run, from the options of `run`."""
     margin_ms = margin_ms_of(margin)
     check_cues(cues)
-    from floorclock.tui.options import RunOptions
+    from floorclock.tui.run import RunOptions
 
     return RunOptions(
         sound=sound_options(sound, sound_offset, sounds),

@@ -47,7 +47,7 @@ def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None)
         print_brief(plan.session.title, brief_pages(state), console())
         return
     from floorclock.tui.base.safe_driver import SafeDriver
-    from floorclock.tui.brief.app import BriefApp
+    from floorclock.tui.brief import BriefApp
 
     BriefApp(state, SafeDriver).run()
 
@@ -166,7 +166,7 @@ def edit(
         raise WrongUsage(f"--wall: {wall} is no size; write it like 160x45")
     read_files(session, roster)
     need_terminal("edit needs a terminal; `floorclock check` says once what it shows with every save")
-    from floorclock.tui.edit.app import edit_on_screen
+    from floorclock.tui.edit import edit_on_screen
 
     edit_on_screen(session, roster, (int(columns), int(rows)))
 

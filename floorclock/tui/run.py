@@ -10,7 +10,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,6 @@ from floorclock.live.class_sound import ClassSound, SoundOptions, ring_bell, wor
 from floorclock.live.conductor import SystemClock
 from floorclock.live.opening import OpenClass, resume_class, start_class
 from floorclock.live.plan_files import Plan
-from floorclock.tui.options import RunOptions
 
 if TYPE_CHECKING:
     from floorclock.pace.prior import Prior
@@ -33,6 +32,23 @@ ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 """The arithmetic of the pacing is small: threads for it would only wake up beside the sound and the screen."""
 SWITCH_INTERVAL_S = 0.0005
 LOG_BYTES = 256 * 1024
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunOptions:
+    """What the command line says about one run: how fast, how it sounds, and what differs from the plan.
+
+    `autopilot` are athletes who tap by themselves. `remark` is asked on a thread, once the floor is seen: what is to be said of
+    the plan; empty for nothing.
+    """
+
+    sound: SoundOptions
+    rate: float = 1.0
+    margin_ms: int | None = None
+    cues: str = ""
+    autopilot: Autopilot | None = None
+    badge: str = ""
+    remark: Callable[[], str] = lambda: ""
 
 
 def import_floor() -> None:

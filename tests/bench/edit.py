@@ -11,7 +11,7 @@ from pathlib import Path
 from statistics import median
 
 from floorclock.digest.draft import draft_of
-from floorclock.tui.edit.app import WALL, EditApp
+from floorclock.tui.edit import WALL, EditApp
 from tests.bench.common import Figure
 from tests.commands import SESSIONS
 

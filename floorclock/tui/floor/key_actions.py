@@ -40,8 +40,8 @@ from floorclock.tui.floor.dialogs.athlete_facts import (
 from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet, SheetAnswer, TakeAdvice
 from floorclock.tui.floor.dialogs.help_page import HelpPage, KeyLine
 from floorclock.tui.floor.dialogs.offered import Offered
+from floorclock.tui.floor.dialogs.pages import AskMargin, Confirm, ResumeQuestion
 from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
-from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.outlooks import Look, last_measured
 from floorclock.tui.floor.present_board import members_here, names_on_board

@@ -17,7 +17,7 @@ from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced
 from floorclock.plan.work import Station
 from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.dialogs.dialog import PassedKey
-from floorclock.tui.floor.dialogs.questions import Confirm, ResumeQuestion
+from floorclock.tui.floor.dialogs.pages import Confirm, ResumeQuestion
 from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
 from tests.tui.floor.running_floor import Floor, floor_of, key_event
 

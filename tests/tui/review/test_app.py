@@ -11,8 +11,7 @@ from textual.pilot import Pilot
 
 from floorclock.digest.class_digest import Call, ClassDigest
 from floorclock.pace.flags import Flag
-from floorclock.tui.review.app import ReviewApp
-from floorclock.tui.review.screen import ALL_KEYS
+from floorclock.tui.review.app import ALL_KEYS, ReviewApp
 from floorclock.tui.review.view import TWO_COLUMNS
 from tests.tui.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
 

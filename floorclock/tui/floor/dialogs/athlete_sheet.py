@@ -38,8 +38,18 @@ from floorclock.plan.typed_result import RESULT_HINT, read_result
 from floorclock.plan.work import LoadUnit, Target
 from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, MoveLine, SplitLine
 from floorclock.tui.floor.dialogs.dialog import ALERT, FAINT, PLAIN, STRONG, in_cells
-from floorclock.tui.floor.dialogs.pages import Answer, Back, ListPage, MenuItem, Outcome, PagedDialog, Stay, TypePage, yes_page
-from floorclock.tui.floor.dialogs.questions import margin_page
+from floorclock.tui.floor.dialogs.pages import (
+    Answer,
+    Back,
+    ListPage,
+    MenuItem,
+    Outcome,
+    PagedDialog,
+    Stay,
+    TypePage,
+    margin_page,
+    yes_page,
+)
 from floorclock.tui.floor.dialogs.reading import STEP, amount_typed, full_words, nudged, read_amount, read_split
 from floorclock.tui.floor.score_asked import ScoreAsked
 

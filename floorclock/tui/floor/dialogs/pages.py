@@ -1,13 +1,14 @@
-"""Dialogs of pages: a list to choose from, or a line to type; a page says what each answer leads to.
+"""Dialogs of pages: a list to choose from, or a line to type; a page says what each answer leads to. Small questions are one page.
 
-Invariant: only `PagedDialog` shows pages and closes; a page is a plain value (an `Outcome`).
+Invariant: only `PagedDialog` shows pages and closes; a page is a plain value (an `Outcome`). Only Enter (or a click on the yes)
+is a yes; leaving a question decides nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Generic, Literal, TypeVar
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -15,7 +16,7 @@ from textual.containers import Horizontal
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from floorclock.plan.durations import UnreadableError
+from floorclock.plan.durations import UnreadableError, duration_words, parse_duration_ms
 from floorclock.tui.floor.dialogs.dialog import (
     ALERT,
     FAINT,
@@ -32,6 +33,7 @@ from floorclock.tui.floor.dialogs.dialog import (
     paragraph,
     under_cursor,
 )
+from floorclock.tui.floor.dialogs.reading import read_margin
 
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
@@ -159,13 +161,9 @@ class PagedDialog(Dialog[T]):
         else:
             self._show(outcome)
 
-    def cancel(self) -> None:
-        """Close without an answer."""
-        self.finish(None)
-
     def press(self, key: str, character: str) -> bool:
         if key == "escape":
-            self.cancel()
+            self.finish(None)
         elif key in self._anywhere:
             self._follow(self._anywhere[key])
         elif isinstance(self.page, TypePage):
@@ -264,3 +262,57 @@ def _item_line(item: MenuItem[T], keys: int, width: int) -> Text:
     key = f"{in_cells(item.shown, keys)} " if keys else ""
     style = FAINT if isinstance(item.outcome, Stay) else PLAIN
     return Text.assemble((key, STRONG), labelled(item.label, item.note, width - len(key), style))
+
+
+class Confirm(PagedDialog[bool]):
+    """Asks `question`; answers True for Enter, nothing for Escape. `yes_words` says what Enter does: `ends the part`."""
+
+    def __init__(self, question: str, detail: str, yes_words: str) -> None:
+        super().__init__(yes_page(question, Answer(True), yes_words, detail, (("Esc", "no, go on"),)))
+
+
+class AskMargin(PagedDialog[int]):
+    """Asks for a rest margin; answers milliseconds, from 0 to ten minutes. `scope` says for whom: `for this part`."""
+
+    def __init__(self, current_ms: int, scope: str) -> None:
+        super().__init__(margin_page(f"Rest margin {scope}", current_ms, lambda margin_ms: margin_ms))
+
+
+def margin_page(title: str, current_ms: int, answer: Callable[[int], T]) -> TypePage[T]:
+    """The page on which a margin is typed. `answer` makes the answer of the milliseconds."""
+    return TypePage(
+        title=title,
+        prompt="at least",
+        read=lambda text: Answer(answer(read_margin(text))),
+        offered=duration_words(current_ms),
+        lead=f"now {duration_words(current_ms)}: a rest under it is flagged",
+        hint="15 or 0:15; 0 for none; ↓ ↑ change it by 1 s, PgDn PgUp by 5 s",
+        nudge=nudged_margin,
+    )
+
+
+def nudged_margin(text: str, steps: int) -> str:
+    """The typed margin some seconds up or down; what would be refused stays as it is."""
+    try:
+        return duration_words(read_margin(duration_words(max(0, parse_duration_ms(text) + steps * 1000))))
+    except UnreadableError:
+        return text
+
+
+ResumeAnswer = Literal["stopped", "would_be"]
+
+
+class ResumeQuestion(PagedDialog[ResumeAnswer]):
+    """After a crash or a sleeping machine: carry on from where the class stopped, or from where it would be now?
+
+    `away` is a sentence, such as `The class was away for 3 min 20 s.`;
+    `stopped_at` and `would_be` say a place in the class, such as `round 3, 0:41 left`.
+    """
+
+    def __init__(self, away: str, stopped_at: str, would_be: str) -> None:
+        items: tuple[MenuItem[ResumeAnswer], ...] = (
+            MenuItem("it stopped", Answer("stopped"), note=stopped_at),
+            MenuItem("it would be now", Answer("would_be"), note=would_be),
+        )
+        hints = (("Enter", "carry on"), ("↑↓", "move"), ("Esc", "not yet"))
+        super().__init__(ListPage("Carry on from where", items, lead=away, hints=hints))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from floorclock.tui.edit.app import EditApp
+from floorclock.tui.edit import EditApp
 from tests.commands import SESSIONS
 
 ROSTER = SESSIONS / "harbour-roster.yaml"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floorclock.clock.state import new_state
-from floorclock.tui.brief.app import BriefApp, BriefClock, brief_words
+from floorclock.tui.brief import BriefApp, BriefClock, brief_words
 from tests.plan.shipped import session
 
 

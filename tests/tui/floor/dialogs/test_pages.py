@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from floorclock.tui.floor.dialogs.questions import AskMargin, Confirm, ResumeQuestion
+from floorclock.tui.floor.dialogs.pages import AskMargin, Confirm, ResumeQuestion
 from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
 
 
@@ -11,7 +11,7 @@ def asked() -> Confirm:
 
 
 @pytest.mark.parametrize(
-    ("key", "answer"), [("enter", True), ("escape", False), ("y", UNANSWERED), ("left", UNANSWERED), ("f2", UNANSWERED)]
+    ("key", "answer"), [("enter", True), ("escape", None), ("y", UNANSWERED), ("left", UNANSWERED), ("f2", UNANSWERED)]
 )
 async def test_only_enter_is_a_yes(key: str, answer: object) -> None:
     assert await answer_to(asked(), key) is answer

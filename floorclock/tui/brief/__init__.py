@@ -1,1 +1,0 @@
-"""The brief pages on the whole screen."""

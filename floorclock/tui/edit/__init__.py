@@ -1,1 +1,0 @@
-"""The plan beside the coach's own editor."""

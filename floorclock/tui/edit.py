@@ -7,8 +7,6 @@ A look costs one question to the system for each file; one that was replaced, cu
 from __future__ import annotations
 
 import asyncio
-import os
-from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar, Final
 
@@ -35,23 +33,10 @@ TITLES: Final = {"timeline": "the hour", "groups": "who starts where", "legibili
 Stamp = tuple[int, int, int, int]
 
 
-class Watched:
-    """Some files. As `live.follower` does: look as often as it is to be up to date."""
-
-    def __init__(self, paths: Sequence[Path]) -> None:
-        self._names = [os.fspath(path) for path in paths]
-        self._stamps: list[Stamp | None] | None = None
-
-    def look(self) -> bool:
-        """Whether anything was written; at the first look, always."""
-        stamps = [_stamp(name) for name in self._names]
-        came, self._stamps = stamps != self._stamps, stamps
-        return came
-
-
-def _stamp(name: str) -> Stamp | None:
+def _stamp(path: Path) -> Stamp | None:
+    """What changes with every save; None where there is no such file."""
     try:
-        there = os.stat(name)
+        there = path.stat()
     except OSError:
         return None
     return there.st_dev, there.st_ino, there.st_size, there.st_mtime_ns
@@ -77,9 +62,8 @@ class EditApp(App[None]):
     ) -> None:
         super().__init__(driver_class=driver)
         self._session, self._roster, self._wall = session, roster, wall
-        self._watched = Watched([session, *([] if roster is None else [roster])])
+        self._stamps: list[Stamp | None] = []
         self._timer: asyncio.TimerHandle | None = None
-        self.draft: Draft | None = None
         self.looks = 0
         """How often what is shown was worked out."""
         self._shown = {name: Static("", markup=False) for name in ("findings", "timeline", "groups", "legibility")}
@@ -104,8 +88,10 @@ class EditApp(App[None]):
 
     def _look(self) -> None:
         self._timer = asyncio.get_running_loop().call_later(LOOK_S, self._look)
-        if not self._watched.look():
+        stamps = [_stamp(path) for path in (self._session, self._roster) if path is not None]
+        if stamps == self._stamps:
             return
+        self._stamps = stamps
         self.looks += 1
         try:
             session, roster = read_files(self._session, self._roster)
@@ -115,12 +101,11 @@ class EditApp(App[None]):
         self._show(draft)
 
     def _show(self, draft: Draft) -> None:
-        self.draft = draft
         errors = sum(problem.severity == "error" for problem in draft.findings)
         said = [counted(errors, "problem")] if errors else []
         said += [f"{len(draft.findings) - errors} to think about"] if len(draft.findings) > errors else []
         pane = self.query_one("#findings")
-        pane.border_title = f"{draft.title or self._session.name}: {', '.join(said) or 'nothing to mend'}"
+        pane.border_title = Text(f"{draft.title or self._session.name}: {', '.join(said) or 'nothing to mend'}")
         self._shown["findings"].update(Text("\n").join(map(_finding, draft.findings)))
         if not draft.title:
             return  # The last plan that could be read stays.

@@ -89,7 +89,7 @@ def run_on_the_wall(plan: Plan, home: Path, options: RunOptions) -> OpenClass:
         margin_ms=options.margin_ms,
         cues=options.cues,
     )
-    _show(opened, sound, badge=options.badge, autopilot=options.autopilot, remark=options.remark)
+    _show(opened, sound, options)
     return opened
 
 
@@ -101,19 +101,11 @@ def resume_on_the_wall(path: Path, options: SoundOptions) -> OpenClass:
     if opened.conductor.state.paused and opened.away_ms is None:
         damage.append("paused, as the coach left it: space goes on")
     rate = opened.conductor.class_clock.rate
-    _show(opened, sound, badge="" if rate == 1 else f"rehearsal x{rate:g}", notices=damage)
+    _show(opened, sound, RunOptions(sound=options, badge="" if rate == 1 else f"rehearsal x{rate:g}"), damage)
     return opened
 
 
-def _show(
-    opened: OpenClass,
-    sound: ClassSound,
-    *,
-    badge: str,
-    autopilot: Autopilot | None = None,
-    notices: Sequence[str] = (),
-    remark: Callable[[], str] = lambda: "",
-) -> None:
+def _show(opened: OpenClass, sound: ClassSound, options: RunOptions, notices: Sequence[str] = ()) -> None:
     import_floor()
     from floorclock.sound.quiet import quiet_stderr
     from floorclock.tui.base.safe_driver import SafeDriver, watch_terminal
@@ -123,7 +115,7 @@ def _show(
     def badges() -> str:
         saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
         followed = "second screen" if opened.followed else ""
-        return "  ".join(word for word in (saved, sound.trouble, followed, badge) if word)
+        return "  ".join(word for word in (saved, sound.trouble, followed, options.badge) if word)
 
     home = opened.path.parent.parent
     log = home / "floor.log"
@@ -139,7 +131,7 @@ def _show(
         badges=badges,
         attach=opened.queue.attach,
         away_ms=opened.away_ms,
-        autopilot=autopilot,
+        autopilot=options.autopilot,
         mute=lambda quiet: _mute(sound, opened, quiet),
         change_volume=sound.change_volume,
         beat=beat,
@@ -148,7 +140,7 @@ def _show(
         preparations=[sound.open, lambda: sound.learn(words_of(opened.session, groups))],
         sound_problems=sound.problems,
         prior=lambda: _prior(opened),
-        remark=remark,
+        remark=options.remark,
         shows=shown_first,
     )
     keep_waits_short()

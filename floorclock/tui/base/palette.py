@@ -47,8 +47,6 @@ class MoodLook:
     texture: Texture
     fill: Style
     stroke: Style
-    plate: Style
-    hatch: Style
 
     def cell(self, *, dense: bool = False) -> tuple[str, Style]:
         """What fills a cell inside a big shape, and its style; `dense` for shapes of a few rows."""
@@ -57,14 +55,7 @@ class MoodLook:
 
 
 def _look(colour: str, texture: Texture) -> MoodLook:
-    return MoodLook(
-        colour=colour,
-        texture=texture,
-        fill=Style(color=GROUND, bgcolor=colour),
-        stroke=Style(color=colour, bgcolor=GROUND),
-        plate=Style(color=GROUND, bgcolor=colour),
-        hatch=Style(color=colour, bgcolor=GROUND, bold=True),
-    )
+    return MoodLook(colour, texture, Style(color=GROUND, bgcolor=colour), Style(color=colour, bgcolor=GROUND))
 
 
 LOOKS: Final[dict[Mood, MoodLook]] = {
@@ -98,6 +89,6 @@ MARK: Final = Style(color=INK, bgcolor=RAISED, bold=True)
 
 ALL_STYLES: Final[tuple[Style, ...]] = (
     BLANK, STRONG, FAINT, CAP, CAP_FAINT, CHOSEN, ALERT, ALERT_PLATE, TRACK, MARK,
-    *(style for look in LOOKS.values() for style in (look.fill, look.stroke, look.plate, look.hatch)),
+    *(style for look in LOOKS.values() for style in (look.fill, look.stroke)),
 )  # fmt: skip
 """Every style that the floor writes with, for the contrast check."""

@@ -124,7 +124,7 @@ class BigClock(Painted[ClockView]):
             return [*words, *[padded((), width)] * (places.top - len(words)), *(padded(row, width) for row in numerals)]
         if box.beside or not view.text:
             return [padded(line, width) for line in words]
-        text = Segment(cut(view.text, width), LOOKS[view.mood].plate)
+        text = Segment(cut(view.text, width), LOOKS[view.mood].fill)
         return [*words, padded([Segment(" " * max(0, (width - width_of([text])) // 2), BLANK), text], width)]
 
 
@@ -197,7 +197,7 @@ def mood_words(mood: Mood, mood_word: str, label: str, box: WordsBox) -> tuple[L
     if not box.rows:
         return ()
     if not box.size:
-        plate = [Segment(f" {cut(mood_word, box.width - 2)} ", look.plate)] if mood_word else []
+        plate = [Segment(f" {cut(mood_word, box.width - 2)} ", look.fill)] if mood_word else []
         if not box.beside:
             return (padded([*plate, Segment(f" {label}", STRONG)], box.width),)
         return (padded(plate, box.width), *label_lines(label, box.width, box.rows - 1))

@@ -74,7 +74,7 @@ class AthleteView(ReviewView):
 
     @property
     def part_count(self) -> int:
-        return len(self.selection.timed_parts)
+        return len(self.selection.digest.timed)
 
     def turn_part(self, step: int) -> None:
         self._first_station = 0

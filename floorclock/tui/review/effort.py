@@ -121,8 +121,7 @@ class EffortView(TableView):
         if event.character is None or event.character not in TYPED:
             return super().press(event)
         if not self._typed or self._trouble or event.time - self._typed_at_s > PAUSE_S:
-            self._begin_anew()
-            self._former = self._effort
+            self._begin_anew(self._effort)
         self._typed_at_s = event.time
         self._type(self._typed + event.character)
         return True
@@ -138,9 +137,7 @@ class EffortView(TableView):
 
     def on_effort_scale_rated(self, message: EffortScale.Rated) -> None:
         message.stop()
-        former = self._effort
-        self._begin_anew()
-        self._former = former
+        self._begin_anew(self._effort)
         self._rate(message.effort)
         self.post_message(self.Changed())
 
@@ -165,8 +162,8 @@ class EffortView(TableView):
         if effort is not None:
             self._rate(effort)
 
-    def _begin_anew(self) -> None:
-        self._typed, self._former, self._said = "", None, ""
+    def _begin_anew(self, former: float | None = None) -> None:
+        self._typed, self._former, self._said = "", former, ""
 
     def _nudge(self, steps: int) -> None:
         """Half a step more or less."""

@@ -86,7 +86,7 @@ class RestsView(TableView):
 
     @property
     def part_count(self) -> int:
-        return len(self.selection.timed_parts)
+        return len(self.selection.digest.timed)
 
     def turn_part(self, step: int) -> None:
         self.selection.turn_timed_part(step)
@@ -133,13 +133,13 @@ class RestsView(TableView):
         headings = columns(picture, names, flags, self._cell_width)
         rows = {row.athlete.name: row_cells(row, self._cell_width, in_words=wide) for row in picture.rows}
         self.table.show_rows(headings, rows, self.selection.athlete)
-        self.told.update(self._heading(part, self._cell_width, in_words=wide))
+        self.told.update(self._heading(part, in_words=wide))
 
-    def _heading(self, part: PartDigest, cell_width: int, *, in_words: bool) -> Group:
+    def _heading(self, part: PartDigest, *, in_words: bool) -> Group:
         """What the picture shows, and what its signs mean."""
         station = next((one.name for one in part.stations if one.station == self.selection.station), LEAST_OF_ROUND)
         left = Text.assemble((shielded(cut(part.title, 24)), STRONG), (f"   {shielded(station)}", TEXT))
-        legend = LEGEND_BAR if cell_width >= NARROWEST_BAR else LEGEND
+        legend = LEGEND_BAR if self._cell_width >= NARROWEST_BAR else LEGEND
         words = {flag: athlete.flag_words(flag) for athlete in part.athletes for flag in athlete.flags}
         flags = "  ".join(words[flag] for flag in Flag if flag in words)
         told = [Text(f"flags: {flags}", FAINT)] if flags and not in_words else []

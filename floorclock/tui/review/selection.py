@@ -6,10 +6,12 @@ Invariant: it never points at a part or a person that the class does not have.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, TypeVar
 
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
 from floorclock.digest.rest_grid import Order
+
+T = TypeVar("T")
 
 VIEWS: Final = ("class", "rest", "athlete", "results", "effort")
 """The views by their names, in the order of their keys 1 to 5."""
@@ -31,11 +33,6 @@ class ReviewSelection:
         """The view in which the athlete in sight was asked for; empty where the coach turned to them."""
 
     @property
-    def timed_parts(self) -> tuple[PartDigest, ...]:
-        """Parts with splits."""
-        return self.digest.timed
-
-    @property
     def result_parts(self) -> tuple[PartDigest, ...]:
         """Parts with results."""
         return tuple(part for part in self.digest.recorded if part.has_results or not part.is_timed_by_splits)
@@ -43,7 +40,7 @@ class ReviewSelection:
     @property
     def timed_part(self) -> PartDigest | None:
         """The part with splits that is looked at."""
-        return self.timed_parts[self._timed_part] if self.timed_parts else None
+        return self.digest.timed[self._timed_part] if self.digest.timed else None
 
     @property
     def result_part(self) -> PartDigest | None:
@@ -67,7 +64,7 @@ class ReviewSelection:
 
     def turn(self, step: int) -> None:
         """The next view, or the one before, around the end."""
-        self.turn_to(VIEWS[(VIEWS.index(self.view) + step) % len(VIEWS)])
+        self.turn_to(_after(VIEWS, self.view, step))
 
     def open_athlete(self, name: str) -> None:
         """Looks at somebody; `go_back` returns to where that was asked for."""
@@ -102,14 +99,13 @@ class ReviewSelection:
 
     def turn_athlete(self, step: int) -> None:
         """The next person in the order of the board, around the end."""
-        names = self.digest.athletes
-        if names:
-            self.athlete = names[(names.index(self.athlete) + step) % len(names)]
+        if self.digest.athletes:
+            self.athlete = _after(self.digest.athletes, self.athlete, step)
 
     def turn_timed_part(self, step: int) -> None:
         """The next part with splits, or the one before; a station of the last one means nothing in it."""
-        if len(self.timed_parts) > 1:
-            self._timed_part = (self._timed_part + step) % len(self.timed_parts)
+        if len(self.digest.timed) > 1:
+            self._timed_part = (self._timed_part + step) % len(self.digest.timed)
             self.station = None
 
     def turn_result_part(self, step: int) -> None:
@@ -121,9 +117,13 @@ class ReviewSelection:
         """The next station in the picture; before the first and after the last comes the least rest of each round."""
         part = self.timed_part
         choices: list[int | None] = [None, *(station.station for station in part.stations)] if part else [None]
-        self.station = choices[(choices.index(self.station) + step) % len(choices)]
+        self.station = _after(choices, self.station, step)
 
     def turn_order(self, step: int) -> None:
         """The next order of the picture."""
-        orders = list(Order)
-        self.order = orders[(orders.index(self.order) + step) % len(orders)]
+        self.order = _after(list(Order), self.order, step)
+
+
+def _after(items: Sequence[T], item: T, step: int) -> T:
+    """The one so many further on, around the end."""
+    return items[(items.index(item) + step) % len(items)]

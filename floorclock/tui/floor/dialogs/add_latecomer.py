@@ -21,8 +21,8 @@ from floorclock.tui.floor.dialogs.reading import read_new_key, read_new_name
 
 FieldName = Literal["name", "key", "group"]
 
-LABELS: dict[FieldName, str] = {"name": "name", "key": "tap key", "group": "group"}
-CELLS: dict[FieldName, int] = {"name": 40, "key": 3, "group": 3}
+FIELDS: dict[FieldName, tuple[str, int]] = {"name": ("name", 40), "key": ("tap key", 3), "group": ("group", 3)}
+"""What stands before each, and its cells at most."""
 PROMPT_CELLS = 10
 
 
@@ -36,8 +36,7 @@ class AddLatecomer(Dialog[Athlete]):
     def __init__(self, taken_names: Iterable[str], taken_keys: Iterable[str], groups: Mapping[int, str], fits: int) -> None:
         super().__init__()
         self._names, self._keys, self._groups, self._fits = tuple(taken_names), tuple(taken_keys), groups, fits
-        names: tuple[FieldName, ...] = ("name", "key", "group") if len(self._groups) > 1 else ("name", "key")
-        self._fields = {name: Field(id=name) for name in names}
+        self._fields = {name: Field(id=name) for name in FIELDS if name != "group" or len(groups) > 1}
         self._at: FieldName = "name"
 
     def body(self) -> ComposeResult:
@@ -113,9 +112,10 @@ class AddLatecomer(Dialog[Athlete]):
 
     def fit(self, width: int, rows: int) -> None:
         for name, field in self._fields.items():
+            label, widest = FIELDS[name]
             field.has_focus = name == self._at
-            field.styles.width = max(2, min(CELLS[name], width - PROMPT_CELLS - 1))
+            field.styles.width = max(2, min(widest, width - PROMPT_CELLS - 1))
             mark = "›" if name == self._at else " "
-            self.query_one(f"#{name}-prompt", Static).update(f"{mark}{LABELS[name]}".ljust(PROMPT_CELLS))
+            self.query_one(f"#{name}-prompt", Static).update(f"{mark}{label}".ljust(PROMPT_CELLS))
         note = "" if self._fields["key"].value else "  empty: one is given out"
         self.query_one("#key-note", Static).update(Text(note, FAINT))

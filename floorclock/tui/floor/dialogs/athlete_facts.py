@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from floorclock.clock.run import PartRun
-from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits, coming
 from floorclock.clock.taps import STILL_FRESH_MS
@@ -28,15 +27,13 @@ from floorclock.tui.floor.words import split_words
 if TYPE_CHECKING:
     from floorclock.pace.model.forecast import Forecast
 
-SplitStatus = Literal["done", "untapped", "not finished", "now"]
-
 STEADY = 0.01
 """A pace that changes by less than this share with each round is called steady."""
 
 
 @dataclass(frozen=True, slots=True)
 class SplitLine:
-    """One interval of a part so far. `split` is words, empty where there is none.
+    """One interval of a part so far. `split` is words, empty where there is none; `status` that of the split, or `now`.
 
     `interval` counts from 0 in its part; `longest_ms` is the interval's length, the longest split there can be.
     """
@@ -46,7 +43,7 @@ class SplitLine:
     round: int
     station: str
     split: str = ""
-    status: SplitStatus = "done"
+    status: str = "done"
     longest_ms: int | None = None
 
 
@@ -133,7 +130,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
         station=at,
         choice=state.choices.get((name, part), ""),
         choices=getattr(state.part(part), "choose", ()),
-        splits=tuple(_split_lines(run, here, recorded, state)) if run else (),
+        splits=tuple(_split_lines(state, run, here, recorded)) if run else (),
         scores=tuple(_scores(state, run, recorded)) if run else (),
         flag=f"{stands.flag}: {stands.because}" if stands.flag is not None else "",
         quiet=name in state.quiet,
@@ -176,11 +173,16 @@ def current_station(state: ClassState, here: Moment, name: str, look: Look = NOT
     if run is not None and look.standing.station is not None:
         return look.standing.station
     if run is not None and run.ended_ms is None:
-        stations = (state.station_of(name, run, i) for i in range(here.index or 0, len(run.timeline.intervals)))
-    else:
-        group = state.group_of(name, index, 0)
-        stations = (station_index(part, window, group) for window in range(len(part.stations)))
-    return next((at for at in stations if at is not None and not part.stations[at].is_rest), None)
+        return _next_work(state, run, name, here.index or 0)
+    group = state.group_of(name, index, 0)
+    planned = (station_index(part, window, group) for window in range(len(part.stations)))
+    return next((at for at in planned if at is not None and not part.stations[at].is_rest), None)
+
+
+def _next_work(state: ClassState, run: PartRun, name: str, interval: int) -> int | None:
+    """The first station where somebody works in that interval or a later one."""
+    stations = (state.station_of(name, run, at) for at in range(interval, len(run.timeline.intervals)))
+    return next((at for at in stations if at is not None and not run.part.stations[at].is_rest), None)
 
 
 def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[MoveLine, ...]:
@@ -192,7 +194,10 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
     for slot in coming(state, run, name) if paced else ():
         rounds.setdefault(slot.station, slot.round)
     current = here.interval.round if here.interval is not None and here.run is run else 1
-    marks = _marks(state, here, run, name) if paced and here.run is run else {}
+    marks: dict[int | None, Literal["now", "next"]] = {}
+    if paced and here.run is run and here.index is not None:
+        marks[_next_work(state, run, name, here.index + 1)] = "next"
+        marks[state.station_of(name, run, here.index)] = "now"
     for at, station in enumerate(run.part.stations):
         if station.is_rest:
             continue
@@ -202,45 +207,20 @@ def move_lines(state: ClassState, here: Moment, part: int, name: str) -> tuple[M
     return tuple(lines)
 
 
-def _marks(state: ClassState, here: Moment, run: PartRun, name: str) -> dict[int, Literal["now", "next"]]:
-    """Which station is that of now, and which the athlete comes to next."""
-    if here.index is None:
-        return {}
-    marks: dict[int, Literal["now", "next"]] = {}
-    at = state.station_of(name, run, here.index)
-    if at is not None:
-        marks[at] = "now"
-    following = (state.station_of(name, run, index) for index in range(here.index + 1, len(run.timeline.intervals)))
-    working = next((there for there in following if there is not None and not run.part.stations[there].is_rest), None)
-    if working is not None:
-        marks.setdefault(working, "next")
-    return marks
-
-
-def _split_lines(run: PartRun, here: Moment, name: str, state: ClassState) -> Iterator[SplitLine]:
+def _split_lines(state: ClassState, run: PartRun, here: Moment, name: str) -> Iterator[SplitLine]:
     if isinstance(run.part, Piece | Paced):
         return
     names = station_names(run.part.stations)
     splits = athlete_splits(state, run, name)
-    statuses: dict[Status, SplitStatus] = {
-        Status.DONE: "done",
-        Status.UNTAPPED: "untapped",
-        Status.NOT_FINISHED: "not finished",
-    }
     for split in splits:
         words = split_words(split.split_ms) if split.split_ms is not None else ""
-        status = statuses[split.status]
-        yield SplitLine(run.index, split.interval, split.round, names[split.station], words, status, split.window_ms)
-    if (
-        here.run is not run
-        or here.index is None
-        or here.interval is None
-        or any(split.interval == here.index for split in splits)
-    ):
+        yield SplitLine(run.index, split.interval, split.round, names[split.station], words, split.status.value, split.window_ms)
+    now = here.interval
+    if here.run is not run or here.index is None or now is None or any(split.interval == here.index for split in splits):
         return
     at = state.station_of(name, run, here.index)
     if at is not None and not run.part.stations[at].is_rest:
-        yield SplitLine(run.index, here.index, here.interval.round, names[at], "", "now", here.interval.length_ms)
+        yield SplitLine(run.index, here.index, now.round, names[at], "", "now", now.length_ms)
 
 
 def drift_words(look: Look) -> str:

@@ -79,14 +79,16 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
 
     def __init__(self, facts: AthleteFacts) -> None:
         self._about = facts
-        keys = {entry.key: entry.leads_to(facts) for entry in ENTRIES if entry.key.startswith(("f", "ctrl+"))}
-        super().__init__(_menu(facts), keys)
+        menu = _menu(facts)
+        super().__init__(menu, {item.key: item.outcome for item in menu.items if item.key.startswith(("f", "ctrl+"))})
 
     def facts(self, width: int, rows: int) -> list[Text]:
         facts = self._about
         if self.page is not self.first:
             return []
-        lines = [Text(f" {_now_words(facts)}", STRONG)]
+        now = facts.move
+        work = f"work: {_work_words(now)}" + (f" ({now.work.option})" if now.work.option else "") if now else "nothing to do now"
+        lines = [Text(f" {work}", STRONG)]
         if facts.flag:
             lines.append(Text(f" {facts.flag}   (muted)", FAINT) if facts.quiet else Text(f" {facts.flag}", ALERT))
         if facts.advice and rows > 14:
@@ -108,11 +110,6 @@ class AthleteSheet(PagedDialog[SheetAnswer]):
         if latest:
             lines += [Text("│ this part so far", FAINT), *map(_split_text, latest)]
         return ASIDE_CELLS, lines
-
-
-def _now_words(facts: AthleteFacts) -> str:
-    line = facts.move
-    return f"work: {_work_words(line)}" + (f" ({line.work.option})" if line.work.option else "") if line else "nothing to do now"
 
 
 def _ahead_text(ahead: Forecast) -> Text:
@@ -322,21 +319,19 @@ def _goal(move: str, target: Target | None) -> str:
 
 
 def _options_page(
-    facts: AthleteFacts, title: str, options: Sequence[tuple[str, str, Event]], in_force: str, before: str = ""
+    facts: AthleteFacts, title: str, options: Sequence[tuple[str, str, Event]], in_force: str, before: str = "", lead: str = ""
 ) -> Step:
-    """Options, each with its name (empty: as written), its words, and the event that takes it."""
+    """Options, each with its name (empty: as written), its words, and the event that takes it.
+
+    Its number is its key, unless that is somebody's tap key or needs two strokes.
+    """
     items = []
     for number, (name, words, event) in enumerate(options, 1):
         note = "  ".join(filter(None, (words, "(now)" if name == in_force else "")))
-        key = _number_key(number, facts)
+        key = "" if number > 9 or str(number) in facts.tap_keys else str(number)
         items.append(SheetItem(before + (name or "as written"), Answer(event), key, key, note))
     at = next((number for number, (name, _, _) in enumerate(options) if name == in_force), 0)
-    return ListPage(f"{facts.name}: {title}", tuple(items), cursor=at)
-
-
-def _number_key(number: int, facts: AthleteFacts) -> str:
-    """The number as a key; nothing for a number that is somebody's tap key, or that needs two strokes."""
-    return "" if number > 9 or str(number) in facts.tap_keys else str(number)
+    return ListPage(f"{facts.name}: {title}", tuple(items), lead, cursor=at)
 
 
 def _result(facts: AthleteFacts) -> Step:
@@ -349,32 +344,20 @@ def _result(facts: AthleteFacts) -> Step:
         known = {"rounds": typed.rounds, "reps": typed.reps, "time_ms": typed.time_ms}
         return Answer(ResultEntered(at_ms=0, athlete=facts.recorded, part=facts.measured_part, **known))
 
-    known = facts.result.words() if facts.result else "-"
-    return TypePage(
-        title=f"{facts.name}: result",
-        prompt="result",
-        read=read,
-        offered="" if known == "-" else known,
-        lead=f"now {'none' if known == '-' else known}",
-        hint=f"{RESULT_HINT[kind]}; - for none",
-    )
-
-
-def _quiet(facts: AthleteFacts) -> Step:
-    return Answer(Quietened(at_ms=0, athlete=facts.name, quiet=not facts.quiet))
+    known = facts.result.words().strip("-") if facts.result else ""
+    hint = f"{RESULT_HINT[kind]}; - for none"
+    return TypePage(f"{facts.name}: result", "result", read, offered=known, lead=f"now {known or 'none'}", hint=hint)
 
 
 def _group(facts: AthleteFacts) -> Step:
     if len(facts.groups) < 2:
         return Stay("there is only one start group")
-    items = []
-    for number, members in facts.groups.items():
-        key = _number_key(number, facts)
-        note = members + ("  (now)" if number == facts.group else "")
-        items.append(SheetItem(f"group {number}", Answer(Regrouped(at_ms=0, athlete=facts.name, group=number)), key, key, note))
-    at = next((place for place, number in enumerate(facts.groups) if number == facts.group), 0)
+    groups = [
+        (f"group {number}", members, Regrouped(at_ms=0, athlete=facts.name, group=number))
+        for number, members in facts.groups.items()
+    ]
     lead = "From the next interval on, with the station of that group."
-    return ListPage(f"{facts.name}: start group", tuple(items), lead=lead, cursor=at)
+    return _options_page(facts, "start group", groups, f"group {facts.group}", lead=lead)
 
 
 def _allow(facts: AthleteFacts) -> Step:
@@ -409,10 +392,6 @@ def _margin(facts: AthleteFacts) -> Step:
     )
 
 
-def _take_back(facts: AthleteFacts) -> Step:
-    return Answer(TapTakenBack(at_ms=0, athlete=facts.recorded))
-
-
 def _send_home(facts: AthleteFacts) -> Step:
     home: Step = Answer(Left(at_ms=0, athlete=facts.name))
     lead = "What was tapped stays on record; from now on nothing is expected."
@@ -428,10 +407,12 @@ ENTRIES: Sequence[SheetEntry] = (
     SheetEntry("ctrl+l", "Ctrl+L", "change the load", _load),
     SheetEntry("f5", "F5", "own rest margin", _margin),
     SheetEntry("f6", "F6", "enter a result", _result),
-    SheetEntry("f7", "F7", "mute their calls", _quiet),
+    SheetEntry(
+        "f7", "F7", "mute their calls", lambda facts: Answer(Quietened(at_ms=0, athlete=facts.name, quiet=not facts.quiet))
+    ),
     SheetEntry("ctrl+y", "Ctrl+Y", "allow a guarded move", _allow),
     SheetEntry("ctrl+g", "Ctrl+G", "change the start group", _group),
-    SheetEntry("backspace", "Bksp", "undo the last tap", _take_back),
+    SheetEntry("backspace", "Bksp", "undo the last tap", lambda facts: Answer(TapTakenBack(at_ms=0, athlete=facts.recorded))),
     SheetEntry("delete", "Del", "send home", _send_home),
 )
 """A key of the floor does the same here; the others are pressed with Ctrl, for a letter alone is somebody's tap."""

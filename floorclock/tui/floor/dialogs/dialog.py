@@ -38,6 +38,17 @@ ALERT: Final = Style(color=ORANGE, bold=True)
 TITLE: Final = Style(color=GROUND, bgcolor=DIM, bold=True)
 CURSOR: Final = Style(color=GROUND, bgcolor=INK, bold=True)
 
+EDITING: Final[dict[str, Callable[[Input], None]]] = {
+    "backspace": Input.action_delete_left,
+    "ctrl+h": Input.action_delete_left,
+    "delete": Input.action_delete_right,
+    "ctrl+u": Input.action_delete_left_all,
+    "left": Input.action_cursor_left,
+    "right": Input.action_cursor_right,
+    "home": Input.action_home,
+    "end": Input.action_end,
+}
+
 T = TypeVar("T")
 Hints = tuple[tuple[str, str], ...]
 """Keys, each with what it does."""
@@ -210,24 +221,9 @@ class Field(Input):
 
     def edit(self, key: str) -> bool:
         """Acts on an editing key; False when it is none."""
-        match key:
-            case "backspace" | "ctrl+h":
-                self.action_delete_left()
-            case "delete":
-                self.action_delete_right()
-            case "ctrl+u":
-                self.action_delete_left_all()
-            case "left":
-                self.action_cursor_left()
-            case "right":
-                self.action_cursor_right()
-            case "home":
-                self.action_home()
-            case "end":
-                self.action_end()
-            case _:
-                return False
-        return True
+        if key in EDITING:
+            EDITING[key](self)
+        return key in EDITING
 
 
 def in_cells(text: str, width: int) -> str:

@@ -6,20 +6,13 @@ Invariant: any key closes it but those that scroll; a key that could be a tap cl
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from floorclock.tui.floor.dialogs.dialog import (
-    FAINT,
-    STRONG,
-    Dialog,
-    Hints,
-    column_width,
-    in_cells,
-    moved_cursor,
-)
+from floorclock.tui.floor.dialogs.dialog import FAINT, STRONG, Dialog, Hints, column_width, in_cells, moved_cursor
 
 KeyLine = tuple[str, str, str]
 """The group that a key belongs to, the key as it is printed, and what it does."""
@@ -79,9 +72,4 @@ def key_lines(keys: Sequence[KeyLine], width: int) -> list[Text]:
         return flat
     ends = [sum(map(len, list(groups.values())[:count])) for count in range(1, len(groups))]
     torn = min(ends, key=lambda end: max(end, len(flat) - end))
-    left, right = flat[:torn], flat[torn:]
-    blank = Text(" " * across)
-    return [
-        (left[row] if row < len(left) else blank) + (right[row] if row < len(right) else blank)
-        for row in range(max(len(left), len(right)))
-    ]
+    return [left + right for left, right in zip_longest(flat[:torn], flat[torn:], fillvalue=Text(" " * across))]

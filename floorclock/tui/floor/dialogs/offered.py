@@ -12,16 +12,7 @@ from textual.app import ComposeResult
 from textual.widgets import SelectionList
 from textual.widgets.selection_list import Selection
 
-from floorclock.tui.floor.dialogs.dialog import (
-    FAINT,
-    STRONG,
-    Dialog,
-    Hints,
-    column_width,
-    in_cells,
-    moved_cursor,
-    paragraph,
-)
+from floorclock.tui.floor.dialogs.dialog import FAINT, STRONG, Dialog, Hints, column_width, in_cells, moved_cursor, paragraph
 from floorclock.tui.floor.view import OfferView
 
 WIDEST_NAME, WIDEST_MOVE = 16, 22

@@ -81,9 +81,7 @@ def _read_share(text: str, now: Fraction) -> Fraction:
     elif re.fullmatch(r"[0-9]{1,3}", tidy):
         percent = Fraction(tidy)
     else:
-        raise UnreadableError(
-            f"{shown(text)} is no percentage" if tidy else "nothing typed", "80 for 80 % of the work as written"
-        )
+        raise UnreadableError(f"{shown(text)} is no percentage" if tidy else "nothing typed", SHARE_HINT)
     if not 0 < percent <= MOST_PERCENT:
         raise UnreadableError(f"{shown(text)} is not from 1 to {MOST_PERCENT} %", SHARE_HINT)
     return percent / 100

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from typing import Any
 
 from rich.segment import Segment
@@ -14,6 +16,7 @@ from textual.widgets import OptionList
 
 from floorclock.tui.base.palette import BLANK
 from floorclock.tui.floor.dialogs.dialog import Dialog, PassedKey
+from tests.tui.floor.running_floor import CHARACTERS, key_event
 
 UNANSWERED = object()
 
@@ -55,39 +58,44 @@ class FloorBehind(App[None]):
         return "".join(key.character or f"<{key.key}>" for key in self.passed)
 
 
-async def opened(pilot: Pilot[None], dialog: Dialog[Any]) -> None:
-    app = pilot.app
-    assert isinstance(app, FloorBehind)
-    app.push_screen(dialog, app.answers.append)
-    await pilot.pause()
+@asynccontextmanager
+async def opened(
+    dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)
+) -> AsyncIterator[tuple[FloorBehind, Pilot[None]]]:
+    """The dialog over a floor, after these keys."""
+    app = FloorBehind()
+    async with app.run_test(size=size) as pilot:
+        app.push_screen(dialog, app.answers.append)
+        await pilot.pause()
+        await press(pilot, *keys)
+        yield app, pilot
 
 
 async def answer_to(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> Any:
     """What the dialog answered to these keys, or UNANSWERED when it is still open."""
-    app = FloorBehind()
-    async with app.run_test(size=size) as pilot:
-        await opened(pilot, dialog)
-        await press(pilot, *keys)
+    async with opened(dialog, *keys, size=size) as (app, _):
         assert app.bubbled == []
     return app.answers[0] if app.answers else UNANSWERED
 
 
 async def chosen_after(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> str:
-    """The line that is under the cursor after these keys."""
-    async with FloorBehind().run_test(size=size) as pilot:
-        await opened(pilot, dialog)
-        await press(pilot, *keys)
-        return chosen_line(dialog)
+    """The line that is under the cursor of a list after these keys."""
+    async with opened(dialog, *keys, size=size):
+        chosen = dialog.query_one(OptionList).highlighted_option
+        assert chosen is not None
+        return str(chosen.prompt).lstrip("›").strip()
 
 
 async def look_at(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> list[str]:
     """The lines of the panel after these keys, with the size rules checked."""
-    app = FloorBehind()
-    async with app.run_test(size=size) as pilot:
-        await opened(pilot, dialog)
-        await press(pilot, *keys)
+    async with opened(dialog, *keys, size=size) as (app, _):
         assert app.screen is dialog
         return shown_lines(dialog, size)
+
+
+async def words_of(dialog: Dialog[Any], *keys: str, size: tuple[int, int] = (80, 24)) -> str:
+    """The same as one text."""
+    return "\n".join(await look_at(dialog, *keys, size=size))
 
 
 def shown_lines(dialog: Dialog[Any], size: tuple[int, int]) -> list[str]:
@@ -105,35 +113,15 @@ def shown_lines(dialog: Dialog[Any], size: tuple[int, int]) -> list[str]:
     return [strip.crop(inside.x, inside.right).text.rstrip() for strip in strips]
 
 
-def chosen_line(dialog: Dialog[Any]) -> str:
-    """The line under the cursor of a list."""
-    chosen = dialog.query_one(OptionList).highlighted_option
-    assert chosen is not None
-    return str(chosen.prompt).lstrip("›").strip()
-
-
 async def press(pilot: Pilot[None], *keys: str) -> None:
     """The keys one right after the other, as fast as a terminal hands them over."""
-    characters = {name: letter for letter, name in KEY_NAMES.items()}
     for key in keys:
-        pilot.app.post_message(events.Key(key, characters.get(key, key if len(key) == 1 else None)))
+        pilot.app.post_message(key_event(key))
     await pilot.pause()
     await pilot.pause()
-
-
-KEY_NAMES = {
-    " ": "space",
-    ":": "colon",
-    "+": "plus",
-    "-": "minus",
-    ".": "full_stop",
-    "/": "slash",
-    ",": "comma",
-    "?": "question_mark",
-}
-"""How Textual names the keys that are no letters or digits."""
 
 
 def typed(text: str) -> list[str]:
     """The keys for a text."""
-    return [KEY_NAMES.get(letter, letter) for letter in text]
+    names = {character: key for key, character in CHARACTERS.items()}
+    return [names.get(letter, letter) for letter in text]

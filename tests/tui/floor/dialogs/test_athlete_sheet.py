@@ -29,12 +29,12 @@ from floorclock.tui.floor.dialogs.athlete_sheet import ENTRIES, AthleteSheet
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
-    FloorBehind,
     answer_to,
     chosen_after,
     look_at,
     opened,
     typed,
+    words_of,
 )
 
 SEFA = "Sefa Lind"
@@ -151,13 +151,13 @@ async def test_escape_closes_from_every_page(keys: tuple[str, ...]) -> None:
 
 async def test_enter_twice_never_allows_a_guarded_move() -> None:
     dialog = sheet()
-    words = "\n".join(await look_at(dialog, *ALLOW, "enter"))
+    words = await words_of(dialog, *ALLOW, "enter")
     assert "! box jump: not allowed" in words
     assert await answer_to(sheet(), *ALLOW, "enter", "enter") is UNANSWERED
 
 
 async def test_a_guarded_move_shows_its_caution_and_who_decides() -> None:
-    words = "\n".join(await look_at(sheet(), *ALLOW, size=(40, 12)))
+    words = await words_of(sheet(), *ALLOW, size=(40, 12))
     assert "! Step down; no jump on a sore heel." in words
     assert "Local rules" in words
     assert (await chosen_after(sheet(), *ALLOW, size=(40, 12))).startswith("no")
@@ -168,7 +168,7 @@ async def test_of_several_guarded_moves_one_is_chosen_first() -> None:
     assert await answer_to(sheet(facts), *ALLOW, "down", "enter", "down", "enter") == Allowed(
         at_ms=0, athlete=SEFA, move="ring dip"
     )
-    assert "it can hurt" in "\n".join(await look_at(sheet(facts), *ALLOW, "down", "enter"))
+    assert "it can hurt" in await words_of(sheet(facts), *ALLOW, "down", "enter")
 
 
 @pytest.mark.parametrize(
@@ -184,7 +184,7 @@ async def test_of_several_guarded_moves_one_is_chosen_first() -> None:
     ],
 )
 async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str) -> None:
-    assert says in "\n".join(await look_at(sheet(), *keys))
+    assert says in await words_of(sheet(), *keys)
 
 
 @pytest.mark.parametrize(
@@ -200,13 +200,11 @@ async def test_wrong_input_is_answered_in_words(keys: tuple[str, ...], says: str
     ],
 )
 async def test_what_makes_no_sense_now_says_why(keys: tuple[str, ...], says: str) -> None:
-    assert says in "\n".join(await look_at(sheet(BARE), *keys))
+    assert says in await words_of(sheet(BARE), *keys)
 
 
 async def test_a_number_that_is_a_tap_key_goes_on_to_the_app_and_chooses_nothing() -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        await opened(pilot, sheet(replace(FACTS, tap_keys=frozenset("23"))))
+    async with opened(sheet(replace(FACTS, tap_keys=frozenset("23")))) as (app, pilot):
         await pilot.press(*OPTION, "2", "left", *GROUP, "3", "i")
         await pilot.pause()
         assert app.passed_characters == "23i"
@@ -225,7 +223,7 @@ async def test_an_alternative_to_the_whole_work_is_taken_beside_the_options() ->
 
 
 async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
-    words = "\n".join(await look_at(sheet()))
+    words = await words_of(sheet())
     who = ("Sefa Lind   key s   group 2", "work: step-up 10 reps", "tight: 12 s left of 15")
     for shown in (*who, "41.2", "untapped", "not finished"):
         assert shown in words
@@ -233,9 +231,9 @@ async def test_the_menu_shows_who_what_now_and_the_part_so_far() -> None:
 
 
 async def test_the_target_page_shows_what_comes_of_it() -> None:
-    assert "= 8 reps" in "\n".join(await look_at(sheet(), *TARGET, *typed("-2")))
-    assert "typing: no taps" in "\n".join(await look_at(sheet(), *TARGET))
-    assert "step-up" in "\n".join(await look_at(sheet(), *TARGET, size=(40, 12)))
+    assert "= 8 reps" in await words_of(sheet(), *TARGET, *typed("-2"))
+    assert "typing: no taps" in await words_of(sheet(), *TARGET)
+    assert "step-up" in await words_of(sheet(), *TARGET, size=(40, 12))
 
 
 async def test_seconds_are_changed_by_five() -> None:
@@ -257,5 +255,5 @@ async def test_many_splits_scroll_at_40x12() -> None:
     rows = tuple(SplitLine(4, number, number + 1, "swing", f"{number}.5") for number in range(40))
     facts = replace(FACTS, splits=rows)
     assert await answer_to(sheet(facts), "f3", "end", "enter", "9", "enter", size=(40, 12)) == split(0, 9000)
-    assert "round 1  swing" in "\n".join(await look_at(sheet(facts), "f3", "end", size=(40, 12)))
+    assert "round 1  swing" in await words_of(sheet(facts), "f3", "end", size=(40, 12))
     assert (await chosen_after(sheet(facts), "f3", "end", size=(40, 12))).startswith("round 1  swing")

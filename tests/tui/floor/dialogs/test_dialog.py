@@ -93,10 +93,8 @@ async def test_escape_cancels(make: Maker) -> None:
 
 @each(ALL)
 async def test_the_panel_stands_bottom_right_and_fits_its_room(make: Maker) -> None:
-    app = FloorBehind()
-    async with app.run_test(size=(240, 67)) as pilot:
-        dialog = make()
-        await opened(pilot, dialog)
+    dialog = make()
+    async with opened(dialog, size=(240, 67)) as (_, pilot):
         for size in [(160, 45), (40, 12), (20, 6), (80, 24)]:
             await pilot.resize_terminal(*size)
             await pilot.pause()
@@ -106,12 +104,8 @@ async def test_the_panel_stands_bottom_right_and_fits_its_room(make: Maker) -> N
 
 @each(WITHOUT_TYPING)
 async def test_a_dialog_without_typing_passes_taps_on_and_stays_open(make: Maker) -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        dialog = make()
-        await opened(pilot, dialog)
-        await pilot.press("i", "9", "é", "plus")
-        await pilot.pause()
+    dialog = make()
+    async with opened(dialog, "i", "9", "é", "plus") as (app, _):
         assert app.passed_characters == "i9é+"
         assert app.screen is dialog
         assert app.bubbled == []
@@ -119,21 +113,14 @@ async def test_a_dialog_without_typing_passes_taps_on_and_stays_open(make: Maker
 
 @each(WITH_TYPING)
 async def test_a_dialog_with_typing_says_so_and_keeps_what_is_typed(make: Maker) -> None:
-    app = FloorBehind()
-    async with app.run_test(size=(60, 20)) as pilot:
-        dialog = make()
-        await opened(pilot, dialog)
-        title = shown_lines(dialog, (60, 20))[0]
-        await pilot.press("i", "9", "space")
-        await pilot.pause()
-        assert "typing: no taps" in title
+    dialog = make()
+    async with opened(dialog, "i", "9", "space", size=(60, 20)) as (app, _):
+        assert "typing: no taps" in shown_lines(dialog, (60, 20))[0]
         assert app.passed == []
 
 
 async def test_a_passed_key_carries_the_time_at_which_it_was_read() -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        await opened(pilot, Confirm("Leave?", "", "leaves"))
+    async with opened(Confirm("Leave?", "", "leaves")) as (app, pilot):
         key = events.Key("i", "i")
         key.time = 123.456
         app.post_message(key)
@@ -143,13 +130,7 @@ async def test_a_passed_key_carries_the_time_at_which_it_was_read() -> None:
 
 @each(ALL)
 async def test_taps_on_the_heels_of_the_key_that_closes_are_not_lost(make: Maker) -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        await opened(pilot, make())
-        for key in ("escape", "i", "b", "n"):
-            app.post_message(events.Key(key, None if key == "escape" else key))
-        await pilot.pause()
-        await pilot.pause()
+    async with opened(make(), "escape", "i", "b", "n") as (app, _):
         assert len(app.answers) == 1
         assert len(app.screen_stack) == 1
         heard = [key.key for key in app.passed] + [key for key in app.bubbled if key != "escape"]
@@ -157,20 +138,13 @@ async def test_taps_on_the_heels_of_the_key_that_closes_are_not_lost(make: Maker
 
 
 async def test_two_closing_keys_at_once_close_once() -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        await opened(pilot, Confirm("Leave?", "", "leaves"))
-        for key in ("enter", "enter", "escape"):
-            app.post_message(events.Key(key, None))
-        await pilot.pause()
+    async with opened(Confirm("Leave?", "", "leaves"), "enter", "enter", "escape") as (app, _):
         assert app.answers == [True]
 
 
 @each(ALL)
 async def test_the_floor_behind_goes_on_and_is_not_dimmed(make: Maker) -> None:
-    app = FloorBehind()
-    async with app.run_test(size=(160, 45)) as pilot:
-        await opened(pilot, make())
+    async with opened(make(), size=(160, 45)) as (app, pilot):
         behind = app.screen_stack[0].query_one(Ticking)
         painted = behind.painted
         behind.text = "0:58"
@@ -182,19 +156,14 @@ async def test_the_floor_behind_goes_on_and_is_not_dimmed(make: Maker) -> None:
 
 
 async def test_the_app_can_tell_a_click_on_the_floor_from_one_on_the_panel() -> None:
-    app = FloorBehind()
-    async with app.run_test(size=(160, 45)) as pilot:
-        dialog = Confirm("Leave?", "", "leaves")
-        await opened(pilot, dialog)
+    dialog = Confirm("Leave?", "", "leaves")
+    async with opened(dialog, size=(160, 45)):
         assert not dialog.covers(3, 3)
         assert dialog.covers(158, 43)
 
 
 async def test_a_click_on_the_yes_is_a_yes() -> None:
-    app = FloorBehind()
-    async with app.run_test(size=(80, 24)) as pilot:
-        dialog = Confirm("Leave?", "", "leaves")
-        await opened(pilot, dialog)
+    async with opened(Confirm("Leave?", "", "leaves")) as (app, pilot):
         await pilot.click("OptionList", offset=(4, 0))
         await pilot.pause()
         assert app.answers == [True]
@@ -202,10 +171,8 @@ async def test_a_click_on_the_yes_is_a_yes() -> None:
 
 @each(ALL)
 async def test_pasted_control_characters_never_get_in(make: Maker) -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        dialog = make()
-        await opened(pilot, dialog)
+    dialog = make()
+    async with opened(dialog) as (app, pilot):
         app.post_message(events.Paste("a\x1b[31mb\x00"))
         await pilot.pause()
         text = "".join(shown_lines(dialog, (80, 24)))
@@ -343,8 +310,7 @@ async def test_other_keys_edit_nothing() -> None:
 
 async def test_what_still_waits_while_a_dialog_is_taken_down_does_no_harm() -> None:
     dialog = HelpPage(KEYS)
-    async with FloorBehind().run_test() as pilot:
-        await opened(pilot, dialog)
+    async with opened(dialog):
         gone = dialog.remove()
         await dialog.query_one("#panel").remove()
         dialog.on_resize()

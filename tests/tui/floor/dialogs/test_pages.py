@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from floorclock.tui.floor.dialogs.pages import AskMargin, Confirm, ResumeQuestion
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed
+from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed, words_of
 
 
 def asked() -> Confirm:
@@ -18,7 +18,7 @@ async def test_only_enter_is_a_yes(key: str, answer: object) -> None:
 
 
 async def test_it_shows_the_question_the_detail_and_what_enter_does() -> None:
-    words = "\n".join(await look_at(asked(), size=(40, 12)))
+    words = await words_of(asked(), size=(40, 12))
     assert "End the class?" in words
     assert "Two parts are still to come." in words
     assert "Enter ends the class" in words
@@ -77,16 +77,16 @@ async def test_arrows_change_it_by_seconds_and_stay_in_bounds(keys: tuple[str, .
     ],
 )
 async def test_what_is_no_margin_is_refused_in_words(text: str, says: str) -> None:
-    words = "\n".join(await look_at(margin(), *typed(text), "enter"))
+    words = await words_of(margin(), *typed(text), "enter")
     assert says in words
 
 
 async def test_nothing_typed_is_refused() -> None:
-    assert "! nothing typed" in "\n".join(await look_at(margin(), "backspace", "enter"))
+    assert "! nothing typed" in await words_of(margin(), "backspace", "enter")
 
 
 async def test_the_message_goes_with_the_next_key() -> None:
-    assert "! " not in "\n".join(await look_at(margin(), "x", "enter", "backspace"))
+    assert "! " not in await words_of(margin(), "x", "enter", "backspace")
 
 
 async def test_it_says_whose_margin_it_is_and_what_it_is_now() -> None:
@@ -118,7 +118,7 @@ async def test_the_coach_decides_where_to_carry_on(keys: tuple[str, ...], answer
 
 @pytest.mark.parametrize("size", [(80, 24), (46, 12)])
 async def test_it_says_how_long_and_both_places(size: tuple[int, int]) -> None:
-    words = "\n".join(await look_at(carry_on(), size=size))
+    words = await words_of(carry_on(), size=size)
     assert "away for 3 min 20 s" in words
     assert "round 3, 0:41 left" in words
     assert "round 4, 0:21 left" in words

@@ -7,13 +7,13 @@ from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
-    FloorBehind,
     answer_to,
     look_at,
     opened,
     press,
     shown_lines,
     typed,
+    words_of,
 )
 
 FIRST = ("Ilka", "Bram", "Noor", "Sefa", "Odd", "Runa", "Teo", "Wim", "Ásta Jóns", "Jarmo")
@@ -31,9 +31,7 @@ async def test_a_tap_key_picks_at_once(number: int) -> None:
 
 
 async def test_a_key_of_nobody_goes_on_to_the_app() -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        await opened(pilot, pick())
+    async with opened(pick()) as (app, pilot):
         await pilot.press("left_parenthesis", "space")
         await pilot.pause()
         assert app.passed_characters == "( "
@@ -48,9 +46,7 @@ async def test_forty_people_are_all_seen_at_80x24_and_leave_the_top_of_the_floor
 
 async def test_at_40x12_everybody_is_reached_by_arrows() -> None:
     dialog = pick()
-    app = FloorBehind()
-    async with app.run_test(size=(40, 12)) as pilot:
-        await opened(pilot, dialog)
+    async with opened(dialog, size=(40, 12)) as (app, pilot):
         for person in PEOPLE:
             assert any(f"›{person.key} {person.name}" in line for line in shown_lines(dialog, (40, 12))), person.name
             await press(pilot, "right")
@@ -83,7 +79,7 @@ async def test_a_slash_starts_typing_a_name(text: str, name: str) -> None:
 
 
 async def test_typing_says_that_taps_wait_and_what_was_found() -> None:
-    words = "\n".join(await look_at(pick(), "slash", "r", "u"))
+    words = await words_of(pick(), "slash", "r", "u")
     assert "typing: no taps" in words
     assert "Runa 3" in words
     assert "Ilka" not in words
@@ -91,8 +87,8 @@ async def test_typing_says_that_taps_wait_and_what_was_found() -> None:
 
 async def test_a_name_of_nobody_is_said_and_enter_picks_nobody() -> None:
     keys = ("slash", "x", "y")
-    assert "! nobody here is called xy" in "\n".join(await look_at(pick(), *keys))
-    assert "! nobody to pick" in "\n".join(await look_at(pick(), *keys, "enter"))
+    assert "! nobody here is called xy" in await words_of(pick(), *keys)
+    assert "! nobody to pick" in await words_of(pick(), *keys, "enter")
     assert await answer_to(pick(), *keys, "enter", "backspace", "backspace", "t", "enter") == "Teo"
 
 
@@ -113,19 +109,13 @@ async def test_nobody_at_all_is_no_trap() -> None:
 
 
 async def test_a_click_picks() -> None:
-    app = FloorBehind()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await opened(pilot, pick())
+    async with opened(pick(), size=(80, 24)) as (app, pilot):
         await pilot.click("#people", offset=(4, 1))
         await pilot.pause()
         assert app.answers == ["Odd"]
 
 
 async def test_backspace_in_the_list_takes_back_no_tap_behind_it() -> None:
-    app = FloorBehind()
-    async with app.run_test() as pilot:
-        await opened(pilot, pick())
-        await pilot.press("backspace", "backspace", "backspace")
-        await pilot.pause()
+    async with opened(pick(), "backspace", "backspace", "backspace") as (app, _):
         assert app.passed == []
         assert app.answers == []

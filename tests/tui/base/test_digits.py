@@ -50,12 +50,6 @@ def test_every_numeral_is_exactly_as_wide_and_high_as_its_size_says() -> None:
         assert {len(row) for row in rows} == {numeral_width(char, size)}
 
 
-@pytest.mark.parametrize("text", ["0:47", "12:34", "-0:05", "9.4", "1:02:33", "88:88.8"])
-def test_a_text_is_as_wide_as_its_numerals_and_the_gaps_between_them(text: str) -> None:
-    for size in SIZES:
-        assert text_width(text, size) == sum(numeral_width(char, size) for char in text) + size.gap * (len(text) - 1)
-
-
 @pytest.mark.parametrize(("width", "rows"), [(20, 3), (44, 7), (92, 20), (140, 40), (300, 70)])
 def test_numerals_grow_with_the_room_and_stay_inside_it(width: int, rows: int) -> None:
     size = largest_size("8:88", width, rows)

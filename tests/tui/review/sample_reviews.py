@@ -122,19 +122,18 @@ def _split(slot: Coming, dice: random.Random) -> Split:
 
 def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
     """The same splits with flags and forecasts written by hand: a picture of the screen, whatever the forecast learns."""
-    parts = []
-    for part in found.parts:
-        athletes = tuple(_told(athlete, coming) for athlete in part.athletes)
-        parts.append(replace(part, athletes=athletes))
+    parts = [replace(part, athletes=tuple(_told(athlete, coming) for athlete in part.athletes)) for part in found.parts]
     tight = [(part, one) for part in parts for one in part.athletes if Flag.TIGHT in one.flags]
     calls = tuple(Call(one.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s") for part, one in tight)
     return replace(found, parts=tuple(parts), calls=calls)
 
 
 def _told(athlete: AthleteDigest, coming: Sequence[int]) -> AthleteDigest:
-    splits = tuple(
-        replace(one, flags=_plain_flags(one.split), fitted_ms=37_000.0 + 1000 * one.split.round) for one in athlete.splits
-    )
+    def flags(split: Split) -> tuple[Flag, ...]:
+        missed = split.status is Status.NOT_FINISHED
+        return (Flag.NOT_FINISHED,) if missed else (Flag.TIGHT,) if is_tight(split) else ()
+
+    splits = tuple(replace(one, flags=flags(one.split), fitted_ms=37_000.0 + 1000 * one.split.round) for one in athlete.splits)
     raised = {flag for one in splits for flag in one.flags}
     forecast = tuple(
         Forecast(
@@ -152,22 +151,12 @@ def _told(athlete: AthleteDigest, coming: Sequence[int]) -> AthleteDigest:
     )
 
 
-def _plain_flags(split: Split) -> tuple[Flag, ...]:
-    if split.status is Status.NOT_FINISHED:
-        return (Flag.NOT_FINISHED,)
-    return (Flag.TIGHT,) if is_tight(split) else ()
-
-
 class RememberedSource:
-    """A class in memory. `refuses` makes it fail as a full disk does."""
+    """Records in memory. `refuses` makes them fail as a full disk does."""
 
-    def __init__(self, found: ClassDigest) -> None:
-        self.found = found
+    def __init__(self) -> None:
         self.rated: list[tuple[str, float | None]] = []
         self.refuses = False
-
-    def digest(self) -> ClassDigest:
-        return self.found
 
     def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
         return {one.name: week_load([(DAY, one)], DAY) for one in digest.load}

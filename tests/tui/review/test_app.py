@@ -70,8 +70,8 @@ class Review:
 
 @asynccontextmanager
 async def reviewing(found: ClassDigest | None = None, size: tuple[int, int] = (80, 24)) -> AsyncIterator[Review]:
-    source = RememberedSource(found or small_class())
-    app = ReviewApp(source.digest(), source)
+    source = RememberedSource()
+    app = ReviewApp(found or small_class(), source)
     async with app.run_test(size=size) as pilot:
         yield Review(app, source, pilot)
 

@@ -49,7 +49,7 @@ def read_amount(text: str, unit: Unit, now: Fraction) -> Fraction:
     tidy = text.strip().replace(",", ".")
     change = _STEP.fullmatch(tidy)
     if change:
-        amount = now + (1 if change["sign"] == "+" else -1) * Fraction(change["number"])
+        amount = now + Fraction(change["sign"] + change["number"])
         if amount <= 0:
             raise UnreadableError(f"{amount_words(now, unit)} less {change['number']} leaves nothing to do")
         tidy = _plain(amount)
@@ -77,7 +77,7 @@ def _read_share(text: str, now: Fraction) -> Fraction:
     tidy = text.strip().removesuffix("%").strip()
     change = _STEP.fullmatch(tidy)
     if change:
-        percent = 100 * now + (1 if change["sign"] == "+" else -1) * Fraction(change["number"])
+        percent = 100 * now + Fraction(change["sign"] + change["number"])
     elif re.fullmatch(r"[0-9]{1,3}", tidy):
         percent = Fraction(tidy)
     else:

@@ -45,27 +45,15 @@ def test_a_result_is_read_as_a_coach_writes_it(text: str, kind: ResultKind, resu
     assert read_result(text, kind) == result
 
 
-@pytest.mark.parametrize(
-    ("text", "kind"),
-    [
-        ("", "amrap"),
-        ("+", "amrap"),
-        ("8:42", "amrap"),
-        ("1000", "amrap"),
-        ("7+99999", "amrap"),
-        ("x", "amrap"),
-        ("7-2", "amrap"),
-        ("٣", "amrap"),
-        ("", "for_time"),
-        ("0", "for_time"),
-        ("8:99", "for_time"),
-        ("4:00:00", "for_time"),
-        ("nan", "paced"),
-        ("9" * 400, "paced"),
-        ("9" * 400 + "+1", "paced"),
-    ],
-)
-def test_what_is_no_result_is_refused(text: str, kind: ResultKind) -> None:
+NO_RESULTS: dict[ResultKind, tuple[str, ...]] = {
+    "amrap": ("", "+", "8:42", "1000", "7+99999", "x", "7-2", "٣"),
+    "for_time": ("", "0", "8:99", "4:00:00"),
+    "paced": ("nan", "9" * 400, "9" * 400 + "+1"),
+}
+
+
+@pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind, texts in NO_RESULTS.items() for text in texts])
+def test_what_is_no_result_is_refused(kind: ResultKind, text: str) -> None:
     with pytest.raises(UnreadableError):
         read_result(text, kind)
 
@@ -122,26 +110,16 @@ def test_an_amount_is_itself_or_more_or_less_than_now(text: str, unit: Unit, now
     assert read_amount(text, unit, Fraction(now)) == amount
 
 
-@pytest.mark.parametrize(
-    ("text", "unit"),
-    [
-        ("", Unit.REPS),
-        ("0", Unit.REPS),
-        ("-14", Unit.REPS),
-        ("-99", Unit.REPS),
-        ("7.5", Unit.REPS),
-        ("8 m", Unit.REPS),
-        ("1:00", Unit.METRES),
-        ("many", Unit.REPS),
-        ("9" * 12, Unit.REPS),
-        ("9" * 300, Unit.SECONDS),
-        ("", Unit.WHOLE),
-        ("0", Unit.WHOLE),
-        ("201", Unit.WHOLE),
-        ("some", Unit.WHOLE),
-    ],
-)
-def test_an_amount_that_cannot_be_is_refused(text: str, unit: Unit) -> None:
+NO_AMOUNTS = {
+    Unit.REPS: ("", "0", "-14", "-99", "7.5", "8 m", "many", "9" * 12),
+    Unit.METRES: ("1:00",),
+    Unit.SECONDS: ("9" * 300,),
+    Unit.WHOLE: ("", "0", "201", "some"),
+}
+
+
+@pytest.mark.parametrize(("unit", "text"), [(unit, text) for unit, texts in NO_AMOUNTS.items() for text in texts])
+def test_an_amount_that_cannot_be_is_refused(unit: Unit, text: str) -> None:
     with pytest.raises(UnreadableError):
         read_amount(text, unit, Fraction(14))
 

@@ -16,7 +16,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.containers import Container
+from textual.containers import Container, VerticalScroll
 from textual.widgets import Static
 
 from floorclock.clock.splits import Status
@@ -42,7 +42,6 @@ from floorclock.tui.review.view import (
     NO_SPLITS,
     TURN,
     ReviewView,
-    Scroller,
     ends_line,
     rest_seconds,
     seconds,
@@ -68,7 +67,7 @@ class AthleteView(ReviewView):
     def compose(self) -> ComposeResult:
         yield self.head
         yield self.plots
-        with Scroller(), Container(classes="columns"):
+        with VerticalScroll(can_focus=False), Container(classes="columns"):
             yield self.rounds
             yield self.words
 
@@ -79,7 +78,7 @@ class AthleteView(ReviewView):
     def turn_part(self, step: int) -> None:
         self._first_station = 0
         self.selection.turn_timed_part(step)
-        self.query_one(Scroller).scroll_home(animate=False)
+        self.query_one(VerticalScroll).scroll_home(animate=False)
 
     def key_actions(self) -> Mapping[str, Callable[[], None]]:
         return {
@@ -92,7 +91,7 @@ class AthleteView(ReviewView):
 
     def _turn_athlete(self, step: int) -> None:
         self.selection.turn_athlete(step)
-        self.query_one(Scroller).scroll_home(animate=False)
+        self.query_one(VerticalScroll).scroll_home(animate=False)
 
     def _turn_station(self, step: int) -> None:
         self._first_station += step

@@ -14,7 +14,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.containers import Container
+from textual.containers import Container, VerticalScroll
 from textual.widgets import OptionList, Static
 
 from floorclock.digest.class_digest import ClassDigest, PartDigest
@@ -31,7 +31,6 @@ from floorclock.tui.review.view import (
     SHORT_BAR,
     TURN,
     ReviewView,
-    Scroller,
     seconds,
     slope_figure,
 )
@@ -46,7 +45,7 @@ class GlanceView(ReviewView):
     KEYS: ClassVar[Keys] = (*TURN, ("↑↓", "more"))
 
     def compose(self) -> ComposeResult:
-        with Scroller(), Container(classes="columns"):
+        with VerticalScroll(can_focus=False), Container(classes="columns"):
             yield Static(id="parts")
             with Container(id="people"):
                 with Container():

@@ -5,7 +5,6 @@ Invariant: the plot shows laps that were tapped, and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from itertools import zip_longest
 from typing import ClassVar, Final
 
@@ -74,22 +73,17 @@ class ResultsView(TableView):
 
     def _show_laps(self, part: PartDigest) -> None:
         """The chosen athlete's rounds over the class's median, where rounds were tapped."""
-        laps = {athlete.label: laps_s(part.lap_times_ms(athlete)) for athlete in part.athletes}
-        everybody = [own for own in laps.values() if own]
-        self.plot.display = bool(everybody)
-        if not everybody:
+        laps = {athlete.label: [ms / 1000 for ms in part.lap_times_ms(athlete)] for athlete in part.athletes}
+        laps = {label: laps_s for label, laps_s in laps.items() if len(laps_s) >= FEWEST_LAPS}
+        self.plot.display = bool(laps)
+        if not laps:
             return
         chosen = self.selection.label_in(part)
-        own = laps.get(chosen, ())
+        own = laps.get(chosen, [])
         name = shielded(cut(chosen, 24))
         words = f"{OWN} {name}" if own else f"{name}: no rounds tapped"
-        legend = f"seconds each round   {words}   {MIDDLE} median of the {len(everybody)} with rounds tapped"
-        middle = [median for lap in zip_longest(*everybody) if (median := median_of_known(lap)) is not None]
+        legend = f"seconds each round   {words}   {MIDDLE} median of the {len(laps)} with rounds tapped"
+        middle = [median for lap in zip_longest(*laps.values()) if (median := median_of_known(lap)) is not None]
         width, height = self.app.size
         room = (width // 2 - 4, min(34, height - 7)) if width >= TWO_COLUMNS else (width - 2, max(6, (height - 5) * 9 // 20))
         self.plot.update(Group(Text(legend, FAINT, no_wrap=True, overflow="ellipsis"), laps_plot(own, middle, *room)))
-
-
-def laps_s(times_ms: Sequence[int]) -> tuple[float, ...]:
-    """How long each tapped round took, in seconds; empty where fewer than two were tapped."""
-    return tuple(ms / 1000 for ms in times_ms) if len(times_ms) >= FEWEST_LAPS else ()

@@ -130,10 +130,6 @@ class ReviewView(TabPane, can_focus=False):
         return action is not None
 
 
-class Scroller(VerticalScroll, can_focus=False):
-    """A list that scrolls by the keys of its view."""
-
-
 class AthleteTable(DataTable[RenderableType], can_focus=False):
     """A row for each athlete, the name first; the chosen one is marked by a sign and by its ground, and is in sight."""
 

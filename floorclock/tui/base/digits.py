@@ -90,13 +90,16 @@ def numeral(char: str, size: NumeralSize) -> tuple[str, ...]:
     """The drawing of one character; an unknown character is blank."""
     width = numeral_width(char, size)
     if size.halved:
-        dots = _bitmap(char, width, NumeralSize(size.width, 5, 1, 1, size.gap))
-        dots.append([False] * width)
-        return tuple(
-            "".join(_HALVES[high + 2 * low] for high, low in zip(dots[y], dots[y + 1], strict=True)) for y in range(0, 6, 2)
-        )
+        return in_halves(_bitmap(char, width, NumeralSize(size.width, 5, 1, 1, size.gap)))
     dots = _bitmap(char, width, size)
     return tuple("".join(INSIDE if dot else " " for dot in row) for row in _softened(dots, size))
+
+
+def in_halves(dots: list[list[bool]]) -> tuple[str, ...]:
+    """Rows of dots as rows of cells, each cell an upper and a lower dot; below an odd number of rows stands an empty one."""
+    even = dots + [[False] * len(dots[0])] * (len(dots) % 2)
+    pairs = zip(even[::2], even[1::2], strict=True)
+    return tuple("".join(_HALVES[high + 2 * low] for high, low in zip(*pair, strict=True)) for pair in pairs)
 
 
 def _bitmap(char: str, width: int, size: NumeralSize) -> list[list[bool]]:

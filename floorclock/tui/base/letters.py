@@ -13,11 +13,11 @@ from typing import Final
 
 from floorclock.plan.legibility import LEAST_MINUTES, Wall
 from floorclock.plan.session import Room
+from floorclock.tui.base.digits import in_halves
 
 DOTS_HIGH: Final = 5
 MOST_LEAST: Final = 5
 """Larger letters would leave no room for a word, however far the back of the room is."""
-_HALVES: Final = " ▀▄█"
 
 _SHAPES: Final[dict[str, str]] = {
     "A": ".#. #.# ### #.# #.#", "B": "##. #.# ##. #.# ##.", "C": ".## #.. #.. #.. .##", "D": "##. #.# #.# #.# ##.",
@@ -72,13 +72,8 @@ def lettered(words: str, size: int, lead: int = 0) -> tuple[str, ...] | None:
     shape = dots(words)
     if shape is None:
         return None
-    rows = ["".join(dot * size for dot in row) for row in shape for _ in range(size)]
-    rows = ["." * len(rows[0])] * lead + rows
-    rows += ["." * len(rows[0])] * (len(rows) % 2)
-    return tuple(
-        "".join(_HALVES[(high == "#") + 2 * (low == "#")] for high, low in zip(rows[y], rows[y + 1], strict=True))
-        for y in range(0, len(rows), 2)
-    )
+    rows = [[dot == "#" for dot in row for _ in range(size)] for row in shape for _ in range(size)]
+    return in_halves([[False] * len(rows[0])] * lead + rows)
 
 
 def letters_across(words: str, size: int) -> int | None:

@@ -88,7 +88,7 @@ class InputReader:
             logger.warning("input that cannot be read was left out", exc_info=True)
             self._start_over()
             return
-        yield from (message for message in messages if not (_is_half_a_character(message) or _is_no_terminal(message)))
+        yield from (message for message in messages if not _is_nonsense(message))
 
     def _start_over(self) -> None:
         """A new parser that knows what the old one had learnt about the terminal."""
@@ -121,18 +121,16 @@ class InputReader:
         return piece
 
 
-def _is_no_terminal(message: Message) -> bool:
-    """True for a report of a size that no terminal has: laying the screen out for it would take all time and memory."""
-    if not isinstance(message, Resize):
-        return False
-    return not (0 < message.size.width <= MOST_COLUMNS and 0 < message.size.height <= MOST_ROWS)
+def _is_nonsense(message: Message) -> bool:
+    """True for a size that no terminal has, and for half a character (a surrogate) as a key.
 
-
-def _is_half_a_character(message: Message) -> bool:
-    """True for a key that is a surrogate: no file and no terminal can take it, so it must not get further than this."""
-    if not isinstance(message, Key):
-        return False
-    return any("\ud800" <= char <= "\udfff" for char in message.key + (message.character or ""))
+    Laying the screen out for such a size would take all time and memory; no file and no terminal can take such a key.
+    """
+    if isinstance(message, Resize):
+        return not (0 < message.size.width <= MOST_COLUMNS and 0 < message.size.height <= MOST_ROWS)
+    if isinstance(message, Key):
+        return any("\ud800" <= char <= "\udfff" for char in message.key + (message.character or ""))
+    return False
 
 
 class SafeDriver(LinuxDriver):

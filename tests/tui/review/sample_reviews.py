@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from floorclock.clock.splits import Coming, Result, Split, Status
+from floorclock.clock.splits import Result, Split, Status
 from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest, MarginGoes
 from floorclock.errors import ResourceError
@@ -17,9 +17,11 @@ from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station
-from tests.pace.sample_class import reps, summary
+from tests.pace.sample_class import reps, rotation_work, summary
+from tests.pace.taps import NOT_FINISHED, UNTAPPED, split
 
 NAUGHTY = ("[/]", "[@click=quit]x[/]", "[bold]Bo", "日本語の名前", "سلمى", "a" * 60, "\\[red]")
+SWING = "swing [/]"
 DAY = date(2026, 11, 24)
 
 
@@ -37,22 +39,18 @@ def big_class(athletes: int, rounds: int, *, run_of: int | None = None, seed: in
     """A rotation of one station; `run_of` of its rounds were run, the others are still to come."""
     dice = random.Random(seed)
     names = [*NAUGHTY, *(f"Athlete {number}" for number in range(athletes))][:athletes]
-    part = Rotation(title="[b]The long one[/b]", every_ms=60_000, rounds=rounds, work=(Station("swing [/]", reps(14)),))
+    part = long_one(rounds)
     run = rounds if run_of is None else run_of
-    splits, whole, coming = [], {}, {}
-    for name in names:
-        slots = [_slot(name, at) for at in range(rounds)]
-        whole[0, name], coming[0, name] = slots, slots[run:]
-        splits += [_split(slot, dice) for slot in slots[:run]]
+    whole = {(0, name): rotation_work(name, part) for name in names}
     found = digest_from(
         Session(title="[/] A class", parts=(part,)),
         [Athlete(name=name) for name in names],
-        splits,
+        [_split(name, number, dice) for name in names for number in range(1, run + 1)],
         (),
         label=Label(class_id="2026-11-24-1900-long", started="2026-11-24T19:00:05.120+01:00"),
         rest_margin_s=15.0,
         whole=whole,
-        coming=coming,
+        coming={key: slots[run:] for key, slots in whole.items()},
     )
     return with_load(found)
 
@@ -84,40 +82,15 @@ def _plain(parts: tuple[ForTime, ...], names: tuple[str, ...], results: tuple[Re
     )
 
 
-def _slot(name: str, at: int) -> Coming:
-    target = reps(14)
-    return Coming(
-        athlete=name,
-        part=0,
-        interval=at,
-        round=at + 1,
-        station=0,
-        window_ms=60_000,
-        margin_ms=15_000,
-        move="swing [/]",
-        amount=target.amount,
-        unit=target.unit,
-    )
+def long_one(rounds: int) -> Rotation:
+    return Rotation(title="[b]The long one[/b]", every_ms=60_000, rounds=rounds, work=(Station(SWING, reps(14)),))
 
 
-def _split(slot: Coming, dice: random.Random) -> Split:
-    split_ms = round(38_000 * (1 + 0.01 * (slot.interval % 30)) * dice.uniform(0.95, 1.08))
+def _split(name: str, number: int, dice: random.Random) -> Split:
+    split_ms = round(38_000 * (1 + 0.01 * ((number - 1) % 30)) * dice.uniform(0.95, 1.08))
     chance = dice.random()
-    status = Status.UNTAPPED if chance < 0.08 else Status.NOT_FINISHED if chance < 0.1 else Status.DONE
-    return Split(
-        athlete=slot.athlete,
-        part=slot.part,
-        interval=slot.interval,
-        round=slot.round,
-        station=slot.station,
-        window_ms=slot.window_ms,
-        margin_ms=slot.margin_ms,
-        status=status,
-        split_ms=min(split_ms, 60_000) if status is Status.DONE else None,
-        move=slot.move,
-        amount=slot.amount,
-        unit=slot.unit,
-    )
+    rest = UNTAPPED if chance < 0.08 else NOT_FINISHED if chance < 0.1 else max(0, 60_000 - split_ms) / 1000
+    return split(rest, round_number=number, move=SWING, part=0, athlete=name)
 
 
 def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
@@ -129,16 +102,15 @@ def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
 
 
 def _told(athlete: AthleteDigest, coming: Sequence[int]) -> AthleteDigest:
-    def flags(split: Split) -> tuple[Flag, ...]:
-        missed = split.status is Status.NOT_FINISHED
-        return (Flag.NOT_FINISHED,) if missed else (Flag.TIGHT,) if is_tight(split) else ()
+    def flags(taken: Split) -> tuple[Flag, ...]:
+        missed = taken.status is Status.NOT_FINISHED
+        return (Flag.NOT_FINISHED,) if missed else (Flag.TIGHT,) if is_tight(taken) else ()
 
     splits = tuple(replace(one, flags=flags(one.split), fitted_ms=37_000.0 + 1000 * one.split.round) for one in athlete.splits)
     raised = {flag for one in splits for flag in one.flags}
+    slots = rotation_work(athlete.name, long_one(max(coming, default=1)))
     forecast = tuple(
-        Forecast(
-            slot=_slot(athlete.name, at - 1), split_ms=40_000 + 1000 * at, low_ms=37_000 + 800 * at, high_ms=42_000 + 1500 * at
-        )
+        Forecast(slot=slots[at - 1], split_ms=40_000 + 1000 * at, low_ms=37_000 + 800 * at, high_ms=42_000 + 1500 * at)
         for at in coming
     )
     return replace(

@@ -44,7 +44,6 @@ from floorclock.tui.floor.view import OfferView
 from tests.tui.base.test_palette import TEXT_CONTRAST, contrast
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
-    UNANSWERED,
     FloorBehind,
     Ticking,
     answer_to,
@@ -179,10 +178,6 @@ async def test_pasted_control_characters_never_get_in(make: Maker) -> None:
         assert "\x1b" not in text
         assert "\x00" not in text
         assert "31m" not in text
-
-
-async def test_a_dialog_that_was_not_answered_answers_nothing() -> None:
-    assert await answer_to(Confirm("Leave?", "", "leaves"), "i") is UNANSWERED
 
 
 @pytest.mark.parametrize("style", [FAINT, STRONG, ALERT, TITLE, CURSOR])

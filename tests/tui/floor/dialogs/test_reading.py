@@ -14,7 +14,6 @@ from floorclock.tui.floor.dialogs.reading import (
     full_words,
     nudged,
     read_amount,
-    read_margin,
     read_new_key,
     read_new_name,
     read_split,
@@ -151,14 +150,6 @@ def test_an_amount_shown_for_typing_is_read_back_the_same(amount: int, unit: Uni
 
 def test_an_amount_is_said_with_its_unit() -> None:
     assert [full_words(Fraction(40), unit) for unit in Unit] == ["40 reps", "40 m", "40 cal", "0:40", "4000 % of it"]
-
-
-def test_a_margin_is_from_nothing_to_ten_minutes() -> None:
-    assert read_margin("0") == 0
-    assert read_margin("10:00") == 600_000
-    for text in ("10:01", "", "-1"):
-        with pytest.raises(UnreadableError):
-            read_margin(text)
 
 
 @pytest.mark.parametrize("text", ["", "  ", "bram", "BRAM", " Bram ", "A\x07b", "a\u202eb", "é" * 61])

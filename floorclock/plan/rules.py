@@ -6,18 +6,80 @@ have already complained about it. So all problems come at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil
+from typing import TypeVar
 
 from floorclock.errors import Problem
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import DAY_MS, duration_words, parse_duration_ms, shown
-from floorclock.plan.paced_rules import PacedRules
-from floorclock.plan.quantities import parse_least, parse_step, parse_target
-from floorclock.plan.rule_base import MOST_INTERVALS, Mapped, PartRules, kind_of, mappings, readable, whole_number
+from floorclock.plan.quantities import (
+    parse_beat,
+    parse_count,
+    parse_least,
+    parse_length_mm,
+    parse_speed_kmh,
+    parse_step,
+    parse_target,
+    shuttles_nearest,
+)
 from floorclock.plan.work import Target, Unit, amount_said
+
+MOST_INTERVALS = 10_000
+MOST_BEATS = 20_000
+_SHORT_FORM = ("start", "step", "stage", "count")
+Mapped = Mapping[str, Tree]
+_T = TypeVar("_T")
+
+
+def readable(mapping: Mapped, key: str, parse: Callable[[str], _T]) -> _T | None:
+    """A value where it can be read, None where it is left out or wrong."""
+    text = mapping.get(key)
+    if not isinstance(text, str):
+        return None
+    try:
+        return parse(text)
+    except ValueError:
+        return None
+
+
+def whole_number(mapping: Mapped, key: str) -> int | None:
+    """A whole number above zero, None where it is left out or wrong."""
+    return readable(mapping, key, lambda text: parse_count(text, 1))
+
+
+def mappings(mapping: Mapped, key: str) -> Iterator[tuple[Path, Mapped]]:
+    """The items of a list that are mappings, each with its steps."""
+    items = mapping.get(key)
+    if isinstance(items, list):
+        yield from (((key, index), item) for index, item in enumerate(items) if isinstance(item, dict))
+
+
+def kind_of(part: Mapped) -> str:
+    """The kind of a part, empty where it says none."""
+    kind = part.get("kind")
+    return kind.strip() if isinstance(kind, str) else ""
+
+
+class PartRules:
+    """The rules of one part; `say` collects what they find."""
+
+    def __init__(self, document: Document, path: Path, part: Mapped) -> None:
+        self.document = document
+        self.path = path
+        self.part = part
+        self.kind = kind_of(part)
+        self.found: list[Problem] = []
+
+    def say(self, steps: Path, message: str, hint: str = "", *, at_key: bool = False) -> None:
+        """Something at `steps` of the part does not fit."""
+        self.found.append(self.document.problem((*self.path, *steps), message, hint, at_key=at_key))
+
+    def duration(self, key: str) -> int | None:
+        """A duration of the part, None where it is left out or wrong."""
+        return readable(self.part, key, parse_duration_ms)
 
 
 def session_problems(document: Document) -> list[Problem]:
@@ -271,3 +333,66 @@ class _PartRules(PartRules):
                 self.say((*steps, *inner, "name"), f"the name {shown(name)} is taken", "give each its own name")
             elif isinstance(name, str):
                 seen.add(name)
+
+
+class PacedRules(PartRules):
+    """The rules of one `paced` part."""
+
+    def problems(self) -> list[Problem]:
+        """Everything in the part that does not fit."""
+        if "beat" in self.part and "shuttle" in self.part:
+            self.say(("shuttle",), "a part has a `beat` or a `shuttle`, not both", "take one out", at_key=True)
+        elif "shuttle" in self.part:
+            for key in ("time", "beats_per_rep"):
+                if key in self.part:
+                    self.say((key,), f"`{key}` means nothing with a `shuttle`", "take it out", at_key=True)
+            self._shuttle()
+        elif "beat" not in self.part:
+            self.say((), "the pace is missing", "write beat: 96 per minute and time: 3:00, or shuttle: and its stages")
+        else:
+            self._beats()
+        return self.found
+
+    def _beats(self) -> None:
+        beat, time = readable(self.part, "beat", parse_beat), self.duration("time")
+        if "time" not in self.part:
+            self.say((), "`time` is missing", "write time: 3:00")
+        elif beat and time and beat * time / 60_000 > MOST_BEATS:
+            self.say(("time",), f"{int(beat * time / 60_000):,} beats are too many", f"at most {MOST_BEATS:,} in a part")
+
+    def _shuttle(self) -> None:
+        shuttle = self.part.get("shuttle")
+        if not isinstance(shuttle, dict):
+            return
+        used = [key for key in _SHORT_FORM if key in shuttle]
+        if "stages" in shuttle and used:
+            message = f"`stages` are written out, so `{used[0]}` means nothing"
+            self.say(("shuttle", used[0]), message, "keep one of the two forms", at_key=True)
+        elif "stages" not in shuttle:
+            for key in _SHORT_FORM:
+                if key not in shuttle and used:
+                    self.say(("shuttle",), f"`{key}` is missing", "the short form has start, step, stage and count")
+            if not used:
+                self.say(("shuttle",), "the stages are missing", "write stages:, or start, step, stage and count")
+        self._speeds(shuttle)
+        self._not_too_many(sum(whole_number(stage, "shuttles") or 0 for _, stage in mappings(shuttle, "stages")), "stages")
+
+    def _speeds(self, shuttle: Mapped) -> None:
+        start, step = (readable(shuttle, key, lambda text: parse_speed_kmh(text, Fraction(0))) for key in ("start", "step"))
+        many, stage = (
+            readable(shuttle, "count", lambda text: parse_count(text, 1, 100)),
+            readable(shuttle, "stage", parse_duration_ms),
+        )
+        if start is None or step is None or not many:
+            return
+        fastest = start + step * (many - 1)
+        if fastest > 50:
+            self.say(("shuttle", "count"), f"the last stage would be at {float(fastest):g} km/h", "at most 50 km/h")
+        distance = readable(shuttle, "distance", parse_length_mm)
+        if distance and stage:
+            speeds = [start + step * number for number in range(many)]
+            self._not_too_many(sum(shuttles_nearest(distance / 1000, speed, stage) for speed in speeds), "count")
+
+    def _not_too_many(self, shuttles: int, key: str) -> None:
+        if shuttles > MOST_INTERVALS:
+            self.say(("shuttle", key), f"{shuttles:,} shuttles are too many", f"at most {MOST_INTERVALS:,} in a part")

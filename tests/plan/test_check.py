@@ -9,12 +9,12 @@ import pytest
 
 from floorclock.errors import Problem
 from floorclock.plan.check import PlanCheck, check_files, check_plan
+from floorclock.plan.concerns_pace import fit_of
 from floorclock.plan.findings import WHY, Records
 from floorclock.plan.read_moves import usual_moves
 from floorclock.plan.read_session import read_session_places
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Station, Target, Unit
-from floorclock.plan.work_fit import fit_of
 from tests.plan.shipped import SESSION_NAMES, source
 
 

@@ -138,7 +138,7 @@ def arrange(session: Session, roster: Roster) -> Arrangement:
     changes: tuple[SmallestChange, ...] = ()
     if grouped:
         begin = _without(session, [part for part in session.parts if part not in grouped])
-        shared = [team for part in grouped for team in _teams_in(part, roster)]
+        shared = [team for part in grouped if part.team_size > 1 for team in make_teams(roster.athletes, part.team_size)]
         placed = place(begin, roster, shared)
         changes = _sooner(begin, roster, shared, placed) if placed.groups else smallest_changes(begin, roster, shared)
     return Arrangement(
@@ -171,10 +171,6 @@ def _without(session: Session, parts: Sequence[AnyPart]) -> Session:
     return replace(
         session, parts=tuple(OpenPart(title=one.title) if one in parts or one in again else one for one in session.parts)
     )
-
-
-def _teams_in(part: AnyPart, roster: Roster) -> list[tuple[str, ...]]:
-    return make_teams(roster.athletes, part.team_size) if part.team_size > 1 else []
 
 
 def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, ...]], tuple[str, ...]]:

@@ -6,8 +6,7 @@ Invariant: the plan is only described, never changed; everything that is wrong w
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from fractions import Fraction
+from dataclasses import dataclass
 from typing import Any
 
 from floorclock.errors import Problem
@@ -20,6 +19,9 @@ from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import AnyPart, PartKind, Session, Windowed
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
+
+PROBLEM_KEYS = ("severity", "file", "line", "column", "path", "message", "hint", "kind")
+"""What other programs are told of a problem, besides why it matters."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ class PlanCheck:
     class_time_ms: int | None
     volume: tuple[Volume, ...]
     kit: tuple[KitNeed, ...]
-    problems: tuple[Problem, ...] = field(default=())
+    problems: tuple[Problem, ...] = ()
     cautions: tuple[tuple[str, str], ...] = ()
     """The usual cautions of moves that the plan has none for."""
     session: Session | None = None
@@ -80,7 +82,10 @@ class PlanCheck:
         """The shape of `check --json`: seconds as numbers, ints when they are whole."""
         return {
             "session": self.title or None,
-            "problems": [problem_json(problem) for problem in self.problems],
+            "problems": [
+                {key: getattr(problem, key) for key in PROBLEM_KEYS} | {"why": WHY.get(problem.kind, "")}
+                for problem in self.problems
+            ],
             "time_s": seconds(self.time_ms) if self.title else None,
             "parts": [
                 {
@@ -92,7 +97,10 @@ class PlanCheck:
                 }
                 for part in self.parts
             ],
-            "volume": [{"move": v.move, "unit": v.unit.value, "amount": _number(v.amount)} for v in self.volume],
+            "volume": [
+                {"move": v.move, "unit": v.unit.value, "amount": int(v.amount) if v.amount.denominator == 1 else float(v.amount)}
+                for v in self.volume
+            ],
         }
 
 
@@ -238,21 +246,6 @@ def check_files(
     )
 
 
-def problem_json(problem: Problem) -> dict[str, Any]:
-    """A problem as other programs read it."""
-    return {
-        "severity": problem.severity,
-        "file": problem.file,
-        "line": problem.line,
-        "column": problem.column,
-        "path": problem.path,
-        "message": problem.message,
-        "hint": problem.hint,
-        "kind": problem.kind,
-        "why": WHY.get(problem.kind, ""),
-    }
-
-
 def _work(part: AnyPart) -> tuple[str, ...]:
     """`front squat 5 at 70 %`, `row strong 14 cal, regular 12 cal`; of each move with a load, levels, or a list of rounds."""
     said = []
@@ -264,7 +257,3 @@ def _work(part: AnyPart) -> tuple[str, ...]:
         load = "" if station.load is None else station.load.plan_words()
         said.append(f"{station.move} {f'{goal} at {load}' if goal and load else goal or load}")
     return tuple(said)
-
-
-def _number(value: Fraction) -> int | float:
-    return value.numerator if value.denominator == 1 else float(value)

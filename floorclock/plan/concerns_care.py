@@ -90,7 +90,8 @@ def _unguarded(context: CheckContext, station: Station, path: Path) -> Iterator[
     usual = context.moves.find(station.move)
     if usual is None or not usual.guarded or station.guarded or context.is_written((*path, "guarded")):
         return
-    names = [one.name for one in context.athletes if _does(one, station) and station.move not in one.experienced]
+    doing = [one for one in context.athletes if assign(one, station).move == station.move]
+    names = [athlete.name for athlete in doing if station.move not in athlete.experienced]
     if names:
         message = (
             f"{station.move} is usually only for who does it well; {listed(names, MOST_NAMES)} not listed as experienced in it"
@@ -99,10 +100,6 @@ def _unguarded(context: CheckContext, station: Station, path: Path) -> Iterator[
         hint = "write guarded: true" if open_to_all else f"write guarded: true and an option{_such_as(context, station, ())}"
         fix = Fix((*path, "guarded"), "true") if open_to_all else None
         yield Finding("experience", path, message, f"{hint}; guarded: false where everybody may", fix=fix)
-
-
-def _does(athlete: Athlete, station: Station) -> bool:
-    return assign(athlete, station).move == station.move
 
 
 def amounts(context: CheckContext) -> Iterator[Finding]:

@@ -37,10 +37,11 @@ from floorclock.plan.fields import (
     Title,
     Weight,
     Window,
+    by_form,
     counted,
-    kind_of,
     lasting,
     length,
+    one_of,
 )
 from floorclock.plan.names import clean_key
 from floorclock.plan.roster import Athlete
@@ -151,25 +152,23 @@ AnyTarget = Annotated[
     Discriminator(_ladder_or_levels),
 ]
 LoadByLevel = Annotated[dict[Name, AnyLoad], Field(min_length=1, max_length=MOST_LEVELS), AfterValidator(_by_level)]
-Loaded = Annotated[
-    Annotated[LoadByLevel, Tag("<mapping>")] | Annotated[AnyLoad, Tag("<text>")], kind_of("<text>", "<text>", "<mapping>")
-]
+Loaded = Annotated[Annotated[LoadByLevel, Tag("<mapping>")] | Annotated[AnyLoad, Tag("<text>")], by_form("mapping")]
 Kit = Annotated[
     Annotated[dict[Name, Annotated[int, counted(1, 1000)]], Tag("<mapping>")]
     | Annotated[list[Name], Tag("<list>")]
     | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<mapping>"),
+    by_form("list", "mapping"),
     AfterValidator(_kit),
 ]
 Sentences = Annotated[
     Annotated[list[Prose], Field(max_length=20), Tag("<list>")] | Annotated[Prose, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
+    by_form("list"),
     AfterValidator(_sentences),
 ]
 
 Names = Annotated[
     Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
+    by_form("list"),
     AfterValidator(_sentences),
 ]
 
@@ -270,19 +269,19 @@ class PartFile(Shape):
     count_in_ms: Moment | None = Field(None, alias="count_in")
 
 
-Scored = Annotated[str, FromText(q.one_of(*q.SCORES), "what is counted", {"enum": list(q.SCORES)})]
+Scored = Annotated[str, one_of(*q.SCORES, kind="what is counted")]
 
 
 class ScoreFile(Shape):
     """A number that is asked for once after the part, or after each set."""
 
     unit: Scored
-    each: Annotated[str, FromText(q.one_of("set", "part"), "set or part", {"enum": ["set", "part"]})] | None = None
+    each: Annotated[str, one_of("set", "part")] | None = None
 
 
 AnyScore = Annotated[
     Annotated[ScoreFile, _into(Score), Tag("<mapping>")] | Annotated[Scored, AfterValidator(Score), Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
+    by_form("mapping"),
 ]
 
 
@@ -292,7 +291,7 @@ class WorkingFile(PartFile):
     team_size: Annotated[int, FromText(q.parse_team_size, "pairs or teams of 3", {"type": "string"})] | None = Field(
         None, alias="in", description="pairs, or teams of 3: one row, key and result for a team"
     )
-    turns: Annotated[str, FromText(q.one_of(*q.TURNS), "how a team works", {"enum": list(q.TURNS)})] | None = None
+    turns: Annotated[str, one_of(*q.TURNS, kind="how a team works")] | None = None
     score: AnyScore | None = Field(None, description="reps, calories, metres or load, asked for after each set")
 
 
@@ -317,9 +316,7 @@ class TogetherFile(WorkingFile):
 
     together: Flag | None = Field(None, description="everybody at one station, whatever their start group")
     round_rest_ms: Pause | None = Field(None, alias="round_rest", description="a rest between two rounds")
-    tap: Annotated[str, FromText(q.one_of("done", "none"), "done or none", {"enum": ["done", "none"]})] | None = Field(
-        None, description="none: nobody taps here, and nobody is untapped"
-    )
+    tap: Annotated[str, one_of("done", "none")] | None = Field(None, description="none: nobody taps here, and nobody is untapped")
 
 
 class RotationFile(TogetherFile):
@@ -355,6 +352,11 @@ class ChoiceFile(Shape):
 Choices = Annotated[list[Annotated[ChoiceFile, _into(Choice)]], Field(max_length=MOST_OPTIONS), AfterValidator(tuple)]
 
 
+WaveEvery = Annotated[
+    Pause | None, Field(alias="wave_every", description="each start group starts this much after the one before")
+]
+
+
 class ForTimeFile(WorkingFile):
     """A fixed piece of work against the clock."""
 
@@ -363,10 +365,8 @@ class ForTimeFile(WorkingFile):
     rounds: Rounds | None = None
     work: Work
     choose: Choices | None = None
-    wave_every_ms: Pause | None = Field(
-        None, alias="wave_every", description="each start group starts this much after the one before"
-    )
-    tap: Annotated[str, FromText(q.one_of("finish", "round"), "finish or round", {"enum": ["finish", "round"]})] | None = None
+    wave_every_ms: WaveEvery = None
+    tap: Annotated[str, one_of("finish", "round")] | None = None
     buy_in: Work | None = Field(None, description="done once, before the rounds")
     cash_out: Work | None = Field(None, description="done once, after the rounds")
     round_rest_ms: Pause | None = Field(
@@ -381,9 +381,7 @@ class AmrapFile(WorkingFile):
     time_ms: Window = Field(alias="time")
     work: Work
     choose: Choices | None = None
-    wave_every_ms: Pause | None = Field(
-        None, alias="wave_every", description="each start group starts this much after the one before"
-    )
+    wave_every_ms: WaveEvery = None
     buy_in: Work | None = Field(None, description="done once, before the rounds")
     cash_out: Work | None = Field(None, description="done once, before the time is over")
 
@@ -436,41 +434,36 @@ PART_FILES: dict[str, type[PartFile]] = {
     "amrap": AmrapFile,
     "paced": PacedFile,
 }
-_TITLES = {
-    "open": "Open time",
-    "rest": "Rest",
-    "rotation": "Rotation",
-    "intervals": "Intervals",
-    "for_time": "For time",
-    "amrap": "As many rounds as possible",
-    "paced": "To the beat",
-}
 
 
-def _part(make: type[Part]) -> AfterValidator:
+def _part(make: type[Part], title: str) -> AfterValidator:
+    """Makes the part, called so where the file gives it no title."""
+
     def part(shape: PartFile) -> Part:
         values = shape.values()
-        title = values.pop("title", "Shuttle ladder" if "shuttle" in values else _TITLES[make.kind])
+        values.setdefault("title", "Shuttle ladder" if "shuttle" in values else title)
         if make is ForTime and values.get("round_rest_ms"):
             values["tap"] = "round"  # An athlete's rest begins with their tap.
-        return make(title=title, written=title, **values)
+        return make(written=values["title"], **values)
 
     return AfterValidator(part)
 
 
-def _part_tag(value: object) -> str:
-    kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
-    return f"<{kind.strip() if isinstance(kind, str) else ''}>"
+def kind_of(part: object) -> str:
+    """The kind that a part says it is, be it a tree, a shape or made already; empty where it says none."""
+    kind = part.get("kind") if isinstance(part, dict) else getattr(part, "kind", None)
+    return kind.strip() if isinstance(kind, str) else ""
 
 
+_BY_KIND = Discriminator(lambda part: f"<{kind_of(part)}>")
 OnePart = (
-    Annotated[OpenFile, _part(OpenPart), Tag("<open>")]
-    | Annotated[RestFile, _part(RestPart), Tag("<rest>")]
-    | Annotated[RotationFile, _part(Rotation), Tag("<rotation>")]
-    | Annotated[IntervalsFile, _part(Intervals), Tag("<intervals>")]
-    | Annotated[ForTimeFile, _part(ForTime), Tag("<for_time>")]
-    | Annotated[AmrapFile, _part(Amrap), Tag("<amrap>")]
-    | Annotated[PacedFile, _part(Paced), Tag("<paced>")]
+    Annotated[OpenFile, _part(OpenPart, "Open time"), Tag("<open>")]
+    | Annotated[RestFile, _part(RestPart, "Rest"), Tag("<rest>")]
+    | Annotated[RotationFile, _part(Rotation, "Rotation"), Tag("<rotation>")]
+    | Annotated[IntervalsFile, _part(Intervals, "Intervals"), Tag("<intervals>")]
+    | Annotated[ForTimeFile, _part(ForTime, "For time"), Tag("<for_time>")]
+    | Annotated[AmrapFile, _part(Amrap, "As many rounds as possible"), Tag("<amrap>")]
+    | Annotated[PacedFile, _part(Paced, "To the beat"), Tag("<paced>")]
 )
 
 
@@ -479,10 +472,10 @@ class RepeatFile(Shape):
 
     kind: Literal["repeat"]
     times: Annotated[int, counted(2, MOST_BLOCKS)]
-    parts: Annotated[list[Annotated[OnePart, Discriminator(_part_tag)]], Field(min_length=1, max_length=MOST_PARTS)]
+    parts: Annotated[list[Annotated[OnePart, _BY_KIND]], Field(min_length=1, max_length=MOST_PARTS)]
 
 
-AnyPartFile = Annotated[OnePart | Annotated[RepeatFile, Tag("<repeat>")], Discriminator(_part_tag)]
+AnyPartFile = Annotated[OnePart | Annotated[RepeatFile, Tag("<repeat>")], _BY_KIND]
 
 
 def _blocks(parts: Sequence[Any]) -> Iterator[Part]:
@@ -530,7 +523,7 @@ HowMany = Annotated[int, counted(0, 10_000)]
 Owned = Annotated[
     Annotated[dict[Weight, HowMany], Field(min_length=1, max_length=MOST_LOADS), Tag("<mapping>")]
     | Annotated[HowMany, Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
+    by_form("mapping"),
 ]
 
 
@@ -562,7 +555,7 @@ class SessionFile(Shape):
     cues: Annotated[CuesFile, _into(Cues)] | None = None
     voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
     load_step: Weight | None = Field(None, description="what percentages of a best are rounded to; 2.5 kg or 5 lb when left out")
-    view: Annotated[str, FromText(q.one_of("class", "coach"), "class or coach", {"enum": ["class", "coach"]})] | None = Field(
+    view: Annotated[str, one_of("class", "coach")] | None = Field(
         None,
         description="what the floor shows first: class (no flags) or coach (everything); the last one when left out",
     )
@@ -617,7 +610,7 @@ class RosterFile(Shape):
             Annotated[
                 Annotated[AthleteFile, _into(Athlete), Tag("<mapping>")]
                 | Annotated[Name, AfterValidator(lambda name: Athlete(name=name)), Tag("<text>")],
-                kind_of("<text>", "<text>", "<mapping>"),
+                by_form("mapping"),
             ]
         ],
         Field(min_length=1, max_length=MOST_ATHLETES),

@@ -12,11 +12,12 @@ from datetime import date
 from floorclock.errors import Fix, Problem, Severity
 from floorclock.plan.document import Path, Place, path_words
 from floorclock.plan.moves import Moves
+from floorclock.plan.names import first_few
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Session
 
-MOST_ALIKE = 3
-"""More of a kind are summed up."""
+MOST_ALIKE, MOST_LINES = 3, 12
+"""More of a kind are summed up, with the lines of so many."""
 
 EVEN = 0.5
 """Who is less likely than this to keep the margin to the end will not make it."""
@@ -89,10 +90,8 @@ class CheckContext:
 
     def problem(self, finding: Finding, file: str) -> Problem:
         """A finding as it is told, at its place or at that of what is around it."""
-        at = finding.path
-        while at and at not in self.places:
-            at = at[:-1]
-        line, column = self.places.get(at, (0, 0)) if at else (0, 0)
+        around = [finding.path[:steps] for steps in range(len(finding.path), 0, -1)]
+        line, column = next((self.places[path] for path in around if path in self.places), (0, 0))
         where, said = path_words(finding.path), (finding.message, finding.hint)
         return Problem(file, line, column, where, *said, finding.severity, finding.kind, finding.fix)
 
@@ -112,14 +111,8 @@ def _lines(alike: Sequence[Problem]) -> tuple[str, ...]:
     if len(alike) <= MOST_ALIKE:
         return tuple(str(problem) for problem in alike)
     first, *others = alike
-    files: dict[str, list[int]] = {}
+    files: dict[str, list[str]] = {}
     for problem in others:
-        files.setdefault(problem.file, []).append(problem.line)
-    where = "; ".join(f"{file}, lines {_numbers(lines)}" for file, lines in files.items())
+        files.setdefault(problem.file, []).append(str(problem.line))
+    where = "; ".join(f"{file}, lines {first_few([*dict.fromkeys(lines)], MOST_LINES)}" for file, lines in files.items())
     return str(first), f"and {len(others)} more like it: {where} (--json has them all)"
-
-
-def _numbers(lines: Sequence[int]) -> str:
-    told = list(dict.fromkeys(lines))
-    more = f" and {len(told) - 12} more" if len(told) > 12 else ""
-    return ", ".join(map(str, told[:12])) + more

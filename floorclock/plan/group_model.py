@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from operator import attrgetter, methodcaller
 
 from floorclock.plan.integer_programme import Budget, Ended, Programme
 from floorclock.plan.kit_needs import KitCount, StationKit, Use, in_group, place_of
@@ -48,10 +47,6 @@ class Sort:
     def people(self) -> int:
         """How many one unit is."""
         return len(self.units[0])
-
-    def of_level(self, level: str) -> int:
-        """How many of a level one unit has."""
-        return self.levels[level]
 
 
 @dataclass(frozen=True)
@@ -113,8 +108,7 @@ class Model:
             self.programme.row(dict.fromkeys(columns, 1), len(sort.units), len(sort.units))
         self._carried = self._kit()
         self._apart()
-        total = len(roster.athletes)
-        self._size = self._spread(attrgetter("people"), total)
+        self._size = self._spread([sort.people for sort in sorts], len(roster.athletes))
         if group_count(session) == 1:
             # A wave in which nobody starts is none.
             for group in range(count):
@@ -130,7 +124,7 @@ class Model:
         levels = Counter(athlete.level for athlete in self.roster.athletes)
         mixed: Counter[int] = Counter()
         for level, people in levels.items():
-            mixed.update(self._spread(methodcaller("of_level", level), people))
+            mixed.update(self._spread([sort.levels[level] for sort in self.sorts], people))
         stays = self._stays()
         wishes = [
             (self._size, int(total % count > 0)),
@@ -256,12 +250,12 @@ class Model:
             for one, other in zip(self.many[sort_of[first]], self.many[sort_of[second]], strict=True):
                 self.programme.row({one: 1, other: 1} if one != other else {one: 2}, None, 1)
 
-    def _spread(self, weight: Callable[[Sort], int], total: int) -> Counter[int]:
-        """The largest group less the smallest, counting people of some sorts only."""
+    def _spread(self, people: Sequence[int], total: int) -> Counter[int]:
+        """The largest group less the smallest, where a unit of each sort counts as so many people."""
         count = self.count
         low, high = self.programme.column(0, total // count), self.programme.column(-(-total // count), total)
         for group in range(count):
-            terms = {columns[group]: weight(sort) for sort, columns in zip(self.sorts, self.many, strict=True) if weight(sort)}
+            terms = {columns[group]: many for many, columns in zip(people, self.many, strict=True) if many}
             self.programme.row({**terms, low: -1}, 0, None)
             self.programme.row({**terms, high: -1}, None, 0)
         return Counter({high: 1, low: -1})

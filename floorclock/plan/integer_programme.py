@@ -66,10 +66,6 @@ class Programme:
         """The sum of the terms lies between `low` and `high`; None for no bound."""
         self.rows.append((terms, low, high))
 
-    def sum_of(self, terms: Terms) -> int:
-        """What terms come to in the last answer."""
-        return sum(many * self.values[column] for column, many in terms.items())
-
     def in_order(self, costs: Sequence[tuple[Terms, int]], budget: Budget) -> Ended:
         """Makes the first sum as small as it can be, then the next with the first held, and so on.
 
@@ -79,13 +75,13 @@ class Programme:
         """
         best = True
         for terms, floor in costs:
-            if not self.values or self.sum_of(terms) > floor:
+            if not self.values or _sum(terms, self.values) > floor:
                 status = self.minimise(terms, budget)
                 if not self.values:
                     return status
                 # Whatever this solve came to, the answer before it is one.
                 best = best and status is Ended.BEST
-            self.row(terms, None, self.sum_of(terms))
+            self.row(terms, None, _sum(terms, self.values))
         return Ended.BEST if best else Ended.FOUND
 
     def minimise(self, cost: Terms, budget: Budget) -> Ended:
@@ -106,7 +102,7 @@ class Programme:
             return Ended.NOT_FOUND
         found = [round(value) for value in solver.getSolution().col_value]
         self._count_again(found, cost, solver.getInfo().objective_function_value)
-        if status == known.kOptimal or not self.values or sum(many * found[at] for at, many in cost.items()) < self.sum_of(cost):
+        if status == known.kOptimal or not self.values or _sum(cost, found) < _sum(cost, self.values):
             self.values = found
         return Ended.BEST if status == known.kOptimal else Ended.FOUND
 
@@ -138,9 +134,12 @@ class Programme:
     def _count_again(self, found: Sequence[int], cost: Terms, said: float) -> None:
         kept = all(low <= value <= high for value, (low, high) in zip(found, self.bounds, strict=True))
         for terms, low, high in self.rows if kept else ():
-            total = 0
-            for column, many in terms.items():
-                total += many * found[column]
+            total = _sum(terms, found)
             kept = kept and (low is None or low <= total) and (high is None or total <= high)
-        if not kept or abs(sum(many * found[column] for column, many in cost.items()) - said) > 0.5:
+        if not kept or abs(_sum(cost, found) - said) > 0.5:
             raise WrongAnswer("the solver's answer does not add up; nothing was changed")
+
+
+def _sum(terms: Terms, values: Sequence[int]) -> int:
+    """What terms come to, with these values by column."""
+    return sum(many * values[column] for column, many in terms.items())

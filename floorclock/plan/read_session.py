@@ -8,15 +8,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from pydantic import ValidationError
-
 from floorclock.errors import Problem
 from floorclock.plan.document import Path, Place, in_order
 from floorclock.plan.fileformat import SessionFile
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.rules import session_problems
 from floorclock.plan.session import Session
-from floorclock.plan.wording import shape_problems
+from floorclock.plan.wording import shape_of
 
 
 @dataclass(frozen=True)
@@ -39,12 +37,8 @@ def read_session_places(text: str | bytes, file: str) -> SessionReading:
     document, problems = read_yaml(text, file)
     if document is None:
         return SessionReading(None, tuple(problems))
-    shape = None
-    try:
-        shape = SessionFile.model_validate(document.tree)
-    except ValidationError as error:
-        problems += shape_problems(error, document, SessionFile)
-    problems += session_problems(document)
+    shape, wrong = shape_of(document, SessionFile)
+    problems += [*wrong, *session_problems(document)]
     if shape is None or problems:
         return SessionReading(None, in_order(problems))
     return SessionReading(shape.session(), (), document.places)

@@ -5,12 +5,12 @@ Invariant: only complains about what is written in the roster, at its place, and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
 
 from floorclock.errors import Problem
 from floorclock.plan.document import Document, Path, Tree
 from floorclock.plan.durations import duration_words, shown
+from floorclock.plan.fileformat import MOST_ATHLETES
 from floorclock.plan.names import MOST_NAMES, listed, nearest, plain
 from floorclock.plan.roster import Athlete, Roster, assign, clusters
 from floorclock.plan.session import ForTime, Session, Windowed
@@ -18,6 +18,16 @@ from floorclock.plan.work import Station, Target, Unit, amount_said, station_nam
 
 Concern = tuple[Path, str, str]
 """Where, what, and what to write instead."""
+
+
+def people(document: Document) -> list[tuple[Path, Mapping[str, Tree]]]:
+    """The athletes as they are written, each with their place: a name alone is a mapping of a name."""
+    athletes = document.tree.get("athletes") if isinstance(document.tree, dict) else None
+    return [
+        (("athletes", index), {"name": person} if isinstance(person, str) else person)
+        for index, person in enumerate(athletes[:MOST_ATHLETES] if isinstance(athletes, list) else [])
+        if not isinstance(person, list)
+    ]
 
 
 def twin_keys(document: Document, roster: Roster) -> list[Problem]:
@@ -44,12 +54,11 @@ def wish_concerns(document: Document, roster: Roster) -> list[Problem]:
     known = {athlete.name.casefold(): athlete.name for athlete in roster.athletes}
     together = {name: unit for unit in clusters(roster.athletes) for name in unit}
     found: list[Concern] = []
-    for index, (athlete, written) in enumerate(zip(roster.athletes, _people(document.tree), strict=False)):
+    for athlete, (where, written) in zip(roster.athletes, people(document), strict=True):
         for key in ("with", "not_with"):
-            names = written.get(key, [])
+            names, path = written.get(key, []), (*where, key)
             for name in names if isinstance(names, list) else [names]:
                 other = known.get(plain(str(name)).casefold())
-                path: Path = ("athletes", index, key)
                 if other is None:
                     near = nearest(str(name), known.values())
                     hint = f"did you mean {near}?" if near else "leave it where they come another day"
@@ -58,9 +67,8 @@ def wish_concerns(document: Document, roster: Roster) -> list[Problem]:
                     found.append((path, f"this is the name of {athlete.name} themselves", "name somebody else"))
                 elif key == "not_with" and other in together[athlete.name]:
                     company = listed([one for one in together[athlete.name] if one != athlete.name], MOST_NAMES)
-                    found.append(
-                        (path, f"{athlete.name} is to be with {company}, and not with {other}", "take one of the two out")
-                    )
+                    message = f"{athlete.name} is to be with {company}, and not with {other}"
+                    found.append((path, message, "take one of the two out"))
     return [_warning(document, *concern) for concern in found]
 
 
@@ -68,8 +76,8 @@ def roster_concerns(document: Document, roster: Roster, session: Session) -> lis
     """What in a roster that could be read goes badly with a session."""
     plan = _Plan(session)
     found = [
-        (("athletes", index, *steps), message, hint)
-        for index, (athlete, written) in enumerate(zip(roster.athletes, _people(document.tree), strict=False))
+        ((*path, *steps), message, hint)
+        for athlete, (path, written) in zip(roster.athletes, people(document), strict=True)
         for steps, message, hint in (*plan.targets(athlete, written), *plan.margin(athlete))
     ]
     return [_warning(document, path, message, hint) for path, message, hint in (*found, *plan.groups(roster.athletes))]
@@ -145,11 +153,5 @@ class _Plan:
         yield ("athletes", first, "group"), f"{message}: {part.title} has {most} stations{others}", hint
 
 
-def _people(tree: Tree) -> Iterable[Mapping[str, Tree]]:
-    athletes = tree.get("athletes") if isinstance(tree, dict) else None
-    for person in athletes if isinstance(athletes, list) else []:
-        yield person if isinstance(person, dict) else {}
-
-
 def _warning(document: Document, path: Path, message: str, hint: str) -> Problem:
-    return replace(document.problem(path, message, hint), severity="warning", kind="roster")
+    return document.problem(path, message, hint, "warning", kind="roster")

@@ -82,11 +82,9 @@ def place(session: Session, roster: Roster, teams: Sequence[Sequence[str]] = (),
 def counts(session: Session, roster: Roster) -> range:
     """How many groups there could be: as many as stations, or as few waves as will do."""
     stations = group_count(session)
-    return (
-        range(1, min(MOST_WAVES, len(roster.athletes)) + 1)
-        if stations == 1 and has_waves(session)
-        else range(stations, stations + 1)
-    )
+    if stations == 1 and has_waves(session):
+        return range(1, min(MOST_WAVES, len(roster.athletes)) + 1)
+    return range(stations, stations + 1)
 
 
 @dataclass(frozen=True, kw_only=True)

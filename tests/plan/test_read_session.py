@@ -312,6 +312,7 @@ ONE_PROBLEM = [
     (part(ROTATION % "{move: a, target: 9, least: 5.5}"), "3:85", LEAST, "a rep is whole", "6 reps"),
     (part(ROTATION % "{move: a, least: 6 reps}"), "3:67", LEAST, "means nothing without a target", "give the station a target"),
     (part(ROTATION % "{move: a, target: 9, least: 10}"), "3:85", LEAST, "10 reps, and the target is 9 reps", "at most 9 reps"),
+    (part(ROTATION % "{move: a, target: 21-15-9, least: 10}"), "3:91", LEAST, "10 reps, and the target is 9 reps", "at most 9 reps"),
     (part(ROTATION % "{move: a, target: 200 m, least: 9 cal}"), "3:89", LEAST, "in cal, the target in m", "an amount in m"),
     (
         part(ROTATION % "{move: a, target: {start: 12 reps, step: -2}, least: 7}"),

@@ -33,43 +33,34 @@ def warnings(text: str, file: str = "r.yaml", plan: Session | None = QUAY) -> li
 
 
 ONE = "athletes:\n  - {name: Ilka, %s}\n"
-CONCERNS = [
+OF_ONE = [
     (
-        ONE % "targets: {swing: 12 cal}",
-        "2:35 athletes[0].targets.swing",
-        "Ilka is to do 12 cal of `swing`, and the plan counts it in reps",
+        "targets: {swing: 12 cal}",
+        "35 targets.swing",
+        "do 12 cal of `swing`, and the plan counts it in reps",
         "write it like 14 reps",
     ),
+    ("targets: {row: 20}", "33 targets.row", "do 20 reps of `row`, and the plan counts it in m", "write it like 200 m"),
     (
-        ONE % "targets: {row: 20}",
-        "2:33 athletes[0].targets.row",
-        "Ilka is to do 20 reps of `row`, and the plan counts it in m",
-        "write it like 200 m",
-    ),
-    (
-        ONE % "targets: {swing: 7 reps}",
-        "2:35 athletes[0].targets.swing",
-        "Ilka is to do 7 reps of `swing`, under the least of 8 reps",
-        "write 8 reps or more, or a smaller `least` at swing",
-    ),
-    (
-        ONE % "options: {swing: lighter}, targets: {deadlift: 1}",
-        "2:65 athletes[0].targets.deadlift",
-        "Ilka is to do 1 rep of `deadlift`, under the least of 8 reps",
+        "targets: {swing: 7 reps}",
+        "35 targets.swing",
+        "7 reps of `swing`, under the least of 8 reps",
         "a smaller `least` at swing",
     ),
     (
-        ONE % "rest_margin: 0:40",
-        "2:31 athletes[0].rest_margin",
-        "Ilka's rest margin of 0:40 leaves no time to work in 0:40 (Fast)",
-        "less than 0:40, or leave it out",
+        "options: {swing: lighter}, targets: {deadlift: 1}",
+        "65 targets.deadlift",
+        "1 rep of `deadlift`, under the least",
+        "8 reps or",
     ),
-    (
-        ONE % "group: 6",
-        "2:25 athletes[0].group",
-        "start group 6 begins with group 2, at row: The quay has 4 stations",
-        "write a group from 1 to 4",
-    ),
+    ("rest_margin: 0:40", "31 rest_margin", "Ilka's rest margin of 0:40 leaves no time to work in 0:40 (Fast)", "less than 0:40"),
+    ("group: 6", "25 group", "start group 6 begins with group 2, at row: The quay has 4 stations", "write a group from 1 to 4"),
+    ("with: [Ilke]", "24 with", "nobody here is called `Ilke`", "did you mean Ilka?"),
+    ("not_with: Yrsa", "28 not_with", "nobody here is called `Yrsa`", "leave it where they come another day"),
+    ("with: ilka", "24 with", "this is the name of Ilka themselves", "name somebody else"),
+]
+CONCERNS = [
+    *((ONE % field, f"2:{place.replace(' ', ' athletes[0].')}", message, hint) for field, place, message, hint in OF_ONE),
     (
         "athletes: [{name: Ilka, key: x}, {name: Bram, key: X}]\n",
         "1:52 athletes[1].key",
@@ -78,9 +69,6 @@ CONCERNS = [
     ),
     ("name,targets\nIlka,swing=12 cal\n", "2:2 athletes[0].targets.swing", "the plan counts it in reps", "14 reps"),
     ("name,rest_margin\nIlka,5:00\n", "2:2 athletes[0].rest_margin", "leaves no time to work in 0:40", "less than 0:40"),
-    (ONE % "with: [Ilke]", "2:24 athletes[0].with", "nobody here is called `Ilke`", "did you mean Ilka?"),
-    (ONE % "not_with: Yrsa", "2:28 athletes[0].not_with", "nobody here is called `Yrsa`", "leave it where they come another day"),
-    (ONE % "with: ilka", "2:24 athletes[0].with", "this is the name of Ilka themselves", "name somebody else"),
     (
         "athletes: [{name: A, not_with: b}, {name: B, with: C}, {name: C, with: a}]\n",
         "1:32 athletes[0].not_with",

@@ -78,7 +78,7 @@ def _fits_of(
     for athlete in () if station.is_rest else athletes:
         own = margin_ms if athlete.rest_margin_ms is None else athlete.rest_margin_ms
         if own >= window_ms:
-            # No work fits then; that is said once, where their margin is written (`roster_concerns`).
+            # No work fits then; that is said once, where their margin is written (`read_roster`).
             continue
         fit = fit_of(context.moves, assign(athlete, station), window_ms, own, athlete.level)
         if fit is not None:

@@ -16,7 +16,7 @@ from floorclock.plan.integer_programme import Budget
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
 from floorclock.plan.session import AnyPart, OpenPart, Piece, Session, Windowed
-from floorclock.plan.start_groups import LIMIT_S, Placed, SmallestChange, other_waves, place, smallest_changes
+from floorclock.plan.start_groups import Placed, SmallestChange, other_waves, place, smallest_changes
 from floorclock.plan.totals import too_long_words
 from floorclock.plan.work import station_names
 
@@ -151,7 +151,7 @@ def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], p
     if group_count(session) > 1 or placed.count == 1:
         return ()
     now_ms = max(part.wave_every_ms for part in _grouped_parts(session) if isinstance(part, Piece)) * (placed.count - 1)
-    return tuple(one for one in other_waves(session, roster, shared, Budget(LIMIT_S)) if one.last_wave_ms < now_ms)
+    return tuple(one for one in other_waves(session, roster, shared, Budget()) if one.last_wave_ms < now_ms)
 
 
 def _grouped_parts(session: Session) -> list[AnyPart]:
@@ -159,7 +159,7 @@ def _grouped_parts(session: Session) -> list[AnyPart]:
     return [
         part
         for part in session.parts
-        if part.block is None or part.block[0] == 1
+        if not part.is_again
         if (isinstance(part, Windowed) and not part.moves_together and len(part.stations) > 1)
         or (isinstance(part, Piece) and part.wave_every_ms)
     ]
@@ -167,10 +167,8 @@ def _grouped_parts(session: Session) -> list[AnyPart]:
 
 def _without(session: Session, parts: Sequence[AnyPart]) -> Session:
     """The session with open parts in the place of some, and of what is done once more in a block."""
-    again = [part for part in session.parts if part.block is not None and part.block[0] > 1]
-    return replace(
-        session, parts=tuple(OpenPart(title=one.title) if one in parts or one in again else one for one in session.parts)
-    )
+    left = tuple(OpenPart(title=part.title) if part in parts or part.is_again else part for part in session.parts)
+    return replace(session, parts=left)
 
 
 def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, ...]], tuple[str, ...]]:

@@ -121,7 +121,7 @@ def check_plan(
         roster: who comes; without one, kit at once and gates are not looked at.
         moves: the usual moves, with the coach's own where there are any.
         file: the name of the session file, for the warnings.
-        places: `SessionReading.places`; without them warnings have no line.
+        places: those of `read_session_places`; without them warnings have no line.
         problems: what reading said already (warnings of the roster, say), to stand before the check's own.
         records: what earlier classes say of the roster at this plan.
     """
@@ -137,7 +137,7 @@ def check_plan(
             count_in_ms(part, session),
             interval_count(part),
             rounds_per_station(part),
-            () if _is_again(part) else _work(part),
+            () if part.is_again else _work(part),
         )
         for part in session.parts
     )
@@ -165,7 +165,7 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
     yield from concerns_pace.unknown(context)
     many = 0
     for number, part in enumerate(context.session.parts):
-        if _is_again(part):
+        if part.is_again:
             continue
         if many >= MOST_PROBLEMS:
             yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
@@ -174,13 +174,8 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
             many += 1
             yield finding
     for need in needs:
-        if not _is_again(context.session.parts[need.part]):
+        if not context.session.parts[need.part].is_again:
             yield from concerns.short_kit(context, need)
-
-
-def _is_again(part: AnyPart) -> bool:
-    """A later block of the same work: what is to be said of it was said of the first."""
-    return part.block is not None and part.block[0] > 1
 
 
 def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Finding]:
@@ -224,25 +219,25 @@ def check_files(
     from floorclock.plan.read_roster import read_roster
     from floorclock.plan.read_session import read_session_places
 
-    reading = read_session_places(session, session_file)
-    people, problems = None, reading.problems
+    plan, problems, places = read_session_places(session, session_file)
+    people = None
     if roster is not None:
-        people, more = read_roster(roster, roster_file or "roster", reading.session)
+        people, more = read_roster(roster, roster_file or "roster", plan)
         problems = (*problems, *more)
     moves: Moves | None = usual_moves()
     if own_moves is not None:
         moves, more = read_moves(*own_moves, usual_moves())
         problems = (*problems, *more)
-    if reading.session is None:
+    if plan is None:
         return PlanCheck("", (), 0, 0, None, (), (), problems)
     return check_plan(
-        reading.session,
+        plan,
         people,
         moves=moves or usual_moves(),
         file=session_file,
-        places=reading.places,
+        places=places,
         problems=problems,
-        records=records(reading.session, people) if people is not None else None,
+        records=records(plan, people) if people is not None else None,
     )
 
 

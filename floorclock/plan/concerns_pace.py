@@ -223,14 +223,6 @@ class MoveTime:
     level: str
     source: str
 
-    def work_ms(self, round_number: int) -> Fraction:
-        """About how long it takes in a round."""
-        return self.set_up_ms + self.target.in_round(round_number) * self.each_ms
-
-    def said(self, round_number: int) -> str:
-        """`14 reps of push-up`."""
-        return f"{amount_said(self.target.in_round(round_number), self.target.unit)} of {self.move}"
-
 
 @dataclass(frozen=True)
 class Fit:
@@ -242,7 +234,8 @@ class Fit:
 
     def work_ms(self, round_number: int) -> Fraction:
         """About how long the work takes in a round."""
-        return sum((piece.work_ms(round_number) for piece in self.pieces), Fraction(0))
+        each = (one.set_up_ms + one.target.in_round(round_number) * one.each_ms for one in self.pieces)
+        return sum(each, Fraction(0))
 
     def total_ms(self, rounds: int) -> Fraction:
         """About how long the work of so many rounds takes."""
@@ -255,7 +248,8 @@ class Fit:
 
     def said(self, round_number: int) -> str:
         """`200 m of row and 10 reps of burpee`."""
-        return " and ".join(piece.said(round_number) for piece in self.pieces)
+        amounts = [amount_said(one.target.in_round(round_number), one.target.unit) for one in self.pieces]
+        return " and ".join(f"{amount} of {one.move}" for amount, one in zip(amounts, self.pieces, strict=True))
 
     def most(self) -> Fraction:
         """The largest amount a coach would write that keeps the margin; zero where there is none, or several moves."""

@@ -23,6 +23,7 @@ OPTIONS: Mapping[str, bool | int | float] = {
     **dict.fromkeys(("mip_heuristic_run_feasibility_jump", "mip_detect_symmetry", "mip_allow_restart"), False),
 }
 """Sums of whole numbers: less than one from the bound is the best. What is off made programmes of a class a third slower."""
+LIMIT_S = 2.0
 LEAST_S = 0.05
 """What a solve gets where nothing is left, so that something easy is found all the same."""
 
@@ -46,7 +47,7 @@ class WrongAnswer(FloorclockError):
 class Budget:
     """The seconds that several solves share."""
 
-    left_s: float
+    left_s: float = LIMIT_S
 
 
 @dataclass

@@ -40,13 +40,13 @@ _ROUND_BY_ROUND = re.compile(r"(?P<amounts>[0-9]{1,5}(?:-[0-9]{1,5}){1,19}) ?(?P
 _LOAD = re.compile(r"(?P<number>[0-9]{1,4}(?:\.[0-9]{1,3})?) *(?P<unit>kgs?|lbs?|%)")
 
 
-def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str, str]:
+def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str]:
     tidy = text.strip().lower()
     found = _NUMBER.fullmatch(tidy) if len(tidy) <= LONGEST_TEXT else None
     if found is None:
         raise UnreadableError(f"{shown(text)} is no {kind}", hint)
     amount = Fraction(found["number"])
-    return (-amount if found["sign"] == "-" else amount), found["unit"].strip(), found["sign"]
+    return (-amount if found["sign"] == "-" else amount), found["unit"].strip()
 
 
 def _within(value: Fraction, spread: Spread, text: str, unit: str) -> Fraction:
@@ -146,7 +146,7 @@ def _amount(text: str, kind: str, hint: str) -> tuple[Fraction, Unit | None]:
     if ":" in text:
         amount, unit, word = Fraction(parse_duration_ms(text), 1000), Unit.SECONDS, ":"
     else:
-        number, word, _ = _number(text, kind, hint)
+        number, word = _number(text, kind, hint)
         if word not in _TARGET_UNITS:
             raise UnreadableError(f"{shown(text)} is no {kind}", hint)
         unit, factor = _TARGET_UNITS[word]
@@ -162,7 +162,7 @@ def parse_step(text: str) -> tuple[Fraction, Unit | None]:
     if ":" in text:
         sign = -1 if text.strip().startswith("-") else 1
         return sign * Fraction(parse_duration_ms(text.strip().lstrip("+-")), 1000), Unit.SECONDS
-    number, word, _ = _number(text, "step", hint)
+    number, word = _number(text, "step", hint)
     if word not in _TARGET_UNITS:
         raise UnreadableError(f"{shown(text)} is no step", hint)
     unit, factor = _TARGET_UNITS[word]
@@ -173,7 +173,7 @@ def parse_step(text: str) -> tuple[Fraction, Unit | None]:
 
 def parse_count(text: str, low: int = 0, high: int = 10_000, kind: str = "number") -> int:
     """A whole number from `low` to `high`, in plain digits: `017` is 17."""
-    number, word, _ = _number(text, f"whole {kind}", f"write it like {max(low, 5)}")
+    number, word = _number(text, f"whole {kind}", f"write it like {max(low, 5)}")
     if word or number.denominator != 1 or "." in text:
         raise UnreadableError(f"{shown(text)} is no whole {kind}", f"write it like {max(low, 5)}")
     return int(_within(number, (low, high), text, ""))
@@ -199,7 +199,7 @@ def parse_flag(text: str) -> bool:
 
 def parse_length_mm(text: str, low: int = 1, high: int = 1_000_000, hint: str = "write it like 1.40 m") -> Fraction:
     """A length in millimetres: `1.40 m`, `140 cm`, `55 in`, `0.4 km`. A unit is needed."""
-    number, unit, _ = _number(text, "length", hint)
+    number, unit = _number(text, "length", hint)
     if unit not in _LENGTH_MM:
         raise UnreadableError(f"{shown(text)} is no length", hint)
     mm = number * _LENGTH_MM[unit]
@@ -210,7 +210,7 @@ def parse_length_mm(text: str, low: int = 1, high: int = 1_000_000, hint: str = 
 
 def parse_speed_kmh(text: str, low: Fraction = Fraction(1, 2), high: Fraction = Fraction(50)) -> Fraction:
     """A speed in km/h, exact: `8.5 km/h` (or `8.5`, which means the same)."""
-    number, unit, _ = _number(text, "speed", "write it like 8.5 km/h")
+    number, unit = _number(text, "speed", "write it like 8.5 km/h")
     if unit not in ("", "km/h", "kmh", "kph"):
         raise UnreadableError(f"{shown(text)} is no speed", "write it like 8.5 km/h")
     return _within(number, (low, high), text, " km/h")
@@ -218,7 +218,7 @@ def parse_speed_kmh(text: str, low: Fraction = Fraction(1, 2), high: Fraction = 
 
 def parse_beat(text: str) -> Fraction:
     """Beats per minute, exact: `96 per minute` (or `96`, `96/min`)."""
-    number, unit, _ = _number(text, "beat", "write it like 96 per minute")
+    number, unit = _number(text, "beat", "write it like 96 per minute")
     if unit not in ("", "per minute", "/min", "per min", "a minute", "bpm"):
         raise UnreadableError(f"{shown(text)} is no beat", "write it like 96 per minute")
     return _within(number, (1, 400), text, " per minute")

@@ -20,7 +20,6 @@ from floorclock.plan.session import Piece, Session
 from floorclock.plan.work import Station
 
 MOST_WAVES = 12
-LIMIT_S = 2.0
 SPACINGS_S = range(30, 601, 30)
 """What a coach would write behind `wave_every`."""
 MOST_WISHES = 8
@@ -51,19 +50,19 @@ def recount(session: Session, athletes: Sequence[Athlete], groups: Groups, count
     return Placed(groups=groups, count=count, short=short, carried=carried_in(session, uses))
 
 
-def place(session: Session, roster: Roster, teams: Sequence[Sequence[str]] = (), budget: Budget | None = None) -> Placed:
+def place(session: Session, roster: Roster, teams: Teams = (), budget: Budget | None = None) -> Placed:
     """The best start groups in which nobody waits.
 
     Args:
         session: the plan, with its kit.
         roster: who comes, with their wishes and last week's groups.
         teams: who work as one, by name.
-        budget: the time to look for something better; `LIMIT_S` without.
+        budget: the time to look for something better.
 
     Raises:
         WrongAnswer: the solver's answer does not hold.
     """
-    budget, sorts, sure = budget or Budget(LIMIT_S), sorts_of(session, roster, teams), True
+    budget, sorts, sure = budget or Budget(), sorts_of(session, roster, teams), True
     for count in counts(session, roster):
         if budget.left_s <= 0:
             sure = False
@@ -99,10 +98,10 @@ class SmallestChange:
     last_wave_ms: int = 0
 
 
-def smallest_changes(session: Session, roster: Roster, teams: Teams = (), limit_s: float = LIMIT_S) -> tuple[SmallestChange, ...]:
+def smallest_changes(session: Session, roster: Roster, teams: Teams = ()) -> tuple[SmallestChange, ...]:
     """The smallest change of each kind; none of a kind that does not help by itself. Each kind has its own time."""
     kinds = (more_kit, easier_options, wishes_given_up, other_waves)
-    return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget(limit_s)))
+    return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget()))
 
 
 def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:

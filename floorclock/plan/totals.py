@@ -183,11 +183,9 @@ def _done(station: Station, athlete: Athlete | None) -> Station | Assignment:
 
 def _move_volume(station: Station | Assignment, numbers: Sequence[int], window_ms: int) -> tuple[str, Unit, Fraction]:
     target, rounds = station.target, len(numbers)
-    if target is None:
-        return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)
-    if target.most:
+    if target is None or target.most:
         # Nobody knows the reps beforehand; the time that they are done in is known.
-        within_ms = window_ms if target.within_ms is None else target.within_ms
+        within_ms = window_ms if target is None or target.within_ms is None else target.within_ms
         return station.move, Unit.SECONDS, Fraction(within_ms * rounds, 1000)
     if isinstance(numbers, range) and numbers.step == 1:
         return station.move, target.unit, ladder_sum(target, rounds)

@@ -159,7 +159,13 @@ def _problem(document: Document, path: Path, detail: dict[str, Any]) -> Problem:
     if kind.startswith("union_tag"):
         return _no_kind(document, path)
     if kind in ("too_short", "too_long"):
-        return _wrong_length(document, path, context)
+        most = context.get("max_length")
+        if most is None:
+            return document.problem(path, "this list is empty", "begin each line of it with `- `")
+        # Where a list is stopped early pydantic does not say how long it is; the file does.
+        here = _tree_at(document.tree, path)
+        many = len(here) if isinstance(here, list) else most + 1
+        return document.problem(path, f"{many:,} are too many", f"at most {most:,}")
     return _wrong_thing(document, path, "list" if kind == "list_type" else "mapping")
 
 
@@ -198,15 +204,6 @@ def _no_kind(document: Document, path: Path) -> Problem:
     hint = f"did you mean {near}?" if near else f"write one of {kinds}"
     fix = Fix((*path, "kind"), near) if surely(kind, near) else None
     return document.problem((*path, "kind"), f"there is no kind of part called {shown(kind)}", hint, fix=fix)
-
-
-def _wrong_length(document: Document, path: Path, context: dict[str, Any]) -> Problem:
-    if "max_length" in context:
-        # Where a list is stopped early pydantic does not say how long it is; the file does.
-        here = _tree_at(document.tree, path)
-        many = len(here) if isinstance(here, list) else context["max_length"] + 1
-        return document.problem(path, f"{many:,} are too many", f"at most {context['max_length']:,}")
-    return document.problem(path, "this list is empty", "begin each line of it with `- `")
 
 
 def _wrong_thing(document: Document, path: Path, wanted: str) -> Problem:

@@ -15,14 +15,14 @@ from floorclock.plan.read_moves import usual_moves
 from floorclock.plan.read_session import read_session_places
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Station, Target, Unit
-from tests.plan.shipped import SESSION_NAMES, source
+from tests.plan.shipped import SESSION_NAMES, session_of, source
 
 
 def checked(parts: str, *athletes: Athlete, head: str = "", records: Records | None = None) -> PlanCheck:
-    reading = read_session_places(f"session: A test\n{head}parts:\n{parts}", "plan.yaml")
-    assert reading.session is not None, reading.problems
+    session, problems, places = read_session_places(f"session: A test\n{head}parts:\n{parts}", "plan.yaml")
+    assert session is not None, problems
     roster = Roster(title="Here", athletes=athletes) if athletes else None
-    return check_plan(reading.session, roster, moves=usual_moves(), file="plan.yaml", places=reading.places, records=records)
+    return check_plan(session, roster, moves=usual_moves(), file="plan.yaml", places=places, records=records)
 
 
 def people(count: int, groups: int = 1) -> list[Athlete]:
@@ -183,9 +183,8 @@ def test_problems_of_both_files_come_together_and_without_a_session_there_is_no_
 
 
 def test_warnings_without_places_still_name_the_path() -> None:
-    reading = read_session_places("session: x\nclass_time: 1:00\nparts: [{kind: open, time: 2:00}]\n", "plan.yaml")
-    assert reading.session is not None
-    (problem,) = check_plan(reading.session, moves=usual_moves()).problems
+    session = session_of("session: x\nclass_time: 1:00\nparts: [{kind: open, time: 2:00}]\n")
+    (problem,) = check_plan(session, moves=usual_moves()).problems
     assert problem == Problem("", 0, 0, "class_time", problem.message, problem.hint, "warning", "hour")
 
 

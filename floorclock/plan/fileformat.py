@@ -1,12 +1,13 @@
 """The shapes of the session file and the roster file: which keys there are, what may stand behind each, what it is made into.
 
-Invariant: an unknown key is a problem, never ignored. A field has the name that its value has in `session`, `work` or `roster`,
-and the key of the file as its alias, so that nothing has to be said twice. What must fit together across keys is in `rules`;
-these shapes also make the JSON Schema.
+Invariant: an unknown key is a problem, never ignored. A field has the name that its value has in `session`, `work` or `roster`;
+the key of the file is that name without its unit, else its alias, so that nothing has to be said twice. What must fit together
+across keys is in `rules`; these shapes also make the JSON Schema.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -85,10 +86,15 @@ _Made = TypeVar("_Made")
 _Leveled = TypeVar("_Leveled", Target, Load)
 
 
+def _key(field: str) -> str:
+    """The key of a field that has no alias of its own: its name without its unit."""
+    return re.sub("_(ms|mm|kmh)$", "", field)
+
+
 class Shape(BaseModel):
     """A mapping of the file in which every key is known."""
 
-    model_config = ConfigDict(extra="forbid", defer_build=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, alias_generator=_key)
     UNDER: ClassVar[dict[str, type[Shape]]] = {}
     """Of the shape of a whole file: what the mappings under a key of its own look like."""
 
@@ -99,7 +105,7 @@ class Shape(BaseModel):
 
 def keys_of(shape: type[Shape]) -> tuple[str, ...]:
     """The keys that a shape knows, as written in the file."""
-    return tuple(field.alias or name for name, field in shape.model_fields.items())
+    return tuple(field.alias or _key(name) for name, field in shape.model_fields.items())
 
 
 def _into(make: type[_Made]) -> AfterValidator:
@@ -196,10 +202,10 @@ class StationFile(Shape):
     caution: Prose | None = None
     guarded: Flag | None = Field(None, description="true: only for athletes listed as experienced in it")
     options: list[OptionFile] | None = Field(None, max_length=MOST_OPTIONS)
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
+    rest_margin_ms: Margin | None = None
     least: Least | None = Field(None, description="the smallest amount that advice may come to, in the unit of the target")
     load: Loaded | None = Field(None, description="24 kg, 53 lb, or a percentage of the athlete's best in the move")
-    time_ms: Window | None = Field(None, alias="time", description="its own window; needs `together`, or one start group")
+    time_ms: Window | None = Field(None, description="its own window; needs `together`, or one start group")
 
 
 def _station(shape: StationFile) -> Station:
@@ -233,8 +239,8 @@ class SeveralFile(Shape):
 
     items: Annotated[list[AnyStation], Field(min_length=2, max_length=MOST_ITEMS), AfterValidator(tuple)] = Field(alias="work")
     caution: Prose | None = None
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
-    time_ms: Window | None = Field(None, alias="time")
+    rest_margin_ms: Margin | None = None
+    time_ms: Window | None = None
 
 
 def _several(shape: SeveralFile) -> Station:
@@ -265,8 +271,8 @@ class PartFile(Shape):
     title: Title | None = None
     notes: Sentences | None = None
     caution: Prose | None = None
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin", description="the smallest rest wanted in this part")
-    count_in_ms: Moment | None = Field(None, alias="count_in")
+    rest_margin_ms: Margin | None = Field(None, description="the smallest rest wanted in this part")
+    count_in_ms: Moment | None = None
 
 
 Scored = Annotated[str, one_of(*q.SCORES, kind="what is counted")]
@@ -299,23 +305,23 @@ class OpenFile(PartFile):
     """A part that the coach ends."""
 
     kind: Literal["open"]
-    time_ms: Window | None = Field(None, alias="time", description="advisory")
-    min_ms: Pause | None = Field(None, alias="min", description="an earlier end is asked about")
-    max_ms: Window | None = Field(None, alias="max", description="the part ends by itself then")
+    time_ms: Window | None = Field(None, description="advisory")
+    min_ms: Pause | None = Field(None, description="an earlier end is asked about")
+    max_ms: Window | None = Field(None, description="the part ends by itself then")
 
 
 class RestFile(PartFile):
     """A fixed rest that rolls on into the next part by itself; the next part's count-in lies within it."""
 
     kind: Literal["rest"]
-    time_ms: Window = Field(alias="time")
+    time_ms: Window
 
 
 class TogetherFile(WorkingFile):
     """What rotations and intervals share."""
 
     together: Flag | None = Field(None, description="everybody at one station, whatever their start group")
-    round_rest_ms: Pause | None = Field(None, alias="round_rest", description="a rest between two rounds")
+    round_rest_ms: Pause | None = Field(None, description="a rest between two rounds")
     tap: Annotated[str, one_of("done", "none")] | None = Field(None, description="none: nobody taps here, and nobody is untapped")
 
 
@@ -323,9 +329,9 @@ class RotationFile(TogetherFile):
     """Every minute, or whatever `every` says, the next station."""
 
     kind: Literal["rotation"]
-    every_ms: Window = Field(alias="every")
+    every_ms: Window
     rounds: Rounds | None = None
-    for_ms: Window | None = Field(None, alias="for", description="instead of `rounds`: a whole number of `every`")
+    for_ms: Window | None = Field(None, description="instead of `rounds`: a whole number of `every`")
     work: Slots = Field(alias="stations")
     until_out: Flag | None = Field(None, description="who is not finished once is out of the part")
 
@@ -334,8 +340,8 @@ class IntervalsFile(TogetherFile):
     """Sets of work with rest between."""
 
     kind: Literal["intervals"]
-    work_ms: Window = Field(alias="work")
-    rest_ms: Pause = Field(alias="rest")
+    work_ms: Window
+    rest_ms: Pause
     sets: Rounds
     work: Slots = Field(alias="stations")
     final_rest: Flag | None = None
@@ -352,36 +358,29 @@ class ChoiceFile(Shape):
 Choices = Annotated[list[Annotated[ChoiceFile, _into(Choice)]], Field(max_length=MOST_OPTIONS), AfterValidator(tuple)]
 
 
-WaveEvery = Annotated[
-    Pause | None, Field(alias="wave_every", description="each start group starts this much after the one before")
-]
-
-
 class ForTimeFile(WorkingFile):
     """A fixed piece of work against the clock."""
 
     kind: Literal["for_time"]
-    cap_ms: Window = Field(alias="cap")
+    cap_ms: Window
     rounds: Rounds | None = None
     work: Work
     choose: Choices | None = None
-    wave_every_ms: WaveEvery = None
+    wave_every_ms: Pause | None = Field(None, description="each start group starts this much after the one before")
     tap: Annotated[str, one_of("finish", "round")] | None = None
     buy_in: Work | None = Field(None, description="done once, before the rounds")
     cash_out: Work | None = Field(None, description="done once, after the rounds")
-    round_rest_ms: Pause | None = Field(
-        None, alias="round_rest", description="each athlete's own rest after a round, from their tap"
-    )
+    round_rest_ms: Pause | None = Field(None, description="each athlete's own rest after a round, from their tap")
 
 
 class AmrapFile(WorkingFile):
     """As many rounds as possible in the time."""
 
     kind: Literal["amrap"]
-    time_ms: Window = Field(alias="time")
+    time_ms: Window
     work: Work
     choose: Choices | None = None
-    wave_every_ms: WaveEvery = None
+    wave_every_ms: Pause | None = Field(None, description="each start group starts this much after the one before")
     buy_in: Work | None = Field(None, description="done once, before the rounds")
     cash_out: Work | None = Field(None, description="done once, before the time is over")
 
@@ -389,7 +388,7 @@ class AmrapFile(WorkingFile):
 class StageFile(Shape):
     """One stage of a shuttle ladder."""
 
-    speed_kmh: Speed = Field(alias="speed")
+    speed_kmh: Speed
     shuttles: Annotated[int, counted(1, 1000)]
 
 
@@ -421,7 +420,7 @@ class PacedFile(WorkingFile):
     move: Name | None = None
     beats_per_minute: Beat | None = Field(None, alias="beat")
     beats_per_rep: Annotated[int, counted(1, 32)] | None = None
-    time_ms: Window | None = Field(None, alias="time")
+    time_ms: Window | None = None
     shuttle: Annotated[ShuttleFile, AfterValidator(_shuttle)] | None = None
 
 
@@ -515,8 +514,8 @@ class CuesFile(Shape):
 class RoomFile(Shape):
     """The wall: the diagonal of the screen and the distance of the farthest viewer."""
 
-    screen_mm: Annotated[Fraction, length(100, 30_000, "1.40 m"), AfterValidator(round)] = Field(alias="screen")
-    farthest_mm: Annotated[Fraction, length(300, 300_000, "12 m"), AfterValidator(round)] = Field(alias="farthest")
+    screen_mm: Annotated[Fraction, length(100, 30_000, "1.40 m"), AfterValidator(round)]
+    farthest_mm: Annotated[Fraction, length(300, 300_000, "12 m"), AfterValidator(round)]
 
 
 HowMany = Annotated[int, counted(0, 10_000)]
@@ -531,21 +530,17 @@ class SessionFile(Shape):
     """A session file."""
 
     title: Title = Field(alias="session")
-    class_time_ms: Window | None = Field(None, alias="class_time", description="how long the room is ours")
-    changeover_ms: Pause | None = Field(None, alias="changeover", description="what goes by between two parts, for `check`")
-    pack_up_ms: Pause | None = Field(None, alias="pack_up", description="what goes by at the end, for `check`")
+    class_time_ms: Window | None = Field(None, description="how long the room is ours")
+    changeover_ms: Pause | None = Field(None, description="what goes by between two parts, for `check`")
+    pack_up_ms: Pause | None = Field(None, description="what goes by at the end, for `check`")
     volume_limit: dict[Name, Amount] | None = Field(
         None, max_length=MOST_LIMITS, description="the most of a move for one athlete in this class"
     )
-    rest_margin_ms: Margin | None = Field(
-        None, alias="rest_margin", description="the smallest rest wanted every round; 0:15 when left out"
-    )
-    count_in_ms: Moment | None = Field(
-        None, alias="count_in", description="before each timed part; 0:10 when left out, 0 for none"
-    )
-    resume_count_in_ms: Moment | None = Field(None, alias="resume_count_in", description="after a pause; 0:03 when left out")
+    rest_margin_ms: Margin | None = Field(None, description="the smallest rest wanted every round; 0:15 when left out")
+    count_in_ms: Moment | None = Field(None, description="before each timed part; 0:10 when left out, 0 for none")
+    resume_count_in_ms: Moment | None = Field(None, description="after a pause; 0:03 when left out")
     tap_grace_ms: Annotated[int, lasting(0, 30_000)] | None = Field(
-        None, alias="tap_grace", description="a tap this soon after an interval begins may end the one before"
+        None, description="a tap this soon after an interval begins may end the one before"
     )
     confidence: Confidence | None = Field(
         None, description="how sure advice has to be that a target keeps the margin, in percent; 90 when left out"
@@ -585,7 +580,7 @@ class AthleteFile(Shape):
     targets: dict[Name, Amount] | None = None
     experienced: Annotated[Names, AfterValidator(frozenset)] | None = None
     group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
+    rest_margin_ms: Margin | None = None
     loads: dict[Name, Weight] | None = None
     best: dict[Name, Weight] | None = Field(None, description="the most they moved once, by move")
     avoid: Annotated[Names, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from floorclock.plan.integer_programme import Budget, Ended, Programme
 from floorclock.plan.kit_needs import KitCount, StationKit, Use, in_group, place_of
 from floorclock.plan.roster import Athlete, Roster, apart_pairs, clusters
-from floorclock.plan.session import Piece, Session, Windowed
+from floorclock.plan.session import Session, Windowed
 from floorclock.plan.totals import interval_count
 
 MOST_PIECES = 999
@@ -27,11 +27,6 @@ def group_count(session: Session) -> int:
         (len(part.stations) for part in session.parts if isinstance(part, Windowed) and not part.moves_together),
         default=1,
     )
-
-
-def has_waves(session: Session) -> bool:
-    """Whether start groups are waves in some part."""
-    return any(isinstance(part, Piece) and part.wave_every_ms for part in session.parts)
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,6 @@ from floorclock.plan.durations import LONGEST_TEXT, UnreadableError, duration_wo
 from floorclock.plan.names import nearest
 from floorclock.plan.work import Load, LoadUnit, Target, Unit
 
-Spread = tuple[int | Fraction, int | Fraction]
-
 _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<number>[0-9]{1,12}(?:\.[0-9]{1,6})?)\s*(?P<unit>[a-z/ ]*)")
 _TARGET_UNITS: dict[str, tuple[Unit, int]] = {
     **dict.fromkeys(("", "rep", "reps", "times"), (Unit.REPS, 1)),
@@ -49,8 +47,7 @@ def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str]:
     return (-amount if found["sign"] == "-" else amount), found["unit"].strip()
 
 
-def _within(value: Fraction, spread: Spread, text: str, unit: str) -> Fraction:
-    low, high = spread
+def _within(value: Fraction, low: int | Fraction, high: int | Fraction, text: str, unit: str = "") -> Fraction:
     if not low <= value <= high:
         side = f"at least {float(low):g}" if value < low else f"at most {float(high):,.15g}"
         raise UnreadableError(f"{shown(text)} is out of bounds", f"{side}{unit}")
@@ -117,7 +114,7 @@ def parse_load(text: str) -> Load:
     amount = Fraction(found["number"])
     if amount <= 0:
         raise UnreadableError(f"{shown(text)} is no load: there is nothing to move", hint)
-    return Load(_within(amount, (0, _MOST_LOAD[unit]), text, f" {unit}"), unit)
+    return Load(_within(amount, 0, _MOST_LOAD[unit], text, f" {unit}"), unit)
 
 
 def parse_weight(text: str) -> Load:
@@ -153,7 +150,7 @@ def _amount(text: str, kind: str, hint: str) -> tuple[Fraction, Unit | None]:
         amount = number * factor
     if amount <= 0:
         raise UnreadableError(f"{shown(text)} is no {kind}: there is nothing to do", hint)
-    return _within(amount, (0, MOST[unit]), text, f" {_WORDS[unit]}"), unit if word else None
+    return _within(amount, 0, MOST[unit], text, f" {_WORDS[unit]}"), unit if word else None
 
 
 def parse_step(text: str) -> tuple[Fraction, Unit | None]:
@@ -167,7 +164,7 @@ def parse_step(text: str) -> tuple[Fraction, Unit | None]:
         raise UnreadableError(f"{shown(text)} is no step", hint)
     unit, factor = _TARGET_UNITS[word]
     step = number * factor
-    _within(abs(step), (0, MOST[unit]), text, "")
+    _within(abs(step), 0, MOST[unit], text)
     return step, unit if word else None
 
 
@@ -176,7 +173,7 @@ def parse_count(text: str, low: int = 0, high: int = 10_000, kind: str = "number
     number, word = _number(text, f"whole {kind}", f"write it like {max(low, 5)}")
     if word or number.denominator != 1 or "." in text:
         raise UnreadableError(f"{shown(text)} is no whole {kind}", f"write it like {max(low, 5)}")
-    return int(_within(number, (low, high), text, ""))
+    return int(_within(number, low, high, text))
 
 
 def parse_percent(text: str, low: int, high: int) -> int:
@@ -213,7 +210,7 @@ def parse_speed_kmh(text: str, low: Fraction = Fraction(1, 2), high: Fraction = 
     number, unit = _number(text, "speed", "write it like 8.5 km/h")
     if unit not in ("", "km/h", "kmh", "kph"):
         raise UnreadableError(f"{shown(text)} is no speed", "write it like 8.5 km/h")
-    return _within(number, (low, high), text, " km/h")
+    return _within(number, low, high, text, " km/h")
 
 
 def parse_beat(text: str) -> Fraction:
@@ -221,7 +218,7 @@ def parse_beat(text: str) -> Fraction:
     number, unit = _number(text, "beat", "write it like 96 per minute")
     if unit not in ("", "per minute", "/min", "per min", "a minute", "bpm"):
         raise UnreadableError(f"{shown(text)} is no beat", "write it like 96 per minute")
-    return _within(number, (1, 400), text, " per minute")
+    return _within(number, 1, 400, text, " per minute")
 
 
 def bounded_duration_ms(text: str, low_ms: int, high_ms: int) -> int:

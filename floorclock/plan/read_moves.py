@@ -40,7 +40,7 @@ class MoveFile(Shape):
     kit: Kit | None = None
     guarded: Flag | None = None
     each_side: Flag | None = None
-    set_up_ms: Annotated[int, lasting(0, 600_000)] | None = Field(None, alias="set_up")
+    set_up_ms: Annotated[int, lasting(0, 600_000)] | None = None
     rep: PerLevel | None = None
     m: PerLevel | None = None
     cal: PerLevel | None = None

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from floorclock.plan.durations import duration_words, in_words
-from floorclock.plan.group_model import EasierOption, Model, group_count, has_waves, sorts_of
+from floorclock.plan.group_model import EasierOption, Model, group_count, sorts_of
 from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
 from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
 from floorclock.plan.names import MOST_NAMES, listed, plural
@@ -81,7 +81,7 @@ def place(session: Session, roster: Roster, teams: Teams = (), budget: Budget | 
 def counts(session: Session, roster: Roster) -> range:
     """How many groups there could be: as many as stations, or as few waves as will do."""
     stations = group_count(session)
-    if stations == 1 and has_waves(session):
+    if stations == 1 and any(isinstance(part, Piece) and part.wave_every_ms for part in session.parts):
         return range(1, min(MOST_WAVES, len(roster.athletes)) + 1)
     return range(stations, stations + 1)
 

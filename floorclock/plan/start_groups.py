@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from floorclock.plan.durations import duration_words, in_words
-from floorclock.plan.group_model import EasierOption, Model, group_count, sorts_of
+from floorclock.plan.group_model import EasierOption, Model, Sort, group_count, sorts_of
 from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
 from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
 from floorclock.plan.names import MOST_NAMES, listed, plural
@@ -106,34 +106,34 @@ def smallest_changes(session: Session, roster: Roster, teams: Teams = ()) -> tup
 
 def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """The fewest pieces, with groups as even as can be."""
-    sorts = sorts_of(session, roster, teams)
-    best: tuple[int, dict[str, int], dict[str, int]] = (0, {}, {})
-    for count in counts(session, roster):
-        model = Model(session, roster, sorts, count, more=True)
-        model.solve_first(dict.fromkeys(model.bought.values(), 1), budget)
-        if model.programme.values:
-            kit = {kind: many for kind, column in model.bought.items() if (many := model.programme.values[column])}
-            pieces = sum(kit.values())
-            if kit and (not best[0] or pieces < best[0]):
-                best = (pieces, kit, model.groups())
-    _, kit, groups = best
-    if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
+    model = _fewest(session, roster, sorts_of(session, roster, teams), budget, more=True)
+    kit = {kind: many for kind, column in model.bought.items() if (many := model.programme.values[column])} if model else {}
+    if model and not recount(with_kit(session, kit), roster.athletes, model.groups(), 0).short:
         words = [f"{in_words(many)} more {plural(kind, many)}" for kind, many in kit.items()]
         yield SmallestChange(words=listed(words), kit=kit)
+
+
+def _fewest(
+    session: Session, roster: Roster, sorts: Sequence[Sort], budget: Budget, *, more: bool = False, options: bool = False
+) -> Model | None:
+    """The programme, solved, of as many groups as need the fewest pieces or options; None where none of them help."""
+    best: tuple[int, Model | None] = (0, None)
+    for count in counts(session, roster):
+        model = Model(session, roster, sorts, count, more=more, options=options)
+        columns = [*model.bought.values(), *model.taken.values()]
+        model.solve_first(dict.fromkeys(columns, 1), budget)
+        many = sum(model.programme.values[column] for column in columns) if model.programme.values else 0
+        if many and (not best[0] or many < best[0]):
+            best = (many, model)
+    return best[1]
 
 
 def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """The fewest athletes on an easier option; each is one that they may do."""
     sorts = sorts_of(session, roster, teams, lambda athlete: _choices(session, athlete))
-    best: tuple[tuple[tuple[str, str, str], ...], Mapping[str, int]] = ((), {})
-    for count in counts(session, roster) if any(sort.choices for sort in sorts) else ():
-        model = Model(session, roster, sorts, count, options=True)
-        model.solve_first(dict.fromkeys(model.taken.values(), 1), budget)
-        taken = tuple(model.options_taken()) if model.programme.values else ()
-        if taken and (not best[0] or len(taken) < len(best[0])):
-            best = (taken, model.groups())
-    taken, groups = best
-    if taken and not recount(session, with_options(roster.athletes, taken), groups, 0).short:
+    model = _fewest(session, roster, sorts, budget, options=True) if any(sort.choices for sort in sorts) else None
+    taken = tuple(model.options_taken()) if model else ()
+    if model and not recount(session, with_options(roster.athletes, taken), model.groups(), 0).short:
         at: dict[tuple[str, str], list[str]] = defaultdict(list)
         for name, move, option in taken:
             at[option, move].append(name)

@@ -96,6 +96,15 @@ def read_whatever(text: str, file: str) -> None:
     check_problems(problems, file, text)
 
 
+def with_value(whole: str, number: int, bad: str) -> str:
+    """The text with another value on one of its lines."""
+    lines = whole.split("\n")
+    at = number % len(lines)
+    key, colon, _ = lines[at].partition(": ")
+    lines[at] = f"{key}{colon}{bad}" if colon else bad
+    return "\n".join(lines)
+
+
 @settings(max_examples=150)
 @given(st.sampled_from(WHOLE_SESSIONS), st.integers(min_value=0, max_value=6000))
 def test_a_file_cut_off_anywhere_is_read_or_refused(whole: str, length: int) -> None:
@@ -105,11 +114,7 @@ def test_a_file_cut_off_anywhere_is_read_or_refused(whole: str, length: int) -> 
 @settings(max_examples=300)
 @given(st.sampled_from(WHOLE_SESSIONS), st.integers(min_value=0, max_value=200), BAD_TEXT)
 def test_any_value_can_be_wrong(whole: str, number: int, bad: str) -> None:
-    lines = whole.split("\n")
-    at = number % len(lines)
-    key, colon, _ = lines[at].partition(": ")
-    lines[at] = f"{key}{colon}{bad}" if colon else bad
-    read_whatever("\n".join(lines), "wrong.yaml")
+    read_whatever(with_value(whole, number, bad), "wrong.yaml")
 
 
 @settings(max_examples=300)
@@ -169,12 +174,8 @@ def test_wrong_types_in_any_part_are_problems(kind: str, keys: dict[str, str]) -
 @settings(max_examples=100)
 @given(st.sampled_from(WHOLE_SESSIONS), st.integers(min_value=0, max_value=200), BAD_TEXT)
 def test_whatever_can_be_read_can_be_checked(whole: str, number: int, bad: str) -> None:
-    lines = whole.split("\n")
-    at = number % len(lines)
-    key, colon, _ = lines[at].partition(": ")
-    lines[at] = f"{key}{colon}{bad}" if colon else lines[at]
-    text = "\n".join(lines).encode("utf-8", "replace")
-    check = check_files(text, "plan.yaml", source("full-house.csv"), "full-house.csv")
+    text = with_value(whole, number, bad)
+    check = check_files(text.encode("utf-8", "replace"), "plan.yaml", source("full-house.csv"), "full-house.csv")
     assert check.has_errors or check.time_ms >= 0
     assert check.to_json()["session"] == (check.title or None)
 

@@ -25,7 +25,7 @@ from floorclock.plan.session import (
     Stage,
 )
 from floorclock.plan.work import REST, Option, Station, Target, Unit
-from tests.plan.shipped import SESSION_NAMES, session, session_of
+from tests.plan.shipped import session_of
 
 EVERYTHING = """
 session: Everything at once
@@ -154,11 +154,6 @@ def test_an_option_of_the_same_move_stays_guarded_unless_it_says_otherwise() -> 
         "      - {move: box jump, guarded: true, options: [{name: low, target: 5}, {name: open, target: 5, guarded: false}]}\n"
     )
     assert [option.guarded for option in made.parts[0].stations[0].options] == [True, False]
-
-
-@pytest.mark.parametrize("name", SESSION_NAMES)
-def test_every_shipped_session_is_without_problems(name: str) -> None:
-    assert session(name).parts
 
 
 def problems_of(text: str) -> list[Problem]:

@@ -11,7 +11,7 @@ from floorclock.plan.check import PlanCheck
 from floorclock.plan.findings import WHY, Chance, Records, summed_up
 from floorclock.plan.roster import Athlete
 from tests.checks.reading import rows
-from tests.plan.test_check import ROTATION, checked
+from tests.plan.test_check import ROTATION, checked, people
 
 TODAY = date(2026, 6, 10)
 JUMP = "{move: box jump, target: 10 reps, guarded: false}"
@@ -101,6 +101,26 @@ def test_a_plan_alone(parts: str, head: str, kind: str, severity: str, said: str
     got = found(checked(parts, head=f"{head}\n" if head else ""), kind)
     assert [how for how, _ in got] == [severity] * bool(severity)
     assert all(said in words for _, words in got), got
+
+
+@pytest.mark.parametrize(
+    ("station", "head", "many", "said"),
+    [
+        ("{move: a, time: 2:00}", "", 2, "warning parts[0].stations[0].time: a station with its own time needs everybody"),
+        ("{move: log press, load: 70 %}", "", 2, "warning parts[0].stations[0].load: P0 and P1: no best in log press"),
+        ("{move: a}", "room: {screen: 1.40 m, farthest: 20 m}\n", 5, ""),
+        (
+            "{move: a}",
+            "room: {screen: 1.40 m, farthest: 20 m}\n",
+            6,
+            "note room: from 20 m 5 names can be read on this screen at once",
+        ),
+    ],
+)
+def test_a_plan_for_so_many_people(station: str, head: str, many: int, said: str) -> None:
+    problems = checked(rotation(station), *people(many, 2), head=head).problems
+    assert len(problems) == bool(said)
+    assert all(said in f"{one.severity} {one.path}: {one.message}" for one in problems), problems
 
 
 # NSCA, Essentials of Strength Training and Conditioning, 4th ed., Tables 3.6 and 17.12, as in tests/checks/workrest.csv.

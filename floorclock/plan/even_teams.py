@@ -12,7 +12,7 @@ from itertools import combinations_with_replacement
 from math import comb
 
 from floorclock.plan.integer_programme import Budget, Ended, Programme
-from floorclock.plan.roster import Athlete, apart_pairs, clusters
+from floorclock.plan.roster import Athlete, apart_pairs, clusters, in_board_order
 
 STRENGTH = {"strong": 3, "regular": 2, "returning": 1, "new": 0}
 """By level: common practice, no source. Any other word counts as regular."""
@@ -36,15 +36,14 @@ def even_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]] 
     for athlete in athletes:
         if athlete.team is not None:
             written[athlete.team].append(athlete.name)
-    whole = [tuple(team) for team in written.values() if len(team) >= size]
+    whole = [team for team in written.values() if len(team) >= size]
     placed = {name for team in whole for name in team}
     free = [athlete for athlete in athletes if athlete.name not in placed]
     made = _made(free, size) if free else []
-    order = {athlete.name: place for place, athlete in enumerate(athletes)}
-    return None if made is None else sorted([*whole, *made], key=lambda team: order[team[0]])
+    return None if made is None else in_board_order(athletes, [*whole, *made])
 
 
-def _made(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]] | None:
+def _made(athletes: Sequence[Athlete], size: int) -> list[list[str]] | None:
     by_name = {athlete.name: athlete for athlete in athletes}
     sorts = _sorts(athletes)
     if comb(len(sorts) + size, size + 1) > MOST_KINDS:
@@ -64,11 +63,7 @@ def _made(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]] | Non
     if best is None:
         return None
     left = {number: list(names) for number, names in enumerate(sorts)}
-    order = {athlete.name: place for place, athlete in enumerate(athletes)}
-    return [
-        tuple(sorted((left[sort].pop(0) for sort, many in kind.items() for _ in range(many)), key=order.__getitem__))
-        for kind in best
-    ]
+    return [[left[sort].pop(0) for sort, many in kind.items() for _ in range(many)] for kind in best]
 
 
 def _sorts(athletes: Sequence[Athlete]) -> list[list[str]]:

@@ -156,9 +156,14 @@ def make_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]]:
     made: list[list[str]] = [[] for _ in range(max(1, len(free) // size) if free else 0)]
     for place, athlete in enumerate(free):
         made[place % len(made)].append(athlete.name)
+    return in_board_order(athletes, [*named.values(), *made])
+
+
+def in_board_order(athletes: Sequence[Athlete], teams: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
+    """Teams by name, all of them and each by itself in the order of the board."""
     order = {athlete.name: place for place, athlete in enumerate(athletes)}
-    teams = [tuple(sorted(team, key=order.__getitem__)) for team in [*named.values(), *made]]
-    return sorted(teams, key=lambda team: order[team[0]])
+    ordered = [tuple(sorted(team, key=order.__getitem__)) for team in teams]
+    return sorted(ordered, key=lambda team: order[team[0]])
 
 
 def clusters(athletes: Sequence[Athlete], teams: Iterable[Sequence[str]] = ()) -> list[tuple[str, ...]]:

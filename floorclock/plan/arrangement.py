@@ -6,7 +6,7 @@ Invariant: teams come first; where a team works in a part with start groups or w
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from floorclock.plan.durations import seconds
@@ -191,12 +191,10 @@ def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, .
 
 
 def _change_json(change: SmallestChange) -> dict[str, Any]:
-    values = asdict(change)
-    every_ms, _ = values.pop("wave_every_ms"), values.pop("last_wave_ms")
-    options = [{"athlete": name, "move": move, "option": option} for name, move, option in change.options]
     return {
-        **values,
-        "options": options,
+        "words": change.words,
+        "kit": dict(change.kit),
+        "options": [{"athlete": name, "move": move, "option": option} for name, move, option in change.options],
         "wish": list(change.wish),
-        "wave_every_s": None if every_ms is None else seconds(every_ms),
+        "wave_every_s": seconds(change.wave_every_ms),
     }

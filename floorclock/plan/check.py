@@ -13,7 +13,7 @@ from floorclock.errors import Problem
 from floorclock.plan import concerns, concerns_care, concerns_pace
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place
 from floorclock.plan.durations import seconds
-from floorclock.plan.findings import WHY, CheckContext, Finding, Records
+from floorclock.plan.findings import WHY, CheckContext, Records
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
@@ -125,9 +125,8 @@ def check_plan(
         problems: what reading said already (warnings of the roster, say), to stand before the check's own.
         records: what earlier classes say of the roster at this plan.
     """
-    context = CheckContext(
-        session=session, athletes=roster.athletes if roster else (), moves=moves, places=places or {}, records=records
-    )
+    athletes = roster.athletes if roster else ()
+    context = CheckContext(session=session, athletes=athletes, moves=moves, file=file, places=places or {}, records=records)
     needs = kit_needs(session, roster) if roster else ()
     parts = tuple(
         PartCheck(
@@ -141,7 +140,6 @@ def check_plan(
         )
         for part in session.parts
     )
-    found = [context.problem(finding, file) for finding in _findings(context, needs)]
     return PlanCheck(
         title=session.title,
         parts=parts,
@@ -150,14 +148,14 @@ def check_plan(
         class_time_ms=session.class_time_ms,
         volume=volume(session),
         kit=needs,
-        problems=(*problems, *found),
+        problems=(*problems, *_findings(context, needs)),
         cautions=_cautions(session, moves),
         session=session,
         roster=roster,
     )
 
 
-def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Finding]:
+def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Problem]:
     """The findings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
     yield from concerns.hour(context)
     yield from concerns.wall(context)
@@ -168,7 +166,7 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
         if part.is_again:
             continue
         if many >= MOST_PROBLEMS:
-            yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
+            yield context.finding("plan", part.path, "there is more to say from here on", "mend some of this first")
             return
         for finding in _of_part(context, part, number):
             many += 1
@@ -178,17 +176,17 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
             yield from concerns.short_kit(context, need)
 
 
-def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Finding]:
+def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Problem]:
     if isinstance(part, Windowed):
-        yield from concerns.uneven(part)
+        yield from concerns.uneven(context, part)
         yield from concerns_care.muscles(context, part)
         yield from concerns_pace.fits(context, part, number)
         yield from concerns_pace.guidance(context, part)
-        yield from concerns.least(part)
+        yield from concerns.least(context, part)
         yield from concerns.windows(context, part)
     yield from concerns_pace.caps(context, part)
     yield from concerns_pace.tempo(context, part)
-    yield from concerns.ladders(part)
+    yield from concerns.ladders(context, part)
     yield from concerns.listed_kit(context, part)
     yield from concerns_care.not_for_them(context, part)
     yield from concerns.levels(context, part)

@@ -11,9 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from floorclock.errors import Problem
 from floorclock.plan.document import Path
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import EVEN, CheckContext, Finding
+from floorclock.plan.findings import EVEN, CheckContext
 from floorclock.plan.moves import USUAL_LEVEL, Moves
 from floorclock.plan.names import MOST_NAMES, listed
 from floorclock.plan.roster import Assignment, Athlete, assign
@@ -30,13 +31,13 @@ STRENGTH_PERCENT, STRENGTH_REPS, STRENGTH_REST_MS = 85, 6, 120_000
 """Rests of 2 to 5 minutes for strength: NSCA, Essentials, 4th ed., Table 17.12. What is strength: the same, from memory."""
 
 
-def fits(context: CheckContext, part: Windowed, number: int) -> Iterator[Finding]:
+def fits(context: CheckContext, part: Windowed, number: int) -> Iterator[Problem]:
     """Work that leaves less than the margin, for whom and from which round on."""
     shortest_ms = min(part.window_ms(index) for index in range(len(part.stations)))
     if context.session.margin_ms(part) >= shortest_ms and any(station.target for station in part.stations):
         margin = duration_words(context.session.margin_ms(part))
         message = f"the rest margin of {margin} leaves no time to work in {duration_words(shortest_ms)}"
-        yield Finding("window", part.path, message, "give the part its own rest_margin: 0 or so")
+        yield context.finding("window", part.path, message, "give the part its own rest_margin: 0 or so")
         return
     for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=True)):
         path, window_ms = (*part.path, "stations", index), part.window_ms(index)
@@ -46,13 +47,13 @@ def fits(context: CheckContext, part: Windowed, number: int) -> Iterator[Finding
         margin_ms, over = context.session.margin_ms(part, station), False
         for fit, names in _fits_of(context, others, station, window_ms, margin_ms).items():
             if fit.first_round_over(rounds):
-                yield _does_not_fit(path, fit, rounds, names)
+                yield _does_not_fit(context, path, fit, rounds, names)
                 over = True
         if not over and isinstance(part, Rotation):
             yield from _minute(context, station, path, window_ms)
 
 
-def _unlikely(context: CheckContext, place: tuple[int, int], station: Station, path: Path) -> Iterator[Finding]:
+def _unlikely(context: CheckContext, place: tuple[int, int], station: Station, path: Path) -> Iterator[Problem]:
     """Who will not make it, by their own history, the least likely first."""
     chances = context.records.chances if context.records else {}
     found = sorted(
@@ -64,7 +65,7 @@ def _unlikely(context: CheckContext, place: tuple[int, int], station: Station, p
     first = [chance.first_round for _, _, chance in found if chance.first_round]
     since = f", from round {min(first)} on" if first else ""
     message = f"{listed(names, MOST_NAMES)} will hardly keep the margin at {station.move}{since}: so likely by their last classes"
-    yield Finding("chance", path, message, "`floorclock targets --write` puts what they can hold into the roster")
+    yield context.finding("chance", path, message, "`floorclock targets --write` puts what they can hold into the roster")
 
 
 def _fits_of(
@@ -86,7 +87,7 @@ def _fits_of(
     return found
 
 
-def _does_not_fit(path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> Finding:
+def _does_not_fit(context: CheckContext, path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> Problem:
     round_number = fit.first_round_over(rounds) or 1
     who = f"{listed(names, MOST_NAMES)}: " if names else ""
     since = f" in round {round_number}" if round_number > 1 else ""
@@ -100,10 +101,10 @@ def _does_not_fit(path: Path, fit: Fit, rounds: int, names: tuple[str, ...]) -> 
     message = f"{who}{fit.said(round_number)}{since} {rest}, under the rest margin of {margin}"
     most = fit.most()
     better = f"{amount_said(most, fit.pieces[0].target.unit)} would keep it" if most else "give it less, or a longer interval"
-    return Finding("window", path, message, better + fit.basis())
+    return context.finding("window", path, message, better + fit.basis())
 
 
-def _minute(context: CheckContext, station: Station, path: Path, window_ms: int) -> Iterator[Finding]:
+def _minute(context: CheckContext, station: Station, path: Path, window_ms: int) -> Iterator[Problem]:
     """Work that keeps the margin, but is more of a minute than most coaches would give."""
     fit = fit_of(context.moves, station, window_ms, 0) if window_ms in MINUTE_MS else None
     work_ms = fit.work_ms(1) - sum(piece.set_up_ms for piece in fit.pieces) if fit is not None else 0
@@ -111,12 +112,12 @@ def _minute(context: CheckContext, station: Station, path: Path, window_ms: int)
         most = duration_words(round(window_ms * MOST_OF_WINDOW / 1000) * 1000)
         took = duration_words(round(work_ms / 1000) * 1000)
         message = f"{fit.said(1)} is about {took} of work in {duration_words(window_ms)}; usual is at most about {most}"
-        yield Finding(
+        yield context.finding(
             "rest", path, message, "less of it, where it is to hold to the last round (common practice, no source)", "note"
         )
 
 
-def guidance(context: CheckContext, part: Windowed) -> Iterator[Finding]:
+def guidance(context: CheckContext, part: Windowed) -> Iterator[Problem]:
     """Rests far from what is published for the kind of work."""
     if isinstance(part, Intervals) and part.rest_ms and any(station.target and station.target.most for station in part.stations):
         times = next((least for span, least in ALL_OUT if part.work_ms in span), 0)
@@ -125,7 +126,7 @@ def guidance(context: CheckContext, part: Windowed) -> Iterator[Finding]:
             message = f"{rest} of rest after {work}: for full effort at least {times} times the work is published"
             better = duration_words(times * part.work_ms)
             hint = f"rest: {better}, or count on the numbers to fall (NSCA, Essentials, 4th ed., Table 3.6)"
-            yield Finding("rest", (*part.path, "rest"), message, hint, "note")
+            yield context.finding("rest", (*part.path, "rest"), message, hint, "note")
     if len({station.move for station in part.stations}) != 1:
         return
     for index, station in enumerate(part.stations):
@@ -138,10 +139,10 @@ def guidance(context: CheckContext, part: Windowed) -> Iterator[Finding]:
         if load is not None and rest_ms < STRENGTH_REST_MS:
             message = f"about {duration_words(rest_ms)} of rest after {target.plan_words()} at {load.words()}"
             hint = "for strength 2:00 to 5:00 are published (NSCA, Essentials, 4th ed., Table 17.12)"
-            yield Finding("rest", (*part.path, "stations", index), message, hint, "note")
+            yield context.finding("rest", (*part.path, "stations", index), message, hint, "note")
 
 
-def caps(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
+def caps(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
     """Who is not likely to finish under the cap, or even one round, by the usual moves."""
     if not isinstance(part, Piece):
         return
@@ -158,7 +159,7 @@ def caps(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
         who, limit = f"{listed(names, MOST_NAMES)}: " if names else "", duration_words(limit_ms)
         message = f"{who}{what} takes up to about {duration_words(worst)}, {key} {limit}"
         hint = "fewer rounds or less work for them (`choose`, options)" if names else f"less of it, or a longer {key}"
-        yield Finding("window", (*part.path, key), message, f"{hint}; by the usual moves")
+        yield context.finding("window", (*part.path, key), message, f"{hint}; by the usual moves")
 
 
 def piece_ms(context: CheckContext, part: Piece, athlete: Athlete | None) -> Fraction | None:
@@ -179,7 +180,7 @@ def piece_ms(context: CheckContext, part: Piece, athlete: Athlete | None) -> Fra
     return total
 
 
-def tempo(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
+def tempo(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
     """A beat faster than even strong people usually are."""
     if not isinstance(part, Paced) or not part.beats_per_minute:
         return
@@ -191,10 +192,10 @@ def tempo(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
         usual = f"even strong people usually take {fastest_ms / 1000:g} s a rep of {part.move}"
         message = f"a rep every {float(each_ms) / 1000:.1f} s; {usual}"
         beat = 60_000 * part.beats_per_rep // fastest_ms
-        yield Finding("window", (*part.path, "beat"), message, f"beat: {beat} per minute, or more beats_per_rep")
+        yield context.finding("window", (*part.path, "beat"), message, f"beat: {beat} per minute, or more beats_per_rep")
 
 
-def unknown(context: CheckContext) -> Iterator[Finding]:
+def unknown(context: CheckContext) -> Iterator[Problem]:
     """The moves of which nobody could say beforehand how long they take; said once."""
     first: Path = ()
     names: dict[str, None] = {}
@@ -209,7 +210,7 @@ def unknown(context: CheckContext) -> Iterator[Finding]:
                 names.setdefault(station.move)
     if names:
         message = f"no usual time is known of {listed(tuple(names), MOST_NAMES)}: whether it fits, only a class will tell"
-        yield Finding("pace", first, message, "write it into your own moves.yaml, or see after the first class", "note")
+        yield context.finding("pace", first, message, "write it into your own moves.yaml, or see after the first class", "note")
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,18 +42,6 @@ WHY: Mapping[str, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing to think about. `kind` is one of `WHY`."""
-
-    kind: str
-    path: Path
-    message: str
-    hint: str
-    severity: Severity = "warning"
-    fix: Fix | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Chance:
     """How likely an athlete keeps the margin in all rounds of a station, 0..1, and the first round that is likelier not to."""
 
@@ -81,6 +69,7 @@ class CheckContext:
     session: Session
     athletes: Sequence[Athlete]
     moves: Moves
+    file: str
     places: Mapping[Path, Place]
     records: Records | None = None
 
@@ -88,12 +77,13 @@ class CheckContext:
         """Whether something stands at a place of the file."""
         return bool(path) and path in self.places
 
-    def problem(self, finding: Finding, file: str) -> Problem:
-        """A finding as it is told, at its place or at that of what is around it."""
-        around = [finding.path[:steps] for steps in range(len(finding.path), 0, -1)]
-        line, column = next((self.places[path] for path in around if path in self.places), (0, 0))
-        where, said = path_words(finding.path), (finding.message, finding.hint)
-        return Problem(file, line, column, where, *said, finding.severity, finding.kind, finding.fix)
+    def finding(
+        self, kind: str, path: Path, message: str, hint: str, severity: Severity = "warning", fix: Fix | None = None
+    ) -> Problem:
+        """One thing to think about, at its place or at that of what is around it. `kind` is one of `WHY`."""
+        around = [path[:steps] for steps in range(len(path), 0, -1)]
+        line, column = next((self.places[place] for place in around if place in self.places), (0, 0))
+        return Problem(self.file, line, column, path_words(path), message, hint, severity, kind, fix)
 
 
 def summed_up(problems: Iterable[Problem]) -> tuple[tuple[str, tuple[str, ...]], ...]:

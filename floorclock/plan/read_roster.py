@@ -15,7 +15,17 @@ from floorclock.errors import Fix, Problem
 from floorclock.plan.document import Document, Path, Tree, in_order
 from floorclock.plan.durations import duration_words, shown
 from floorclock.plan.fileformat import MOST_ATHLETES, RosterFile
-from floorclock.plan.names import LONGEST_TITLE, MOST_NAMES, clean_name, first_few, listed, nearest, plain, plural, surely
+from floorclock.plan.names import (
+    LONGEST_TITLE,
+    MOST_NAMES,
+    clean_name,
+    first_few,
+    listed,
+    nearest,
+    plain,
+    plural,
+    surely,
+)
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.roster import Athlete, Roster, assign, clusters, give_keys
 from floorclock.plan.roster_csv import looks_like_csv, read_csv
@@ -25,6 +35,7 @@ from floorclock.plan.work import Station, Target, Unit, amount_said, station_nam
 
 MOST_SPELT = 50
 """Of so many different words the nearest known one is looked for."""
+Written = list[tuple[Path, Mapping[str, Tree]]]
 Concern = tuple[Path, str, str]
 """Where, what, and what to write instead."""
 
@@ -49,9 +60,10 @@ def read_roster(text: str | bytes, file: str, session: Session | None = None) ->
     written = _people(document)
     grouped = frozenset(athlete.name for athlete, (_, keys) in zip(athletes, written, strict=True) if "group" in keys)
     roster = Roster(title=shape.roster or _title(file), athletes=athletes, grouped=grouped)
-    problems += _twin_keys(document, roster) + _wish_concerns(document, roster)
+    concerns = [*_twin_keys(roster), *_wishes(roster, written)]
     if session is not None:
-        problems += _roster_concerns(document, roster, session)
+        concerns += _Plan(session).concerns(roster, written)
+    problems += [document.problem(*concern, "warning", kind="roster") for concern in concerns]
     return roster, in_order(problems)
 
 
@@ -63,7 +75,7 @@ def _title(file: str) -> str:
         return "Roster"
 
 
-def _people(document: Document) -> list[tuple[Path, Mapping[str, Tree]]]:
+def _people(document: Document) -> Written:
     """The athletes as they are written, each with their place: a name alone is a mapping of a name."""
     athletes = document.tree.get("athletes") if isinstance(document.tree, dict) else None
     return [
@@ -171,31 +183,30 @@ class _Lookup:
         self.found.append(self.document.problem(path, message, f"did you mean {near}?", "warning", at_key=True, kind="roster"))
 
 
-def _twin_keys(document: Document, roster: Roster) -> list[Problem]:
+def _twin_keys(roster: Roster) -> Iterator[Concern]:
     """Tap keys that differ in nothing but their case. Said once."""
     seen: dict[str, Athlete] = {}
     twins: list[tuple[int, Athlete, Athlete]] = []
     for index, athlete in enumerate(roster.athletes):
-        folded = athlete.key.casefold()
-        if folded and folded in seen:
-            twins.append((index, athlete, seen[folded]))
-        else:
-            seen[folded] = athlete
-    if not twins:
-        return []
-    index, athlete, other = twins[0]
-    message = f"{athlete.name} taps with {athlete.key} and {other.name} with {other.key}: with caps lock on the two change places"
-    if len(twins) > 1:
-        message += f"; {len(twins) - 1} more pairs are like that" if len(twins) > 2 else "; 1 more pair is like that"
-    return [_warning(document, ("athletes", index, "key"), message, "keep caps lock off, and tell whoever taps")]
+        other = seen.setdefault(athlete.key.casefold(), athlete)
+        if athlete.key and other is not athlete:
+            twins.append((index, athlete, other))
+    if twins:
+        index, athlete, other = twins[0]
+        message = (
+            f"{athlete.name} taps with {athlete.key} and {other.name} with {other.key}: with caps lock on the two change places"
+        )
+        more = len(twins) - 1
+        if more:
+            message += f"; {more} more {plural('pair', more)} {'is' if more == 1 else 'are'} like that"
+        yield ("athletes", index, "key"), message, "keep caps lock off, and tell whoever taps"
 
 
-def _wish_concerns(document: Document, roster: Roster) -> list[Problem]:
+def _wishes(roster: Roster, people: Written) -> Iterator[Concern]:
     """Wishes for company (`with`, `not_with`) that name nobody who is here, or that cannot all be kept."""
     known = {athlete.name.casefold(): athlete.name for athlete in roster.athletes}
     together = {name: unit for unit in clusters(roster.athletes) for name in unit}
-    found: list[Concern] = []
-    for athlete, (where, written) in zip(roster.athletes, _people(document), strict=True):
+    for athlete, (where, written) in zip(roster.athletes, people, strict=True):
         for key in ("with", "not_with"):
             names, path = written.get(key, []), (*where, key)
             for name in names if isinstance(names, list) else [names]:
@@ -203,25 +214,12 @@ def _wish_concerns(document: Document, roster: Roster) -> list[Problem]:
                 if other is None:
                     near = nearest(str(name), known.values())
                     hint = f"did you mean {near}?" if near else "leave it where they come another day"
-                    found.append((path, f"nobody here is called {shown(str(name))}", hint))
+                    yield path, f"nobody here is called {shown(str(name))}", hint
                 elif other == athlete.name:
-                    found.append((path, f"this is the name of {athlete.name} themselves", "name somebody else"))
+                    yield path, f"this is the name of {athlete.name} themselves", "name somebody else"
                 elif key == "not_with" and other in together[athlete.name]:
                     company = listed([one for one in together[athlete.name] if one != athlete.name], MOST_NAMES)
-                    message = f"{athlete.name} is to be with {company}, and not with {other}"
-                    found.append((path, message, "take one of the two out"))
-    return [_warning(document, *concern) for concern in found]
-
-
-def _roster_concerns(document: Document, roster: Roster, session: Session) -> list[Problem]:
-    """What in a roster that could be read goes badly with a session."""
-    plan = _Plan(session)
-    found = [
-        ((*path, *steps), message, hint)
-        for athlete, (path, written) in zip(roster.athletes, _people(document), strict=True)
-        for steps, message, hint in (*plan.targets(athlete, written), *plan.margin(athlete))
-    ]
-    return [_warning(document, path, message, hint) for path, message, hint in (*found, *plan.groups(roster.athletes))]
+                    yield path, f"{athlete.name} is to be with {company}, and not with {other}", "take one of the two out"
 
 
 class _Plan:
@@ -240,7 +238,14 @@ class _Plan:
         self.parts = [part for part in session.parts if isinstance(part, Windowed)]
         self.waves = any(isinstance(part, ForTime) and part.wave_every_ms for part in session.parts)
 
-    def targets(self, athlete: Athlete, written: Mapping[str, Tree]) -> Iterator[Concern]:
+    def concerns(self, roster: Roster, people: Written) -> Iterator[Concern]:
+        """What in a roster that could be read goes badly with the session."""
+        for athlete, (path, written) in zip(roster.athletes, people, strict=True):
+            for steps, message, hint in (*self._targets(athlete, written), *self._margin(athlete)):
+                yield (*path, *steps), message, hint
+        yield from self._groups(roster.athletes)
+
+    def _targets(self, athlete: Athlete, written: Mapping[str, Tree]) -> Iterator[Concern]:
         """Targets of their own in another unit than the plan's, or under the least that the plan wants."""
         own = written.get("targets")
         for move in own if isinstance(own, dict) else ():
@@ -252,18 +257,18 @@ class _Plan:
                 message = f"{athlete.name} is to do {words} of {shown(plain(move))}, and the plan counts it in {said[0]}"
                 yield path, message, f"write it like {example}, unless you mean it: no other round compares with it then"
             elif target is not None:
-                yield from ((path, *words) for words in self._under_the_least(athlete, plain(move), target))
+                yield from self._under_the_least(path, athlete, plain(move), target)
 
-    def _under_the_least(self, athlete: Athlete, move: str, target: Target) -> Iterator[tuple[str, str]]:
+    def _under_the_least(self, path: Path, athlete: Athlete, move: str, target: Target) -> Iterator[Concern]:
         for station in self.floors.get(move, ()):
             short = under_least(station, target)
             if short is not None and move in (done := assign(athlete, station).move, station.own(done)):
                 given, wanted = short
                 message = f"{athlete.name} is to do {given} of {shown(move)}, under the least of {wanted}"
-                yield message, f"write {wanted} or more, or a smaller `least` at {station.move}"
+                yield path, message, f"write {wanted} or more, or a smaller `least` at {station.move}"
                 return
 
-    def margin(self, athlete: Athlete) -> Iterator[Concern]:
+    def _margin(self, athlete: Athlete) -> Iterator[Concern]:
         """A rest margin of their own that leaves no time to work."""
         own = athlete.rest_margin_ms
         windows = [
@@ -278,7 +283,7 @@ class _Plan:
         message = f"{athlete.name}'s rest margin of {duration_words(own)} leaves no time to work in {duration_words(shortest)}"
         yield ("rest_margin",), f"{message} ({title})", f"less than {duration_words(shortest)}, or leave it out"
 
-    def groups(self, athletes: Sequence[Athlete]) -> Iterator[Concern]:
+    def _groups(self, athletes: Sequence[Athlete]) -> Iterator[Concern]:
         """Start groups that there is no station for, in no part; groups that are waves are another matter. Said once."""
         part = max(self.parts, key=lambda one: len(one.stations), default=None)
         most = len(part.stations) if part else 0
@@ -292,7 +297,3 @@ class _Plan:
         others = f"; so do {len(over) - 1} more groups with others" if len(over) > 1 else ""
         hint = f"write a group from 1 to {most}, or leave it where it is meant"
         yield ("athletes", first, "group"), f"{message}: {part.title} has {most} stations{others}", hint
-
-
-def _warning(document: Document, path: Path, message: str, hint: str) -> Problem:
-    return document.problem(path, message, hint, "warning", kind="roster")

@@ -15,17 +15,7 @@ from floorclock.errors import Fix, Problem
 from floorclock.plan.document import Document, Path, Tree, in_order
 from floorclock.plan.durations import duration_words, shown
 from floorclock.plan.fileformat import MOST_ATHLETES, RosterFile
-from floorclock.plan.names import (
-    LONGEST_TITLE,
-    MOST_NAMES,
-    clean_name,
-    first_few,
-    listed,
-    nearest,
-    plain,
-    plural,
-    surely,
-)
+from floorclock.plan.names import LONGEST_TITLE, MOST_NAMES, clean_name, first_few, listed, nearest, plain, plural, surely
 from floorclock.plan.reader import read_yaml
 from floorclock.plan.roster import Athlete, Roster, assign, clusters, give_keys
 from floorclock.plan.roster_csv import looks_like_csv, read_csv

@@ -13,8 +13,8 @@ from pydantic import Discriminator
 from pydantic_core import core_schema
 
 from floorclock.plan import quantities as q
-from floorclock.plan.durations import DAY_MS, UnreadableError, duration_words
-from floorclock.plan.names import LONGEST_NAME, LONGEST_PROSE, LONGEST_TITLE, clean_name, clean_prose
+from floorclock.plan.durations import DAY_MS, UnreadableError, duration_words, shown
+from floorclock.plan.names import LONGEST_NAME, LONGEST_PROSE, LONGEST_TITLE, clean_name, clean_prose, nearest
 from floorclock.plan.work import Load, Target, Unit
 
 MINUTE_MS = 60_000
@@ -94,7 +94,14 @@ def _percent(low: int, high: int) -> FromText:
 
 def one_of(*words: str, kind: str = "") -> FromText:
     """One of these words."""
-    return FromText(q.one_of(*words), kind or " or ".join(words), {"enum": list(words)})
+
+    def parse(text: str) -> str:
+        tidy = " ".join(text.lower().split())
+        if tidy not in words:
+            raise UnreadableError(f"{shown(text)} means nothing here", f"write {nearest(tidy, words) or ' or '.join(words)}")
+        return tidy
+
+    return FromText(parse, kind or " or ".join(words), {"enum": list(words)})
 
 
 def by_form(*others: Literal["list", "mapping"]) -> Discriminator:

@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast
+from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
 
@@ -55,13 +55,16 @@ from floorclock.plan.session import (
     OpenPart,
     Paced,
     Part,
+    PartKind,
     RestPart,
     Room,
     Rotation,
     Score,
+    ScoreUnit,
     Session,
     Shuttle,
     Stage,
+    Turns,
     Untapped,
 )
 from floorclock.plan.work import REST, Load, Option, Station, Target, Unit, numbered
@@ -78,7 +81,7 @@ MOST_LOADS = 40
 MOST_BLOCKS = 30
 MOST_LIMITS = 50
 
-KINDS = ("open", "rest", "rotation", "intervals", "for_time", "amrap", "paced", "repeat")
+KINDS = (*get_args(PartKind), "repeat")
 TAGS = frozenset({"<text>", "<list>", "<mapping>", "<ladder>", "<several>", *(f"<{kind}>" for kind in KINDS)})
 """Steps that pydantic puts into a path and that are not in the file."""
 
@@ -275,7 +278,7 @@ class PartFile(Shape):
     count_in_ms: Moment | None = None
 
 
-Scored = Annotated[str, one_of(*q.SCORES, kind="what is counted")]
+Scored = Annotated[str, one_of(*get_args(ScoreUnit), kind="what is counted")]
 
 
 class ScoreFile(Shape):
@@ -297,7 +300,7 @@ class WorkingFile(PartFile):
     team_size: Annotated[int, FromText(q.parse_team_size, "pairs or teams of 3", {"type": "string"})] | None = Field(
         None, alias="in", description="pairs, or teams of 3: one row, key and result for a team"
     )
-    turns: Annotated[str, one_of(*q.TURNS, kind="how a team works")] | None = None
+    turns: Annotated[str, one_of(*get_args(Turns), kind="how a team works")] | None = None
     score: AnyScore | None = Field(None, description="reps, calories, metres or load, asked for after each set")
 
 

@@ -6,12 +6,10 @@ Invariant: amounts are exact fractions, and everything has an upper bound, so a 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.plan.durations import LONGEST_TEXT, UnreadableError, duration_words, parse_duration_ms, shown
-from floorclock.plan.names import nearest
 from floorclock.plan.work import Load, LoadUnit, Target, Unit
 
 _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<number>[0-9]{1,12}(?:\.[0-9]{1,6})?)\s*(?P<unit>[a-z/ ]*)")
@@ -31,8 +29,6 @@ LEAST_CONFIDENCE, MOST_CONFIDENCE = 50, 99
 _FLAGS = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
 _TARGET_HINT = "write it like 14 reps, 200 m, 12 cal or 0:40"
 _MOST_LOAD = {LoadUnit.PERCENT: 150, LoadUnit.KG: 1_000, LoadUnit.LB: 2_200}
-SCORES = ("reps", "calories", "metres", "load")
-TURNS = ("each round", "each interval", "shared", "same time")
 _EACH_SIDE = " each side"
 _ROUND_BY_ROUND = re.compile(r"(?P<amounts>[0-9]{1,5}(?:-[0-9]{1,5}){1,19}) ?(?P<unit>[a-z]*)")
 _LOAD = re.compile(r"(?P<number>[0-9]{1,4}(?:\.[0-9]{1,3})?) *(?P<unit>kgs?|lbs?|%)")
@@ -110,7 +106,7 @@ def parse_load(text: str) -> Load:
     found = _LOAD.fullmatch(text.strip().lower()) if len(text) <= LONGEST_TEXT else None
     if found is None:
         raise UnreadableError(f"{shown(text)} is no load", hint)
-    unit = LoadUnit.PERCENT if found["unit"] == "%" else LoadUnit.LB if found["unit"].startswith("lb") else LoadUnit.KG
+    unit = LoadUnit(found["unit"].removesuffix("s"))
     amount = Fraction(found["number"])
     if amount <= 0:
         raise UnreadableError(f"{shown(text)} is no load: there is nothing to move", hint)
@@ -229,19 +225,6 @@ def bounded_duration_ms(text: str, low_ms: int, high_ms: int) -> int:
     if duration > high_ms:
         raise UnreadableError(f"{shown(text)} is too long", f"at most {duration_words(high_ms)}")
     return duration
-
-
-def one_of(*words: str) -> Callable[[str], str]:
-    """Reads one of these words."""
-
-    def parse(text: str) -> str:
-        tidy = " ".join(text.lower().split())
-        if tidy not in words:
-            near = nearest(tidy, words)
-            raise UnreadableError(f"{shown(text)} means nothing here", f"write {near or ' or '.join(words)}")
-        return tidy
-
-    return parse
 
 
 def parse_team_size(text: str) -> int:

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.plan.durations import UnreadableError
+from floorclock.plan.fields import one_of
 from floorclock.plan.quantities import (
     MOST,
     bounded_duration_ms,
-    one_of,
     parse_beat,
     parse_count,
     parse_flag,
@@ -111,7 +111,7 @@ REFUSED: list[tuple[Callable[[str], object], list[str]]] = [
     (parse_beat, ["1000", "0", "96 per hour"]),
     (parse_count, ["5.0", "0x10", "10001", "-1", "five"]),
     (parse_flag, ["maybe", "1", "y"]),
-    (one_of("finish", "round"), ["lap"]),
+    (one_of("finish", "round").parse, ["lap"]),
 ]
 
 
@@ -127,7 +127,7 @@ def test_counts_flags_beats_and_speeds_are_read_as_written() -> None:
     assert [parse_flag(text) for text in ("true", "Yes", "ON", "false", "no", "off")] == [True, True, True, False, False, False]
     assert [parse_beat(text) for text in ("96 per minute", "96", "96/min", "92.5")] == [96, 96, 96, Fraction(185, 2)]
     assert [parse_speed_kmh(text) for text in ("8.5 km/h", "8.5")] == [Fraction(17, 2), Fraction(17, 2)]
-    assert [one_of("finish", "round")(text) for text in ("finish", "round")] == ["finish", "round"]
+    assert [one_of("finish", "round").parse(text) for text in ("finish", "round")] == ["finish", "round"]
 
 
 def test_a_duration_out_of_bounds_says_the_bound() -> None:

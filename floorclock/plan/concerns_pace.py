@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from floorclock.errors import Problem
 from floorclock.plan.document import Path
-from floorclock.plan.durations import duration_words
+from floorclock.plan.durations import duration_words, whole_words
 from floorclock.plan.findings import EVEN, CheckContext
 from floorclock.plan.moves import USUAL_LEVEL, Moves
 from floorclock.plan.names import MOST_NAMES, listed
@@ -109,8 +109,7 @@ def _minute(context: CheckContext, station: Station, path: Path, window_ms: int)
     fit = fit_of(context.moves, station, window_ms, 0) if window_ms in MINUTE_MS else None
     work_ms = fit.work_ms(1) - sum(piece.set_up_ms for piece in fit.pieces) if fit is not None else 0
     if fit is not None and work_ms > window_ms * MOST_OF_WINDOW:
-        most = duration_words(round(window_ms * MOST_OF_WINDOW / 1000) * 1000)
-        took = duration_words(round(work_ms / 1000) * 1000)
+        took, most = whole_words(work_ms), whole_words(window_ms * MOST_OF_WINDOW)
         message = f"{fit.said(1)} is about {took} of work in {duration_words(window_ms)}; usual is at most about {most}"
         yield context.finding(
             "rest", path, message, "less of it, where it is to hold to the last round (common practice, no source)", "note"

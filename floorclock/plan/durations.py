@@ -105,7 +105,7 @@ def duration_words(duration_ms: int) -> str:
     return f"{sign}{minutes // 60}:{minutes % 60:02d}:{seconds:02d}{tail}"
 
 
-def whole_words(duration_ms: int) -> str:
+def whole_words(duration_ms: int | Fraction) -> str:
     """A planned time to the second: the lengths of a shuttle ladder come to fractions that nobody plans by."""
     return duration_words(round(duration_ms / 1000) * 1000)
 

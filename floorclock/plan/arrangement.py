@@ -45,7 +45,9 @@ class Arrangement:
     def too_long(self) -> str:
         """That the plan does not fit its class in these groups, as `check` says it; empty where it does."""
         groups = self.placed.groups if self.placed else {}
-        return too_long_words(self.session, [replace(one, group=groups.get(one.name, 1)) for one in self.roster.athletes])[0]
+        return too_long_words(
+            self.session, [replace(athlete, group=groups.get(athlete.name, 1)) for athlete in self.roster.athletes]
+        )[0]
 
     @property
     def possible(self) -> bool:
@@ -100,12 +102,12 @@ class Arrangement:
             ],
             "carried": [
                 {
-                    "part": self.session.parts[one.part].title,
-                    "kit": one.kit,
-                    "pieces": one.pieces,
-                    "stations": [names[one.part][at] for at in one.stations],
+                    "part": self.session.parts[carry.part].title,
+                    "kit": carry.kit,
+                    "pieces": carry.pieces,
+                    "stations": [names[carry.part][at] for at in carry.stations],
                 }
-                for one in carried
+                for carry in carried
             ],
             "teams": [{"team": number, "athletes": list(team)} for number, team in self.teams.items()],
             "changes": [_change_json(change) for change in self.changes],
@@ -128,10 +130,12 @@ def arrange(session: Session, roster: Roster) -> Arrangement:
     sizes = sorted({part.team_size for part in session.parts if part.team_size > 1})
     teams, notes = _teams(roster, sizes)
     numbered = {name: number for number, team in teams.items() for name in team}
-    roster = replace(roster, athletes=tuple(replace(one, team=numbered.get(one.name, one.team)) for one in roster.athletes))
+    roster = replace(
+        roster, athletes=tuple(replace(athlete, team=numbered.get(athlete.name, athlete.team)) for athlete in roster.athletes)
+    )
     # Whatever the groups: in the other parts everybody begins together.
     others = _without(session, grouped)
-    strangers = replace(roster, athletes=tuple(replace(one, together=NOBODY, apart=NOBODY) for one in roster.athletes))
+    strangers = replace(roster, athletes=tuple(replace(athlete, together=NOBODY, apart=NOBODY) for athlete in roster.athletes))
     short = tuple(need for need in kit_needs(others, roster) if need.short)
     enough = smallest_changes(others, strangers) if short else ()
     placed: Placed | None = None
@@ -151,7 +155,7 @@ def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], p
     if group_count(session) > 1 or placed.count == 1:
         return ()
     now_ms = max(part.wave_every_ms for part in _grouped_parts(session) if isinstance(part, Piece)) * (placed.count - 1)
-    return tuple(one for one in other_waves(session, roster, shared, Budget()) if one.last_wave_ms < now_ms)
+    return tuple(change for change in other_waves(session, roster, shared, Budget()) if change.last_wave_ms < now_ms)
 
 
 def _grouped_parts(session: Session) -> list[AnyPart]:

@@ -46,12 +46,12 @@ def muscles(context: CheckContext, part: Windowed) -> Iterator[Problem]:
 
 
 def _patterns(context: CheckContext, station: Station) -> set[str]:
-    known = {context.moves.pattern_of(one.move, one.pattern).casefold() for one in station.items or (station,)}
+    known = {context.moves.pattern_of(item.move, item.pattern).casefold() for item in station.items or (station,)}
     return known - {""}
 
 
 def _grip(context: CheckContext, station: Station) -> bool:
-    known = [context.moves.find(one.move) for one in station.items or (station,)]
+    known = [context.moves.find(item.move) for item in station.items or (station,)]
     return any(move is not None and move.grip for move in known)
 
 
@@ -62,7 +62,7 @@ def not_for_them(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
         avoiding = [athlete for athlete in context.athletes if assign(athlete, station).avoided]
         if avoiding:
             verb = "avoids" if len(avoiding) == 1 else "avoid"
-            message = f"{listed([one.name for one in avoiding], MOST_NAMES)} {verb} {station.move}, without an option"
+            message = f"{listed([person.name for person in avoiding], MOST_NAMES)} {verb} {station.move}, without an option"
             hint = "add an option with another move or pattern" + _such_as(context, station, avoiding)
             yield context.finding("option", path, message, hint)
         names = [athlete.name for athlete in context.athletes if assign(athlete, station).gated]
@@ -90,7 +90,7 @@ def _unguarded(context: CheckContext, station: Station, path: Path) -> Iterator[
     usual = context.moves.find(station.move)
     if usual is None or not usual.guarded or station.guarded or context.is_written((*path, "guarded")):
         return
-    doing = [one for one in context.athletes if assign(one, station).move == station.move]
+    doing = [athlete for athlete in context.athletes if assign(athlete, station).move == station.move]
     names = [athlete.name for athlete in doing if station.move not in athlete.experienced]
     if names:
         message = (
@@ -139,8 +139,8 @@ def _last_done(context: CheckContext, athlete: Athlete) -> dict[str, date]:
 def _amounts(context: CheckContext, athlete: Athlete) -> Mapping[tuple[str, Unit], Fraction]:
     """What an athlete does of each move in the class; in an amrap as many rounds as the usual moves make likely."""
     done: dict[tuple[str, Unit], Fraction] = defaultdict(Fraction)
-    for one in volume(context.session, athlete):
-        done[move_key(one.move), one.unit] += one.amount
+    for worked in volume(context.session, athlete):
+        done[move_key(worked.move), worked.unit] += worked.amount
     for part in context.session.parts:
         if isinstance(part, Amrap) and (one_round := piece_ms(context, part, athlete)):
             for work in (assign(athlete, station) for station in part.stations):

@@ -234,12 +234,12 @@ class Fit:
 
     def work_ms(self, round_number: int) -> Fraction:
         """About how long the work takes in a round."""
-        each = (one.set_up_ms + one.target.in_round(round_number) * one.each_ms for one in self.pieces)
+        each = (piece.set_up_ms + piece.target.in_round(round_number) * piece.each_ms for piece in self.pieces)
         return sum(each, Fraction(0))
 
     def total_ms(self, rounds: int) -> Fraction:
         """About how long the work of so many rounds takes."""
-        each = (one.set_up_ms * rounds + ladder_sum(one.target, rounds) * one.each_ms for one in self.pieces)
+        each = (piece.set_up_ms * rounds + ladder_sum(piece.target, rounds) * piece.each_ms for piece in self.pieces)
         return sum(each, Fraction(0))
 
     def left_ms(self, round_number: int) -> int:
@@ -248,8 +248,8 @@ class Fit:
 
     def said(self, round_number: int) -> str:
         """`200 m of row and 10 reps of burpee`."""
-        amounts = [amount_said(one.target.in_round(round_number), one.target.unit) for one in self.pieces]
-        return " and ".join(f"{amount} of {one.move}" for amount, one in zip(amounts, self.pieces, strict=True))
+        amounts = [amount_said(piece.target.in_round(round_number), piece.target.unit) for piece in self.pieces]
+        return " and ".join(f"{amount} of {piece.move}" for amount, piece in zip(amounts, self.pieces, strict=True))
 
     def most(self) -> Fraction:
         """The largest amount a coach would write that keeps the margin; zero where there is none, or several moves."""
@@ -279,9 +279,11 @@ class Fit:
         if not known:
             return ""
         units = {Unit.REPS: "a rep", Unit.METRES: "a metre", Unit.CALORIES: "a calorie"}
-        set_ups = [f"{one.set_up_ms / 1000:g} s and " if one.set_up_ms else "" for one in known]
-        said = [f"{before}{one.each_ms / 1000:g} s {units[one.target.unit]}" for before, one in zip(set_ups, known, strict=True)]
-        guessed = ", ".join(dict.fromkeys(one.source for one in known if len(one.source) < 40))
+        set_ups = [f"{piece.set_up_ms / 1000:g} s and " if piece.set_up_ms else "" for piece in known]
+        said = [
+            f"{before}{piece.each_ms / 1000:g} s {units[piece.target.unit]}" for before, piece in zip(set_ups, known, strict=True)
+        ]
+        guessed = ", ".join(dict.fromkeys(piece.source for piece in known if len(piece.source) < 40))
         return f"; taken as {' + '.join(said)}, {known[0].level}" + (f" ({guessed})" if guessed else "")
 
 
@@ -289,7 +291,7 @@ def fit_of(moves: Moves, work: Station | Assignment, window_ms: int, margin_ms: 
     """The fit of work for somebody of a level; None where it has no amount or nobody could say how long it takes."""
     if work.target is not None and work.target.unit is Unit.SECONDS and work.target.amount * 1000 == window_ms:
         return None  # A hold as long as the window: nobody is meant to be done early.
-    pieces = [_piece(moves, one, level) for one in work.items or (work,)]
+    pieces = [_piece(moves, item, level) for item in work.items or (work,)]
     known = tuple(piece for piece in pieces if piece is not None)
     return Fit(known, window_ms, margin_ms) if known and len(known) == len(pieces) else None
 

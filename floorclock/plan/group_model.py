@@ -70,10 +70,14 @@ def sorts_of(
     for unit in clusters(roster.athletes, teams):
         uses = sum((working[name] for name in unit), Counter[Use]())
         choices = tuple(
-            replace(one, member=at) for at, name in enumerate(unit) for one in (choose(athletes[name]) if choose else ())
+            replace(choice, member=at) for at, name in enumerate(unit) for choice in (choose(athletes[name]) if choose else ())
         )
         levels = Counter(athletes[name].level for name in unit)
-        same = (*levels, frozenset(uses.items()), tuple((one.move, one.option, frozenset(one.uses.items())) for one in choices))
+        same = (
+            *levels,
+            frozenset(uses.items()),
+            tuple((choice.move, choice.option, frozenset(choice.uses.items())) for choice in choices),
+        )
         key: object = unit if len(unit) > 1 or unit[0] in alone else same
         known = found.get(key)
         found[key] = Sort((*(known.units if known else ()), unit), levels, uses, choices)
@@ -203,7 +207,7 @@ class Model:
     def _buying(self, kind: str) -> dict[int, int]:
         """The columns that make more of a kind: its own, and those of its loads."""
         loads = (f"{load} {kind}" for load in self.session.kit_loads.get(kind, ()))
-        return {self.bought[one]: -1 for one in (kind, *loads) if one in self.bought}
+        return {self.bought[name]: -1 for name in (kind, *loads) if name in self.bought}
 
     def _carry(self, place: StationKit, at: Mapping[tuple[int, str], Mapping[int, Mapping[int, int]]]) -> int:
         """The column of how many pieces of one kind do not stay where they were put."""
@@ -242,8 +246,8 @@ class Model:
     def _apart(self) -> None:
         sort_of = {name: number for number, sort in enumerate(self.sorts) for unit in sort.units for name in unit}
         for first, second in apart_pairs(self.roster.athletes):
-            for one, other in zip(self.many[sort_of[first]], self.many[sort_of[second]], strict=True):
-                self.programme.row({one: 1, other: 1} if one != other else {one: 2}, None, 1)
+            for column, other in zip(self.many[sort_of[first]], self.many[sort_of[second]], strict=True):
+                self.programme.row({column: 1, other: 1} if column != other else {column: 2}, None, 1)
 
     def _spread(self, people: Sequence[int], total: int) -> Counter[int]:
         """The largest group less the smallest, where a unit of each sort counts as so many people."""

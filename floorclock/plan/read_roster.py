@@ -208,7 +208,7 @@ def _wishes(roster: Roster, people: Written) -> Iterator[Concern]:
                 elif other == athlete.name:
                     yield path, f"this is the name of {athlete.name} themselves", "name somebody else"
                 elif key == "not_with" and other in together[athlete.name]:
-                    company = listed([one for one in together[athlete.name] if one != athlete.name], MOST_NAMES)
+                    company = listed([partner for partner in together[athlete.name] if partner != athlete.name], MOST_NAMES)
                     yield path, f"{athlete.name} is to be with {company}, and not with {other}", "take one of the two out"
 
 
@@ -275,7 +275,7 @@ class _Plan:
 
     def _groups(self, athletes: Sequence[Athlete]) -> Iterator[Concern]:
         """Start groups that there is no station for, in no part; groups that are waves are another matter. Said once."""
-        part = max(self.parts, key=lambda one: len(one.stations), default=None)
+        part = max(self.parts, key=lambda part: len(part.stations), default=None)
         most = len(part.stations) if part else 0
         over = sorted({athlete.group for athlete in athletes if athlete.group > most})
         if part is None or self.waves or most < 2 or not over:

@@ -173,11 +173,11 @@ def clusters(athletes: Sequence[Athlete], teams: Iterable[Sequence[str]] = ()) -
     wished = [
         (athlete.name, known[name.casefold()]) for athlete in athletes for name in athlete.together if name.casefold() in known
     ]
-    for one, *others in (*wished, *teams):
+    for first, *others in (*wished, *teams):
         for other in others:
-            if home[one] is not home[other]:
-                home[one] |= home[other]
-                home.update(dict.fromkeys(home[other], home[one]))
+            if home[first] is not home[other]:
+                home[first] |= home[other]
+                home.update(dict.fromkeys(home[other], home[first]))
     together = {id(members): members for members in home.values()}
     return [tuple(name for name in home if name in members) for members in together.values()]
 

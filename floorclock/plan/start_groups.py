@@ -154,10 +154,10 @@ def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budg
     ]
     for name, other, key in islice(wishes, MOST_WISHES):
         without = [
-            replace(one, **{key: getattr(one, key) - {other, name}})
-            if one.name.casefold() in (name.casefold(), other.casefold())
-            else one
-            for one in roster.athletes
+            replace(athlete, **{key: getattr(athlete, key) - {other, name}})
+            if athlete.name.casefold() in (name.casefold(), other.casefold())
+            else athlete
+            for athlete in roster.athletes
         ]
         if place(session, replace(roster, athletes=tuple(without)), teams, budget).groups:
             yield SmallestChange(
@@ -200,7 +200,10 @@ def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, st
     own: dict[str, dict[str, str]] = defaultdict(dict)
     for name, move, option in taken:
         own[name][move] = option
-    return [replace(one, options={**one.options, **own[one.name]}) if one.name in own else one for one in athletes]
+    return [
+        replace(athlete, options={**athlete.options, **own[athlete.name]}) if athlete.name in own else athlete
+        for athlete in athletes
+    ]
 
 
 def _choices(session: Session, athlete: Athlete) -> Iterator[EasierOption]:

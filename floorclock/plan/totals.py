@@ -145,7 +145,7 @@ def too_long_words(session: Session, athletes: Sequence[Athlete] = ()) -> tuple[
 def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:
     """The alternative to a whole part that an athlete of the roster does; None for the part as written."""
     wanted = athlete.options.get(part.written) if athlete is not None else None
-    return next((one for one in getattr(part, "choose", ()) if one.name == wanted), None)
+    return next((choice for choice in getattr(part, "choose", ()) if choice.name == wanted), None)
 
 
 def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, Unit, Fraction]]:

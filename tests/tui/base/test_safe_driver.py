@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -36,7 +36,7 @@ BAD_INPUT = {
 }
 
 
-def keys(messages: Iterator[object]) -> list[str]:
+def keys(messages: Iterable[object]) -> list[str]:
     return [message.key for message in messages if isinstance(message, events.Key)]
 
 
@@ -87,7 +87,7 @@ def test_of_an_enormous_paste_the_beginning_is_kept_and_the_key_behind_it_heard(
     pasted = [message.text for message in messages if isinstance(message, events.Paste)]
     assert [set(text) for text in pasted] == [{"x"}]
     assert MOST_PASTED <= len(pasted[0]) <= MOST_PASTED + 2 * READ_BYTES
-    assert [message.key for message in messages if isinstance(message, events.Key)] == ["q"]
+    assert keys(messages) == ["q"]
 
 
 @pytest.mark.parametrize("length", range(READ_BYTES - 12, READ_BYTES + 12))
@@ -95,14 +95,14 @@ def test_the_end_of_a_paste_is_found_across_two_reads(length: int) -> None:
     reader = InputReader()
     messages = read_in_pieces(reader, b"\x1b[200~" + b"x" * (length + READ_BYTES) + b"\x1b[201~q")
     assert len([message for message in messages if isinstance(message, events.Paste)]) == 1
-    assert [message.key for message in messages if isinstance(message, events.Key)] == ["q"]
+    assert keys(messages) == ["q"]
 
 
 @pytest.mark.parametrize("report", [b"\x1b[48;999999;999999;0;0t", b"\x1b[48;501;80;0;0t", b"\x1b[48;0;0;0;0t"])
 def test_a_size_that_no_terminal_has_is_not_believed(report: bytes) -> None:
     messages = list(InputReader().take(report + b"q", now_s=0.0))
     assert not [message for message in messages if isinstance(message, events.Resize)]
-    assert [message.key for message in messages if isinstance(message, events.Key)] == ["q"]
+    assert keys(messages) == ["q"]
 
 
 def test_a_size_that_a_terminal_has_is_taken() -> None:

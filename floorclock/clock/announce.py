@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from floorclock.clock.cues import LAST_ROUND_BEFORE_MS, SECOND_MS
 from floorclock.clock.timeline import PartTimeline, station_index
-from floorclock.plan.session import AnyPart, Untapped, Windowed
+from floorclock.plan.session import AnyPart, Windowed
 from floorclock.plan.work import Target, Unit
 
 _SPOKEN = {Unit.REPS: "", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
@@ -28,14 +28,8 @@ class Announcement:
     words: str
 
 
-def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> tuple[Announcement, ...]:
-    """What is said in a part: before each start that has room for it, what comes next."""
-    if isinstance(part, Untapped):
-        return ()
-    return tuple(_said(part, timeline, groups))
-
-
-def _said(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Iterator[Announcement]:
+def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Iterator[Announcement]:
+    """What is said in a part: before each start that has room for it, what comes next. Nothing where nobody works."""
     intervals = timeline.intervals
     room_ms = timeline.count_in_ms
     last_round = intervals[-1].round if intervals else 0

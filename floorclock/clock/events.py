@@ -7,7 +7,7 @@ Events go to and come from plain dictionaries (`to_dict`, `event_from_dict`), wh
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import Any, ClassVar, Self
@@ -33,7 +33,7 @@ class Event:
     @classmethod
     def from_dict(cls, values: Mapping[str, Any]) -> Self:
         """The event from its JSON-ready values; keys that this version does not know are left alone."""
-        known = {field.name: _LIVE.get(field.name, _same)(values[field.name]) for field in fields(cls) if field.name in values}
+        known = {field.name: _live(field.name, values[field.name]) for field in fields(cls) if field.name in values}
         return cls(**known)
 
 
@@ -304,6 +304,13 @@ def event_from_dict(values: Mapping[str, Any]) -> Event:
 
 def athlete_to_dict(athlete: Athlete) -> dict[str, Any]:
     """An athlete as JSON-ready values."""
+    more = {
+        "loads": {move: load_to_dict(load) for move, load in athlete.loads.items()},
+        "best": {move: load_to_dict(load) for move, load in athlete.best.items()},
+        "avoid": sorted(athlete.avoid),
+        "team": athlete.team,
+        "note": athlete.note,
+    }
     return {
         "name": athlete.name,
         "key": athlete.key,
@@ -313,17 +320,9 @@ def athlete_to_dict(athlete: Athlete) -> dict[str, Any]:
         "experienced": sorted(athlete.experienced),
         "group": athlete.group,
         "rest_margin_ms": athlete.rest_margin_ms,
-        **{key: value for key, value in _more(athlete) if value},
+        # What only some have is left out where there is nothing to say.
+        **{key: value for key, value in more.items() if value},
     }
-
-
-def _more(athlete: Athlete) -> Iterator[tuple[str, Any]]:
-    """What only some have: left out of a journal where there is nothing to say."""
-    yield "loads", {move: load_to_dict(load) for move, load in athlete.loads.items()}
-    yield "best", {move: load_to_dict(load) for move, load in athlete.best.items()}
-    yield "avoid", sorted(athlete.avoid)
-    yield "team", athlete.team
-    yield "note", athlete.note
 
 
 def athlete_from_dict(values: Mapping[str, Any]) -> Athlete:
@@ -393,17 +392,14 @@ def _plain(value: Any) -> Any:
     return target_to_dict(value) if isinstance(value, Target) else value
 
 
-def _same(value: Any) -> Any:
+def _live(name: str, value: Any) -> Any:
+    match name:
+        case "target":
+            return target_from_dict(value)
+        case "load":
+            return load_from_dict(value)
+        case "groups":
+            return tuple(value)
+        case "athlete" if isinstance(value, Mapping):
+            return athlete_from_dict(value)
     return value
-
-
-def _live_athlete(value: Any) -> Any:
-    return athlete_from_dict(value) if isinstance(value, Mapping) else value
-
-
-_LIVE: dict[str, Callable[[Any], Any]] = {
-    "target": target_from_dict,
-    "load": load_from_dict,
-    "athlete": _live_athlete,
-    "groups": tuple,
-}

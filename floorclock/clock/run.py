@@ -12,11 +12,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from floorclock.clock.cues import Cue, CueName
-from floorclock.clock.splits import Status
+from floorclock.clock.splits import Mark, Status
 from floorclock.clock.timeline import IntervalKind, PartTimeline
-from floorclock.plan.roster import Assignment
 from floorclock.plan.session import AnyPart
-from floorclock.plan.work import Load, Unit
+from floorclock.plan.work import Load
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,46 +40,6 @@ class Stretch:
     def moves_from_ms(self) -> int:
         """The class time from which the part moves."""
         return self.from_ms + self.hold_ms
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
-    """What was taken for one athlete in one interval, with the work that was theirs at that moment."""
-
-    status: Status
-    split_ms: int | None = None
-    move: str = ""
-    amount: Fraction | None = None
-    unit: Unit | None = None
-    credited: bool = False
-    corrected: bool = False
-    load: Load | None = None
-    items: tuple[Assignment, ...] = ()
-
-    @classmethod
-    def of(
-        cls,
-        work: Assignment | None,
-        amount: Fraction | None,
-        status: Status,
-        split_ms: int | None = None,
-        *,
-        credited: bool = False,
-        corrected: bool = False,
-    ) -> Mark:
-        """What was taken of so much work."""
-        target = work.target if work else None
-        return cls(
-            status=status,
-            split_ms=split_ms,
-            move=work.move if work else "",
-            amount=amount,
-            unit=target.unit if target else None,
-            credited=credited,
-            corrected=corrected,
-            load=work.load if work else None,
-            items=work.items if work else (),
-        )
 
 
 Taken = dict[tuple[str, int, int, int | None], "TakenTap"]

@@ -13,6 +13,7 @@ from fractions import Fraction
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch, Taken
+from floorclock.clock.splits import Mark, Status
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
 from floorclock.plan.session import AnyPart, Choice, OpenPart, Paced, Piece, RestPart, Rotation, Session, Untapped
@@ -109,6 +110,21 @@ class ClassState:
         if work is None or at is None:
             return None
         return amount_in_round(run.part.stations[at], work, run.timeline.intervals[interval].round)
+
+    def mark(self, name: str, run: PartRun, interval: int, status: Status, split_ms: int | None = None, **how: bool) -> Mark:
+        """What is taken of an athlete's work in an interval, as it stands now; `how` are `credited` and `corrected`."""
+        work = self.assignment(name, run, interval)
+        assert work is not None
+        return Mark(
+            status=status,
+            split_ms=split_ms,
+            move=work.move,
+            amount=self.amount(name, run, interval),
+            unit=work.target.unit if work.target else None,
+            load=work.load,
+            items=work.items,
+            **how,
+        )
 
     def expected(self, name: str, part: int, interval: int) -> bool:
         """True when the athlete was in the class in an interval."""
@@ -223,15 +239,12 @@ class ClassState:
 def new_state(session: Session, athletes: Sequence[Athlete], margin_ms: int | None = None) -> ClassState:
     """The state of a class before its first event."""
     here = {athlete.name: athlete for athlete in give_keys(athletes)}
-    return ClassState(session, here, margin_ms=margin_ms, choices=_rostered_choices(session, athletes))
-
-
-def _rostered_choices(session: Session, athletes: Sequence[Athlete]) -> dict[tuple[str, int], str]:
-    """The alternatives to whole parts that the roster gives, as options under the part's title."""
-    return {
+    # Alternatives to whole parts, which the roster gives as options under the part's title.
+    choices = {
         (athlete.name, index): athlete.options[part.written]
         for index, part in enumerate(session.parts)
         if isinstance(part, Piece)
         for athlete in athletes
         if athlete.options.get(part.written) in {choice.name for choice in part.choose}
     }
+    return ClassState(session, here, margin_ms=margin_ms, choices=choices)

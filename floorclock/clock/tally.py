@@ -7,9 +7,10 @@ be done with early is expected of nobody.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import fields
 from fractions import Fraction
 
-from floorclock.clock.run import EnteredResult, Mark, PartRun
+from floorclock.clock.run import EnteredResult, PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
@@ -40,7 +41,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
         untappable = work is None or run.part.tap == "none" or not can_be_tapped(work, interval.length_ms)
         if station is None or work is None or (mark is None and untappable):
             continue
-        taken = mark or Mark.of(work, amount_in_round(run.part.stations[station], work, interval.round), Status.UNTAPPED)
+        taken = mark or state.mark(name, run, index, Status.UNTAPPED)
         yield Split(
             athlete=name,
             part=run.index,
@@ -49,15 +50,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             station=station,
             window_ms=interval.length_ms,
             margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
-            status=taken.status,
-            split_ms=taken.split_ms,
-            move=taken.move,
-            amount=taken.amount,
-            unit=taken.unit,
-            credited=taken.credited,
-            corrected=taken.corrected,
-            load=taken.load,
-            items=taken.items,
+            **{field.name: getattr(taken, field.name) for field in fields(taken)},
         )
 
 

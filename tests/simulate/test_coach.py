@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from floorclock.clock.events import ClassEnded, Event, Tapped, TargetChanged, WentBack
-from floorclock.clock.run import Mark, PartRun
-from floorclock.clock.splits import Status
+from floorclock.clock.run import PartRun
+from floorclock.clock.splits import Mark, Status
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.errors import ResourceError
 from floorclock.journal.reading import read_journal

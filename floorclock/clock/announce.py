@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from floorclock.clock.cues import LAST_ROUND_BEFORE_MS, SECOND_MS
-from floorclock.clock.timeline import PartTimeline, station_index
+from floorclock.clock.timeline import LAST_ROUND_BEFORE_MS, SECOND_MS, PartTimeline, station_index
 from floorclock.plan.session import AnyPart, Windowed
 from floorclock.plan.work import Target, Unit
 

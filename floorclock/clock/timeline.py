@@ -1,22 +1,30 @@
 """A part as intervals and cues on its own clock, zero at the go.
 
 Invariant: every instant is start + offset, computed exactly and rounded once to the millisecond; nothing is accumulated.
-Intervals follow each other without gaps; the count-in lies before zero and is no interval.
+Intervals follow each other without gaps; the count-in lies before zero and is no interval. Cues are placed from the intervals
+alone, so that a stretched interval moves its cues with it. A cue that would fall into the interval before the one it speaks of is
+left out, except the count, which belongs there.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from functools import cached_property
 
-from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
+from floorclock.clock.cues import Cue, CueName
 from floorclock.plan.session import AnyPart, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
 from floorclock.plan.totals import windows
 from floorclock.plan.work import Station
+
+SECOND_MS = 1_000
+LONG_ENOUGH_MS = 30_000
+"""An interval shorter than this gets neither `last_ten` nor `half`: there the count is near enough."""
+LAST_ROUND_BEFORE_MS = 6_000
+"""`last_round` is told this long before its go: after `last_ten`, before the count."""
 
 
 class IntervalKind(StrEnum):
@@ -47,6 +55,25 @@ class Interval:
     def length_ms(self) -> int:
         """How long it is."""
         return self.end_ms - self.start_ms
+
+
+@dataclass(frozen=True, slots=True)
+class CuePlan:
+    """Which cues a part gets.
+
+    `waves_ms` are later starts within its only interval; `pace` beats fill the time before the margin.
+    """
+
+    count: int = 3
+    last_ten: bool = True
+    half: bool = False
+    rest: bool = True
+    last_round: bool = True
+    pace: int = 0
+    margin_ms: int = 0
+    waves_ms: tuple[int, ...] = ()
+    count_between: int | None = None
+    """Pips before the intervals after the first, where they differ from `count`."""
 
 
 @dataclass(frozen=True)
@@ -92,18 +119,55 @@ class PartTimeline:
 
 def assemble(intervals: tuple[Interval, ...], length_ms: int | None, count_in_ms: int, plan: CuePlan) -> PartTimeline:
     """A timeline from its intervals, with its cues placed by `plan`."""
-    over = (
-        ()
-        if not plan.rest
-        else (
-            Cue(interval.start_ms + interval.within_ms, CueName.REST)
-            for interval in intervals
-            if interval.within_ms is not None and interval.within_ms < interval.length_ms
-        )
-    )
-    spans = [(interval.start_ms, interval.end_ms, interval.kind == IntervalKind.WORK, interval.round) for interval in intervals]
-    cues = sorted([*place_cues(spans, length_ms, count_in_ms, plan), *over], key=lambda cue: cue.at_ms)
-    return PartTimeline(intervals, tuple(cues), length_ms, count_in_ms, plan)
+    return PartTimeline(intervals, _cues(intervals, length_ms, count_in_ms, plan), length_ms, count_in_ms, plan)
+
+
+def _cues(intervals: Sequence[Interval], length_ms: int | None, count_in_ms: int, plan: CuePlan) -> tuple[Cue, ...]:
+    """The cues of a part in order of time."""
+    cues: list[Cue] = []
+    last_round = intervals[-1].round if intervals else 0
+    room_ms = count_in_ms
+    told = False
+    for index, interval in enumerate(intervals):
+        if interval.kind is IntervalKind.WORK:
+            if plan.last_round and interval.round == last_round > 1 and not told:
+                # In a short interval there is no quiet place before the go: it is told a second after it.
+                quiet = room_ms >= 2 * LAST_ROUND_BEFORE_MS
+                cues.append(Cue(interval.start_ms + (-LAST_ROUND_BEFORE_MS if quiet else SECOND_MS), CueName.LAST_ROUND))
+                told = True
+            pips = plan.count if index == 0 or plan.count_between is None else plan.count_between
+            cues += _start_of_work(interval.start_ms, room_ms, pips)
+            cues += _within(interval, plan)
+        elif plan.rest:
+            cues.append(Cue(interval.start_ms, CueName.REST))
+        room_ms = interval.length_ms
+    for wave in plan.waves_ms:
+        if length_ms is None or wave < length_ms:
+            cues += _start_of_work(wave, wave, plan.count)
+    if length_ms is not None:
+        cues.append(Cue(length_ms, CueName.END))
+    if plan.rest:
+        within = ((interval, interval.within_ms) for interval in intervals if interval.within_ms is not None)
+        cues += (Cue(interval.start_ms + ms, CueName.REST) for interval, ms in within if ms < interval.length_ms)
+    # Waves close together share their pips: one signal at an instant is told once.
+    return tuple(sorted(dict.fromkeys(cues), key=lambda cue: cue.at_ms))
+
+
+def _start_of_work(start_ms: int, room_ms: int, pips: int) -> Iterator[Cue]:
+    for k in range(min(pips, room_ms // SECOND_MS), 0, -1):
+        yield Cue(start_ms - k * SECOND_MS, CueName.COUNT)
+    yield Cue(start_ms, CueName.GO)
+
+
+def _within(interval: Interval, plan: CuePlan) -> Iterator[Cue]:
+    for k in range(1, plan.pace + 1):
+        yield Cue(interval.start_ms + round((interval.length_ms - plan.margin_ms) * k / plan.pace), CueName.PACE)
+    if interval.length_ms < LONG_ENOUGH_MS:
+        return
+    if plan.half:
+        yield Cue(interval.start_ms + interval.length_ms // 2, CueName.HALF)
+    if plan.last_ten:
+        yield Cue(interval.end_ms - 10 * SECOND_MS, CueName.LAST_TEN)
 
 
 def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,)) -> PartTimeline:

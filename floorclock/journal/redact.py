@@ -26,7 +26,7 @@ from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results, splits
 from floorclock.journal.lines import Fragment, decode, encode, pieces
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.journal.replay import Plans
+from floorclock.journal.replay import session_or_none
 from floorclock.plan.roster import Athlete, give_keys
 
 FORGOTTEN = "forgotten"
@@ -100,12 +100,12 @@ class Parting:
     rehearsal: bool = False
 
 
-def without(data: bytes, names: Collection[str], plans: Plans | None = None) -> Parting:
-    """The bytes of a journal without somebody who is called by these names; `plans` saves reading a plan twice."""
+def without(data: bytes, names: Collection[str]) -> Parting:
+    """The bytes of a journal without somebody who is called by these names."""
     mentions = Mentions(names)
     if not mentions.may_stand_in(data):
         return Parting(data=data, share=None, ended=True, in_plan=False)
-    return _Parting(mentions, plans or Plans()).of(data)
+    return _Parting(mentions).of(data)
 
 
 @dataclass(slots=True)
@@ -120,8 +120,8 @@ class _Line:
 
 
 class _Parting:
-    def __init__(self, mentions: Mentions, plans: Plans) -> None:
-        self._mentions, self._plans = mentions, plans
+    def __init__(self, mentions: Mentions) -> None:
+        self._mentions = mentions
         self._lines: list[_Line] = []
         self._header: Header | None = None
         self._header_line: _Line | None = None
@@ -176,7 +176,7 @@ class _Parting:
 
     def _take_header(self, line: _Line, header: Header) -> None:
         self._header, self._header_line = header, line
-        session = self._plans.of(header)
+        session = session_or_none(header)
         self._state = None if session is None else new_state(session, header.roster.athletes, header.rest_margin_ms)
         keys = {athlete.name: athlete.key for athlete in give_keys(header.roster.athletes)}
         kept = []

@@ -217,13 +217,14 @@ def test_a_journal_without_its_first_line_cannot_be_summed_up_and_says_so(runnin
 
 def test_what_was_chosen_for_a_run_holds_after_it_was_interrupted(tmp_path: Path, home: Path) -> None:
     plan = plan_at(tmp_path)
-    opened = start_class(plan, home, ManualClock(WALL), cues="count=5 voice=on")
+    opened = start_class(plan, home, ManualClock(WALL), cues="count=5 voice=on", margin_ms=25_000)
     opened.conductor.begin(0)
     opened.settle()
     opened.close()
     again = resume_class(opened.path, ManualClock(WALL))
     again.close()
     assert again.session.cues == replace(plan.session.cues, count=5, voice=True)
+    assert again.conductor.state.margin_ms == 25_000
 
 
 def test_a_class_that_the_coach_paused_waits_for_the_coach_however_long_it_was_away(tmp_path: Path, home: Path) -> None:

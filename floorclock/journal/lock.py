@@ -92,13 +92,11 @@ def is_open(journal: Path) -> bool:
     """Whether some floor has the class of a journal open, this process included."""
     path = journal.with_suffix(".lock")
     try:
-        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
+        file = path.open("rb")
     except OSError:
         return False
-    try:
-        return not _locked(descriptor, path, shared=True)
-    finally:
-        os.close(descriptor)
+    with file:
+        return not _locked(file.fileno(), path, shared=True)
 
 
 def tidy(folder: Path) -> None:

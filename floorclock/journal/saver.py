@@ -43,36 +43,32 @@ class Saver:
         self._on_written = on_written
         self._on_trouble = on_trouble
         self._retry_s = retry_s
-        self._unsaved: tuple[QueuedLine, ...] = ()
+        self.unsaved: tuple[QueuedLine, ...] = ()
+        """What is not on the disk yet."""
         self._next_try_s = float("-inf")
         self._busy_since_s: float | None = None
         self._telling = threading.RLock()
         # Whoever tells holds it, from the disk's answer to the last word about it: nothing is told twice or past its turn.
         self._told_seq = 0
 
-    @property
-    def unsaved(self) -> tuple[QueuedLine, ...]:
-        """What is not on the disk yet."""
-        return self._unsaved
-
     def wait_s(self, now_s: float) -> float | None:
         """How long to wait for new lines before the disk is to be tried again; None for ever."""
-        return max(0.0, self._next_try_s - now_s) if self._unsaved else None
+        return max(0.0, self._next_try_s - now_s) if self.unsaved else None
 
     def save(self, fresh: Sequence[QueuedLine], now_s: float, *, last_chance: bool = False) -> None:
         """Takes new lines. Tries the disk with everything that waits, unless it refused a moment ago."""
-        self._unsaved += tuple(fresh)
-        if not self._unsaved:
+        self.unsaved += tuple(fresh)
+        if not self.unsaved:
             return
         if self.trouble is not None and now_s < self._next_try_s and not last_chance:
             self._tell(fresh, durable=False)
             return
         self._busy_since_s = now_s
         try:
-            self._file.append(b"".join(line.data for line in self._unsaved))
+            self._file.append(b"".join(line.data for line in self.unsaved))
         except OSError as error:
             self._next_try_s = now_s + self._retry_s
-            self._answered(self._unsaved, disk_words(error))
+            self._answered(self.unsaved, disk_words(error))
         else:
             self._answered((), None)
 
@@ -82,7 +78,7 @@ class Saver:
             since_s = self._busy_since_s
             if since_s is not None and now_s - since_s >= PATIENCE_S:
                 self._tell_trouble(NO_ANSWER)
-                self._tell((*self._unsaved, *waiting), durable=False)
+                self._tell((*self.unsaved, *waiting), durable=False)
 
     def occupy(self, work: Callable[[], object], now_s: float) -> None:
         """Lets something else use the disk on this thread. A disk that hangs in it is noticed as if it hung in `save`."""
@@ -92,13 +88,13 @@ class Saver:
         finally:
             with self._telling:
                 self._busy_since_s = None
-                if self.trouble == NO_ANSWER and not self._unsaved:
+                if self.trouble == NO_ANSWER and not self.unsaved:
                     self._tell_trouble(None)
 
     def _answered(self, unsaved: tuple[QueuedLine, ...], trouble: str | None) -> None:
         """The disk answered: tells everything that it was asked to keep. Trouble is told before what it troubles."""
         with self._telling:
-            asked, self._unsaved, self._busy_since_s = self._unsaved, unsaved, None
+            asked, self.unsaved, self._busy_since_s = self.unsaved, unsaved, None
             if trouble is not None:
                 self._tell_trouble(trouble)
             self._tell(asked, durable=trouble is None)

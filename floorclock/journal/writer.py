@@ -41,8 +41,6 @@ class JournalWriter:
     last heartbeat, another process followed the class.
     """
 
-    _lock: ClassLock | None
-
     def __init__(
         self,
         path: Path,
@@ -68,11 +66,9 @@ class JournalWriter:
             if lock:
                 lock.release()
             raise WrongUsage(f"there is a journal {path} already")
-        self._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, data=header_line(header))
-        self._lock = lock
+        saver = Saver(KeptFile(path, disk or Disk(), header_line(header)), on_written, on_trouble, retry_s)
         # Nothing to add, but the journal is to be there from the start.
-        self._queue.append(QueuedLine(0, None, b""))
-        self._thread.start()
+        self._start(path, lock, saver, None, QueuedLine(0, None, b""))
 
     @classmethod
     def reopen(
@@ -100,50 +96,39 @@ class JournalWriter:
         except OSError as error:
             if error.errno not in _TAKES_NOTHING_NEW:
                 raise ResourceError(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
-        try:
-            data = path.read_bytes()
-        except OSError as error:
+        with contextlib.ExitStack() as unless_read:
             if lock:
-                lock.release()
-            raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
-        reading = read_bytes(data)
-        if reading.header is None:
-            if lock:
-                lock.release()
-            raise NotFound(f"the journal {path} does not say what the class started from, so it cannot go on")
+                unless_read.callback(lock.release)
+            try:
+                data = path.read_bytes()
+            except OSError as error:
+                raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
+            reading = read_bytes(data)
+            if reading.header is None:
+                raise NotFound(f"the journal {path} does not say what the class started from, so it cannot go on")
+            unless_read.pop_all()
+        good = reading.good_length
+        saver = Saver(KeptFile(path, disk or Disk(), data[:good], data[good:]), on_written, on_trouble, retry_s)
         writer = cls.__new__(cls)
-        writer._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, reading, data)
-        writer._lock = lock
-        writer._thread.start()
+        # A last line without its end gets it before anything follows.
+        writer._start(path, lock, saver, reading, *([QueuedLine(0, None, b"\n")] if reading.ends_open else []))
         return writer
 
-    def _set_up(
-        self,
-        path: Path,
-        on_written: OnWritten,
-        on_trouble: OnTrouble,
-        disk: Disk,
-        retry_s: float,
-        reading: JournalReading | None = None,
-        data: bytes = b"",
+    def _start(
+        self, path: Path, lock: ClassLock | None, saver: Saver, reading: JournalReading | None, *first: QueuedLine
     ) -> None:
         self.path = path
         self.reading = reading
-        good = reading.good_length if reading else len(data)
-        self._saver = Saver(KeptFile(path, disk, data[:good], data[good:]), on_written, on_trouble, retry_s)
-        self._lock = None
-        self._wake = threading.Condition()
-        self._queue: deque[QueuedLine] = deque()
-        self._beat: Beat | None = None
         self.followed = False
+        self._lock, self._saver = lock, saver
+        self._wake = threading.Condition()
+        self._queue = deque(first)
+        self._beat: Beat | None = None
         self._beat_synced_s = float("-inf")
-        self._closing = False
+        self._closing = self._ended = False
         self._next_seq = reading.next_seq if reading else 1
-        if reading and reading.ends_open:
-            # A last line without its end gets it before anything follows.
-            self._queue.append(QueuedLine(0, None, b"\n"))
-        self._ended = False
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
+        self._thread.start()
 
     @property
     def trouble(self) -> str | None:
@@ -215,7 +200,7 @@ class JournalWriter:
         closing = False
         while not closing:
             with self._wake:
-                self._wake.wait_for(self._has_work, self._saver.wait_s(time.monotonic()))
+                self._wake.wait_for(lambda: self._queue or self._beat or self._closing, self._saver.wait_s(time.monotonic()))
                 fresh, beat, closing = tuple(self._queue), self._beat, self._closing
                 self._queue.clear()
                 self._beat = None
@@ -243,9 +228,6 @@ class JournalWriter:
                 self._take_lock()
 
         self._saver.occupy(beat, now_s)
-
-    def _has_work(self) -> bool:
-        return bool(self._queue) or self._beat is not None or self._closing
 
     def _take_lock(self) -> None:
         self._lock = None

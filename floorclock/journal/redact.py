@@ -29,10 +29,6 @@ from floorclock.journal.reading import Header, read_bytes
 from floorclock.journal.replay import session_or_none
 from floorclock.plan.roster import Athlete, give_keys
 
-FORGOTTEN = "forgotten"
-"""The key of a header that counts who was taken out of the class."""
-GROUPS = "groups"
-
 
 class Mentions:
     """The spellings of one person, to be looked for: found as a whole value or a whole word, never inside another word."""
@@ -149,10 +145,10 @@ class _Parting:
             texts = (header.session_text, header.session, header.session_file, header.roster.title)
             in_plan = any(self._mentions.are_words_of(text) for text in texts)
         ended = self._ended or header is None
-        if not self._taken:
-            return Parting(data=data, share=None, ended=ended, in_plan=in_plan)
+        if self._taken:
+            data = self._put_together()
         rehearsal = header is not None and header.rehearsal
-        return Parting(data=self._put_together(), share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
+        return Parting(data=data, share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
 
     def _record(self, line: _Line) -> None:
         try:
@@ -208,9 +204,9 @@ class _Parting:
         elif isinstance(event, Tapped):
             self._taps.append(event.athlete)
         elif isinstance(event, Joined) and state is not None and not about_them:
-            self._change(line, athlete={**line.values["athlete"], "key": state.athletes[event.athlete.name].key})
+            self._change(line, "athlete", {**line.values["athlete"], "key": state.athletes[event.athlete.name].key})
         elif groups is not None and outcome is not None and outcome.took_effect:
-            self._change(line, **{GROUPS: groups})
+            self._change(line, "groups", groups)
         if about_them:
             self._take_out(line)
         self._keep_time(line, event.at_ms, about_them=about_them)
@@ -236,17 +232,15 @@ class _Parting:
         state = self._state
         if not isinstance(event, PartBegun) or state is None or event.part >= len(state.session.parts):
             return None
-        written = set(getattr(event, GROUPS, ()))
+        written = set(event.groups)
         here = {athlete.name: state.group_of(athlete.name, event.part, 0) for athlete in state.present}
         everybody = (set(here.values()) | written) or {1}
         others = ({group for name, group in here.items() if name not in self._mentions.names} | written) or {1}
         return sorted(everybody) if everybody != others else None
 
-    def _change(self, line: _Line, **values: Any) -> None:
-        for key, value in values.items():
-            if line.values.get(key) != value:
-                line.values[key] = value
-                line.changed = True
+    def _change(self, line: _Line, key: str, value: object) -> None:
+        line.changed = line.changed or line.values.get(key) != value
+        line.values[key] = value
 
     def _take_out(self, line: _Line) -> None:
         line.data, self._taken = None, True
@@ -285,15 +279,17 @@ class _Parting:
         if not line.values:
             return piece.data
         if line is self._header_line and self._header is not None:
-            self._change(line, **{FORGOTTEN: self._header.forgotten + 1})
+            self._change(line, "forgotten", self._header.forgotten + 1)
         elif line.seq is not None and (shift := bisect_left(gone, line.seq)):
-            self._change(line, seq=line.seq - shift)
+            self._change(line, "seq", line.seq - shift)
         if not line.changed:
             return piece.data
         made = encode(line.values)[:-1]
         return made if piece.whole else _with_check_of(made, piece.data)
 
-    def _share(self) -> Share:
+    def _share(self) -> Share | None:
+        if not self._taken:
+            return None
         lines = sum(line.data is None for line in self._lines if line.piece.whole)
         if self._state is None:
             return Share(lines=lines, fragments=self._fragments)

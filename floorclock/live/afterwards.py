@@ -27,13 +27,7 @@ from floorclock.journal.writer import JournalWriter
 from floorclock.live.conductor import SystemClock
 from floorclock.pace.prior import NO_PRIOR, Prior
 
-SAYS_AFTERWARDS = (
-    EffortRated,
-    SplitCorrected,
-    NotFinished,
-    ResultEntered,
-    ChoiceTaken,
-)
+SAYS_AFTERWARDS = EffortRated | SplitCorrected | NotFinished | ResultEntered | ChoiceTaken
 
 
 def recorded_digest(

@@ -45,17 +45,7 @@ CALL_AHEAD_S = 0.3
 COUNT_LEAD_MS = round(CALL_AHEAD_S * 1000)
 """The count after a pause begins this much later than the key, so that its first pip comes as sharp as the others."""
 
-_MOVES_TIME = (
-    PartBegun,
-    Paused,
-    Resumed,
-    Skipped,
-    WentBack,
-    Stretched,
-    PartEnded,
-    ClassEnded,
-    CarriedOn,
-)
+_MOVES_TIME = PartBegun | Paused | Resumed | Skipped | WentBack | Stretched | PartEnded | ClassEnded | CarriedOn
 
 
 class Clock(Protocol):

@@ -47,7 +47,6 @@ class Follower:
 
     def __init__(self, journal: Path, clock: Clock) -> None:
         self.path = journal
-        self._name = str(journal)
         self.state: ClassState | None = None
         self.version = 0
         self._clock = clock
@@ -97,7 +96,8 @@ class Follower:
             return
         now_ns = self._clock.monotonic_ns()
         now_ms = self._beat.at(now_ns) if self._is_driven(now_ns) else self._beat.class_ms
-        if now_ms + _UNEVEN_MS < self.state.now_ms and self._last_ms() + _UNEVEN_MS < self.state.now_ms:
+        ahead_of_ms = self.state.now_ms - _UNEVEN_MS
+        if now_ms < ahead_of_ms and all(event.at_ms < ahead_of_ms for event in self._events):
             self._fold_anew()
         self.state.advance(now_ms)
 
@@ -111,13 +111,10 @@ class Follower:
         # A heartbeat from before the machine was started again stands ahead of now.
         return self._beat is not None and 0 <= now_ns - self._beat.mono_ns <= SILENT_NS
 
-    def _last_ms(self) -> int:
-        return max((event.at_ms for event in self._events), default=0)
-
     def _read_on(self) -> bool:
         """Takes what was added to the journal; whether that was anything."""
         try:
-            there = os.stat(self._name)
+            there = self.path.stat()
         except OSError:
             came, self._file = self._file is not None, None
             return came

@@ -105,11 +105,6 @@ class OpenClass:
         """What is wrong with the disk, in a few words; empty when all is well."""
         return self.writer.trouble or ""
 
-    @property
-    def followed(self) -> bool:
-        """Whether a second screen follows the class, as of the last heartbeat."""
-        return self.writer.followed
-
     def beat(self) -> None:
         """Notes where the class clock stands, for a machine that dies and for a second screen."""
         clock, now_ns = self.conductor.class_clock, self.conductor.clock.monotonic_ns()

@@ -244,6 +244,6 @@ def test_the_floor_knows_that_somebody_follows_and_nothing_is_written(tmp_path: 
     assert one.opened.path.read_bytes() == before
     one.opened.beat()
     one.die()
-    assert one.opened.followed
+    assert one.opened.writer.followed
     follower.close()
     assert not is_held(beat)

@@ -17,7 +17,6 @@ from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Rotation, Session
 from floorclock.plan.work import REST, Station, Target, Unit
-from tests.live.memory_journal import MemoryJournal
 
 WALL = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 
@@ -86,6 +85,19 @@ class HeardSound:
     def heard(self, through_class_ms: int) -> set[tuple[int, str]]:
         """What was heard by a class time, as (class time, name)."""
         return {(at_ms, str(cue)) for _, at_ms, cue in self.calls if at_ms <= through_class_ms}
+
+
+class MemoryJournal:
+    """Keeps events in memory and says so at once."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+        self.written: Callable[[Event], None] = lambda event: None
+
+    def append(self, event: Event, wall: datetime) -> int:
+        self.events.append(event)
+        self.written(event)
+        return len(self.events)
 
 
 class LaggingJournal(MemoryJournal):

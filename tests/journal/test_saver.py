@@ -51,11 +51,6 @@ class Told:
         return reading.events
 
 
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "20261125-1831-7f3a.jsonl"
-
-
 batches = st.lists(st.integers(0, 3), min_size=1, max_size=8)
 fates = st.lists(st.sampled_from(get_args(Fate)), max_size=30)
 

@@ -61,11 +61,6 @@ class Listener:
         self._wait_for(lambda: self.troubles[-1:] == [words])
 
 
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "20261125-1831-7f3a.jsonl"
-
-
 def begun(path: Path, listener: Listener, disk: Disk | None = None) -> JournalWriter:
     return JournalWriter(
         path, sample_header(path.stem), on_written=listener.written, on_trouble=listener.trouble, disk=disk, retry_s=0.01

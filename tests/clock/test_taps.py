@@ -217,58 +217,49 @@ def test_a_burst_of_forty_taps_at_one_instant_gives_forty_splits() -> None:
     assert len(splits(state)) == 40
 
 
-def test_taking_back_undoes_the_last_tap_of_anybody_and_then_the_one_before() -> None:
+def taken_back(at_ms: int, name: str = "") -> TapTakenBack:
+    return TapTakenBack(at_ms=at_ms, athlete=name)
+
+
+ILKAS, BRAMS = tapped(30_000), tapped(31_000, "Bram")
+TAKEN_BACK: dict[str, tuple[tuple[Event, ...], list[tuple[What, str]], dict[str, list[tuple[int, str, int | None]]]]] = {
+    "the last of anybody, then the one before": (
+        (ILKAS, BRAMS, taken_back(32_000), taken_back(32_000), taken_back(32_000)),
+        [(What.TAKEN_BACK, "Bram"), (What.TAKEN_BACK, "Ilka"), (What.NOTHING_TO_TAKE_BACK, "")],
+        {},
+    ),
+    "that of somebody": (
+        (ILKAS, BRAMS, taken_back(32_000, "Ilka"), taken_back(32_000, "Noor")),
+        [(What.TAKEN_BACK, "Ilka"), (What.NOTHING_TO_TAKE_BACK, "Noor")],
+        {"Bram": [(0, "done", 31_000)]},
+    ),
+    "never one that did not count": ((ILKAS, tapped(35_000), taken_back(36_000)), [(What.TAKEN_BACK, "Ilka")], {}),
+    "one over the coach's word, which stands again": (
+        (replace(NOT_DONE, at_ms=20_000), ILKAS, taken_back(31_000)),
+        [(What.TAKEN_BACK, "Ilka")],
+        {"Ilka": [(0, "not finished", None)]},
+    ),
+    "none of an interval that was begun again, nor of the one before": (
+        (ILKAS, tapped(80_000), WentBack(at_ms=90_000), taken_back(91_000)),
+        [(What.REFUSED, "Ilka")],
+        {"Ilka": [(0, "done", 30_000)], "Bram": [(0, "untapped", None)]},
+    ),
+    "one of the interval before for twenty seconds": (
+        (tapped(50_000), taken_back(70_001), taken_back(70_000)),
+        [(What.REFUSED, "Ilka"), (What.TAKEN_BACK, "Ilka")],
+        {"Ilka": [(0, "untapped", None)], "Bram": [(0, "untapped", None)]},
+    ),
+}
+
+
+@pytest.mark.parametrize(("events", "outcomes", "left"), TAKEN_BACK.values(), ids=TAKEN_BACK.keys())
+def test_taking_back_undoes(
+    events: tuple[Event, ...], outcomes: list[tuple[What, str]], left: dict[str, list[tuple[int, str, int | None]]]
+) -> None:
     state = at_go(harbour())
-    tap(state, 30_000, "Ilka")
-    tap(state, 31_000, "Bram")
-    assert apply(state, TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", 31_000, part=0, interval=0)
-    assert (known(state, "Bram"), known(state, "Ilka")) == ([], [(0, "done", 30_000)])
-    assert apply(state, TapTakenBack(at_ms=32_000)).athlete == "Ilka"
-    assert apply(state, TapTakenBack(at_ms=32_000)).what is What.NOTHING_TO_TAKE_BACK
-
-
-def test_taking_back_with_somebody_chosen_undoes_theirs() -> None:
-    state = at_go(harbour())
-    tap(state, 30_000, "Ilka")
-    tap(state, 31_000, "Bram")
-    assert apply(state, TapTakenBack(at_ms=32_000, athlete="Ilka")).athlete == "Ilka"
-    assert apply(state, TapTakenBack(at_ms=32_000, athlete="Noor")).what is What.NOTHING_TO_TAKE_BACK
-    assert known(state, "Bram") == [(0, "done", 31_000)]
-
-
-def test_a_tap_that_did_not_count_is_never_what_is_taken_back() -> None:
-    state = at_go(harbour())
-    tap(state, 30_000)
-    tap(state, 35_000)
-    apply(state, TapTakenBack(at_ms=36_000))
-    assert known(state) == []
-
-
-def test_taking_back_a_tap_over_not_finished_restores_the_coachs_word() -> None:
-    state = at_go(harbour())
-    apply(state, NotFinished(at_ms=20_000, athlete="Ilka", part=0, interval=0))
-    assert tap(state, 30_000).what is What.COUNTED
-    apply(state, TapTakenBack(at_ms=31_000))
-    assert known(state) == [(0, "not finished", None)]
-
-
-def test_going_back_voids_the_taps_of_the_interval_and_they_cannot_be_taken_back_any_more() -> None:
-    state = at_go(harbour())
-    tap(state, 30_000)
-    tap(state, 80_000)
-    apply(state, WentBack(at_ms=90_000))
-    assert known(state) == [(0, "done", 30_000)]
-    assert apply(state, TapTakenBack(at_ms=91_000)).what is What.REFUSED
-    assert known(state) == [(0, "done", 30_000)]
-
-
-def test_a_tap_of_an_interval_long_gone_is_not_taken_back_by_one_key() -> None:
-    state = at_go(harbour())
-    tap(state, 50_000)
-    assert apply(state, TapTakenBack(at_ms=70_001)).what is What.REFUSED
-    assert known(state) == [(0, "done", 50_000)]
-    assert apply(state, TapTakenBack(at_ms=70_000)).what is What.TAKEN_BACK
-    assert known(state) == [(0, "untapped", None)]
+    came = [(event, apply(state, event)) for event in events]
+    assert [(outcome.what, outcome.athlete) for event, outcome in came if isinstance(event, TapTakenBack)] == outcomes
+    assert {name: known(state, name) for name in state.athletes if known(state, name)} == left
 
 
 def test_going_back_in_a_part_with_laps_leaves_nothing_to_take_back_from_it() -> None:

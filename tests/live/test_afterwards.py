@@ -114,10 +114,7 @@ def test_a_class_that_was_interrupted_has_to_end_first(tmp_path: Path, home: Pat
     [
         (effort("Nobody"), "nobody called Nobody was in the class"),
         (effort(value=10.5), "an effort lies between 0 and 10"),
-        (
-            SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000),
-            "a split lies between 0 and 60 s",
-        ),
+        (SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000), "a split lies between 0 and 60 s"),
         (SplitCorrected(at_ms=0, athlete="Ilka", part=2, interval=0, split_ms=9_000), "that part has not begun"),
         (Tapped(at_ms=0, athlete="Ilka"), "`tap` cannot be said of a class that is over"),
         (PartBegun(at_ms=0, part=2), "`part begun` cannot be said of a class that is over"),

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.clock.events import ClassEnded, MarginChanged, Paused
+from floorclock.clock.events import MarginChanged, Paused
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
-from floorclock.errors import InputProblems, NotFound, ResourceError
+from floorclock.errors import InputProblems, NotFound
 from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.reading import header_line, read_journal
 from floorclock.journal.shelf import Shelf
@@ -158,14 +158,6 @@ def test_a_class_can_be_interrupted_again_and_again(running: Opened) -> None:
     assert [split for split in splits(folded(path)) if split.split_ms is not None] == taken
 
 
-def test_two_floors_cannot_open_one_class(running: Opened) -> None:
-    with pytest.raises(ResourceError, match="open in another floor"):
-        resume_class(running.opened.path, MovingWallClock())
-    running.tap("Noor")
-    running.die()
-    resumed(running.opened.path).die()
-
-
 def test_a_class_that_never_began_leaves_no_record_whatever_was_pressed(tmp_path: Path, home: Path) -> None:
     live = started(plan_at(tmp_path), home)
     live.tap("Ilka")
@@ -182,13 +174,6 @@ def test_a_start_still_on_its_way_when_the_floor_closes_is_kept(tmp_path: Path, 
     live.opened.close()
     assert len(read_journal(live.opened.path).events) == 1
     assert [entry.id for entry in Shelf(home).interrupted()] == [live.opened.id]
-
-
-def test_an_ended_class_is_no_interrupted_one(running: Opened, home: Path) -> None:
-    running.send(ClassEnded)
-    running.opened.close()
-    assert Shelf(home).interrupted() == ()
-    assert Shelf(home).classes()[0].ended
 
 
 def test_a_plan_that_this_version_cannot_read_is_said_and_lets_the_class_go(running: Opened) -> None:

@@ -88,25 +88,22 @@ def test_a_disk_that_refuses_says_why_and_the_journal_stays_whole(journal: Path)
     assert journal.with_suffix(".torn").read_bytes().endswith(b'{"v":1,"seq":99\n')
 
 
-def test_a_class_that_runs_is_rated_on_its_own_floor(tmp_path: Path, home: Path) -> None:
+@pytest.mark.parametrize(
+    ("dies", "kind", "words"),
+    [(False, ClassInUse, "is open in another floor"), (True, WrongUsage, "has not ended: carry it on .floorclock resume 20")],
+    ids=["one that runs", "one that was interrupted"],
+)
+def test_a_class_has_to_end_first(tmp_path: Path, home: Path, dies: bool, kind: type[Exception], words: str) -> None:
     live = started(plan_at(tmp_path), home)
     some_of_everything(live)
+    if dies:
+        live.die()
     before = live.opened.path.read_bytes()
-    with pytest.raises(ClassInUse, match=f"class {live.opened.id} is open in another floor"):
+    with pytest.raises(kind, match=words):
         add_event(live.opened.path, effort())
     assert live.opened.path.read_bytes() == before
+    assert is_open(live.opened.path) is not dies
     live.opened.close()
-
-
-def test_a_class_that_was_interrupted_has_to_end_first(tmp_path: Path, home: Path) -> None:
-    live = started(plan_at(tmp_path), home)
-    some_of_everything(live)
-    live.die()
-    before = live.opened.path.read_bytes()
-    with pytest.raises(WrongUsage, match=rf"has not ended: carry it on .floorclock resume {live.opened.id}."):
-        add_event(live.opened.path, effort())
-    assert live.opened.path.read_bytes() == before
-    assert not is_open(live.opened.path)
 
 
 @pytest.mark.parametrize(

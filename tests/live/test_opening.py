@@ -34,6 +34,13 @@ def running(tmp_path: Path, home: Path) -> Opened:
     return live
 
 
+def restarted(running: Opened, after_s: float) -> MovingWallClock:
+    """The clock of a machine that comes back after a while."""
+    clock = MovingWallClock()
+    clock.apart = running.clock.wall() - clock.wall() + timedelta(seconds=after_s)
+    return clock
+
+
 def told(state: ClassState) -> dict[str, object]:
     """All that a state holds, without where its clock stands."""
     held = [field.name for field in fields(state) if field.compare and field.name not in ("session", "now_ms")]
@@ -73,13 +80,23 @@ def test_a_resumed_class_has_every_tap_and_is_paused(running: Opened) -> None:
     again.die()
 
 
-def test_a_class_paused_by_the_coach_is_not_paused_twice(running: Opened) -> None:
+def test_a_class_paused_by_the_coach_is_not_paused_twice_and_waits_however_long_it_was_away(running: Opened) -> None:
     running.opened.conductor.pause()
     running.opened.settle()
     running.die()
-    again = resumed(running.opened.path)
+    again = resumed(running.opened.path, restarted(running, 360))
     again.die()
     assert sum(isinstance(event, Paused) for event in read_journal(running.opened.path).events) == 2
+    assert again.state.paused
+    assert again.opened.away_ms is None
+
+
+def test_a_floor_that_dies_while_it_asks_asks_again_from_where_the_class_really_stopped(running: Opened) -> None:
+    running.die()
+    for after_s in (120, 300):
+        asked = resumed(running.opened.path, restarted(running, after_s))
+        asked.die()
+        assert asked.opened.away_ms == after_s * 1_000
 
 
 def test_a_damaged_line_and_a_torn_tail_cost_no_other(running: Opened) -> None:
@@ -100,12 +117,9 @@ def test_a_damaged_line_and_a_torn_tail_cost_no_other(running: Opened) -> None:
 def test_a_beat_later_than_the_last_event_says_where_the_clock_stood(running: Opened) -> None:
     running.wait(12_000)
     beat_at = running.opened.conductor.class_ms()
-    wall = running.clock.wall()
     running.die()
-    write_beat(beat_path(running.opened.path), Beat(beat_at, wall))
-    later = MovingWallClock()
-    later.apart = wall - later.wall() + timedelta(seconds=100)
-    again = resumed(running.opened.path, later)
+    write_beat(beat_path(running.opened.path), Beat(beat_at, running.clock.wall()))
+    again = resumed(running.opened.path, restarted(running, 100))
     assert again.state.now_ms == beat_at
     assert again.opened.away_ms == 100_000
     again.die()
@@ -123,22 +137,19 @@ def test_boundaries_that_passed_before_the_machine_died_have_passed(running: Ope
     assert told(folded(running.opened.path)) == told(again.state)
 
 
-@pytest.mark.parametrize(("jumps", "expected"), [(False, 0), (True, 90_000)])
-def test_a_class_goes_on_from_where_it_stopped_or_from_where_it_would_be(running: Opened, jumps: bool, expected: int) -> None:
+@pytest.mark.parametrize("jump_ms", [0, 90_000])
+def test_a_class_goes_on_from_where_it_stopped_or_from_where_it_would_be(running: Opened, jump_ms: int) -> None:
     stopped = running.state.now_ms
     position = running.state.runs[-1].position_ms(stopped)
     running.die()
-    later = MovingWallClock()
-    later.apart = running.clock.wall() - later.wall() + timedelta(seconds=90)
-    again = resumed(running.opened.path, later)
+    again = resumed(running.opened.path, restarted(running, 90))
     assert again.opened.away_ms == 90_000
-    away = again.opened.away_ms
-    again.opened.conductor.carry_on(away, away if jumps else 0, 0)
+    again.opened.conductor.carry_on(90_000, jump_ms, 0)
     again.opened.settle()
     assert not again.state.paused
     again.wait(1_000)
     run = again.state.runs[-1]
-    assert run.position_ms(again.state.now_ms) == position + expected + 1_000
+    assert run.position_ms(again.state.now_ms) == position + jump_ms + 1_000
     again.die()
     refolded = folded(running.opened.path)
     refolded.advance(again.state.now_ms)
@@ -210,35 +221,6 @@ def test_what_was_chosen_for_a_run_holds_after_it_was_interrupted(tmp_path: Path
     again.close()
     assert again.session.cues == replace(plan.session.cues, count=5, voice=True)
     assert again.conductor.state.margin_ms == 25_000
-
-
-def test_a_class_that_the_coach_paused_waits_for_the_coach_however_long_it_was_away(tmp_path: Path, home: Path) -> None:
-    clock = ManualClock(WALL)
-    opened = start_class(plan_at(tmp_path), home, clock)
-    opened.conductor.begin(0)
-    opened.settle()
-    clock.move_ms(5_000)
-    opened.conductor.pause()
-    opened.settle()
-    opened.close()
-    again = resume_class(opened.path, ManualClock(WALL + timedelta(minutes=6)))
-    again.close()
-    assert again.conductor.state.paused
-    assert again.away_ms is None
-
-
-def test_a_floor_that_dies_while_it_asks_asks_again_from_where_the_class_really_stopped(tmp_path: Path, home: Path) -> None:
-    opened = start_class(plan_at(tmp_path), home, ManualClock(WALL))
-    opened.conductor.begin(0)
-    opened.settle()
-    opened.close()
-    asked = resume_class(opened.path, ManualClock(WALL + timedelta(minutes=2)))
-    asked.settle()
-    asked.close()
-    again = resume_class(opened.path, ManualClock(WALL + timedelta(minutes=5)))
-    again.close()
-    assert asked.away_ms == 120_000
-    assert again.away_ms == 300_000
 
 
 def test_the_roster_may_choose_an_alternative_to_a_part(tmp_path: Path, home: Path) -> None:

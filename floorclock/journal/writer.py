@@ -12,7 +12,6 @@ import errno
 import threading
 import time
 from collections import deque
-from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import Self
@@ -141,26 +140,17 @@ class JournalWriter:
         Raises:
             WrongUsage: the journal is closed.
         """
-        return self.append_all([(event, wall)])
-
-    def append_all(self, events: Iterable[tuple[Event, datetime]]) -> int:
-        """Takes several events that go to the disk together, all of them or none; the number of the last one.
-
-        Raises:
-            WrongUsage: the journal is closed.
-        """
         with self._wake:
             if self._closing:
                 raise WrongUsage("the journal is closed")
-            for event, wall in events:
-                self._queue.append(QueuedLine(self._next_seq, event, event_line(self._next_seq, event, wall)))
-                self._next_seq += 1
-                self._ended = self._ended or isinstance(event, ClassEnded)
-            last = self._next_seq - 1
+            seq = self._next_seq
+            self._queue.append(QueuedLine(seq, event, event_line(seq, event, wall)))
+            self._next_seq += 1
+            self._ended = self._ended or isinstance(event, ClassEnded)
             self._wake.notify()
         if self._saver.trouble == NO_ANSWER:
             self._notice_silence()
-        return last
+        return seq
 
     def beat(self, beat: Beat) -> None:
         """Takes note of where the class clock stands, and of a disk that does not answer.

@@ -77,9 +77,8 @@ class SystemClock:
 class ManualClock:
     """A clock that moves when told to, for tests and rehearsals."""
 
-    def __init__(self, wall: datetime, start_ns: int = 0) -> None:
-        self._ns = start_ns
-        self._slept_ns = 0
+    def __init__(self, wall: datetime) -> None:
+        self._ns = self._slept_ns = 0
         self._wall = wall
 
     def monotonic_ns(self) -> int:

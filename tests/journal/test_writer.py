@@ -394,14 +394,3 @@ def test_taps_from_many_threads_get_a_number_each_and_are_all_kept(path: Path) -
     assert sorted(numbers) == list(range(1, 401))
     assert [seq for seq, _ in listener.acks] == list(range(1, 401))
     assert read_journal(path).seqs == tuple(range(1, 401))
-
-
-def test_events_that_go_together_are_all_there_or_none(path: Path) -> None:
-    for disk, lost in ((RefusingDisk(errno.ENOSPC), 40), (Disk(), 0)):
-        listener = Listener()
-        writer = begun(path, listener, disk)
-        assert writer.append_all((event, WALL) for event in events_through(40)) == 40
-        assert writer.close() == lost
-        assert [durable for _, durable in listener.acks] == [not lost] * 40
-        assert path.exists() == (not lost)
-    assert read_journal(path).events == events_through(40)

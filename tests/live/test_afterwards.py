@@ -7,16 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, SplitCorrected, Tapped
+from floorclock.clock.events import ClassEnded, EffortRated, Event, PartBegun, SplitCorrected, Tapped
 from floorclock.clock.tally import splits
 from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.lock import ClassInUse, is_open
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from floorclock.live.afterwards import add_event, add_events
+from floorclock.live.afterwards import add_event
 from floorclock.pace.load import session_loads
-from tests.clock.classes import WALL
-from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
+from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import folded, plan_at, some_of_everything, started
 
 
@@ -36,14 +35,13 @@ def journal(tmp_path: Path, home: Path) -> Path:
 
 def test_an_effort_is_in_the_class_that_is_read_again(journal: Path) -> None:
     before = folded(journal)
-    add_event(journal, effort(), wall=WALL)
+    add_event(journal, effort())
     after = folded(journal)
     assert after.efforts == {"Ilka": 6.5}
     assert (splits(after), after.now_ms) == (splits(before), before.now_ms)
     ended_ms = after.runs[-1].ended_ms
     assert ended_ms is not None
     assert {session.name: session.load for session in session_loads(after)}["Ilka"] == pytest.approx(6.5 * ended_ms / 60_000)
-    assert read_journal(journal).walls[-1] == WALL
     assert read_journal(journal).damage == ()
     assert not is_open(journal)
     assert Shelf(journal.parent.parent).classes()[0].ended
@@ -58,23 +56,9 @@ def test_an_effort_can_be_rated_again_and_taken_back(journal: Path) -> None:
 
 
 def test_corrections_after_class_count_like_those_in_it(journal: Path) -> None:
-    right = SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200)
-    state = add_events(journal, [right, NotFinished(at_ms=0, athlete="Bram", part=1, interval=0)])
-    assert splits(state) == splits(folded(journal))
-    mine = next(split for split in splits(state) if (split.athlete, split.interval) == ("Ilka", 0))
+    add_event(journal, SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200))
+    mine = next(split for split in splits(folded(journal)) if (split.athlete, split.interval) == ("Ilka", 0))
     assert (mine.split_ms, mine.corrected) == (41_200, True)
-
-
-def test_several_events_go_to_the_disk_together_or_not_at_all(journal: Path) -> None:
-    before = journal.read_bytes()
-    with pytest.raises(WrongUsage, match="an effort lies between 0 and 10"):
-        add_events(journal, [effort("Ilka", 5), effort("Bram", 11)])
-    assert journal.read_bytes() == before
-    # Refused at the write, refused when it is tried once more on closing.
-    fates: list[Fate] = ["works", "fails", "fails", "fails", "fails", "fails", "fails", "fails"]
-    with pytest.raises(ResourceError, match="it was not kept: the disk does not work"):
-        add_events(journal, [effort("Ilka", 5), effort("Bram", 7)], disk=FailingDisk(iter(fates)))
-    assert folded(journal).efforts == {}
 
 
 def test_a_disk_that_refuses_says_why_and_the_journal_stays_whole(journal: Path) -> None:

@@ -62,10 +62,6 @@ class TakenTap:
         """What tells it from every other tap that counts."""
         return self.athlete, self.part, self.interval, self.lap_ms
 
-    def counts_from(self, interval: int, start_ms: int) -> bool:
-        """True when it counted in an interval that starts at `start_ms`, or as a lap after that."""
-        return self.interval == interval if self.lap_ms is None else self.lap_ms >= start_ms
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnteredResult:

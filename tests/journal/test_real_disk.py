@@ -30,8 +30,7 @@ def disk(tmp_path: Path) -> Iterator[Path]:
 
 def test_a_class_goes_on_while_its_disk_is_full_and_is_saved_whole_once_there_is_room(disk: Path) -> None:
     path = disk / "20261125-1831-7f3a.jsonl"
-    listener = Listener()
-    writer = begun(path, listener)
+    writer, listener = begun(path)
     append_through(writer, 1, 10)
     listener.wait_for_acks(10)
     filler = fill(disk)
@@ -80,9 +79,8 @@ def test_a_disk_that_is_pulled_out_is_waited_for_and_nothing_is_put_in_its_empty
     home = tmp_path / "stick"
     home.mkdir()
     path = home / "classes" / "20261125-1831-7f3a.jsonl"
-    ears = Listener()
     with seen_at(disk / "home", home):
-        writer = begun(path, ears)
+        writer, ears = begun(path)
         append_through(writer, 1, 3)
         ears.wait_for_acks(3)
     append_through(writer, 4, 5)

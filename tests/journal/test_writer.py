@@ -61,14 +61,15 @@ class Listener:
         self._wait_for(lambda: self.troubles[-1:] == [words])
 
 
-def begun(path: Path, listener: Listener, disk: Disk | None = None) -> JournalWriter:
-    return JournalWriter(
-        path, sample_header(path.stem), on_written=listener.written, on_trouble=listener.trouble, disk=disk, retry_s=0.01
-    )
+def begun(path: Path, disk: Disk | None = None) -> tuple[JournalWriter, Listener]:
+    heard = Listener()
+    header = sample_header(path.stem)
+    return JournalWriter(path, header, on_written=heard.written, on_trouble=heard.trouble, disk=disk, retry_s=0.01), heard
 
 
-def reopened(path: Path, listener: Listener) -> JournalWriter:
-    return JournalWriter.reopen(path, on_written=listener.written, on_trouble=listener.trouble)
+def reopened(path: Path) -> tuple[JournalWriter, Listener]:
+    heard = Listener()
+    return JournalWriter.reopen(path, on_written=heard.written, on_trouble=heard.trouble), heard
 
 
 def append_through(writer: JournalWriter, first: int, last: int) -> None:
@@ -77,8 +78,7 @@ def append_through(writer: JournalWriter, first: int, last: int) -> None:
 
 
 def test_a_class_is_on_the_disk_line_by_line_as_it_was_appended(path: Path) -> None:
-    listener = Listener()
-    writer = begun(path, listener)
+    writer, listener = begun(path)
     append_through(writer, 1, 40)
     assert writer.close() == 0
     assert path.read_bytes() == journal_bytes(40, sample_header(path.stem))
@@ -88,8 +88,8 @@ def test_a_class_is_on_the_disk_line_by_line_as_it_was_appended(path: Path) -> N
 
 
 def test_what_came_while_the_disk_was_busy_goes_in_one_write_and_one_sync(path: Path) -> None:
-    listener, disk = Listener(), HeldDisk()
-    writer = begun(path, listener, disk)
+    disk = HeldDisk()
+    writer, listener = begun(path, disk)
     assert disk.busy.wait(PATIENCE_S)
     append_through(writer, 1, 30)
     assert listener.acks == []
@@ -131,11 +131,10 @@ def test_an_event_is_told_only_after_the_disk_said_that_it_has_it(path: Path) ->
 
 
 def test_an_interrupted_class_goes_on_with_the_next_number(path: Path) -> None:
-    first = begun(path, Listener())
+    first, _ = begun(path)
     append_through(first, 1, 5)
     first.close()
-    listener = Listener()
-    writer = reopened(path, listener)
+    writer, listener = reopened(path)
     assert writer.reading is not None
     assert writer.reading.events == events_through(5)
     append_through(writer, 6, 9)
@@ -147,7 +146,7 @@ def test_an_interrupted_class_goes_on_with_the_next_number(path: Path) -> None:
 def test_opening_again_without_an_event_changes_nothing(path: Path) -> None:
     path.write_bytes(journal_bytes(3) + b'{"v":1')
     before = path.read_bytes()
-    assert reopened(path, Listener()).close() == 0
+    assert reopened(path)[0].close() == 0
     assert path.read_bytes() == before
 
 
@@ -156,7 +155,7 @@ def test_a_torn_end_is_set_aside_and_the_class_goes_on_after_the_last_whole_line
     whole = journal_bytes(4)
     torn = whole[:-1] if cut == 0 else whole[:-cut]
     path.write_bytes(torn)
-    writer = reopened(path, Listener())
+    writer, _ = reopened(path)
     assert writer.reading is not None
     next_seq = writer.reading.next_seq
     append_through(writer, next_seq, next_seq + 2)
@@ -170,7 +169,7 @@ def test_a_torn_end_is_set_aside_and_the_class_goes_on_after_the_last_whole_line
 
 def test_a_class_with_a_damaged_line_goes_on_and_keeps_the_line(path: Path) -> None:
     path.write_bytes(journal_bytes(6).replace(b'"seq":6', b'"seq":9'))
-    writer = reopened(path, Listener())
+    writer, _ = reopened(path)
     assert writer.reading is not None
     assert [damage.line for damage in writer.reading.damage] == [7]
     append_through(writer, 7, 8)
@@ -181,36 +180,36 @@ def test_a_class_with_a_damaged_line_goes_on_and_keeps_the_line(path: Path) -> N
 
 def test_there_is_nothing_to_go_on_with_without_a_journal_or_its_header(path: Path) -> None:
     with pytest.raises(NotFound):
-        reopened(path, Listener())
+        reopened(path)
     for content in (b"", b"rubbish\n", journal_bytes(2)[:40]):
         path.write_bytes(content)
         with pytest.raises(NotFound):
-            reopened(path, Listener())
+            reopened(path)
         assert path.read_bytes() == content
     assert not path.with_suffix(".lock").exists()
 
 
 def test_a_second_floor_is_refused_and_told_which_process_has_the_class(path: Path) -> None:
-    writer = begun(path, Listener())
+    writer, _ = begun(path)
     append_through(writer, 1, 1)
     for attempt in (begun, reopened):
         with pytest.raises(ClassInUse, match=f"class {path.stem} is open in another floor \\(process {os.getpid()}\\)"):
-            attempt(path, Listener())
+            attempt(path)
     writer.close()
-    reopened(path, Listener()).close()
+    reopened(path)[0].close()
 
 
 def test_a_new_class_never_takes_the_journal_of_an_old_one(path: Path) -> None:
     path.write_bytes(journal_bytes(2))
     with pytest.raises(WrongUsage):
-        begun(path, Listener())
+        begun(path)
     assert path.read_bytes() == journal_bytes(2)
     assert list(path.parent.iterdir()) == [path]
 
 
 def test_a_refusing_disk_stops_no_class_and_gets_everything_once_in_order_when_it_works_again(path: Path) -> None:
-    listener, disk = Listener(), RefusingDisk()
-    writer = begun(path, listener, disk)
+    disk = RefusingDisk()
+    writer, listener = begun(path, disk)
     append_through(writer, 1, 3)
     listener.wait_for_acks(3)
     disk.error = errno.ENOSPC
@@ -227,8 +226,8 @@ def test_a_refusing_disk_stops_no_class_and_gets_everything_once_in_order_when_i
 
 
 def test_closing_on_a_refusing_disk_tells_how_much_was_never_saved_and_leaves_whole_lines(path: Path) -> None:
-    listener, disk = Listener(), RefusingDisk()
-    writer = begun(path, listener, disk)
+    disk = RefusingDisk()
+    writer, listener = begun(path, disk)
     append_through(writer, 1, 2)
     listener.wait_for_acks(2)
     disk.error = errno.ENOSPC
@@ -255,8 +254,7 @@ def test_a_new_class_that_could_not_be_locked_at_first_is_locked_later(path: Pat
         raise refusal(errno.ENOSPC)
 
     monkeypatch.setattr(ClassLock, "take", refuses_once)
-    listener = Listener()
-    writer = begun(path, listener)
+    writer, listener = begun(path)
     append_through(writer, 1, 1)
     listener.wait_for_acks(1)
     assert is_open(path)
@@ -267,8 +265,7 @@ def test_a_new_class_that_could_not_be_locked_at_first_is_locked_later(path: Pat
 def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with_its_lock(tmp_path: Path) -> None:
     folder = tmp_path / "home" / "classes"
     folder.mkdir(parents=True)
-    listener = Listener()
-    writer = begun(folder / "a.jsonl", listener)
+    writer, listener = begun(folder / "a.jsonl")
     append_through(writer, 1, 3)
     listener.wait_for_acks(3)
     shutil.rmtree(folder)
@@ -287,8 +284,8 @@ def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with
 
 def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("floorclock.journal.saver.PATIENCE_S", 0.0)
-    listener, disk = Listener(), HeldDisk()
-    writer = begun(path, listener, disk)
+    disk = HeldDisk()
+    writer, listener = begun(path, disk)
     assert disk.busy.wait(PATIENCE_S)
     append_through(writer, 1, 2)
     writer.beat(Beat(5, WALL))
@@ -313,8 +310,7 @@ def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it
         in_beat.set()
         assert go_on.wait(PATIENCE_S)
 
-    listener = Listener()
-    writer = begun(path, listener)
+    writer, listener = begun(path)
     append_through(writer, 1, 1)
     listener.wait_for_acks(1)
     monkeypatch.setattr("floorclock.journal.writer.write_beat", hangs)
@@ -341,7 +337,7 @@ def test_a_heartbeat_is_forced_to_the_disk_now_and_then(path: Path, monkeypatch:
         written.release()
 
     monkeypatch.setattr("floorclock.journal.writer.write_beat", notes)
-    writer = begun(path, Listener())
+    writer, _ = begun(path)
     for second in (100.0, 101.0, 109.9, 110.0, 111.0, 120.5):
         now_s[0] = second
         writer.beat(Beat(round(second), WALL))
@@ -363,20 +359,19 @@ def test_what_a_listener_raised_comes_out_at_the_end_when_all_is_saved(path: Pat
 
 
 def test_the_heartbeat_stays_with_an_interrupted_class_and_goes_with_an_ended_one(path: Path) -> None:
-    writer = begun(path, Listener())
+    writer, _ = begun(path)
     writer.beat(Beat(1_000, WALL))
     writer.beat(Beat(2_000, WALL))
     writer.close()
     assert read_beat(beat_path(path)) == Beat(2_000, WALL)
-    writer = reopened(path, Listener())
+    writer, _ = reopened(path)
     writer.append(ClassEnded(at_ms=3_000), WALL)
     writer.close()
     assert list(path.parent.iterdir()) == [path]
 
 
 def test_taps_from_many_threads_get_a_number_each_and_are_all_kept(path: Path) -> None:
-    listener = Listener()
-    writer = begun(path, listener)
+    writer, listener = begun(path)
     numbers: list[int] = []
 
     def tap() -> None:

@@ -25,10 +25,11 @@ def a_run(*parts: AnyPart, count_in_ms: int = 10_000, rate: float = 1.0, lag: bo
     return Run(new_state(session, (ILKA, BRAM)), rate=rate, journal=journal)
 
 
-def at(seconds: float, *parts: AnyPart, rate: float = 1.0) -> Run:
-    """A class without count-in that has run for a while."""
-    run = a_run(*(parts or (harbour(),)), count_in_ms=0, rate=rate)
+def at(seconds: float, *parts: AnyPart, count_in_ms: int = 0, lag: bool = False) -> Run:
+    """A class that has run for a while."""
+    run = a_run(*(parts or (harbour(),)), count_in_ms=count_in_ms, lag=lag)
     run.conductor.begin(0)
+    run.wait(0)
     run.wait(seconds * 1000)
     return run
 
@@ -57,6 +58,14 @@ def skip(run: Run) -> None:
     run.send(Skipped)
 
 
+def asleep(run: Run) -> None:
+    run.clock.sleep_ms(600_000)
+
+
+def carry_on(run: Run) -> None:
+    run.conductor.carry_on(600_000, 0, 3_000)
+
+
 def end_part(run: Run) -> None:
     run.send(PartEnded)
 
@@ -80,6 +89,13 @@ COURSES: dict[str, tuple[float, list[AnyPart], list[Step], int, list[tuple[int, 
     "until the class goes on": (30, [HARBOUR], [pause, skip, 10_000, resume(0), 100], 0, [(30_000, "go")]),
     "a part ended early": (30, [HARBOUR, REST_AS_NEEDED], [end_part, 31_000], 0, [(30_000, "end"), (60_000, "attention")]),
     "an open part by itself": (79, [FAST, REST_AS_NEEDED], [1_000, 40_000], 78_000, [(80_000, "end"), (110_000, "attention")]),
+    "carried on from where it stopped": (
+        30,
+        [HARBOUR],
+        [asleep, 0, carry_on, 23_400],
+        30_000,
+        [*pips(30_300), (33_300, "go"), (53_300, "last_ten")],
+    ),
     "a part begun as the last one ends": (80, [FAST, FAST], [begin_second, 100], 79_000, [(80_000, "end"), (80_000, "go")]),
 }
 
@@ -133,9 +149,7 @@ def test_a_pause_is_never_stamped_before_what_has_come_about_already() -> None:
 )
 def test_every_cue_of_a_count_is_handed_to_the_sound_with_notice(paused_at_s: float, count_ms: int) -> None:
     """Sound needs 250 ms to bring a cue on its instant (measured, see `SOUND_AHEAD_MS` and `CALL_AHEAD_S`)."""
-    run = a_run(harbour())
-    run.conductor.begin(0)
-    run.wait(paused_at_s * 1000)
+    run = at(paused_at_s, count_in_ms=10_000)
     run.conductor.pause()
     run.wait(20_000)
     resumed_s = run.clock.monotonic_ns() / 1e9
@@ -155,9 +169,7 @@ def test_until_its_count_begins_the_whole_of_it_lies_ahead() -> None:
 
 @pytest.mark.parametrize("paused_at_s", [4, 8.5, 7, 6.8])
 def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s: float) -> None:
-    run = a_run(harbour())
-    run.conductor.begin(0)
-    run.wait(paused_at_s * 1000)
+    run = at(paused_at_s, count_in_ms=10_000)
     run.conductor.pause()
     run.conductor.resume(3_000)
     paused_ms = round(paused_at_s * 1000)
@@ -223,17 +235,6 @@ def test_a_sleep_in_a_pause_needs_no_question() -> None:
     run.conductor.resume(0)
     run.wait(5)
     assert (run.slept, run.state.paused) == ([], False)
-
-
-def test_carrying_on_from_where_it_stopped_counts_in_and_loses_nothing() -> None:
-    run = at(30)
-    run.clock.sleep_ms(600_000)
-    run.wait(0)
-    run.conductor.carry_on(600_000, 0, 3_000)
-    run.wait(3_300 + 30_000)
-    assert run.state.runs[0].position_ms(run.state.now_ms) == 60_000
-    assert told(run, 30_000)[:4] == [(30_300, "count"), (31_300, "count"), (32_300, "count"), (33_300, "go")]
-    assert heard(run, 30_000) == told(run, 30_000)
 
 
 def test_carrying_on_from_where_the_clock_would_be_jumps_and_stays_silent_about_what_was_missed() -> None:
@@ -306,10 +307,7 @@ def test_cues_are_handed_to_the_sound_two_minutes_ahead_and_once() -> None:
 
 
 def test_a_pause_silences_what_was_coming_before_the_journal_has_answered() -> None:
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     assert max(at_ms for _, at_ms, _ in run.sound.calls) > 30_000
     run.conductor.pause()
     assert max(at_ms for _, at_ms, _ in run.sound.calls) <= 30_000
@@ -320,9 +318,7 @@ def test_a_pause_silences_what_was_coming_before_the_journal_has_answered() -> N
 
 
 def test_a_tap_shows_only_once_the_journal_has_it_and_time_waits_for_it() -> None:
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     run.conductor.tap("Ilka")
     for _ in range(10):
         run.clock.move_ms(5_000)
@@ -334,9 +330,7 @@ def test_a_tap_shows_only_once_the_journal_has_it_and_time_waits_for_it() -> Non
 
 def test_a_command_given_after_a_later_tap_is_stamped_with_it_and_ends_no_class() -> None:
     """A key that waited in a stalled screen may have been read before a tap from elsewhere that is already on its way."""
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     run.clock.move_ms(1_000)
     run.conductor.tap("Ilka")
     run.conductor.pause(run.clock.monotonic_ns() - 500_000_000)
@@ -346,10 +340,7 @@ def test_a_command_given_after_a_later_tap_is_stamped_with_it_and_ends_no_class(
 
 
 def test_a_part_that_is_begun_while_a_pause_is_on_its_way_is_refused_and_the_clock_stands() -> None:
-    run = a_run(FAST, FAST, count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(0)
-    run.wait(90_000)
+    run = at(90, FAST, FAST, lag=True)
     run.conductor.pause()
     run.conductor.begin(1)
     run.wait(0)
@@ -359,9 +350,7 @@ def test_a_part_that_is_begun_while_a_pause_is_on_its_way_is_refused_and_the_clo
 
 
 def test_commands_out_of_order_are_a_defect_of_the_caller() -> None:
-    run = a_run(harbour(), lag=True)
-    run.conductor.begin(0)
-    run.wait(5_000)
+    run = at(5, lag=True)
     run.send(Skipped)
     with pytest.raises(AssertionError, match="in order"):
         run.conductor.send(Skipped(at_ms=4_000))
@@ -390,9 +379,7 @@ def test_a_tap_is_stamped_with_the_time_its_bytes_were_read_and_never_later_than
 
 def test_an_old_claim_on_its_way_does_not_hold_the_clock_and_a_new_one_does() -> None:
     """What was shown cannot be taken back; what is still to be shown waits for the disk."""
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     run.conductor.tap("Ilka", run.clock.monotonic_ns() - 20_000_000_000)
     run.clock.move_ms(2_000)
     run.conductor.tick()

@@ -36,8 +36,8 @@ def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]
     for index, interval in enumerate(intervals):
         turns_last = interval.round == last_round > 1 and not told and interval.window >= 0
         if interval.window >= 0 and room_ms >= LEAST_ROOM_MS:
-            before_ms = timeline.plan.count * SECOND_MS
-            if turns_last and timeline.plan.last_round:
+            before_ms = timeline.plan.cues.count * SECOND_MS
+            if turns_last and timeline.plan.cues.last_round:
                 before_ms = max(before_ms, LAST_ROUND_BEFORE_MS)
             words = _words(part, timeline, index, groups)
             if words:

@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from floorclock.clock.cues import Cue, CueName
-from floorclock.plan.session import AnyPart, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
+from floorclock.plan.session import AnyPart, Cues, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
 from floorclock.plan.totals import windows
 from floorclock.plan.work import Station
 
@@ -59,17 +59,9 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class CuePlan:
-    """Which cues a part gets.
+    """Which cues a part gets. `waves_ms` are later starts within its only interval; pace beats end at the margin."""
 
-    `waves_ms` are later starts within its only interval; `pace` beats fill the time before the margin.
-    """
-
-    count: int = 3
-    last_ten: bool = True
-    half: bool = False
-    rest: bool = True
-    last_round: bool = True
-    pace: int = 0
+    cues: Cues = field(default_factory=Cues)
     margin_ms: int = 0
     waves_ms: tuple[int, ...] = ()
     count_between: int | None = None
@@ -130,23 +122,23 @@ def _cues(intervals: Sequence[Interval], length_ms: int | None, count_in_ms: int
     told = False
     for index, interval in enumerate(intervals):
         if interval.kind is IntervalKind.WORK:
-            if plan.last_round and interval.round == last_round > 1 and not told:
+            if plan.cues.last_round and interval.round == last_round > 1 and not told:
                 # In a short interval there is no quiet place before the go: it is told a second after it.
                 quiet = room_ms >= 2 * LAST_ROUND_BEFORE_MS
                 cues.append(Cue(interval.start_ms + (-LAST_ROUND_BEFORE_MS if quiet else SECOND_MS), CueName.LAST_ROUND))
                 told = True
-            pips = plan.count if index == 0 or plan.count_between is None else plan.count_between
+            pips = plan.cues.count if index == 0 or plan.count_between is None else plan.count_between
             cues += _start_of_work(interval.start_ms, room_ms, pips)
             cues += _within(interval, plan)
-        elif plan.rest:
+        elif plan.cues.rest:
             cues.append(Cue(interval.start_ms, CueName.REST))
         room_ms = interval.length_ms
     for wave in plan.waves_ms:
         if length_ms is None or wave < length_ms:
-            cues += _start_of_work(wave, wave, plan.count)
+            cues += _start_of_work(wave, wave, plan.cues.count)
     if length_ms is not None:
         cues.append(Cue(length_ms, CueName.END))
-    if plan.rest:
+    if plan.cues.rest:
         within = ((interval, interval.within_ms) for interval in intervals if interval.within_ms is not None)
         cues += (Cue(interval.start_ms + ms, CueName.REST) for interval, ms in within if ms < interval.length_ms)
     # Waves close together share their pips: one signal at an instant is told once.
@@ -160,13 +152,14 @@ def _start_of_work(start_ms: int, room_ms: int, pips: int) -> Iterator[Cue]:
 
 
 def _within(interval: Interval, plan: CuePlan) -> Iterator[Cue]:
-    for k in range(1, plan.pace + 1):
-        yield Cue(interval.start_ms + round((interval.length_ms - plan.margin_ms) * k / plan.pace), CueName.PACE)
+    pace = plan.cues.pace
+    for k in range(1, pace + 1):
+        yield Cue(interval.start_ms + round((interval.length_ms - plan.margin_ms) * k / pace), CueName.PACE)
     if interval.length_ms < LONG_ENOUGH_MS:
         return
-    if plan.half:
+    if plan.cues.half:
         yield Cue(interval.start_ms + interval.length_ms // 2, CueName.HALF)
-    if plan.last_ten:
+    if plan.cues.last_ten:
         yield Cue(interval.end_ms - 10 * SECOND_MS, CueName.LAST_TEN)
 
 
@@ -176,9 +169,7 @@ def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,
     Time and memory grow with the number of intervals (and of beats) only.
     """
     count_in = session.count_in_ms if part.count_in_ms is None else part.count_in_ms
-    choice = session.cues
-    margin = session.margin_ms(part)
-    plan = CuePlan(choice.count, choice.last_ten, choice.half, choice.rest, choice.last_round, choice.pace, margin)
+    plan = CuePlan(session.cues, session.margin_ms(part))
     if isinstance(part, OpenPart):
         return _open(part)
     if isinstance(part, RestPart):
@@ -237,11 +228,13 @@ def _against_the_clock(part: Piece, groups: Collection[int], count_in_ms: int, p
     waves = tuple(delay for delay in delays if delay)
     length = delays[-1] + part.limit_ms
     only = (Interval(0, length, IntervalKind.WORK, 1, 0),)
-    return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=waves))
+    return assemble(
+        only, length, count_in_ms, replace(plan, cues=replace(plan.cues, half=True, last_round=False, pace=0), waves_ms=waves)
+    )
 
 
 def _paced(part: Paced, count_in_ms: int, plan: CuePlan) -> PartTimeline:
-    plain = replace(plan, last_ten=False, half=False, last_round=False, pace=0)
+    plain = replace(plan, cues=replace(plan.cues, last_ten=False, half=False, last_round=False, pace=0))
     if part.shuttle is not None:
         intervals, ends = _stages(part.shuttle)
         plain = replace(plain, count_between=0)

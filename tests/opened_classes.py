@@ -14,8 +14,7 @@ from floorclock.clock.state import ClassState
 from floorclock.journal.disk import Disk
 from floorclock.journal.reading import Header, read_journal
 from floorclock.journal.replay import replay
-from floorclock.journal.saver import OnTrouble, OnWritten
-from floorclock.journal.writer import JournalWriter
+from floorclock.journal.writer import JournalWriter, OnTrouble, OnWritten
 from floorclock.live import opening
 from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import OpenClass, resume_class, start_class

@@ -20,8 +20,7 @@ from floorclock.journal.disk import Disk
 from floorclock.journal.instants import instant_text
 from floorclock.journal.reading import Header, JournalReading, read_journal
 from floorclock.journal.replay import replay
-from floorclock.journal.saver import NO_ANSWER
-from floorclock.journal.writer import JournalWriter
+from floorclock.journal.writer import NO_ANSWER, JournalWriter
 from floorclock.live.conductor import SystemClock
 from floorclock.pace.prior import NO_PRIOR, Prior
 

@@ -17,7 +17,7 @@ from floorclock.clock.events import Event
 from floorclock.journal.disk import Disk
 from floorclock.journal.files import KeptFile
 from floorclock.journal.reading import event_line, header_line, read_bytes
-from floorclock.journal.saver import NO_ANSWER, QueuedLine, Saver
+from floorclock.journal.writer import NO_ANSWER, QueuedLine, Saver
 from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
 from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 

@@ -18,8 +18,7 @@ from floorclock.journal.beat import Beat, beat_path, read_beat
 from floorclock.journal.disk import Disk
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
 from floorclock.journal.reading import read_journal
-from floorclock.journal.saver import NO_ANSWER
-from floorclock.journal.writer import JournalWriter
+from floorclock.journal.writer import NO_ANSWER, JournalWriter
 from tests.journal.failing_disk import HeldDisk, RefusingDisk, refusal
 from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
@@ -283,7 +282,7 @@ def test_a_folder_taken_away_during_the_class_comes_back_with_all_of_it_and_with
 
 
 def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floorclock.journal.saver.PATIENCE_S", 0.0)
+    monkeypatch.setattr("floorclock.journal.writer.PATIENCE_S", 0.0)
     disk = HeldDisk()
     writer, listener = begun(path, disk)
     assert disk.busy.wait(PATIENCE_S)
@@ -303,7 +302,7 @@ def test_a_disk_that_hangs_stops_no_class(path: Path, monkeypatch: pytest.Monkey
 def test_a_disk_that_hangs_at_a_heartbeat_stops_no_class_and_is_trouble_until_it_answers(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("floorclock.journal.saver.PATIENCE_S", 0.0)
+    monkeypatch.setattr("floorclock.journal.writer.PATIENCE_S", 0.0)
     in_beat, go_on = threading.Event(), threading.Event()
 
     def hangs(*told: object, **how: object) -> None:

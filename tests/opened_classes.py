@@ -113,11 +113,13 @@ def resumed(path: Path, clock: MovingWallClock | None = None) -> Opened:
     return opened
 
 
-def folded(path: Path) -> ClassState:
-    """The class of a journal, folded again."""
+def folded(path: Path, to_ms: int = 0) -> ClassState:
+    """The class of a journal, folded again and brought to a class time."""
     reading = read_journal(path)
     assert reading.header is not None
-    return replay(reading.header, reading.events)
+    state = replay(reading.header, reading.events)
+    state.advance(to_ms)
+    return state
 
 
 def some_of_everything(one: Opened) -> None:

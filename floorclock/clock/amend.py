@@ -147,11 +147,10 @@ def _joined(state: ClassState, event: Joined) -> Outcome:
         taken = any(athlete.key == event.athlete.key for athlete in state.athletes.values())
         newcomer = replace(event.athlete, key="") if taken else event.athlete
         state.athletes[name] = give_keys([*state.athletes.values(), newcomer])[-1]
-        gone_from = (0, 0)
+        missed_from = (0, 0)
     else:
-        gone_from = state.gone_from.pop(name)
-    state.away.discard(name)
-    state.absences.setdefault(name, []).append((gone_from, _here(state, event.at_ms, after=True)))
+        missed_from = state.away.pop(name)
+    state.absences.setdefault(name, []).append((missed_from, _here(state, event.at_ms, after=True)))
     if state.run is not None and state.run.recorded_as(name) == name:
         state.run.teams = with_latecomer(state.run.teams, name)
     return Outcome(What.DONE, name)
@@ -160,8 +159,7 @@ def _joined(state: ClassState, event: Joined) -> Outcome:
 def _left(state: ClassState, event: Left) -> Outcome:
     if event.athlete in state.away:
         return Outcome(What.UNKNOWN, event.athlete)
-    state.away.add(event.athlete)
-    state.gone_from[event.athlete] = _here(state, event.at_ms, after=False)
+    state.away[event.athlete] = _here(state, event.at_ms, after=False)
     return Outcome(What.DONE, event.athlete)
 
 

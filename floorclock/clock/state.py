@@ -35,11 +35,10 @@ class ClassState:
     ended_by_coach: bool = False
     said_length_ms: int | None = None
     """How long the class was, where somebody said so."""
-    away: set[str] = field(default_factory=set)
+    away: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Who went home: the first (part, interval) that they missed."""
     absences: dict[str, list[tuple[tuple[int, int], tuple[int, int]]]] = field(default_factory=dict)
     """Who came late, or left and came back: from the first (part, interval) they missed to the first that is theirs again."""
-    gone_from: dict[str, tuple[int, int]] = field(default_factory=dict)
-    """Who went home: the first (part, interval) that they missed."""
     groups: dict[str, list[tuple[int, int, int]]] = field(default_factory=dict)
     """Changes of start group: (part, first interval, group)."""
     choices: dict[tuple[str, int], str] = field(default_factory=dict)
@@ -134,7 +133,7 @@ class ClassState:
         out = self.out_after(name, part)
         if out is not None and interval > out:
             return False
-        return name not in self.gone_from or place < self.gone_from[name]
+        return name not in self.away or place < self.away[name]
 
     def out_after(self, name: str, part: int) -> int | None:
         """The interval that put an athlete out of a part with `until_out`; None while they are in."""

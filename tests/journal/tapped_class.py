@@ -150,7 +150,7 @@ async def _run(opened: OpenClass, chance: random.Random, steps: int) -> None:
             last_beat_s = time.monotonic()
             opened.beat()
     conductor.send(ClassEnded(at_ms=conductor.stamp()))
-    while conductor.sent != conductor.folded:
+    while conductor.on_their_way:
         await asyncio.sleep(0.0005)
 
 

@@ -53,7 +53,7 @@ def test_an_event_is_on_the_disk_before_the_class_shows_it(tmp_path: Path, home:
     live.opened.conductor.on_folded.append(lambda event, _: kept.append(event in read_journal(live.opened.path).events))
     some_of_everything(live)
     live.die()
-    assert len(kept) == live.opened.conductor.sent > 10
+    assert len(kept) == len(read_journal(live.opened.path).events) > 10
     assert all(kept)
 
 
@@ -98,7 +98,8 @@ def test_a_damaged_line_and_a_torn_tail_cost_no_other(running: Opened) -> None:
     running.opened.path.write_bytes(b"".join(lines))
     again = resumed(running.opened.path)
     assert again.opened.damage == 1
-    assert len(read_journal(running.opened.path).events) == running.opened.conductor.sent - 2 + again.opened.conductor.sent
+    # The header is no event; two are lost, and the pause of the new floor has come.
+    assert len(read_journal(running.opened.path).events) == len(lines) - 2
     names = {split.athlete for split in splits(again.state) if split.split_ms is not None}
     assert "Bram" in names
     again.die()

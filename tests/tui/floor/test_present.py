@@ -41,7 +41,7 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
         autopilot.run(conductor)
         conductor.tick()
         presenter.outlooks.follow(conductor.state.now_ms)
-        yield conductor.state, presenter.view(conductor.state.now_ms, conductor.folded, Outside(wall="18:00"))
+        yield conductor.state, presenter.view(conductor.state.now_ms, len(journal.events), Outside(wall="18:00"))
         clock.move_ms(STEP_MS)
 
 

@@ -53,11 +53,10 @@ def session_or_none(header: Header) -> Session | None:
         return None
 
 
-def replay(header: Header, events: Iterable[Event], session: Session | None = None) -> ClassState:
-    """The class after some events; `session` is its plan, where it was read already.
+def replay(header: Header, events: Iterable[Event]) -> ClassState:
+    """The class after some events.
 
     Raises:
         InputProblems: this version cannot read its plan.
     """
-    session = session or recorded_session(header)
-    return fold(new_state(session, header.roster.athletes, header.rest_margin_ms), events)
+    return fold(new_state(recorded_session(header), header.roster.athletes, header.rest_margin_ms), events)

@@ -18,9 +18,8 @@ from floorclock.errors import ResourceError
 from floorclock.journal.beat import Beat, beat_of, beat_path, hold_beat, read_record
 from floorclock.journal.disk import open_file, read_words
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.journal.replay import recorded_session, replay
+from floorclock.journal.replay import replay
 from floorclock.live.conductor import Clock
-from floorclock.plan.session import Session
 
 SILENT_NS = 3_500_000_000
 """A heartbeat comes every second; after this long without one, nobody drives the class."""
@@ -60,7 +59,6 @@ class Follower:
         self._file: tuple[int, int] | None = None
         self._data = b""
         self._header: Header | None = None
-        self._session: Session | None = None
         self._events: list[Event] = []
         self._next_seq = 0
 
@@ -151,7 +149,6 @@ class Follower:
         whole = read_bytes(self._data)
         self._header, self._events, self._next_seq = whole.header, list(whole.events), whole.next_seq
         if self._header is not None:
-            self._session = self._session or recorded_session(self._header)
             self._fold_anew()
 
     def _fold(self, events: tuple[Event, ...]) -> None:
@@ -167,5 +164,5 @@ class Follower:
 
     def _fold_anew(self) -> None:
         assert self._header is not None
-        self.state = replay(self._header, self._events, self._session)
+        self.state = replay(self._header, self._events)
         self.version += 1

@@ -44,10 +44,9 @@ def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home:
     header = reading.header
     if header is None:
         return None
-    session = session_or_none(header)
-    if session is None:
+    if session_or_none(header) is None:
         return _with_rows(header, class_id, mark, home, None)
-    return _with_rows(header, class_id, mark, home, replay(header, reading.events, session))
+    return _with_rows(header, class_id, mark, home, replay(header, reading.events))
 
 
 def _with_rows(header: Header, class_id: str, mark: JournalMark, home: str, state: ClassState | None) -> ClassRows:

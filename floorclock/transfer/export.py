@@ -76,8 +76,7 @@ class Tables:
     def rows_of(self, class_id: str, reading: JournalReading) -> Iterator[tuple[str, Row]]:
         """The rows of a class, each with the name of its table. A plan that cannot be read gives its class and events alone."""
         header = reading.header
-        session = None if header is None else session_or_none(header)
-        state = None if header is None or session is None else replay(header, reading.events, session)
+        state = None if header is None or session_or_none(header) is None else replay(header, reading.events)
         yield "classes", self._class(class_id, reading, state)
         yield from (("events", row) for row in _events(class_id, reading))
         if header is not None and not header.rehearsal:

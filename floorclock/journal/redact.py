@@ -35,7 +35,7 @@ class Mentions:
 
     def __init__(self, names: Collection[str]) -> None:
         self.names = frozenset(names)
-        written = {form for name in self.names for form in (_json(name, ascii_=False), _json(name, ascii_=True))}
+        written = {json.dumps(name, ensure_ascii=escaped)[1:-1] for name in self.names for escaped in (False, True)}
         self._needles = tuple(form.encode("utf-8", "surrogatepass") for form in sorted(written))
         words = "|".join(re.escape(form) for form in sorted(written | self.names, key=len, reverse=True))
         self._words = re.compile(rf"(?<!\w)(?:{words})(?!\w)")
@@ -309,7 +309,3 @@ def _with_check_of(made: bytes, damaged: bytes) -> bytes:
     """A record with the check that a damaged one had: what was not whole is not called whole now."""
     check = json.loads(damaged).get("check", "")
     return made[: -len(',"check":"00000000"}')] + b',"check":' + json.dumps(check).encode("ascii") + b"}"
-
-
-def _json(name: str, *, ascii_: bool) -> str:
-    return json.dumps(name, ensure_ascii=ascii_)[1:-1]

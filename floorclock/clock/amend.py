@@ -29,7 +29,7 @@ from floorclock.clock.events import (
     TargetChanged,
 )
 from floorclock.clock.outcome import Outcome, What
-from floorclock.clock.run import EnteredResult, PartRun
+from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import give_keys, with_latecomer
@@ -75,7 +75,7 @@ def _forget_tap(state: ClassState, run: PartRun, name: str, interval: int) -> No
 
 
 def _entered(state: ClassState, event: ResultEntered, run: PartRun, name: str) -> Outcome:
-    run.entered[name] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
+    run.entered[name] = event
     if event.time_ms is not None:
         run.not_finished.discard(name)
     return Outcome(What.DONE, event.athlete)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.events import ResultEntered
 from floorclock.clock.splits import Mark, Status
 from floorclock.clock.timeline import IntervalKind, PartTimeline
 from floorclock.plan.session import AnyPart
@@ -63,15 +64,6 @@ class TakenTap:
         return self.athlete, self.part, self.interval, self.lap_ms
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EnteredResult:
-    """What the coach entered for one athlete; None where nothing was entered."""
-
-    rounds: int | None = None
-    reps: int | None = None
-    time_ms: int | None = None
-
-
 @dataclass
 class PartRun:
     """The run of one part. Only the fold (`fold.py`) and `advance` change it."""
@@ -89,14 +81,15 @@ class PartRun:
     """By (athlete, interval). Read it; `set_mark` changes it."""
     laps: dict[str, list[int]] = field(default_factory=dict)
     finishes: dict[str, int] = field(default_factory=dict)
-    entered: dict[str, EnteredResult] = field(default_factory=dict)
+    entered: dict[str, ResultEntered] = field(default_factory=dict)
+    """What the coach entered last, by athlete."""
     not_finished: set[str] = field(default_factory=set)
     scores: dict[tuple[str, int], Fraction] = field(default_factory=dict)
+    """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
     score_loads: dict[tuple[str, int], Load] = field(default_factory=dict)
     """What was on the bar when a number was entered."""
     unscored: set[tuple[str, int]] = field(default_factory=set)
     """Where the coach said that there is no number."""
-    """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
     teams: list[tuple[str, ...]] = field(default_factory=list)
     """Who works together; empty where everybody works alone. What a team takes stands under the name of its first."""
 

@@ -10,13 +10,17 @@ from collections.abc import Iterator
 from dataclasses import fields
 from fractions import Fraction
 
-from floorclock.clock.run import EnteredResult, PartRun
+from floorclock.clock.events import ResultEntered
+from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Paced, Piece, Rotation, Windowed
 from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Unit
+
+_NOTHING = ResultEntered(at_ms=0, athlete="", part=0)
+"""Where the coach entered no result."""
 
 
 def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
@@ -116,7 +120,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     scores = _scores(run, name)
     if not isinstance(run.part, Piece | Paced) and not scores:
         return None
-    entered = run.entered.get(name, EnteredResult())
+    entered = run.entered.get(name, _NOTHING)
     laps = tuple(run.laps.get(name, ()))
     time, rounds, reps = run.finishes.get(name), None, None
     if isinstance(run.part, Amrap) or laps:
@@ -125,7 +129,8 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
         time = None
     if isinstance(run.part, Paced) and time is not None:
         rounds, reps = paced_reach(run.part, run, time)
-    if not laps and time is None and not scores and entered == EnteredResult() and name not in run.not_finished:
+    known = any(value is not None for value in (time, entered.rounds, entered.reps, entered.time_ms))
+    if not laps and not known and not scores and name not in run.not_finished:
         return None
     return Result(
         athlete=name,
@@ -143,7 +148,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
 
 def _full_rounds(state: ClassState, run: PartRun, name: str) -> Result | None:
     """Where a missed interval puts people out: the rounds done whole, and the reps of the last where the coach entered them."""
-    entered = run.entered.get(name, EnteredResult())
+    entered = run.entered.get(name, _NOTHING)
     out = state.out_after(name, run.index)
     done = [interval for interval in run.timeline.intervals if interval.end_ms <= run.position_ms(state.now_ms)]
     if out is None and not done:

@@ -246,8 +246,8 @@ class JournalWriter:
         """Why the disk refuses, in a few words; None while it works."""
         return self._saver.trouble
 
-    def append(self, event: Event, wall: datetime) -> int:
-        """Takes an event on its way to the disk and returns its number at once. Any thread may call it.
+    def append(self, event: Event, wall: datetime) -> None:
+        """Takes an event on its way to the disk. Comes back at once; any thread may call it.
 
         Raises:
             WrongUsage: the journal is closed.
@@ -255,14 +255,12 @@ class JournalWriter:
         with self._wake:
             if self._closing:
                 raise WrongUsage("the journal is closed")
-            seq = self._next_seq
-            self._queue.append(QueuedLine(seq, event, event_line(seq, event, wall)))
+            self._queue.append(QueuedLine(self._next_seq, event, event_line(self._next_seq, event, wall)))
             self._next_seq += 1
             self._ended = self._ended or isinstance(event, ClassEnded)
             self._wake.notify()
         if self._saver.trouble == NO_ANSWER:
             self._notice_silence()
-        return seq
 
     def beat(self, beat: Beat) -> None:
         """Takes note of where the class clock stands, and of a disk that does not answer.

@@ -102,8 +102,8 @@ class ManualClock:
 class EventLog(Protocol):
     """Where events are kept. It calls `written` (given to it by its maker) for every event, in order, once it is kept."""
 
-    def append(self, event: Event, wall: datetime) -> int:
-        """Takes an event on its way and returns its number at once."""
+    def append(self, event: Event, wall: datetime) -> None:
+        """Takes an event on its way, and comes back at once."""
 
 
 class Sound(Protocol):

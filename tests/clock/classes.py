@@ -94,10 +94,9 @@ class MemoryJournal:
         self.events: list[Event] = []
         self.written: Callable[[Event], None] = lambda event: None
 
-    def append(self, event: Event, wall: datetime) -> int:
+    def append(self, event: Event, wall: datetime) -> None:
         self.events.append(event)
         self.written(event)
-        return len(self.events)
 
 
 class LaggingJournal(MemoryJournal):
@@ -108,11 +107,10 @@ class LaggingJournal(MemoryJournal):
         self.clock, self.random, self.most_ms = clock, random, most_ms
         self.waiting: deque[tuple[int, Event]] = deque()
 
-    def append(self, event: Event, wall: datetime) -> int:
+    def append(self, event: Event, wall: datetime) -> None:
         self.events.append(event)
         due_ns = self.clock.monotonic_ns() + self.random.randint(0, self.most_ms * 1_000_000)
         self.waiting.append((due_ns, event))
-        return len(self.events)
 
     def deliver(self, *, everything: bool = False) -> None:
         """Says what is written by now."""

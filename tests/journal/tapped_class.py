@@ -94,9 +94,9 @@ def overhear(telling: Telling) -> None:
             super().take(seq, event, durable)
 
     class OverheardWriter(JournalWriter):
-        def append(self, event: Event, wall: datetime) -> int:
+        def append(self, event: Event, wall: datetime) -> None:
             telling.tell("sent", event=event.to_dict())
-            return super().append(event, wall)
+            super().append(event, wall)
 
     vars(opening).update(EventQueue=OverheardQueue, JournalWriter=OverheardWriter)
 

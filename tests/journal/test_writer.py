@@ -73,7 +73,7 @@ def reopened(path: Path) -> tuple[JournalWriter, Listener]:
 
 def append_through(writer: JournalWriter, first: int, last: int) -> None:
     for seq in range(first, last + 1):
-        assert writer.append(event_numbered(seq), WALL + timedelta(seconds=seq)) == seq
+        writer.append(event_numbered(seq), WALL + timedelta(seconds=seq))
 
 
 def test_a_class_is_on_the_disk_line_by_line_as_it_was_appended(path: Path) -> None:
@@ -371,11 +371,10 @@ def test_the_heartbeat_stays_with_an_interrupted_class_and_goes_with_an_ended_on
 
 def test_taps_from_many_threads_get_a_number_each_and_are_all_kept(path: Path) -> None:
     writer, listener = begun(path)
-    numbers: list[int] = []
 
     def tap() -> None:
         for _ in range(50):
-            numbers.append(writer.append(event_numbered(1), WALL))
+            writer.append(event_numbered(1), WALL)
 
     threads = [threading.Thread(target=tap) for _ in range(8)]
     for thread in threads:
@@ -385,6 +384,5 @@ def test_taps_from_many_threads_get_a_number_each_and_are_all_kept(path: Path) -
     assert (writer.close(), writer.close()) == (0, 0)
     with pytest.raises(WrongUsage):
         writer.append(event_numbered(1), WALL)
-    assert sorted(numbers) == list(range(1, 401))
     assert [seq for seq, _ in listener.acks] == list(range(1, 401))
     assert read_journal(path).seqs == tuple(range(1, 401))

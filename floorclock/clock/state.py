@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
@@ -103,22 +102,16 @@ class ClassState:
             self._assigned[name, id(station)] = known
         return known[2]
 
-    def amount(self, name: str, run: PartRun, interval: int) -> Fraction | None:
-        """How much of it an athlete does in an interval; None for a rest and for work without an amount."""
-        work, at = self.assignment(name, run, interval), self.station_of(name, run, interval)
-        if work is None or at is None:
-            return None
-        return amount_in_round(run.part.stations[at], work, run.timeline.intervals[interval].round)
-
     def mark(self, name: str, run: PartRun, interval: int, status: Status, split_ms: int | None = None, **how: bool) -> Mark:
         """What is taken of an athlete's work in an interval, as it stands now; `how` are `credited` and `corrected`."""
-        work = self.assignment(name, run, interval)
+        work, at = self.assignment(name, run, interval), self.station_of(name, run, interval)
         assert work is not None
+        assert at is not None
         return Mark(
             status=status,
             split_ms=split_ms,
             move=work.move,
-            amount=self.amount(name, run, interval),
+            amount=amount_in_round(run.part.stations[at], work, run.timeline.intervals[interval].round),
             unit=work.target.unit if work.target else None,
             load=work.load,
             items=work.items,

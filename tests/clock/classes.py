@@ -65,9 +65,8 @@ def tap(state: ClassState, at_ms: int, name: str = "Ilka") -> Outcome:
 class HeardSound:
     """A sound output that remembers what is to be heard: withdrawing takes back only what has not begun."""
 
-    def __init__(self, clock: ManualClock) -> None:
-        self.clock = clock
-        self.at_class_ms: Callable[[int], int] = lambda mono_ns: mono_ns // 1_000_000
+    def __init__(self, clock: ManualClock, at_class_ms: Callable[[int], int]) -> None:
+        self.clock, self.at_class_ms = clock, at_class_ms
         self.calls: list[tuple[float, int, CueName]] = []
         self.words: list[tuple[float, str]] = []
 
@@ -124,10 +123,9 @@ class Run:
     def __init__(self, state: ClassState, *, rate: float = 1.0, journal: LaggingJournal | None = None) -> None:
         self.clock = journal.clock if journal else ManualClock(WALL)
         self.journal: MemoryJournal = journal or MemoryJournal()
-        self.sound = HeardSound(self.clock)
+        self.sound = HeardSound(self.clock, self._class_ms_of)
         self.conductor = Conductor(state, self.clock, self.journal, self.sound, rate=rate)
         self.journal.written = self.conductor.written
-        self.sound.at_class_ms = self._class_ms_of
         self.told: list[Cue] = []
         self.slept: list[int] = []
         self.outcomes: list[tuple[Event, Outcome]] = []

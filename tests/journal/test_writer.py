@@ -189,13 +189,12 @@ def test_there_is_nothing_to_go_on_with_without_a_journal_or_its_header(path: Pa
 
 
 def test_a_second_floor_is_refused_and_told_which_process_has_the_class(path: Path) -> None:
-    writer, _ = begun(path)
-    append_through(writer, 1, 1)
-    for attempt in (begun, reopened):
-        with pytest.raises(ClassInUse, match=f"class {path.stem} is open in another floor \\(process {os.getpid()}\\)"):
-            attempt(path)
-    writer.close()
-    reopened(path)[0].close()
+    for first in (begun, reopened):
+        writer, _ = first(path)
+        for second in (begun, reopened):
+            with pytest.raises(ClassInUse, match=f"class {path.stem} is open in another floor \\(process {os.getpid()}\\)"):
+                second(path)
+        writer.close()
 
 
 def test_a_new_class_never_takes_the_journal_of_an_old_one(path: Path) -> None:

@@ -265,6 +265,6 @@ def test_an_output_of_whole_cues_is_told_each_start_once_and_each_withdrawal() -
     for k in range(5):
         if k == 3:
             mixer.withdraw()
-        taken = stream.take(480)
-        told.append((taken.withdrawn, [(voice.start, voice.name) for voice in taken.begun]))
+        withdrawn, begun = stream.take(480)
+        told.append((withdrawn, [(voice.start, voice.name) for voice in begun]))
     assert told == [(False, []), (False, [(720, CueName.GO)]), (False, []), (True, []), (False, [])]

@@ -80,7 +80,7 @@ class FakeBell:
 
     def play(self) -> None:
         if self._stream is not None:
-            self.rung += [voice.name for voice in self._stream.take(FRAMES).begun]
+            self.rung += [voice.name for voice in self._stream.take(FRAMES)[1]]
 
 
 class WaitedForWorker(DeviceWorker):

@@ -28,6 +28,7 @@ from floorclock.plan.work import LoadUnit, Station, Target, Unit
 ROUNDS_FOR_MORE = 3
 IN_DOUBT: Final = ", but even that may not hold"
 """After the least that is advised, where it is not likely to keep the margin."""
+STRENGTH_REPS: Final = 6
 LEAST_CLASSES_FOR_MORE = 2
 LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
@@ -78,9 +79,6 @@ class Advice:
     """The athlete's move where it is another than the station's, by an option they have already: never to be left out then."""
 
 
-STRENGTH_REPS: Final = 6
-
-
 def advise_less(
     rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, because: str, cap: Fraction | None = None
 ) -> Advice | None:
@@ -103,7 +101,7 @@ def advise_less(
         return None
     option = find_option(rounds, pace, station, athlete)
     if option is not None:
-        return _to_option(rounds.next, option, station, f"switch to {_with(option)}?", because)
+        return _to_option(option, station, because)
     if found is not None:
         return _less(rounds, found, athlete, because, station)
     words = f"{_keep_words(rounds.next)}{IN_DOUBT}"
@@ -155,20 +153,18 @@ def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> A
 
 
 def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
-    """Whether each of the latest tapped rounds with the target of `slot` left so much that more work is wanted."""
+    """Whether each of the latest tapped rounds with the target of `slot` left so much that more work is wanted.
+
+    That is twice the margin, and a quarter of the interval over it.
+    """
     latest = taken[-ROUNDS_FOR_MORE:]
     return len(latest) == ROUNDS_FOR_MORE and all(
         split.move == slot.move
         and split.unit is slot.unit
-        and (split.rest_ms or 0) >= much_rest_ms(split.window_ms, split.margin_ms)
+        and (split.rest_ms or 0) >= max(2.0 * split.margin_ms, split.margin_ms + OVER_SHARE * split.window_ms)
         and split.amount == slot.amount + slot.step * (split.round - slot.round)
         for split in latest
     )
-
-
-def much_rest_ms(window_ms: int, margin_ms: int) -> float:
-    """The rest from which on more work is wanted: twice the margin, and a quarter of the interval over it."""
-    return max(2.0 * margin_ms, margin_ms + OVER_SHARE * window_ms)
 
 
 def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
@@ -212,9 +208,8 @@ def targets_from_history(
             continue
         last = rounds.ahead[-1]
         rest_s = max(0, int((last.slot.window_ms - last.split_ms) // 1000))
-        because = (
-            f"{counted(known.classes, 'class')}: about {rest_s} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
-        )
+        end = f"in round {slots[-1].round}; margin {slots[-1].margin_ms / 1000:g}"
+        because = f"{counted(known.classes, 'class')}: about {rest_s} s of rest {end}"
         made = _largest(rounds, pace, station, person, because)
         if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
             found.append(made)
@@ -268,7 +263,10 @@ def _next(
     station: Station, here: Sequence[Split], slots: Sequence[Coming], pace: AthletePace, athlete: Athlete, confidence: int
 ) -> Advice:
     rounds = rounds_of(pace, slots, confidence)
-    because = _rests_words(here, slots)
+    because = "nobody tapped there"
+    if any(split.status is not Status.UNTAPPED for split in here):
+        rests = rests_words(here, steps_of(slots), RESTS_SHOWN, not_finished="-")
+        because = f"{rests}; margin {slots[-1].margin_ms / 1000:g}"
     tried = [split for split in here if split.status is not Status.UNTAPPED and split.move == slots[0].move]
     if rounds is None or len(tried) < LEAST_SPLITS_FOR_NEXT:
         return _keep(slots[0], 0.0 if rounds is None else rounds.chance(rounds.next.amount), because, station)
@@ -318,30 +316,15 @@ def _advice(slot: Coming, amount: Fraction, way: Way, chance: float, words: str,
     )
 
 
-def _to_option(slot: Coming, found: OptionFound, station: Station, words: str, because: str) -> Advice:
-    unknown = f"{found.option.name} instead; no splits of it yet"
-    return Advice(
-        athlete=slot.athlete,
-        part=slot.part,
-        station=slot.station,
-        move=station.move,
-        way=Way.OPTION,
-        target=found.target,
-        option=found.option.name,
-        words=unknown if found.amount is None else words,
-        because=because,
-        chance=found.chance,
-        round=slot.round,
-        amount=found.first.amount if found.amount is None else found.amount,
-        unit=found.first.unit,
-        option_move=found.option.move,
-    )
-
-
-def _with(found: OptionFound) -> str:
-    if found.own or found.amount is None:
-        return found.option.name
-    return f"{found.option.name} with {said(found.amount, found.first.unit, found.first.sides)}"
+def _to_option(found: OptionFound, station: Station, because: str) -> Advice:
+    option, first, amount = found.option, found.first, found.amount
+    words = f"switch to {option.name}?"
+    if amount is None:
+        amount, words = first.amount, f"{option.name} instead; no splits of it yet"
+    elif not found.own:
+        words = f"switch to {option.name} with {said(amount, first.unit, first.sides)}?"
+    made = _advice(first, amount, Way.OPTION, found.chance, words, because, station)
+    return replace(made, move=station.move, target=found.target, option=option.name, option_move=option.move, own_move="")
 
 
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
@@ -378,14 +361,3 @@ def _next_words(made: Advice, slot: Coming) -> str:
     if not target.step:
         return f"{first} next time"
     return f"next time start at {first}{_then(target.step / target.sides, target.unit)}"
-
-
-def _margin(slot: Coming) -> str:
-    return f"{slot.margin_ms / 1000:g}"
-
-
-def _rests_words(here: Sequence[Split], slots: Sequence[Coming]) -> str:
-    """`rest 24, 21, ?, 12 s; margin 15`, with `-` where it was not finished."""
-    if all(split.status is Status.UNTAPPED for split in here):
-        return "nobody tapped there"
-    return f"{rests_words(here, steps_of(slots), RESTS_SHOWN, not_finished='-')}; margin {_margin(slots[-1])}"

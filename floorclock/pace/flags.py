@@ -24,15 +24,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.holding import chance_all_hold
+from floorclock.pace.model.forecast import Forecast, joined
 from floorclock.pace.sayable import Steps, later, rests_words
 from floorclock.pace.series import Series, chance_of_loss
-
-if TYPE_CHECKING:
-    from floorclock.pace.model.forecast import Forecast
 
 
 class Flag(StrEnum):
@@ -79,7 +75,7 @@ class Standing:
     dealt_with: bool = False
 
 
-Ahead = Mapping[int, Sequence["Forecast"]]
+Ahead = Mapping[int, Sequence[Forecast]]
 """What is still to come for one athlete, by station, in order."""
 
 
@@ -139,7 +135,8 @@ class Watch:
 
     def _done(self, split: Split, ahead: Ahead | None) -> tuple[Flag, ...]:
         self.series.setdefault(split.station, Series()).add(split)
-        self.fading = self._fades()
+        chance = chance_of_loss([series for series in self.series.values() if series.compares])
+        self.fading = chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
         if ahead is not None:
             self._warn(split.station, ahead)
         tight = is_tight(split)
@@ -170,10 +167,6 @@ class Watch:
     def flagged(self) -> bool:
         """Whether any flag was raised and not lowered by a split, though a lower target may have taken it off the board."""
         return bool(self.open or self.warned) or self.fading
-
-    def _fades(self) -> bool:
-        chance = chance_of_loss([series for series in self.series.values() if series.compares])
-        return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:
         """Where `runs out` stands, given all that is still to come now, with the round in which the margin goes."""
@@ -268,7 +261,7 @@ class Watch:
 
 def chance_tight(ahead: Sequence[Forecast]) -> float:
     """How likely the margin goes in some round of what is to come at a station."""
-    return 1 - chance_all_hold(ahead)
+    return 1 - joined([forecast.hold() for forecast in ahead])
 
 
 def runs_out(ahead: Sequence[Forecast], stands: bool, round_number: int = EARLY_ROUND + 1) -> bool:

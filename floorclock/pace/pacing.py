@@ -154,11 +154,6 @@ class PartPacing:
         known = min(interval, len(self._fits))
         return self._fits[known - 1] if known else self._first
 
-    def _fits_before(self, splits: Sequence[Split]) -> list[ClassFit]:
-        """For each of these, the class as it was known when its interval began."""
-        fits, many = [self._first, *self._fits], len(self._fits)
-        return [fits[split.interval if split.interval < many else many] for split in splits]
-
     def _walked(self, name: str, splits: Sequence[Split], slots: tuple[Coming, ...]) -> _Walk:
         """The walk through all these splits, from where the last one got to if nothing before it has changed."""
         walk = self._walks.get(name)
@@ -166,7 +161,7 @@ class PartPacing:
         if (
             walk is None
             or walk.taken != splits[:done]
-            or any(now is not then for now, then in zip(self._fits_before(walk.taken), walk.fits, strict=True))
+            or any(self._fit_before(split.interval) is not fit for split, fit in zip(walk.taken, walk.fits, strict=True))
             or not _same_measure(walk.slots, slots)
         ):
             walk, done = _Walk(slots, Watch(steps=steps_of(slots))), 0
@@ -255,22 +250,14 @@ def _in_need(watch: Watch, ahead: Mapping[int, Sequence[Forecast]], going: Mappi
         for station, here in ahead.items():
             if station not in wanted and station in watch.series and may_run_out(here):
                 wanted[station] = Flag.FADING
-    due = [
-        (URGENCY[flag], (_rest_ms(watch, station) if flag is Flag.TIGHT else 0, *_when(station, ahead, going)), station)
-        for station, flag in wanted.items()
-        if ahead.get(station)
-    ]
-    return [(wanted[station], station) for _, _, station in sorted(due)]
 
+    def order(station: int) -> tuple[int, int, tuple[float, ...], int]:
+        left_ms = (watch.open[station][1].rest_ms or 0) if wanted[station] is Flag.TIGHT else 0
+        # Where the margin goes sooner, else where they are sooner.
+        when = soonest(going[station]) if station in going else (ahead[station][0].slot.interval,)
+        return URGENCY[wanted[station]], left_ms, when, station
 
-def _rest_ms(watch: Watch, station: int) -> int:
-    """What was left in the round that was tight."""
-    return watch.open[station][1].rest_ms or 0
-
-
-def _when(station: int, ahead: Mapping[int, Sequence[Forecast]], going: Mapping[int, Forecast]) -> tuple[float, ...]:
-    """What comes first of two stations with the same flag: where the margin goes sooner, else where they are sooner."""
-    return soonest(going[station]) if station in going else (ahead[station][0].slot.interval,)
+    return [(wanted[station], station) for station in sorted((at for at in wanted if ahead.get(at)), key=order)]
 
 
 def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
@@ -286,24 +273,20 @@ def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
 
 
 def _same_interval(one: Mapping[str, Split], other: Mapping[str, Split]) -> bool:
-    """Whether the fit of an interval would be the same."""
-    return one.keys() == other.keys() and all(_same_work(split, other[name]) for name, split in one.items())
+    """Whether the fit of an interval would be the same: margins, which may change for all rounds at once, are no part of it."""
 
+    def work(split: Split) -> Split:
+        return replace(split, margin_ms=0, credited=False, corrected=False)
 
-def _same_work(one: Split, other: Split) -> bool:
-    """Whether two splits say the same of a pace: the margin, which may change for all rounds at once, is no part of it."""
-    return one is other or replace(one, margin_ms=0, credited=False, corrected=False) == replace(
-        other, margin_ms=0, credited=False, corrected=False
+    return one.keys() == other.keys() and all(
+        split is other[name] or work(split) == work(other[name]) for name, split in one.items()
     )
 
 
 def _same_measure(one: Sequence[Coming], other: Sequence[Coming]) -> bool:
     """Whether flags of before are judged by the same intervals and margins. Targets of now are no part of them, steps are."""
-    return one is other or [_measure(slot) for slot in one] == [_measure(slot) for slot in other]
-
-
-def _measure(slot: Coming) -> tuple[int, int, int, int, Fraction]:
-    return slot.interval, slot.station, slot.window_ms, slot.margin_ms, slot.step
+    measure = attrgetter("interval", "station", "window_ms", "margin_ms", "step")
+    return one is other or [*map(measure, one)] == [*map(measure, other)]
 
 
 def look_back(

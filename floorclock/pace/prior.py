@@ -16,7 +16,7 @@ How it is worked out, for one athlete at one move:
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
@@ -131,7 +131,7 @@ def _pace(occasions: Sequence[_Occasion], usual_drift: float) -> MovePace:
     ages = [0.5 ** ((occasions[0].day - occasion.day).days / HALF_LIFE_DAYS) for occasion in occasions]
     drift, drift_sd = _drift(occasions, ages, usual_drift)
     levels = [occasion.level(drift) for occasion in occasions]
-    level, spread, known = _average(levels, ages, USUAL_LEVEL_SPREAD)
+    level, spread, known = _average(levels, ages)
     return MovePace(
         level=level,
         level_sd=spread * math.sqrt(1 + 1 / known),
@@ -153,17 +153,16 @@ def _drift(occasions: Sequence[_Occasion], ages: Sequence[float], usual: float) 
     return drift, math.sqrt(within + 1 / own)
 
 
-def _average(values: Sequence[float], weights: Sequence[float], usual_spread: float) -> tuple[float, float, float]:
+def _average(values: Sequence[float], weights: Sequence[float]) -> tuple[float, float, float]:
     """(weighted mean, spread about it drawn towards the usual one, how many equally weighted values it is worth)."""
     total = math.fsum(weights)
     mean = math.fsum(w * value for w, value in zip(weights, values, strict=True)) / total
     known = total**2 / math.fsum(w * w for w in weights)
     about = math.fsum(w * (value - mean) ** 2 for w, value in zip(weights, values, strict=True)) / total * known
-    variance = (SPREAD_WORTH * usual_spread**2 + about) / (SPREAD_WORTH + known - 1)
+    variance = (SPREAD_WORTH * USUAL_LEVEL_SPREAD**2 + about) / (SPREAD_WORTH + known - 1)
     return mean, math.sqrt(variance), known
 
 
-def _square_sum(values: Iterable[int]) -> float:
-    here = list(values)
-    mean = math.fsum(here) / len(here)
-    return math.fsum((value - mean) ** 2 for value in here)
+def _square_sum(values: Sequence[int]) -> float:
+    mean = math.fsum(values) / len(values)
+    return math.fsum((value - mean) ** 2 for value in values)

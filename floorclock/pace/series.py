@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from floorclock.clock.splits import Split
-from floorclock.pace.stats import Number, theil_sen
+from floorclock.pace.stats import Number, median, pairwise_slopes
 from floorclock.plan.work import Unit
 
 LEAST_ROUNDS = 3
@@ -111,7 +111,7 @@ class Series:
 
     def slope_ms(self) -> float:
         """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
-        return theil_sen([split.round for split in self.taken], self.paces()).slope
+        return median(pairwise_slopes([split.round for split in self.taken], self.paces()))
 
     @property
     def compares(self) -> bool:

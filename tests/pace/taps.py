@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from random import Random
 
-from floorclock.clock.splits import Split, Status
+from floorclock.clock.splits import Coming, Split, Status
 from floorclock.plan.work import Unit
 
 UNTAPPED, NOT_FINISHED = "?", "-"
@@ -41,6 +41,34 @@ def split(
         move=move,
         amount=None if amount is None else Fraction(amount),
         unit=None if amount is None else Unit.REPS,
+    )
+
+
+def slot(
+    round_number: int,
+    *,
+    interval: int | None = None,
+    station: int = 0,
+    move: str = "swing",
+    amount: Fraction | int = 14,
+    unit: Unit = Unit.REPS,
+    step: Fraction | int = 0,
+    part: int = 1,
+    athlete: str = "Ilka",
+) -> Coming:
+    """Work to come in a minute with a margin of 15 s."""
+    return Coming(
+        athlete=athlete,
+        part=part,
+        interval=round_number - 1 if interval is None else interval,
+        round=round_number,
+        station=station,
+        window_ms=60_000,
+        margin_ms=15_000,
+        move=move,
+        amount=Fraction(amount),
+        unit=unit,
+        step=Fraction(step),
     )
 
 

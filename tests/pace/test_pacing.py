@@ -15,8 +15,9 @@ from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook, PartPacing, look_back
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station
-from tests.pace.sample_class import reps, rotation_work
-from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds
+from tests.clock.classes import reps
+from tests.pace.sample_class import rotation_work
+from tests.pace.taps import NOT_FINISHED, noisy, rounds
 
 PART = Rotation(
     title="x",
@@ -74,11 +75,6 @@ class TestRunsOut:
         assert Flag.RUNS_OUT not in seen.flags[4]
         assert [(one.station, one.way) for one in seen.advice] == [(0, Way.LESS)]
 
-    def test_nothing_stands_where_no_round_is_to_come(self) -> None:
-        splits = taken([26, 22, 18, 17, 16, 16], [30] * 6)
-        assert look(splits, ()).standing.flag is not Flag.RUNS_OUT
-        assert look(splits, ()).forecasts == ()
-
     def test_a_lowered_target_drops_it_at_once(self) -> None:
         splits = taken(SINKING, STEADY)
         coming = with_target(WHOLE[6:], 8)
@@ -89,12 +85,6 @@ class TestRunsOut:
 
     def test_a_target_lowered_by_too_little_does_not(self) -> None:
         assert look(taken([24, 19, 15.1], STEADY), with_target(WHOLE[6:], 13)).standing.flag is Flag.RUNS_OUT
-
-    def test_an_untapped_round_neither_raises_nor_carries_it(self) -> None:
-        seen = look(taken([*SINKING, UNTAPPED], [30, 30, 30, 30]))
-        assert seen.standing.flag is Flag.RUNS_OUT
-        assert 6 not in seen.flags
-        assert seen.standing.because.startswith("rest 26, 20, 15, ? s at swing")
 
     def test_not_finished_comes_first_and_both_stations_are_advised(self) -> None:
         seen = look(taken(SINKING, [9, 8, NOT_FINISHED]))
@@ -107,7 +97,7 @@ class TestRunsOut:
         assert not any(Flag.RUNS_OUT in flags for flags in look(splits, whole=whole).flags.values())
 
     def test_a_falling_ladder_is_forecast_by_its_own_amounts(self) -> None:
-        part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", replace(reps(18), step=Fraction(-2))),))
+        part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", reps(18, -2)),))
         whole = rotation_work("Ilka", part)
         splits = [replace(one, part=0, amount=slot.amount) for one, slot in zip(taken([17, 18, 19]), whole, strict=False)]
         pacing = PartPacing(part)
@@ -130,13 +120,12 @@ class TestTheSameAgain:
         """Tap by tap and interval by interval, as in a class."""
         seen = {}
         for interval in range(12):
-            for name, slots in whole.items():
-                own = [one for one in splits if one.athlete == name and one.interval <= interval]
-                seen[name] = pacing.look(own, slots, slots[interval + 1 :])
-            pacing.settle(interval, [one for one in splits if one.interval <= interval])
-            for name, slots in whole.items():
-                own = [one for one in splits if one.athlete == name and one.interval <= interval]
-                seen[name] = pacing.look(own, slots, slots[interval + 1 :])
+            so_far = [one for one in splits if one.interval <= interval]
+            own = {name: [one for one in so_far if one.athlete == name] for name in whole}
+            for is_over in (False, True):
+                if is_over:
+                    pacing.settle(interval, so_far)
+                seen = {name: pacing.look(own[name], slots, slots[interval + 1 :]) for name, slots in whole.items()}
         return seen
 
     def test_played_again_from_the_journal_it_is_what_the_floor_said(self) -> None:

@@ -13,7 +13,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
@@ -33,6 +33,9 @@ USUALLY_SHARED = 0.5
 Z_HIGH = 1.2815515655446004
 """The 90 % point of the normal distribution (standard tables)."""
 USUAL_DRIFT, USUAL_DRIFT_SD = 0.015, 0.03
+_POINTS = 17
+"""Slices of the draw that rounds share."""
+_SURE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +43,7 @@ class Forecast:
     """A split still to come, in milliseconds from the start of the interval; none lies beyond its end.
 
     `low_ms` to `high_ms` holds the split in 80 of 100 cases; `split_ms` is the middle of them (the median). Where that is the end
-    of the interval, the work is more likely not done in time: `in_time` is false then, `chance_late` says how likely that is.
+    of the interval, the work is more likely not done in time; `chance_late` says how likely that is.
     `log_s` and `sd` are how the logarithm of the seconds is spread (normal), also beyond the end; without them, as the three say.
     `shared` is the share of the variance that other rounds at the station have in common with it. `usual` is the amount whose
     set-up the work has, `done` the amount that the athlete's splits there had; None for that of the slot.
@@ -62,11 +65,6 @@ class Forecast:
             object.__setattr__(self, "log_s", math.log(self.split_ms / 1000))
             object.__setattr__(self, "sd", math.log(self.high_ms / self.low_ms) / (2 * Z_HIGH))
 
-    @property
-    def in_time(self) -> bool:
-        """Whether the work is more likely than not done before the interval ends."""
-        return self.chance_late() <= 0.5
-
     def quantile_ms(self, share: float) -> float:
         """The time that a share (0..1) of cases stays under, whether or not there is so much time."""
         return 1000 * math.exp(self.log_s + self.sd * normal_quantile(share))
@@ -81,8 +79,7 @@ class Forecast:
 
     def hold(self, amount: Fraction | None = None) -> tuple[float, float]:
         """How likely at least the margin is left, with another amount of the same work; and how much of the luck is shared."""
-        other = self if amount is None else self._spread_with(amount)
-        log_s, sd, shared = (other.log_s, other.sd, other.shared) if isinstance(other, Forecast) else other
+        log_s, sd, shared = (self.log_s, self.sd, self.shared) if amount is None else self._spread_with(amount)
         most_ms = self.slot.window_ms - self.slot.margin_ms
         if most_ms <= 0:
             return 0.0, shared
@@ -137,6 +134,35 @@ def normal_quantile(share: float) -> float:
     return math.copysign(math.inf, share - 0.5) if not 0 < share < 1 else NormalDist().inv_cdf(share)
 
 
+def joined(holds: Sequence[tuple[float, float]]) -> float:
+    """How likely all of several events happen, such as rounds that keep the margin (`Forecast.hold`).
+
+    Never more than the least likely of them, never less than if each had to be drawn anew. Rounds of one athlete at one station
+    share the level and the drift that nobody knows exactly, so that they hold together or go together; the chances of single
+    rounds must not be multiplied. They are joined by one shared normal draw, which makes up that share of the spread of each
+    round which is not chance (a one-factor normal copula).
+
+    Args:
+        holds: of each event its chance, and the share of its luck (0..1) that the others have in common with it.
+    """
+    least = min((chance for chance, _ in holds), default=1.0)
+    open_ones = [hold for hold in holds if hold[0] < 1 - _SURE]
+    if least <= _SURE or len(open_ones) < 2:
+        return least if least > _SURE else 0.0
+    together = [1.0] * _POINTS
+    for chance, part in open_ones:
+        height, pull, rest = normal_quantile(chance), math.sqrt(part), math.sqrt(max(_SURE, 1 - part))
+        together = [so_far * normal_share((height - pull * node) / rest) for so_far, node in zip(together, _nodes(), strict=True)]
+    # A few slices are a coarse measure where the luck is nearly all shared.
+    return min(max(sum(together) / _POINTS, math.prod(chance for chance, _ in open_ones)), least)
+
+
+@cache
+def _nodes() -> tuple[float, ...]:
+    """The middles of equally likely slices of the shared draw."""
+    return tuple(normal_quantile((number + 0.5) / _POINTS) for number in range(_POINTS))
+
+
 class AthletePace:
     """One athlete in one part, given their own splits and what the class is like."""
 
@@ -151,9 +177,9 @@ class AthletePace:
         self._person: Person | None = None
         self.drift, self.drift_sd = USUAL_DRIFT, USUAL_DRIFT_SD
         if self._kinds.usual:
-            from floorclock.pace.model.mixed import person_of
+            from floorclock.pace.model.mixed import fit_mixed, person_of
 
-            self._person = person_of(fit.mixed or _nobody(), rows, told, self._kinds)
+            self._person = person_of(fit.mixed or fit_mixed((), (), Kinds({}, ())), rows, told, self._kinds)
             self.drift, self.drift_sd = self._person.drift
 
     @property
@@ -229,10 +255,3 @@ def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
     for one in told_by(prior, kinds):
         told.setdefault(one.athlete, []).append(one)
     return ClassFit(kinds, fit_mixed(rows, [one for own in told.values() for one in own], kinds), told)
-
-
-def _nobody() -> MixedFit:
-    """A class of which nothing is known."""
-    from floorclock.pace.model.mixed import fit_mixed
-
-    return fit_mixed((), (), Kinds({}, ()))

@@ -17,7 +17,8 @@ from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station
-from tests.pace.sample_class import reps, summary
+from tests.clock.classes import reps
+from tests.pace.sample_class import summary
 
 NAUGHTY = ("[/]", "[@click=quit]x[/]", "[bold]Bo", "日本語の名前", "سلمى", "a" * 60, "\\[red]")
 DAY = date(2026, 11, 24)

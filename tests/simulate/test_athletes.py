@@ -32,15 +32,13 @@ from floorclock.simulate.athletes import (
     simulated_athlete,
     simulated_athletes,
 )
+from tests.clock.classes import reps
+from tests.pace.taps import split
 
 NAMES = ["Ilka", "Bram", "Noor", "Tove", "Sefa", "Odd", "Runa", "Kasimir", "Teo", "Wim", "Amaru", "Liselotte", "Dunja", "Pelle"]
 LEVELS = ["regular", "new", "regular", "strong", "regular", "returning", "regular"] * 2
 ROSTER = Roster(title="Tuesday", athletes=tuple(Athlete(name=n, level=level) for n, level in zip(NAMES, LEVELS, strict=True)))
 STATIONS = (("kettlebell swing", 14), ("box step-up", 11))
-
-
-def reps(count: int) -> Target:
-    return Target(Fraction(count), Unit.REPS)
 
 
 def doing(move: str, amount: int, unit: Unit = Unit.REPS) -> Assignment:
@@ -58,22 +56,8 @@ def rotation(who: SimulatedAthlete, rounds: int = 5) -> list[Split]:
     for number in range(1, rounds + 1):
         for station, (move, amount) in enumerate(STATIONS):
             took = attempt(who, doing(move, amount), number, 60_000)
-            made.append(
-                Split(
-                    athlete=who.name,
-                    part=1,
-                    interval=(number - 1) * len(STATIONS) + station,
-                    round=number,
-                    station=station,
-                    window_ms=60_000,
-                    margin_ms=15_000,
-                    status=took.status,
-                    split_ms=took.split_ms,
-                    move=move,
-                    amount=Fraction(amount),
-                    unit=Unit.REPS,
-                )
-            )
+            there = split(0, round_number=number, station=station, stations=len(STATIONS), move=move, amount=amount)
+            made.append(replace(there, athlete=who.name, status=took.status, split_ms=took.split_ms))
     return made
 
 
@@ -213,7 +197,7 @@ class TestSplits:
         """Whoever is given fewer reps is done earlier in proportion, also when they are tired and on a bad day."""
         who = simulated_athlete(Athlete(name="Odd"), seed)
         took = [attempt(who, doing("push-up", n), number, 900_000, occasion="x").split_ms for n in (6, 9, 12)]
-        six, nine, twelve = (split or 0 for split in took)
+        six, nine, twelve = (split_ms or 0 for split_ms in took)
         if six:
             assert abs((twelve - nine) - (nine - six)) <= 2
             assert 2 * six > twelve > nine > six
@@ -222,8 +206,7 @@ class TestSplits:
 
     def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
         fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)
-        split = attempt(fast, doing("plank", 40, Unit.SECONDS), 1, 60_000).split_ms
-        assert split == 44_000
+        assert attempt(fast, doing("plank", 40, Unit.SECONDS), 1, 60_000).split_ms == 44_000
 
 
 class TestOtherParts:

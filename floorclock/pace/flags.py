@@ -116,15 +116,11 @@ class Watch:
     """What the plan adds to targets with each round, where it is known: a ladder is no change of the target."""
     _last: dict[int, Split] = field(default_factory=dict, init=False, repr=False, compare=False)
     """The latest split at each station."""
-    _said: dict[tuple[int, bool], tuple[Steps, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """The rests in words as they were last asked for, by station and whether only tapped ones, with the steps of then."""
 
     def see(self, split: Split, ahead: Ahead | None = None) -> None:
         """Takes the next interval; `ahead` is what is to come where something can be said of it, None where it is too early."""
         self.seen.append(split)
         self._last[split.station] = split
-        self._said.pop((split.station, False), None)
-        self._said.pop((split.station, True), None)
         if split.status is Status.UNTAPPED:
             self.raised.append((split, ()))
         elif split.status is Status.NOT_FINISHED:
@@ -248,12 +244,8 @@ class Watch:
 
     def _rests(self, station: int, *, only_tapped: bool = False) -> str:
         """`rest 24, 21, 17 s`: the latest rounds at a station, `?` where nobody tapped; empty where nothing is to be said."""
-        steps, words = self._said.get((station, only_tapped), (None, ""))
-        if steps is not self.steps:
-            here = [split for split in self.seen if split.station == station]
-            words = rests_words(here, self.steps, RESTS_SHOWN, not_finished=None if only_tapped else "not finished")
-            self._said[station, only_tapped] = self.steps, words
-        return words
+        here = [split for split in self.seen if split.station == station]
+        return rests_words(here, self.steps, RESTS_SHOWN, not_finished=None if only_tapped else "not finished")
 
     def _move(self, station: int) -> str:
         return self._last[station].move if len(self._last) > 1 else ""

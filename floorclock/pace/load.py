@@ -77,13 +77,8 @@ class WeekLoad:
 
     @property
     def unrated(self) -> int:
-        """How many classes of the week have no effort."""
+        """How many classes of the week have no effort; with 0, `load` is all of it."""
         return sum(day.unrated for day in self.days)
-
-    @property
-    def complete(self) -> bool:
-        """True when every class of the week was rated, so that `load` is all of it."""
-        return self.unrated == 0
 
 
 def session_loads(state: ClassState) -> tuple[SessionLoad, ...]:

@@ -167,9 +167,7 @@ class PartPacing:
             walk, done = _Walk(slots, Watch(steps=steps_of(slots))), 0
             self._walks[name] = walk
         elif walk.slots is not slots:
-            walk.slots, steps = slots, {**walk.watch.steps, **steps_of(slots)}
-            if steps != walk.watch.steps:
-                walk.watch.steps = steps
+            walk.slots, walk.watch.steps = slots, {**walk.watch.steps, **steps_of(slots)}
         for split in splits[done:]:
             fit = self._fit_before(split.interval)
             walk.taken.append(split)

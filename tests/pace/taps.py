@@ -8,6 +8,7 @@ from fractions import Fraction
 from random import Random
 
 from floorclock.clock.splits import Coming, Split, Status
+from floorclock.pace.model.forecast import Z_HIGH, Forecast
 from floorclock.plan.work import Unit
 
 UNTAPPED, NOT_FINISHED = "?", "-"
@@ -69,6 +70,15 @@ def slot(
         amount=Fraction(amount),
         unit=unit,
         step=Fraction(step),
+    )
+
+
+def forecast(at: Coming, split_s: float, low_s: float, high_s: float) -> Forecast:
+    """A round to come as somebody would write it down: normal between its ends, with half of its luck shared."""
+    split_ms, low_ms, high_ms = (1000 * seconds for seconds in (split_s, low_s, high_s))
+    log_s, sd, amount = math.log(split_s), math.log(high_s / low_s) / (2 * Z_HIGH), float(at.amount)
+    return Forecast(
+        slot=at, split_ms=split_ms, low_ms=low_ms, high_ms=high_ms, log_s=log_s, sd=sd, shared=0.5, usual=amount, done=amount
     )
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from floorclock.clock.splits import Coming, Split
 from floorclock.pace.advice import Advice, Way, advise_less, advise_more, next_targets, targets_from_history
 from floorclock.pace.largest import LIKELY_ENOUGH, UNDONE, Rounds, cut_item
-from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
+from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class, made
 from floorclock.pace.pacing import look_back
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.pace.sayable import at_most
@@ -27,14 +27,12 @@ from tests.pace.sample_class import rotation_work
 from tests.pace.taps import UNTAPPED, rounds, slot
 
 ILKA = Athlete(name="Ilka")
-SPREAD = 0.06
 LIGHTER = Option(name="lighter", move="deadlift", target=reps(14))
 RISKY = Option(name="harder", move="snatch", target=reps(6), guarded=True)
 
 
 def forecast(at: Coming, split_s: float) -> Forecast:
-    wide = math.exp(1.2816 * SPREAD)
-    return Forecast(slot=at, split_ms=split_s * 1000, low_ms=split_s * 1000 / wide, high_ms=split_s * 1000 * wide)
+    return made(at, math.log(split_s), 0.06, 0.5, float(at.amount), float(at.amount))
 
 
 def to_come(

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from floorclock.clock.splits import Split
 from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, flags, is_tight, most_urgent, standing
-from floorclock.pace.model.forecast import Forecast
+from floorclock.pace.model.forecast import Forecast, made
 from floorclock.pace.series import least_loss_ms
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, slot, split
 
@@ -257,11 +257,7 @@ class TestRunsOut:
 
 def to_come(chance: float, round_number: int, station: int) -> Forecast:
     """A round that leaves less than 15 s of a minute with this chance."""
-    sd = 0.1
-    middle_ms = 45_000 * math.exp(sd * NormalDist().inv_cdf(chance))
-    wide = math.exp(1.2815515655446004 * sd)
-    at = slot(round_number, station=station)
-    return Forecast(slot=at, split_ms=middle_ms, low_ms=middle_ms / wide, high_ms=middle_ms * wide)
+    return made(slot(round_number, station=station), math.log(45) + 0.1 * NormalDist().inv_cdf(chance), 0.1, 0.5, 14, 14)
 
 
 rests = st.one_of(st.floats(0, 59).map(lambda rest: round(rest, 3)), st.sampled_from([UNTAPPED, NOT_FINISHED]))

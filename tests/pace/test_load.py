@@ -54,9 +54,7 @@ def test_the_example_week_has_its_sum_monotony_and_strain() -> None:
     assert week.load == float(total["load"])
     assert week.monotony == pytest.approx(float(total["monotony_sample"]), abs=MONOTONY_DIGIT)
     assert week.strain == pytest.approx(float(total["strain_sample"]), abs=STRAIN_DIGIT)
-    assert week.rest_days == 2
-    assert week.complete
-    assert week.because == ""
+    assert (week.rest_days, week.unrated, week.because) == (2, 0, "")
 
 
 @pytest.mark.parametrize("row", [row for row in FOSTER if row["case"] == "k_equal_days"], ids=lambda row: row["day_or_k"])
@@ -84,7 +82,7 @@ def test_a_class_that_was_not_rated_is_unknown_and_no_rest() -> None:
     week = week_of(rated(5), None, rated(None), None, rated(None), None, None)
     assert week.load == 300
     assert week.rest_days == 4
-    assert (week.monotony, week.strain, week.complete, week.unrated) == (None, None, False, 2)
+    assert (week.monotony, week.strain, week.unrated) == (None, None, 2)
     assert week.because == "2 classes of the week without an effort, so the week is not known in full"
 
 

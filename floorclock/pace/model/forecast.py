@@ -28,8 +28,6 @@ UNSURE_OF_AMOUNT = 0.1
 """How far off the rule for amounts may be: the sd of the log split, by the logarithm of how much more or less the work is."""
 LEAST_SD = 0.005
 """A tap by a busy hand is off by a fifth of a second, be the splits ever so equal (common practice, no source)."""
-USUALLY_SHARED = 0.5
-"""The share of the variance that rounds have in common, where a forecast does not say what of it is chance."""
 Z_HIGH = 1.2815515655446004
 """The 90 % point of the normal distribution (standard tables)."""
 USUAL_DRIFT, USUAL_DRIFT_SD = 0.015, 0.03
@@ -44,26 +42,20 @@ class Forecast:
 
     `low_ms` to `high_ms` holds the split in 80 of 100 cases; `split_ms` is the middle of them (the median). Where that is the end
     of the interval, the work is more likely not done in time; `chance_late` says how likely that is.
-    `log_s` and `sd` are how the logarithm of the seconds is spread (normal), also beyond the end; without them, as the three say.
-    `shared` is the share of the variance that other rounds at the station have in common with it. `usual` is the amount whose
-    set-up the work has, `done` the amount that the athlete's splits there had; None for that of the slot.
+    `log_s` and `sd` are how the logarithm of the seconds is spread (normal), also beyond the end. `shared` is the share of the
+    variance that other rounds at the station have in common with it. `usual` is the amount whose set-up the work has, `done` the
+    amount that the athlete's splits there had.
     """
 
     slot: Coming
     split_ms: float
     low_ms: float
     high_ms: float
-    log_s: float = math.nan
-    sd: float = math.nan
-    shared: float = USUALLY_SHARED
-    usual: float | None = None
-    done: float | None = None
-
-    def __post_init__(self) -> None:
-        """Fills in what the three times say."""
-        if math.isnan(self.log_s):
-            object.__setattr__(self, "log_s", math.log(self.split_ms / 1000))
-            object.__setattr__(self, "sd", math.log(self.high_ms / self.low_ms) / (2 * Z_HIGH))
+    log_s: float
+    sd: float
+    shared: float
+    usual: float
+    done: float
 
     def quantile_ms(self, share: float) -> float:
         """The time that a share (0..1) of cases stays under, whether or not there is so much time."""
@@ -87,23 +79,15 @@ class Forecast:
 
     def with_amount(self, amount: Fraction) -> Forecast:
         """The same round with another amount of the same work."""
-        usual, done, _ = self._amounts()
-        return made(replace(self.slot, amount=amount), *self._spread_with(amount), usual, done)
+        return made(replace(self.slot, amount=amount), *self._spread_with(amount), self.usual, self.done)
 
     def _spread_with(self, amount: Fraction) -> tuple[float, float, float]:
-        usual, done, was = self._amounts()
-        then = log_ratio(amount.numerator / amount.denominator, done, usual)
+        amounts = (self.slot.amount, amount)
+        was, then = (log_ratio(one.numerator / one.denominator, self.done, self.usual) for one in amounts)
         more = UNSURE_OF_AMOUNT**2 * (then * then - was * was)
         shared = self.shared * self.sd**2 + more
         variance = max(self.sd**2 + more, LEAST_SD**2)
         return self.log_s + then - was, math.sqrt(variance), min(1.0, max(0.0, shared / variance))
-
-    def _amounts(self) -> tuple[float, float, float]:
-        """`usual`, `done`, and the logarithm of how much longer the present amount takes than `done`."""
-        present = self.slot.amount.numerator / self.slot.amount.denominator
-        usual = present if self.usual is None else self.usual
-        done = present if self.done is None else self.done
-        return usual, done, log_ratio(present, done, usual)
 
     def _chance_over(self, most_ms: int) -> float:
         if most_ms <= 0:

@@ -271,12 +271,6 @@ class TestForecast:
         assert at_high.chance_tight() == pytest.approx(0.1, abs=0.001)
         assert replace(found, slot=replace(found.slot, margin_ms=60_000)).chance_tight() == 1
 
-    def test_one_that_somebody_writes_down_by_hand_is_normal_between_its_ends(self) -> None:
-        plain = Forecast(slot=slot(6), split_ms=40_000, low_ms=40_000 / 1.1, high_ms=40_000 * 1.1)
-        assert plain.quantile_ms(0.9) == pytest.approx(44_000)
-        assert plain.chance_tight() == pytest.approx(0.0567, abs=0.001)
-        assert plain.with_amount(Fraction(7)).split_ms == pytest.approx(22_000)
-
     def test_fitted_lines_are_near_the_splits_and_smoother(self) -> None:
         mine = rounds([24, 20, 22, 19, 18])
         known = pace(mine)

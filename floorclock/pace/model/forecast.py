@@ -172,12 +172,8 @@ class AthletePace:
         low, high = (math.expm1(self.drift + z * self.drift_sd) for z in (-Z_HIGH, Z_HIGH))
         return low, high
 
-    def forecast(self, slot: Coming) -> Forecast | None:
-        """A split to come; None where nobody has done that work and no history tells of it."""
-        return self.forecasts((slot,))[0]
-
     def forecasts(self, slots: Sequence[Coming]) -> tuple[Forecast | None, ...]:
-        """The same for several at once, one for each: much cheaper than one by one."""
+        """The splits to come, one for each; None where nobody has done that work and no history tells of it."""
         person, find = self._person, self._kinds.find
         kinds = [find((slot.station, slot.move, slot.unit)) if person and slot.amount > 0 else None for slot in slots]
         known = [(slot, kind) for slot, kind in zip(slots, kinds, strict=True) if kind is not None]

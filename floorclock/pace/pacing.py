@@ -74,9 +74,9 @@ class _Walk:
     """One athlete's splits as far as they have been looked at, in order."""
 
     slots: tuple[Coming, ...]
-    watch: Watch = field(default_factory=Watch)
-    taken: list[Split] = field(default_factory=list)
+    watch: Watch
     fits: list[ClassFit] = field(default_factory=list)
+    """Of each split that was seen, the class as it was known when its interval began."""
 
 
 class PartPacing:
@@ -157,22 +157,21 @@ class PartPacing:
     def _walked(self, name: str, splits: Sequence[Split], slots: tuple[Coming, ...]) -> _Walk:
         """The walk through all these splits, from where the last one got to if nothing before it has changed."""
         walk = self._walks.get(name)
-        done = len(walk.taken) if walk is not None else 0
+        done = len(walk.fits) if walk is not None else 0
         if (
             walk is None
-            or walk.taken != splits[:done]
-            or any(self._fit_before(split.interval) is not fit for split, fit in zip(walk.taken, walk.fits, strict=True))
+            or walk.watch.seen != splits[:done]
+            or any(self._fit_before(split.interval) is not fit for split, fit in zip(walk.watch.seen, walk.fits, strict=True))
             or not _same_measure(walk.slots, slots)
         ):
             walk, done = _Walk(slots, Watch(steps=steps_of(slots))), 0
             self._walks[name] = walk
         elif walk.slots is not slots:
             walk.slots, walk.watch.steps = slots, {**walk.watch.steps, **steps_of(slots)}
-        for split in splits[done:]:
+        for at, split in enumerate(splits[done:], done + 1):
             fit = self._fit_before(split.interval)
-            walk.taken.append(split)
             walk.fits.append(fit)
-            walk.watch.see(split, self._ahead_of(walk.taken, slots, fit) if self._is_looked_at(split.interval) else None)
+            walk.watch.see(split, self._ahead_of(splits[:at], slots, fit) if self._is_looked_at(split.interval) else None)
         return walk
 
     def _ahead_of(self, so_far: Sequence[Split], slots: Sequence[Coming], fit: ClassFit) -> dict[int, list[Forecast]] | None:

@@ -10,8 +10,8 @@ the first class is fitted: a floor that starts has no use for it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, cached_property
 from typing import TYPE_CHECKING
@@ -211,16 +211,16 @@ class AthletePace:
 class ClassFit:
     """One part of one class: how the stations, the people and their drifts vary.
 
-    `mixed` is None while nobody has done anything and no history tells of anybody; `told` is what it tells, by athlete.
+    `mixed` is None while nobody has done anything and no history tells of anybody; `told` is what it tells.
     """
 
     kinds: Kinds
     mixed: MixedFit | None = None
-    told: Mapping[str, Sequence[Told]] = field(default_factory=dict)
+    told: Sequence[Told] = ()
 
     def pace_of(self, athlete: str, splits: Sequence[Split]) -> AthletePace:
         """One athlete, given all their splits in the part so far. Cheap enough for every tap, whatever the size of the class."""
-        return AthletePace(self, rows_of(splits), self.told.get(athlete, ()))
+        return AthletePace(self, rows_of(splits), [one for one in self.told if one.athlete == athlete])
 
 
 def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
@@ -231,7 +231,5 @@ def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
         return ClassFit(kinds)
     from floorclock.pace.model.mixed import fit_mixed
 
-    told: dict[str, list[Told]] = {}
-    for one in told_by(prior, kinds):
-        told.setdefault(one.athlete, []).append(one)
-    return ClassFit(kinds, fit_mixed(rows, [one for own in told.values() for one in own], kinds), told)
+    told = tuple(told_by(prior, kinds))
+    return ClassFit(kinds, fit_mixed(rows, told, kinds), told)

@@ -110,11 +110,6 @@ class MixedFit:
     variances: Array
 
     @property
-    def noise_sd(self) -> float:
-        """The scale of chance."""
-        return math.sqrt(self.variances[0])
-
-    @property
     def bend(self) -> float:
         """The power of its ratio by which a shape is likelier: over 0 where the loss of the class bends upwards."""
         return round(max(LEAST_BEND, min(MOST_BEND, BENDS * float(self.theta[-1]))), 1)
@@ -202,7 +197,7 @@ def person_of(fit: MixedFit, rows: Sequence[Row], told: Sequence[Told], kinds: K
         lines = Lines(own - carried @ fit.theta, cov, carried)
         fitted, doubt = lines.at(seen.of_class, seen.own, fit.theta, fit.theta_cov)
         if weighing < WEIGHINGS - 1:
-            logs, hidden = _beyond(seen, fitted, fit.noise_sd)
+            logs, hidden = _beyond(seen, fitted, math.sqrt(fit.variances[0]))
             weight = _weigh(seen, (logs - fitted) ** 2 + doubt + hidden, float(fit.variances[0]))
     return Person(fit, lines, len(kinds.usual), max((row.round for row in rows), default=0), fitted[0, : len(rows)])
 

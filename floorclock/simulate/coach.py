@@ -19,7 +19,7 @@ from floorclock.clock.timeline import Interval
 from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Assignment, Athlete, Roster
-from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced, Piece, Rotation, ScoreUnit, Session, Untapped, Windowed
+from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced, Piece, Rotation, ScoreUnit, Untapped, Windowed
 from floorclock.plan.work import Station, Unit
 from floorclock.simulate import athletes as simulate
 
@@ -45,8 +45,7 @@ class Deed:
 class InventedAthletes:
     """Taps for a class by what each invented athlete would do. Deterministic for a seed."""
 
-    def __init__(self, session: Session, roster: Roster, seed: int, moves: Moves | None = None) -> None:
-        self._session = session
+    def __init__(self, roster: Roster, seed: int, moves: Moves | None = None) -> None:
         self._seed, self._moves = seed, moves
         self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed, moves)}
         self._place: tuple[PartRun, int] | None = None

@@ -115,7 +115,7 @@ class Floor:
         self.clock, self.step_ms = ManualClock(WALL), step_ms
         self.opened = start_class(plan, folder / "home", self.clock, rehearsal=True)
         self.conductor = self.opened.conductor
-        self.athletes = InventedAthletes(plan.session, plan.roster, 9)
+        self.athletes = InventedAthletes(plan.roster, 9)
         self.coach = InventedCoach(longest_open_ms=8_000)
         while (run := self.conductor.state.run) is None or run.part.kind != "rotation" or self.position_ms < 0:
             self.pass_time(step_ms)
@@ -233,7 +233,7 @@ def test_a_rehearsal_looks_at_its_athletes_twice_an_interval_however_long_it_is(
             looks.append(conductor.class_ms())
             super().run(conductor)
 
-    play(opened.conductor, clock, Watched(plan.session, plan.roster, 1), opened.settle)
+    play(opened.conductor, clock, Watched(plan.roster, 1), opened.settle)
     opened.close()
     rotation = next(run for run in opened.conductor.state.runs if run.part.kind == "rotation")
     within = [at_ms for at_ms in looks if rotation.begun_ms < at_ms < (rotation.ended_ms or 0)]

@@ -34,7 +34,7 @@ class Demo:
         self.opened = start_class(self.plan, home, self.clock, rehearsal=True)
         self.hands = (
             InventedCoach(longest_open_ms=8_000),
-            InventedAthletes(self.plan.session, self.opened.roster, shipped.DEMO_SEED),
+            InventedAthletes(self.opened.roster, shipped.DEMO_SEED),
         )
         self.number = next(number for number, part in enumerate(self.plan.session.parts) if part.kind == "rotation")
         self.pacing = PartPacing(self.plan.session.parts[self.number], confidence=self.plan.session.confidence)

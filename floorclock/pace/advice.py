@@ -175,12 +175,7 @@ def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
 
 
 def targets_from_history(
-    part: AnyPart,
-    whole: Sequence[Coming],
-    prior: Prior,
-    confidence: int,
-    athlete: Athlete | None = None,
-    pace: AthletePace | None = None,
+    part: AnyPart, whole: Sequence[Coming], prior: Prior, confidence: int, athlete: Athlete
 ) -> tuple[Advice, ...]:
     """What earlier classes say that one athlete can hold today, station by station; nothing where the plan will do.
 
@@ -193,16 +188,13 @@ def targets_from_history(
         whole: all their work in the part, as the plan and the roster give it.
         prior: what earlier classes say.
         confidence: in percent, as in `Session`.
-        athlete: for guarded moves and own targets; without it nobody is taken for experienced.
-        pace: theirs by the prior alone, where whoever asks has it already; it is no small piece of work.
+        athlete: for guarded moves and own targets.
     """
     if not whole:
         return ()
-    name = whole[0].athlete
-    person, pace = athlete or Athlete(name=name), pace or fit_class((), prior).pace_of(name, ())
-    found = []
+    pace, found = fit_class((), prior).pace_of(athlete.name, ()), []
     for index, slots in by_station(whole).items():
-        known, station = prior.get((name, slots[0].move, slots[0].unit)), part.stations[index]
+        known, station = prior.get((athlete.name, slots[0].move, slots[0].unit)), part.stations[index]
         rounds = rounds_of(pace, slots, confidence)
         if known is None or rounds is None:
             continue
@@ -210,7 +202,7 @@ def targets_from_history(
         rest_s = max(0, int((last.slot.window_ms - last.split_ms) // 1000))
         end = f"in round {slots[-1].round}; margin {slots[-1].margin_ms / 1000:g}"
         because = f"{counted(known.classes, 'class')}: about {rest_s} s of rest {end}"
-        made = _largest(rounds, pace, station, person, because)
+        made = _largest(rounds, pace, station, athlete, because)
         if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
             found.append(made)
     return tuple(found)

@@ -295,11 +295,11 @@ def known(seconds_per_rep: float, *, sd: float = 0.05, drift: float = 0.01, clas
 
 class TestBeforeClass:
     def advise(self, prior: Prior) -> tuple[Advice, ...]:
-        return targets_from_history(PART, WHOLE, prior, 90)
+        return targets_from_history(PART, WHOLE, prior, 90, ILKA)
 
     def test_who_has_no_history_does_the_plan(self) -> None:
         assert self.advise({}) == ()
-        assert targets_from_history(PART, (), known(3), 90) == ()
+        assert targets_from_history(PART, (), known(3), 90, ILKA) == ()
 
     def test_who_never_held_it_begins_with_less(self) -> None:
         (made,) = self.advise(known(46 / 14))
@@ -371,7 +371,7 @@ class TestAfterClass:
     def test_where_nothing_holds_the_least_is_named_and_that_it_may_not_hold(self) -> None:
         hard = replace(PART, work=(Station("swing", reps(14), least=Fraction(13)), PART.work[1]))
         made = self.advise([6, 5, 4, 3, 2], part=hard)[0]
-        assert (made.way, made.amount) == (Way.LESS, 13)
+        assert (made.way, made.amount) == (Way.LESS, Fraction(13))
         assert made.words == "13 reps next time, but even that may not hold"
         assert made.chance < 0.9
 

@@ -178,7 +178,7 @@ def test_an_amount_changed_in_mid_class_changes_the_next_splits_in_proportion(tm
         place: mark for place, mark in before.items() if place[0] != "Ilka" or place[1] < 2
     }
     half, whole = after["Ilka", 6], before["Ilka", 6]
-    assert (half.amount, whole.amount) == (5, 10)
+    assert (half.amount, whole.amount) == (Fraction(5), Fraction(10))
     # Half the reps take half the time, and setting up takes what it took.
     set_up_ms = 2 * (half.split_ms or 0) - (whole.split_ms or 0)
     assert set_up_ms == pytest.approx(SETTING_UP_S * 1000, rel=0.15)

@@ -12,7 +12,7 @@ import pytest
 from floorclock.clock.cues import CueName
 from floorclock.sound.cueset import CueSet
 from floorclock.sound.mixer import CueMixer, Stream
-from floorclock.sound.outputs import OutputFailed, SoundOutput
+from floorclock.sound.outputs import OutputFailed
 from floorclock.sound.samples import RATE, Pcm, silence
 from floorclock.sound.speaker import CHECK_EVERY_S, DeviceWorker, Speaker
 from tests.sound.test_mixer import Clock, starts
@@ -59,24 +59,14 @@ class DefectiveDevice(FakeDevice):
         raise ZeroDivisionError("a defect in a driver")
 
 
-class FakeBell:
+class FakeBell(FakeDevice):
     """Counts what it would ring for."""
 
-    name = "bell"
     heard = False
 
     def __init__(self) -> None:
+        super().__init__("bell")
         self.rung: list[CueName | None] = []
-        self.opened = 0
-        self._stream: Stream | None = None
-
-    def open(self, mixer: CueMixer) -> Stream:
-        self.opened += 1
-        self._stream = mixer.stream()
-        return self._stream
-
-    def close(self) -> None:
-        self._stream = None
 
     def play(self) -> None:
         if self._stream is not None:
@@ -94,11 +84,10 @@ class WaitedForWorker(DeviceWorker):
 class Gym:
     """A speaker with its outputs, run step by step."""
 
-    def __init__(self, outputs: Sequence[FakeDevice | FakeBell], offset_ms: int = 0) -> None:
+    def __init__(self, outputs: Sequence[FakeDevice], offset_ms: int = 0) -> None:
         self.clock = Clock(100.0)
         self.outputs = outputs
-        wanted: Sequence[SoundOutput] = outputs
-        self.speaker = Speaker(wanted, CUES, offset_ms=offset_ms, now=self.clock, worker=WaitedForWorker())
+        self.speaker = Speaker(outputs, CUES, offset_ms=offset_ms, now=self.clock, worker=WaitedForWorker())
         self.speaker.check()
 
     def run(self, seconds: float, *, until: str | None = None) -> float:
@@ -318,10 +307,10 @@ class DefectiveBell(FakeBell):
     """Can't be opened at first."""
 
     def open(self, mixer: CueMixer) -> Stream:
-        self.opened += 1
+        stream = super().open(mixer)
         if self.opened < 3:
             raise RuntimeError("can't start new thread")
-        return super().open(mixer)
+        return stream
 
 
 def test_a_bell_that_cannot_be_opened_is_tried_again() -> None:

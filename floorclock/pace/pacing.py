@@ -85,11 +85,11 @@ class PartPacing:
     def __init__(self, part: AnyPart, *, prior: Prior = NO_PRIOR, confidence: int = 90) -> None:
         """`confidence` in percent, as in `Session`."""
         self._part, self._prior, self._confidence = part, prior, confidence
-        self._first = fit_class((), prior)
         count = interval_count(part)
         self._stride = 1 if count <= SHORT else -(-count // LOOKS)
         """Only every so-manieth interval is looked at; 1 but for a part that is very long."""
-        self._fits: list[ClassFit] = []
+        self._fits = [fit_class((), prior)]
+        """The class as it was known before the first interval, and after each that is over."""
         self._settled: list[dict[str, Split]] = []
         """What each interval was fitted with, by athlete."""
         self._walks: dict[str, _Walk] = {}
@@ -106,14 +106,14 @@ class PartPacing:
             if split.interval <= interval and split.status is not Status.UNTAPPED:
                 by_interval[split.interval][split.athlete] = split
         same = 0
-        while same < min(len(self._fits), interval + 1) and _same_interval(self._settled[same], by_interval[same]):
+        while same < min(len(self._settled), interval + 1) and _same_interval(self._settled[same], by_interval[same]):
             same += 1
         if same > interval:
             return
-        del self._fits[same:], self._settled[same:]
+        del self._fits[same + 1 :], self._settled[same:]
         for number in range(same, interval + 1):
             self._settled.append(by_interval[number])
-            fit = self._fits[-1] if self._fits else self._first
+            fit = self._fits[-1]
             if by_interval[number] and self._is_looked_at(number):
                 first = max(0, number + 1 - REACH) if self._stride > 1 else 0
                 fit = fit_class([split for earlier in self._settled[first:] for split in earlier.values()], self._prior)
@@ -130,7 +130,7 @@ class PartPacing:
         if name is None:
             return Outlook()
         watch = self._walked(name, sorted(splits, key=lambda split: split.interval), tuple(whole)).watch
-        pace = self._pace_of(self._fit_before(len(self._fits)), name, watch.seen)
+        pace = self._pace_of(self._fits[-1], name, watch.seen)
         forecasts = tuple(forecast for forecast in pace.forecasts(coming) if forecast is not None)
         ahead = _by_station(forecasts)
         going = watch.running_out(ahead)
@@ -151,8 +151,7 @@ class PartPacing:
 
     def _fit_before(self, interval: int) -> ClassFit:
         """The class as it was known when an interval began."""
-        known = min(interval, len(self._fits))
-        return self._fits[known - 1] if known else self._first
+        return self._fits[min(interval, len(self._settled))]
 
     def _walked(self, name: str, splits: Sequence[Split], slots: tuple[Coming, ...]) -> _Walk:
         """The walk through all these splits, from where the last one got to if nothing before it has changed."""

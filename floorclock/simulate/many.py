@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -144,8 +145,14 @@ def rehearse_many(
         tallies += [made] if made is not None else []
         if made is None or not made.ends_early:
             fixed_ms += planned_ms(part) if run.timeline.length_ms is None else run.timeline.length_ms
-    steps = sum(one.steps for one in tallies)
-    hours = [_play(tallies, luck, fixed_ms / MS) for luck in _batches(times, seed, steps, progress)]
+    batches, done = range(0, times, BATCH), count(1)
+    steps = len(batches) * sum(one.steps for one in tallies)
+
+    def told() -> None:
+        progress(next(done), steps)
+
+    lucks = (_Luck(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
+    hours = [_play(tallies, luck, fixed_ms / MS) for luck in lucks]
     parts = tuple(one.chances(times) for one in tallies)
     return ClassChances(times=times, seed=seed, parts=parts, hour_s=_span(np.concatenate(hours)))
 
@@ -157,17 +164,6 @@ def _tally(state: ClassState, run: PartRun, prior: Prior) -> _Rows | _Pieces | N
         return _Pieces(run, pieces) if pieces else None
     rows = work_by_athlete(state, run, prior) if isinstance(run.part, Windowed) else ()
     return _Rows(run, rows) if rows else None
-
-
-def _batches(times: int, seed: int, steps: int, progress: Progress) -> Iterator[_Luck]:
-    whole = range(0, times, BATCH)
-    for number, first in enumerate(whole):
-        done = number * steps
-
-        def told(more: int, done: int = done) -> None:
-            progress(done + more, len(whole) * steps)
-
-        yield _Luck(seed, number, min(BATCH, times - first), told)
 
 
 def _play(tallies: Sequence[_Rows | _Pieces], luck: _Luck, fixed_s: float) -> Logs:
@@ -183,9 +179,8 @@ def _play(tallies: Sequence[_Rows | _Pieces], luck: _Luck, fixed_s: float) -> Lo
 class _Luck:
     """The dice of one batch."""
 
-    def __init__(self, seed: int, batch: int, times: int, told: Callable[[int], None]) -> None:
-        self.times, self._told, self._played = times, told, 0
-        self._seed = seed, batch
+    def __init__(self, seed: int, batch: int, times: int, told: Callable[[], None]) -> None:
+        self.times, self._told, self._seed = times, told, (seed, batch)
         self._day = self._dice("").standard_normal(times, np.float32)
 
     def _dice(self, name: str, part: int = -1) -> Generator:
@@ -204,8 +199,7 @@ class _Luck:
             on_day, on_person, on_station = (one.sd * np.sqrt(shares)).astype(np.float32)
             luck *= np.float32(one.sd * math.sqrt(1 - one.shared))
             luck += on_day * self._day + on_person * person + on_station * stations[place] + np.float32(one.log_s)
-        self._played += 1
-        self._told(self._played)
+        self._told()
         return found
 
 

@@ -19,11 +19,11 @@ from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, cut_item, find_option
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
-from floorclock.pace.sayable import rests_words, said, steps_of
+from floorclock.pace.sayable import rests_words, steps_of
 from floorclock.plan.names import counted
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
-from floorclock.plan.work import LoadUnit, Station, Target, Unit
+from floorclock.plan.work import LoadUnit, Station, Target, Unit, amount_said
 
 ROUNDS_FOR_MORE = 3
 IN_DOUBT: Final = ", but even that may not hold"
@@ -141,7 +141,9 @@ def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, stat
     """Less work; of several moves the one that costs the most time is cut."""
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
     amount = amount if cut is None else cut.whole
-    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
+    spoken = (
+        _spoken(rounds, amount) if cut is None else f"{amount_said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
+    )
     doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else IN_DOUBT
     made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
     return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
@@ -314,7 +316,7 @@ def _to_option(found: OptionFound, station: Station, because: str) -> Advice:
     if amount is None:
         amount, words = first.amount, f"{option.name} instead; no splits of it yet"
     elif not found.own:
-        words = f"switch to {option.name} with {said(amount, first.unit, first.sides)}?"
+        words = f"switch to {option.name} with {amount_said(amount, first.unit, first.sides)}?"
     made = _advice(first, amount, Way.OPTION, found.chance, words, because, station)
     return replace(made, move=station.move, target=found.target, option=option.name, option_move=option.move, own_move="")
 
@@ -324,32 +326,32 @@ def _spoken(rounds: Rounds, amount: Fraction) -> str:
     then = _then(rounds.next.step / rounds.next.sides, rounds.next.unit) if len(rounds.ahead) > 1 else ""
     if rounds.next.amounts and len(rounds.ahead) > 1:
         then = ", then in proportion"
-    return f"{said(amount, rounds.next.unit, rounds.next.sides)}{then}"
+    return f"{amount_said(amount, rounds.next.unit, rounds.next.sides)}{then}"
 
 
 def _then(step: Fraction, unit: Unit) -> str:
     """What a ladder adds: `, then 2 more each round`; empty for an even target."""
     if not step:
         return ""
-    by = said(abs(step), unit) if unit is not Unit.REPS else f"{abs(step)}"
+    by = amount_said(abs(step), unit) if unit is not Unit.REPS else f"{abs(step)}"
     return f", then {by} {'more' if step > 0 else 'less'} each round"
 
 
 def _keep_words(slot: Coming) -> str:
     if slot.amounts:
         return f"keep {as_target(slot, slot.amount).plan_words()}"
-    return f"keep {said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
+    return f"keep {amount_said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
 
 
 def _next_words(made: Advice, slot: Coming) -> str:
     """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
     if made.item_target is not None:
         item = made.item_target
-        return f"{said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
+        return f"{amount_said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
     target = made.target or as_target(slot, slot.amount)
     if target.amounts:
         return f"{target.plan_words()} next time"
-    first = said(target.in_round(slot.round), target.unit, target.sides)
+    first = amount_said(target.in_round(slot.round), target.unit, target.sides)
     if not target.step:
         return f"{first} next time"
     return f"next time start at {first}{_then(target.step / target.sides, target.unit)}"

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.plan.work import Unit, amount_said
+from floorclock.plan.work import Unit
 
 _STEPS: dict[Unit, tuple[tuple[int, int | Fraction], ...]] = {
     Unit.REPS: ((40, 5), (20, 2), (0, 1)),
@@ -54,9 +54,6 @@ def _counted(amount: Fraction | float, unit: Unit) -> tuple[Fraction, Fraction]:
     least = smallest(unit)
     counted = math.floor(amount / least) * least
     return counted, next((Fraction(step) for start, step in _STEPS[unit] if counted >= start), least)
-
-
-said = amount_said
 
 
 def chance_said(chance: float) -> str:

@@ -113,15 +113,9 @@ def seasonal_kendall(series: Iterable[Sequence[Number]]) -> Trend:
     statistic, variance = 0, 0.0
     for values in series:
         statistic += sum((later > earlier) - (later < earlier) for earlier, later in combinations(values, 2))
-        variance += _kendall_variance(values)
+        n, ties = len(values), sum(t * (t - 1) * (2 * t + 5) for t in Counter(values).values())
+        variance += (n * (n - 1) * (2 * n + 5) - ties) / 18
     if variance == 0:
         return Trend(statistic, 0.0, 0.0)
     towards_zero = max(0, abs(statistic) - 1) * (1 if statistic > 0 else -1)
     return Trend(statistic, variance, towards_zero / math.sqrt(variance))
-
-
-def _kendall_variance(values: Sequence[Number]) -> float:
-    """The variance of rising minus falling pairs of one series in random order, corrected for ties."""
-    n = len(values)
-    ties = sum(t * (t - 1) * (2 * t + 5) for t in Counter(values).values())
-    return (n * (n - 1) * (2 * n + 5) - ties) / 18

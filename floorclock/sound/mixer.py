@@ -61,12 +61,13 @@ class SteadyAnchor(FixedAnchor):
 
     def observe(self, now_s: float, frame: int) -> None:
         """Lowers the line to an early callback at once, and raises it by no more than drift unless it has moved."""
-        line_s = now_s - frame / RATE
+        line_s, last = now_s - frame / RATE, self._last
         self._lines_s.append(line_s)
-        if self._last is None or self._stalled(*self._last, now_s, frame):
+        # After a stall, what was handed over last has been played out long ago: the device ran dry, and its line starts anew.
+        if last is None or now_s - last[0] > (frame - last[1]) / RATE + STALL_S:
             self._move(line_s, now_s)
         else:
-            self.epoch_s = min(line_s, self.epoch_s + DRIFT * (now_s - self._last[0]))
+            self.epoch_s = min(line_s, self.epoch_s + DRIFT * (now_s - last[0]))
             if line_s - self.epoch_s < NEAR_S:
                 self._near_at_s, self._lowest_s = now_s, math.inf
             elif now_s - self._near_at_s > ALONE_S / 2:
@@ -80,11 +81,6 @@ class SteadyAnchor(FixedAnchor):
     def _ran_dry(self) -> bool:
         late_s = [line_s - self.epoch_s for line_s in self._lines_s]
         return len(late_s) == IN_A_ROW and min(late_s) > LATE_S and max(late_s) > UNDERRUN_S
-
-    @staticmethod
-    def _stalled(last_s: float, last_frame: int, now_s: float, frame: int) -> bool:
-        # What was handed over last has been played out long ago: the device ran dry, and its line starts anew.
-        return now_s - last_s > (frame - last_frame) / RATE + STALL_S
 
     def _move(self, epoch_s: float, now_s: float) -> None:
         self.epoch_s, self._near_at_s, self._lowest_s = epoch_s, now_s, math.inf

@@ -50,11 +50,6 @@ class DayLoad:
     classes: int = 0
     unrated: int = 0
 
-    @property
-    def is_rest(self) -> bool:
-        """True for a day without a class; a day with an unrated one is unknown, never rest."""
-        return self.classes == 0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekLoad:
@@ -72,8 +67,8 @@ class WeekLoad:
 
     @property
     def rest_days(self) -> int:
-        """How many of the days had no class."""
-        return sum(day.is_rest for day in self.days)
+        """How many of the days had no class; a day with an unrated one is unknown, never rest."""
+        return sum(day.classes == 0 for day in self.days)
 
     @property
     def unrated(self) -> int:

@@ -25,7 +25,7 @@ from floorclock.report.export import review_json
 from floorclock.simulate.athletes import SETTING_UP_S
 from floorclock.simulate.coach import InventedAthletes, InventedCoach, play
 from floorclock.simulate.rehearsal import rehearse_class
-from tests.clock.classes import WALL
+from tests.clock.classes import WALL, reps
 from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import SESSION, plan_at, use_disk
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
@@ -110,12 +110,12 @@ def test_a_coach_of_a_rehearsal_leaves_a_paused_class_alone(tmp_path: Path, home
 class Floor:
     """An open class with invented athletes on it, at the go of its rotation; somebody looks every `step_ms`."""
 
-    def __init__(self, folder: Path, step_ms: int = 100) -> None:
-        plan = plan_at(folder, SESSION.replace("200 m", "150 m"))
+    def __init__(self, home: Path, plan: Plan | None = None, seed: int = 9, step_ms: int = 100) -> None:
+        plan = plan or plan_at(home / "plan", SESSION.replace("200 m", "150 m"))
         self.clock, self.step_ms = ManualClock(WALL), step_ms
-        self.opened = start_class(plan, folder / "home", self.clock, rehearsal=True)
+        self.opened = start_class(plan, home, self.clock, rehearsal=True)
         self.conductor = self.opened.conductor
-        self.athletes = InventedAthletes(plan.roster, 9)
+        self.athletes = InventedAthletes(self.opened.roster, seed)
         self.coach = InventedCoach(longest_open_ms=8_000)
         while (run := self.conductor.state.run) is None or run.part.kind != "rotation" or self.position_ms < 0:
             self.pass_time(step_ms)
@@ -149,9 +149,8 @@ class Floor:
         self.opened.close()
         return self.rotation.marks
 
-    def give(self, athlete: str, move: str, amount: int, unit: Unit = Unit.REPS) -> None:
-        at_ms = self.conductor.stamp()
-        self.conductor.send(TargetChanged(at_ms=at_ms, athlete=athlete, move=move, target=Target(Fraction(amount), unit)))
+    def give(self, athlete: str, move: str, target: Target) -> None:
+        self.conductor.send(TargetChanged(at_ms=self.conductor.stamp(), athlete=athlete, move=move, target=target))
         self.opened.settle()
 
 
@@ -161,7 +160,7 @@ def plain_class(tmp_path: Path) -> dict[tuple[str, int], Mark]:
 
 
 def test_invented_taps_are_stamped_with_their_own_time_however_seldom_one_looks(tmp_path: Path) -> None:
-    often, seldom = (Floor(tmp_path / str(step_ms), step_ms) for step_ms in (100, 1_000))
+    often, seldom = (Floor(tmp_path / str(step_ms), step_ms=step_ms) for step_ms in (100, 1_000))
     assert often.ended_at(500_000).keys() == seldom.ended_at(500_000).keys()
     assert often.splits_ms == seldom.splits_ms
     assert len(often.splits_ms) > 10
@@ -171,8 +170,8 @@ def test_an_amount_changed_in_mid_class_changes_the_next_splits_in_proportion(tm
     before = plain_class(tmp_path)
     floor = Floor(tmp_path)
     floor.until(130_000)
-    floor.give("Ilka", "step-up", 5)
-    floor.give("Ilka", "row", 300, Unit.METRES)
+    floor.give("Ilka", "step-up", reps(5))
+    floor.give("Ilka", "row", Target(Fraction(300), Unit.METRES))
     after = floor.ended_at(500_000)
     assert {place: mark for place, mark in after.items() if place[0] != "Ilka" or place[1] < 2} == {
         place: mark for place, mark in before.items() if place[0] != "Ilka" or place[1] < 2
@@ -187,18 +186,18 @@ def test_an_amount_changed_in_mid_class_changes_the_next_splits_in_proportion(tm
 
 
 @pytest.mark.parametrize(
-    ("told_ms", "reps", "ends_ms", "amount"),
+    ("told_ms", "told", "ends_ms", "amount"),
     [(-3_000, 9, (-3_000, -1_000), 9), (-3_000, 2, (-3_200, -2_800), 2), (2_000, 14, (0, 0), 10)],
     ids=["stops at the lower number", "with more than that done, at once", "who is done already does no more"],
 )
 def test_who_is_told_of_another_amount_in_the_middle_of_the_work(
-    tmp_path: Path, told_ms: int, reps: int, ends_ms: tuple[int, int], amount: int
+    tmp_path: Path, told_ms: int, told: int, ends_ms: tuple[int, int], amount: int
 ) -> None:
     """Times are from when they are done where nobody tells them."""
     whole_ms = plain_class(tmp_path)["Ilka", 0].split_ms or 0
     floor = Floor(tmp_path)
     floor.until(whole_ms + told_ms)
-    floor.give("Ilka", "step-up", reps)
+    floor.give("Ilka", "step-up", reps(told))
     mark = floor.ended_at(60_000)["Ilka", 0]
     assert ends_ms[0] <= (mark.split_ms or 0) - whole_ms <= ends_ms[1]
     assert mark.amount == amount

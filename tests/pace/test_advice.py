@@ -327,7 +327,7 @@ class TestAfterClass:
     ) -> dict[int, Advice]:
         """By station; everybody had the amounts of `whole`."""
         amounts = {(at.station, at.round): at.amount for at in whole}
-        splits = [replace(one, part=0, amount=amounts[one.station, one.round]) for one in rounds(swings, steps)]
+        splits = [replace(one, amount=amounts[one.station, one.round]) for one in rounds(swings, steps)]
         pace = fit_class(splits).pace_of("Ilka", splits)
         return {one.station: one for one in next_targets(part, splits, whole, pace, confidence=90)}
 
@@ -396,7 +396,7 @@ class TestApplied:
             part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", reps(14)),))
             whole = {f"A{who}": rotation_work(f"A{who}", part) for who in range(size)}
             splits = [
-                replace(one, part=0, athlete=f"A{who}")
+                replace(one, athlete=f"A{who}")
                 for who in range(size)
                 for one in rounds([max(0.0, 60 - taken_s(who, r, Fraction(14), noise, drift, level)) for r in (1, 2, 3)])
             ]

@@ -63,19 +63,16 @@ class Forecast:
 
     def chance_late(self) -> float:
         """How likely the work is not done when the interval ends, 0..1."""
-        return self._chance_over(self.slot.window_ms)
+        return 1 - _chance_within(self.slot.window_ms, self.log_s, self.sd)
 
     def chance_tight(self) -> float:
         """How likely less than the margin is left, 0..1; being late is tight, too."""
-        return self._chance_over(self.slot.window_ms - self.slot.margin_ms)
+        return 1 - self.hold()[0]
 
     def hold(self, amount: Fraction | None = None) -> tuple[float, float]:
         """How likely at least the margin is left, with another amount of the same work; and how much of the luck is shared."""
         log_s, sd, shared = (self.log_s, self.sd, self.shared) if amount is None else self._spread_with(amount)
-        most_ms = self.slot.window_ms - self.slot.margin_ms
-        if most_ms <= 0:
-            return 0.0, shared
-        return normal_share((math.log(most_ms / 1000) - log_s) / max(sd, LEAST_SD)), shared
+        return _chance_within(self.slot.window_ms - self.slot.margin_ms, log_s, sd), shared
 
     def with_amount(self, amount: Fraction) -> Forecast:
         """The same round with another amount of the same work."""
@@ -89,10 +86,9 @@ class Forecast:
         variance = max(self.sd**2 + more, LEAST_SD**2)
         return self.log_s + then - was, math.sqrt(variance), min(1.0, max(0.0, shared / variance))
 
-    def _chance_over(self, most_ms: int) -> float:
-        if most_ms <= 0:
-            return 1.0
-        return 1 - normal_share((math.log(most_ms / 1000) - self.log_s) / max(self.sd, LEAST_SD))
+
+def _chance_within(most_ms: int, log_s: float, sd: float) -> float:
+    return 0.0 if most_ms <= 0 else normal_share((math.log(most_ms / 1000) - log_s) / max(sd, LEAST_SD))
 
 
 def made(slot: Coming, log_s: float, sd: float, shared: float, usual: float, done: float) -> Forecast:

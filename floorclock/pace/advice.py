@@ -140,13 +140,11 @@ def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str
 def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, station: Station) -> Advice:
     """Less work; of several moves the one that costs the most time is cut."""
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
-    amount = amount if cut is None else cut.whole
-    spoken = (
-        _spoken(rounds, amount) if cut is None else f"{amount_said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
-    )
+    item, target, amount = cut or ("", None, amount)
+    spoken = _spoken(rounds, amount) if target is None else _item_words(item, target, rounds.next.round)
     doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else IN_DOUBT
     made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
-    return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
+    return replace(made, item=item, item_target=target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
@@ -329,6 +327,10 @@ def _spoken(rounds: Rounds, amount: Fraction) -> str:
     return f"{amount_said(amount, rounds.next.unit, rounds.next.sides)}{then}"
 
 
+def _item_words(move: str, target: Target, round_number: int) -> str:
+    return f"{amount_said(target.in_round(round_number), target.unit, target.sides)} of {move}"
+
+
 def _then(step: Fraction, unit: Unit) -> str:
     """What a ladder adds: `, then 2 more each round`; empty for an even target."""
     if not step:
@@ -346,8 +348,7 @@ def _keep_words(slot: Coming) -> str:
 def _next_words(made: Advice, slot: Coming) -> str:
     """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
     if made.item_target is not None:
-        item = made.item_target
-        return f"{amount_said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
+        return f"{_item_words(made.item, made.item_target, slot.round)} next time"
     target = made.target or as_target(slot, slot.amount)
     if target.amounts:
         return f"{target.plan_words()} next time"

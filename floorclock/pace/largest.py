@@ -143,18 +143,8 @@ def _written_floor(station: Station, unit: Unit) -> Fraction | None:
     return station.least if written_in is unit else None
 
 
-@dataclass(frozen=True, slots=True)
-class ItemCut:
-    """One of several moves and what to give of it in the first round; `whole` is what all of them then come to."""
-
-    move: str
-    amount: Fraction
-    target: Target
-    whole: Fraction
-
-
-def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction) -> ItemCut | None:
-    """Which of several moves in one window to cut, and to what, so that all of them come to `whole`, or nearly.
+def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction) -> tuple[str, Target, Fraction] | None:
+    """Which of several moves in one window to cut, to what target, and what all of them then come to: `whole`, or nearly.
 
     The one that costs the most time, down to its own floor (half, or the coach's `least`); None where that is no cut.
     """
@@ -177,7 +167,7 @@ def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction
     if amount >= present:
         return None
     new = Target(amount + target.step * (1 - number), target.unit, target.step, each_side=target.each_side)
-    return ItemCut(mine.move, amount, new, rounds.next.amount - cost * (1 - amount / present) / written)
+    return mine.move, new, rounds.next.amount - cost * (1 - amount / present) / written
 
 
 def in_proportion(first: Coming, amount: Fraction, written: Fraction) -> Fraction:

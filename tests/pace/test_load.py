@@ -36,22 +36,19 @@ def week_of(*loads: SessionLoad | None) -> WeekLoad:
     return week_load([(day, one) for day, one in zip(days, loads, strict=True) if one is not None], SUNDAY)
 
 
-def example_week() -> list[SessionLoad | None]:
-    days = [row for row in FOSTER if row["case"] == "example_week" and row["day_or_k"] != "TOTAL"]
-    return [rated(float(row["rpe"]), float(row["minutes"])) if float(row["minutes"]) else None for row in days]
+DAYS = [row for row in FOSTER if row["case"] == "example_week" and row["day_or_k"] != "TOTAL"]
+EXAMPLE = [rated(float(row["rpe"]), float(row["minutes"])) if float(row["minutes"]) else None for row in DAYS]
 
 
 def test_each_session_of_the_example_week_has_its_load() -> None:
-    days = [row for row in FOSTER if row["case"] == "example_week" and row["day_or_k"] != "TOTAL"]
-    found = [0.0 if one is None else one.load for one in example_week()]
-    assert found == [float(row["load"]) for row in days]
+    assert [0.0 if one is None else one.load for one in EXAMPLE] == [float(row["load"]) for row in DAYS]
     # The published arithmetic for one session: an hour at 7.
     assert rated(7).load == 420
 
 
 def test_the_example_week_has_its_sum_monotony_and_strain() -> None:
     total = next(row for row in FOSTER if row["day_or_k"] == "TOTAL")
-    week = week_of(*example_week())
+    week = week_of(*EXAMPLE)
     assert week.load == float(total["load"])
     assert week.monotony == pytest.approx(float(total["monotony_sample"]), abs=MONOTONY_DIGIT)
     assert week.strain == pytest.approx(float(total["strain_sample"]), abs=STRAIN_DIGIT)

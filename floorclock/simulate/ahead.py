@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 
@@ -25,8 +24,8 @@ from floorclock.pace.prior import Prior
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import ForTime, Windowed
 from floorclock.plan.shares import pattern_of
-from floorclock.plan.work import Station, Target, Unit
-from floorclock.simulate.athletes import usual_s
+from floorclock.plan.work import Station
+from floorclock.simulate.athletes import target_of, usual_s
 from floorclock.simulate.coach import LONGEST_MS, course_of, whose_turn
 
 GUESS_SD, GUESS_CHANCE_SD = 0.18, 0.06
@@ -130,28 +129,21 @@ def _lined_up(state: ClassState, index: int, name: str) -> tuple[list[Work], lis
     for number in range(1, (course.rounds or 0) + 1):
         before, after = course.buy_in * (number == 1), course.cash_out * (number == course.rounds)
         for item in (*before, *course.work, *after):
-            slot = _piece_slot(name, index, len(work), places.setdefault(item.move, len(places)), number, item)
+            target = target_of(item)
+            slot = Coming(
+                athlete=name,
+                part=index,
+                interval=len(work),
+                # Nobody stops between rounds here, so that the drift of a minute with rest in it is too much: half of it.
+                round=(number + 1) // 2,
+                station=places.setdefault(item.move, len(places)),
+                window_ms=LONGEST_MS,
+                margin_ms=0,
+                move=item.move,
+                amount=target.in_round(number),
+                unit=target.unit,
+            )
             if slot.amount > 0:
                 work.append((slot, item, ""))
         ends.append(len(work))
     return work, ends
-
-
-def _piece_slot(name: str, index: int, interval: int, place: int, number: int, item: Assignment) -> Coming:
-    """Nobody stops between rounds here, so that the drift of a minute with rest in it is too much: half of it."""
-    target = item.target
-    if target is None or target.most:
-        within_ms = None if target is None else target.within_ms
-        target = Target(Fraction(within_ms or 60_000, 1000), Unit.SECONDS)
-    return Coming(
-        athlete=name,
-        part=index,
-        interval=interval,
-        round=(number + 1) // 2,
-        station=place,
-        window_ms=LONGEST_MS,
-        margin_ms=0,
-        move=item.move,
-        amount=target.in_round(number),
-        unit=target.unit,
-    )

@@ -110,11 +110,6 @@ class MixedFit:
     variances: Array
 
     @property
-    def noise_sd(self) -> float:
-        """The scale of chance."""
-        return math.sqrt(self.variances[0])
-
-    @property
     def bend(self) -> float:
         """The power of its ratio by which a shape is likelier: over 0 where the loss of the class bends upwards."""
         return round(max(LEAST_BEND, min(MOST_BEND, BENDS * float(self.theta[-1]))), 1)
@@ -202,7 +197,7 @@ def person_of(fit: MixedFit, rows: Sequence[Row], told: Sequence[Told], kinds: K
         lines = Lines(own - carried @ fit.theta, cov, carried)
         fitted, doubt = lines.at(seen.of_class, seen.own, fit.theta, fit.theta_cov)
         if weighing < WEIGHINGS - 1:
-            logs, hidden = _beyond(seen, fitted, fit.noise_sd)
+            logs, hidden = _beyond(seen, fitted, math.sqrt(fit.variances[0]))
             weight = _weigh(seen, (logs - fitted) ** 2 + doubt + hidden, float(fit.variances[0]))
     return Person(fit, lines, len(kinds.usual), max((row.round for row in rows), default=0), fitted[0, : len(rows)])
 
@@ -224,33 +219,22 @@ def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
         logs[names[one.athlete], level : level + 2] = one.level, one.drift
         weight[names[one.athlete], level : level + 2] = one.level_weight, one.drift_weight
     each = np.arange(n_kinds)
-    of_class, own = _split_design(
-        np.repeat(each, n_rounds), np.tile(np.array([*numbers], dtype=float), n_kinds), n_kinds, n_kinds
-    )
-    told_class, told_own = _told_design(each, n_kinds, n_kinds)
-    is_told = np.arange(logs.shape[1]) >= n_kinds * n_rounds
-    return Seen(logs, weight, over, np.concatenate([of_class, told_class]), np.concatenate([own, told_own]), is_told)
+    rounds = np.tile(np.array([*numbers], dtype=float), n_kinds)
+    of_class, own = _designs(np.repeat(each, n_rounds), rounds, each, n_kinds, n_kinds)
+    return Seen(logs, weight, over, of_class, own, np.arange(logs.shape[1]) >= n_kinds * n_rounds)
 
 
 def _rows_of_one(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds, of_class: int) -> Seen:
     """One athlete: a row of the design for each split, and two for each kind of work of which earlier classes tell."""
     place = [kinds.find(row.kind) or 0 for row in rows]
     logs = [row.log_s - kinds.log_work(kind, row.amount) for row, kind in zip(rows, place, strict=True)]
-    design = _split_design(np.array(place, dtype=int), np.array([float(row.round) for row in rows]), len(kinds.usual), of_class)
-    told_design = _told_design(np.array([one.kind for one in told], dtype=int), len(kinds.usual), of_class)
-    of_class_rows, own_rows = (np.concatenate(two) for two in zip(design, told_design, strict=True))
+    rounds, told_kinds = np.array([float(row.round) for row in rows]), np.array([one.kind for one in told], dtype=int)
+    of_class_rows, own_rows = _designs(np.array(place, dtype=int), rounds, told_kinds, len(kinds.usual), of_class)
     said = [value for one in told for value in (one.level, one.drift)]
     sure = [value for one in told for value in (one.level_weight, one.drift_weight)]
     over = [row.over for row in rows] + [False] * len(said)
-    is_told = np.arange(len(over)) >= len(rows)
-    return Seen(
-        np.array([logs + said]),
-        np.array([[1.0] * len(rows) + sure]),
-        np.array([over], dtype=bool),
-        of_class_rows,
-        own_rows,
-        is_told,
-    )
+    weight, is_told = np.array([[1.0] * len(rows) + sure]), np.arange(len(over)) >= len(rows)
+    return Seen(np.array([logs + said]), weight, np.array([over], dtype=bool), of_class_rows, own_rows, is_told)
 
 
 def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int) -> tuple[Array, Array]:
@@ -259,17 +243,14 @@ def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int
     return np.column_stack([by_kind[:, :of_class], x, settling]), np.column_stack([level, x, by_kind, by_kind_x])
 
 
-def _split_design(kind: npt.NDArray[np.int_], number: Array, n_kinds: int, of_class: int) -> tuple[Array, Array]:
-    """Rows for splits."""
-    x = number - 1
-    return _design(np.eye(n_kinds)[kind], np.ones_like(x), x, 0.5**x, of_class)
-
-
-def _told_design(kind: npt.NDArray[np.int_], n_kinds: int, of_class: int) -> tuple[Array, Array]:
-    """Rows for what earlier classes say: for each kind its level, then its drift."""
-    many = np.repeat(kind, 2)
-    level = (np.arange(len(many)) % 2 == 0).astype(float)
-    return _design(np.eye(n_kinds)[many], level, 1 - level, 0 * level, of_class)
+def _designs(
+    kind: npt.NDArray[np.int_], number: Array, told: npt.NDArray[np.int_], n_kinds: int, of_class: int
+) -> tuple[Array, Array]:
+    """Rows for splits of these kinds and rounds; then two for each kind that earlier classes tell of: its level, its drift."""
+    x, is_level = number - 1, np.tile([1.0, 0.0], len(told))
+    level, drift = np.concatenate([np.ones_like(x), is_level]), np.concatenate([x, 1 - is_level])
+    settling = np.concatenate([0.5**x, 0 * is_level])
+    return _design(np.eye(n_kinds)[np.concatenate([kind, np.repeat(told, 2)])], level, drift, settling, of_class)
 
 
 def _precision(seen: Seen, weight: Array, variances: Array) -> Array:

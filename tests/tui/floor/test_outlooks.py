@@ -34,8 +34,7 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
-from tests.clock.classes import BRAM, ILKA, NOOR, SWING, begun, harbour, reps
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import BRAM, ILKA, NOOR, SWING, MemoryJournal, begun, harbour, reps
 from tests.plan.shipped import SESSIONS
 from tests.tui.floor.fake_pacing import FakePacing, needs
 
@@ -267,7 +266,7 @@ def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach(longest_open_ms=5_000))
     outlooks = Outlooks(conductor.state)
     conductor.on_folded.append(outlooks.concerns)
     while conductor.class_ms() < until_ms and not conductor.state.over:

@@ -117,7 +117,7 @@ def is_heavy(station: Station, amount: Fraction) -> bool:
     load, target = station.load, station.target
     if load is None or target is None:
         return False
-    percent = any(one.unit is LoadUnit.PERCENT for one in (load, *(level for _, level in load.levels)))
+    percent = any(each.unit is LoadUnit.PERCENT for each in (load, *(level for _, level in load.levels)))
     return percent or (target.unit is Unit.REPS and amount <= STRENGTH_REPS)
 
 

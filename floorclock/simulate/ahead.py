@@ -47,12 +47,12 @@ class AthleteWork:
     @cached_property
     def stations(self) -> tuple[int, ...]:
         """Where they work, in the order of the plan."""
-        return tuple(sorted({one.slot.station for one in self.ahead}))
+        return tuple(sorted({forecast.slot.station for forecast in self.ahead}))
 
     @cached_property
     def at_station(self) -> npt.NDArray[np.int_]:
         """Which of the stations each interval is at."""
-        return np.array([self.stations.index(one.slot.station) for one in self.ahead])
+        return np.array([self.stations.index(forecast.slot.station) for forecast in self.ahead])
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +104,10 @@ def _row(state: ClassState, fit: ClassFit, name: str, work: Sequence[Work]) -> A
     known = fit.pace_of(name, ()).forecasts([slot for slot, _, _ in work])
     level = state.athletes[name].level
     ahead = tuple(
-        _guess(slot, assigned, level, pattern) if one is None else one
-        for one, (slot, assigned, pattern) in zip(known, work, strict=True)
+        _guess(slot, assigned, level, pattern) if forecast is None else forecast
+        for forecast, (slot, assigned, pattern) in zip(known, work, strict=True)
     )
-    return AthleteWork(name, ahead, tuple(one is None for one in known))
+    return AthleteWork(name, ahead, tuple(forecast is None for forecast in known))
 
 
 def _guess(slot: Coming, work: Assignment, level: str, pattern: str) -> Forecast:

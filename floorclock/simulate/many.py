@@ -111,7 +111,7 @@ class PartChances:
     @property
     def is_guessed(self) -> bool:
         """Whether anybody's work in it rests on no earlier class."""
-        return any(one.guessed for one in self.athletes) or any(one.guessed for one in self.finishes)
+        return any(athlete.guessed for athlete in self.athletes) or any(finish.guessed for finish in self.finishes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,14 +146,14 @@ def rehearse_many(
         if made is None or not made.ends_early:
             fixed_ms += planned_ms(part) if run.timeline.length_ms is None else run.timeline.length_ms
     batches, done = range(0, times, BATCH), count(1)
-    steps = len(batches) * sum(one.steps for one in tallies)
+    steps = len(batches) * sum(tally.steps for tally in tallies)
 
     def told() -> None:
         progress(next(done), steps)
 
     lucks = (_Luck(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
     hours = [_play(tallies, luck, fixed_ms / MS) for luck in lucks]
-    parts = tuple(one.chances(times) for one in tallies)
+    parts = tuple(tally.chances(times) for tally in tallies)
     return ClassChances(times=times, seed=seed, parts=parts, hour_s=_span(np.concatenate(hours)))
 
 
@@ -193,12 +193,12 @@ class _Luck:
         person = self._dice(row.name).standard_normal(self.times, np.float32)
         stations = dice.standard_normal((len(row.stations), self.times), np.float32)
         found = dice.standard_normal((len(ahead), self.times), np.float32)
-        for luck, one, guessed, place in zip(found, ahead, row.guessed, row.at_station, strict=True):
+        for luck, forecast, guessed, place in zip(found, ahead, row.guessed, row.at_station, strict=True):
             day = GUESSED_DAY if guessed else DAY
-            shares = one.shared * np.array([day, PERSON, 1 - day - PERSON])
-            on_day, on_person, on_station = (one.sd * np.sqrt(shares)).astype(np.float32)
-            luck *= np.float32(one.sd * math.sqrt(1 - one.shared))
-            luck += on_day * self._day + on_person * person + on_station * stations[place] + np.float32(one.log_s)
+            shares = forecast.shared * np.array([day, PERSON, 1 - day - PERSON])
+            on_day, on_person, on_station = (forecast.sd * np.sqrt(shares)).astype(np.float32)
+            luck *= np.float32(forecast.sd * math.sqrt(1 - forecast.shared))
+            luck += on_day * self._day + on_person * person + on_station * stations[place] + np.float32(forecast.log_s)
         self._told()
         return found
 
@@ -234,7 +234,7 @@ class _Rows:
 
     def _ends_s(self, row: AthleteWork) -> Logs:
         """When an athlete is done who is out in the first, the second, ... of their intervals, or in none."""
-        ends = [self.run.timeline.intervals[one.slot.interval].end_ms for one in row.ahead]
+        ends = [self.run.timeline.intervals[forecast.slot.interval].end_ms for forecast in row.ahead]
         return np.array([*ends, self.run.timeline.length_ms or 0], np.float32) / np.float32(MS)
 
     def chances(self, times: int) -> PartChances:
@@ -259,8 +259,8 @@ class _Rows:
                     station=station,
                     written=names[station],
                     move=row.ahead[own[0]].slot.move,
-                    rounds=tuple(row.ahead[one].slot.round for one in own),
-                    chances=tuple(_share(self._tight[at][one], times) for one in own),
+                    rounds=tuple(row.ahead[place].slot.round for place in own),
+                    chances=tuple(_share(self._tight[at][place], times) for place in own),
                     any=_share(self._at_station[at][place], times),
                 )
             )
@@ -326,7 +326,7 @@ class _Pieces:
 
 def _room(ahead: Sequence[Forecast]) -> Logs:
     """The logarithm of the seconds that leave just the margin, one row each; where there are none, nothing leaves it."""
-    room_s = np.array([(one.slot.window_ms - one.slot.margin_ms) / MS for one in ahead], np.float32)
+    room_s = np.array([(forecast.slot.window_ms - forecast.slot.margin_ms) / MS for forecast in ahead], np.float32)
     return np.log(np.maximum(room_s, 1e-30, dtype=np.float32))[:, None]
 
 

@@ -17,7 +17,7 @@ from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.model.work import Kinds, Row, Told, kinds_of, log_ratio, rows_of, told_by
+from floorclock.pace.model.work import Kinds, PriorPace, Row, kinds_of, log_ratio, prior_paces, rows_of
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.work import Unit
 
@@ -80,7 +80,7 @@ class Forecast:
 
     def _spread_with(self, amount: Fraction) -> tuple[float, float, float]:
         amounts = (self.slot.amount, amount)
-        was, then = (log_ratio(one.numerator / one.denominator, self.done, self.usual) for one in amounts)
+        was, then = (log_ratio(amount.numerator / amount.denominator, self.done, self.usual) for amount in amounts)
         more = UNSURE_OF_AMOUNT**2 * (then * then - was * was)
         shared = self.shared * self.sd**2 + more
         variance = max(self.sd**2 + more, LEAST_SD**2)
@@ -150,8 +150,8 @@ class AthletePace:
     """The change of the logarithm of the split with each round."""
     drift_sd: float
 
-    def __init__(self, fit: ClassFit, rows: Sequence[Row], told: Sequence[Told]) -> None:
-        """`rows` are their splits, `told` what earlier classes say of them."""
+    def __init__(self, fit: ClassFit, rows: Sequence[Row], earlier: Sequence[PriorPace]) -> None:
+        """`rows` are their splits, `earlier` what earlier classes say of them."""
         self._kinds, self._rows = fit.kinds.with_more(rows), rows
         self._done = {self._kinds.find(row.kind): row.amount for row in rows}
         self._person: Person | None = None
@@ -159,7 +159,7 @@ class AthletePace:
         if self._kinds.usual:
             from floorclock.pace.model.mixed import fit_mixed, person_of
 
-            self._person = person_of(fit.mixed or fit_mixed((), (), Kinds({}, ())), rows, told, self._kinds)
+            self._person = person_of(fit.mixed or fit_mixed((), (), Kinds({}, ())), rows, earlier, self._kinds)
             self.drift, self.drift_sd = self._person.drift
 
     @property
@@ -207,16 +207,16 @@ class AthletePace:
 class ClassFit:
     """One part of one class: how the stations, the people and their drifts vary.
 
-    `mixed` is None while nobody has done anything and no history tells of anybody; `told` is what it tells.
+    `mixed` is None while nobody has done anything and no history tells of anybody; `earlier` is what it says.
     """
 
     kinds: Kinds
     mixed: MixedFit | None = None
-    told: Sequence[Told] = ()
+    earlier: Sequence[PriorPace] = ()
 
     def pace_of(self, athlete: str, splits: Sequence[Split]) -> AthletePace:
         """One athlete, given all their splits in the part so far. Cheap enough for every tap, whatever the size of the class."""
-        return AthletePace(self, rows_of(splits), [one for one in self.told if one.athlete == athlete])
+        return AthletePace(self, rows_of(splits), [pace for pace in self.earlier if pace.athlete == athlete])
 
 
 def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
@@ -227,5 +227,5 @@ def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
         return ClassFit(kinds)
     from floorclock.pace.model.mixed import fit_mixed
 
-    told = tuple(told_by(prior, kinds))
-    return ClassFit(kinds, fit_mixed(rows, told, kinds), told)
+    earlier = tuple(prior_paces(prior, kinds))
+    return ClassFit(kinds, fit_mixed(rows, earlier, kinds), earlier)

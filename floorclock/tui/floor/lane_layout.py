@@ -16,7 +16,7 @@ from rich.segment import Segment
 
 from floorclock.tui.base.lines import padded
 from floorclock.tui.base.palette import BLANK
-from floorclock.tui.floor.lane_lines import GAP, Block, Hand, Lanes, lane_block, lane_rows
+from floorclock.tui.floor.lane_lines import GAP, Block, Hand, Lanes, lane_block, lane_fit
 from floorclock.tui.floor.view import LaneView
 
 LARGEST_MOVE, LARGEST_NAME = 12, 5
@@ -41,7 +41,7 @@ class LaneLayout:
 def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
     """The largest hand in which all fits; on pages (some lanes, one, a share of one) if that is under `least`. None: no room."""
     named = any(lane.people for lane in lanes)
-    whole = _largest(lanes, width, height, LARGE) if named else None
+    whole = _largest((lanes,), width, height, LARGE) if named else None
     if whole is not None and whole.hand.name >= least:
         return whole
     # Letters that are somewhat small, on a few pages, are better than many pages.
@@ -49,26 +49,20 @@ def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | N
         paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest), most)
         if paged is not None:
             return paged
-    return whole or _largest(lanes, width, height, SMALL)
+    return whole or _largest((lanes,), width, height, SMALL)
 
 
 def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand], most: int) -> LaneLayout | None:
     """The lanes on as few pages as will do, `most` at most: some of them on each, then one, then a share of the people of one."""
-    for pages in _page_cuts(lanes, width, height, hands[-1]):
-        if 1 < len(pages) <= most:
-            for hand, beside in product(hands, (True, False)):
-                if all(_fits(page, width, height, hand, beside=beside and len(page) > 1) for page in pages):
-                    return LaneLayout(hand, beside, pages)
-    return None
+    cuts = (pages for pages in _page_cuts(lanes, width, height, hands[-1]) if 1 < len(pages) <= most)
+    return next(filter(None, (_largest(pages, width, height, hands) for pages in cuts)), None)
 
 
 def _page_cuts(lanes: Lanes, width: int, height: int, smallest: Hand) -> Iterator[tuple[Lanes, ...]]:
     """The ways to lay lanes out on pages that do in the smallest hand, the fewest pages first."""
 
     def fits(page: Lanes) -> bool:
-        return any(
-            _fits(page, width, height, smallest, beside=beside) for beside in ((True, False) if len(page) > 1 else (False,))
-        )
+        return _largest((page,), width, height, (smallest,)) is not None
 
     for count in range(len(lanes) - 1, 0, -1):
         pages = tuple(lanes[at : at + count] for at in range(0, len(lanes), count))
@@ -90,11 +84,11 @@ def _shares(lane: LaneView, fits: Callable[[Lanes], bool]) -> tuple[Lanes, ...]:
     return ()
 
 
-def _largest(lanes: Lanes, width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
-    for hand in hands:
-        for beside in (True, False) if len(lanes) > 1 else (False,):
-            if _fits(lanes, width, height, hand, beside=beside):
-                return LaneLayout(hand, beside, (lanes,))
+def _largest(pages: tuple[Lanes, ...], width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
+    """The first of the hands in which every page fits, its lanes beside each other if they can be."""
+    for hand, beside in product(hands, (True, False)):
+        if all(_fits(page, width, height, hand, beside=beside) for page in pages):
+            return LaneLayout(hand, beside, pages)
     return None
 
 
@@ -102,11 +96,11 @@ def _fits(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool) ->
     across = _column(len(lanes), width) if beside else width
     rows = []
     for lane in lanes:
-        needed = lane_rows(lane, across, hand)
-        if needed is None:
+        fit = lane_fit(lane, across, hand)
+        if fit is None:
             return False
-        rows.append(needed)
-    return (max(rows) if beside else sum(rows) + bool(hand.name) * (len(rows) - 1)) <= height
+        rows.append(fit.rows)
+    return (max(rows, default=0) if beside else sum(rows) + bool(hand.name) * (len(rows) - 1)) <= height
 
 
 def _column(count: int, width: int) -> int:

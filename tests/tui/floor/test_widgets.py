@@ -14,9 +14,8 @@ from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
 from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, page_of
 from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
-from floorclock.tui.floor.lane_layout import planned
 from floorclock.tui.floor.lane_lines import Hand, lane_block, people_lines, squeezed_lines
-from floorclock.tui.floor.lanes import LanesPanel
+from floorclock.tui.floor.lanes import LanesPanel, planned
 from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, caution_pages, head_line, mark_column, words_row
 from floorclock.tui.floor.view import (
     BarView,

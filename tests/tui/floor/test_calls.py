@@ -180,7 +180,7 @@ def test_one_chance_at_a_time_after_the_calls_and_none_while_three_need_help() -
     spare = {name: Outlook(advice=(advice(name, 16, way=Way.MORE),)) for name in ("Sefa", "Odd")}
     said.say({"Ilka": needs("Ilka"), **spare}, new_fit=True)
     views = calls.make("")
-    assert [(call.athlete, call.chance) for call in calls.now] == [("Ilka", False), ("Sefa", True)]
+    assert [(call.athlete, call.is_chance) for call in calls.now] == [("Ilka", False), ("Sefa", True)]
     assert views[1].kind == "chance"
     assert views[1].words == "Sefa has rest to spare at kettlebell swing: rest 34, 33 s. Drop to 16 reps?"
     said.say({name: needs(name) for name in NAMES[:3]} | spare)

@@ -47,30 +47,24 @@ def lanes_after_taps(state: ClassState, before: LanesView, here: Moment) -> Lane
     if run is None or not isinstance(run.part, Windowed):
         return before
     index = _shown(run, here)
-    lanes = tuple(_marked(lane, run, index) for lane in before.lanes)
+    lanes = tuple(
+        replace(lane, people=tuple(replace(person, done=_is_done(run, person.name, index)) for person in lane.people))
+        for lane in before.lanes
+    )
     return before if lanes == before.lanes else replace(before, lanes=lanes)
-
-
-def _marked(lane: LaneView, run: PartRun, index: int | None) -> LaneView:
-    people = tuple(replace(person, done=_is_done(run, person.name, index)) for person in lane.people)
-    if people == lane.people:
-        return lane
-    return replace(lane, people=people)
 
 
 def _shown(run: PartRun, here: Moment) -> int | None:
     """The interval whose stations the lanes show: in a rest between sets, the one that comes."""
-    at = here.index if here.index is not None else 0
+    at = here.index or 0
     return at if run.timeline.intervals[at].window >= 0 else _next_work(run, at)
 
 
 def _station_lanes(state: ClassState, here: Moment, run: PartRun, *, by_name: bool) -> LanesView:
-    intervals = run.timeline.intervals
-    at = here.index if here.index is not None else 0
-    coming = _next_work(run, at) if here.index is not None else at
-    if intervals[at].window < 0:
-        shown = _shown(run, here)
+    at, shown = here.index or 0, _shown(run, here)
+    if shown != at:
         return LanesView(_lanes_at(state, run, shown, by_name=by_name) if shown is not None else (), "", "next")
+    coming = _next_work(run, at) if here.index is not None else at
     title = "first" if here.phase is Phase.COUNT and here.position_ms < 0 else "now"
     return LanesView(_lanes_at(state, run, at, by_name=by_name), _next_words(state, run, at, coming), title)
 
@@ -87,8 +81,9 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
     in_turn = turn_of(run, index) if run.part.turns == "each interval" else None
     for athlete in state.present:
         at = state.station_of(athlete.name, run, index)
+        out = state.out_after(athlete.name, run.index)
         # Who came late stands at their station already.
-        if at is not None and (in_turn is None or athlete.name in in_turn) and not _is_out(state, run, index, athlete.name):
+        if at is not None and (in_turn is None or athlete.name in in_turn) and (out is None or index <= out):
             people.setdefault(at, []).append(athlete)
     if not people:
         people = {at: [] for at in range(len(stations))}
@@ -106,11 +101,6 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
             note = "everybody" if everybody and number == 0 and not persons else ""
             lanes.append(_lane(station, written, tuple(persons), interval.round, note))
     return tuple(lanes)
-
-
-def _is_out(state: ClassState, run: PartRun, index: int, name: str) -> bool:
-    out = state.out_after(name, run.index)
-    return out is not None and index > out
 
 
 def _lane(station: Station, written: Assignment, people: tuple[PersonView, ...], number: int, note: str) -> LaneView:
@@ -245,7 +235,7 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
         rep = max(1, -(-beats // part.beats_per_rep))
         note = f"{float(part.beats_per_minute or 0):g} beats a minute; {TAP_TO_STOP}"
         return LanesView((LaneView(move, f"rep {rep}", (), note=note),), "")
-    index = here.index if here.index is not None else 0
+    index = here.index or 0
     stage, interval = part.shuttle.stages[index], run.timeline.intervals[index]
     done = sum(cue.name == "shuttle" for cue in run.timeline.cues_between(interval.start_ms, max(0, here.position_ms) + 1))
     done -= interval.start_ms > 0  # the cue at its first instant ends the stage before

@@ -209,21 +209,18 @@ def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
 
 def _piece_lane(state: ClassState, station: Station, note: str = "") -> LaneView:
     written = _common(state, station, state.present)
-    differing = []
-    for athlete in state.present:
-        own = own_words(state.assigned(athlete.name, station), written, None)
-        if own:
-            differing.append(PersonView(athlete.name, own))
+    own = ((athlete.name, own_words(state.assigned(athlete.name, station), written, None)) for athlete in state.present)
+    differing = tuple(PersonView(name, words) for name, words in own if words)
     if station.items:
-        return _lane(station, written, tuple(differing), 1, note)
+        return _lane(station, written, differing, 1, note)
     target = station.target
     if target is not None and target.step:
         sign = "+" if target.step > 0 else ""
         note = f"{sign}{float(target.step):g} each round: {', '.join(target.words(k) for k in range(1, 5))} ..."
     if target is not None and target.amounts:
         load = written.load.words() if written.load is not None else ""
-        return LaneView(station.move, f"{target.plan_words()}{' at ' if load else ''}{load}", tuple(differing), note=note)
-    return LaneView(station.move, goal_of(written.target, written.load, 1), tuple(differing), note=note)
+        return LaneView(station.move, f"{target.plan_words()}{' at ' if load else ''}{load}", differing, note=note)
+    return LaneView(station.move, goal_of(written.target, written.load, 1), differing, note=note)
 
 
 def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
@@ -259,7 +256,8 @@ def brief_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Brief
 def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None:
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
-        return BriefView("", (*over_lines(state, flags=shows == "coach"), hint))
+        lines = [line for run in state.runs for line in _measured_lines(state, run, shows == "coach")]
+        return BriefView("", (*lines, hint))
     resting = isinstance(here.part, RestPart)
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
@@ -296,12 +294,8 @@ def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
         yield from start_lines(state, timed[0])
 
 
-def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...]:
-    """A heading and a line or two for each part that measured anything; with who was flagged, where that is for who reads it."""
-    return tuple(line for run in state.runs for line in _measured_lines(state, run, flags))
-
-
 def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[BriefLine]:
+    """A heading and a line or two for a part that measured anything; with who was flagged, where that is for who reads it."""
     if isinstance(run.part, Windowed):
         lines = list(_pace_lines(state, run))
         # To the class nobody's outcome is read out.

@@ -16,7 +16,7 @@ from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
 from floorclock.tui.floor.lane_lines import Hand, lane_block, people_lines, squeezed_lines
 from floorclock.tui.floor.lanes import LanesPanel, planned
-from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, caution_pages, head_line, mark_column, words_row
+from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, HeadLine, bar_row, caution_pages, mark_column, words_row
 from floorclock.tui.floor.view import (
     BarView,
     BriefLine,
@@ -43,11 +43,12 @@ def text(line: Line) -> str:
     [(120, []), (90, ["Five trips"]), (60, ["Five trips", "18:42", "minute"]), (40, ["Five trips", "18:42", "minute", "part"])],
 )
 def test_the_head_drops_the_least_important_first_and_the_badge_last(width: int, gone: list[str]) -> None:
-    line = text(head_line(HEAD, width))
+    (painted,) = HeadLine().paint(HEAD, width, 1)
+    line = text(painted)
     assert "NOT SAVED: disk full" in line
     for word in ("Five trips", "18:42", "minute", "part", "round 3 of 5"):
         assert (word in line) == (word not in gone), line
-    assert width_of(head_line(HEAD, width)) == width
+    assert width_of(painted) == width
 
 
 def test_the_bar_shows_where_you_are_and_the_margin_on_both_sides_of_it() -> None:

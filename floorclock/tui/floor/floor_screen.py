@@ -314,7 +314,7 @@ class FloorScreen(Screen[int]):
             return
         command = command_for(event.key, event.character)
         if command is not None:
-            self.commands.run(command.action, stamp_ns)
+            command.run(self.commands, stamp_ns)
         elif event.is_printable and event.character:
             self.desk.say(f"nobody has the key {event.character}", warning=True)
 

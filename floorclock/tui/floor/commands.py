@@ -117,11 +117,11 @@ class Commands:
     """The commands of one floor, as the key table calls them."""
 
     def __init__(self, desk: Desk) -> None:
-        self.desk = desk
+        self.desk: Desk = desk
         self._conductor = desk.conductor
         self._asked: tuple[str, int] = ("", 0)
         self._muted = False
-        self.advising = Advising(desk, self._again, lambda found, then: self.key_actions.ask_for_a_yes(found, then))
+        self.advising: Advising = Advising(desk, self._again, lambda found, then: self.key_actions.ask_for_a_yes(found, then))
 
     @cached_property
     def key_actions(self) -> KeyActions:

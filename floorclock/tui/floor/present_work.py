@@ -256,8 +256,8 @@ def brief_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Brief
 def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None:
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
-        lines = [line for run in state.runs for line in _measured_lines(state, run, shows == "coach")]
-        return BriefView("", (*lines, hint))
+        told = [line for run in state.runs for line in _measured_lines(state, run, shows == "coach")]
+        return BriefView("", (*told, hint))
     resting = isinstance(here.part, RestPart)
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None

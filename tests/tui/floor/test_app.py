@@ -87,7 +87,6 @@ async def test_before_the_class_the_brief_and_the_safety_line_are_on_the_wall() 
 @pytest.mark.parametrize(
     ("handled_ms", "read_s", "split_ms", "credited", "said"),
     [
-        pytest.param(40_000, 41.234, 31_234, False, "Ilka 31.2, 28 left", id="its split is that of the time its bytes were read"),
         pytest.param(40_000, 41.234, 31_234, False, "Ilka 31.2, 28 left", id="the split is that of the time its bytes were read"),
         pytest.param(60_400, 69.9, 59_900, False, "Ilka 59.9, 0 left", id="read before the boundary and handled after it"),
         pytest.param(61_500, 71.5, 60_000, True, "Ilka: finished on the bell", id="just after the boundary it is credited"),

@@ -16,14 +16,13 @@ from tests.tui.floor.running_floor import Floor
 REPERTOIRE = Path(__file__).parents[2] / "repertoire"
 
 
-def floor_of(folder: Path, session: str) -> Floor:
-    plan = plan_at(folder, session, "athletes: [Ilka]\n")
+def floor_of(folder: Path, session: str, roster: str = "athletes: [Ilka]\n") -> Floor:
+    plan = plan_at(folder, session, roster)
     return Floor(Run(new_state(plan.session, plan.roster.athletes)))
 
 
 def floor_for(number: str) -> Floor:
-    path = next((REPERTOIRE / "plans").glob(f"{number}-*.yaml"))
-    plan = read_plan(path, REPERTOIRE / "people.yaml")
+    plan = read_plan(next((REPERTOIRE / "plans").glob(f"{number}-*.yaml")), REPERTOIRE / "people.yaml")
     return Floor(Run(new_state(plan.session, plan.roster.athletes)))
 
 
@@ -75,13 +74,8 @@ athletes:
 """
 
 
-def lifting(folder: Path) -> Floor:
-    plan = plan_at(folder, LIFTS, LIFTERS)
-    return Floor(Run(new_state(plan.session, plan.roster.athletes)))
-
-
 async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_path: Path) -> None:
-    async with lifting(tmp_path).open() as floor:
+    async with floor_of(tmp_path, LIFTS, LIFTERS).open() as floor:
         await floor.press("enter")
         (lane,) = floor.view.lanes.lanes
         assert [(person.name, person.own) for person in lane.people] == [("Aino", "75 kg"), ("Corvin", ""), ("Halvar", "")]
@@ -89,7 +83,7 @@ async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_p
 
 
 async def test_the_planned_load_of_a_set_is_what_enter_takes(tmp_path: Path) -> None:
-    async with lifting(tmp_path).at_work(121_000) as floor:
+    async with floor_of(tmp_path, LIFTS, LIFTERS).at_work(121_000) as floor:
         await floor.press("f6", "enter", "enter", "enter", "f6")
         assert [(sent.athlete, sent.amount) for sent in floor.sent(ScoreEntered)] == [("Aino", 75)]
 
@@ -118,8 +112,7 @@ parts:
 
 
 async def test_before_a_class_the_whole_work_of_a_part_is_said_and_teams_stand_apart(tmp_path: Path) -> None:
-    plan = plan_at(tmp_path, PAIRS, "athletes: [Aino, Brisa, Corvin, Eskil]\n")
-    async with Floor(Run(new_state(plan.session, plan.roster.athletes))).open() as floor:
+    async with floor_of(tmp_path, PAIRS, "athletes: [Aino, Brisa, Corvin, Eskil]\n").open() as floor:
         brief = floor.view.brief
         assert brief is not None
         lines = [words for _, words in brief.lines]
@@ -136,8 +129,7 @@ async def test_before_a_class_the_whole_work_of_a_part_is_said_and_teams_stand_a
 
 async def test_a_class_that_is_over_names_each_key_once_and_everybody_on_one_page(tmp_path: Path) -> None:
     people = "athletes:\n" + "".join(f"  - {{name: Athlete {number}}}\n" for number in range(1, 16))
-    plan = plan_at(tmp_path, LIFTS, people)
-    async with Floor(Run(new_state(plan.session, plan.roster.athletes))).at_work(241_000, size=(80, 24)) as floor:
+    async with floor_of(tmp_path, LIFTS, people).at_work(241_000, size=(80, 24)) as floor:
         assert floor.view.clock.mood == "over"
         keys = [key for key, _ in floor.view.keys]
         assert sorted(keys) == sorted(set(keys))
@@ -248,14 +240,14 @@ async def test_who_misses_the_minute_is_out_in_one_step_and_a_tap_of_theirs_says
 
 async def test_an_option_of_a_list_of_rounds_is_shown_with_all_of_them(tmp_path: Path) -> None:
     """`Ilka 3 rows` beside `2-4-6` was read as three rows in every round."""
-    plan = plan_at(
+    floor = floor_of(
         tmp_path,
         "session: Up\ncount_in: 0\nparts:\n"
         "  - {kind: for_time, cap: 9:00, rounds: 3, work: [{move: pull-up, target: 2-4-6 reps, options: "
         "[{name: rows, move: ring row, target: 3-6-9 reps}]}]}\n",
         "athletes: [{name: Ilka, options: {pull-up: rows}}, Bram]\n",
     )
-    async with Floor(Run(new_state(plan.session, plan.roster.athletes))).open() as floor:
+    async with floor.open():
         await floor.press("enter")
         (lane,) = floor.view.lanes.lanes
         assert (lane.move, lane.target) == ("pull-up", "2-4-6")

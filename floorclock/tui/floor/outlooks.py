@@ -201,10 +201,7 @@ class PartLooks:
             return
         look = self.looks[name] = self._look(name)
         self.news = "look"
-        if name in self._left:
-            self._left.remove(name)
-            self._round[name] = look
-        elif self._left:
+        if self._left:
             self._round[name] = look
 
     def _look_in_round(self, name: str) -> None:

@@ -108,6 +108,17 @@ def test_what_a_fit_says_is_shown_of_all_at_once() -> None:
     assert shown == {0, 3}
 
 
+def test_a_tap_of_the_last_one_to_be_looked_at_loses_nothing_of_what_a_fit_says() -> None:
+    pacing = FakePacing(lambda name, settled: needs(name))
+    state, outlooks = floor_of(pacing)
+    state.advance(MINUTE + 9_000)
+    while sorted(pacing.looked) != ["Bram", "Noor"]:
+        outlooks.follow(state.now_ms, slice_s=0.0)
+    tell(state, outlooks, Tapped(at_ms=state.now_ms, athlete="Ilka"))
+    settle(state, outlooks, state.now_ms)
+    assert {outlooks.of(name).standing.flag for name in state.athletes} == {Flag.TIGHT}
+
+
 def test_a_tap_has_only_that_athlete_looked_at_again_and_not_before_the_floor_has_time() -> None:
     pacing = FakePacing()
     state, outlooks = floor_of(pacing)

@@ -10,17 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from floorclock.clock.events import (
-    ClassEnded,
-    Joined,
-    MarginChanged,
-    NotFinished,
-    PartEnded,
-    ResultEntered,
-    ScoreEntered,
-    Tapped,
-    TapTakenBack,
-)
+from floorclock.clock import events
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.taps import last_taken
 from floorclock.plan.typed_result import TypedResult
@@ -64,7 +54,7 @@ class KeyActions:
             self._desk.say("no part is running", warning=True)
             return
         question = Confirm(f"End {here.part.title} now?", "What was tapped stays.", "ends the part")
-        self._desk.ask(question, lambda yes: self._desk.send_now(PartEnded(at_ms=0)) if yes else None)
+        self._desk.ask(question, lambda yes: self._desk.send_now(events.PartEnded(at_ms=0)) if yes else None)
 
     def leave(self) -> None:
         """Ends the class, if the coach means it, and leaves the floor; before the start it just leaves."""
@@ -83,7 +73,7 @@ class KeyActions:
         state = self._conductor.state
         if state.runs and not state.ended_by_coach:
             was_over = state.over
-            self._desk.send_now(ClassEnded(at_ms=0))
+            self._desk.send_now(events.ClassEnded(at_ms=0))
             if not was_over:
                 return
         self._desk.leave()
@@ -147,7 +137,7 @@ class KeyActions:
         groups = groups_now(state, self._desk.here)
         fits = latecomers_group(state, self._desk.here, groups)
         dialog = AddLatecomer(names, keys, groups, fits)
-        self._desk.ask(dialog, lambda athlete: self._desk.send_now(Joined(at_ms=0, athlete=athlete)) if athlete else None)
+        self._desk.ask(dialog, lambda athlete: self._desk.send_now(events.Joined(at_ms=0, athlete=athlete)) if athlete else None)
 
     def margin(self) -> None:
         """Another rest margin for the class, or for the part that has its own."""
@@ -160,7 +150,7 @@ class KeyActions:
 
         def answered(margin_ms: int | None) -> None:
             if margin_ms is not None:
-                self._desk.send_now(MarginChanged(at_ms=0, margin_ms=margin_ms, part=part if own else None))
+                self._desk.send_now(events.MarginChanged(at_ms=0, margin_ms=margin_ms, part=part if own else None))
 
         self._desk.ask(question, answered)
 
@@ -196,9 +186,9 @@ class KeyActions:
         for name, typed in answers.items():
             place: dict[str, Any] = {"at_ms": 0, "athlete": name, "part": asked.run.index}
             if asked.interval == RESULT:
-                self._desk.send_now(ResultEntered(**place, rounds=typed.rounds, reps=typed.reps, time_ms=typed.time_ms))
+                self._desk.send_now(events.ResultEntered(**place, rounds=typed.rounds, reps=typed.reps, time_ms=typed.time_ms))
             else:
-                self._desk.send_now(ScoreEntered(**place, interval=asked.interval, amount=typed.score))
+                self._desk.send_now(events.ScoreEntered(**place, interval=asked.interval, amount=typed.score))
         every = numbers_of(self._conductor.state, asked.run)
         at = next((number for number, one in enumerate(every) if one.interval == asked.interval), 0)
         if turn:
@@ -220,8 +210,8 @@ class KeyActions:
 
         def moved(name: str | None) -> None:
             if name:
-                self._desk.send_now(TapTakenBack(at_ms=0, athlete=taken.athlete))
-                self._conductor.send(Tapped(at_ms=taken.at_ms, athlete=name))
+                self._desk.send_now(events.TapTakenBack(at_ms=0, athlete=taken.athlete))
+                self._conductor.send(events.Tapped(at_ms=taken.at_ms, athlete=name))
 
         self._desk.ask(PickAthlete(others, f"Not {taken.athlete}: who was it?"), moved)
 
@@ -245,7 +235,7 @@ class KeyActions:
         if interval is None:
             self._desk.say(f"{name} has no work now that could be missed", warning=True)
         else:
-            self._desk.send_now(NotFinished(at_ms=0, athlete=name, part=run.index, interval=interval))
+            self._desk.send_now(events.NotFinished(at_ms=0, athlete=name, part=run.index, interval=interval))
 
     def help(self, lines: Sequence[KeyLine]) -> None:
         """All keys."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 from textual import events
 
-from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped, TargetChanged
+from floorclock.clock.events import Allowed, CarriedOn, MarginChanged, PartBegun, Paused, Tapped, TargetChanged
 from floorclock.digest.words import SAFETY
 from floorclock.live.conductor import COUNT_LEAD_MS, Conductor
 from floorclock.plan.roster import Athlete, give_keys
@@ -375,26 +375,26 @@ async def test_a_rest_under_the_margin_is_flagged_at_once_in_word_and_call() -> 
         assert floor.view.bar.right_words
 
 
-async def test_another_margin_changes_the_flags_at_once() -> None:
-    async with floor_of().at_work(40_000) as floor:
+@pytest.mark.parametrize(
+    ("own_ms", "split_ms", "asked", "typed", "flags", "part"),
+    [
+        pytest.param(None, 40_000, "for the class", "25", ("", "tight"), None, id="of the class"),
+        pytest.param(30_000, 35_000, "for this part", "10", ("tight", ""), 0, id="of a part with its own"),
+    ],
+)
+async def test_another_margin_changes_the_flags_at_once(
+    own_ms: int | None, split_ms: int, asked: str, typed: str, flags: tuple[str, str], part: int | None
+) -> None:
+    async with floor_of(replace(harbour(), rest_margin_ms=own_ms)).at_work(split_ms) as floor:
         await floor.press("i")
-        assert floor.row("Ilka").flag == ""
+        await floor.flagged("Ilka", flags[0])
         await floor.press("f5")
-        await floor.type("0:25")
+        assert asked in floor.dialog_text
+        await floor.type(typed)
         await floor.press("enter")
-        await floor.flagged("Ilka", "tight")
-        assert floor.view.bar.left_words == "done with 25 left"
-
-
-async def test_the_margin_of_a_part_with_its_own_can_be_changed_live() -> None:
-    async with floor_of(replace(harbour(), rest_margin_ms=30_000)).at_work(35_000) as floor:
-        await floor.press("i")
-        await floor.flagged("Ilka", "tight")
-        await floor.press("f5")
-        assert "for this part" in floor.dialog_text
-        await floor.type("0:10")
-        await floor.press("enter")
-        await floor.flagged("Ilka", "")
+        await floor.flagged("Ilka", flags[1])
+        assert floor.view.bar.left_words == f"done with {typed} left"
+        assert [(event.margin_ms, event.part) for event in floor.sent(MarginChanged)] == [(int(typed) * 1000, part)]
 
 
 def interrupted(away_ms: int) -> Floor:

@@ -52,13 +52,6 @@ def names(calls: Calls, selected: str = "") -> list[str]:
     return [call.athlete for call in calls.now]
 
 
-def test_at_most_three_are_called_the_worst_flag_first() -> None:
-    _, said, calls = called()
-    flags = {"Ilka": Flag.FADING, "Bram": Flag.TIGHT, "Noor": Flag.RUNS_OUT, "Sefa": Flag.TIGHT, "Odd": Flag.NOT_FINISHED}
-    said.say({name: needs(name, flag) for name, flag in flags.items()}, new_fit=True)
-    assert names(calls) == ["Odd", "Bram", "Sefa"]
-
-
 def test_calls_go_by_when_the_margin_goes() -> None:
     """Not finished; tight, the least rest first; running out, the earlier round first; fading."""
     _, said, calls = called()

@@ -11,7 +11,6 @@ from floorclock.clock.events import (
     ChoiceTaken,
     ClassEnded,
     Event,
-    MarginChanged,
     OptionChosen,
     PartBegun,
     Paused,
@@ -22,10 +21,9 @@ from floorclock.clock.events import (
     WentBack,
 )
 from floorclock.clock.splits import Status
-from floorclock.clock.tally import athlete_result
 from floorclock.live.conductor import COUNT_LEAD_MS
 from floorclock.plan.roster import SAFE_KEYS, Athlete
-from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
+from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
 from floorclock.tui.floor.commands import COMMANDS, KeyCommand, command_for
 from floorclock.tui.floor.desk import FloorSettings
@@ -36,6 +34,8 @@ from tests.tui.floor.running_floor import Floor, floor_of
 
 LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER,)), STEP))
+GUARDED = replace(harbour(), work=(Station(move="box jump", target=reps(5), guarded=True, caution="Step down."), STEP))
+FINISHER = ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,), choose=(Choice(name="shorter", rounds=3),))
 
 
 def _phase(floor: Floor) -> Phase:
@@ -295,12 +295,6 @@ async def test_tab_goes_through_the_board_and_escape_chooses_nobody() -> None:
     assert chosen == ["Ilka", "Bram", "Noor", "Ilka", "Noor", "Bram", "", "Noor"]
 
 
-async def _sheet(floor: Floor, name_key: str, *entry: str) -> None:
-    """Opens an athlete's sheet by their key and goes to one of its entries."""
-    await floor.press("f3", name_key)
-    await floor.press(*entry)
-
-
 async def test_f3_opens_the_sheet_of_the_chosen_athlete_or_asks_whose() -> None:
     async with floor_of().at_work() as floor:
         await floor.press("f3")
@@ -325,38 +319,26 @@ async def test_f4_adds_a_latecomer_who_can_be_tapped() -> None:
         assert floor.mark("[b]Oda[/]", 1) is not None
 
 
-async def test_f5_changes_the_margin_of_the_class() -> None:
-    async with floor_of().open() as floor:
-        await floor.press("f5")
-        assert "for the class" in floor.dialog_text
-        await floor.type("20")
-        await floor.press("enter")
-    assert [(event.margin_ms, event.part) for event in floor.sent(MarginChanged)] == [(20_000, None)]
-
-
-async def test_f6_enters_the_results_of_an_amrap() -> None:
-    async with floor_of(Amrap(title="Tide", time_ms=60_000, work=(SWING,)), count_in_ms=0).open() as floor:
+@pytest.mark.parametrize(
+    ("part", "keys", "typed", "name", "reached"),
+    [
+        (Amrap(title="Tide", time_ms=60_000, work=(SWING,)), ["f6"], "5+12", "Ilka", (5, 12)),
+        (ForTime(title="Tide", cap_ms=60_000, rounds=9, work=(SWING,)), ["f6", "down"], "3+8", "Bram", (3, 8)),
+    ],
+    ids=["rounds of an amrap", "what a capped finisher reached"],
+)
+async def test_f6_enters_results(part: AnyPart, keys: list[str], typed: str, name: str, reached: tuple[int, int]) -> None:
+    async with floor_of(part, count_in_ms=0).open() as floor:
         await floor.press("f6")
         assert floor.notice == "no part with results was begun"
         await floor.press("enter")
         await floor.wait(61_000)
-        await floor.press("f6")
+        await floor.press(*keys)
         assert "Tide" in floor.dialog_text
-        await floor.type("5+12")
+        await floor.type(typed)
         await floor.press("enter", "f6")
-        result = athlete_result(floor.state, floor.state.runs[-1], "Ilka")
-        assert floor.row("Ilka").detail == "5 rounds + 12"
-    assert result is not None
-    assert (result.rounds, result.reps) == (5, 12)
-
-
-async def test_f6_enters_what_a_capped_finisher_reached() -> None:
-    async with floor_of(ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,)), count_in_ms=0).at_work(61_000) as floor:
-        await floor.press("f6", "down")
-        await floor.type("3+8")
-        await floor.press("enter", "f6")
-    sent = [(event.athlete, event.rounds, event.reps) for event in floor.sent(ResultEntered)]
-    assert sent == [("Bram", 3, 8)]
+        assert floor.row(name).detail == f"{reached[0]} rounds + {reached[1]}"
+        assert [(event.athlete, event.rounds, event.reps) for event in floor.sent(ResultEntered)] == [(name, *reached)]
 
 
 async def test_page_keys_turn_the_board() -> None:
@@ -394,17 +376,14 @@ async def test_the_question_mark_shows_every_key_and_any_key_closes_it() -> None
 
 async def test_the_sheet_marks_not_finished_and_corrects() -> None:
     async with floor_of().at_work() as floor:
-        await _sheet(floor, "i")
-        await floor.press("f11")
+        await floor.press("f3", "i", "f11")
         while floor.app.screen is not floor.screen:
             await floor.press("enter")
         mark = floor.mark("Ilka", 0)
         assert mark is not None
         assert mark.status is Status.NOT_FINISHED
         await floor.flagged("Ilka", "not finished")
-        await _sheet(floor, "i")
-        await floor.press("f3")
-        await floor.press("enter")
+        await floor.press("f3", "i", "f3", "enter")
         await floor.type("41.5")
         await floor.press("enter")
         mark = floor.mark("Ilka", 0)
@@ -414,8 +393,7 @@ async def test_the_sheet_marks_not_finished_and_corrects() -> None:
 
 async def test_the_sheet_changes_a_target_on_the_spot() -> None:
     async with floor_of().at_work() as floor:
-        await _sheet(floor, "i")
-        await floor.press("enter", "enter")
+        await floor.press("f3", "i", "enter", "enter")
         await floor.type("10")
         await floor.press("enter")
         own = floor.own_work("Ilka")
@@ -431,8 +409,7 @@ async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> Non
         await floor.press("enter")
         await floor.wait(3 * 60_000 + 5_000)
         assert floor.view.head.round == "round 2 of 3"
-        await _sheet(floor, "i")
-        await floor.press("enter", "enter")
+        await floor.press("f3", "i", "enter", "enter")
         await floor.type("9")
         await floor.press("enter")
         work = floor.state.assignment("Ilka", floor.state.runs[-1], 3)
@@ -442,18 +419,6 @@ async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> Non
     assert later is not None
     assert later.target is not None
     assert [work.target.in_round(2), later.target.in_round(3)] == [9, 10]
-
-
-async def test_the_sheet_chooses_an_option_and_a_start_group() -> None:
-    async with floor_of(OPTIONS).at_work() as floor:
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 4, "enter")
-        await floor.press("down", "enter")
-        assert [event.option for event in floor.sent(OptionChosen)] == ["lighter"]
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 10, "enter")
-        await floor.press("down", "enter")
-        assert [event.group for event in floor.sent(Regrouped)] == [2]
 
 
 async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() -> None:
@@ -471,27 +436,21 @@ async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() 
         assert floor.notice == "nobody has the key b"
 
 
-async def test_the_sheet_takes_a_choice_of_a_finisher() -> None:
-    part = ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,), choose=(Choice(name="shorter", rounds=3),))
+@pytest.mark.parametrize(
+    ("part", "downs", "sent", "next_says"),
+    [
+        (OPTIONS, 4, OptionChosen(at_ms=0, athlete="Ilka", move="kettlebell swing", option="lighter"), ""),
+        (OPTIONS, 10, Regrouped(at_ms=0, athlete="Ilka", group=2), ""),
+        (FINISHER, 4, ChoiceTaken(at_ms=0, athlete="Ilka", part=0, choice="shorter"), "shorter: Ilka"),
+        (GUARDED, 9, Allowed(at_ms=0, athlete="Ilka", move="box jump"), ""),
+    ],
+    ids=["an option", "a start group", "a choice of a finisher", "the yes to a guarded move"],
+)
+async def test_what_is_chosen_on_the_sheet_is_sent(part: AnyPart, downs: int, sent: Event, next_says: str) -> None:
     async with floor_of(part, count_in_ms=0).at_work(5_000) as floor:
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 4, "enter")
-        await floor.press("down", "enter")
-        assert [(event.part, event.choice) for event in floor.sent(ChoiceTaken)] == [(0, "shorter")]
-        assert "shorter: Ilka" in floor.view.lanes.next
-
-
-async def test_the_sheet_records_the_yes_to_a_guarded_move() -> None:
-    guarded = Station(move="box jump", target=reps(5), guarded=True, caution="Step down.")
-    async with floor_of(replace(harbour(), work=(guarded, STEP)), count_in_ms=0).open() as floor:
-        await floor.press("enter")
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 9, "enter", "enter", "enter")
-        assert floor.sent(Allowed) == [], "Enter twice is never a yes"
-        await floor.press("escape")
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 9, "enter", "down", "enter")
-    assert [(event.athlete, event.move) for event in floor.sent(Allowed)] == [("Ilka", "box jump")]
+        await floor.press("f3", "i", "home", *["down"] * downs, "enter", "down", "enter")
+        assert [replace(event, at_ms=0) for event in floor.sent(type(sent))] == [sent]
+        assert next_says in floor.view.lanes.next
 
 
 async def test_keys_are_told_on_the_floor_in_every_state() -> None:

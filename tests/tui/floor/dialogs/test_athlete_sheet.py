@@ -98,15 +98,7 @@ def test_every_line_of_the_sheet_has_a_key_and_no_two_the_same() -> None:
 
 
 def test_a_key_of_the_sheet_does_what_it_does_on_the_floor() -> None:
-    meant = {
-        "f2": "give",
-        "f3": "correct",
-        "f5": "margin",
-        "f6": "results",
-        "f7": "mute",
-        "f11": "not finish",
-        "backspace": "undo",
-    }
+    meant = {"f2": "give", "f3": "correct", "f5": "margin", "f6": "results", "f7": "mute", "f11": "finish", "backspace": "undo"}
     keyed = {entry.key: command.does for entry in ENTRIES if entry.key and (command := command_for(entry.key, None))}
     assert {key for key, does in keyed.items() if meant[key] in does} == {*meant}
 

@@ -124,14 +124,14 @@ class Calls:
 
     def _spare_one(self, looks: Mapping[str, Look]) -> str:
         """Somebody with so much rest that more is wanted: one at a time, the same as long as it is so."""
-        able = [name for name, look in looks.items() if _could_do_more(look) and name not in self._state.quiet]
+        able = [
+            name
+            for name, look in looks.items()
+            if not look.standing.flag and look.advice and look.advice[0].way == "more" and name not in self._state.quiet
+        ]
         if self._spare not in able:
             self._spare = max(able, key=lambda name: looks[name].advice[0].chance, default="")
         return self._spare
-
-
-def _could_do_more(look: Look) -> bool:
-    return not look.standing.flag and bool(look.advice) and look.advice[0].way == "more"
 
 
 def _urgency(look: Look) -> tuple[bool, int, int, bool]:

@@ -56,8 +56,9 @@ class LanesPanel(Painted[LanesView]):
 
     def paint(self, view: LanesView, width: int, height: int) -> list[Line]:
         """A title, the lanes, the next line; title and next go first where there is no room."""
-        lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
-        marked = tuple(_all_marked(lane) for lane in lanes)
+        lanes = (*view.lanes, LaneView("", "", view.names)) if view.names else view.lanes
+        # Room for everybody's tick is kept: nothing moves when somebody is done.
+        marked = tuple(replace(lane, people=tuple(replace(one, done=True) for one in lane.people)) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
         best: tuple[LaneLayout | None, list[Line], bool] = None, [], False
         for following in next_forms(view, width, height):
@@ -86,11 +87,6 @@ class LanesPanel(Painted[LanesView]):
         name = next((name for region, name in self._places if region.contains(event.x, event.y)), "")
         if event.button == 1 and name:
             self.post_message(press_of(self, event, name))
-
-
-def _all_marked(lane: LaneView) -> LaneView:
-    """Room for everybody's tick is kept: nothing moves when somebody is done."""
-    return replace(lane, people=tuple(replace(person, done=True) for person in lane.people))
 
 
 def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:

@@ -253,12 +253,11 @@ class Outlooks:
     def __init__(
         self,
         state: ClassState,
-        prior: Prior = NO_PRIOR,
         *,
         bring: Callable[[], bool] = lambda: True,
         pacing_of: Callable[[AnyPart, Prior, int], PartPacing] | None = None,
     ) -> None:
-        self._state, self._prior = state, prior
+        self._state, self._prior = state, NO_PRIOR
         self.bring = bring
         self.without_pacing = False
         """The pacing cannot be had on this machine: flags of taps are all there is."""

@@ -367,14 +367,6 @@ async def test_an_untapped_interval_is_unknown_and_no_flag() -> None:
     assert row.past[-1].rest is None
 
 
-async def test_a_rest_under_the_margin_is_flagged_at_once_in_word_and_call() -> None:
-    async with floor_of().at_work(50_000) as floor:
-        await floor.press("i")
-        await floor.flagged("Ilka", "tight")
-        assert floor.view.coach.calls[0].words.startswith("Ilka tight")
-        assert floor.view.bar.right_words
-
-
 @pytest.mark.parametrize(
     ("own_ms", "split_ms", "asked", "typed", "flags", "part"),
     [

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Sequence
-from datetime import UTC, datetime
 
 import pytest
 
@@ -26,7 +25,6 @@ from floorclock.clock.fold import apply, fold
 from floorclock.clock.splits import Coming, Split
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import coming, whole_part
-from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
@@ -34,8 +32,7 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
-from tests.clock.classes import BRAM, ILKA, NOOR, SWING, begun, harbour, reps
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import BRAM, ILKA, NOOR, SWING, Run, begun, harbour, reps
 from tests.plan.shipped import SESSIONS
 from tests.tui.floor.fake_pacing import FakePacing, needs
 
@@ -262,20 +259,18 @@ def test_who_went_home_is_looked_at_no_more() -> None:
 def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks]:
     """A shipped class with invented athletes, followed as it runs."""
     plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
-    journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
-    conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
-    journal.written = conductor.written
+    run = Run(new_state(plan.session, plan.roster.athletes))
     autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
-    outlooks = Outlooks(conductor.state)
-    conductor.on_folded.append(outlooks.concerns)
-    while conductor.class_ms() < until_ms and not conductor.state.over:
-        autopilot.run(conductor)
-        conductor.tick()
-        outlooks.follow(conductor.state.now_ms)
-        clock.move_ms(500)
+    outlooks = Outlooks(run.state)
+    run.conductor.on_folded.append(outlooks.concerns)
+    while run.conductor.class_ms() < until_ms and not run.state.over:
+        autopilot.run(run.conductor)
+        run.conductor.tick()
+        outlooks.follow(run.state.now_ms)
+        run.clock.move_ms(500)
     while not outlooks.settled:
-        outlooks.follow(conductor.state.now_ms)
-    return conductor.state, journal.events, outlooks
+        outlooks.follow(run.state.now_ms)
+    return run.state, run.journal.events, outlooks
 
 
 def said(look: Look) -> tuple[object, ...]:

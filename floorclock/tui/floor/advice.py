@@ -7,7 +7,9 @@ only what differs from the plan, and nothing that was offered and answered.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import OptionChosen, TargetChanged
@@ -95,27 +97,6 @@ def answer_words(found: Giving) -> str:
     return f"{found.athlete}: {found.said(found.after)}, was {was}; Shift+F2 undoes it"
 
 
-@dataclass(frozen=True, slots=True)
-class HistoryQuestion:
-    """Everything that an answer needs, taken from the class at once: it is worked out beside the floor."""
-
-    part: AnyPart
-    confidence: int
-    prior: Prior
-    people: tuple[tuple[Athlete, tuple[Coming, ...]], ...]
-
-    def answer(self) -> tuple[Advice, ...]:
-        """What earlier classes advise, athlete by athlete. Brings numpy along: for a thread."""
-        from floorclock.pace.advice import Way, targets_from_history
-
-        found = (
-            advice
-            for athlete, whole in self.people
-            for advice in targets_from_history(self.part, whole, self.prior, self.confidence, athlete)
-        )
-        return tuple(advice for advice in found if advice.way is not Way.KEEP)
-
-
 class Offers:
     """The offers of one class. The screen asks for a `question` whenever one is due, and brings its answer back."""
 
@@ -127,8 +108,11 @@ class Offers:
         self._found: tuple[Advice, ...] = ()
         self._answered: set[tuple[str, int, int]] = set()
 
-    def question(self, here: Moment, version: int) -> HistoryQuestion | None:
-        """What to work out now; None where it is known already, or nobody asks. `version` counts the events folded so far."""
+    def question(self, here: Moment, version: int) -> Callable[[], tuple[Advice, ...]] | None:
+        """What to work out now, on a thread: it has all that it needs. None where it is known already, or nobody asks.
+
+        `version` counts the events folded so far.
+        """
         part = self._coming_part(here)
         if part != self._part:
             self._part, self._found = part, ()
@@ -139,7 +123,7 @@ class Offers:
         run = self._state.planned_run(part)
         known = {name for name, _, _ in self.prior}
         people = [(one, tuple(whole_part(self._state, run, one.name))) for one in self._state.present if one.name in known]
-        return HistoryQuestion(run.part, self._state.session.confidence, self.prior, tuple(people))
+        return partial(_from_history, run.part, self._state.session.confidence, self.prior, people)
 
     def take(self, found: tuple[Advice, ...]) -> None:
         """The answer to the last question."""
@@ -187,3 +171,13 @@ class Offers:
 
 def _place(advice: Advice) -> tuple[str, int, int]:
     return advice.athlete, advice.part, advice.station
+
+
+def _from_history(
+    part: AnyPart, confidence: int, prior: Prior, people: Sequence[tuple[Athlete, Sequence[Coming]]]
+) -> tuple[Advice, ...]:
+    """What earlier classes advise, athlete by athlete. Brings numpy along: for a thread."""
+    from floorclock.pace.advice import Way, targets_from_history
+
+    found = (one for athlete, whole in people for one in targets_from_history(part, whole, prior, confidence, athlete))
+    return tuple(advice for advice in found if advice.way is not Way.KEEP)

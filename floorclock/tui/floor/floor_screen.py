@@ -184,7 +184,7 @@ class FloorScreen(Screen[int]):
             self.presenter.outlooks.follow(state.now_ms)
         question = self.desk.offers.question(moment(state, state.now_ms), self._version)
         if question is not None:
-            self._do_beside(question.answer, self.desk.offers.take)
+            self._do_beside(question, self.desk.offers.take)
 
     def paint(self) -> None:
         """Shows the class as it stands."""

@@ -183,7 +183,8 @@ def _shares(lane: LaneView, fits: Callable[[Lanes], bool]) -> tuple[Lanes, ...]:
 
 def _largest(pages: tuple[Lanes, ...], width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
     """The first of the hands in which every page fits, its lanes beside each other if they can be."""
-    for hand, beside in product(hands, (True, False)):
+    ways = (True, False) if max(map(len, pages)) > 1 else (True,)
+    for hand, beside in product(hands, ways):
         if all(_fits(page, width, height, hand, beside=beside) for page in pages):
             return LaneLayout(hand, beside, pages)
     return None

@@ -94,9 +94,9 @@ def overhear(telling: Telling) -> None:
             super().take(seq, event, durable)
 
     class OverheardWriter(JournalWriter):
-        def append(self, event: Event, wall: datetime) -> int:
+        def append(self, event: Event, wall: datetime) -> None:
             telling.tell("sent", event=event.to_dict())
-            return super().append(event, wall)
+            super().append(event, wall)
 
     vars(opening).update(EventQueue=OverheardQueue, JournalWriter=OverheardWriter)
 
@@ -150,7 +150,7 @@ async def _run(opened: OpenClass, chance: random.Random, steps: int) -> None:
             last_beat_s = time.monotonic()
             opened.beat()
     conductor.send(ClassEnded(at_ms=conductor.stamp()))
-    while conductor.sent != conductor.folded:
+    while conductor.on_their_way:
         await asyncio.sleep(0.0005)
 
 
@@ -194,7 +194,7 @@ def on_the_floor(home: Path, told: Path, seed: int) -> None:
     opened = opened_in(home, telling, FLOOR_RATE)
     if opened.away_ms is not None:
         opened.conductor.carry_on(opened.away_ms, 0, 3_000)
-    autopilot = DemoAutopilot(InventedAthletes(opened.session, opened.roster, seed), InventedCoach(longest_open_ms=8_000))
+    autopilot = DemoAutopilot(InventedAthletes(opened.roster, seed), InventedCoach(longest_open_ms=8_000))
     settings = FloorSettings(
         attach=opened.queue.attach,
         autopilot=autopilot,

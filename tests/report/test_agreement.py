@@ -32,7 +32,7 @@ from floorclock.report.page import card_targets_table, page_html
 from floorclock.report.pictures import picture
 from floorclock.report.text import print_review
 from floorclock.simulate.coach import LONGEST_MS, InventedAthletes, InventedCoach
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.report.printing import printed
 
@@ -54,7 +54,7 @@ def rehearsal(session: str, roster: str, seed: int) -> ClassState:
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    coach, athletes = InventedCoach(longest_open_ms=1_000), InventedAthletes(plan.session, plan.roster, seed)
+    coach, athletes = InventedCoach(longest_open_ms=1_000), InventedAthletes(plan.roster, seed)
     while not conductor.state.over and conductor.class_ms() < until_ms:
         coach.run(conductor)
         athletes.run(conductor)

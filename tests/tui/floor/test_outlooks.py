@@ -260,7 +260,7 @@ def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks
     """A shipped class with invented athletes, followed as it runs."""
     plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
     run = Run(new_state(plan.session, plan.roster.athletes))
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach(longest_open_ms=5_000))
     outlooks = Outlooks(run.state)
     run.conductor.on_folded.append(outlooks.concerns)
     while run.conductor.class_ms() < until_ms and not run.state.over:

@@ -30,14 +30,14 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
     """A shipped class at full speed, looked at every two seconds of it."""
     plan = read_plan(SESSIONS / session, SESSIONS / roster)
     run = Run(new_state(plan.session, plan.roster.athletes))
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach())
     presenter = Presenter(run.state)
     run.conductor.on_folded.append(presenter.outlooks.concerns)
     while not run.state.over:
         autopilot.run(run.conductor)
         run.conductor.tick()
         presenter.outlooks.follow(run.state.now_ms)
-        yield run.state, presenter.view(run.state.now_ms, run.conductor.folded, Outside(wall="18:00"))
+        yield run.state, presenter.view(run.state.now_ms, len(run.journal.events), Outside(wall="18:00"))
         run.clock.move_ms(STEP_MS)
 
 

@@ -6,7 +6,8 @@ Invariant: the rows follow from the bytes of the journal alone, whatever they ar
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.clock.splits import Result, Split, Status
@@ -14,7 +15,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.figures import median_of_known
 from floorclock.digest.volume import volume_loads
-from floorclock.journal.reading import Header, read_bytes
+from floorclock.journal.reading import read_bytes
 from floorclock.journal.replay import Plans, replay
 from floorclock.pace.flags import Flag, flags
 from floorclock.pace.load import session_loads
@@ -24,8 +25,6 @@ from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, LiftRow
 
 NO_MARK = JournalMark(size=0, mtime_ns=0)
 BITS = {flag: 1 << place for place, flag in enumerate(Flag)}
-Raised = Mapping[tuple[str, int, int], int]
-"""The bits of the flags that a split raised, by athlete, part and interval; those without a flag are left out."""
 
 
 def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home: str = "", plans: Plans) -> ClassRows | None:
@@ -45,40 +44,34 @@ def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home:
     header = reading.header
     if header is None:
         return None
-    session = plans.of(header)
-    if session is None:
-        return _with_rows(header, class_id, mark, home, None)
-    return _with_rows(header, class_id, mark, home, replay(header, reading.events, session))
-
-
-def _with_rows(header: Header, class_id: str, mark: JournalMark, home: str, state: ClassState | None) -> ClassRows:
-    taken = () if state is None else splits(state)
-    reached = () if state is None else results(state)
-    raised = _raised(taken)
-    paces = () if state is None else tuple(_paces(state, taken, raised))
-    return ClassRows(
+    rows = ClassRows(
         id=class_id,
         started=header.started,
         session=header.session,
         rehearsal=bool(header.rehearsal),
         mark=mark,
         home=home,
-        attendance=() if state is None else tuple(_attendance(state)),
+    )
+    session = plans.of(header)
+    if session is None:
+        return rows
+    state = replay(header, reading.events, session)
+    loads = [load for load in session_loads(state) if load.minutes > 0 or load.effort is not None]
+    taken, reached = splits(state), results(state)
+    paces = tuple(_paces(state, taken))
+    return replace(
+        rows,
+        attendance=tuple(AttendanceRow(name=load.name, minutes=load.minutes, effort=load.effort) for load in loads),
         splits=taken,
         paces=paces,
-        stations=() if state is None else tuple(_stations(state, taken, paces)),
-        results=() if state is None else tuple(_results(state, reached)),
-        lifts=() if state is None else tuple(_lifts(state, taken, reached)),
+        stations=tuple(_stations(state, taken, paces)),
+        results=tuple(_results(state, reached)),
+        lifts=_lifts(state, taken, reached),
     )
 
 
-def _attendance(state: ClassState) -> Iterator[AttendanceRow]:
-    for load in session_loads(state):
-        if load.minutes > 0 or load.effort is not None:
-            yield AttendanceRow(name=load.name, minutes=load.minutes, effort=load.effort)
-
-
-def _raised(taken: Sequence[Split]) -> Raised:
+def _raised(taken: Sequence[Split]) -> dict[tuple[str, int, int], int]:
+    """The bits of the flags that a split raised, by athlete, part and interval; those without a flag are left out."""
     by_athlete: dict[str, list[Split]] = {}
     for split in taken:
         by_athlete.setdefault(split.athlete, []).append(split)
@@ -89,7 +82,8 @@ def _raised(taken: Sequence[Split]) -> Raised:
     }
 
 
-def _paces(state: ClassState, taken: Sequence[Split], raised: Raised) -> Iterator[PaceRow]:
+def _paces(state: ClassState, taken: Sequence[Split]) -> Iterator[PaceRow]:
+    raised = _raised(taken)
     kinds: dict[tuple[str, int, int, str, Unit | None], list[Split]] = {}
     for split in taken:
         kinds.setdefault((split.athlete, split.part, split.station, split.move, split.unit), []).append(split)
@@ -179,7 +173,7 @@ def _results(state: ClassState, reached: Sequence[Result]) -> Iterator[ResultRow
             )
 
 
-def _lifts(state: ClassState, taken: Sequence[Split], reached: Sequence[Result]) -> Iterator[LiftRow]:
+def _lifts(state: ClassState, taken: Sequence[Split], reached: Sequence[Result]) -> tuple[LiftRow, ...]:
     """A row for each person and move. Who was in two teams has the rows of the one in which they lifted more."""
     found: dict[tuple[str, str], LiftRow] = {}
     for lifted in sorted(volume_loads(state, taken, reached), key=lambda one: one.amount):
@@ -194,4 +188,4 @@ def _lifts(state: ClassState, taken: Sequence[Split], reached: Sequence[Result])
                 unit=lifted.unit,
                 shared_by=len(team),
             )
-    yield from found.values()
+    return tuple(found.values())

@@ -124,3 +124,14 @@ class ClassRows:
     stations: tuple[StationRow, ...] = ()
     results: tuple[ResultRow, ...] = ()
     lifts: tuple[LiftRow, ...] = ()
+
+    @property
+    def names(self) -> set[str]:
+        """Everybody who stands in it, as written."""
+        named = {row.name for rows in (self.attendance, self.paces, self.results, self.lifts) for row in rows}
+        return named | {split.athlete for split in self.splits}
+
+    @property
+    def moves(self) -> set[str]:
+        """Every move in it."""
+        return {row.move for rows in (self.splits, self.paces, self.stations, self.lifts) for row in rows}

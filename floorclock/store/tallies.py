@@ -21,6 +21,7 @@ from floorclock.store.store import Store
 COUNTED = (Flag.FADING, Flag.TIGHT, Flag.NOT_FINISHED)
 """What is counted. `runs out` is not: it rests on forecasts, which the records do not hold."""
 _ANY = sum(BITS[flag] for flag in COUNTED)
+_COUNTS = ("cases", "held", "fading", "tight", "not_finished")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,16 +41,13 @@ class Tally:
 
     def counts(self) -> dict[str, int]:
         """The counts by name."""
-        return {name: getattr(self, name) for name in ("cases", "held", "fading", "tight", "not_finished")}
+        return {name: getattr(self, name) for name in _COUNTS}
 
 
 def total(tallies: Iterable[Tally]) -> Tally:
     """The sum of some tallies."""
-    added = dict.fromkeys(("cases", "held", "fading", "tight", "not_finished"), 0)
-    for tally in tallies:
-        for name, count in tally.counts().items():
-            added[name] += count
-    return Tally(**added)
+    added = list(tallies)
+    return Tally(**{name: sum(getattr(tally, name) for tally in added) for name in _COUNTS})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

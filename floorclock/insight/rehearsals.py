@@ -71,11 +71,13 @@ class Rehearsals:
     @property
     def hour_words(self) -> Iterator[str]:
         """How long it all takes, of how much time."""
-        hours = [("", self.as_planned.hour_s), (f"with {self.tried_words}", None if self.tried is None else self.tried.hour_s)]
+        hours = {"The hour": self.as_planned.hour_s}
+        if self.tried is not None and self.tried.hour_s != self.as_planned.hour_s:
+            hours[f"The hour with {self.tried_words}"] = self.tried.hour_s
         limit = "" if self.class_time_ms is None else f", in a class of {duration_words(self.class_time_ms)}"
-        for which, hour in hours:
-            if hour is not None and (not which or hour != self.as_planned.hour_s):
-                yield f"The hour {which}: ".replace(" :", ":") + f"{_span_words(hour)}{limit}."
+        for which, hour in hours.items():
+            if hour is not None:
+                yield f"{which}: {_span_words(hour)}{limit}."
 
     @property
     def tried_note(self) -> str:

@@ -39,6 +39,7 @@ from floorclock.store.store import Store
 CONFIDENCE = 90
 """In percent, as where a session says nothing."""
 Key = tuple[str, Unit | None]
+"""(move, unit)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

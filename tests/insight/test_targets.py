@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -11,9 +10,8 @@ import pytest
 from floorclock.insight import targets
 from floorclock.insight.athlete import athlete_page
 from floorclock.insight.targets import NextTarget, planned_targets
-from floorclock.store.indexing import bring_up_to_date
-from floorclock.store.store import Store, open_store
-from tests.insight.season import FIRST, Person, plan_of, record
+from floorclock.store.store import Store
+from tests.insight.season import FIRST, Person, plan_of, season
 
 PLAN = """\
 session: Both sides
@@ -34,13 +32,10 @@ Classes = tuple[Store, Path]
 
 
 @pytest.fixture
-def classes(tmp_path: Path) -> Iterator[Classes]:
-    home = tmp_path / "home"
-    with open_store(f"sqlite:///{tmp_path / 'store.sqlite3'}", "home") as store:
-        for weeks in range(4):
-            record(home, FIRST + timedelta(weeks=weeks), PEOPLE, PLAN)
-        bring_up_to_date(home, store)
-        yield store, home
+def classes(own: Classes) -> Classes:
+    store, home = own
+    season(home, store, PEOPLE, 4, (PLAN,))
+    return own
 
 
 def next_of(store: Store, home: Path | None, name: str) -> dict[str, NextTarget]:

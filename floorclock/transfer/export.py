@@ -33,6 +33,7 @@ from floorclock.journal.shelf import journals_of
 from floorclock.pace.load import session_loads
 from floorclock.people.register import canonical_names
 from floorclock.plan.durations import seconds
+from floorclock.plan.names import counted
 from floorclock.plan.session import AnyPart
 from floorclock.transfer.cells import row
 
@@ -173,20 +174,19 @@ def _number(value: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
-    """What went out. `running` are classes that went out up to the moment, `unread` those that could not be read, with why."""
+    """What went out; `running` and `left_out` as in `OutgoingJournals`."""
 
     folder: Path
     classes: int
     splits: int
-    running: tuple[str, ...] = ()
-    unread: tuple[str, ...] = ()
+    running: tuple[str, ...]
+    left_out: tuple[str, ...]
 
     @property
     def words(self) -> str:
         """What there is now, in a few lines."""
-        words = [f"{self.folder}: {self.classes} classes, {self.splits} splits, as tables for a spreadsheet."]
-        words += what_was_left_out(self.running, self.unread)
-        return "\n".join([*words, "These files hold names: keep them as safe as the records."])
+        words = f"{self.folder}: {self.classes} classes, {self.splits} splits, as tables for a spreadsheet."
+        return "\n".join([words, *self.left_out, "These files hold names: keep them as safe as the records."])
 
 
 def export(home: Path, folder: Path) -> Exported:
@@ -197,60 +197,63 @@ def export(home: Path, folder: Path) -> Exported:
         WrongUsage: the folder is there already and not empty.
         ResourceError: the disk refuses; nothing is left then.
     """
-    journals = journals_of(home)
-    if not journals:
-        raise NotFound("no class has been recorded yet")
+    journals = OutgoingJournals(home)
     tables = Tables(canonical_names(home))
     counts = dict.fromkeys(COLUMNS, 0)
-    running: list[str] = []
-    unread: list[str] = []
     with new_folder(folder) as made, contextlib.ExitStack() as files:
         out = {}
         for table, columns in COLUMNS.items():
             descriptor = open_private(made / f"{table}.csv", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
             out[table] = files.enter_context(os.fdopen(descriptor, "w", encoding="utf-8", newline=""))
             out[table].write(row(columns))
-        for path in journals:
-            try:
-                data, runs = journal_bytes(path)
-            except ResourceError as error:
-                unread.append(str(error))
-                continue
-            if data:
-                running += [path.stem] if runs else []
-                for table, values in tables.rows_of(path.stem, read_bytes(data)):
-                    out[table].write(row(values))
-                    counts[table] += 1
+        for path, data in journals:
+            for table, values in tables.rows_of(path.stem, read_bytes(data)):
+                out[table].write(row(values))
+                counts[table] += 1
         for values in tables.people():
             out["people"].write(row(values))
     return Exported(
-        folder=folder, classes=counts["classes"], splits=counts["splits"], running=tuple(running), unread=tuple(unread)
+        folder=folder, classes=counts["classes"], splits=counts["splits"], running=journals.running, left_out=journals.left_out
     )
 
 
-def journal_bytes(path: Path) -> tuple[bytes, bool]:
-    """The bytes of a journal, and whether some floor has it open; then up to its last whole line.
+class OutgoingJournals:
+    """The journals of a data folder with their bytes, one after the other; of one that is open, up to its last whole line.
+
+    Once all were read, `running` has the classes that were open, and `left_out` the lines that name what did not go out.
 
     Raises:
-        ResourceError: it cannot be read.
+        NotFound: nothing has been recorded.
     """
-    try:
-        # Looked at before it is read: a class that ends meanwhile loses nothing.
-        running = is_open(path)
-        data = read_file(path)
-    except FileNotFoundError:
-        return b"", False
-    except OSError as error:
-        raise ResourceError(f"class {path.stem}: {read_words(error)}") from error
-    return (data[: data.rfind(b"\n") + 1] if running else data), running
 
+    def __init__(self, home: Path) -> None:
+        self._paths = journals_of(home)
+        if not self._paths:
+            raise NotFound("no class has been recorded yet")
+        self.running: tuple[str, ...] = ()
+        self._unread: list[str] = []
 
-def what_was_left_out(running: tuple[str, ...], unread: tuple[str, ...]) -> list[str]:
-    """Lines that name the classes of which not everything went out."""
-    words = []
-    if running:
-        words.append(f"Still running, so as far as it was: {', '.join(running)}.")
-    if unread:
-        counted = "1 class" if len(unread) == 1 else f"{len(unread)} classes"
-        words.append(f"Left out, {counted} that cannot be read: {'; '.join(unread)}.")
-    return words
+    def __iter__(self) -> Iterator[tuple[Path, bytes]]:
+        for path in self._paths:
+            try:
+                # Looked at before it is read: a class that ends meanwhile loses nothing.
+                runs, data = is_open(path), read_file(path)
+            except FileNotFoundError:
+                continue
+            except OSError as error:
+                self._unread.append(f"class {path.stem}: {read_words(error)}")
+                continue
+            except ResourceError as error:
+                self._unread.append(str(error))
+                continue
+            data = data[: data.rfind(b"\n") + 1] if runs else data
+            if data:
+                self.running += (path.stem,) if runs else ()
+                yield path, data
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Lines that name the classes of which not everything went out."""
+        running = f"Still running, so as far as it was: {', '.join(self.running)}."
+        unread = f"Left out, {counted(len(self._unread), 'class')} that cannot be read: {'; '.join(self._unread)}."
+        return (*([running] if self.running else []), *([unread] if self._unread else []))

@@ -150,7 +150,7 @@ def _into_csv(text: str, wanted: Wanted) -> str:
             missing = [key for key in dict.fromkeys(key for one in wanted.values() for key in one) if key not in columns]
             columns += missing
             own = _csv_line([*record, *missing], delimiter) if missing else own
-        elif fields := wanted.get(_name_of(record, columns)):
+        elif fields := wanted.get(plain(dict(zip(columns, record, strict=False)).get("name", ""))):
             record += [""] * (max(columns.index(key) for key in fields) + 1 - len(record))
             for key, value in fields.items():
                 at = columns.index(key)
@@ -158,11 +158,6 @@ def _into_csv(text: str, wanted: Wanted) -> str:
             own = _csv_line(record, delimiter)
         made.append(own)
     return "\n".join([*made, *lines[begin:]])
-
-
-def _name_of(record: Sequence[str], columns: Sequence[str]) -> str:
-    at = columns.index("name")
-    return plain(record[at]) if at < len(record) else ""
 
 
 def _targets_field(field: str, moves: Mapping[str, str]) -> str:

@@ -172,7 +172,9 @@ class PaperEventBuilder:
     def _run(self, run: PartRun, *, is_last: bool) -> bool:
         """Everything that was written down of a part; whether it was run to its end."""
         if isinstance(run.part, OpenPart):
-            self.now_ms += open_ms(run.part)
+            told = (ms for ms in (run.part.time_ms, run.part.min_ms, run.part.max_ms) if ms is not None)
+            planned = next(told, OPEN_WITHOUT_TIME_MS)
+            self.now_ms += planned if run.part.max_ms is None else min(planned, run.part.max_ms)
             return True
         go_ms = run.begun_ms + run.timeline.count_in_ms
         if not isinstance(run.part, Windowed):
@@ -243,18 +245,9 @@ class PaperEventBuilder:
             assert run is not None
             work = self._places.loaded(one.part, one.athlete)[0]
             self._load(run, one.athlete, work.move, work.load, one.load, self.now_ms)
-        reached = (one.time_ms, one.rounds, one.reps)
-        if reached != (None, None, None):
-            self._say(
-                ResultEntered(
-                    at_ms=self.now_ms,
-                    athlete=one.athlete,
-                    part=one.part,
-                    rounds=one.rounds,
-                    reps=one.reps,
-                    time_ms=one.time_ms,
-                )
-            )
+        reached = {"time_ms": one.time_ms, "rounds": one.rounds, "reps": one.reps}
+        if any(value is not None for value in reached.values()):
+            self._say(ResultEntered(at_ms=self.now_ms, athlete=one.athlete, part=one.part, **reached))
         if one.score is not None:
             self._counted(one.athlete, one.part, WHOLE_PART, one.score)
         if one.not_finished:
@@ -291,9 +284,3 @@ def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
     else:
         words += f"up to the end of {last.part.title}"
     return words + (f"; what came after it is not in them: {', '.join(left)}" if left else "")
-
-
-def open_ms(part: OpenPart) -> int:
-    """How long an open part of a paper class is taken to have been: as planned, a minute where the plan says nothing."""
-    planned = next((ms for ms in (part.time_ms, part.min_ms, part.max_ms) if ms is not None), OPEN_WITHOUT_TIME_MS)
-    return planned if part.max_ms is None else min(planned, part.max_ms)

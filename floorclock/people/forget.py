@@ -168,15 +168,15 @@ def forget(
     """
     kept = what_is_kept(home, name)
     _refuse_what_goes_on(home, kept)
-    wall = wall or SystemClock().wall()
+    wall, disk = wall or SystemClock().wall(), disk or Disk()
     classes_of_theirs = tuple(dict.fromkeys((*kept.begun, *kept.classes)))
-    _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk or Disk())
+    _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk)
     share, files, plans = Share(), 0, Plans()
     classes: list[str] = []
     for path in journals_of(home):
         if path.stem not in kept.classes and not _hold(_beside(path), kept.spellings):
             continue
-        took, torn = _take_out_of(path, kept.spellings, plans, disk or Disk())
+        took, torn = _take_out_of(path, kept.spellings, plans, disk)
         files += torn
         if took is not None:
             share += took
@@ -187,8 +187,8 @@ def forget(
         except FloorclockError as error:
             left = "the journals are done; the index may hold the name still, the spellings do"
             raise ResourceError(f"not finished, {left}: {error}; the next start goes on with it, or the same command") from error
-    decisions = _drop_decisions(home, kept.spellings, wall, disk or Disk())
-    _done(home, kept.spellings, disk or Disk())
+    decisions = _drop_decisions(home, kept.spellings, wall, disk)
+    _done(home, kept.spellings, disk)
     return Forgotten(
         name=kept.name,
         spellings=kept.spellings,

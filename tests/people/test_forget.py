@@ -17,7 +17,7 @@ from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.lock import ClassInUse, ClassLock
 from floorclock.journal.reading import read_journal
 from floorclock.journal.whole import write_whole
-from floorclock.pace.prior import NO_PRIOR
+from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
 from floorclock.people.forget import finish_forgetting
 from floorclock.people.register import canonical_names, read_register
@@ -100,20 +100,18 @@ def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tup
         forget(home, "Ilka")
 
 
+def prior(home: Path, *names: str) -> Prior:
+    return ask_history(home, lambda store: prior_of(store, names), NO_PRIOR)
+
+
 def test_everybody_elses_history_is_as_it_was(home: Path, three: tuple[Path, ...]) -> None:
     day = WALL.date()
-    before = (
-        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), NO_PRIOR),
-        loads_before(home, ["Bram", "Noor"], day),
-    )
+    before = prior(home, "Bram", "Noor"), loads_before(home, ["Bram", "Noor"], day)
     assert before[0]
-    assert ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)
+    assert prior(home, "Ilka")
     forget(home, "Ilka")
-    assert (
-        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), NO_PRIOR),
-        loads_before(home, ["Bram", "Noor"], day),
-    ) == before
-    assert not ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)
+    assert (prior(home, "Bram", "Noor"), loads_before(home, ["Bram", "Noor"], day)) == before
+    assert not prior(home, "Ilka")
     assert set(known_names(home)) == {"Bram", "Noor"}
     assert all(read_journal(path).damage == () for path in three)
 

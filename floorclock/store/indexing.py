@@ -151,11 +151,7 @@ def rebuild(home: Path, store: Store, progress: Progress | None = None, *, proce
 
 
 def _journals_in(home: Path) -> list[Journal]:
-    """The journals of a data folder, the newest first; one look at each, and none where the folder is missing.
-
-    Raises:
-        ResourceError: the disk does not give the folder.
-    """
+    """The journals of a data folder, the newest first; one look at each, and none where the folder is missing."""
     try:
         return sorted(_scanned(home), reverse=True)
     except FileNotFoundError:
@@ -284,7 +280,6 @@ _plans = Plans(MOST_PLANS)
 
 
 def _read(journal: Journal) -> Answer:
-    """The class of a journal."""
     try:
         if journal.mark.size > LARGEST_FILE:
             return NoRows.UNREADABLE
@@ -306,11 +301,7 @@ def _read(journal: Journal) -> Answer:
 
 
 def _steady(path: str) -> tuple[bytes, JournalMark] | None:
-    """A journal and the mark that goes with just these bytes; None where it keeps changing.
-
-    Raises:
-        OSError: the disk does not give it.
-    """
+    """A journal and the mark that goes with just these bytes; None where it keeps changing."""
     with open_file(Path(path)) as file:
         for _ in range(TRIES):
             before = os.fstat(file.fileno())

@@ -93,11 +93,10 @@ def class_rows(store: Store, class_id: str) -> ClassRows | None:
             return None
         names = _names_in(connection, store, line.class_no)
 
-        def own(table: Table, make: Callable[..., T]) -> list[T]:
+        def own(table: Table, make: Callable[..., T], key: Callable[[T], Any]) -> tuple[T, ...]:
             found = _rows(connection, store, table, make, names, table.c.class_no == line.class_no)
-            return [row for _, row in found]
+            return tuple(sorted((row for _, row in found), key=key))
 
-        there = own(attendance, AttendanceRow)
         return ClassRows(
             id=line.class_id,
             started=at_place(line.started, line.offset_minutes),
@@ -105,12 +104,12 @@ def class_rows(store: Store, class_id: str) -> ClassRows | None:
             rehearsal=line.rehearsal,
             mark=JournalMark(size=line.journal_size, mtime_ns=line.journal_mtime_ns),
             home=line.home,
-            attendance=tuple(sorted(there, key=lambda row: row.name)),
-            splits=tuple(sorted(own(splits, Split), key=lambda row: (row.athlete, row.part, row.interval))),
-            paces=tuple(sorted(own(paces, PaceRow), key=lambda row: (row.name, row.part, row.station, row.move, row.unit or ""))),
-            stations=tuple(sorted(own(stations, StationRow), key=lambda row: (row.part, row.station))),
-            results=tuple(sorted(own(results, ResultRow), key=lambda row: (row.name, row.part))),
-            lifts=tuple(sorted(own(lifts, LiftRow), key=lambda row: (row.name, row.move))),
+            attendance=own(attendance, AttendanceRow, lambda row: row.name),
+            splits=own(splits, Split, lambda row: (row.athlete, row.part, row.interval)),
+            paces=own(paces, PaceRow, lambda row: (row.name, row.part, row.station, row.move, row.unit or "")),
+            stations=own(stations, StationRow, lambda row: (row.part, row.station)),
+            results=own(results, ResultRow, lambda row: (row.name, row.part)),
+            lifts=own(lifts, LiftRow, lambda row: (row.name, row.move)),
         )
 
 

@@ -325,7 +325,6 @@ def _numbers_of(connection: Connection, site: int, table: Table, column: Column[
 
 
 def _next_number(connection: Connection, site: int, column: Column[int]) -> int:
-    """The first number that nothing of a site has yet."""
     highest = connection.scalar(select(func.max(column)).where(column.table.c.site == site))
     return 1 if highest is None else highest + 1
 

@@ -149,11 +149,7 @@ def _entries(path: Path, unpacked: gzip.GzipFile, size: int) -> Generator[Packed
 
 
 def _allowed(path: Path, entry: tarfile.TarInfo) -> str:
-    """The class of an entry that may be in a backup; empty for the other files.
-
-    Raises:
-        BadBackup: it may not: a link, a device, a path that leads elsewhere, something too large.
-    """
+    """The class of an entry, empty for the other files; a link, a device or a path that leads elsewhere is refused."""
     if not entry.isreg() or entry.issparse():
         raise BadBackup(path, "there is something in it that is no plain file")
     found = _JOURNAL.fullmatch(entry.name)

@@ -237,21 +237,13 @@ def test_how_the_minutes_were_reckoned_is_said(plan: Plan) -> None:
     assert reckoning(whole, plan).endswith("minutes for everybody, by the times of the plan, up to the end of Cool down")
 
 
-def test_a_class_of_its_first_rounds_has_the_others_to_come(plan: Plan, home: Path) -> None:
-    state = recorded(filled(plan, {6 + number: [f"3{number}", "34", "35", "36"] for number in range(3)}), plan, home)
-    assert {one.round for one in splits(state)} == {1, 2}
-    assert all(one.status is Status.DONE for one in splits(state))
-    assert [(slot.round, slot.station) for slot in to_come(state, "Ilka")] == [(3, 0), (3, 1), (4, 0), (4, 1)]
-    assert to_come(state, "Ilka")[0].interval == 6
-    assert state.over
-    assert session_loads(state)[0].minutes == (GO_MS + 6 * 60_000) / 60_000
-
-
 def test_the_class_stops_after_the_last_interval_that_says_anything(plan: Plan, home: Path) -> None:
     for last in ("35", "nf"):
         state = recorded(HEAD + f"2,1,step-up,Ilka,30\n2,2,step-up,Ilka,{last}\n2,2,row,Ilka,\n2,3,row,Bram,\n", plan, home)
         assert [one.interval for one in of(state, "Ilka")] == [0, 1, 3]
         assert [slot.interval for slot in to_come(state, "Ilka")] == [4, 6, 7, 9, 10]
+        assert state.over
+        assert session_loads(state)[0].minutes == (GO_MS + 4 * 60_000) / 60_000
 
 
 def test_a_whole_class_has_its_cool_down_too(plan: Plan, home: Path) -> None:

@@ -120,11 +120,7 @@ def recorded_before(home: Path, session: str, events: Sequence[Event]) -> str | 
 
 
 def _there(sheet: IntakeSheet, plan: Plan) -> tuple[Athlete, ...]:
-    """The roster without those who were not there; keys as the whole roster has them, and teams as on the sheet.
-
-    Raises:
-        WrongUsage: the teams of one part are not those of another.
-    """
+    """The roster without those who were not there; keys as the whole roster has them, and teams as on the sheet."""
     here = [athlete for athlete in give_keys(plan.roster.athletes) if athlete.name not in sheet.absent]
     first = next(iter(sheet.teams.values()), ())
     numbers = {name: number for number, team in enumerate(first, start=1) for name in team}
@@ -193,7 +189,6 @@ class PaperEventBuilder:
         return False
 
     def _last_work(self, run: PartRun) -> int:
-        """The last interval in which anybody works."""
         return max(max(self._places.intervals_of(run.index, name).values(), default=0) for name in self.state.athletes)
 
     def _split(self, run: PartRun, split: PaperSplit, at_ms: int) -> None:

@@ -146,14 +146,14 @@ def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new 
     """Write everything as tables for a spreadsheet (CSV)."""
     from floorclock.transfer import export as written
 
-    print(written(home(), folder).words)
+    print(written(home(), folder))
 
 
 def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:
     """Put all records into one file. With checks; a class may run meanwhile."""
     from floorclock.transfer import back_up
 
-    print(back_up(home(), file).words)
+    print(back_up(home(), file))
 
 
 def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `backup` wrote.")]) -> None:

@@ -60,16 +60,17 @@ class OfPerson:
     share: Share
     rehearsals: tuple[str, ...] = ()
     in_plans: tuple[str, ...] = ()
-    decisions: int = 0
-    """Lines in the file of spellings that name them."""
     unread: tuple[str, ...] = ()
     """Classes that cannot be looked into, with why."""
 
-    @property
-    def _in_words(self) -> str:
-        """`3 classes and 11 rehearsals`: a page of theirs counts the classes alone."""
+    def _begin(self, verb: str, more: str = "") -> list[str]:
+        """`Ilka is in 3 classes and 11 rehearsals: 2 splits, 0 results, 1 effort rating.`, and a line with the spellings."""
+        # A page of theirs counts the classes alone.
         many = {"class": len(self.classes) - len(self.rehearsals), "rehearsal": len(self.rehearsals)}
-        return " and ".join(counted(number, one) for one, number in many.items() if number) or counted(0, "class")
+        where = " and ".join(counted(number, one) for one, number in many.items() if number) or counted(0, "class")
+        share = {"split": self.share.splits, "result": self.share.results, "effort rating": self.share.efforts}
+        lines = [f"{self.name} {verb} {where}: {', '.join(counted(number, one) for one, number in share.items())}{more}."]
+        return lines + ([f"{len(self.spellings)} spellings: {', '.join(self.spellings)}."] if len(self.spellings) > 1 else [])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +84,7 @@ class Kept(OfPerson):
     @property
     def words(self) -> str:
         """What would go, in a few lines."""
-        lines = [f"{self.name} is in {self._in_words}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
+        lines = self._begin("is in")
         if self.unended:
             lines.append(f"Not ended yet: {first_few(self.unended)}. End it first ({_ends(self.unended[0])}).")
         if self.begun:
@@ -101,8 +102,7 @@ class Forgotten(OfPerson):
     @property
     def words(self) -> str:
         """The statement of what was removed."""
-        shares = f"{_share_words(self.share)}, {counted(self.share.lines, 'line')} in all."
-        lines = [f"{self.name} was taken out of {self._in_words}: {shares}", *_spelling_words(self.spellings)]
+        lines = self._begin("was taken out of", f", {counted(self.share.lines, 'line')} in all")
         if self.share.fragments or self.files:
             torn = counted(self.share.fragments + self.files, "damaged or torn piece")
             lines.append(f"{torn} of journals that held or could hold the name went too.")
@@ -138,8 +138,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
             rehearsals += [path.stem] if parting.rehearsal else []
             unended += [] if parting.ended else [path.stem]
             share += parting.share
-    decisions = len(_decisions(home, spellings)[1])
-    if not classes and not decisions and not begun.names:
+    if not classes and not _decisions(home, spellings)[1] and not begun.names:
         raise nobody_called(name, known_names(home))
     return Kept(
         name=spellings[0],
@@ -149,7 +148,6 @@ def what_is_kept(home: Path, name: str) -> Kept:
         rehearsals=tuple(rehearsals),
         in_plans=tuple(in_plans),
         unended=tuple(unended),
-        decisions=decisions,
         begun=begun.classes,
         unread=tuple(unread),
     )
@@ -187,7 +185,7 @@ def forget(
         except FloorclockError as error:
             left = "the journals are done; the index may hold the name still, the spellings do"
             raise ResourceError(f"not finished, {left}: {error}; the next start goes on with it, or the same command") from error
-    decisions = _drop_decisions(home, kept.spellings, wall, disk)
+    _drop_decisions(home, kept.spellings, wall, disk)
     _done(home, kept.spellings, disk)
     return Forgotten(
         name=kept.name,
@@ -197,7 +195,6 @@ def forget(
         rehearsals=tuple(one for one in classes if one in kept.rehearsals),
         in_plans=kept.in_plans,
         files=files,
-        decisions=decisions,
         unread=kept.unread,
     )
 
@@ -339,31 +336,22 @@ def _decisions(home: Path, spellings: Collection[str]) -> tuple[bytes, list[byte
     return b"".join(kept), gone
 
 
-def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk: Disk) -> int:
+def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk: Disk) -> None:
     """Takes the person out of the file of spellings; that somebody was forgotten, and when, stays."""
     path = people_path(home)
     try:
         with lock_lines(path):
-            data, gone = _decisions(home, spellings)
+            data, _ = _decisions(home, spellings)
             if data and not data.endswith(b"\n"):
                 data += b"\n"
             _remove([path.with_suffix(".torn")], disk)
             replace_whole(path, data + encode({"at": instant_text(wall), "event": FORGOTTEN}), disk)
-            return len(gone)
     except OSError as error:
         raise ResourceError(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
 
 
 def _ends(class_id: str) -> str:
     return f"floorclock resume {class_id}, then F10"
-
-
-def _share_words(share: Share) -> str:
-    return f"{counted(share.splits, 'split')}, {counted(share.results, 'result')}, {counted(share.efforts, 'effort rating')}"
-
-
-def _spelling_words(spellings: tuple[str, ...]) -> list[str]:
-    return [f"{len(spellings)} spellings: {', '.join(spellings)}."] if len(spellings) > 1 else []
 
 
 def _plan_words(ids: tuple[str, ...]) -> list[str]:

@@ -176,26 +176,8 @@ class _Counted(io.RawIOBase):
         return data
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BackedUp:
-    """What is in a backup; `running` and `left_out` as in `OutgoingJournals`."""
-
-    file: Path
-    classes: int
-    size: int
-    running: tuple[str, ...]
-    left_out: tuple[str, ...]
-
-    @property
-    def words(self) -> str:
-        """What there is now, in a few lines."""
-        words = f"{self.file}: {self.classes} classes, {self.size / 1e6:.1f} MB, every file with its SHA-256 sum."
-        ends = "It holds names, and keeps whoever is forgotten later: keep it safe, and not for ever."
-        return "\n".join([words, *self.left_out, ends])
-
-
-def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp:
-    """Writes a backup; classes may run meanwhile.
+def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> str:
+    """Writes a backup; classes may run meanwhile. Says what there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.
@@ -218,8 +200,9 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
             packer.add(f"{CLASSES}{path.name}", data, _changed_s(path, at_s))
             count += 1
         packer.close(at_s)
-    size = file.stat().st_size
-    return BackedUp(file=file, classes=count, size=size, running=journals.running, left_out=journals.left_out)
+    words = f"{file}: {count} classes, {file.stat().st_size / 1e6:.1f} MB, every file with its SHA-256 sum."
+    ends = "It holds names, and keeps whoever is forgotten later: keep it safe, and not for ever."
+    return "\n".join([words, *journals.left_out, ends])
 
 
 def _bytes_of(path: Path) -> bytes:

@@ -172,25 +172,8 @@ def _number(value: float) -> float:
     return int(value) if value == int(value) else value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Exported:
-    """What went out; `running` and `left_out` as in `OutgoingJournals`."""
-
-    folder: Path
-    classes: int
-    splits: int
-    running: tuple[str, ...]
-    left_out: tuple[str, ...]
-
-    @property
-    def words(self) -> str:
-        """What there is now, in a few lines."""
-        words = f"{self.folder}: {self.classes} classes, {self.splits} splits, as tables for a spreadsheet."
-        return "\n".join([words, *self.left_out, "These files hold names: keep them as safe as the records."])
-
-
-def export(home: Path, folder: Path) -> Exported:
-    """Writes everything into a new folder.
+def export(home: Path, folder: Path) -> str:
+    """Writes everything into a new folder; says what there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.
@@ -212,15 +195,14 @@ def export(home: Path, folder: Path) -> Exported:
                 counts[table] += 1
         for values in tables.people():
             out["people"].write(row(values))
-    return Exported(
-        folder=folder, classes=counts["classes"], splits=counts["splits"], running=journals.running, left_out=journals.left_out
-    )
+    words = f"{folder}: {counts['classes']} classes, {counts['splits']} splits, as tables for a spreadsheet."
+    return "\n".join([words, *journals.left_out, "These files hold names: keep them as safe as the records."])
 
 
 class OutgoingJournals:
     """The journals of a data folder with their bytes, one after the other; of one that is open, up to its last whole line.
 
-    Once all were read, `running` has the classes that were open, and `left_out` the lines that name what did not go out.
+    Once all were read, `left_out` has the lines that name what did not go out.
 
     Raises:
         NotFound: nothing has been recorded.
@@ -230,7 +212,7 @@ class OutgoingJournals:
         self._paths = journals_of(home)
         if not self._paths:
             raise NotFound("no class has been recorded yet")
-        self.running: tuple[str, ...] = ()
+        self._running: list[str] = []
         self._unread: list[str] = []
 
     def __iter__(self) -> Iterator[tuple[Path, bytes]]:
@@ -248,12 +230,12 @@ class OutgoingJournals:
                 continue
             data = data[: data.rfind(b"\n") + 1] if runs else data
             if data:
-                self.running += (path.stem,) if runs else ()
+                self._running += [path.stem] if runs else []
                 yield path, data
 
     @property
-    def left_out(self) -> tuple[str, ...]:
+    def left_out(self) -> list[str]:
         """Lines that name the classes of which not everything went out."""
-        running = f"Still running, so as far as it was: {', '.join(self.running)}."
+        running = f"Still running, so as far as it was: {', '.join(self._running)}."
         unread = f"Left out, {counted(len(self._unread), 'class')} that cannot be read: {'; '.join(self._unread)}."
-        return (*([running] if self.running else []), *([unread] if self._unread else []))
+        return [*([running] if self._running else []), *([unread] if self._unread else [])]

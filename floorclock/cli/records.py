@@ -21,7 +21,7 @@ from floorclock.cli.options import AsJson, console, home, print_json
 from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
-    from floorclock.people import Double, Merged
+    from floorclock.people import Double
     from floorclock.store.indexing import Indexed, Progress
     from floorclock.store.store import Store
 
@@ -112,12 +112,12 @@ def people(
         raise WrongUsage("give a NAME with one of --is OTHER, --is-not OTHER and --undo, or neither")
     if same_as is not None:
         _need_known(name, same_as)
-        _say(who.merge(home(), name, same_as))
+        print(who.merge(home(), name, same_as))
     elif not_same is not None:
         _need_known(name, not_same)
-        _say(who.keep_apart(home(), name, not_same))
+        print(who.keep_apart(home(), name, not_same))
     elif undo:
-        _say(who.undo(home(), name))
+        print(who.undo(home(), name))
     else:
         _offer(who.doubles_of(home()), json_=json_)
 
@@ -282,9 +282,9 @@ def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:
             input(f"Is {one.name} the same person as {one.other}? {one.because} [y, n, Enter: ask again later] ").strip().lower()
         )
         if answer.startswith("y"):
-            _say(who.merge(home(), one.name, one.other))
+            print(who.merge(home(), one.name, one.other))
         elif answer.startswith("n"):
-            _say(who.keep_apart(home(), one.name, one.other))
+            print(who.keep_apart(home(), one.name, one.other))
 
 
 def _need_known(*names: str) -> None:
@@ -295,10 +295,6 @@ def _need_known(*names: str) -> None:
     for name in names:
         if plain(name) not in known:
             raise nobody_called(name, known)
-
-
-def _say(merged: Merged) -> None:
-    print(merged.words)
 
 
 def _asked(question: str) -> bool:

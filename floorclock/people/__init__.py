@@ -6,11 +6,10 @@ Invariant: journals keep every name as it was tapped; who is the same person sta
 from floorclock.people.doubles import Double
 from floorclock.people.forget import forget, what_is_kept
 from floorclock.people.known import doubles_of, known_names, nobody_called
-from floorclock.people.register import Merged, canonical_names, keep_apart, merge, undo
+from floorclock.people.register import canonical_names, keep_apart, merge, undo
 
 __all__ = [
     "Double",
-    "Merged",
     "canonical_names",
     "doubles_of",
     "forget",

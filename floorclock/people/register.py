@@ -23,15 +23,6 @@ FILE = "people.jsonl"
 SAME, NOT_SAME, FORGOTTEN = "same person", "not the same", "forgotten"
 
 
-@dataclass(frozen=True, slots=True)
-class Merged:
-    """What a decision came to; `spellings` are all names that count as `name` now."""
-
-    name: str
-    spellings: tuple[str, ...]
-    words: str
-
-
 @dataclass(frozen=True)
 class Register:
     """What the file says: for a name, the one it stands for; pairs that are two people; how often somebody was forgotten."""
@@ -109,8 +100,8 @@ def spellings_of(home: Path, name: str) -> tuple[str, ...]:
     return read_register(home).spellings(plain(name))
 
 
-def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
-    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed.
+def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
+    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed. Says so.
 
     Whether the names stand in any class is the caller's to ask (`known_names`).
 
@@ -122,13 +113,12 @@ def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, dis
     with lock_lines(people_path(home)):
         if because := _why_not(read_register(home), name, into):
             raise WrongUsage(because)
-        spellings = _noted(home, SAME, name, into, wall, disk).spellings(into)
-    others = ", ".join(spellings[1:])
-    return Merged(into, spellings, f"{into} is one person now, also written {others}; to take that back, undo {name}")
+        others = ", ".join(_noted(home, SAME, name, into, wall, disk).spellings(into)[1:])
+    return f"{into} is one person now, also written {others}; to take that back, undo {name}"
 
 
-def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
-    """Takes a merge back: `name` is a person of their own again, with what was merged into it. They are not offered again.
+def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
+    """Takes a merge back, and says so: `name` is a person of their own again, with what was merged into it. Not offered again.
 
     Raises:
         NotFound: the name was not merged into another.
@@ -142,12 +132,12 @@ def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | No
             merged = register.spellings(name)[1:]
             hint = f": {', '.join(merged)} was merged into it" if merged else ""
             raise NotFound(f"{name} was not merged into another name{hint}")
-        register = _noted(home, NOT_SAME, name, other, wall, disk)
-    return Merged(name, register.spellings(name), f"{name} and {other} are two people again")
+        _noted(home, NOT_SAME, name, other, wall, disk)
+    return f"{name} and {other} are two people again"
 
 
-def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
-    """The coach says that two names are two people, so that they are not offered again; a merge of the one with the other ends.
+def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
+    """The coach says that two names are two people: they are not offered again, and a merge of the two ends. Says so.
 
     Raises:
         WrongUsage: it is one name.
@@ -159,8 +149,8 @@ def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = Non
     with lock_lines(people_path(home)):
         turned = read_register(home).stands_for.get(other) == name
         pair = (other, name) if turned else (name, other)
-        register = _noted(home, NOT_SAME, *pair, wall, disk)
-    return Merged(name, register.spellings(name), f"{name} and {other} are two people")
+        _noted(home, NOT_SAME, *pair, wall, disk)
+    return f"{name} and {other} are two people"
 
 
 @dataclass(frozen=True, slots=True)

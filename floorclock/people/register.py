@@ -31,8 +31,6 @@ class Register:
     apart: frozenset[frozenset[str]] = frozenset()
     forgotten: tuple[str, ...] = ()
     """When, as RFC 3339."""
-    damaged: tuple[int, ...] = ()
-    """Numbers of lines that cannot be read, or that would break the rules."""
 
     def canonical(self, name: str) -> str:
         """The name that a name counts as."""
@@ -57,32 +55,28 @@ def read_register(home: Path) -> Register:
     Raises:
         ResourceError: the disk does not give the file.
     """
-    reading = read_lines(people_path(home))
-    return register_of(reading.lines, reading.damaged)
+    return register_of(read_lines(people_path(home)).lines)
 
 
-def register_of(lines: tuple[KeptLine, ...], damaged: tuple[int, ...] = ()) -> Register:
-    """What lines say, each by the rules that it was written by."""
+def register_of(lines: tuple[KeptLine, ...]) -> Register:
+    """What lines say, each by the rules that it was written by; one that would break them is passed over."""
     stands_for: dict[str, str] = {}
     apart: set[frozenset[str]] = set()
     forgotten: list[str] = []
-    refused = set(damaged)
     for line in lines:
         event, name, other = (line.values.get(key) for key in ("event", "name", "is"))
         if event == FORGOTTEN and instant_or_none(line.values.get("at")) is not None:
             forgotten.append(line.values["at"])
-        elif event not in (SAME, NOT_SAME) or not _is_name(name) or not _is_name(other):
-            refused.add(line.number)
+        elif not _is_name(name) or not _is_name(other):
+            continue
         elif event == NOT_SAME:
             apart.add(frozenset((name, other)))
             if stands_for.get(name) == other:
                 del stands_for[name]
-        elif _why_not(Register(stands_for), name, other):
-            refused.add(line.number)
-        else:
+        elif event == SAME and not _why_not(Register(stands_for), name, other):
             stands_for[name] = other
             apart.discard(frozenset((name, other)))
-    return Register(stands_for, frozenset(apart), tuple(forgotten), tuple(sorted(refused)))
+    return Register(stands_for, frozenset(apart), tuple(forgotten))
 
 
 def canonical_names(home: Path) -> Mapping[str, str]:

@@ -98,8 +98,7 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
                 except UnusableJournal as error:
                     met["unread"].append(str(error))
             elif one.name == PEOPLE:
-                found = lines_of(one.data)
-                decisions = take_decisions(home, register_of(found.lines, found.damaged), disk=disk)
+                decisions = take_decisions(home, register_of(lines_of(one.data).lines), disk=disk)
             elif one.name == SETTINGS:
                 settings = _settings(home / SETTINGS, one.data, disk)
     return Restored(

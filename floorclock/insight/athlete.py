@@ -14,7 +14,6 @@ from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Amount, Counts, Figure, Instant, Seconds
@@ -290,9 +289,7 @@ def part_result(row: ResultRow) -> PartResult:
     return PartResult(**{**values, "choice": row.choice or None})
 
 
-def weeks_of(
-    classes: Iterable[ClassOfAthlete], today: date, volumes: Mapping[date, Fraction] = MappingProxyType({})
-) -> tuple[WeekOfAthlete, ...]:
+def weeks_of(classes: Iterable[ClassOfAthlete], today: date, volumes: Mapping[date, Fraction]) -> tuple[WeekOfAthlete, ...]:
     """Every week from the first class to today, also those without a class; `volumes` are volume loads by Monday."""
     by_monday: dict[date, list[tuple[date, SessionLoad]]] = {}
     for here in classes:

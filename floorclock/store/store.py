@@ -42,7 +42,7 @@ def open_store(url: str, site: str) -> Store:
     engine = make_engine(place)
     try:
         with told_in_words(place):
-            return Store(engine, place, site, _ready(engine, place, site))
+            return Store(engine, place, _ready(engine, place, site))
     except BaseException:
         engine.dispose()
         raise
@@ -60,8 +60,7 @@ def _ready(engine: Engine, place: URL, site: str) -> int:
 class Store:
     """The index of the classes of one site. `open_store` makes one."""
 
-    def __init__(self, engine: Engine, place: URL, site: str, number: int) -> None:
-        self.site = site
+    def __init__(self, engine: Engine, place: URL, number: int) -> None:
         self.number = number
         self.place = place
         self._engine = engine

@@ -17,7 +17,7 @@ from floorclock.errors import ResourceError
 from floorclock.journal.disk import Disk, disk_words, private_folder, read_file
 from floorclock.journal.files import replace_whole
 from floorclock.journal.home import JOURNAL_SUFFIX, classes_folder
-from floorclock.journal.instants import instant_or_none
+from floorclock.journal.instants import instant_or_none, read_instant
 from floorclock.journal.kept_lines import lines_of
 from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.journal.whole import Met, UnusableJournal, take_journal
@@ -85,7 +85,7 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
     folder = classes_folder(home)
     met: dict[str, list[str]] = {name: [] for name in (*get_args(Met), "unread")}
     decisions, settings = TakenDecisions(), ""
-    since = sum(1 for when in read_register(home).forgotten if _is_after(when, made))
+    since = sum(read_instant(when) > read_instant(made) for when in read_register(home).forgotten)
     with closing(packed_files(file)) as packed:
         for one in packed:
             if one.name in (SUMS, ABOUT):
@@ -136,11 +136,6 @@ def _checked(file: Path) -> tuple[dict[str, str], str]:
     if version != FORMAT or instant_or_none(made) is None:
         raise BadBackup(file, "it was made by another version of floorclock", "restore it with that one")
     return found, made
-
-
-def _is_after(when: str, made: str) -> bool:
-    one, other = instant_or_none(when), instant_or_none(made)
-    return one is not None and other is not None and one > other
 
 
 def _settings(path: Path, data: bytes, disk: Disk | None) -> str:

@@ -229,15 +229,13 @@ class PaperEventBuilder:
                 self._say(ChoiceTaken(at_ms=run.begun_ms, athlete=one.athlete, part=run.index, choice=one.choice))
         self.now_ms = end_ms
         for one in results:
-            self._result(one)
+            self._result(run, one)
         for score in (one for one in self._sheet.scores if one.part == run.index):
             self._lifted(run, score.athlete, score.interval, score.load, self.now_ms)
             self._counted(score.athlete, score.part, score.interval, score.amount)
 
-    def _result(self, one: PaperResult) -> None:
+    def _result(self, run: PartRun, one: PaperResult) -> None:
         if one.load is not None:
-            run = self.state.run_of(one.part)
-            assert run is not None
             work = self._places.loaded(one.part, one.athlete)[0]
             self._load(run, one.athlete, work.move, work.load, one.load, self.now_ms)
         reached = {"time_ms": one.time_ms, "rounds": one.rounds, "reps": one.reps}
@@ -253,11 +251,11 @@ class PaperEventBuilder:
 
     def _cool_down(self, *, whole: bool) -> None:
         """The open parts after the last work of the plan, where all of that was done."""
-        rest = list(enumerate(self.state.session.parts))[self._sheet.last_part + 1 :]
-        if not whole or not all(isinstance(part, Untapped) for _, part in rest):
-            return
-        for index, _ in rest:
-            self._run(self._begin(index), is_last=False)
+        parts = self.state.session.parts
+        rest = range(self._sheet.last_part + 1, len(parts))
+        if whole and all(isinstance(parts[index], Untapped) for index in rest):
+            for index in rest:
+                self._run(self._begin(index), is_last=False)
 
 
 def reckoning(sheet: IntakeSheet, plan: Plan) -> str:

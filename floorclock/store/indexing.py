@@ -30,9 +30,8 @@ from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
 from floorclock.journal.replay import Plans
 from floorclock.people import canonical_names
-from floorclock.store.class_rows import class_rows
 from floorclock.store.connection import UnstorableRows
-from floorclock.store.rows import ClassRows, JournalMark
+from floorclock.store.rows import ClassRows, JournalMark, class_rows
 from floorclock.store.store import Store
 
 TRIES: Final = 3

@@ -13,8 +13,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, and_, case, func, select
 
 from floorclock.pace.flags import Flag
-from floorclock.store.class_rows import BITS
 from floorclock.store.questions import among, at_place, head, of_class, of_person
+from floorclock.store.rows import BITS
 from floorclock.store.schema import attendance, classes, moves, paces, persons, stations
 from floorclock.store.store import Store
 

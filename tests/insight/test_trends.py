@@ -14,9 +14,8 @@ from statsmodels.stats.proportion import proportion_confint  # type: ignore[impo
 from floorclock.insight.as_json import as_json
 from floorclock.insight.trends import LEAST_CASES, held_trend, ranked_sessions, shrunk, station_trends, trends, weeks_of
 from floorclock.pace.flags import Flag
-from floorclock.store.class_rows import BITS
 from floorclock.store.questions import StationOf, class_rows
-from floorclock.store.rows import ClassRows, PaceRow
+from floorclock.store.rows import BITS, ClassRows, PaceRow
 from floorclock.store.store import Store
 from floorclock.store.tallies import COUNTED, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies, total
 from tests.insight.conftest import PEOPLE, WEEKS

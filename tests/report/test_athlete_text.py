@@ -19,9 +19,8 @@ from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Unit
 from floorclock.report.athlete_text import print_athlete
-from floorclock.store.class_rows import BITS
 from floorclock.store.questions import AthleteLine, InClass
-from floorclock.store.rows import AttendanceRow
+from floorclock.store.rows import BITS, AttendanceRow
 from tests.report.printing import printed
 from tests.store.sample_rows import lift, pace, result
 

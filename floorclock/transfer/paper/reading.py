@@ -192,9 +192,8 @@ class _Sheet:
         station = self.ask(row, "station", lambda text: self.places.station(part, text))
         not_finished = self._is_not_finished(row)
         split_ms = None if not_finished else self.ask(row, "split", self._split_ms)
-        empty = not not_finished and not row["split"]
         if station is not None and self.places.is_rest(part, station):
-            if not empty:
+            if not_finished or row["split"]:
                 self._say(row, "station", "nobody works there: it is a rest", "leave the row out")
             return
         interval = self._interval(row, part, name, number, station)
@@ -210,7 +209,7 @@ class _Sheet:
             self._say(row, "split", message, f"write {NOT_FINISHED} if they did not finish")
         elif split_ms is not None and self._is_unclear(row, "split", window_ms):
             return
-        elif not empty and (split_ms is not None or not_finished):
+        elif split_ms is not None or not_finished:
             move = self.places.session.parts[part].stations[station.index].move
             self.splits.append(
                 PaperSplit(

@@ -133,13 +133,13 @@ def forget(
     from floorclock.people import what_is_kept
 
     kept = what_is_kept(home(), name)
-    print(kept.words)
+    print(kept.would_go)
     if dry_run:
         return
     if not yes and not _asked(f"Take {kept.name} out of all of it, for good?"):
         raise NotFound("nothing was changed")
     with opened_store(store, up_to_date=False) as opened:
-        print(forgotten(home(), name, index=_Index(opened)).words)
+        print(forgotten(home(), name, index=_Index(opened)).went)
 
 
 def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an empty one.")]) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Collection
 from contextlib import AbstractContextManager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
@@ -51,17 +51,22 @@ class Index(Protocol):
 class OfPerson:
     """What the records hold, or held, of a person: in which classes, how much, under which spellings.
 
-    `classes` has their rehearsals too, `rehearsals` those alone. `in_plans` are classes whose plan has the name in its text.
+    `classes` has their rehearsals too, `rehearsals` those alone. `in_plans` are classes whose plan has the name in its text,
+    `unended` those that can still go on. `files` counts torn ends that went whole.
     """
 
     name: str
     spellings: tuple[str, ...]
     classes: tuple[str, ...]
     share: Share
-    rehearsals: tuple[str, ...] = ()
-    in_plans: tuple[str, ...] = ()
-    unread: tuple[str, ...] = ()
+    rehearsals: tuple[str, ...]
+    in_plans: tuple[str, ...]
+    unended: tuple[str, ...]
+    begun: tuple[str, ...]
+    """Classes that an earlier forgetting, which was not finished, had set out to change."""
+    unread: tuple[str, ...]
     """Classes that cannot be looked into, with why."""
+    files: int = 0
 
     def _begin(self, verb: str, more: str = "") -> list[str]:
         """`Ilka is in 3 classes and 11 rehearsals: 2 splits, 0 results, 1 effort rating.`, and a line with the spellings."""
@@ -72,17 +77,8 @@ class OfPerson:
         lines = [f"{self.name} {verb} {where}: {', '.join(counted(number, one) for one, number in share.items())}{more}."]
         return lines + ([f"{len(self.spellings)} spellings: {', '.join(self.spellings)}."] if len(self.spellings) > 1 else [])
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kept(OfPerson):
-    """What would go. `unended` are classes of theirs that can still go on."""
-
-    unended: tuple[str, ...] = ()
-    begun: tuple[str, ...] = ()
-    """Classes that an earlier forgetting, which was not finished, had set out to change."""
-
     @property
-    def words(self) -> str:
+    def would_go(self) -> str:
         """What would go, in a few lines."""
         lines = self._begin("is in")
         if self.unended:
@@ -92,15 +88,8 @@ class Kept(OfPerson):
         lines += _unread_words(self.unread)
         return "\n".join(lines + _plan_words(self.in_plans))
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forgotten(OfPerson):
-    """What was taken out. `files` counts torn ends that went whole."""
-
-    files: int = 0
-
     @property
-    def words(self) -> str:
+    def went(self) -> str:
         """The statement of what was removed."""
         lines = self._begin("was taken out of", f", {counted(self.share.lines, 'line')} in all")
         if self.share.fragments or self.files:
@@ -111,7 +100,7 @@ class Forgotten(OfPerson):
         return "\n".join([*lines, "What everybody else did in these classes stands as it was.", ELSEWHERE])
 
 
-def what_is_kept(home: Path, name: str) -> Kept:
+def what_is_kept(home: Path, name: str) -> OfPerson:
     """What the records hold of a person, under every spelling that was merged. Changes nothing.
 
     Raises:
@@ -140,7 +129,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
             share += parting.share
     if not classes and not _decisions(home, spellings)[1] and not begun.names:
         raise nobody_called(name, known_names(home))
-    return Kept(
+    return OfPerson(
         name=spellings[0],
         spellings=spellings,
         classes=tuple(classes),
@@ -155,7 +144,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
 
 def forget(
     home: Path, name: str, *, index: Index | None = None, wall: datetime | None = None, disk: Disk | None = None
-) -> Forgotten:
+) -> OfPerson:
     """Takes a person out of every journal, of the index and of the file of spellings; says what went.
 
     Raises:
@@ -187,16 +176,8 @@ def forget(
             raise ResourceError(f"not finished, {left}: {error}; the next start goes on with it, or the same command") from error
     _drop_decisions(home, kept.spellings, wall, disk)
     _done(home, kept.spellings, disk)
-    return Forgotten(
-        name=kept.name,
-        spellings=kept.spellings,
-        classes=tuple(classes),
-        share=share,
-        rehearsals=tuple(one for one in classes if one in kept.rehearsals),
-        in_plans=kept.in_plans,
-        files=files,
-        unread=kept.unread,
-    )
+    rehearsals = tuple(one for one in classes if one in kept.rehearsals)
+    return replace(kept, classes=tuple(classes), share=share, rehearsals=rehearsals, files=files)
 
 
 def finish_forgetting(home: Path, open_index: Callable[[], AbstractContextManager[Index]]) -> tuple[str, ...]:
@@ -269,7 +250,7 @@ def _bytes_of(path: Path) -> bytes:
     return bytes_if_there(path, f"the journal of class {path.stem}")
 
 
-def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
+def _refuse_what_goes_on(home: Path, kept: OfPerson) -> None:
     for class_id in kept.classes:
         path = home / "classes" / f"{class_id}.jsonl"
         if is_open(path):

@@ -13,6 +13,7 @@ from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,9 +22,10 @@ from floorclock.journal.lock import ClassLock
 from floorclock.people import merge, undo
 from floorclock.store import indexing
 from floorclock.store.indexing import Indexed, bring_up_to_date, home_mark, rebuild
+from floorclock.store.rows import ClassRows, JournalMark, class_rows
 from floorclock.store.store import Store, open_store
 from tests.store.content import content
-from tests.store.sample_journals import NO_PLAN, events, journal, put_journal
+from tests.store.sample_journals import NO_PLAN, put_journal
 
 
 @pytest.fixture
@@ -271,9 +273,14 @@ def test_processes_that_die_cost_no_class(home: Path, store: Store, monkeypatch:
     assert len(store.marks()) == 6
 
 
-def test_a_class_that_the_store_cannot_hold_costs_no_other_one(home: Path, store: Store) -> None:
+def test_a_class_that_the_store_cannot_hold_costs_no_other_one(home: Path, store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     one, two, three = put(home, 3)
-    two.write_bytes(journal(two.stem, events(3, calm=True), rest_margin_ms=2**70))
+
+    def too_large(data: bytes, class_id: str, **known: Any) -> ClassRows | None:
+        rows = class_rows(data, class_id, **known)
+        return replace(rows, mark=JournalMark(size=2**70, mtime_ns=0)) if rows is not None and class_id == two.stem else rows
+
+    monkeypatch.setattr(indexing, "class_rows", too_large)
     assert bring_up_to_date(home, store) == Indexed(added=2, damaged=1)
     assert store.marks().keys() == {one.stem, three.stem}
 

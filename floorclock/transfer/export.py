@@ -10,8 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -58,22 +57,14 @@ COLUMNS: Mapping[str, Row] = {
 }  # fmt: skip
 
 
-@dataclass(slots=True)
-class NameTally:
-    """One name over all classes that are no rehearsals."""
-
-    classes: int
-    first: datetime
-    last: datetime
-
-
 class Tables:
     """Makes the rows of one class after the other; keeps nothing but the names."""
 
     def __init__(self, canonical: Mapping[str, str]) -> None:
         self._canonical = canonical
         self._plans = Plans()
-        self._seen: dict[str, NameTally] = {}
+        self._started: dict[str, list[datetime]] = {}
+        """When the classes that were no rehearsals began, by the name of who was in them."""
 
     def rows_of(self, class_id: str, reading: JournalReading) -> Iterator[tuple[str, Row]]:
         """The rows of a class, each with the name of its table. A plan that cannot be read gives its class and events alone."""
@@ -84,31 +75,26 @@ class Tables:
         yield from (("events", row) for row in _events(class_id, reading))
         if header is not None and not header.rehearsal:
             joined = (event.athlete for event in reading.events if isinstance(event, Joined))
-            self._see({athlete.name for athlete in (*header.roster.athletes, *joined)}, header.started)
+            for name in {athlete.name for athlete in (*header.roster.athletes, *joined)}:
+                self._started.setdefault(name, []).append(header.started)
         if header is None or state is None:
             return
         taken, reached = splits(state), results(state)
         yield from (("splits", row) for row in self._splits(class_id, state, taken))
         yield from (("results", row) for row in self._results(class_id, state, reached))
         for lift in volume_loads(state, taken, reached):
-            amounts = (lift.reps, _rounded(float(lift.amount)), _rounded(float(lift.heaviest)), str(lift.unit))
+            amounts = (lift.reps, _rounded(float(lift.amount)), _rounded(float(lift.heaviest)), lift.unit)
             who = (" + ".join(lift.team) or lift.athlete, self._person(lift.athlete))
             yield "lifts", (class_id, *who, lift.move, *amounts, len(lift.team) or 1)
         yield from (("efforts", row) for row in self._efforts(class_id, state, instant_text(header.started)))
 
     def people(self) -> Iterator[Row]:
         """A row for each name, once all classes were seen."""
-        for name, seen in sorted(self._seen.items()):
-            yield (name, self._person(name), seen.classes, instant_text(seen.first), instant_text(seen.last))
+        for name, started in sorted(self._started.items()):
+            yield (name, self._person(name), len(started), instant_text(min(started)), instant_text(max(started)))
 
     def _person(self, name: str) -> str:
         return self._canonical.get(name, name)
-
-    def _see(self, names: Collection[str], started: datetime) -> None:
-        for name in names:
-            seen = self._seen.setdefault(name, NameTally(0, started, started))
-            seen.classes += 1
-            seen.first, seen.last = min(seen.first, started), max(seen.last, started)
 
     def _class(self, class_id: str, reading: JournalReading, state: ClassState | None) -> Row:
         header = reading.header
@@ -125,9 +111,9 @@ class Tables:
     def _splits(self, class_id: str, state: ClassState, taken: Sequence[Split]) -> Iterator[Row]:
         for one in taken:
             place = (one.part + 1, state.part(one.part).title, one.round, one.interval + 1, one.station + 1, one.move)
-            work = (one.amount, None if one.unit is None else str(one.unit), seconds(one.window_ms), seconds(one.margin_ms))
-            came_to = (seconds(one.split_ms), seconds(one.rest_ms), str(one.status), one.credited, one.corrected)
-            load = (None, None) if one.load is None else (one.load.amount, str(one.load.unit))
+            work = (one.amount, one.unit, seconds(one.window_ms), seconds(one.margin_ms))
+            came_to = (seconds(one.split_ms), seconds(one.rest_ms), one.status, one.credited, one.corrected)
+            load = (None, None) if one.load is None else (one.load.amount, one.load.unit)
             yield (class_id, *place, one.athlete, self._person(one.athlete), *work, *came_to, *load)
 
     def _results(self, class_id: str, state: ClassState, found: Sequence[Result]) -> Iterator[Row]:

@@ -16,12 +16,10 @@ the long form has it, and keeps the line and column where it stands.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import groupby
 
 from floorclock.clock.run import PartRun
@@ -32,7 +30,7 @@ from floorclock.plan.session import Amrap, AnyPart, ForTime, Paced, Untapped, Wi
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import row, unguarded
 from floorclock.transfer.paper.places import Places, is_scored_once
-from floorclock.transfer.paper.table import LONGEST_FIELD, SheetRow, Table
+from floorclock.transfer.paper.table import LONGEST_FIELD, SheetReader, SheetRow, Table
 
 MOST_ACROSS = 10
 """Fields beside a name: with a spreadsheet's usual columns, so many fill an A4 page on its side; more go into a second grid."""
@@ -136,42 +134,31 @@ def read_grid(text: str, file: str, places: Places) -> tuple[Table, list[Problem
     return _GridReader(file, places, found[1] if found else ",").read(text)
 
 
-@dataclass
-class _GridReader:
-    file: str
-    places: Places
-    delimiter: str
-    problems: list[Problem] = field(default_factory=list)
-    rows: list[SheetRow] = field(default_factory=list)
-    people: list[SheetRow] = field(default_factory=list)
-    minutes: SheetRow | None = None
-    block: _Block | None = None
+class _GridReader(SheetReader):
+    def __init__(self, file: str, places: Places, delimiter: str) -> None:
+        super().__init__(file, delimiter)
+        self.places = places
+        self.rows: list[SheetRow] = []
+        self.people: list[SheetRow] = []
+        self.minutes: SheetRow | None = None
+        self.block: _Block | None = None
 
     def read(self, text: str) -> tuple[Table, list[Problem]]:
-        records = csv.reader(io.StringIO(text, newline=""), delimiter=self.delimiter, strict=True)
-        line = 1
-        try:
-            for record in records:
-                fields = [one.strip() for one in record]
-                if any(fields):
-                    self._line(line, fields)
-                line = records.line_num + 1
-        except csv.Error as error:
-            self._say(line, 1, f"this is not CSV: {error}", 'put a field with commas or quotes in "quotes"')
+        for line, record in self.records(text):
+            fields = [one.strip() for one in record]
+            if any(fields):
+                self._line(line, fields)
         if self.block is None and not self.problems:
-            self._say(1, 1, "no part stands in the sheet", "print a new one with --blank")
+            self.say(1, 1, "no part stands in the sheet", "print a new one with --blank")
         table = Table(
             self.file, self.delimiter, {}, tuple(self.rows), people=tuple(self.people), minutes=self.minutes, is_grid=True
         )
         return table, self.problems
 
-    def _say(self, line: int, column: int, message: str, hint: str = "") -> None:
-        self.problems.append(Problem(self.file, line, column, "", message, hint))
-
     def _line(self, line: int, fields: list[str]) -> None:
         for number, text in enumerate(fields, start=1):
             if len(text) > LONGEST_FIELD:
-                self._say(line, number, f"{len(text):,} characters are too many here", f"at most {LONGEST_FIELD}")
+                self.say(line, number, f"{len(text):,} characters are too many here", f"at most {LONGEST_FIELD}")
                 return
         word, block = fields[0].casefold(), self.block
         if block is not None and block.columns is not None and self._who(fields[0]):
@@ -183,7 +170,7 @@ class _GridReader:
         elif found := _PART.fullmatch(fields[0]):
             self._begin(line, found[1])
         elif block is None:
-            self._say(line, 1, f"{shown(fields[0])} stands before the first part", "begin a part with a line such as part 1")
+            self.say(line, 1, f"{shown(fields[0])} stands before the first part", "begin a part with a line such as part 1")
         elif block.columns is None:
             self._head(block, line, word, fields)
         else:
@@ -192,14 +179,14 @@ class _GridReader:
     def _session(self, line: int, fields: list[str]) -> None:
         title = unguarded(fields[1]) if len(fields) > 1 else ""
         if title and title.casefold() != self.places.session.title.casefold():
-            self._say(line, 2, f"this sheet is of {shown(title)}", f"the plan is {shown(self.places.session.title)}")
+            self.say(line, 2, f"this sheet is of {shown(title)}", f"the plan is {shown(self.places.session.title)}")
 
     def _begin(self, line: int, number: str) -> None:
         block = self.block = _Block(number)
         try:
             part = self.places.session.parts[self.places.part(number)]
         except UnreadableError as error:
-            self._say(line, 1, error.message, error.hint)
+            self.say(line, 1, error.message, error.hint)
             return
         block.one_field = _is_one_field(part)
         block.is_for_teams = part.team_size > 1
@@ -208,7 +195,7 @@ class _GridReader:
     def _head(self, block: _Block, line: int, word: str, fields: list[str]) -> None:
         wanted = "athlete" if block.one_field else "round" if block.round is None else "station"
         if word != wanted:
-            self._say(line, 1, f"{shown(fields[0])} stands where the line `{wanted}` belongs", "print a new sheet with --blank")
+            self.say(line, 1, f"{shown(fields[0])} stands where the line `{wanted}` belongs", "print a new sheet with --blank")
         elif wanted == "athlete":
             block.columns = [(name.casefold(), "") for name in fields[1:] if name.casefold() in ("result", "work")]
         elif wanted == "round":
@@ -247,12 +234,12 @@ class _GridReader:
                     self._take(block, line, number, who, {"round": round_number, "station": station, block.value: text})
         for number, text in enumerate(fields[1 + len(columns) :], start=2 + len(columns)):
             if text:
-                self._say(line, number, f"{shown(text)} stands under no round", "write it under the round it is of")
+                self.say(line, number, f"{shown(text)} stands under no round", "write it under the round it is of")
 
     def _absent(self, line: int, fields: list[str]) -> None:
         for number, text in enumerate(fields[1:], start=2):
             if text and text.casefold() not in (ABSENT, NOWHERE):
-                self._say(line, number, f"{fields[0]} is absent, and has {shown(text)}", "keep one of them")
+                self.say(line, number, f"{fields[0]} is absent, and has {shown(text)}", "keep one of them")
 
     def _take(self, block: _Block, line: int, column: int, who: list[str], values: dict[str, str]) -> None:
         places = dict.fromkeys(("part", "round", "split", "score", "load", "station"), column) | {"athlete": 1, "team": 1}

@@ -18,7 +18,7 @@ from floorclock.clock.tally import results, splits
 from floorclock.digest.figures import median_of_known
 from floorclock.digest.volume import volume_loads
 from floorclock.journal.reading import read_bytes
-from floorclock.journal.replay import Plans, replay
+from floorclock.journal.replay import replay, session_or_none
 from floorclock.pace.flags import Flag, flags
 from floorclock.pace.load import session_loads
 from floorclock.pace.stats import theil_sen
@@ -153,7 +153,7 @@ class ClassRows:
         return {row.move for rows in (self.splits, self.paces, self.stations, self.lifts) for row in rows}
 
 
-def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home: str = "", plans: Plans) -> ClassRows | None:
+def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home: str = "") -> ClassRows | None:
     """What a journal comes to; None where it does not say what the class started from.
 
     Of a class whose plan this version cannot read there is the class and no more. Who was on the board and there for none of it,
@@ -164,7 +164,6 @@ def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home:
         class_id: the stem of its file.
         mark: which journal it was.
         home: the data folder it is in, as `home_mark` names it.
-        plans: what was read before, where several journals are read.
     """
     reading = read_bytes(data)
     header = reading.header
@@ -178,10 +177,9 @@ def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home:
         mark=mark,
         home=home,
     )
-    session = plans.of(header)
-    if session is None:
+    if session_or_none(header) is None:
         return rows
-    state = replay(header, reading.events, session)
+    state = replay(header, reading.events)
     loads = [load for load in session_loads(state) if load.minutes > 0 or load.effort is not None]
     taken, reached = splits(state), results(state)
     paces = tuple(_paces(state, taken))

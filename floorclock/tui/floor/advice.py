@@ -122,7 +122,11 @@ class Offers:
         self._asked = asked
         run = self._state.planned_run(part)
         known = {name for name, _, _ in self.prior}
-        people = [(one, tuple(whole_part(self._state, run, one.name))) for one in self._state.present if one.name in known]
+        people = [
+            (athlete, tuple(whole_part(self._state, run, athlete.name)))
+            for athlete in self._state.present
+            if athlete.name in known
+        ]
         return partial(_from_history, run.part, self._state.session.confidence, self.prior, people)
 
     def take(self, found: tuple[Advice, ...]) -> None:
@@ -134,7 +138,9 @@ class Offers:
         """What is offered now."""
         here = {athlete.name for athlete in self._state.present}
         return tuple(
-            one for one in self._found if one.part == self._part and one.athlete in here and _place(one) not in self._answered
+            target
+            for target in self._found
+            if target.part == self._part and target.athlete in here and _place(target) not in self._answered
         )
 
     @property
@@ -145,21 +151,21 @@ class Offers:
 
     def lines(self) -> tuple[OfferView, ...]:
         """What is offered, for the dialog."""
-        found = ((one, giving(self._state, one)) for one in self.standing)
+        found = ((target, giving(self._state, target)) for target in self.standing)
         return tuple(
             OfferView(
-                one.athlete,
-                each.after.move if each.after.move == each.before.move else f"{each.before.move}: {one.option}",
-                full_target(each.before.target, one.round),
-                full_target(each.after.target, one.round),
-                one.because,
+                target.athlete,
+                each.after.move if each.after.move == each.before.move else f"{each.before.move}: {target.option}",
+                full_target(each.before.target, target.round),
+                full_target(each.after.target, target.round),
+                target.because,
             )
-            for one, each in found
+            for target, each in found
         )
 
     def answered(self, offered: tuple[Advice, ...]) -> None:
         """The coach has decided about these: they are not offered again."""
-        self._answered |= {_place(one) for one in offered}
+        self._answered |= {_place(target) for target in offered}
 
     def _coming_part(self, here: Moment) -> int | None:
         if here.phase not in STILL or self._state.next_part is None:
@@ -179,5 +185,5 @@ def _from_history(
     """What earlier classes advise, athlete by athlete. Brings numpy along: for a thread."""
     from floorclock.pace.advice import Way, targets_from_history
 
-    found = (one for athlete, whole in people for one in targets_from_history(part, whole, prior, confidence, athlete))
+    found = (target for athlete, whole in people for target in targets_from_history(part, whole, prior, confidence, athlete))
     return tuple(advice for advice in found if advice.way is not Way.KEEP)

@@ -72,7 +72,7 @@ class Calls:
 
     def make(self, selected: str) -> tuple[CallLine, ...]:
         """The calls, in their places; one for the chosen athlete is always among them, where there is anything to say."""
-        looks = {one.name: self._outlooks.of(one.name) for one in self._state.present}
+        looks = {athlete.name: self._outlooks.of(athlete.name) for athlete in self._state.present}
         self._place({name: look for name, look in looks.items() if look.standing.flag and name not in self._state.quiet})
         calls = [self._call(name, looks[name]) for name in self._order]
         spare = self._spare_one(looks) if len(calls) < MOST_CALLS and self._outlooks.advising else ""

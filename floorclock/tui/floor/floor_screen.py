@@ -269,7 +269,7 @@ class FloorScreen(Screen[int]):
         words = outcome_words(said) or given or event_words(event, said)
         others = self._team_of(outcome.athlete, " and ", others=True)
         if isinstance(event, events.Joined | events.Left) and outcome.took_effect and others:
-            go = "go" if " " in others else "goes"
+            go = "go" if " and " in others else "goes"
             words += f", with {others}" if isinstance(event, events.Joined) else f"; {others} {go} on"
         if outcome.took_effect and not outcome.saved:
             words = f"not saved yet: {words}"

@@ -190,12 +190,12 @@ class KeyActions:
             else:
                 self._desk.send_now(events.ScoreEntered(**place, interval=asked.interval, amount=typed.score))
         every = numbers_of(self._conductor.state, asked.run)
-        at = next((number for number, one in enumerate(every) if one.interval == asked.interval), 0)
+        at = next((number for number, score in enumerate(every) if score.interval == asked.interval), 0)
         if turn:
             self._ask_numbers(replace(every[(at + turn) % len(every)], missing=()))
         # What was typed now is on its way to the disk, and counts a moment later.
         elif every and not {*every[at].missing} - {*answers}:
-            following = next((one for one in every[at + 1 :] if one.missing), None)
+            following = next((score for score in every[at + 1 :] if score.missing), None)
             if following is not None:
                 self._ask_numbers(following)
 
@@ -206,7 +206,7 @@ class KeyActions:
         if isinstance(taken, Outcome):
             self._desk.say(outcome_words(taken), warning=True)
             return
-        others = [one for one in state.present if one.name != taken.athlete]
+        others = [athlete for athlete in state.present if athlete.name != taken.athlete]
 
         def moved(name: str | None) -> None:
             if name:

@@ -32,7 +32,7 @@ People = tuple[PersonView, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Hand:
+class LetterSizes:
     """How large moves and names are written, as sizes of letters; 0 is body text."""
 
     move: int
@@ -57,9 +57,9 @@ class LaneFit:
     rows: int
 
 
-def lane_fit(lane: LaneView, width: int, hand: Hand) -> LaneFit | None:
-    """How a lane is drawn in a hand; None where it is too wide."""
-    size = min(hand.move, hand.name) if lane.is_rest else hand.move
+def lane_fit(lane: LaneView, width: int, letters: LetterSizes) -> LaneFit | None:
+    """How a lane is drawn in letters of a size; None where it is too wide."""
+    size = min(letters.move, letters.name) if lane.is_rest else letters.move
     heading = _heading(lane.move, lane.target, width, size) if lane.move else None
     if lane.move and heading is None:
         return None
@@ -67,18 +67,18 @@ def lane_fit(lane: LaneView, width: int, hand: Hand) -> LaneFit | None:
     if heading is not None:
         count = len(heading.move) + heading.is_stacked
         rows += count * height_of(size) + (count - 1) * (size > 1) if size else count
-    if not (lane.people and hand.name):
+    if not (lane.people and letters.name):
         return LaneFit(size, heading, None, rows + len(people_lines(lane.people, width, 99)))
-    seated = _seated(lane.people, width, hand.name)
+    seated = _seated(lane.people, width, letters.name)
     if seated is None:
         return None
-    return LaneFit(size, heading, seated, rows + bool(rows) + _line_tops(len(seated.seats), hand.name)[-1])
+    return LaneFit(size, heading, seated, rows + bool(rows) + _line_tops(len(seated.seats), letters.name)[-1])
 
 
 @lru_cache(maxsize=512)
-def lane_block(lane: LaneView, width: int, hand: Hand) -> Block | None:
+def lane_block(lane: LaneView, width: int, letters: LetterSizes) -> Block | None:
     """One lane, as many lines as it needs; None where it is too wide."""
-    fitted = lane_fit(lane, width, hand)
+    fitted = lane_fit(lane, width, letters)
     if fitted is None:
         return None
     lines = heading_lines(lane, fitted.heading, width, fitted.size) if fitted.heading is not None else []
@@ -88,7 +88,7 @@ def lane_block(lane: LaneView, width: int, hand: Hand) -> Block | None:
         return Block((*lines, *people_lines(lane.people, width, 99)))
     if lines:
         lines.append(padded((), width))
-    names = lettered_people(lane.people, fitted.seated, width, hand.name)
+    names = lettered_people(lane.people, fitted.seated, width, letters.name)
     return Block((*lines, *names.lines), tuple((region.translate((0, len(lines))), name) for region, name in names.places))
 
 

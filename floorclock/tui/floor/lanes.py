@@ -23,7 +23,7 @@ from floorclock.tui.base.lines import Line, inked, padded, width_of, wrapped
 from floorclock.tui.base.painted import Painted
 from floorclock.tui.base.palette import BLANK, CAP, FAINT, LETTER_BLOCK, STRONG
 from floorclock.tui.floor.board import press_of
-from floorclock.tui.floor.lane_lines import GAP, Block, Hand, Lanes, lane_block, lane_fit, squeezed_lines
+from floorclock.tui.floor.lane_lines import GAP, Block, Lanes, LetterSizes, lane_block, lane_fit, squeezed_lines
 from floorclock.tui.floor.view import LanesView, LaneView
 
 LETTERED_NEXT_FROM: Final = 15
@@ -33,8 +33,8 @@ MOST_SHARES: Final = 5
 FEW_PAGES, MOST_PAGES = 4, 8
 """Nobody waits for more of them to read their own name."""
 
-LARGE = tuple(Hand(move, name) for name in range(LARGEST_NAME, 0, -1) for move in range(LARGEST_MOVE, name - 1, -1))
-SMALL = tuple(Hand(move, 0) for move in range(LARGEST_MOVE, -1, -1))
+LARGE = tuple(LetterSizes(move, name) for name in range(LARGEST_NAME, 0, -1) for move in range(LARGEST_MOVE, name - 1, -1))
+SMALL = tuple(LetterSizes(move, 0) for move in range(LARGEST_MOVE, -1, -1))
 
 
 class LanesPanel(Painted[LanesView]):
@@ -58,7 +58,7 @@ class LanesPanel(Painted[LanesView]):
         """A title, the lanes, the next line; title and next go first where there is no room."""
         lanes = (*view.lanes, LaneView("", "", view.names)) if view.names else view.lanes
         # Room for everybody's tick is kept: nothing moves when somebody is done.
-        marked = tuple(replace(lane, people=tuple(replace(one, done=True) for one in lane.people)) for lane in lanes)
+        marked = tuple(replace(lane, people=tuple(replace(person, done=True) for person in lane.people)) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
         best: tuple[LaneLayout | None, list[Line], bool] = None, [], False
         for following in next_forms(view, width, height):
@@ -78,7 +78,7 @@ class LanesPanel(Painted[LanesView]):
         self._places = []
         if plan is None:
             return [*title, *squeezed_lines(lanes, width, rows), *following]
-        block = laid_out(_as_they_stand(plan.pages[self.page], lanes), width, rows, plan.hand, beside=plan.beside)
+        block = laid_out(_as_they_stand(plan.pages[self.page], lanes), width, rows, plan.letters, beside=plan.beside)
         self._places = [(region.translate((0, titled)), name) for region, name in block.places]
         return [*title, *block.lines, *following]
 
@@ -119,44 +119,44 @@ def _better(plan: LaneLayout | None, known: LaneLayout | None, least: int) -> bo
     """Whether names can be read, or stand on fewer pages, where so far they do not: else what comes next keeps its letters."""
     if plan is None or known is None:
         return plan is not None
-    name, others = (min(found.hand.name, max(1, least)) for found in (plan, known))
+    name, others = (min(found.letters.name, max(1, least)) for found in (plan, known))
     if not name and not others:
-        return plan.hand.move > known.hand.move
+        return plan.letters.move > known.letters.move
     return (name, -len(plan.pages)) > (others, -len(known.pages))
 
 
 @dataclass(frozen=True, slots=True)
 class LaneLayout:
-    """How lanes are laid out: the hand, in columns or one under the other, and page by page."""
+    """How lanes are laid out: the letters, in columns or one under the other, and page by page."""
 
-    hand: Hand
+    letters: LetterSizes
     beside: bool
     pages: tuple[Lanes, ...]
 
 
 @lru_cache(maxsize=32)
 def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
-    """The largest hand in which all fits; on pages (some lanes, one, a share of one) if that is under `least`. None: no room."""
+    """The largest letters in which all fits; on pages (some lanes, one, a share of one) if under `least`. None: no room."""
     named = any(lane.people for lane in lanes)
     whole = _largest((lanes,), width, height, LARGE) if named else None
-    if whole is not None and whole.hand.name >= least:
+    if whole is not None and whole.letters.name >= least:
         return whole
     # Letters that are somewhat small, on a few pages, are better than many pages.
     for most, smallest in product((FEW_PAGES, MOST_PAGES), range(least, 0, -1)) if named else ():
-        paged = _paged(lanes, width, height, tuple(hand for hand in LARGE if hand.name >= smallest), most)
+        paged = _paged(lanes, width, height, tuple(letters for letters in LARGE if letters.name >= smallest), most)
         if paged is not None:
             return paged
     return whole or _largest((lanes,), width, height, SMALL)
 
 
-def _paged(lanes: Lanes, width: int, height: int, hands: Sequence[Hand], most: int) -> LaneLayout | None:
+def _paged(lanes: Lanes, width: int, height: int, sizes: Sequence[LetterSizes], most: int) -> LaneLayout | None:
     """The lanes on as few pages as will do, `most` at most: some of them on each, then one, then a share of the people of one."""
-    cuts = (pages for pages in _page_cuts(lanes, width, height, hands[-1]) if 1 < len(pages) <= most)
-    return next(filter(None, (_largest(pages, width, height, hands) for pages in cuts)), None)
+    cuts = (pages for pages in _page_cuts(lanes, width, height, sizes[-1]) if 1 < len(pages) <= most)
+    return next(filter(None, (_largest(pages, width, height, sizes) for pages in cuts)), None)
 
 
-def _page_cuts(lanes: Lanes, width: int, height: int, smallest: Hand) -> Iterator[tuple[Lanes, ...]]:
-    """The ways to lay lanes out on pages that do in the smallest hand, the fewest pages first."""
+def _page_cuts(lanes: Lanes, width: int, height: int, smallest: LetterSizes) -> Iterator[tuple[Lanes, ...]]:
+    """The ways to lay lanes out on pages that do in the smallest letters, the fewest pages first."""
 
     def fits(page: Lanes) -> bool:
         return _largest((page,), width, height, (smallest,)) is not None
@@ -181,34 +181,34 @@ def _shares(lane: LaneView, fits: Callable[[Lanes], bool]) -> tuple[Lanes, ...]:
     return ()
 
 
-def _largest(pages: tuple[Lanes, ...], width: int, height: int, hands: Sequence[Hand]) -> LaneLayout | None:
-    """The first of the hands in which every page fits, its lanes beside each other if they can be."""
+def _largest(pages: tuple[Lanes, ...], width: int, height: int, sizes: Sequence[LetterSizes]) -> LaneLayout | None:
+    """The first of the sizes in which every page fits, its lanes beside each other if they can be."""
     ways = (True, False) if max(map(len, pages)) > 1 else (True,)
-    for hand, beside in product(hands, ways):
-        if all(_fits(page, width, height, hand, beside=beside) for page in pages):
-            return LaneLayout(hand, beside, pages)
+    for letters, beside in product(sizes, ways):
+        if all(_fits(page, width, height, letters, beside=beside) for page in pages):
+            return LaneLayout(letters, beside, pages)
     return None
 
 
-def _fits(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool) -> bool:
+def _fits(lanes: Lanes, width: int, height: int, letters: LetterSizes, *, beside: bool) -> bool:
     across = _column(len(lanes), width) if beside else width
     rows = []
     for lane in lanes:
-        fit = lane_fit(lane, across, hand)
+        fit = lane_fit(lane, across, letters)
         if fit is None:
             return False
         rows.append(fit.rows)
-    return (max(rows, default=0) if beside else sum(rows) + bool(hand.name) * (len(rows) - 1)) <= height
+    return (max(rows, default=0) if beside else sum(rows) + bool(letters.name) * (len(rows) - 1)) <= height
 
 
 def _column(count: int, width: int) -> int:
     return (width - GAP * (count - 1)) // max(1, count)
 
 
-def laid_out(lanes: Lanes, width: int, height: int, hand: Hand, *, beside: bool) -> Block:
+def laid_out(lanes: Lanes, width: int, height: int, letters: LetterSizes, *, beside: bool) -> Block:
     """The lanes in exactly `height` rows, which are known to be enough."""
     across = _column(len(lanes), width) if beside else width
-    blocks = [block for lane in lanes if (block := lane_block(lane, across, hand)) is not None]
+    blocks = [block for lane in lanes if (block := lane_block(lane, across, letters)) is not None]
     if beside:
         gap = Segment(" " * GAP, BLANK)
         empty = padded((), across)

@@ -66,7 +66,7 @@ class Look:
     @property
     def best(self) -> Advice | None:
         """The advice that a line about the athlete gives: for the station of their flag, else the most urgent."""
-        return next((one for one in self.advice if one.station == self.standing.station), next(iter(self.advice), None))
+        return next((advice for advice in self.advice if advice.station == self.standing.station), next(iter(self.advice), None))
 
     @property
     def forecasts(self) -> tuple[Forecast, ...]:
@@ -159,7 +159,7 @@ class PartLooks:
         run = self.run
         index = run.timeline.interval_at(position_ms)
         if run.ended_ms is not None:
-            begun = (at for at, one in enumerate(run.timeline.intervals) if one.start_ms < position_ms)
+            begun = (at for at, interval in enumerate(run.timeline.intervals) if interval.start_ms < position_ms)
             index = max(begun, default=-1) + 1
         before = range((index or 0) - 1, -1, -1)
         return next((at for at in before if run.timeline.intervals[at].window >= 0), -1)

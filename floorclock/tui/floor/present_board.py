@@ -86,7 +86,7 @@ class BoardRows:
             split=split,
             left=left,
             detail=detail,
-            past=tuple(_bar(one) for one in splits[-PAST_SHOWN:]),
+            past=tuple(_bar(split) for split in splits[-PAST_SHOWN:]),
             flag=look.standing.flag.value if look.standing.flag is not None else "",
             quiet=name in self._state.quiet,
         )
@@ -155,7 +155,7 @@ def _words(
     out = state.out_after(name, run.index)
     if out is not None:
         return "", "", f"out in round {run.timeline.intervals[out].round}"
-    current = [one for one in splits if one.interval == here.index and here.run is run]
+    current = [split for split in splits if split.interval == here.index and here.run is run]
     if run.part.score is not None:
         missed = bool(current) and current[-1].status is Status.NOT_FINISHED
         return "", "", "not finished" if missed else _score_words(run, result)

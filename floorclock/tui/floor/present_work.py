@@ -97,7 +97,7 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
             if everybody:
                 # Where some are named, so are the others, after them: who is not on a list seems to be nowhere.
                 named = number == 0 and any(person.own for person in persons)
-                persons = sorted((one for one in persons if one.own or named), key=lambda one: not one.own)
+                persons = sorted((person for person in persons if person.own or named), key=lambda person: not person.own)
             note = "everybody" if everybody and number == 0 and not persons else ""
             lanes.append(_lane(station, written, tuple(persons), interval.round, note))
     return tuple(lanes)

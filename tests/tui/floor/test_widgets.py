@@ -15,7 +15,7 @@ from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
 from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, page_of
 from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
-from floorclock.tui.floor.lane_lines import Hand, lane_block, people_lines, squeezed_lines
+from floorclock.tui.floor.lane_lines import LetterSizes, lane_block, people_lines, squeezed_lines
 from floorclock.tui.floor.lanes import LanesPanel, planned
 from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, HeadLine, bar_row, caution_pages, mark_column, words_row
 from floorclock.tui.floor.view import (
@@ -226,11 +226,11 @@ def test_names_grow_with_the_room_and_what_the_room_cannot_read_goes_on_pages_by
     three = planned((LaneView("row", "250 m", tuple(map(PersonView, NAMES[:3]))),), 158, 22, 0)
     forty = stations(*(NAMES[at::4] for at in range(4)))
     assert three is not None
-    assert three.hand.name >= 2
+    assert three.letters.name >= 2
     for least, paged in ((0, False), (1, True)):
         plan = planned(forty, 158, 22, least)
         assert plan is not None
-        assert (plan.hand.name >= 1, len(plan.pages) > 1) == (paged, paged)
+        assert (plan.letters.name >= 1, len(plan.pages) > 1) == (paged, paged)
         assert {person.name for page in plan.pages for lane in page for person in lane.people} == set(NAMES)
 
 
@@ -248,15 +248,15 @@ def test_the_people_of_one_station_share_pages_where_the_room_could_not_read_the
     )
     plan = planned(lanes, 118, 9, 1)
     assert plan is not None
-    assert plan.hand.name == 1
+    assert plan.letters.name == 1
     assert [person.name for page in plan.pages for lane in page for person in lane.people] == [*NAMES[::2][:5], *NAMES[1::2][:5]]
 
 
 def test_what_somebody_has_of_their_own_is_never_cut() -> None:
     lane = LaneView("box jump", "10 reps", (PersonView("Maximiliana", "12 step-up"),))
     cut = replace(lane, people=(PersonView("Maxi…", "12 step-up"),))
-    assert lane_block(lane, 40, Hand(1, 1)) is None
-    blocks = [lane_block(one, 75, Hand(1, 1)) for one in (lane, cut)]
+    assert lane_block(lane, 40, LetterSizes(1, 1)) is None
+    blocks = [lane_block(one, 75, LetterSizes(1, 1)) for one in (lane, cut)]
     assert len({tuple(map(text, block.lines)) for block in blocks if block is not None}) == 1
 
 
@@ -272,7 +272,7 @@ def _painted(view: LanesView, width: int, height: int) -> str:
 
 
 def test_a_press_on_a_name_in_letters_means_that_athlete() -> None:
-    block = lane_block(*stations(NAMES[:6]), 158, Hand(1, 1))
+    block = lane_block(*stations(NAMES[:6]), 158, LetterSizes(1, 1))
     assert block is not None
     assert [name for _, name in block.places] == list(NAMES[:6])
     assert all(not a.overlaps(b) for a, _ in block.places for b, _ in block.places if a is not b)

@@ -285,7 +285,7 @@ def _class_of(here: InClass) -> ClassOfAthlete:
 
 def part_result(row: ResultRow) -> PartResult:
     """A result without whose it is."""
-    values = {one.name: getattr(row, one.name) for one in fields(PartResult)}
+    values = {field.name: getattr(row, field.name) for field in fields(PartResult)}
     return PartResult(**{**values, "choice": row.choice or None})
 
 

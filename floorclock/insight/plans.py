@@ -74,7 +74,7 @@ def _plan(path: Path, by_title: dict[str, list[ClassTally]]) -> OwnPlan | None:
         return None
     session, problems = read_session(data, path.name)
     if session is None:
-        return OwnPlan(file=path.name, title="", problems=sum(one.severity == "error" for one in problems))
+        return OwnPlan(file=path.name, title="", problems=sum(problem.severity == "error" for problem in problems))
     run = by_title.get(session.title, [])
     plan = OwnPlan(file=path.name, title=session.title, problems=0, time_ms=session_ms(session), runs=len(run))
     if run:

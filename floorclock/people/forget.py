@@ -71,9 +71,9 @@ class OfPerson:
         """`Ilka is in 3 classes and 11 rehearsals: 2 splits, 0 results, 1 effort rating.`, and a line with the spellings."""
         # A page of theirs counts the classes alone.
         many = {"class": len(self.classes) - len(self.rehearsals), "rehearsal": len(self.rehearsals)}
-        where = " and ".join(counted(number, one) for one, number in many.items() if number) or counted(0, "class")
+        where = " and ".join(counted(number, noun) for noun, number in many.items() if number) or counted(0, "class")
         share = {"split": self.share.splits, "result": self.share.results, "effort rating": self.share.efforts}
-        lines = [f"{self.name} {verb} {where}: {', '.join(counted(number, one) for one, number in share.items())}{more}."]
+        lines = [f"{self.name} {verb} {where}: {', '.join(counted(number, noun) for noun, number in share.items())}{more}."]
         return lines + ([f"{len(self.spellings)} spellings: {', '.join(self.spellings)}."] if len(self.spellings) > 1 else [])
 
     @property
@@ -175,7 +175,7 @@ def forget(
             raise ResourceError(f"not finished, {left}: {error}; the next start goes on with it, or the same command") from error
     _drop_decisions(home, kept.spellings, wall, disk)
     _done(home, kept.spellings, disk)
-    rehearsals = tuple(one for one in classes if one in kept.rehearsals)
+    rehearsals = tuple(class_id for class_id in classes if class_id in kept.rehearsals)
     return replace(kept, classes=tuple(classes), share=share, rehearsals=rehearsals, files=files)
 
 

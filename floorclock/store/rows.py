@@ -300,7 +300,7 @@ def _results(state: ClassState, reached: Sequence[Result]) -> Iterator[ResultRow
 def _lifts(state: ClassState, taken: Sequence[Split], reached: Sequence[Result]) -> tuple[LiftRow, ...]:
     """A row for each person and move. Who was in two teams has the rows of the one in which they lifted more."""
     found: dict[tuple[str, str], LiftRow] = {}
-    for lifted in sorted(volume_loads(state, taken, reached), key=lambda one: one.amount):
+    for lifted in sorted(volume_loads(state, taken, reached), key=lambda lift: lift.amount):
         team = lifted.team or (lifted.athlete,)
         for name in team:
             found[name, lifted.move] = LiftRow(

@@ -114,7 +114,7 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
             StationTally(session=session, part=part, move=move, classes=count, **_tally(counts))
             for session, part, move, count, *counts in connection.execute(query)
         ]
-    return tuple(sorted(found, key=lambda one: (one.session, one.part, one.move)))
+    return tuple(sorted(found, key=lambda row: (row.session, row.part, row.move)))
 
 
 def people_there(store: Store, since: datetime | None, until: datetime | None) -> int:

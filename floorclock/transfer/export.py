@@ -107,25 +107,34 @@ class Tables:
         return (*about, seconds(margin), people, _rounded(minutes), len(reading.damage), header.forgotten)
 
     def _splits(self, class_id: str, state: ClassState, taken: Sequence[Split]) -> Iterator[Row]:
-        for one in taken:
-            place = (one.part + 1, state.part(one.part).title, one.round, one.interval + 1, one.station + 1, one.move)
-            work = (one.amount, one.unit, seconds(one.window_ms), seconds(one.margin_ms))
-            came_to = (seconds(one.split_ms), seconds(one.rest_ms), one.status, one.credited, one.corrected)
-            load = (None, None) if one.load is None else (one.load.amount, one.load.unit)
-            yield (class_id, *place, one.athlete, self._person(one.athlete), *work, *came_to, *load)
+        for split in taken:
+            place = (split.part + 1, state.part(split.part).title, split.round, split.interval + 1, split.station + 1, split.move)
+            work = (split.amount, split.unit, seconds(split.window_ms), seconds(split.margin_ms))
+            came_to = (seconds(split.split_ms), seconds(split.rest_ms), split.status, split.credited, split.corrected)
+            load = (None, None) if split.load is None else (split.load.amount, split.load.unit)
+            yield (class_id, *place, split.athlete, self._person(split.athlete), *work, *came_to, *load)
 
     def _results(self, class_id: str, state: ClassState, found: Sequence[Result]) -> Iterator[Row]:
-        for one in found:
-            part = state.part(one.part)
-            who = (one.athlete, self._person(one.athlete), one.choice)
-            reached = (seconds(one.time_ms), one.rounds, one.reps, one.not_finished)
-            yield (class_id, one.part + 1, part.title, part.kind, *who, *reached, *_scored(one, part), " + ".join(one.team))
+        for result in found:
+            part = state.part(result.part)
+            who = (result.athlete, self._person(result.athlete), result.choice)
+            reached = (seconds(result.time_ms), result.rounds, result.reps, result.not_finished)
+            yield (
+                class_id,
+                result.part + 1,
+                part.title,
+                part.kind,
+                *who,
+                *reached,
+                *_scored(result, part),
+                " + ".join(result.team),
+            )
 
     def _efforts(self, class_id: str, state: ClassState, started: str) -> Iterator[Row]:
-        for one in session_loads(state):
-            if one.effort is not None:
-                amounts = (_number(one.effort), _rounded(one.minutes), _rounded(one.load))
-                yield (class_id, started, one.name, self._person(one.name), *amounts)
+        for load in session_loads(state):
+            if load.effort is not None:
+                amounts = (_number(load.effort), _rounded(load.minutes), _rounded(load.load))
+                yield (class_id, started, load.name, self._person(load.name), *amounts)
 
 
 def _scored(result: Result, part: AnyPart) -> Row:

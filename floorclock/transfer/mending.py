@@ -48,7 +48,7 @@ def _mend_file(path: Path, problems: Iterable[Problem]) -> list[str]:
     if not fixes or looks_like_csv(before, path.name):
         return []
     content = text_changed(before, lambda text: yaml_changed(text, lambda tree: _change(tree, fixes, _into_file)))
-    tree, now = (read_yaml(one, str(path))[0] for one in (before, content))
+    tree, now = (read_yaml(text, str(path))[0] for text in (before, content))
     wanted = deepcopy(tree.tree) if tree is not None else {}
     _change(wanted, fixes, _into_tree)
     if now is None or now.tree != wanted:

@@ -145,7 +145,7 @@ class _GridReader(SheetReader):
 
     def read(self, text: str) -> tuple[Table, list[Problem]]:
         for line, record in self.records(text):
-            fields = [one.strip() for one in record]
+            fields = [cell.strip() for cell in record]
             if any(fields):
                 self._line(line, fields)
         if self.block is None and not self.problems:

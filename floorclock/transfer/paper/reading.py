@@ -80,11 +80,13 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
     entries: tuple[PaperEntry, ...] = (*sheet.splits, *sheet.results, *sheet.scores)
-    written = {(one.part, one.athlete) for one in entries}
+    written = {(entry.part, entry.athlete) for entry in entries}
     roster = sheet.places.state.athletes
     absent = tuple(name for name in roster if name not in sheet.named)
     teams = {part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)}
-    shared = {name for part, found in teams.items() for team in found if written & {(part, one) for one in team} for name in team}
+    shared = {
+        name for part, found in teams.items() for team in found if written & {(part, member) for member in team} for name in team
+    }
     known = {name for _, name in written} | shared
     return IntakeSheet(
         splits=tuple(sheet.splits),
@@ -154,7 +156,7 @@ class _Sheet:
             self._say(row, "team", f"{name} is not in {shown(row['team'])}", "write all names of the team, parted by +")
         self.named |= {*team}
         known = self.teams.setdefault(part, [])
-        other = next((one for one in known if {*one} & {*team} and one != team), None)
+        other = next((known_team for known_team in known if {*known_team} & {*team} and known_team != team), None)
         if other is not None:
             self._say(row, "team", f"{shown(AND.join(team))} and {shown(AND.join(other))} share somebody", "keep one of them")
         elif team not in known:
@@ -246,7 +248,7 @@ class _Sheet:
         if self.places.session.parts[part].score is None:
             self._say(row, "part", "nothing is counted in it", "leave the columns of the sets empty")
             return
-        windows = {one.window + 1: at for at, one in enumerate(self.places.runs[part].timeline.intervals)}
+        windows = {interval.window + 1: at for at, interval in enumerate(self.places.runs[part].timeline.intervals)}
         for column in self._set_columns:
             number, found = int(column.removeprefix("score ")), row[column]
             if name is None or not found:

@@ -142,7 +142,9 @@ class PaperEventBuilder:
         self.now_ms = 0
         self._sheet = sheet
         self._places = Places(plan)
-        self._empty_groups = tuple(sorted({one.group for one in plan.roster.athletes} - {one.group for one in here}))
+        self._empty_groups = tuple(
+            sorted({athlete.group for athlete in plan.roster.athletes} - {athlete.group for athlete in here})
+        )
         """Start groups of which nobody was there."""
         whole = False
         for part in range(sheet.last_part + 1):
@@ -177,9 +179,9 @@ class PaperEventBuilder:
             self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
         last = self._sheet.last_interval(run.index)
-        for split in sorted((one for one in self._sheet.splits if one.part == run.index), key=lambda one: one.interval):
+        for split in sorted((split for split in self._sheet.splits if split.part == run.index), key=lambda split: split.interval):
             self._split(run, split, go_ms + run.timeline.intervals[split.interval].end_ms)
-        counted = any(one.part == run.index for one in self._sheet.results)
+        counted = any(result.part == run.index for result in self._sheet.results)
         if (last is None and counted) or (last is not None and last >= self._last_work(run)):
             self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
@@ -223,14 +225,14 @@ class PaperEventBuilder:
                 self._say(LoadChanged(at_ms=at_ms, athlete=other, move=move, load=load))
 
     def _results(self, run: PartRun, end_ms: int) -> None:
-        results = [one for one in self._sheet.results if one.part == run.index]
-        for one in results:
-            if one.choice is not None and one.choice != self.state.choices.get((one.athlete, run.index), ""):
-                self._say(ChoiceTaken(at_ms=run.begun_ms, athlete=one.athlete, part=run.index, choice=one.choice))
+        results = [result for result in self._sheet.results if result.part == run.index]
+        for result in results:
+            if result.choice is not None and result.choice != self.state.choices.get((result.athlete, run.index), ""):
+                self._say(ChoiceTaken(at_ms=run.begun_ms, athlete=result.athlete, part=run.index, choice=result.choice))
         self.now_ms = end_ms
-        for one in results:
-            self._result(run, one)
-        for score in (one for one in self._sheet.scores if one.part == run.index):
+        for result in results:
+            self._result(run, result)
+        for score in (score for score in self._sheet.scores if score.part == run.index):
             self._lifted(run, score.athlete, score.interval, score.load, self.now_ms)
             self._counted(score.athlete, score.part, score.interval, score.amount)
 
@@ -267,7 +269,7 @@ def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
         return f"{sheet.minutes} minutes for everybody, as was said"
     told = PaperEventBuilder(sheet, plan)
     minutes = told.now_ms / MINUTE_MS
-    run = {one.index for one in told.state.runs}
+    run = {run.index for run in told.state.runs}
     left = [part.title for index, part in enumerate(plan.session.parts) if index not in run]
     last = told.state.runs[-1]
     words = f"{minutes:.0f} minutes for everybody, by the times of the plan, "

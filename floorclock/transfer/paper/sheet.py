@@ -81,12 +81,12 @@ class IntakeSheet:
     @property
     def last_part(self) -> int:
         """The last part (from 0) that anything was written down in."""
-        return max(one.part for one in self._entries)
+        return max(entry.part for entry in self._entries)
 
     def last_interval(self, part: int) -> int | None:
         """The last interval of a part that anything was written down in: the class stopped after it, or went on."""
         taken: tuple[PaperSplit | PaperScore, ...] = (*self.splits, *self.scores)
-        return max((one.interval for one in taken if one.part == part), default=None)
+        return max((entry.interval for entry in taken if entry.part == part), default=None)
 
     @property
     def _entries(self) -> tuple[PaperEntry, ...]:
@@ -97,7 +97,7 @@ class IntakeSheet:
         """What was found, to be told: `612 splits and 12 results of 24 athletes`, and who is taken as not there."""
         found = {"split": self.splits, "result": self.results, "score": self.scores}
         counts = [counted(len(entries), word) for word, entries in found.items() if entries]
-        words = f"{listed(counts)} of {counted(len({one.athlete for one in self._entries}), 'athlete')}"
+        words = f"{listed(counts)} of {counted(len({entry.athlete for entry in self._entries}), 'athlete')}"
         if self.absent:
             has, are = ("has", "is") if len(self.absent) == 1 else ("have", "are")
             words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: "

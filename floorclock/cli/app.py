@@ -140,7 +140,7 @@ def check(
     if json_:
         print_json(checked.to_json() | ({} if mended is None else {"fixed": mended}))
     else:
-        from floorclock.report.check_text import print_check
+        from floorclock.report.plan_text import print_check
 
         for line in mended or ():
             print(f"fixed: {line}")
@@ -198,7 +198,7 @@ def sheet(
     if json_:
         print_json(sheet_json(parts))
         return
-    from floorclock.report.sheet_text import print_page, print_sheet
+    from floorclock.report.plan_text import print_page, print_sheet
 
     if page:
         print_page(plan, parts, console())

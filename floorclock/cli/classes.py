@@ -155,7 +155,7 @@ def targets(
         return
     if not planned.targets:
         raise NotFound("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
-    from floorclock.report.targets_text import print_targets
+    from floorclock.report.records_text import print_targets
 
     print_targets(planned, console())
 

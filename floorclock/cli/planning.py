@@ -41,7 +41,7 @@ def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None)
         print(f"{html}: the brief to print; its last page is a sheet for the board")
         return
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from floorclock.report.brief_text import print_brief
+        from floorclock.report.plan_text import print_brief
         from floorclock.tui.floor.present_work import brief_pages
 
         print_brief(plan.session.title, brief_pages(state), console())
@@ -88,7 +88,7 @@ def rehearse(
         write_rehearsal_page(found, html)
         print(f"{html}: the chances on one page for the coach")
     if png is not None:
-        from floorclock.report.rehearsal_picture import write_rehearsal_picture
+        from floorclock.report.rehearsal_page import write_rehearsal_picture
 
         write_rehearsal_picture(found, png)
         print(f"{png}: the chances in one picture for the coach")
@@ -192,7 +192,7 @@ def shelf(
         return
     if not found.plans:
         raise NotFound(f"no plan in {where.resolve()}; floorclock new FILE writes a first one")
-    from floorclock.report.plans_text import print_plans
+    from floorclock.report.records_text import print_plans
 
     print_plans(found, console())
 
@@ -220,7 +220,7 @@ def groups(
     if json_:
         print_json(found.to_json() | ({} if changed is None else {"changed": changed}))
     else:
-        from floorclock.report.groups_text import print_groups
+        from floorclock.report.plan_text import print_groups
 
         print_groups(found, console())
         if changed is not None:

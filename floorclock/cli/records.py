@@ -65,7 +65,7 @@ def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: Store
     if json_:
         print_json(as_json(comparison))
         return
-    from floorclock.report.compare_text import print_comparison
+    from floorclock.report.records_text import print_comparison
 
     print_comparison(comparison, console())
 
@@ -92,7 +92,7 @@ def trends(
     if json_:
         print_json(as_json(found))
         return
-    from floorclock.report.trends_text import print_trends
+    from floorclock.report.records_text import print_trends
 
     print_trends(found, console())
 

@@ -17,12 +17,11 @@ from hypothesis import strategies as st
 from floorclock.clock.splits import Result
 from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import ClassDigest
-from floorclock.digest.export import COLUMNS
 from floorclock.pace.advice import Advice, Way
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station, Target, Unit
-from floorclock.report.export import review_json, splits_csv
+from floorclock.report.export import COLUMNS, review_json, splits_csv
 from tests.checks.reading import rows
 from tests.pace.sample_class import RESTS, halfway, summary
 from tests.pace.taps import split

@@ -14,8 +14,7 @@ from floorclock.clock.state import new_state
 from floorclock.insight.rehearsals import Rehearsals
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.plan.tried import read_tries, with_targets
-from floorclock.report.rehearsal_page import rehearsal_html, write_rehearsal_page
-from floorclock.report.rehearsal_picture import chance_picture, write_rehearsal_picture
+from floorclock.report.rehearsal_page import chance_picture, rehearsal_html, write_rehearsal_page, write_rehearsal_picture
 from floorclock.report.rehearsal_text import print_rehearsals
 from floorclock.simulate.many import rehearse_many
 from tests.commands import SESSIONS

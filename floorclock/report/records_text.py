@@ -1,0 +1,297 @@
+"""What the records say on a terminal: own plans, the targets to give, two classes beside each other, weeks.
+
+Invariant: names and titles are data, never markup; no share and no change stands without the span it is known to, and too
+little is called so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich import box
+from rich.console import Console, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from floorclock.digest.words import result_words
+from floorclock.insight.athlete import PaceVerdict
+from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comparison, MoveChange, ResultChange
+from floorclock.insight.plans import OwnPlan, OwnPlans
+from floorclock.insight.targets import PlannedTargets
+from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, UNTOLD, RankedSession, RankedStation, StationTrend, Trends
+from floorclock.pace.sayable import said
+from floorclock.plan.durations import whole_words
+from floorclock.plan.names import counted
+from floorclock.report.terminal import INDENT, fitted, indented, line_of
+from floorclock.store.tallies import Tally
+
+
+def print_plans(found: OwnPlans, console: Console) -> None:
+    """A row for each: file, title, how long, when it was last run, how it went."""
+    heads = ("file", "session", "time", "run", "last", "how it went")
+    rows = [_row(plan) for plan in found.plans]
+    console.print(fitted(heads, rows, console.width, right="time|run", folds="session|how it went"))
+    console.print(Text(f"The plans in {found.folder}", style="dim"))
+
+
+def _row(plan: OwnPlan) -> tuple[str, ...]:
+    if plan.problems:
+        return plan.file, "", "", "", "", f"can't be read: floorclock check {plan.file}"
+    time = "" if plan.time_ms is None else whole_words(plan.time_ms)
+    last = "never" if plan.last is None else plan.last.strftime("%Y-%m-%d")
+    return plan.file, plan.title, time, str(plan.runs or ""), last, _went(plan)
+
+
+def _went(plan: OwnPlan) -> str:
+    if plan.athletes is None:
+        return ""
+    there = counted(plan.athletes, "athlete")
+    return there if plan.held is None else f"{there}; {plan.held} of {plan.measured} held margin and pace"
+
+
+def print_targets(planned: PlannedTargets, console: Console) -> None:
+    """A table for each part: who, where, as planned, what would hold, and why."""
+    for part in dict.fromkeys(target.part for target in planned.targets):
+        table = Table(title=Text(part), title_justify="left", box=box.SIMPLE, pad_edge=False)
+        for heading in ("athlete", "station", "plan", "would hold", "because"):
+            table.add_column(heading, overflow="fold")
+        for one in (target for target in planned.targets if target.part == part):
+            table.add_row(*map(Text, (one.name, one.station, one.planned_words, one.target_words, one.because)))
+        console.print(table)
+    console.print("In the roster: targets: {move: target}, options: {move: option}. The floor offers the same before the class.")
+
+
+MOVES = "s at the target, by move"
+TEST = (
+    "Round for round, seconds for one unit of work; 90 % spans from the scatter of the rounds. It tells these two classes "
+    "apart: a good or a bad day is in it. * by itself beyond noise, # another target. A round not finished has no split."
+)
+
+
+def print_comparison(found: Comparison, console: Console) -> None:
+    """Prints who got faster, who slower, who cannot be told, the class as a whole, results, and who came only once.
+
+    It fits 80 columns.
+    """
+    console.print(_head_of_two(found))
+    if not found.athletes:
+        console.print(Text("Nobody was in both."))
+    else:
+        console.print()
+        _print_whole(found, console)
+        console.print(_athletes(found, console.width))
+        console.print(Text(TEST, style="dim italic"))
+    if found.results:
+        console.print()
+        console.print(Text("Results", style="bold"))
+        console.print(indented(_results(found.results, console.width - INDENT)))
+    for day, names in ((found.before.started, found.only_before), (found.after.started, found.only_after)):
+        if names:
+            console.print(Text(f"Only on {day:%Y-%m-%d}: {', '.join(names)}", overflow="fold"))
+
+
+def _head_of_two(found: Comparison) -> Text:
+    before, after = found.before, found.after
+    words = Text(before.session, style="bold", overflow="fold")
+    if not found.same_session:
+        words.append(f" and {after.session}")
+    words.append(f"\n{before.started:%Y-%m-%d %H:%M} ({before.id})", style="not bold")
+    days = (after.started.date() - before.started.date()).days
+    words.append(f"\n{after.started:%Y-%m-%d %H:%M} ({after.id}), {counted(days, 'day')} later", style="not bold")
+    if not found.same_session:
+        words.append("\nTwo sessions: only the moves that both have are compared.", style="not bold")
+    return words
+
+
+def _print_whole(found: Comparison, console: Console) -> None:
+    ways = ", ".join(f"{len(found.with_way(way))} {way}" for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD))
+    words = f"{counted(found.tested, 'athlete')} can be compared: {ways}."
+    if found.tested:
+        words += f" By chance alone about {found.expected_by_chance:.1f} would be called either."
+    console.print(Text(words))
+    if found.whole is None:
+        console.print(Text("Too few athletes for a word on the class as a whole."))
+    else:
+        console.print(Text(f"The class as a whole: {change_words(found.whole)}"))
+    if len(found.moves) > 1:
+        for change in found.moves:
+            console.print(indented(f"{change.move}: {change_words(change)}"))
+    console.print()
+
+
+def change_words(change: Change) -> str:
+    """`6.1 % faster (4.0 to 8.2)`, or `too close to call: -0.4 % (-6.4 to +7.5)` with below 0 faster."""
+    if not change.is_told:
+        return f"too close to call: {_signed(change.percent)} % ({_signed(change.low)} to {_signed(change.high)})"
+    low, high = sorted((abs(change.low), abs(change.high)))
+    return f"{abs(change.percent):.1f} % {'faster' if change.percent < 0 else 'slower'} ({low:.1f} to {high:.1f})"
+
+
+def _athletes(found: Comparison, room: int) -> RenderableType:
+    rows = [
+        (one.name, _pace(one), ", ".join(map(_move, one.moves)))
+        for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD, PaceVerdict.TOO_LITTLE)
+        for one in found.with_way(way)
+    ]
+    return fitted(("athlete", "pace", MOVES), rows, room, folds=f"pace|{MOVES}")
+
+
+def _pace(one: AthleteChange) -> str:
+    words = f"too little: under {counted(LEAST_ROUNDS, 'round')} in both" if one.change is None else change_words(one.change)
+    if any(one.not_finished):
+        before, after = one.not_finished
+        words += f"; / not finished {before}, then {after}"
+    return words
+
+
+def _move(one: MoveChange) -> str:
+    words = f"{one.move} {_signed(one.at_target_s)}"
+    if one.says in (PaceVerdict.FASTER, PaceVerdict.SLOWER):
+        words += " *"
+    if one.amount_before != one.amount_after:
+        words += f" # {said(one.amount_before, one.unit)} to {said(one.amount_after, one.unit)}"
+    return words
+
+
+def _results(results: Sequence[ResultChange], room: int) -> RenderableType:
+    rows = [
+        (
+            one.name,
+            one.part,
+            result_words(one.before, one.before.kind, one.before.score_unit),
+            result_words(one.after, one.after.kind, one.after.score_unit),
+            _result_change(one),
+        )
+        for one in results
+    ]
+    return fitted(("athlete", "part", "before", "after", "change"), rows, room, folds="part|before|after")
+
+
+def _result_change(one: ResultChange) -> str:
+    if not one.same_work:
+        return "other work"
+    if one.time_s is None:
+        return ""
+    return f"{_signed(one.time_s)} s" if one.time_s else "the same"
+
+
+def _signed(value: float) -> str:
+    # Adding zero turns the -0.0 of a tiny change into +0.0.
+    return f"{round(value, 1) + 0.0:+.1f}"
+
+
+WEEKS_PICTURED = 52
+MOST_SHOWN = 6
+LEGEND = (
+    "A case is one athlete in one class. flagged: any of fading, tight, not finished, with the 80 % span (Wilson). The hardest "
+    "first, by a share that few cases cannot move far. a round: how much longer a split takes with each round."
+)
+
+
+def print_trends(found: Trends, console: Console) -> None:
+    """Prints who came and who held week by week, the hardest sessions and stations, and which stations got easier or harder.
+
+    It fits 80 columns.
+    """
+    console.print(_head(found))
+    if not found.classes:
+        return
+    console.print()
+    _print_weeks(found, console, plain=console.options.ascii_only)
+    for title, ranked, left in (
+        ("Sessions", found.sessions, found.too_few.sessions),
+        ("Stations", found.stations, found.too_few.stations),
+    ):
+        console.print()
+        console.print(Text(_ranked_title(title, ranked, left), style="bold"))
+        if ranked:
+            console.print(indented(_table(ranked[:MOST_SHOWN], console.width - INDENT)))
+    if found.sessions or found.stations:
+        console.print(Text(LEGEND, style="dim italic"))
+    console.print()
+    _print_changed(found, console)
+
+
+def _head(found: Trends) -> Text:
+    since = "all classes" if found.since is None else f"from {found.since} on"
+    until = "" if found.until is None else f", before {found.until}"
+    words = Text(f"Trends, {since}{until}", style="bold")
+    people = f"{found.people} {'person' if found.people == 1 else 'people'}"
+    words.append(f"\n{counted(found.classes, 'class')}, {counted(found.visits, 'visit')} of {people}", style="not bold")
+    if found.all.cases:
+        words.append(f"\nheld margin and pace in {found.all.held} of {counted(found.all.cases, 'case')}", style="not bold")
+        words.append(f"; {_flag_words(found.all)}", style="not bold")
+    return words
+
+
+def _flag_words(tally: Tally) -> str:
+    return f"{tally.fading} fading, {tally.tight} tight, {tally.not_finished} not finished"
+
+
+def _print_weeks(found: Trends, console: Console, *, plain: bool) -> None:
+    shown = found.weeks[-WEEKS_PICTURED:]
+    console.print(Text(f"Weeks, {shown[0].week} to {shown[-1].week}, a sign each", style="bold"))
+    top = max(week.visits for week in shown)
+    visits: list[float | None] = [float(week.visits) if week.classes else None for week in shown]
+    lines = [f"visits  {line_of(visits, WEEKS_PICTURED, low=0.0, high=float(top), plain=plain)}   the tallest is {top}"]
+    held = [week.held_share for week in shown]
+    if any(share is not None for share in held):
+        lines.append(f"held    {line_of(held, WEEKS_PICTURED, low=0.0, high=1.0, plain=plain)}   the tallest is all of them")
+    lines.append(_held_words(found))
+    for line in lines:
+        console.print(indented(line))
+
+
+def _held_words(found: Trends) -> str:
+    trend = found.held_trend
+    if trend is None:
+        return f"whether more hold: too little to tell (it takes {LEAST_CLASSES} classes of sessions that were repeated)"
+    among = f"{trend.classes} classes, each with others of its session"
+    if trend.says == UNTOLD:
+        return f"whether more hold: {UNTOLD} ({among}; by chance in {100 * trend.p:.0f} of 100 cases)"
+    way = "more hold" if trend.change > 0 else "fewer hold"
+    return f"{way}: {100 * trend.change:+.0f} in 100 over {trend.days} days ({among}; by chance in {100 * trend.p:.0f} of 100)"
+
+
+def _ranked_title(title: str, ranked: Sequence[RankedSession], left: int) -> str:
+    words = title if ranked else f"{title}: too little to tell"
+    if len(ranked) > MOST_SHOWN:
+        words += f", the hardest {MOST_SHOWN} of {len(ranked)}"
+    return words + (f" ({left} with under {LEAST_CASES} cases left out)" if left else "")
+
+
+def _table(ranked: Sequence[RankedSession], room: int) -> RenderableType:
+    stations = any(isinstance(one, RankedStation) for one in ranked)
+    headings = ["station" if stations else "session", "cases", "flagged", "fading", "tight", "not fin."]
+    rows = []
+    for one in ranked:
+        name = f"{one.move} ({one.part})" if isinstance(one, RankedStation) else one.session
+        rows.append([name, str(one.cases), share_words(one), str(one.fading), str(one.tight), str(one.not_finished)])
+        if isinstance(one, RankedStation):
+            drift = one.drift_percent_per_round
+            rows[-1].append("" if drift is None else f"{round(drift, 1) + 0.0:+.1f} %")
+    headings += ["a round"] if stations else []
+    return fitted(headings, rows, room, right="cases|fading|tight|not fin.|a round")
+
+
+def share_words(one: RankedSession) -> str:
+    """`73 % (68 to 78)`."""
+    return f"{100 * one.flagged_share:.0f} % ({100 * one.low:.0f} to {100 * one.high:.0f})"
+
+
+def _print_changed(found: Trends, console: Console) -> None:
+    console.print(Text("Easier or harder (rest left from class to class)", style="bold"))
+    if not found.station_trends:
+        console.print(indented(f"Too little to tell: it takes {LEAST_CLASSES} classes of one session."))
+        return
+    changed = found.changed
+    for one in changed[:MOST_SHOWN]:
+        console.print(indented(changed_words(one)))
+    words = f"{len(changed)} of {counted(len(found.station_trends), 'station')} changed; by chance alone about "
+    console.print(indented(Text(f"{words}{found.expected_by_chance:.1f} would.", style="dim")))
+
+
+def changed_words(one: StationTrend) -> str:
+    """`swing (The locks): easier, +1.4 s of rest in 196 days`."""
+    words = f"{one.move} ({one.part}): {one.says}, {one.rest_change_s:+.1f} s of rest in {one.days} days"
+    return words + (f"; {one.not_finished} not finished are in no rest" if one.not_finished else "")

@@ -28,7 +28,6 @@ from floorclock.digest.words import (
     lap_times_ms,
     lap_words,
     margin_words,
-    rest_words,
     result_words,
     score_total,
     set_words,
@@ -62,11 +61,6 @@ class FlaggedSplit:
     flags: tuple[Flag, ...] = ()
     changed: bool = False
     fitted_ms: float | None = None
-
-    @property
-    def rest_words(self) -> str:
-        """`24`, `12!`, `/` or `?`."""
-        return rest_words(self.split)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 from rich.cells import cell_len
@@ -15,7 +14,6 @@ from rich.cells import cell_len
 from floorclock.clock.state import ClassState
 from floorclock.digest.brief import BriefPart, Said, brief_of
 from floorclock.digest.words import STOP
-from floorclock.journal.files import write_atomically
 from floorclock.plan.durations import duration_words, whole_words
 from floorclock.report.html import PageTable, rendered
 
@@ -31,18 +29,8 @@ class Section:
     lines: tuple[Said, ...]
 
 
-def write_brief_page(state: ClassState, path: Path) -> None:
-    """Writes the brief of a class that has not begun.
-
-    Raises:
-        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        ResourceError: the disk does not take it.
-    """
-    write_atomically(path, brief_html(state).encode("utf-8"))
-
-
 def brief_html(state: ClassState) -> str:
-    """The page as text."""
+    """The brief of a class that has not begun."""
     parts = brief_of(state)
     board = [part for part in parts if not part.is_open and not part.is_again]
     return rendered(

@@ -24,7 +24,7 @@ from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
 from matplotlib.transforms import Affine2D
 
-from floorclock.report.colours import Ink, Scheme
+from floorclock.report.colours import LIGHT, Ink, Scheme
 
 FIRST = "DejaVu Sans"
 """Comes with matplotlib, so it is always there."""
@@ -176,7 +176,7 @@ class Drawing:
         root.extend(map(_text, self._texts))
         return ElementTree.tostring(root, encoding="unicode")
 
-    def png(self, scheme: Scheme, pixels_wide: int) -> bytes:
+    def png(self, scheme: Scheme = LIGHT, pixels_wide: int = 1600) -> bytes:
         """The same as a picture on the ground of a scheme, so many pixels wide."""
         out = io.BytesIO()
         figure = self._figure(scheme)

@@ -7,42 +7,27 @@ text of ours can become a formula in a spreadsheet.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, ClassVar
+from operator import not_
+from typing import Annotated, Any, ClassVar, TypeVar
 
-from pydantic import TypeAdapter
+from pydantic import Field, TypeAdapter
 
 from floorclock.clock.splits import Result, Status
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import StationFigures
-from floorclock.digest.volume import VolumeLoad
 from floorclock.digest.words import lap_times_ms, score_total, work_words
 from floorclock.pace.advice import Advice
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import seconds
-from floorclock.transfer.cells import row
-
-
-def review_json(digest: ClassDigest) -> dict[str, Any]:
-    """The values of `review --json`, ready for a JSON writer."""
-    values: dict[str, Any] = TypeAdapter(LiftedReviewValues | ReviewValues).dump_python(
-        review_values(digest), mode="json", by_alias=True
-    )
-    return values
-
-
-def splits_csv(digest: ClassDigest) -> str:
-    """Every split and every result as CSV (RFC 4180: CRLF, quotes where needed), with a header line.
-
-    A text that a spreadsheet could take for a formula gets an apostrophe in front and is quoted (OWASP ASVS 5, 1.2.10);
-    numbers are left alone.
-    """
-    return "".join(map(row, csv_rows(digest)))
-
+from floorclock.transfer.cells import row as csv_line
 
 Number = int | float
+T = TypeVar("T")
+Extra = Annotated[T, Field(exclude_if=not_)]
+"""It is only there where it says something."""
 COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
 MORE_COLUMNS = ("load", "score", "team")
 """Behind the others where a class has any of it; a class without has the columns that it always had."""
@@ -113,7 +98,7 @@ class ForecastValues:
 class AdviceValues:
     """What to give: `target` of `unit` in round `round`, `step` more in each round after it.
 
-    `way` is less, more, option or keep; `move` what is then to be done.
+    `way` is less, more, option (which is named then) or keep; `move` what is then to be done.
     """
 
     station: str
@@ -126,13 +111,7 @@ class AdviceValues:
     step: Number
     chance: float
     move: str
-
-
-@dataclass(frozen=True, slots=True)
-class OptionValues(AdviceValues):
-    """An advice to take an option, which it names."""
-
-    option: str
+    option: Extra[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +158,7 @@ class AthleteValues:
     which the margin goes, and `advice` what to change now. When all was run, `forecast` is empty, `runs_out_round` the round in
     which the margin first went, and `advice` next time's target for each station. `result` is None in parts with splits, unless
     a missed interval ends the part for somebody, or something was counted in it.
-    `runs_out_station` is where that is; `drift` is None where nobody's pace was read.
+    `runs_out_station` is where that is; `drift` is None where nobody's pace was read. A team has the names of all, and `team`.
     """
 
     name: str
@@ -187,18 +166,12 @@ class AthleteValues:
     stations: tuple[StationValues, ...]
     forecast: tuple[ForecastValues, ...]
     runs_out_round: int | None
-    advice: tuple[OptionValues | AdviceValues, ...]
+    advice: tuple[AdviceValues, ...]
     result: CountedResultValues | ResultValues | None
     flags: tuple[str, ...]
     runs_out_station: str | None
     drift: DriftValues | None
-
-
-@dataclass(frozen=True, slots=True)
-class TeamValues(AthleteValues):
-    """A team in one part; the name is all of theirs."""
-
-    team: tuple[str, ...]
+    team: Extra[tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +180,7 @@ class PartValues:
 
     kind: str
     title: str
-    athletes: tuple[TeamValues | AthleteValues, ...]
+    athletes: tuple[AthleteValues, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,49 +207,52 @@ class VolumeValues:
 
 @dataclass(frozen=True, slots=True)
 class ReviewValues:
-    """All of `review --json`. A field whose name Python keeps for itself has an underscore after it here, and none in JSON."""
+    """All of `review --json`; `volume` where something with a known load was lifted.
+
+    A field whose name Python keeps for itself has an underscore after it here, and none in JSON.
+    """
 
     class_: ClassValues
     parts: tuple[PartValues, ...]
     load: tuple[LoadValues, ...]
+    volume: Extra[tuple[VolumeValues, ...]]
     __pydantic_config__: ClassVar[dict[str, Any]] = {"alias_generator": lambda name: name.rstrip("_")}
 
 
-@dataclass(frozen=True, slots=True)
-class LiftedReviewValues(ReviewValues):
-    """That of a class in which something with a known load was lifted."""
-
-    volume: tuple[VolumeValues, ...]
-
-
-def review_values(digest: ClassDigest) -> ReviewValues:
-    """The values of `review --json`."""
+def review_json(digest: ClassDigest) -> dict[str, Any]:
+    """The values of `review --json`, ready for a JSON writer."""
     margin = seconds(digest.rest_margin_s * 1000)
-    values = (
+    values = ReviewValues(
         ClassValues(digest.class_id, digest.session, digest.started or None, margin, digest.rehearsal),
         tuple(
             PartValues(part.kind, part.title, tuple(_athlete(athlete, part) for athlete in part.athletes))
             for part in digest.parts
         ),
         tuple(LoadValues(load.name, load.effort, seconds(load.minutes * 1000), load.load) for load in digest.load),
+        tuple(
+            VolumeValues(one.label, one.team, one.move, _amount(one.reps), round(float(one.amount), 1), str(one.unit))
+            for one in digest.volume
+        ),
     )
-    return LiftedReviewValues(*values, tuple(map(_volume, digest.volume))) if digest.volume else ReviewValues(*values)
+    written: dict[str, Any] = TypeAdapter(ReviewValues).dump_python(values, mode="json", by_alias=True)
+    return written
 
 
-def csv_rows(digest: ClassDigest) -> Iterator[tuple[object, ...]]:
-    """A header, then the values of `COLUMNS` for every split and every result; None is an empty field.
+def splits_csv(digest: ClassDigest) -> str:
+    """Every split and every result as CSV (RFC 4180: CRLF, quotes where needed), under a header line of `COLUMNS`.
 
     A row of an interval has no `time`, `rounds`, `reps` and `score`, one of a result no `round`, `station`, `split` and `rest`. A
     team stands under its first. What was counted by sets has each in a column of its own, `score 1` and on. `part` and `round`
     count from 1, times are in seconds, several flags are parted by `; `. The first five columns are those of the intake file.
     `runs out` is a forecast and stands in no row, so that a digest without forecasts gives the same rows.
+    A text that a spreadsheet could take for a formula gets an apostrophe in front and is quoted (OWASP ASVS 5, 1.2.10).
     """
     sets = range(1, max((number for part in digest.parts for number in part.sets), default=0) + 1)
     rows = list(_csv_rows(digest, sets))
     usual = len(COLUMNS)
-    more = any(any(row[usual:]) for row in rows)
-    yield (*COLUMNS, *MORE_COLUMNS, *(f"score {number}" for number in sets)) if more else COLUMNS
-    yield from rows if more else (row[:usual] for row in rows)
+    more = any(any(line[usual:]) for line in rows)
+    header = (*COLUMNS, *MORE_COLUMNS, *(f"score {number}" for number in sets))
+    return "".join(csv_line(line if more else line[:usual]) for line in (header, *rows))
 
 
 def _csv_rows(digest: ClassDigest, sets: Sequence[int]) -> Iterator[tuple[object, ...]]:
@@ -302,7 +278,7 @@ def _csv_rows(digest: ClassDigest, sets: Sequence[int]) -> Iterator[tuple[object
 
 def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
     goes, drift = athlete.margin_goes, athlete.drift
-    values = AthleteValues(
+    return AthleteValues(
         name=athlete.label,
         splits=tuple(map(_split, athlete.splits)),
         stations=tuple(map(_station, athlete.stations)),
@@ -313,10 +289,8 @@ def _athlete(athlete: AthleteDigest, part: PartDigest) -> AthleteValues:
         flags=tuple(map(str, athlete.flags)),
         runs_out_station=None if goes is None else part.station_name(goes.station),
         drift=None if drift is None else DriftValues(*(round(100 * share, 2) for share in (drift.share, drift.low, drift.high))),
+        team=athlete.team,
     )
-    # Not `asdict`: what it holds is to keep its type.
-    own = {field.name: getattr(values, field.name) for field in fields(values)}
-    return TeamValues(**own, team=athlete.team) if athlete.team else values
 
 
 def _split(taken: FlaggedSplit) -> SplitValues:
@@ -348,7 +322,7 @@ def _forecast(ahead: Forecast, part: PartDigest) -> ForecastValues:
 
 
 def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
-    values = AdviceValues(
+    return AdviceValues(
         station=part.station_name(advice.station),
         target=None if advice.amount is None else _amount(advice.amount),
         unit=None if advice.unit is None else str(advice.unit),
@@ -359,8 +333,8 @@ def _advice(advice: Advice, part: PartDigest) -> AdviceValues:
         step=0 if advice.target is None else _amount(advice.target.step),
         chance=round(advice.chance, 3),
         move=advice.option_move if advice.option else advice.move,
+        option=advice.option,
     )
-    return OptionValues(**asdict(values), option=advice.option) if advice.option else values
 
 
 def _reached(result: Result | None, part: PartDigest) -> ResultValues:
@@ -377,11 +351,6 @@ def _reached(result: Result | None, part: PartDigest) -> ResultValues:
         None if total is None else _amount(total),
         None if score is None else score.unit,
     )
-
-
-def _volume(one: VolumeLoad) -> VolumeValues:
-    name = " + ".join(one.team) or one.athlete
-    return VolumeValues(name, one.team, one.move, _amount(one.reps), round(float(one.amount), 1), str(one.unit))
 
 
 def _amount(amount: Fraction) -> Number:

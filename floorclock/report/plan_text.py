@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
-from typing import Protocol
+from typing import Any
 
-from rich import box
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
+from rich.table import Column, Table
 from rich.text import Text
 
 from floorclock.clock.cues import Cue, CueName
@@ -22,13 +21,21 @@ from floorclock.clock.timeline import Interval, IntervalKind, station_index
 from floorclock.digest.work_words import part_words, planned_words, wave_words
 from floorclock.live.plan_files import Plan
 from floorclock.plan.arrangement import Arrangement
-from floorclock.plan.check import PartCheck, PlanCheck
+from floorclock.plan.check import PlanCheck
 from floorclock.plan.durations import duration_words, in_words, whole_words
 from floorclock.plan.findings import summed_up
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
 from floorclock.plan.start_groups import LIMIT_S, SmallestChange
 from floorclock.plan.work import amount_words, station_names
+from floorclock.report.terminal import titled
+
+MANY_CUES = 6
+"""More cues than this in one interval (the beats of a paced part) are counted, not listed."""
+MARKS = {"heading": "", "text": "  ", "caution": "! ", "hint": "> "}
+NO_KIT = "The plan does not say what kit there is (kit: {box: 6}), so none was counted."
+PLAIN: Any = {"box": None, "pad_edge": False, "padding": (0, 2, 0, 0), "header_style": "italic"}
+"""A table without lines."""
 
 
 def print_check(checked: PlanCheck, console: Console) -> None:
@@ -36,30 +43,33 @@ def print_check(checked: PlanCheck, console: Console) -> None:
     if checked.title:
         console.print(Text(checked.title, style="bold"))
         console.print(_parts(checked))
-        console.print(Text(_total_words(checked)))
+        total = f"in all {whole_words(checked.time_ms)}"
+        if checked.count_in_ms:
+            total += f" and {duration_words(checked.count_in_ms)} of count-ins"
+        if checked.class_time_ms is not None:
+            total += f", in a class of {duration_words(checked.class_time_ms)}"
+        console.print(Text(total))
         for part in checked.parts:
-            if part.work:
-                console.print()
-                console.print(Text(f"{part.title}:", style="italic"))
-                for words in part.work:
-                    console.print(Text(f"  {words}"))
-        if checked.volume:
-            console.print()
-            console.print(Text("One athlete does, as written:", style="italic"))
-            console.print(Text(", ".join(f"{item.move} {amount_words(item.amount, item.unit)}" for item in checked.volume)))
-        if checked.kit:
-            console.print()
-            console.print(Text("Kit in use at once:", style="italic"))
-            console.print(Text(_kit_words(checked)))
+            _print_under(f"{part.title}:", [f"  {words}" for words in part.work], console)
+        volume = ", ".join(f"{item.move} {amount_words(item.amount, item.unit)}" for item in checked.volume)
+        _print_under("One athlete does, as written:", [volume] if volume else [], console)
+        kit = ", ".join(f"{one.kit} {one.needed}" + ("" if one.has is None else f" of {one.has}") for one in checked.most_kit)
+        _print_under("Kit in use at once:", [kit] if kit else [], console)
     _print_findings(checked, console)
-    if checked.cautions:
-        console.print()
-        console.print(Text("Usual cautions that the plan leaves out; local rules and qualified staff go first:", style="italic"))
-        for move, caution in checked.cautions:
-            console.print(Text(f"  {move}: {caution}"))
+    cautions = [f"  {move}: {caution}" for move, caution in checked.cautions]
+    _print_under("Usual cautions that the plan leaves out; local rules and qualified staff go first:", cautions, console)
     if checked.title and all(problem.severity == "note" for problem in checked.problems):
         console.print()
         console.print(Text("Nothing to mend."))
+
+
+def _print_under(heading: str, lines: Sequence[str], console: Console) -> None:
+    """Lines under a heading, where there are any."""
+    if lines:
+        console.print()
+        console.print(Text(heading, style="italic"))
+        for words in lines:
+            console.print(Text(words))
 
 
 def _print_findings(checked: PlanCheck, console: Console) -> None:
@@ -77,42 +87,16 @@ def _print_findings(checked: PlanCheck, console: Console) -> None:
 
 
 def _parts(checked: PlanCheck) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="italic")
-    for column in ("part", "kind"):
-        table.add_column(column)
-    for column in ("time", "intervals"):
-        table.add_column(column, justify="right")
-    table.add_column("rounds at each station")
+    numbers = [Column(heading, justify="right") for heading in ("time", "intervals")]
+    table = Table("part", "kind", *numbers, "rounds at each station", **PLAIN)
     for part in checked.parts:
         time = whole_words(part.time_ms) if part.time_ms else "open"
         windows = str(part.intervals) if part.rounds_per_station else ""
-        table.add_row(Text(part.title), part.kind.replace("_", " "), time, windows, Text(_rounds_words(part)))
+        counts = set(part.rounds_per_station.values())
+        rounds = ", ".join(f"{station} {count}" for station, count in part.rounds_per_station.items())
+        rounds = f"{counts.pop()}" if len(counts) == 1 else rounds
+        table.add_row(Text(part.title), part.kind.replace("_", " "), time, windows, Text(rounds))
     return table
-
-
-def _rounds_words(part: PartCheck) -> str:
-    counts = set(part.rounds_per_station.values())
-    if len(counts) == 1:
-        return f"{counts.pop()}"
-    return ", ".join(f"{station} {count}" for station, count in part.rounds_per_station.items())
-
-
-def _total_words(checked: PlanCheck) -> str:
-    words = f"in all {whole_words(checked.time_ms)}"
-    if checked.count_in_ms:
-        words += f" and {duration_words(checked.count_in_ms)} of count-ins"
-    if checked.class_time_ms is not None:
-        words += f", in a class of {duration_words(checked.class_time_ms)}"
-    return words
-
-
-def _kit_words(checked: PlanCheck) -> str:
-    """The most of each kind of kit over all parts."""
-    return ", ".join(f"{one.kit} {one.needed}" + ("" if one.has is None else f" of {one.has}") for one in checked.most_kit)
-
-
-MANY_CUES = 6
-"""More cues than this in one interval (the beats of a paced part) are counted, not listed."""
 
 
 def print_sheet(title: str, sheet: Sequence[SheetPart], console: Console) -> None:
@@ -183,13 +167,9 @@ def _course(part: AnyPart) -> list[str]:
         words.append(f"score: {part.score.unit}, {'after each set' if part.score.each == 'set' else 'once'}")
     if not isinstance(part, Piece):
         return words
-    rounds = (
-        f"{part.rounds} rounds"
-        if isinstance(part, ForTime) and part.rounds > 1
-        else "once"
-        if isinstance(part, ForTime)
-        else "each round"
-    )
+    rounds = "each round"
+    if isinstance(part, ForTime):
+        rounds = f"{part.rounds} rounds" if part.rounds > 1 else "once"
     for when, work in (("first", part.buy_in), (rounds, part.work), ("last", part.cash_out)):
         if work:
             words.append(f"{when}: " + ", ".join(map(planned_words, work)))
@@ -199,21 +179,18 @@ def _course(part: AnyPart) -> list[str]:
 
 
 def _table(item: SheetPart) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="italic")
-    for column in ("from", "to", "round"):
-        table.add_column(column, justify="right", no_wrap=True)
     several = len(item.groups) > 1 and len(item.part.stations) > 1
-    for group in item.groups if several else item.groups[:1]:
-        table.add_column(f"group {group}" if several else "what")
-    table.add_column("cues")
+    groups = item.groups if several else item.groups[:1]
+    times = [Column(heading, justify="right", no_wrap=True) for heading in ("from", "to", "round")]
+    table = Table(*times, *(f"group {group}" if several else "what" for group in groups), "cues", **PLAIN)
     if item.timeline.count_in_ms:
         before = item.timeline.cues_between(-item.timeline.count_in_ms, 0)
-        blank = [""] * (len(table.columns) - 5)
+        blank = [""] * (len(groups) - 1)
         table.add_row(_time(-item.timeline.count_in_ms), "0:00", "", "get ready", *blank, _cue_words(before))
     for index, interval in enumerate(item.timeline.intervals):
         last = index == len(item.timeline.intervals) - 1
         cues = item.timeline.cues_between(interval.start_ms, interval.end_ms + last)
-        work = [_what(item, interval, group) for group in (item.groups if several else item.groups[:1])]
+        work = [_what(item, interval, group) for group in groups]
         round_number = str(interval.round) if interval.kind is not IntervalKind.READY else ""
         table.add_row(_time(interval.start_ms), _time(interval.end_ms), round_number, *work, _cue_words(cues))
     return table
@@ -234,46 +211,27 @@ def _time(ms: int) -> str:
 
 
 def _cue_words(cues: Sequence[Cue]) -> str:
-    if len(cues) <= MANY_CUES:
-        rows = [(name, [cue.at_ms for cue in row]) for name, row in groupby(cues, key=lambda cue: cue.name)]
-        return "  ".join(said for name, times in rows for said in _in_a_row(name, times))
-    counted = Counter(_spoken(cue.name) for cue in cues)
-    return "  ".join(f"{number} x {name}" if number > 1 else name for name, number in counted.items())
-
-
-def _in_a_row(name: CueName, times: Sequence[int]) -> list[str]:
     """`1:50 last ten`; the pips of a count are said once, `0:57 three pips`."""
-    if name is CueName.COUNT:
-        return [f"{_time(times[0])} {in_words(len(times))} pip{'s' * (len(times) > 1)}"]
-    return [f"{_time(at_ms)} {_spoken(name)}" for at_ms in times]
+    if len(cues) > MANY_CUES:
+        counted = Counter(cue.name.replace("_", " ") for cue in cues)
+        return "  ".join(f"{number} x {name}" if number > 1 else name for name, number in counted.items())
+    said = []
+    for name, row in groupby(cues, key=lambda cue: cue.name):
+        times = [_time(cue.at_ms) for cue in row]
+        if name is CueName.COUNT:
+            said.append(f"{times[0]} {in_words(len(times))} pip{'s' * (len(times) > 1)}")
+        else:
+            said += [f"{time} {name.replace('_', ' ')}" for time in times]
+    return "  ".join(said)
 
 
-def _spoken(name: CueName) -> str:
-    return name.replace("_", " ")
-
-
-MARKS = {"heading": "", "text": "  ", "caution": "! ", "hint": "> "}
-
-
-class Page(Protocol):
-    """A page of the brief: a title, and lines of (kind, words)."""
-
-    @property
-    def title(self) -> str:
-        """The part."""
-
-    @property
-    def lines(self) -> Sequence[tuple[str, str]]:
-        """What is said about it."""
-
-
-def print_brief(title: str, pages: Iterable[Page], console: Console) -> None:
-    """Prints every page."""
+def print_brief(title: str, pages: Iterable[tuple[str, Sequence[tuple[str, str]]]], console: Console) -> None:
+    """Prints the pages of the wall one after the other: each a title, and lines of (kind, words)."""
     console.print(Text(title, style="bold"))
-    for page in pages:
+    for part, lines in pages:
         console.print()
-        console.print(Text(page.title, style="bold"))
-        for kind, words in page.lines:
+        console.print(Text(part, style="bold"))
+        for kind, words in lines:
             mark = MARKS.get(kind, "")
             style = "bold" if kind in ("heading", "caution") else ""
             console.print(Padding(Text(mark + words, style=style), (0, 0, 0, 0 if kind == "heading" else 2)))
@@ -282,17 +240,17 @@ def print_brief(title: str, pages: Iterable[Page], console: Console) -> None:
 def print_groups(found: Arrangement, console: Console) -> None:
     """Prints start groups and teams; where there are none, what would make them possible."""
     if not found.possible:
-        _print_changes(found, console)
+        sure = "No start groups keep everybody from waiting"
+        if found.placed is not None and not found.placed.proven:
+            sure = f"In {LIMIT_S:g} s no start groups were found in which nobody waits"
+        console.print(Text(f"{sure}, as kit and wishes are."))
+        _print_enough(found.changes, console)
     elif found.placed is not None:
         _print_placed(found, console)
     if found.teams:
         athletes = {athlete.name: athlete for athlete in found.roster.athletes}
-        table = Table(title=Text("Teams"), title_justify="left", box=box.SIMPLE, pad_edge=False)
-        for heading in ("team", "athletes", "levels"):
-            table.add_column(heading, overflow="fold")
-        for number, team in found.teams.items():
-            table.add_row(str(number), Text(" + ".join(team)), Text(_levels([athletes[name] for name in team])))
-        console.print(table)
+        rows = [(str(at), " + ".join(team), _levels([athletes[name] for name in team])) for at, team in found.teams.items()]
+        console.print(titled("Teams", ("team", "athletes", "levels"), rows))
     if found.short:
         needs = [
             f"{need.needed} x {need.kit} in {found.session.parts[need.part].title}, where there are {need.has}"
@@ -309,18 +267,12 @@ def _print_placed(found: Arrangement, console: Console) -> None:
     assert placed is not None
     athletes = {athlete.name: athlete for athlete in found.roster.athletes}
     begins = {group: found.begins(group) for group in found.members()}
-    table = Table(title=Text("Start groups"), title_justify="left", box=box.SIMPLE, pad_edge=False)
-    table.add_column("group")
-    for title, _ in begins[1]:
-        table.add_column(Text(title), overflow="fold")
-    for heading in ("athletes", "levels"):
-        table.add_column(heading, overflow="fold")
+    rows = []
     for group, members in found.members().items():
         where = [one if isinstance(one, str) else f"at {duration_words(round(1000 * one))}" for _, one in begins[group]]
-        people = [athletes[name] for name in members]
-        table.add_row(str(group), *map(Text, (*where, ", ".join(members), _levels(people))))
-    console.print(table)
-    console.print(Text(_waiting_words(found)))
+        rows.append((str(group), *where, ", ".join(members), _levels([athletes[name] for name in members])))
+    console.print(titled("Start groups", ("group", *(title for title, _ in begins[1]), "athletes", "levels"), rows))
+    console.print(Text("Nobody waits for kit." if found.session.kit else NO_KIT))
     if found.too_long:
         helps = "more kit for fuller waves, less work in each, or a longer class"
         console.print(Text(f"But {found.too_long}: that takes {helps}.", style="bold"))
@@ -344,17 +296,6 @@ def _print_placed(found: Arrangement, console: Console) -> None:
         console.print(Text(f"Not where the roster has them: {', '.join(moved)}."))
 
 
-def _print_changes(found: Arrangement, console: Console) -> None:
-    proven = found.placed is None or found.placed.proven
-    sure = (
-        "No start groups keep everybody from waiting"
-        if proven
-        else f"In {LIMIT_S:g} s no start groups were found in which nobody waits"
-    )
-    console.print(Text(f"{sure}, as kit and wishes are."))
-    _print_enough(found.changes, console)
-
-
 def _print_enough(changes: Sequence[SmallestChange], console: Console) -> None:
     if not changes:
         console.print(Text("No single change was found that would help: more kit, other options, or fewer wishes together may."))
@@ -362,12 +303,6 @@ def _print_enough(changes: Sequence[SmallestChange], console: Console) -> None:
     console.print(Text("Enough would be:" if len(changes) == 1 else "Any one of these would be enough:"))
     for change in changes:
         console.print(Text(f"  {change.words}"))
-
-
-def _waiting_words(found: Arrangement) -> str:
-    if not found.session.kit:
-        return "The plan does not say what kit there is (kit: {box: 6}), so none was counted."
-    return "Nobody waits for kit."
 
 
 def _levels(athletes: list[Athlete]) -> str:

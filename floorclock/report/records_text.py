@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich import box
 from rich.console import Console, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from floorclock.digest.words import result_words
@@ -18,46 +16,38 @@ from floorclock.insight.athlete import PaceVerdict
 from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comparison, MoveChange, ResultChange
 from floorclock.insight.plans import OwnPlan, OwnPlans
 from floorclock.insight.targets import PlannedTargets
-from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, UNTOLD, RankedSession, RankedStation, StationTrend, Trends
+from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, UNTOLD, RankedSession, RankedStation, Trends
 from floorclock.pace.sayable import said
 from floorclock.plan.durations import whole_words
 from floorclock.plan.names import counted
-from floorclock.report.terminal import INDENT, fitted, indented, line_of
-from floorclock.store.tallies import Tally
+from floorclock.report.terminal import INDENT, fitted, indented, line_of, titled
 
 
 def print_plans(found: OwnPlans, console: Console) -> None:
     """A row for each: file, title, how long, when it was last run, how it went."""
     heads = ("file", "session", "time", "run", "last", "how it went")
-    rows = [_row(plan) for plan in found.plans]
+    rows = [_plan_row(plan) for plan in found.plans]
     console.print(fitted(heads, rows, console.width, right="time|run", folds="session|how it went"))
     console.print(Text(f"The plans in {found.folder}", style="dim"))
 
 
-def _row(plan: OwnPlan) -> tuple[str, ...]:
+def _plan_row(plan: OwnPlan) -> tuple[str, ...]:
     if plan.problems:
         return plan.file, "", "", "", "", f"can't be read: floorclock check {plan.file}"
     time = "" if plan.time_ms is None else whole_words(plan.time_ms)
-    last = "never" if plan.last is None else plan.last.strftime("%Y-%m-%d")
-    return plan.file, plan.title, time, str(plan.runs or ""), last, _went(plan)
-
-
-def _went(plan: OwnPlan) -> str:
-    if plan.athletes is None:
-        return ""
-    there = counted(plan.athletes, "athlete")
-    return there if plan.held is None else f"{there}; {plan.held} of {plan.measured} held margin and pace"
+    last = "never" if plan.last is None else f"{plan.last:%Y-%m-%d}"
+    went = "" if plan.athletes is None else counted(plan.athletes, "athlete")
+    if went and plan.held is not None:
+        went += f"; {plan.held} of {plan.measured} held margin and pace"
+    return plan.file, plan.title, time, str(plan.runs or ""), last, went
 
 
 def print_targets(planned: PlannedTargets, console: Console) -> None:
     """A table for each part: who, where, as planned, what would hold, and why."""
     for part in dict.fromkeys(target.part for target in planned.targets):
-        table = Table(title=Text(part), title_justify="left", box=box.SIMPLE, pad_edge=False)
-        for heading in ("athlete", "station", "plan", "would hold", "because"):
-            table.add_column(heading, overflow="fold")
-        for one in (target for target in planned.targets if target.part == part):
-            table.add_row(*map(Text, (one.name, one.station, one.planned_words, one.target_words, one.because)))
-        console.print(table)
+        here = [target for target in planned.targets if target.part == part]
+        rows = [(one.name, one.station, one.planned_words, one.target_words, one.because) for one in here]
+        console.print(titled(part, ("athlete", "station", "plan", "would hold", "because"), rows))
     console.print("In the roster: targets: {move: target}, options: {move: option}. The floor offers the same before the class.")
 
 
@@ -73,24 +63,34 @@ def print_comparison(found: Comparison, console: Console) -> None:
 
     It fits 80 columns.
     """
-    console.print(_head_of_two(found))
+    console.print(_compared_head(found))
     if not found.athletes:
         console.print(Text("Nobody was in both."))
     else:
         console.print()
         _print_whole(found, console)
-        console.print(_athletes(found, console.width))
+        rows = [
+            (one.name, _pace(one), ", ".join(map(_move, one.moves)))
+            for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD, PaceVerdict.TOO_LITTLE)
+            for one in found.with_way(way)
+        ]
+        console.print(fitted(("athlete", "pace", MOVES), rows, console.width, folds=f"pace|{MOVES}"))
         console.print(Text(TEST, style="dim italic"))
     if found.results:
         console.print()
         console.print(Text("Results", style="bold"))
-        console.print(indented(_results(found.results, console.width - INDENT)))
+        results = []
+        for one in found.results:
+            before, after = (result_words(at, at.kind, at.score_unit) for at in (one.before, one.after))
+            results.append((one.name, one.part, before, after, _result_change(one)))
+        headings = ("athlete", "part", "before", "after", "change")
+        console.print(indented(fitted(headings, results, console.width - INDENT, folds="part|before|after")))
     for day, names in ((found.before.started, found.only_before), (found.after.started, found.only_after)):
         if names:
             console.print(Text(f"Only on {day:%Y-%m-%d}: {', '.join(names)}", overflow="fold"))
 
 
-def _head_of_two(found: Comparison) -> Text:
+def _compared_head(found: Comparison) -> Text:
     before, after = found.before, found.after
     words = Text(before.session, style="bold", overflow="fold")
     if not found.same_session:
@@ -127,15 +127,6 @@ def change_words(change: Change) -> str:
     return f"{abs(change.percent):.1f} % {'faster' if change.percent < 0 else 'slower'} ({low:.1f} to {high:.1f})"
 
 
-def _athletes(found: Comparison, room: int) -> RenderableType:
-    rows = [
-        (one.name, _pace(one), ", ".join(map(_move, one.moves)))
-        for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD, PaceVerdict.TOO_LITTLE)
-        for one in found.with_way(way)
-    ]
-    return fitted(("athlete", "pace", MOVES), rows, room, folds=f"pace|{MOVES}")
-
-
 def _pace(one: AthleteChange) -> str:
     words = f"too little: under {counted(LEAST_ROUNDS, 'round')} in both" if one.change is None else change_words(one.change)
     if any(one.not_finished):
@@ -151,20 +142,6 @@ def _move(one: MoveChange) -> str:
     if one.amount_before != one.amount_after:
         words += f" # {said(one.amount_before, one.unit)} to {said(one.amount_after, one.unit)}"
     return words
-
-
-def _results(results: Sequence[ResultChange], room: int) -> RenderableType:
-    rows = [
-        (
-            one.name,
-            one.part,
-            result_words(one.before, one.before.kind, one.before.score_unit),
-            result_words(one.after, one.after.kind, one.after.score_unit),
-            _result_change(one),
-        )
-        for one in results
-    ]
-    return fitted(("athlete", "part", "before", "after", "change"), rows, room, folds="part|before|after")
 
 
 def _result_change(one: ResultChange) -> str:
@@ -193,7 +170,7 @@ def print_trends(found: Trends, console: Console) -> None:
 
     It fits 80 columns.
     """
-    console.print(_head(found))
+    console.print(_trends_head(found))
     if not found.classes:
         return
     console.print()
@@ -203,7 +180,11 @@ def print_trends(found: Trends, console: Console) -> None:
         ("Stations", found.stations, found.too_few.stations),
     ):
         console.print()
-        console.print(Text(_ranked_title(title, ranked, left), style="bold"))
+        words = title if ranked else f"{title}: too little to tell"
+        if len(ranked) > MOST_SHOWN:
+            words += f", the hardest {MOST_SHOWN} of {len(ranked)}"
+        words += f" ({left} with under {LEAST_CASES} cases left out)" if left else ""
+        console.print(Text(words, style="bold"))
         if ranked:
             console.print(indented(_table(ranked[:MOST_SHOWN], console.width - INDENT)))
     if found.sessions or found.stations:
@@ -212,7 +193,7 @@ def print_trends(found: Trends, console: Console) -> None:
     _print_changed(found, console)
 
 
-def _head(found: Trends) -> Text:
+def _trends_head(found: Trends) -> Text:
     since = "all classes" if found.since is None else f"from {found.since} on"
     until = "" if found.until is None else f", before {found.until}"
     words = Text(f"Trends, {since}{until}", style="bold")
@@ -220,12 +201,9 @@ def _head(found: Trends) -> Text:
     words.append(f"\n{counted(found.classes, 'class')}, {counted(found.visits, 'visit')} of {people}", style="not bold")
     if found.all.cases:
         words.append(f"\nheld margin and pace in {found.all.held} of {counted(found.all.cases, 'case')}", style="not bold")
-        words.append(f"; {_flag_words(found.all)}", style="not bold")
+        flags = f"{found.all.fading} fading, {found.all.tight} tight, {found.all.not_finished} not finished"
+        words.append(f"; {flags}", style="not bold")
     return words
-
-
-def _flag_words(tally: Tally) -> str:
-    return f"{tally.fading} fading, {tally.tight} tight, {tally.not_finished} not finished"
 
 
 def _print_weeks(found: Trends, console: Console, *, plain: bool) -> None:
@@ -253,30 +231,19 @@ def _held_words(found: Trends) -> str:
     return f"{way}: {100 * trend.change:+.0f} in 100 over {trend.days} days ({among}; by chance in {100 * trend.p:.0f} of 100)"
 
 
-def _ranked_title(title: str, ranked: Sequence[RankedSession], left: int) -> str:
-    words = title if ranked else f"{title}: too little to tell"
-    if len(ranked) > MOST_SHOWN:
-        words += f", the hardest {MOST_SHOWN} of {len(ranked)}"
-    return words + (f" ({left} with under {LEAST_CASES} cases left out)" if left else "")
-
-
 def _table(ranked: Sequence[RankedSession], room: int) -> RenderableType:
     stations = any(isinstance(one, RankedStation) for one in ranked)
     headings = ["station" if stations else "session", "cases", "flagged", "fading", "tight", "not fin."]
     rows = []
     for one in ranked:
         name = f"{one.move} ({one.part})" if isinstance(one, RankedStation) else one.session
-        rows.append([name, str(one.cases), share_words(one), str(one.fading), str(one.tight), str(one.not_finished)])
+        share = f"{100 * one.flagged_share:.0f} % ({100 * one.low:.0f} to {100 * one.high:.0f})"
+        rows.append([name, str(one.cases), share, str(one.fading), str(one.tight), str(one.not_finished)])
         if isinstance(one, RankedStation):
             drift = one.drift_percent_per_round
             rows[-1].append("" if drift is None else f"{round(drift, 1) + 0.0:+.1f} %")
     headings += ["a round"] if stations else []
     return fitted(headings, rows, room, right="cases|fading|tight|not fin.|a round")
-
-
-def share_words(one: RankedSession) -> str:
-    """`73 % (68 to 78)`."""
-    return f"{100 * one.flagged_share:.0f} % ({100 * one.low:.0f} to {100 * one.high:.0f})"
 
 
 def _print_changed(found: Trends, console: Console) -> None:
@@ -286,12 +253,8 @@ def _print_changed(found: Trends, console: Console) -> None:
         return
     changed = found.changed
     for one in changed[:MOST_SHOWN]:
-        console.print(indented(changed_words(one)))
+        words = f"{one.move} ({one.part}): {one.says}, {one.rest_change_s:+.1f} s of rest in {one.days} days"
+        words += f"; {one.not_finished} not finished are in no rest" if one.not_finished else ""
+        console.print(indented(words))
     words = f"{len(changed)} of {counted(len(found.station_trends), 'station')} changed; by chance alone about "
     console.print(indented(Text(f"{words}{found.expected_by_chance:.1f} would.", style="dim")))
-
-
-def changed_words(one: StationTrend) -> str:
-    """`swing (The locks): easier, +1.4 s of rest in 196 days`."""
-    words = f"{one.move} ({one.part}): {one.says}, {one.rest_change_s:+.1f} s of rest in {one.days} days"
-    return words + (f"; {one.not_finished} not finished are in no rest" if one.not_finished else "")

@@ -8,34 +8,25 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Final
 
 from markupsafe import Markup
 
 from floorclock.insight.rehearsals import LEAST_SAID, THE_CLASS, ChanceColumn, ChanceRow, Rehearsals, chance_grid, percent
-from floorclock.journal.files import write_atomically
-from floorclock.report.colours import LIGHT, Ink
+from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.html import PageTable, rendered
-from floorclock.report.pictures import PIXELS_WIDE, called_in_picture, lines
+from floorclock.report.pictures import NARROWEST, called_in_picture, lines, stacked
 from floorclock.report.rehearsal_text import finish_rows
-from floorclock.report.rest_picture import short_name
+from floorclock.report.terminal import short_name
 from floorclock.simulate.chances import PartChances
 
-
-def write_rehearsal_page(found: Rehearsals, path: Path) -> None:
-    """Writes the page.
-
-    Raises:
-        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        ResourceError: the disk does not take it.
-    """
-    write_atomically(path, rehearsal_html(found).encode("utf-8"))
+ROW, CELL, COLUMN, GAP = 26.0, 22.0, 30.0, 12.0
+NAMES, EDGE, HEAD = 150.0, 2.0, 56.0
+LETTER = 6.4
 
 
 def rehearsal_html(found: Rehearsals) -> str:
-    """The page as text."""
+    """The page of all parts."""
     return rendered(
         "rehearsal.html.j2",
         f"Rehearsed: {found.session}",
@@ -73,37 +64,21 @@ def _picture(part: PartChances, tried: PartChances | None) -> Markup:
     return Markup(chance_picture(part, tried).svg(title))
 
 
-ROW, CELL, COLUMN, GAP = 26.0, 22.0, 30.0, 12.0
-NAMES, EDGE, HEAD = 150.0, 2.0, 56.0
-LETTER = 6.4
-NARROWEST: Final = 900.0
-
-
 def chance_picture(part: PartChances, tried: PartChances | None) -> Drawing:
     """The chances of one part that is timed by splits."""
     return _Picture(part, tried).drawn()
 
 
-def write_rehearsal_picture(found: Rehearsals, path: Path) -> None:
-    """Writes all parts as one PNG, 1600 pixels wide or, for many rounds, in proportion.
-
-    Raises:
-        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        ResourceError: the disk does not take it.
-    """
+def rehearsal_picture(found: Rehearsals) -> Drawing:
+    """All parts in one picture."""
     drawings = [(part, chance_picture(part, tried) if part.athletes else None, tried) for part, tried in found.parts]
-    width = max(NARROWEST, *(drawing.width for _, drawing, _ in drawings if drawing is not None), NARROWEST)
+    width = max([NARROWEST, *(drawing.width for _, drawing, _ in drawings if drawing is not None)])
     blocks = [lines([found.head_words, *found.notes], width, title=short_name(found.session, 90))]
     for part, drawing, tried in drawings:
         blocks.append(lines(found.sentences(part, tried), width, title=short_name(part.title, 90)))
         blocks += [drawing] if drawing is not None else []
     blocks.append(lines(found.legend, width, ink=Ink.DIM))
-    page = Drawing(width + 32, 16 + sum(block.height for block in blocks))
-    top = 8.0
-    for block in blocks:
-        page.place(block, (16, top))
-        top += block.height
-    write_atomically(path, page.png(LIGHT, PIXELS_WIDE))
+    return stacked(blocks, width)
 
 
 @dataclass

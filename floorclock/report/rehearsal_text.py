@@ -16,8 +16,7 @@ from rich.text import Text
 
 from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, called, chance_grid, percent
 from floorclock.plan.durations import duration_words
-from floorclock.report.rest_picture import short_name
-from floorclock.report.terminal import fitted, indented
+from floorclock.report.terminal import fitted, indented, short_name
 from floorclock.simulate.chances import Finish, PartChances
 
 SHADES: Final = (

@@ -8,20 +8,18 @@ not finished and a small ring untapped.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
-
-from rich.cells import cell_len, set_cell_size
 
 from floorclock.digest.class_digest import PartDigest
 from floorclock.digest.rest_grid import Cell, GridRow, Kind, whole_grid
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing
+from floorclock.report.terminal import short_name
 
 ROW, BAR_ROOM, NUMBER_ROOM = 34.0, 29.0, 12.0
 NAMES, FLAGS, GAP, EDGE = 150.0, 175.0, 14.0, 2.0
-NAME_CELLS = 19
 WIDE = 1100.0
 NARROWEST, WIDEST = 17.0, 46.0
 """The width of one round."""
@@ -39,14 +37,9 @@ LEGEND: Final[dict[str, Callable[[Drawing, float, float], None]]] = {
 }
 
 
-def rest_picture(part: PartDigest, names: Sequence[str]) -> Drawing:
-    """Everybody's rest in every round of a part timed by splits; `names` are what to call its athletes."""
-    return _Picture(part, names).drawn()
-
-
-def short_name(name: str, cells: int = NAME_CELLS) -> str:
-    """A name that fits, cut off with an ellipsis, however wide its letters are."""
-    return name if cell_len(name) <= cells else set_cell_size(name, cells - 1).rstrip() + "…"
+def rest_picture(part: PartDigest) -> Drawing:
+    """Everybody's rest in every round of a part timed by splits."""
+    return _Picture(part).drawn()
 
 
 @dataclass
@@ -54,7 +47,6 @@ class _Picture:
     """The picture on its way: a row for each athlete, a block of columns for each station, a column for each round."""
 
     part: PartDigest
-    names: Sequence[str]
 
     def drawn(self) -> Drawing:
         self.grid = whole_grid(self.part)
@@ -70,7 +62,7 @@ class _Picture:
         self.page = Drawing(width, self.top + ROW * len(self.grid.rows) + 34)
         self._head(headings)
         for at, row in enumerate(self.grid.rows):
-            self._row(self.top + ROW * (at + 1), row, self.names[at])
+            self._row(self.top + ROW * (at + 1), row)
         self._legend(self.page.height - 10)
         return self.page
 
@@ -98,8 +90,8 @@ class _Picture:
             self.page.text((left + self.column / 2, self.top - 6), number, ink=Ink.DIM, size=10, anchor="center")
         self.page.text((EDGE, self.top - 6), "round", ink=Ink.DIM, size=10)
 
-    def _row(self, base: float, row: GridRow, name: str) -> None:
-        self.page.text((EDGE, base - 9), short_name(name))
+    def _row(self, base: float, row: GridRow) -> None:
+        self.page.text((EDGE, base - 9), short_name(row.athlete.label))
         for at, left in self._columns():
             cell = row.cells[at]
             if cell is not None:

@@ -16,7 +16,7 @@ from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.durations import duration_words
 from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing, Point
-from floorclock.report.rest_picture import short_name
+from floorclock.report.terminal import short_name
 
 PANEL_WIDTH, PANEL_HEIGHT = 180.0, 122.0
 BESIDE, MOST_BESIDE = 2, 3

@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from rich.cells import cell_len
+from rich import box
+from rich.cells import cell_len, set_cell_size
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -25,6 +26,8 @@ NARROWEST = 12
 """A column that may be folded is never narrower, unless its cells are."""
 SHORT_HEADING = 9
 """A heading as short as that stands on one line; a longer one is folded between its words."""
+NAME_CELLS = 19
+"""The room for a name in a picture."""
 
 
 def fitted(
@@ -57,6 +60,16 @@ def fitted(
     return table
 
 
+def titled(title: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    """A table under its title; what is too wide is folded."""
+    table = Table(title=Text(title), title_justify="left", box=box.SIMPLE, pad_edge=False)
+    for heading in headings:
+        table.add_column(Text(heading), overflow="fold")
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return table
+
+
 def grid(console: Console, rows: Sequence[Sequence[str | Text]]) -> None:
     """Rows without headings, indented; the last column takes what room there is."""
     table = Table.grid(padding=(0, GAP, 0, 0))
@@ -86,6 +99,11 @@ def span_of(values: Sequence[float], least: float) -> tuple[float, float]:
     low, high = min(values), max(values)
     more = max(0.0, least - (high - low)) / 2
     return low - more, high + more
+
+
+def short_name(name: str, cells: int = NAME_CELLS) -> str:
+    """A name that fits, cut off with an ellipsis, however wide its letters are."""
+    return name if cell_len(name) <= cells else set_cell_size(name, cells - 1).rstrip() + "…"
 
 
 def _heading(words: str) -> int:

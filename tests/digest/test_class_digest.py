@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
+from floorclock.clock.splits import Result
+from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import AthleteDigest, PartDigest
 from floorclock.digest.figures import StationFigures, StationOverview
 from floorclock.pace.flags import Flag
+from floorclock.plan.roster import Athlete
+from floorclock.plan.session import ForTime, Paced, Session
 from tests.pace.sample_class import summary
 from tests.report.outlooks import class_of, to_come, with_outlook
 from tests.tui.review.sample_reviews import big_class
@@ -154,3 +159,35 @@ class TestTheClass:
         )
         assert len(slopes) == 4
         assert PART.stations[0].drift_ms == (slopes[1] + slopes[2]) / 2
+
+
+def ranked(part: ForTime | Paced, *reached: Result, unknown: tuple[str, ...] = ()) -> list[str]:
+    """The names of a part of results, in their order."""
+    athletes = tuple(Athlete(name=name) for name in unknown)
+    session = Session(title="x", parts=(part,))
+    made = digest_from(session, athletes, (), reached, label=Label(class_id="x"), rest_margin_s=15)
+    return [athlete.name for athlete in made.parts[0].ranked]
+
+
+class TestRanks:
+    CARRY = ForTime(title="x", cap_ms=540_000, rounds=4, work=())
+
+    def test_finishers_come_by_time_then_rounds_and_reps_then_the_rest(self) -> None:
+        reached = (
+            Result(athlete="Unfinished", part=0, not_finished=True, rounds=3),
+            Result(athlete="Three", part=0, rounds=3, reps=2),
+            Result(athlete="ThreeMore", part=0, rounds=3, reps=12),
+            Result(athlete="Slow", part=0, time_ms=400_000),
+            Result(athlete="Fast", part=0, time_ms=300_000),
+        )
+        order = ["Fast", "Slow", "ThreeMore", "Three", "Unfinished", "Unknown"]
+        assert ranked(self.CARRY, *reached, unknown=("Unknown",)) == order
+
+    def test_another_piece_of_work_is_another_order(self) -> None:
+        quick = Result(athlete="Short", part=0, time_ms=200_000, choice="shorter")
+        assert ranked(self.CARRY, quick, Result(athlete="Full", part=0, time_ms=500_000)) == ["Full", "Short"]
+
+    def test_who_stays_longer_at_a_beat_stands_higher(self) -> None:
+        part = Paced(title="x", beats_per_minute=Fraction(96), time_ms=180_000)
+        early, late = Result(athlete="Early", part=0, time_ms=60_000), Result(athlete="Late", part=0, time_ms=90_000)
+        assert ranked(part, early, late, unknown=("Stayed",)) == ["Stayed", "Late", "Early"]

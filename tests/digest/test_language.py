@@ -11,6 +11,7 @@ from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.build import Label, digest_of
 from floorclock.digest.class_digest import ClassDigest
+from floorclock.digest.words import rest_words
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.report.export import review_json, splits_csv
@@ -122,7 +123,7 @@ class TestUntilOut:
         assert part.is_timed_by_splits
         assert part.has_results
         assert part.result_words(ilka) == "1 round + 11"
-        assert [taken.rest_words for taken in ilka.splits] == ["30", "/"]
+        assert [rest_words(taken.split) for taken in ilka.splits] == ["30", "/"]
         assert (ilka.flags, ilka.advice) == ((), ())
         assert made.calls == ()
 

@@ -11,7 +11,7 @@ from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.brief import brief_of
 from floorclock.digest.words import STOP
 from floorclock.live.plan_files import read_plan
-from floorclock.report.brief_page import brief_html, write_brief_page
+from floorclock.report.brief_page import brief_html
 from tests.commands import SESSIONS
 from tests.report.markup import Page
 from tests.report.test_real_browser import BROWSER, browse
@@ -57,7 +57,7 @@ def test_the_whole_stands_first_and_the_board_last() -> None:
 @pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
 @pytest.mark.parametrize("name", NAMES)
 def test_the_board_is_one_a4_page(name: str, tmp_path: Path) -> None:
-    write_brief_page(plan_of(name), tmp_path / "out.html")
+    (tmp_path / "out.html").write_text(brief_html(plan_of(name)), encoding="utf-8")
     paper = tmp_path / "out.pdf"
     browse(tmp_path, (tmp_path / "out.html").as_uri(), f"--print-to-pdf={paper}", "--no-pdf-header-footer")
     assert len(A4.findall(paper.read_bytes())) == 1

@@ -11,8 +11,8 @@ from PIL import Image
 
 from floorclock.report.colours import DARK, LIGHT, Ink
 from floorclock.report.drawing import Drawing
-from tests.report.drawn import shapes, texts
 from tests.report.outlooks import HOSTILE
+from tests.report.printing import shapes, texts
 
 
 def drawing() -> Drawing:

@@ -7,16 +7,14 @@ import hashlib
 import re
 from dataclasses import replace
 from importlib.resources import files
-from pathlib import Path
 
 import pytest
 
 from floorclock.digest.class_digest import MOST_CALLS, AthleteDigest
-from floorclock.errors import WrongUsage
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.model.forecast import Forecast
-from floorclock.report.page import page_html, write_page
+from floorclock.report.page import page_html
 from tests.pace.sample_class import summary
 from tests.report.markup import Page
 from tests.report.outlooks import HOSTILE, advice, class_of, to_come, with_outlook
@@ -229,16 +227,7 @@ class TestNames:
         assert all(any(one.text == name for one in page.all("bdi")) for name in ("עדי", "Bo"))
 
 
-class TestTheFile:
-    def test_it_is_written_as_utf_8(self, tmp_path: Path) -> None:
-        write_page(class_of(["紗希"], ["row"], 2), tmp_path / "out.html")
-        assert "紗希" in (tmp_path / "out.html").read_text(encoding="utf-8")
-
-    def test_a_missing_folder_is_told_and_nothing_is_made(self, tmp_path: Path) -> None:
-        with pytest.raises(WrongUsage, match="there is no folder"):
-            write_page(summary(), tmp_path / "nowhere" / "out.html")
-        assert list(tmp_path.iterdir()) == []
-
+class TestTheWhole:
     @pytest.mark.parametrize(("stations", "rounds"), [(6, 5), (1, 30)])
     def test_forty_athletes_in_thirty_intervals_are_small_and_quick(self, stations: int, rounds: int) -> None:
         names = [f"Athlete {number}" for number in range(40)]

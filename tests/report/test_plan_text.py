@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 import pytest
 
 from floorclock.clock.sheet import run_sheet
-from floorclock.clock.state import new_state
+from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.words import SAFETY
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.plan.check import PlanCheck, check_files
@@ -15,7 +16,6 @@ from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import Untapped
 from floorclock.report.plan_text import print_brief, print_check, print_page, print_sheet
 from floorclock.tui.floor.present_work import brief_pages
-from floorclock.tui.floor.view import BriefView
 from tests.clock.classes import harbour, session_of
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS, session, source
 from tests.plan.shipped import session_of as written
@@ -36,6 +36,10 @@ parts:
       - rest
 """
 TWO = b"roster: x\nathletes: [{name: Ilka}, {name: Bram}]\n"
+
+
+def pages_of(state: ClassState) -> list[tuple[str, Sequence[tuple[str, str]]]]:
+    return [(page.title, page.lines) for page in brief_pages(state)]
 
 
 def text_of(check: PlanCheck, width: int = 100) -> str:
@@ -190,7 +194,7 @@ def test_the_page_says_when_each_wave_starts() -> None:
 @pytest.mark.parametrize("name", SESSION_NAMES)
 def test_everything_that_hurts_is_said_on_the_page_of_its_part(name: str) -> None:
     plan = session(name)
-    text = printed(lambda console: print_brief(plan.title, brief_pages(new_state(plan, ())), console), 2_000)
+    text = printed(lambda console: print_brief(plan.title, pages_of(new_state(plan, ())), console), 2_000)
     for part in plan.parts:
         assert part.title in text
         for caution in (part.caution, *(station.caution for _, station in part.moves())):
@@ -204,13 +208,13 @@ def test_everything_that_hurts_is_said_on_the_page_of_its_part(name: str) -> Non
 
 def test_lines_are_wrapped_and_not_cut() -> None:
     words = "mind the gap " * 20
-    text = printed(lambda console: print_brief("x", [BriefView("Part", (("caution", words.strip()),))], console), 40)
+    text = printed(lambda console: print_brief("x", [("Part", (("caution", words.strip()),))], console), 40)
     assert text.count("mind") == 20
     assert max(len(line) for line in text.splitlines()) <= 40
 
 
 def test_markup_on_a_page_is_text() -> None:
-    page = BriefView("[b]Part[/]", (("heading", "[red]x"), ("text", "[/]"), ("hint", "[@click=app.quit]y[/]")))
+    page = ("[b]Part[/]", (("heading", "[red]x"), ("text", "[/]"), ("hint", "[@click=app.quit]y[/]")))
     text = printed(lambda console: print_brief("[/]", [page], console))
     assert all(words in text for words in ("[b]Part[/]", "[red]x", "[/]", "[@click=app.quit]y[/]"))
 
@@ -218,6 +222,6 @@ def test_markup_on_a_page_is_text() -> None:
 def test_with_a_roster_who_starts_where_stands_there() -> None:
     plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml")
     state = new_state(plan.session, plan.roster.athletes)
-    text = printed(lambda console: print_brief(plan.session.title, brief_pages(state), console), 2_000)
+    text = printed(lambda console: print_brief(plan.session.title, pages_of(state), console), 2_000)
     assert "who starts where" in text
     assert "kettlebell swing: Ilka, Bram, Noor, Tove" in text

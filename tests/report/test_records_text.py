@@ -25,7 +25,7 @@ from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.store import open_store
 from floorclock.store.tallies import Tally
 from tests.insight.season import BRIDGES, FIRST, LOCKS, Person, record
-from tests.report.printing import printed
+from tests.report.printing import is_as_printed, printed
 
 
 @pytest.fixture
@@ -44,8 +44,12 @@ def _compared(folder: Path, session: str) -> Comparison:
         return compare(store, *ids)
 
 
+def comparison_of(found: Comparison, width: int = 80) -> str:
+    return printed(lambda console: print_comparison(found, console), width)
+
+
 def test_who_changed_and_who_cannot_be_told(found: Comparison) -> None:
-    text = printed(lambda console: print_comparison(found, console), 80)
+    text = comparison_of(found)
     assert "7 days later" in text
     assert "3 athletes can be compared: 1 faster, 1 slower, 1 too close to call." in " ".join(text.split())
     assert "By chance alone about 0.3 would be called either." in " ".join(text.split())
@@ -65,7 +69,7 @@ def test_who_changed_and_who_cannot_be_told(found: Comparison) -> None:
 
 
 def test_two_sessions_say_that_only_their_moves_in_common_are_compared(tmp_path: Path) -> None:
-    text = printed(lambda console: print_comparison(_compared(tmp_path, BRIDGES), console), 80)
+    text = comparison_of(_compared(tmp_path, BRIDGES))
     assert text.startswith("Three locks and Two bridges")
     assert "only the moves that both have are compared" in text
     assert "# 14 reps to 16 reps" in " ".join(text.split())
@@ -74,14 +78,14 @@ def test_two_sessions_say_that_only_their_moves_in_common_are_compared(tmp_path:
 @pytest.mark.parametrize("width", [40, 80, 120])
 def test_it_fits_any_width_and_names_are_data(found: Comparison, width: int) -> None:
     strange = replace(found, athletes=(replace(found.athletes[0], name="[b]" + "Liselotte " * 5), *found.athletes[1:]))
-    text = printed(lambda console: print_comparison(strange, console), width)
+    text = comparison_of(strange, width)
     assert max(map(cell_len, text.splitlines())) <= width
     assert "[b]Lisel" in text
     assert "…" not in text
 
 
 def test_nobody_in_common_is_said(found: Comparison) -> None:
-    text = printed(lambda console: print_comparison(replace(found, athletes=(), results=()), console), 80)
+    text = comparison_of(replace(found, athletes=(), results=()))
     assert "Nobody was in both" in text
 
 
@@ -161,26 +165,20 @@ def some_trends() -> Trends:
     )
 
 
+def trends_of(found: Trends, width: int = 80) -> str:
+    return printed(lambda console: print_trends(found, console), width)
+
+
 def test_what_a_coach_looks_for_is_there() -> None:
-    text = printed(lambda console: print_trends(some_trends(), console), 80)
-    flowing = " ".join(text.split())
-    assert "12 classes, 120 visits of 23 people" in text
-    assert "held margin and pace in 12 of 20 cases; 3 fading, 6 tight, 1 not finished" in text
-    assert "visits  ·▄█·▄█·▄█·▄█   the tallest is 20" in text
-    assert "held    ·▅▅·▅▅·▅▅·▅▅   the tallest is all of them" in text
-    assert "more hold: +20 in 100 over 77 days (12 classes, each with others of its session; by chance in 3 of 100)" in flowing
-    assert "Sessions (1 with under 10 cases left out)" in text
-    assert "Three locks     40  75 % (65 to 83)       9     30         2" in text
-    assert "Stations, the hardest 6 of 9" in text
-    assert "move 0 (The locks)" in text
-    assert "move 7" not in text
-    assert "swing (The locks): easier, +3.2 s of rest in 77 days; 2 not finished are in no rest" in flowing
-    assert "1 of 2 stations changed; by chance alone about 0.2 would." in flowing
+    """Who came and who held, week by week; the hardest sessions and stations, six of each at most, each share with its cases and
+    its span; which stations got easier, and how many would by chance.
+    """
+    assert is_as_printed(trends_of(some_trends()), "trends")
 
 
 def test_too_little_is_called_so() -> None:
     bare = replace(some_trends(), held_trend=None, sessions=(), stations=(), station_trends=())
-    text = printed(lambda console: print_trends(bare, console), 80)
+    text = trends_of(bare)
     assert "whether more hold: too little to tell" in text
     assert "Sessions: too little to tell (1 with under 10 cases left out)" in text
     assert "Stations: too little to tell" in text
@@ -189,14 +187,14 @@ def test_too_little_is_called_so() -> None:
 
 def test_an_empty_time_is_said_in_two_lines() -> None:
     empty = replace(some_trends(), classes=0, visits=0, people=0, all=NOBODY, weeks=())
-    lines = printed(lambda console: print_trends(empty, console), 80).splitlines()
+    lines = trends_of(empty).splitlines()
     assert lines == ["Trends, from 2026-03-02 on", "0 classes, 0 visits of 0 people"]
 
 
 @pytest.mark.parametrize("width", [40, 80, 120])
 def test_it_fits_any_width_and_titles_are_data(width: int) -> None:
     strange = replace(some_trends(), sessions=(ranked("[i]" + "A very long title " * 3),))
-    text = printed(lambda console: print_trends(strange, console), width)
+    text = trends_of(strange, width)
     assert max(map(cell_len, text.splitlines())) <= width
     assert "[i]A very" in text
     assert "75 % (65 to 83)" in text

@@ -9,8 +9,8 @@ from xml.etree import ElementTree
 from floorclock.report.drawing import Drawing
 from floorclock.report.split_lines import PANEL_HEIGHT, PANEL_WIDTH, split_lines
 from tests.pace.sample_class import summary
-from tests.report.drawn import shapes, texts
 from tests.report.outlooks import class_of, with_outlook
+from tests.report.printing import shapes, texts
 
 
 def test_there_is_a_panel_for_each_station_with_rounds_end_and_goal() -> None:

@@ -147,7 +147,7 @@ class TestJson:
         jsonschema.validate(json.loads(json.dumps(review_json(empty))), REVIEW)
         assert review_json(empty)["class"]["started"] is None
 
-    def test_the_class_comes_first(self) -> None:
+    def test_the_class_has_its_facts(self) -> None:
         assert review_json(summary())["class"] == {
             "id": "2026-11-24-1900-harbour",
             "session": "Five trips round the harbour",
@@ -155,17 +155,6 @@ class TestJson:
             "rest_margin_s": 15,
             "rehearsal": False,
         }
-
-    def test_every_part_of_the_plan_is_there(self) -> None:
-        parts = review_json(summary())["parts"]
-        assert [(part["kind"], len(part["athletes"])) for part in parts] == [
-            ("open", 0),
-            ("rotation", 5),
-            ("for_time", 5),
-            ("amrap", 5),
-            ("paced", 5),
-            ("intervals", 0),
-        ]
 
     def test_splits_carry_seconds_status_and_flags(self) -> None:
         sefa = [one for one in athlete("Sefa")["splits"] if one["station"] == "swing"]
@@ -185,39 +174,28 @@ class TestJson:
         assert swing["decrement_percent"] == pytest.approx(100 * 168 / 144 - 100)
 
     def test_while_rounds_are_to_come_each_has_a_forecast(self) -> None:
-        bram = athlete("Bram", made=halfway(2))
-        assert [(one["station"], one["round"]) for one in bram["forecast"]] == [
-            ("swing", 3),
-            ("step-up", 3),
-            ("swing", 4),
-            ("step-up", 4),
-        ]
+        bram, drift = athlete("Bram", made=halfway(2)), athlete("Odd", made=halfway())["drift"]
+        slots = [(one["station"], one["round"]) for one in bram["forecast"]]
+        assert slots == [("swing", 3), ("step-up", 3), ("swing", 4), ("step-up", 4)]
         assert all(0 < one["low_s"] < one["split_s"] < one["high_s"] for one in bram["forecast"])
         assert all(0 <= one["chance_late"] < one["chance_under_margin"] <= 1 for one in bram["forecast"])
-
-    def test_the_drift_has_its_range(self) -> None:
-        drift = athlete("Odd", made=halfway())["drift"]
         assert drift["low_percent"] < drift["percent"] < drift["high_percent"]
-        assert drift["percent"] > 0
 
     def test_while_rounds_are_to_come_the_round_and_the_advice_are_about_them(self) -> None:
         odd = athlete("Odd", made=halfway())
         assert (odd["runs_out_round"], odd["runs_out_station"], odd["flags"]) == (4, "swing", ["not finished", "runs out"])
         (advice,) = odd["advice"]
         assert (advice["station"], advice["unit"], advice["way"], advice["round"]) == ("swing", "reps", "less", 4)
-        assert advice["target"] < 14
         assert advice["words"] == f"drop to {advice['target']} reps?"
-        assert odd["splits"][4]["flags"] == ["runs out"]
 
-    def test_when_all_was_run_it_is_next_times_target_for_every_station(self) -> None:
+    def test_when_all_was_run_it_is_the_round_in_which_the_margin_went_and_next_times_targets(self) -> None:
         bram, ilka = athlete("Bram"), athlete("Ilka")
         assert (bram["forecast"], bram["runs_out_round"], bram["runs_out_station"]) == ([], 4, "swing")
         assert (ilka["runs_out_round"], ilka["runs_out_station"], ilka["flags"]) == (None, None, [])
-        assert [(one["station"], one["way"], one["round"]) for one in bram["advice"]] == [
-            ("swing", "less", 1),
-            ("step-up", "less", 1),
+        assert [(one["station"], one["way"], one["round"]) for one in ilka["advice"]] == [
+            ("swing", "more", 1),
+            ("step-up", "more", 1),
         ]
-        assert [(one["way"], one["target"] >= 14) for one in ilka["advice"]] == [("more", True), ("more", True)]
 
     def test_an_option_says_which_and_what_is_then_to_be_done(self) -> None:
         target = Target(Fraction(12), Unit.REPS, Fraction(1))

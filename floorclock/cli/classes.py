@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -24,13 +24,20 @@ if TYPE_CHECKING:
     from floorclock.journal.shelf import ClassEntry
 
 
+ENTRY_KEYS = ("id", "session", "started", "athletes", "rehearsal", "ended", "running", "paper", "damage", "unread")
+"""What `classes --json` says of each."""
+
+
 def classes(json_: AsJson = False) -> None:
     """List what has been recorded, the newest first."""
     from floorclock.journal.shelf import Shelf
 
     entries = Shelf(home()).classes()
     if json_:
-        print_json({"classes": [_entry_json(entry) for entry in entries]})
+        values = [{key: getattr(entry, key) for key in ENTRY_KEYS} for entry in entries]
+        for one in values:
+            one["started"] = one["started"] and one["started"].isoformat(timespec="seconds")
+        print_json({"classes": values})
         return
     if not entries:
         raise NotFound("no class has been recorded yet; `floorclock demo` plays one")
@@ -209,18 +216,3 @@ def _instant(text: str | None) -> datetime | None:
     if began > now:
         raise WrongUsage(f"--started: {text} is still to come")
     return began
-
-
-def _entry_json(entry: ClassEntry) -> dict[str, Any]:
-    return {
-        "id": entry.id,
-        "session": entry.session,
-        "started": entry.started.isoformat(timespec="seconds") if entry.started else None,
-        "athletes": entry.athletes,
-        "rehearsal": entry.rehearsal,
-        "ended": entry.ended,
-        "running": entry.running,
-        "paper": entry.paper,
-        "damage": entry.damage,
-        "unread": entry.unread,
-    }

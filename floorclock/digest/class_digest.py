@@ -391,14 +391,12 @@ class PartDigest:
         return f"{under}, {listed([f'{first.tight} of them at {first.name}', *(f'{one.tight} at {one.name}' for one in others)])}"
 
     @property
-    def ranked(self) -> tuple[AthleteDigest, ...]:
-        """The athletes by what they reached; only results of the same work stand in one order."""
-        return tuple(sorted(self.athletes, key=self._rank))
-
-    @property
     def in_order(self) -> tuple[AthleteDigest, ...]:
-        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks."""
-        return self.ranked if self.is_ranked else self.athletes
+        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks.
+
+        Only results of the same work stand in one order.
+        """
+        return tuple(sorted(self.athletes, key=self._rank)) if self.is_ranked else self.athletes
 
     @property
     def result_rows(self) -> tuple[tuple[str, ...], ...]:

@@ -140,9 +140,7 @@ class _Picture:
     def _legend(self, base: float) -> None:
         words = "of 100 classes, so many in which less than the margin is left"
         self.page.box(Ink.TIGHT, EDGE, base - 9, 13, 9)
+        self.page.text((EDGE + 19, base), words if self.tried is None else f"as planned, {words}", ink=Ink.DIM, size=10.5)
         if self.tried is not None:
-            self.page.text((EDGE + 19, base), f"as planned, {words}", ink=Ink.DIM, size=10.5)
             self.page.hatched(Ink.TIGHT, EDGE + 460, base - 9, 13, 9)
             self.page.text((EDGE + 479, base), "as tried, where it differs", ink=Ink.DIM, size=10.5)
-        else:
-            self.page.text((EDGE + 19, base), words, ink=Ink.DIM, size=10.5)

@@ -6,14 +6,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.clock.splits import Result
-from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import AthleteDigest, PartDigest
 from floorclock.digest.figures import StationFigures, StationOverview
 from floorclock.pace.flags import Flag
-from floorclock.plan.roster import Athlete
-from floorclock.plan.session import ForTime, Paced, Session
+from floorclock.plan.session import ForTime, Paced
 from tests.pace.sample_class import summary
-from tests.report.outlooks import class_of, to_come, with_outlook
+from tests.report.outlooks import class_of, digested, to_come, with_outlook
 from tests.tui.review.sample_reviews import big_class
 
 PART = summary().parts[1]
@@ -163,10 +161,7 @@ class TestTheClass:
 
 def ranked(part: ForTime | Paced, *reached: Result, unknown: tuple[str, ...] = ()) -> list[str]:
     """The names of a part of results, in their order."""
-    athletes = tuple(Athlete(name=name) for name in unknown)
-    session = Session(title="x", parts=(part,))
-    made = digest_from(session, athletes, (), reached, label=Label(class_id="x"), rest_margin_s=15)
-    return [athlete.name for athlete in made.parts[0].ranked]
+    return [athlete.name for athlete in digested(part, reached=reached, people=unknown, ranked=True).parts[0].in_order]
 
 
 class TestRanks:

@@ -1,4 +1,4 @@
-"""Shapes and words as SVG and as PNG."""
+"""Shapes and words as SVG and as PNG, in fonts that have their letters."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ import logging
 from xml.etree import ElementTree
 
 import pytest
+from matplotlib.font_manager import fontManager, get_font
 from PIL import Image
 
-from floorclock.report.colours import DARK, LIGHT, Ink
-from floorclock.report.drawing import Drawing
+from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
+from floorclock.report.drawing import FIRST, Drawing, families_for, printable
 from tests.report.outlooks import HOSTILE
 from tests.report.printing import shapes, texts
 
@@ -70,13 +71,11 @@ def test_a_drawing_placed_in_another_keeps_its_shapes_and_words() -> None:
 
 
 @pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
-def test_the_png_has_the_wanted_width_and_the_colours_of_the_scheme(scheme: object) -> None:
-    assert scheme in (LIGHT, DARK)
-    chosen = LIGHT if scheme is LIGHT else DARK
-    picture = pixels(drawing().png(chosen, 800))
+def test_the_png_has_the_wanted_width_and_the_colours_of_the_scheme(scheme: Scheme) -> None:
+    picture = pixels(drawing().png(scheme, 800))
     assert picture.size == (800, 400)
     found = [f"#{red:02X}{green:02X}{blue:02X}" for red, green, blue in (picture.getpixel((4, 4)), picture.getpixel((140, 120)))]  # type: ignore[misc]
-    assert found == [chosen.ground, chosen.inks[Ink.HELD]]
+    assert found == [scheme.ground, scheme.inks[Ink.HELD]]
 
 
 def test_a_hatched_box_is_neither_empty_nor_full() -> None:
@@ -105,3 +104,35 @@ def test_a_dollar_is_a_dollar() -> None:
     assert widths[0] is not None
     assert widths[1] is not None
     assert widths[0][2] - widths[0][0] > 2 * (widths[1][2] - widths[1][0])
+
+
+def some_font_has(letter: str) -> bool:
+    """As our own search does not look: every file, by its own table of letters."""
+    plain = [
+        entry
+        for entry in fontManager.ttflist
+        if not any(word in entry.name.lower() for word in ("last resort", "emoji", "symbol"))
+    ]
+    return any(ord(letter) in get_font(entry.fname).get_charmap() for entry in plain)
+
+
+def test_latin_greek_and_cyrillic_need_no_other_font() -> None:
+    assert families_for("Åse Ωmega Нура, 12 %") == [FIRST]
+
+
+@pytest.mark.parametrize("letter", ["紗", "한", "ع", "ש", "न", "ไ"])
+def test_a_letter_that_some_font_has_is_shown_and_another_is_a_question_mark(letter: str) -> None:
+    shown = printable(f"A{letter}b", families_for(f"A{letter}b"))
+    assert shown == (f"A{letter}b" if some_font_has(letter) else "A?b")
+
+
+def test_no_letter_is_taken_for_known_without_its_font() -> None:
+    assert printable("A\U0001f3cbb", [FIRST]) == "A?b"
+
+
+def test_marks_go_with_the_letter_that_is_not_there() -> None:
+    assert printable("\U0001f3cb\u0301a\u0301", [FIRST]) == "?a\u0301"
+
+
+def test_spaces_and_joiners_are_left_as_they_are() -> None:
+    assert printable("a \u200db", [FIRST]) == "a \u200db"

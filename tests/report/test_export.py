@@ -15,23 +15,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Result
-from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.pace.advice import Advice, Way
-from floorclock.plan.roster import Athlete
-from floorclock.plan.session import ForTime, Rotation, Session
+from floorclock.plan.session import ForTime, Rotation
 from floorclock.plan.work import Station, Target, Unit
 from floorclock.report.export import COLUMNS, review_json, splits_csv
 from tests.checks.reading import rows
 from tests.pace.sample_class import RESTS, halfway, summary
 from tests.pace.taps import split
+from tests.report.outlooks import digested
 
 NUMBER = {"type": ["number", "null"]}
 WHOLE = {"type": ["integer", "null"]}
 TEXT = {"type": "string"}
 
 
-SWINGS = Session(title="x", parts=(Rotation(title="x", every_ms=60_000, rounds=1, work=(Station("swing"),)),))
+SWINGS = Rotation(title="x", every_ms=60_000, rounds=1, work=(Station("swing"),))
 
 
 def exactly(**keys: Any) -> dict[str, Any]:
@@ -122,19 +121,10 @@ def table(made: ClassDigest) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(splits_csv(made), newline=""), strict=True))
 
 
-def named(name: str, move: str = "swing", title: str = "The harbour") -> ClassDigest:
-    session = Session(
-        title=title,
-        parts=(
-            Rotation(title=title, every_ms=60_000, rounds=1, work=(Station(move),)),
-            ForTime(title="x", cap_ms=1, rounds=1, work=()),
-        ),
-    )
-    taken = [split(20, part=0, athlete=name, move=move)]
+def named(name: str, move: str = "swing") -> ClassDigest:
+    parts = (replace(SWINGS, work=(Station(move),)), ForTime(title="x", cap_ms=1, rounds=1, work=()))
     reached = [Result(athlete=name, part=1, time_ms=61_500, rounds=0, reps=0)]
-    return digest_from(
-        session, (Athlete(name=name),), taken, reached, label=Label(class_id="x", rehearsal=True), rest_margin_s=15
-    )
+    return digested(*parts, taken=[split(20, part=0, athlete=name, move=move)], reached=reached, people=(name,))
 
 
 class TestJson:
@@ -230,7 +220,7 @@ class TestJson:
         ]
 
     def test_without_the_work_of_the_plan_nothing_is_made_up(self) -> None:
-        made = digest_from(SWINGS, (), [split(20, part=0)], (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
+        made = digested(SWINGS, taken=[split(20, part=0)])
         (one,) = review_json(made)["parts"][0]["athletes"]
         assert (one["forecast"], one["advice"], one["runs_out_round"], one["drift"]) == ([], [], None, None)
         assert review_json(made)["load"] == []
@@ -300,7 +290,7 @@ class TestCsv:
 
     def test_numbers_below_zero_stay_numbers(self) -> None:
         (note,) = [row for row in rows("csv_rules.csv") if row["rule"] == "inj-note"]
-        made = digest_from(SWINGS, (), [split(-3, part=0)], (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
+        made = digested(SWINGS, taken=[split(-3, part=0)])
         assert table(made)[0]["rest"] == note["example_out"] == "-3"
 
     @given(fields, fields.map(lambda text: f"move {text}"))

@@ -11,16 +11,14 @@ import pytest
 from rich.cells import cell_len
 
 from floorclock.clock.splits import Split
-from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import ClassDigest
 from floorclock.journal.shelf import ClassEntry
-from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Rotation, Session
+from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station
 from floorclock.report.text import print_classes, print_review
 from tests.pace.sample_class import summary
 from tests.pace.taps import split
-from tests.report.outlooks import class_of, with_outlook
+from tests.report.outlooks import class_of, digested, with_outlook
 from tests.report.printing import is_as_printed, printed
 
 
@@ -40,8 +38,7 @@ def line_of(text: str, start: str) -> str:
 def rotation_of(taken: list[Split], *names: str) -> ClassDigest:
     """A class of one station, of these splits."""
     part = Rotation(title="The rotation", every_ms=60_000, rounds=4, work=(Station("swing"),))
-    athletes = tuple(Athlete(name=name) for name in names)
-    return digest_from(Session(title="x", parts=(part,)), athletes, taken, (), label=Label(class_id="x"), rest_margin_s=15)
+    return digested(part, taken=taken, people=names)
 
 
 class TestReview:

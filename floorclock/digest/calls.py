@@ -20,6 +20,8 @@ from floorclock.pace.sayable import in_a_row
 from floorclock.plan.names import listed
 
 RESTS_SHOWN = 8
+_Key = tuple[tuple[str | int, ...], str, int, str]
+"""The work, the athlete, the station, and the move they do there."""
 
 
 def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
@@ -102,10 +104,6 @@ def _rests(athlete: AthleteDigest, station: int) -> str:
     shown = here[-RESTS_SHOWN:]
     rests = ["?" if taken.split.rest_ms is None else str(taken.split.rest_ms // 1000) for taken in shown]
     return f"rest {in_a_row(rests, [taken.changed for taken in shown])} s"
-
-
-_Key = tuple[tuple[str | int, ...], str, int, str]
-"""The work, the athlete, the station, and the move they do there."""
 
 
 def alike_in_blocks(parts: Sequence[PartDigest]) -> list[PartDigest]:

@@ -13,8 +13,7 @@ from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSp
 from floorclock.digest.words import WAYS, chance_words, forecast_words, target_words
 from floorclock.pace.flags import Flag
 from floorclock.report.html import PageTable, rendered
-from floorclock.report.rest_picture import rest_picture
-from floorclock.report.split_lines import split_lines
+from floorclock.report.page_pictures import rest_picture, split_lines
 
 
 def page_html(digest: ClassDigest) -> str:

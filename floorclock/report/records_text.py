@@ -22,6 +22,18 @@ from floorclock.plan.durations import whole_words
 from floorclock.plan.names import counted
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, titled
 
+MOVES = "s at the target, by move"
+COMPARED_LEGEND = (
+    "Round for round, seconds for one unit of work; 90 % spans from the scatter of the rounds. It tells these two classes "
+    "apart: a good or a bad day is in it. * by itself beyond noise, # another target. A round not finished has no split."
+)
+WEEKS_PICTURED = 52
+MOST_SHOWN = 6
+TRENDS_LEGEND = (
+    "A case is one athlete in one class. flagged: any of fading, tight, not finished, with the 80 % span (Wilson). The hardest "
+    "first, by a share that few cases cannot move far. a round: how much longer a split takes with each round."
+)
+
 
 def print_plans(found: OwnPlans, console: Console) -> None:
     """A row for each: file, title, how long, when it was last run, how it went."""
@@ -51,13 +63,6 @@ def print_targets(planned: PlannedTargets, console: Console) -> None:
     console.print("In the roster: targets: {move: target}, options: {move: option}. The floor offers the same before the class.")
 
 
-MOVES = "s at the target, by move"
-TEST = (
-    "Round for round, seconds for one unit of work; 90 % spans from the scatter of the rounds. It tells these two classes "
-    "apart: a good or a bad day is in it. * by itself beyond noise, # another target. A round not finished has no split."
-)
-
-
 def print_comparison(found: Comparison, console: Console) -> None:
     """Prints who got faster, who slower, who cannot be told, the class as a whole, results, and who came only once.
 
@@ -75,7 +80,7 @@ def print_comparison(found: Comparison, console: Console) -> None:
             for one in found.with_way(way)
         ]
         console.print(fitted(("athlete", "pace", MOVES), rows, console.width, folds=f"pace|{MOVES}"))
-        console.print(Text(TEST, style="dim italic"))
+        console.print(Text(COMPARED_LEGEND, style="dim italic"))
     if found.results:
         console.print()
         console.print(Text("Results", style="bold"))
@@ -157,14 +162,6 @@ def _signed(value: float) -> str:
     return f"{round(value, 1) + 0.0:+.1f}"
 
 
-WEEKS_PICTURED = 52
-MOST_SHOWN = 6
-LEGEND = (
-    "A case is one athlete in one class. flagged: any of fading, tight, not finished, with the 80 % span (Wilson). The hardest "
-    "first, by a share that few cases cannot move far. a round: how much longer a split takes with each round."
-)
-
-
 def print_trends(found: Trends, console: Console) -> None:
     """Prints who came and who held week by week, the hardest sessions and stations, and which stations got easier or harder.
 
@@ -188,7 +185,7 @@ def print_trends(found: Trends, console: Console) -> None:
         if ranked:
             console.print(indented(_table(ranked[:MOST_SHOWN], console.width - INDENT)))
     if found.sessions or found.stations:
-        console.print(Text(LEGEND, style="dim italic"))
+        console.print(Text(TRENDS_LEGEND, style="dim italic"))
     console.print()
     _print_changed(found, console)
 

@@ -13,7 +13,7 @@ from floorclock.digest.words import STOP
 from floorclock.live.plan_files import read_plan
 from floorclock.report.brief_page import brief_html
 from tests.commands import SESSIONS
-from tests.report.markup import Page
+from tests.report.markup import Page, text_of
 from tests.report.test_real_browser import BROWSER, browse
 
 NAMES = sorted(path.name for path in SESSIONS.glob("*.yaml") if "roster" not in path.name)
@@ -29,7 +29,7 @@ def plan_of(name: str, roster: str = "full-house.csv") -> ClassState:
 def test_everything_of_the_brief_is_on_a_page_that_asks_for_nothing(name: str) -> None:
     state = plan_of(name)
     page = Page(brief_html(state))
-    text = " ".join(page.one("body").text.split())
+    text = " ".join(text_of(page.one("body")).split())
     for part in brief_of(state):
         for _, words in (*part.lines, *part.starts):
             assert " ".join(words.split()) in text
@@ -38,12 +38,12 @@ def test_everything_of_the_brief_is_on_a_page_that_asks_for_nothing(name: str) -
 
 def test_the_whole_stands_first_and_the_board_last() -> None:
     page = Page(brief_html(plan_of("harbour.yaml", "harbour-roster.yaml")))
-    rows = [" ".join(line.split()) for line in page.one("table").text.splitlines() if line.strip()]
+    rows = [" ".join(line.split()) for line in text_of(page.one("table")).splitlines() if line.strip()]
     assert rows[2:4] == [
         "0:00 Warm-up and brief about 12 min",
         "12:10 The harbour every minute on the minute, 20 intervals over 4 stations",
     ]
-    board = page.one("article").text
+    board = text_of(page.one("article"))
     assert (
         board.index("The harbour")
         < board.index("kettlebell swing")

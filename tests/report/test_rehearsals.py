@@ -16,7 +16,7 @@ from floorclock.report.rehearsal_page import chance_picture, rehearsal_html, reh
 from floorclock.report.rehearsal_text import print_rehearsals
 from floorclock.simulate.many import rehearse_many
 from tests.commands import SESSIONS
-from tests.report.markup import Page
+from tests.report.markup import Page, text_of
 from tests.report.printing import printed, shapes, texts
 
 FULL, QUAYS = SESSIONS / "full-house.csv", SESSIONS / "harbour.yaml"
@@ -35,7 +35,7 @@ def played(session: Path = QUAYS, *tries: str) -> Rehearsals:
     )
 
 
-def text_of(found: Rehearsals, width: int) -> str:
+def shown(found: Rehearsals, width: int) -> str:
     return printed(lambda console: print_rehearsals(found, console), width)
 
 
@@ -46,7 +46,7 @@ def compared() -> Rehearsals:
 
 @pytest.mark.parametrize("width", [60, 80, 160])
 def test_it_fits_the_terminal_and_says_every_chance_without_colour(compared: Rehearsals, width: int) -> None:
-    lines = text_of(compared, width).splitlines()
+    lines = shown(compared, width).splitlines()
     assert max(cell_len(line.rstrip()) for line in lines) <= width
     first = compared.as_planned.parts[0].athletes[0]
     row = " ".join(line for line in lines if line.startswith(f"{first.name} ~"))
@@ -62,7 +62,7 @@ def test_a_station_with_two_rounds_is_named_in_full(compared: Rehearsals) -> Non
         for one in part.athletes
     ]
     found = replace(compared, as_planned=replace(compared.as_planned, parts=(replace(part, athletes=tuple(short)),)), tried=None)
-    lines = text_of(found, 80).splitlines()
+    lines = shown(found, 80).splitlines()
     assert any("box jump" in line and "push-up" in line for line in lines)
     rounds = next(line for line in lines if line.startswith("round"))
     first = next(line for line in lines if line.startswith("Ilka ~"))
@@ -70,18 +70,18 @@ def test_a_station_with_two_rounds_is_named_in_full(compared: Rehearsals) -> Non
 
 
 def test_where_there_are_no_chances_nothing_explains_them() -> None:
-    text = text_of(played(SESSIONS / "gull-shuttles.yaml"), 80)
+    text = shown(played(SESSIONS / "gull-shuttles.yaml"), 80)
     assert "less than the margin" not in text
 
 
 def test_rounds_that_do_not_fit_beside_each_other_follow_below(compared: Rehearsals) -> None:
-    narrow, wide = (text_of(compared, width).count("\nround") for width in (40, 120))
+    narrow, wide = (shown(compared, width).count("\nround") for width in (40, 120))
     assert wide == 1
     assert narrow > 1
 
 
 def test_what_is_tried_stands_in_a_line_of_its_own_under_the_athlete(compared: Rehearsals) -> None:
-    lines = text_of(compared, 120).splitlines()
+    lines = shown(compared, 120).splitlines()
     at = next(number for number, line in enumerate(lines) if line.startswith("Ilka ~"))
     assert lines[at + 1].startswith("      ")
     assert len(lines[at + 1].split()) == 5 + 1, "the rounds at the swing, and any"
@@ -90,11 +90,11 @@ def test_what_is_tried_stands_in_a_line_of_its_own_under_the_athlete(compared: R
 def test_the_page_is_whole_and_asks_for_nothing(compared: Rehearsals) -> None:
     html = rehearsal_html(compared)
     page = Page(html)
-    assert page.one("title").text == "Rehearsed: Five trips round the harbour"
-    assert any("default-src 'none'" in one.attributes.get("content", "") for one in page.all("meta"))
-    (table,) = [table for table in page.all("table") if "less than the margin" in table.text]
-    assert all(one.name in table.text for one in compared.as_planned.parts[0].athletes)
-    assert " > " in table.text
+    assert text_of(page.one("title")) == "Rehearsed: Five trips round the harbour"
+    assert any("default-src 'none'" in one.get("content", "") for one in page.all("meta"))
+    (table,) = [table for table in page.all("table") if "less than the margin" in text_of(table)]
+    assert all(one.name in text_of(table) for one in compared.as_planned.parts[0].athletes)
+    assert " > " in text_of(table)
 
 
 def test_the_picture_fills_a_cell_by_its_chance_and_hatches_what_is_tried(compared: Rehearsals) -> None:
@@ -109,6 +109,6 @@ def test_the_picture_fills_a_cell_by_its_chance_and_hatches_what_is_tried(compar
 @pytest.mark.parametrize("name", ["lantern-minutes.yaml", "quarry-pairs.yaml", "gull-shuttles.yaml", "tide-ladder.yaml"])
 def test_every_shipped_session_can_be_shown(name: str) -> None:
     found = played(SESSIONS / name)
-    assert found.session in text_of(found, 80)
+    assert found.session in shown(found, 80)
     Page(rehearsal_html(found))
     assert texts(rehearsal_picture(found))[0] == found.session

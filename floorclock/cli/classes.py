@@ -49,10 +49,12 @@ def classes(json_: AsJson = False) -> None:
 
 def _tell_unread(entries: Sequence[ClassEntry]) -> None:
     """Names the classes of which nothing can be made, and says what to do; everything else works without them."""
+    from floorclock.plan.names import counted
+
     unread = [entry for entry in entries if entry.unread]
     if not unread:
         return
-    print(f"{len(unread)} {'class' if len(unread) == 1 else 'classes'} can't be read:", file=sys.stderr)
+    print(f"{counted(len(unread), 'class')} can't be read:", file=sys.stderr)
     for entry in unread:
         print(f"  {entry.id}: {entry.unread}", file=sys.stderr)
     print(

@@ -32,7 +32,10 @@ class Section:
 def brief_html(state: ClassState) -> str:
     """The brief of a class that has not begun."""
     parts = brief_of(state)
+    rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
     board = [part for part in parts if not part.is_open and not part.is_again]
+    # The largest hand in which the sheet for the board is one page.
+    fitting = (hand for hand, letters, most in HANDS if _board_lines(board, letters) <= most)
     return rendered(
         "brief.html.j2",
         f"Brief: {state.session.title}",
@@ -40,18 +43,12 @@ def brief_html(state: ClassState) -> str:
         people=len(state.present),
         class_time=duration_words(state.session.class_time_ms) if state.session.class_time_ms else "",
         parts=parts,
-        glance=glance_table(parts),
+        glance=PageTable("The whole class", ("from", "part", "what"), rows, named=False),
         blocks=blocks,
         board=board,
-        hand=hand_of(board),
+        hand=next(fitting, HANDS[-1][0]),
         stop=STOP,
     )
-
-
-def glance_table(parts: Iterable[BriefPart]) -> PageTable:
-    """The whole class in a few lines."""
-    rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
-    return PageTable("The whole class", ("from", "part", "what"), rows, named=False)
 
 
 def blocks(lines: Iterable[Said]) -> list[Section]:
@@ -63,12 +60,6 @@ def blocks(lines: Iterable[Said]) -> list[Section]:
         else:
             found[-1][1].append((kind, words))
     return [Section(heading, tuple(under)) for heading, under in found if heading or under]
-
-
-def hand_of(board: Sequence[BriefPart]) -> str:
-    """The largest hand in which the board's sheet is one page."""
-    fitting = (hand for hand, letters, most in HANDS if _board_lines(board, letters) <= most)
-    return next(fitting, HANDS[-1][0])
 
 
 def _board_lines(board: Sequence[BriefPart], letters: int) -> float:

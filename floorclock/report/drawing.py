@@ -18,7 +18,7 @@ from xml.etree import ElementTree
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontEntry, fontManager, get_font
+from matplotlib.font_manager import fontManager, get_font
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
@@ -74,18 +74,13 @@ def _others() -> tuple[str, ...]:
 
 @cache
 def _letters(family: str) -> frozenset[int]:
-    entry = min((one for one in fontManager.ttflist if one.name == family), key=_plainness, default=None)
-    if entry is None:
-        return frozenset()
+    entries = [entry for entry in fontManager.ttflist if entry.name == family]
+    plain_first = sorted(entries, key=lambda entry: (entry.style != "normal", str(entry.weight) not in ("400", "normal")))
     try:
-        return frozenset(get_font(entry.fname).get_charmap())
-    except (OSError, RuntimeError, ValueError):
-        # A font file that is gone or broken has no letters for us.
+        return frozenset(get_font(plain_first[0].fname).get_charmap())
+    except (IndexError, OSError, RuntimeError, ValueError):
+        # A family that nobody has, or a font file that is gone or broken, has no letters for us.
         return frozenset()
-
-
-def _plainness(entry: FontEntry) -> tuple[bool, bool]:
-    return entry.style != "normal", str(entry.weight) not in ("400", "normal")
 
 
 POINTS_PER_INCH = 72

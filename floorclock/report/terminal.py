@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from statistics import fmean
 
 from rich import box
 from rich.cells import cell_len, set_cell_size
@@ -138,9 +139,6 @@ def _thinned(values: Sequence[float | None], width: int) -> list[float | None]:
     count = len(values)
     if count <= width:
         return list(values)
-    return [_mean(values[number * count // width : (number + 1) * count // width]) for number in range(width)]
-
-
-def _mean(values: Sequence[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return math.fsum(known) / len(known) if known else None
+    shares = (values[number * count // width : (number + 1) * count // width] for number in range(width))
+    known = ([value for value in share if value is not None] for share in shares)
+    return [fmean(share) if share else None for share in known]

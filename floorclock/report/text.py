@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from rich.console import Console
-from rich.table import Column, Table
+from rich.table import Table
 from rich.text import Text
 
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
@@ -76,10 +76,13 @@ def print_review(digest: ClassDigest, console: Console) -> None:
 
 def print_classes(entries: Sequence[ClassEntry], console: Console) -> None:
     """Prints a list of classes: id, when it started, the session, how many athletes, and what became of it."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     # An id is there to be copied: it is never broken.
-    fixed, session = [Column("class", no_wrap=True), Column("started", no_wrap=True)], Column("session", overflow="fold")
-    athletes = Column("athletes", justify="right", no_wrap=True)
-    table = Table(*fixed, session, athletes, "status", box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    table.add_column("class", no_wrap=True)
+    table.add_column("started", no_wrap=True)
+    table.add_column("session", overflow="fold")
+    table.add_column("athletes", justify="right", no_wrap=True)
+    table.add_column("status")
     for entry in entries:
         started = f"{entry.started:%Y-%m-%d %H:%M}" if entry.started else "not known"
         table.add_row(Text(entry.id), started, Text(entry.session), str(entry.athletes), status_words(entry))
@@ -124,10 +127,9 @@ def _print_splits(part: PartDigest, console: Console) -> None:
     stations = [station.name for station in part.stations]
     rests: list[list[str | Text]] = []
     paces: list[list[str | Text]] = []
-    widths = {}
-    for station in part.stations:
-        taken = [one.split.split_ms or 0 for athlete in part.athletes for one in athlete.splits_at(station.station)]
-        widths[station.station] = max((len(str(split_ms // 1000)) for split_ms in taken), default=1)
+    widths = [
+        max(len(word) for athlete in part.athletes for word in round_words(athlete, station.station)) for station in part.stations
+    ]
     for athlete in part.athletes:
         medians = {figures.station: figures.median_split_ms for figures in athlete.stations}
         pictures = [rest_signs(athlete, station.station, full_ms, plain=plain) for station in part.stations]
@@ -140,7 +142,8 @@ def _print_splits(part: PartDigest, console: Console) -> None:
         flags = Text("" if athlete.held else athlete.state_words, style="" if flag is None else FLAG_STYLE[flag])
         rests.append([athlete.label, *cells, least, flags])
         percents = ("" if value is None else f"{value:.1f}" for value in (athlete.cv_percent, athlete.decrement_percent))
-        splits = [round_words(athlete, station.station, widths[station.station], plain=plain) for station in part.stations]
+        rounds = (round_words(athlete, station.station, plain=plain) for station in part.stations)
+        splits = (" ".join(word.rjust(width) for word in words) for words, width in zip(rounds, widths, strict=True))
         paces.append([athlete.label, signed(athlete.slope_ms), *percents, *splits])
     rests.append([THE_CLASS, *(f"{tenths(station.median_split_ms) or 'untapped':>5}" for station in part.stations), "", ""])
     legend = REST_LEGEND.format(
@@ -178,17 +181,15 @@ def rest_signs(athlete: AthleteDigest, station: int, full_ms: int, *, plain: boo
     return signs
 
 
-def round_words(athlete: AthleteDigest, station: int, width: int, *, plain: bool = False) -> str:
-    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none; each
-    `width` wide, so that rounds stand under one another.
-    """
+def round_words(athlete: AthleteDigest, station: int, *, plain: bool = False) -> list[str]:
+    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none."""
     hole = PLAIN_HOLE if plain else HOLE
     words = []
     for taken in athlete.splits_at(station):
         split_ms = taken.split.split_ms
         missing = SYMBOL[Flag.NOT_FINISHED] if Flag.NOT_FINISHED in taken.flags else hole
         words.append(missing if split_ms is None else str(split_ms // 1000))
-    return " ".join(f"{word:>{width}}" for word in words)
+    return words
 
 
 def _print_calls(digest: ClassDigest, console: Console) -> None:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.clock.splits import Status
-from floorclock.digest.class_digest import AthleteDigest, Call, FlaggedSplit, PartDigest, timed_title
+from floorclock.digest.class_digest import AthleteDigest, Call, FlaggedSplit, PartDigest
 from floorclock.digest.words import STEADY_MS, drift_words
 from floorclock.pace.advice import Advice, Way
 from floorclock.pace.flags import URGENCY, Flag, most_urgent
@@ -31,8 +31,9 @@ def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
     """
     found = []
     recorded = [part for part in parts if part.athletes]
+    several = sum(part.is_timed_by_splits for part in recorded) > 1
     for part in recorded:
-        where = timed_title(part, recorded)
+        where = part.title if several and part.is_timed_by_splits else ""
         for athlete in part.athletes:
             flag = most_urgent(athlete.flags)
             if flag is not None:

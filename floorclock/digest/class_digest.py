@@ -6,7 +6,6 @@ interval is counted as unknown, nowhere else; of what is over only what happened
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import mode
 from typing import Final
@@ -563,8 +562,3 @@ class ClassDigest:
         if name not in self.athletes:
             name = next(athlete.name for part in self.parts for athlete in part.athletes if athlete.label == name)
         return self.athletes.index(name) + 1
-
-
-def timed_title(part: PartDigest, parts: Sequence[PartDigest]) -> str:
-    """The title of a part with splits where several of `parts` have them; empty where it is the only one."""
-    return part.title if part.is_timed_by_splits and sum(one.is_timed_by_splits for one in parts) > 1 else ""

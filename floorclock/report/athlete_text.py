@@ -67,12 +67,12 @@ def print_athlete(page: AthletePage, console: Console) -> None:
         console.print()
         more = len(page.results) - RESULTS_SHOWN
         console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
-        rows = [
+        results = [
             (one.session, f"{one.started:%Y-%m-%d}", one.part, result_words(one, one.kind, one.score_unit), one.choice or "")
             for one in reversed(page.results[-RESULTS_SHOWN:])
         ]
-        heads = ("session", "day", "part", "result", "work")
-        console.print(indented(fitted(heads, rows, console.width - INDENT, folds="part|work")))
+        headings = ("session", "day", "part", "result", "work")
+        console.print(indented(fitted(headings, results, console.width - INDENT, folds="part|work")))
     if any(one.effort is not None for one in page.classes):
         console.print(Text(CAUTION, style="dim"))
     if any(_is_another(move) for move in page.moves):

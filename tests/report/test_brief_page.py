@@ -12,11 +12,10 @@ from floorclock.digest.brief import brief_of
 from floorclock.digest.words import STOP
 from floorclock.live.plan_files import read_plan
 from floorclock.report.brief_page import brief_html
-from tests.commands import SESSIONS
+from tests.plan.shipped import SESSION_NAMES, SESSIONS
 from tests.report.markup import Page, text_of
 from tests.report.test_real_browser import BROWSER, browse
 
-NAMES = sorted(path.name for path in SESSIONS.glob("*.yaml") if "roster" not in path.name)
 A4 = re.compile(rb"MediaBox *\[0 0 59[45][.\d]* 84[12][.\d]*\]")
 
 
@@ -25,7 +24,7 @@ def plan_of(name: str, roster: str = "full-house.csv") -> ClassState:
     return new_state(plan.session, plan.roster.athletes)
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", SESSION_NAMES)
 def test_everything_of_the_brief_is_on_a_page_that_asks_for_nothing(name: str) -> None:
     state = plan_of(name)
     page = Page(brief_html(state))
@@ -55,7 +54,7 @@ def test_the_whole_stands_first_and_the_board_last() -> None:
 
 
 @pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", SESSION_NAMES)
 def test_the_board_is_one_a4_page(name: str, tmp_path: Path) -> None:
     (tmp_path / "out.html").write_text(brief_html(plan_of(name)), encoding="utf-8")
     paper = tmp_path / "out.pdf"

@@ -238,7 +238,7 @@ def _table(ranked: Sequence[RankedSession], room: int) -> RenderableType:
         rows.append([name, str(one.cases), share, str(one.fading), str(one.tight), str(one.not_finished)])
         if isinstance(one, RankedStation):
             drift = one.drift_percent_per_round
-            rows[-1].append("" if drift is None else f"{round(drift, 1) + 0.0:+.1f} %")
+            rows[-1].append("" if drift is None else f"{_signed(drift)} %")
     headings += ["a round"] if stations else []
     return fitted(headings, rows, room, right="cases|fading|tight|not fin.|a round")
 

@@ -301,6 +301,18 @@ def test_review_as_text_and_as_csv_say_the_same_splits(shell: Shell, small: tupl
     assert [row["split"] and float(row["split"]) for row in rows] == [split["split_s"] or "" for _, split in splits]
 
 
+def test_pages_and_pictures_are_put_where_the_coach_says(shell: Shell, small: tuple[str, str], tmp_path: Path) -> None:
+    shell("rehearse", small[0], "--roster", small[1])
+    page, picture, brief = (tmp_path / name for name in ("out.html", "out.png", "brief.html"))
+    answer = shell("review", "--html", str(page), "--png", str(picture), "--no-names")
+    assert (answer.status, answer.err, len(answer.out.splitlines())) == (0, "", 2)
+    assert shell("brief", small[0], "--html", str(brief)).status == 0
+    assert all("Quay and back" in path.read_text(encoding="utf-8") for path in (page, brief))
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    missing = shell("review", "--html", str(tmp_path / "nowhere" / "out.html"))
+    assert (missing.status, "there is no folder" in missing.err) == (2, True)
+
+
 def test_review_of_a_damaged_journal_is_told_in_a_line(shell: Shell, home: Path) -> None:
     (home / "classes").mkdir(parents=True)
     (home / "classes" / "20260101-0700-0001.jsonl").write_bytes(os.urandom(500) + b"\n")

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.font_manager import fontManager, get_font
 from PIL import Image
 
-from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
+from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import FIRST, Drawing, families_for, printable
 from tests.report.outlooks import HOSTILE
 from tests.report.printing import shapes, texts
@@ -70,19 +70,18 @@ def test_a_drawing_placed_in_another_keeps_its_shapes_and_words() -> None:
     assert (root[3].attrib["x"], root[3].attrib["y"]) == ("120", "120")
 
 
-@pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
-def test_the_png_has_the_wanted_width_and_the_colours_of_the_scheme(scheme: Scheme) -> None:
-    picture = pixels(drawing().png(scheme, 800))
-    assert picture.size == (800, 400)
-    found = [f"#{red:02X}{green:02X}{blue:02X}" for red, green, blue in (picture.getpixel((4, 4)), picture.getpixel((140, 120)))]  # type: ignore[misc]
-    assert found == [scheme.ground, scheme.inks[Ink.HELD]]
+def test_the_png_is_1600_wide_and_in_our_colours() -> None:
+    picture = pixels(drawing().png())
+    assert picture.size == (1600, 800)
+    found = [f"#{red:02X}{green:02X}{blue:02X}" for red, green, blue in (picture.getpixel((8, 8)), picture.getpixel((280, 240)))]  # type: ignore[misc]
+    assert found == [LIGHT.ground, LIGHT.inks[Ink.HELD]]
 
 
 def test_a_hatched_box_is_neither_empty_nor_full() -> None:
-    made = Drawing(60, 60)
+    made = Drawing(160, 60)
     made.hatched(Ink.TIGHT, 10, 10, 40, 40)
-    inside = pixels(made.png(LIGHT, 240)).crop((48, 48, 192, 192))
-    dark = sum(inside.convert("L").histogram()[:200]) / (144 * 144)
+    inside = pixels(made.png()).crop((120, 120, 480, 480))
+    dark = sum(inside.convert("L").histogram()[:200]) / (360 * 360)
     assert 0.2 < dark < 0.8
 
 
@@ -91,7 +90,7 @@ def test_any_name_is_drawn_without_a_warning_and_leaves_ink(name: str, caplog: p
     made = Drawing(300, 40)
     made.text((10, 25), name, bold=True)
     with caplog.at_level(logging.WARNING):
-        picture = pixels(made.png(LIGHT, 600)).convert("L")
+        picture = pixels(made.png()).convert("L")
     assert sum(picture.histogram()[:100]) > 20
     assert caplog.records == []
 
@@ -100,7 +99,7 @@ def test_a_dollar_is_a_dollar() -> None:
     formula, plain = Drawing(200, 40), Drawing(200, 40)
     formula.text((10, 25), "$x$")
     plain.text((10, 25), "x")
-    widths = [pixels(made.png(LIGHT, 400)).convert("L").point(lambda ink: 255 - ink).getbbox() for made in (formula, plain)]
+    widths = [pixels(made.png()).convert("L").point(lambda ink: 255 - ink).getbbox() for made in (formula, plain)]
     assert widths[0] is not None
     assert widths[1] is not None
     assert widths[0][2] - widths[0][0] > 2 * (widths[1][2] - widths[1][0])

@@ -12,6 +12,7 @@ from rich.console import Console
 from floorclock.report.drawing import Drawing
 
 PRINTED = Path(__file__).parent / "printed"
+"""What whole reports look like. Read one with a coach's eyes before another takes its place."""
 
 
 def printed(report: Callable[[Console], None], width: int = 100, *, color: bool = False, encoding: str = "utf-8") -> str:
@@ -24,10 +25,14 @@ def printed(report: Callable[[Console], None], width: int = 100, *, color: bool 
     return file.read()
 
 
-def is_as_printed(text: str, name: str) -> bool:
-    """Whether a text is the one in the folder `printed`, but for spaces at the ends of lines."""
-    lines = [line.rstrip() for line in text.splitlines()]
-    return lines == (PRINTED / f"{name}.txt").read_text(encoding="utf-8").splitlines()
+def lines_of(text: str) -> list[str]:
+    """The lines, without spaces at their ends."""
+    return [line.rstrip() for line in text.splitlines()]
+
+
+def as_printed(name: str) -> list[str]:
+    """The lines of a text in the folder `printed`."""
+    return (PRINTED / f"{name}.txt").read_text(encoding="utf-8").splitlines()
 
 
 def texts(drawing: Drawing) -> list[str]:

@@ -20,7 +20,7 @@ from floorclock.report.athlete_text import print_athlete
 from floorclock.store.class_rows import BITS
 from floorclock.store.questions import AthleteLine, InClass
 from floorclock.store.rows import AttendanceRow
-from tests.report.printing import is_as_printed, printed
+from tests.report.printing import as_printed, lines_of, printed
 from tests.store.sample_rows import lift, pace, result
 
 FIRST = datetime(2026, 3, 2, 18, 30, tzinfo=UTC)
@@ -71,7 +71,7 @@ def test_what_a_coach_looks_for_is_there() -> None:
     """Spellings, classes, how often they held and which flags; each move with a picture that rises as they get faster, and
     next time's target with its reason; what they lifted; two weeks in words; the newest results.
     """
-    assert is_as_printed(text_of(a_page()), "athlete")
+    assert lines_of(text_of(a_page())) == as_printed("athlete")
 
 
 def test_it_reads_at_80_columns_and_nearly_fits_24_lines() -> None:

@@ -16,7 +16,7 @@ from floorclock.report.page import page_html
 from tests.pace.sample_class import summary
 from tests.report.markup import Page, text_of
 from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
-from tests.report.printing import is_as_printed
+from tests.report.printing import as_printed
 
 
 def words(text: str) -> str:
@@ -33,7 +33,7 @@ def page(html: str) -> Page:
     return Page(html)
 
 
-def lines_of(text: str) -> list[str]:
+def shown(text: str) -> list[str]:
     return [words(line) for line in text.splitlines() if line.strip()]
 
 
@@ -83,7 +83,7 @@ class TestWhatItSays:
         a table beside their picture; results, what to change with a sign for its way, effort and load, what is not rated too. A
         card for each has pace, forecast, reasons and load. Cautions stand at the end and on every card.
         """
-        assert is_as_printed("\n".join(lines_of(text_of(page.one("body")))), "page")
+        assert shown(text_of(page.one("body"))) == as_printed("page")
 
     def test_a_rehearsal_says_so_on_top_and_on_every_card(self) -> None:
         page = Page(page_html(replace(summary(), rehearsal=True)))
@@ -94,7 +94,7 @@ class TestWhatItSays:
         assert len(made.calls) > MOST_CALLS
         page = Page(page_html(made))
         (calls,) = [one for one in page.all("ul") if one.get("class") == "calls"]
-        assert len(lines_of(text_of(calls))) == MOST_CALLS
+        assert len(shown(text_of(calls))) == MOST_CALLS
         rest = made.calls[MOST_CALLS:]
         said = words(text_of(page.one("main"))).replace(" ,", ",").replace(" .", ".")
         assert f"And {len(rest)} more with a flag: {', '.join(call.athlete for call in rest)}. Their cards say why." in said
@@ -115,7 +115,7 @@ class TestWhatItSays:
         athletes = tuple(instead if one.name == "Bram" else one for one in harbour.athletes)
         page = Page(page_html(replace(made, calls=(), parts=(made.parts[0], replace(harbour, athletes=athletes)))))
         table = next(table for table in page.all("table") if "what to give; ↓ less" in text_of(table))
-        assert lines_of(text_of(table))[1:] == ["athlete swing step-up", "Bram deadlift 8 ↓ 10 ="]
+        assert shown(text_of(table))[1:] == ["athlete swing step-up", "Bram deadlift 8 ↓ 10 ="]
         card = words(text_of(page.by_id("card-2")))
         assert "deadlift 8 ↓ drop to 8 reps?" in card
         assert "round deadlift step-up" in card

@@ -17,7 +17,7 @@ from floorclock.plan.session import Untapped
 from floorclock.report.plan_text import print_brief, print_check, print_page, print_sheet
 from floorclock.tui.floor.present_work import brief_pages
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS, session, session_of, source
-from tests.report.printing import is_as_printed, printed
+from tests.report.printing import as_printed, lines_of, printed
 
 UNEVEN = b"""\
 session: '[b]Uneven[/]'
@@ -75,7 +75,7 @@ def test_the_harbour_comes_to_fifty_minutes() -> None:
 def test_a_plan_with_much_to_think_about_is_told_all_of_it() -> None:
     """Stations with a round more are named, kit that is short stands with what there is, each finding on a line of its own."""
     check = check_files(UNEVEN, "plan.yaml", TWO, "who.yaml")
-    assert is_as_printed(check_of(check), "check")
+    assert lines_of(check_of(check)) == as_printed("check")
     lines = check_of(check, width=40).splitlines()
     warnings = [str(problem) for problem in check.problems if problem.severity == "warning"]
     assert warnings
@@ -105,8 +105,8 @@ def test_a_plan_of_every_kind_as_a_sheet_and_as_one_page() -> None:
     people = (Athlete(name="Ilka"), Athlete(name="Bram", group=2), Athlete(name="Noor", group=3))
     plan = Plan(file="", text="", session=session_of(EVERY_KIND), roster=Roster(title="Here", athletes=people))
     sheet = run_sheet(plan.session, people)
-    assert is_as_printed(printed(lambda console: print_sheet("[/]", sheet, console), 140), "sheet")
-    assert is_as_printed(printed(lambda console: print_page(plan, sheet, console), 120), "sheet-page")
+    assert lines_of(printed(lambda console: print_sheet("[/]", sheet, console), 140)) == as_printed("sheet")
+    assert lines_of(printed(lambda console: print_page(plan, sheet, console), 120)) == as_printed("sheet-page")
 
 
 def test_the_page_of_the_harbour_is_one_sheet_of_paper() -> None:

@@ -25,7 +25,7 @@ from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.store import open_store
 from floorclock.store.tallies import Tally
 from tests.insight.season import BRIDGES, FIRST, LOCKS, Person, record
-from tests.report.printing import is_as_printed, printed
+from tests.report.printing import as_printed, lines_of, printed
 
 
 @pytest.fixture
@@ -173,7 +173,7 @@ def test_what_a_coach_looks_for_is_there() -> None:
     """Who came and who held, week by week; the hardest sessions and stations, six of each at most, each share with its cases and
     its span; which stations got easier, and how many would by chance.
     """
-    assert is_as_printed(trends_of(some_trends()), "trends")
+    assert lines_of(trends_of(some_trends())) == as_printed("trends")
 
 
 def test_too_little_is_called_so() -> None:

@@ -19,7 +19,7 @@ from floorclock.report.text import print_classes, print_review
 from tests.pace.sample_class import summary
 from tests.pace.taps import split
 from tests.report.outlooks import class_of, digested, with_outlook
-from tests.report.printing import is_as_printed, printed
+from tests.report.printing import as_printed, lines_of, printed
 
 
 def text_of(made: ClassDigest, width: int = 80, *, color: bool = False, encoding: str = "utf-8") -> str:
@@ -47,7 +47,7 @@ class TestReview:
         split under that of the round before, with slope, spread and decrement; results with round times. Then the class as a
         whole, who to talk to with reasons, what is to come with its span, what to change by station, the load of who rated.
         """
-        assert is_as_printed(text_of(with_outlook()), "class")
+        assert lines_of(text_of(with_outlook())) == as_printed("class")
         assert "Next targets" in text_of(summary())
         assert "rehearsal" in text_of(replace(summary(), rehearsal=True)).splitlines()[1]
 

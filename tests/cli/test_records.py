@@ -189,6 +189,9 @@ def test_a_damaged_index_is_told_of_and_made_anew_on_request(shell: Shell, ids: 
 def test_targets_rest_on_the_index_and_say_when_there_is_none(shell: Shell, ids: list[str], home: Path, tmp_path: Path) -> None:
     tight = tmp_path / "tight.yaml"
     tight.write_text(PLAN.replace("rest_margin: 0:15", "rest_margin: 0:25"), encoding="utf-8")
+    words = said(shell("targets", str(tight), "--roster", str(tmp_path / "who.yaml")))
+    assert "athlete station plan would hold because" in words
+    assert "Bram step-up 12" in words
     found = json.loads(shell("targets", str(tight), "--roster", str(tmp_path / "who.yaml"), "--json").out)
     assert {target["name"] for target in found["targets"]} >= {"Bram"}
     assert found["targets"][0].keys() >= {"name", "part", "station", "planned", "target", "unit", "option", "because"}

@@ -44,27 +44,22 @@ STEADY_MS: Final = 200
 
 
 class Reached(Protocol):
-    """What somebody reached in a part without splits: as it was taken, or as the index has it."""
+    """What somebody reached in a part without splits: as it was taken, or as the index has it.
+
+    `time_ms` is the finish, or how long they stayed; `rounds` are whole ones, or the last whole stage; `reps` those beyond, or
+    all shuttles; `not_finished` is what the coach said; `scores` what was counted, as (set, amount).
+    """
 
     @property
-    def time_ms(self) -> int | None:
-        """The finish, or how long they stayed."""
-
+    def time_ms(self) -> int | None: ...
     @property
-    def rounds(self) -> int | None:
-        """Whole rounds, or the last whole stage."""
-
+    def rounds(self) -> int | None: ...
     @property
-    def reps(self) -> int | None:
-        """The reps beyond them, or all shuttles."""
-
+    def reps(self) -> int | None: ...
     @property
-    def not_finished(self) -> bool:
-        """Whether the coach said so."""
-
+    def not_finished(self) -> bool: ...
     @property
-    def scores(self) -> Sequence[tuple[int, Fraction]]:
-        """What was counted, as (set, amount)."""
+    def scores(self) -> Sequence[tuple[int, Fraction]]: ...
 
 
 def flag_words(flag: Flag, *, over: bool = False) -> str:

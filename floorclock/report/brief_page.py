@@ -6,7 +6,6 @@ Invariant: it says what the wall says, line by line; the sheet for the board is 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from rich.cells import cell_len
@@ -19,14 +18,6 @@ from floorclock.report.html import PageTable, rendered
 
 HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
 """How large the board's sheet is written: about how many letters stand on a line, and how many lines on a page."""
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading, empty at the beginning of a part, and the lines under it."""
-
-    heading: str
-    lines: tuple[Said, ...]
 
 
 def brief_html(state: ClassState) -> str:
@@ -51,15 +42,15 @@ def brief_html(state: ClassState) -> str:
     )
 
 
-def blocks(lines: Iterable[Said]) -> list[Section]:
-    """Lines by their headings."""
+def blocks(lines: Iterable[Said]) -> list[tuple[str, list[Said]]]:
+    """Headings with the lines under each; at the beginning of a part there may be none."""
     found: list[tuple[str, list[Said]]] = [("", [])]
     for kind, words in lines:
         if kind == "heading":
             found.append((words, []))
         else:
             found[-1][1].append((kind, words))
-    return [Section(heading, tuple(under)) for heading, under in found if heading or under]
+    return [block for block in found if any(block)]
 
 
 def _board_lines(board: Sequence[BriefPart], letters: int) -> float:

@@ -24,9 +24,10 @@ from floorclock.plan.arrangement import Arrangement
 from floorclock.plan.check import PlanCheck
 from floorclock.plan.durations import duration_words, in_words, whole_words
 from floorclock.plan.findings import summed_up
+from floorclock.plan.integer_programme import LIMIT_S
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, ForTime, Paced, Piece, Windowed
-from floorclock.plan.start_groups import LIMIT_S, SmallestChange
+from floorclock.plan.start_groups import SmallestChange
 from floorclock.plan.work import amount_words, station_names
 from floorclock.report.terminal import titled
 

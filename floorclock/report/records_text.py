@@ -17,9 +17,9 @@ from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comp
 from floorclock.insight.plans import OwnPlan, OwnPlans
 from floorclock.insight.targets import PlannedTargets
 from floorclock.insight.trends import LEAST_CASES, LEAST_CLASSES, UNTOLD, RankedSession, RankedStation, Trends
-from floorclock.pace.sayable import said
 from floorclock.plan.durations import whole_words
 from floorclock.plan.names import counted
+from floorclock.plan.work import amount_said
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, titled
 
 MOVES = "s at the target, by move"
@@ -145,7 +145,7 @@ def _move(one: MoveChange) -> str:
     if one.says in (PaceVerdict.FASTER, PaceVerdict.SLOWER):
         words += " *"
     if one.amount_before != one.amount_after:
-        words += f" # {said(one.amount_before, one.unit)} to {said(one.amount_after, one.unit)}"
+        words += f" # {amount_said(one.amount_before, one.unit)} to {amount_said(one.amount_after, one.unit)}"
     return words
 
 

@@ -18,7 +18,7 @@ from floorclock.report.html import PageTable, rendered
 from floorclock.report.pictures import NARROWEST, called_in_picture, lines, stacked
 from floorclock.report.rehearsal_text import finish_rows
 from floorclock.report.terminal import short_name
-from floorclock.simulate.chances import PartChances
+from floorclock.simulate.many import PartChances
 
 ROW, CELL, COLUMN, GAP = 26.0, 22.0, 30.0, 12.0
 NAMES, EDGE, HEAD = 150.0, 2.0, 56.0

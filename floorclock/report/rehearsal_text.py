@@ -17,7 +17,7 @@ from rich.text import Text
 from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, called, chance_grid, percent
 from floorclock.plan.durations import duration_words
 from floorclock.report.terminal import fitted, indented, short_name
-from floorclock.simulate.chances import Finish, PartChances
+from floorclock.simulate.many import Finish, PartChances
 
 SHADES: Final = (
     (0.7, Style(color="#14171A", bgcolor="#E8803C", bold=True)),

@@ -41,7 +41,7 @@ def main() -> None:
     roster = bench_roster(asked.people)
     home = Path(os.environ["FLOORCLOCK_HOME"])
     opened = start_class(Plan(file="bench.yaml", text=text, session=session, roster=roster), home, SystemClock(), rate=asked.rate)
-    invented = DemoAutopilot(InventedAthletes(session, roster, 1), InventedCoach(longest_open_ms=8_000))
+    invented = DemoAutopilot(InventedAthletes(roster, 1), InventedCoach(longest_open_ms=8_000))
     autopilot = invented if asked.by_itself else None
     settings = FloorSettings(attach=opened.queue.attach, autopilot=autopilot, beat=opened.beat, driver=SafeDriver)
     if asked.no_forecasts:

@@ -37,7 +37,7 @@ def costs(intervals: int, home: Path) -> dict[str, float]:
     (home / "who.csv").write_text("name\n" + "".join(f"Athlete {number}\n" for number in range(ATHLETES)), "utf-8")
     plan, clock = read_plan(home / "plan.yaml", home / "who.csv"), ManualClock(SystemClock().wall())
     opened = start_class(plan, home, clock, rehearsal=True)
-    athletes, found = InventedAthletes(plan.session, opened.roster, 1), {}
+    athletes, found = InventedAthletes(opened.roster, 1), {}
 
     def took(what: str, work: Callable[[], object], times: int = TIMES) -> None:
         found[what] = math.inf

@@ -16,7 +16,8 @@ from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station
-from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, halfway, reps, rotation_work, splits, summary
+from tests.clock.classes import reps
+from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, halfway, rotation_work, splits, summary
 from tests.pace.taps import rounds, split
 from tests.report.outlooks import digested
 

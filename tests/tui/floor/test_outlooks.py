@@ -266,7 +266,7 @@ def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach(longest_open_ms=5_000))
     outlooks = Outlooks(conductor.state)
     conductor.on_folded.append(outlooks.concerns)
     while conductor.class_ms() < until_ms and not conductor.state.over:

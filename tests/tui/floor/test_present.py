@@ -34,7 +34,7 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach())
     presenter = Presenter(conductor.state)
     conductor.on_folded.append(presenter.outlooks.concerns)
     while not conductor.state.over:

@@ -39,9 +39,9 @@ PATIENCE_S = 2.0
 NO_ANSWER = "the disk does not answer"
 
 OnWritten = Callable[[int, Event, bool], None]
-"""PriorPace `(seq, event, durable)` once an event, in order. On another thread than the caller's own; must not raise."""
+"""Told `(seq, event, durable)` once an event, in order. On another thread than the caller's own; must not raise."""
 OnTrouble = Callable[[str | None], None]
-"""PriorPace what is wrong with the disk (`disk full`), and None when it works again. As `OnWritten`."""
+"""Told what is wrong with the disk (`disk full`), and None when it works again. As `OnWritten`."""
 
 
 @dataclass(frozen=True, slots=True)

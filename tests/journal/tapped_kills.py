@@ -26,7 +26,7 @@ LONGEST_DEATH_S = 20.0
 LONG, SHORT = 60, 3
 """Steps of a life."""
 
-PriorPace = dict[str, Any]
+Told = dict[str, Any]
 Ends = Callable[[Path, Path, int], bool]
 """Gives a class in a data folder one life that tells into a file, with a seed; true if it was killed in it."""
 
@@ -87,7 +87,7 @@ class Judge:
     def _new_class(self) -> None:
         self._home = self._folder / f"home-{self.found.lives}"
         (self._home / "classes").mkdir(parents=True)
-        self._book: list[PriorPace] = []
+        self._book: list[Told] = []
         self._last, self._lives = None, 0
 
     def _reading(self) -> JournalReading | None:
@@ -95,7 +95,7 @@ class Judge:
         assert len(journals) <= 1, "a class was begun where one could have gone on"
         return read_journal(journals[0]) if journals else None
 
-    def _judge_reopening(self, told: list[PriorPace]) -> None:
+    def _judge_reopening(self, told: list[Told]) -> None:
         """The state with which the class goes on must be the fold of the books."""
         for line in told:
             if line["word"] == "reopened":
@@ -107,7 +107,7 @@ class Judge:
                 self.found.other_states += digest(state) != line["digest"]
                 self.found.reopened_ms.append(line["took_ms"])
 
-    def _judge_journal(self, told: list[PriorPace], reading: JournalReading | None) -> None:
+    def _judge_journal(self, told: list[Told], reading: JournalReading | None) -> None:
         sent = [line["event"] for line in told if line["word"] == "sent"]
         kept = [line["seq"] for line in told if line["word"] == "kept"]
         assert kept == list(range(len(self._book) + 1, len(self._book) + len(kept) + 1)), "told out of order"
@@ -130,14 +130,14 @@ class Judge:
         self._book = written[: len(on_disk)]
 
 
-def _read_told(path: Path) -> list[PriorPace]:
+def _read_told(path: Path) -> list[Told]:
     if not path.exists():
         return []
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
 
 
-def _as_told(values: PriorPace) -> PriorPace:
-    told: PriorPace = json.loads(json.dumps(values))
+def _as_told(values: Told) -> Told:
+    told: Told = json.loads(json.dumps(values))
     return told
 
 

@@ -30,7 +30,7 @@ def line(seq: int) -> QueuedLine:
     return QueuedLine(seq, event, event_line(seq, event, WALL))
 
 
-class PriorPace:
+class Told:
     """A saver and everything it said."""
 
     def __init__(self, path: Path, disk: Disk) -> None:
@@ -61,7 +61,7 @@ def test_whatever_the_disk_does_each_event_is_told_once_in_order_and_durable_mea
 ) -> None:
     with tempfile.TemporaryDirectory() as folder:
         disk = FailingDisk(iter(script))
-        told = PriorPace(Path(folder) / "a.jsonl", disk)
+        told = Told(Path(folder) / "a.jsonl", disk)
         now_s, seq, fresh = 100.0, 0, [HEADER]
         for size, pause_s in zip(sizes, pauses_s, strict=False):
             for _ in range(size):
@@ -84,7 +84,7 @@ def test_whatever_the_disk_does_each_event_is_told_once_in_order_and_durable_mea
 
 def test_a_refusing_disk_is_tried_again_after_its_time_and_not_before(path: Path) -> None:
     disk = RefusingDisk(errno.ENOSPC)
-    told = PriorPace(path, disk)
+    told = Told(path, disk)
     told.saver.save([HEADER, line(1)], 10.0)
     assert (told.acks, told.troubles) == ([(1, False)], ["disk full"])
     disk.error = None
@@ -130,7 +130,7 @@ def test_a_disk_that_does_not_answer_is_told_once_and_its_events_go_on(path: Pat
             assert told.acks == [(1, False), (2, False), (3, False), (4, False)]
             return super().sync(descriptor)
 
-    told = PriorPace(path, SlowDisk())
+    told = Told(path, SlowDisk())
     told.saver.save([HEADER, line(1), line(2)], 10.0)
     assert told.troubles == [NO_ANSWER, None]
     told.saver.notice_silence([line(3)], 99.0)
@@ -139,7 +139,7 @@ def test_a_disk_that_does_not_answer_is_told_once_and_its_events_go_on(path: Pat
 
 
 def test_a_journal_taken_away_during_the_class_is_made_again_whole(path: Path) -> None:
-    told = PriorPace(path, Disk())
+    told = Told(path, Disk())
     told.saver.save([HEADER, line(1)], 0.0)
     path.unlink()
     told.saver.save([line(2)], 1.0)
@@ -155,7 +155,7 @@ def test_a_data_folder_that_is_gone_altogether_is_waited_for(tmp_path: Path) -> 
     """As when the stick with it was pulled out: nothing is written to whatever lies below."""
     folder = tmp_path / "home" / "classes"
     folder.mkdir(parents=True)
-    told = PriorPace(folder / "a.jsonl", Disk())
+    told = Told(folder / "a.jsonl", Disk())
     told.saver.save([HEADER, line(1)], 0.0)
     shutil.rmtree(folder.parent)
     for seq in (2, 3):
@@ -182,7 +182,7 @@ def test_a_new_journal_is_never_there_without_its_header(path: Path) -> None:
     works: list[Fate] = ["works"]
     full: list[Fate] = ["full"]
     for failing in range(6):
-        told = PriorPace(path, FailingDisk(iter(works * failing + full)))
+        told = Told(path, FailingDisk(iter(works * failing + full)))
         told.saver.save([HEADER, line(1)], 0.0)
         assert not path.exists() or read_bytes(path.read_bytes()).header == sample_header()
         assert not path.with_suffix(".new").exists()

@@ -96,7 +96,7 @@ class Dialog(ModalScreen[T], Generic[T]):
         return []
 
     def size_up(self, width: int, height: int) -> None:
-        """PriorPace of the room inside the border before anything is said."""
+        """Told of the room inside the border before anything is said."""
 
     def fit(self, width: int, rows: int) -> None:
         """Has the body take at most `rows` lines of this width."""

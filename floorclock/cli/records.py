@@ -11,13 +11,13 @@ import sys
 import time
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, console, home, print_json
+from floorclock.cli.options import AsJson, home, print_json, show
 from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
@@ -40,34 +40,25 @@ def athlete(
     store: StoreUrl = None,
 ) -> None:
     """One athlete over time: pace, load by week, next targets. Attendance, held and faded, too."""
-    from floorclock.insight import as_json, athlete_page
-
-    with opened_store(store) as opened:
-        page = athlete_page(opened, name, _today(), home=home())
-    if json_:
-        print_json(as_json(page))
-        return
+    from floorclock.insight import athlete_page
     from floorclock.report.athlete_text import print_athlete
 
-    print_athlete(page, console())
+    with opened_store(store) as opened:
+        page = athlete_page(opened, name, date.today(), home=home())
+    show(page, print_athlete, json_=json_)
 
 
 def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
     """The same session on two days: who got faster, who slower. And what is beyond noise."""
-    from floorclock.insight import as_json
     from floorclock.insight import compare as compared
     from floorclock.journal.shelf import Shelf
+    from floorclock.report.records_text import print_comparison
 
     shelf = Shelf(home())
     ids = [shelf.find(one).stem for one in (first, second)]
     with opened_store(store) as opened:
         comparison = compared(opened, *ids)
-    if json_:
-        print_json(as_json(comparison))
-        return
-    from floorclock.report.compare_text import print_comparison
-
-    print_comparison(comparison, console())
+    show(comparison, print_comparison, json_=json_)
 
 
 def trends(
@@ -79,22 +70,18 @@ def trends(
     store: StoreUrl = None,
 ) -> None:
     """Weeks at a glance: what makes people fade, and who comes. Session by session, station by station."""
-    from floorclock.insight import WEEKS_SHOWN, as_json
+    from floorclock.insight import WEEKS_SHOWN
     from floorclock.insight import trends as over_time
+    from floorclock.report.records_text import print_trends
 
     last = _day("--until", until)
-    first = _day("--since", since) or (last or _today()) - timedelta(weeks=WEEKS_SHOWN)
+    first = _day("--since", since) or (last or date.today()) - timedelta(weeks=WEEKS_SHOWN)
     if last is not None and first > last:
         raise WrongUsage("--since lies after --until")
     with opened_store(store) as opened:
         # A day that is named belongs to what is asked for.
         found = over_time(opened, first, None if last is None else last + timedelta(days=1))
-    if json_:
-        print_json(as_json(found))
-        return
-    from floorclock.report.trends_text import print_trends
-
-    print_trends(found, console())
+    show(found, print_trends, json_=json_)
 
 
 def people(
@@ -315,7 +302,3 @@ def _day(option: str, text: str | None) -> date | None:
     if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
         raise WrongUsage(f"{option}: no class is of the year {day.year}; write it like 2026-09-01")
     return day
-
-
-def _today() -> date:
-    return datetime.now().astimezone().date()

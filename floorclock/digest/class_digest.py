@@ -6,7 +6,6 @@ interval is counted as unknown, nowhere else; of what is over only what happened
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import mode
 from typing import Final
@@ -28,7 +27,6 @@ from floorclock.digest.words import (
     lap_times_ms,
     lap_words,
     margin_words,
-    rest_words,
     result_words,
     score_total,
     set_words,
@@ -62,11 +60,6 @@ class FlaggedSplit:
     flags: tuple[Flag, ...] = ()
     changed: bool = False
     fitted_ms: float | None = None
-
-    @property
-    def rest_words(self) -> str:
-        """`24`, `12!`, `/` or `?`."""
-        return rest_words(self.split)
 
 
 @dataclass(frozen=True, slots=True)
@@ -397,14 +390,12 @@ class PartDigest:
         return f"{under}, {listed([f'{first.tight} of them at {first.name}', *(f'{one.tight} at {one.name}' for one in others)])}"
 
     @property
-    def ranked(self) -> tuple[AthleteDigest, ...]:
-        """The athletes by what they reached; only results of the same work stand in one order."""
-        return tuple(sorted(self.athletes, key=self._rank))
-
-    @property
     def in_order(self) -> tuple[AthleteDigest, ...]:
-        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks."""
-        return self.ranked if self.is_ranked else self.athletes
+        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks.
+
+        Only results of the same work stand in one order.
+        """
+        return tuple(sorted(self.athletes, key=self._rank)) if self.is_ranked else self.athletes
 
     @property
     def result_rows(self) -> tuple[tuple[str, ...], ...]:
@@ -571,8 +562,3 @@ class ClassDigest:
         if name not in self.athletes:
             name = next(athlete.name for part in self.parts for athlete in part.athletes if athlete.label == name)
         return self.athletes.index(name) + 1
-
-
-def timed_title(part: PartDigest, parts: Sequence[PartDigest]) -> str:
-    """The title of a part with splits where several of `parts` have them; empty where it is the only one."""
-    return part.title if part.is_timed_by_splits and sum(one.is_timed_by_splits for one in parts) > 1 else ""

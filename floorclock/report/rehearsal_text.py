@@ -16,8 +16,7 @@ from rich.text import Text
 
 from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, called, chance_grid, percent
 from floorclock.plan.durations import duration_words
-from floorclock.report.rest_picture import short_name
-from floorclock.report.terminal import fitted, indented
+from floorclock.report.terminal import fitted, indented, short_name
 from floorclock.simulate.many import Finish, PartChances
 
 SHADES: Final = (
@@ -119,14 +118,11 @@ def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: in
         line.append(" " * GAP)
         for column in rounds:
             chance = chances.get(column)
+            shades = (style for least, style in SHADES if chance is not None and chance >= least)
             words = "" if chance is None else percent(chance)
-            line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+            line.append(words.rjust(CELL - 1) + " ", style=next(shades, Style()))
         line.append(" " * _spare(rounds))
     return line
-
-
-def _shade(chance: float | None) -> Style:
-    return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
 
 
 def finish_rows(part: PartChances, tried: PartChances | None) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:

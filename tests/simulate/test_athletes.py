@@ -125,13 +125,8 @@ class TestCharacter:
 
     def test_who_sinks_loses_more_than_who_holds(self) -> None:
         athletes = simulated_athletes(ROSTER, 3)
-        lost = {style: [who.drift for who in athletes if who.style is style] for style in PacingStyle}
-        assert (
-            max(lost[PacingStyle.HOLDS])
-            < min(lost[PacingStyle.FADES])
-            <= max(lost[PacingStyle.FADES])
-            < min(lost[PacingStyle.SINKS])
-        )
+        held, faded, sank = ([who.drift for who in athletes if who.style is style] for style in PacingStyle)
+        assert max(held) < min(faded) <= max(faded) < min(sank)
 
     def test_a_tap_is_missed_now_and_then(self) -> None:
         calm = simulated_athlete(Athlete(name="Noor"), 1, PacingStyle.HOLDS)

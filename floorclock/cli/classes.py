@@ -35,8 +35,8 @@ def classes(json_: AsJson = False) -> None:
     entries = Shelf(home()).classes()
     if json_:
         values = [{key: getattr(entry, key) for key in ENTRY_KEYS} for entry in entries]
-        for one in values:
-            one["started"] = one["started"] and one["started"].isoformat(timespec="seconds")
+        for entry in values:
+            entry["started"] = entry["started"] and entry["started"].isoformat(timespec="seconds")
         print_json({"classes": values})
         return
     if not entries:

@@ -229,10 +229,10 @@ def _write_groups(path: Path, before: bytes, here: Roster, fields: dict[str, dic
     from floorclock.transfer.roster_writing import has, write_fields
 
     changed = {
-        one.name: own
-        for one in here.athletes
+        athlete.name: own
+        for athlete in here.athletes
         # A first group that is written nowhere is written down: next week it is one to stay in.
-        if (own := fields.get(one.name)) and not (has(one, own) and ("group" not in own or one.name in here.grouped))
+        if (own := fields.get(athlete.name)) and not (has(athlete, own) and ("group" not in own or athlete.name in here.grouped))
     }
     if changed:
         write_fields(path, before, changed)

@@ -55,7 +55,7 @@ def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: Store
     from floorclock.report.records_text import print_comparison
 
     shelf = Shelf(home())
-    ids = [shelf.find(one).stem for one in (first, second)]
+    ids = [shelf.find(named).stem for named in (first, second)]
     with opened_store(store) as opened:
         comparison = compared(opened, *ids)
     show(comparison, print_comparison, json_=json_)
@@ -94,7 +94,7 @@ def people(
     """Who may be one person under two spellings. Merged on a yes, and parted again."""
     from floorclock import people as who
 
-    chosen = sum(one is not None for one in (same_as, not_same)) + undo
+    chosen = sum(other is not None for other in (same_as, not_same)) + undo
     if bool(name) != bool(chosen) or chosen > 1:
         raise WrongUsage("give a NAME with one of --is OTHER, --is-not OTHER and --undo, or neither")
     if same_as is not None:
@@ -255,23 +255,22 @@ def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:
     from floorclock import people as who
 
     if json_:
-        print_json({"doubles": [{"name": one.name, "other": one.other, "because": one.because} for one in doubles]})
+        print_json({"doubles": [{"name": double.name, "other": double.other, "because": double.because} for double in doubles]})
         return
     if not doubles:
         raise NotFound("no two names look like one person")
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        for one in doubles:
-            print(f"{one.name} and {one.other}: {one.because}")
+        for double in doubles:
+            print(f"{double.name} and {double.other}: {double.because}")
         print("floorclock people NAME --is OTHER merges two, --is-not OTHER keeps them apart, --undo parts them again")
         return
-    for one in doubles:
-        answer = (
-            input(f"Is {one.name} the same person as {one.other}? {one.because} [y, n, Enter: ask again later] ").strip().lower()
-        )
+    for double in doubles:
+        question = f"Is {double.name} the same person as {double.other}? {double.because} [y, n, Enter: ask again later] "
+        answer = input(question).strip().lower()
         if answer.startswith("y"):
-            print(who.merge(home(), one.name, one.other))
+            print(who.merge(home(), double.name, double.other))
         elif answer.startswith("n"):
-            print(who.keep_apart(home(), one.name, one.other))
+            print(who.keep_apart(home(), double.name, double.other))
 
 
 def _need_known(*names: str) -> None:

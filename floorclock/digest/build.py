@@ -114,7 +114,7 @@ def digest_from(
     for index, part in enumerate(session.parts):
         written = _as_written(index, part, is_ranked=session.ranked)
         taken = [split for split in splits if split.part == index]
-        reached = {one.athlete: one for one in results if one.part == index}
+        reached = {result.athlete: result for result in results if result.part == index}
         if taken:
             work = _PartWork(_of_part(whole, index), _of_part(coming, index), people, prior, session.confidence)
             together = {team[0]: team for team in teams.get(index, ())}
@@ -202,7 +202,8 @@ def _timed_part(
         if name in by_name or name in reached:
             found.append(replace(athlete, result=reached.get(name), team=teams.get(name, ())))
     slopes = {
-        station: [one.slope_ms for athlete in found for one in athlete.stations if one.station == station] for station in worked
+        station: [figure.slope_ms for athlete in found for figure in athlete.stations if figure.station == station]
+        for station in worked
     }
     overviews = tuple(station_overview(station, stations[station], splits, slopes[station]) for station in worked)
     return replace(written, athletes=tuple(found), stations=overviews)
@@ -245,9 +246,9 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
             for split in splits
         ),
         stations=figures,
-        slope_ms=median_of_known([one.slope_ms for one in figures]),
-        cv_percent=median_of_known([one.cv_percent for one in figures]),
-        decrement_percent=median_of_known([one.decrement_percent for one in figures]),
+        slope_ms=median_of_known([figure.slope_ms for figure in figures]),
+        cv_percent=median_of_known([figure.cv_percent for figure in figures]),
+        decrement_percent=median_of_known([figure.decrement_percent for figure in figures]),
         least_rest_ms=min((split.rest_ms for split in splits if split.rest_ms is not None), default=None),
         flags=tuple(flag for flag in Flag if any(flag in here for here in raised.values())),
         untapped=sum(split.status is Status.UNTAPPED for split in splits),
@@ -297,7 +298,7 @@ def _margin_goes(splits: Sequence[Split], outlook: Outlook) -> MarginGoes | None
         ahead.setdefault(forecast.slot.station, []).append(forecast)
     tried = {split.station for split in splits if split.status is not Status.UNTAPPED}
     goes = [margin_goes(here) for station, here in ahead.items() if station in tried and runs_out(here, stands=False)]
-    first = min((one for one in [*goes, outlook.runs_out] if one is not None), key=soonest, default=None)
+    first = min((forecast for forecast in [*goes, outlook.runs_out] if forecast is not None), key=soonest, default=None)
     if first is None:
         return None
     return MarginGoes(first.slot.round, first.slot.station, outlook.chances[first.slot.station])

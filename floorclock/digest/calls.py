@@ -66,7 +66,9 @@ def _words(athlete: AthleteDigest, flag: Flag, part: PartDigest) -> tuple[str, s
 def _reason(athlete: AthleteDigest, flag: Flag, part: PartDigest, helps: Container[int]) -> tuple[list[int], str]:
     """The stations that the reason is about, and the reason; of several stations one that something helps at comes first."""
     if flag is Flag.FADING:
-        worst = max(athlete.stations, key=lambda one: (one.station in helps and (one.slope_ms or 0) > 0, one.slope_ms or 0.0))
+        worst = max(
+            athlete.stations, key=lambda figure: (figure.station in helps and (figure.slope_ms or 0) > 0, figure.slope_ms or 0.0)
+        )
         slower = drift_words(worst.slope_ms) if (worst.slope_ms or 0) >= STEADY_MS else "slower for some rounds"
         return [worst.station], f"{slower} at {part.work_at(athlete, worst.station)}: {_rests(athlete, worst.station)}"
     if flag is Flag.RUNS_OUT and athlete.runs_out is not None:
@@ -144,6 +146,6 @@ def _with(parts: Sequence[PartDigest], chosen: Callable[[PartDigest, str, Advice
         athletes = []
         for athlete in part.athletes:
             found = (chosen(part, athlete.name, advice) for advice in athlete.advice)
-            athletes.append(replace(athlete, advice=tuple(one for one in found if one is not None)))
+            athletes.append(replace(athlete, advice=tuple(call for call in found if call is not None)))
         made.append(replace(part, athletes=tuple(athletes)))
     return made

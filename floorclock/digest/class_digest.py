@@ -156,7 +156,7 @@ class AthleteDigest:
 
     def slots_at(self, station: int) -> tuple[Split | Coming, ...]:
         """What they did there and what is to come; an interval that was made longer is longer in its own round alone."""
-        return (*(one.split for one in self.splits_at(station)), *(one.slot for one in self.forecast_at(station)))
+        return (*(taken.split for taken in self.splits_at(station)), *(ahead.slot for ahead in self.forecast_at(station)))
 
     def usual_at(self, station: int) -> tuple[int, int]:
         """The interval, and the latest split that keeps the margin, of most rounds there, in milliseconds."""
@@ -165,7 +165,7 @@ class AthleteDigest:
     @property
     def last_forecasts(self) -> tuple[Forecast, ...]:
         """The last round of each station still to come; none of who was never tapped: it would only say what the class does."""
-        latest = {ahead.slot.station: ahead for ahead in sorted(self.forecast, key=lambda one: one.slot.round)}
+        latest = {ahead.slot.station: ahead for ahead in sorted(self.forecast, key=lambda ahead: ahead.slot.round)}
         return tuple(latest[station] for station in sorted(latest)) if self.tapped else ()
 
     @property
@@ -331,11 +331,13 @@ class PartDigest:
         for flag in sorted(Flag, key=URGENCY.__getitem__):
             having = [athlete for athlete in self.athletes if flag in athlete.flags]
             if flag is Flag.RUNS_OUT:
-                found.append(Group(FORECAST, flag, tuple(one.label for one in having if one.runs_out is not None)))
-                found.append(Group(RAN_OUT, flag, tuple(one.label for one in having if one.runs_out is None)))
+                found.append(Group(FORECAST, flag, tuple(athlete.label for athlete in having if athlete.runs_out is not None)))
+                found.append(Group(RAN_OUT, flag, tuple(athlete.label for athlete in having if athlete.runs_out is None)))
             else:
-                found.append(Group(str(flag), flag, tuple(one.label for one in having)))
-        unknown = tuple(one.label for one in self.athletes if not one.tapped and not one.flags and one.result is None)
+                found.append(Group(str(flag), flag, tuple(athlete.label for athlete in having)))
+        unknown = tuple(
+            athlete.label for athlete in self.athletes if not athlete.tapped and not athlete.flags and athlete.result is None
+        )
         found.append(Group(UNTAPPED, None, unknown))
         return tuple(group for group in found if group.names)
 
@@ -387,7 +389,8 @@ class PartDigest:
         first, *others = hardest
         if first.tight == tight:
             return f"{under}, all at {first.name}"
-        return f"{under}, {listed([f'{first.tight} of them at {first.name}', *(f'{one.tight} at {one.name}' for one in others)])}"
+        rest = [f"{station.tight} at {station.name}" for station in others]
+        return f"{under}, {listed([f'{first.tight} of them at {first.name}', *rest])}"
 
     @property
     def in_order(self) -> tuple[AthleteDigest, ...]:

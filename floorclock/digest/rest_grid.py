@@ -121,9 +121,9 @@ def cell_of(taken: Iterable[FlaggedSplit]) -> Cell | None:
     here = list(taken)
     if not here:
         return None
-    if any(one.split.status is Status.NOT_FINISHED for one in here):
+    if any(taken.split.status is Status.NOT_FINISHED for taken in here):
         return Cell(Kind.NOT_FINISHED)
-    known = [(one.split.rest_ms, one) for one in here if one.split.rest_ms is not None]
+    known = [(taken.split.rest_ms, taken) for taken in here if taken.split.rest_ms is not None]
     if not known:
         return Cell(Kind.UNTAPPED)
     # A rest under its margin comes before a shorter one that its own station allows.

@@ -67,12 +67,18 @@ def print_athlete(page: AthletePage, console: Console) -> None:
         more = len(page.results) - RESULTS_SHOWN
         console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
         results = [
-            (one.session, f"{one.started:%Y-%m-%d}", one.part, result_words(one, one.kind, one.score_unit), one.choice or "")
-            for one in reversed(page.results[-RESULTS_SHOWN:])
+            (
+                result.session,
+                f"{result.started:%Y-%m-%d}",
+                result.part,
+                result_words(result, result.kind, result.score_unit),
+                result.choice or "",
+            )
+            for result in reversed(page.results[-RESULTS_SHOWN:])
         ]
         headings = ("session", "day", "part", "result", "work")
         console.print(indented(fitted(headings, results, console.width - INDENT, folds="part|work")))
-    if any(one.effort is not None for one in page.classes):
+    if any(attended.effort is not None for attended in page.classes):
         console.print(Text(CAUTION, style="dim"))
     if any(_is_another(move) for move in page.moves):
         console.print(Text(ASK_FIRST, style="dim"))
@@ -95,7 +101,7 @@ def _held(page: AthletePage) -> list[str]:
     if not page.held.timed:
         return ["in none of them was a split of theirs taken"]
     facts = [f"held margin and pace in {page.held.held} of {page.held.timed} timed classes"]
-    flags = sorted({flag for one in page.classes for flag in one.flags}, key=list(SYMBOL).index)
+    flags = sorted({flag for attended in page.classes for flag in attended.flags}, key=list(SYMBOL).index)
     return facts + [f"{flag_words(flag)} in {page.with_flag(flag)}" for flag in flags]
 
 
@@ -134,13 +140,13 @@ def _is_another(move: MoveHistory) -> bool:
 
 def _print_lifts(lifts: Sequence[LiftHistory], console: Console, *, plain: bool) -> None:
     rows = []
-    for one in lifts:
-        last, loads = one.points[-1], [float(point.heaviest) for point in one.points]
+    for lift in lifts:
+        last, loads = lift.points[-1], [float(point.heaviest) for point in lift.points]
         low, high = span_of(loads, 0.2 * max(loads))
-        done = f"{counted(round(last.reps), 'rep')}, {float(last.volume_load):,.0f} {one.unit}"
+        done = f"{counted(round(last.reps), 'rep')}, {float(last.volume_load):,.0f} {lift.unit}"
         done += f" by {last.shared_by} together" if last.shared_by > 1 else ""
         picture = line_of(loads, PICTURE, low=low, high=high, plain=plain)
-        rows.append((one.move, done, picture, _heaviest_words(one)))
+        rows.append((lift.move, done, picture, _heaviest_words(lift)))
     console.print(fitted(("load", "last class", "heaviest", "over weeks"), rows, console.width, folds="over weeks|last class"))
 
 
@@ -157,15 +163,15 @@ def _print_weeks(page: AthletePage, console: Console, *, plain: bool) -> None:
     shown = page.weeks[-WEEKS_PICTURED:]
     console.print(Text(f"Weeks, {shown[0].monday} to now, a sign each", style="bold"))
     nothing = "." if plain else "·"
-    classes = "".join(nothing if not one.classes else str(one.classes) if one.classes < 10 else "+" for one in shown)
-    loads = [one.load if one.classes and not one.unrated else None for one in shown]
+    classes = "".join(nothing if not week.classes else str(week.classes) if week.classes < 10 else "+" for week in shown)
+    loads = [week.load if week.classes and not week.unrated else None for week in shown]
     top = max((load for load in loads if load is not None), default=0.0)
     console.print(indented(f"classes {classes}"))
     if top:
         words = f"load    {line_of(loads, WEEKS_PICTURED, low=0.0, high=top, plain=plain)}"
         console.print(indented(f"{words}   the tallest is {top:.0f}"))
-    for one in shown[-2:]:
-        console.print(indented(week_words(one, page.load_unit)))
+    for week in shown[-2:]:
+        console.print(indented(week_words(week, page.load_unit)))
 
 
 def week_words(one: WeekOfAthlete, unit: LoadUnit = LoadUnit.KG) -> str:

@@ -160,8 +160,8 @@ class Drawing:
         for stroke, outlines in other._shapes.items():
             for outline in outlines:
                 self._add(stroke, outline.transformed(Affine2D().translate(*at)))
-        for one in other._texts:
-            self._texts.append(replace(one, at=(one.at[0] + at[0], one.at[1] + at[1])))
+        for text in other._texts:
+            self._texts.append(replace(text, at=(text.at[0] + at[0], text.at[1] + at[1])))
 
     def svg(self, label: str) -> str:
         """An `svg` element for a page. `label` is what it shows, in words."""
@@ -200,17 +200,17 @@ class Drawing:
         self._shapes.setdefault(stroke, []).append(outline)
 
     def _write(self, axes: Axes) -> None:
-        for one in self._texts:
-            families = families_for(one.words)
+        for text in self._texts:
+            families = families_for(text.words)
             drawn = axes.text(
-                *one.at,
-                printable(one.words, families),
-                color=LIGHT.inks[one.ink],
-                size=one.size,
-                ha=one.anchor,
+                *text.at,
+                printable(text.words, families),
+                color=LIGHT.inks[text.ink],
+                size=text.size,
+                ha=text.anchor,
                 va="baseline",
                 # Not every other font has bold letters.
-                weight="bold" if one.bold and families == [FIRST] else "normal",
+                weight="bold" if text.bold and families == [FIRST] else "normal",
                 family=families,
                 zorder=len(self._shapes) + 1,
                 parse_math=False,

@@ -230,8 +230,8 @@ def review_json(digest: ClassDigest) -> dict[str, Any]:
         ),
         tuple(LoadValues(load.name, load.effort, seconds(load.minutes * 1000), load.load) for load in digest.load),
         tuple(
-            VolumeValues(one.label, one.team, one.move, _amount(one.reps), round(float(one.amount), 1), str(one.unit))
-            for one in digest.volume
+            VolumeValues(lift.label, lift.team, lift.move, _amount(lift.reps), round(float(lift.amount), 1), str(lift.unit))
+            for lift in digest.volume
         ),
     )
     written: dict[str, Any] = TypeAdapter(ReviewValues).dump_python(values, mode="json", by_alias=True)

@@ -21,7 +21,7 @@ def page_html(digest: ClassDigest) -> str:
     of_class = (loads_table, volume_table)
     of_parts = (rest_svg, rests_table, stations_table, results_table, targets_table)
     on_cards = (split_svg, card_facts, rounds_table, card_targets_table)
-    shown: dict[str, object] = {one.__name__: one for one in (*of_class, *of_parts, *on_cards)}
+    shown: dict[str, object] = {function.__name__: function for function in (*of_class, *of_parts, *on_cards)}
     return rendered("page.html.j2", digest.session, digest=digest, words=words, **shown)
 
 
@@ -65,10 +65,10 @@ def results_table(part: PartDigest) -> PageTable:
 
 def targets_table(part: PartDigest) -> PageTable:
     """A row for each athlete who has an advice, a column for each station that somebody has one for."""
-    stations = sorted({one.station for athlete in part.athletes for one in athlete.advice})
+    stations = sorted({advice.station for athlete in part.athletes for advice in athlete.advice})
     rows = []
     for athlete in part.athletes:
-        given = {one.station: target_words(one, part.load_words(athlete, one.station)) for one in athlete.advice}
+        given = {advice.station: target_words(advice, part.load_words(athlete, advice.station)) for advice in athlete.advice}
         if given:
             rows.append((athlete.label, *(given.get(station, "") for station in stations)))
     return PageTable(f"{part.title}: what to give; {WAYS}", ("athlete", *map(part.station_name, stations)), tuple(rows))
@@ -110,7 +110,9 @@ def card_facts(part: PartDigest, athlete: AthleteDigest) -> list[tuple[str, str]
 
 def rounds_table(part: PartDigest, athlete: AthleteDigest) -> PageTable:
     """A row for each round, a column for each station; what is to come follows what was."""
-    cells = {(one.slot.round, one.slot.station): f"forecast {forecast_words(one)}" for one in athlete.forecast}
+    cells = {
+        (forecast.slot.round, forecast.slot.station): f"forecast {forecast_words(forecast)}" for forecast in athlete.forecast
+    }
     cells |= {(taken.split.round, taken.split.station): _split_cell(taken) for taken in athlete.splits}
     rounds = sorted({number for number, _ in cells})
     rows = tuple((str(number), *(cells.get((number, station), "") for station in athlete.worked_at)) for number in rounds)
@@ -125,12 +127,12 @@ def volume_table(digest: ClassDigest) -> PageTable:
     """Reps times load, by athlete and move."""
     rows = tuple(
         (
-            one.label,
-            one.move,
-            f"{float(one.reps):,.10g}",
-            f"{float(round(one.amount, 1)):,.10g} {one.unit}",
+            lift.label,
+            lift.move,
+            f"{float(lift.reps):,.10g}",
+            f"{float(round(lift.amount, 1)):,.10g} {lift.unit}",
         )
-        for one in digest.volume
+        for lift in digest.volume
     )
     caption = "Volume load: reps x load over the whole class, as far as it is known to be done"
     return PageTable(caption, ("athlete", "move", "reps", "volume load"), rows)

@@ -169,7 +169,7 @@ class _Panel:
 
     @property
     def fitted(self) -> list[tuple[int, float]]:
-        return [(one.split.round, one.fitted_ms) for one in self.taken if one.fitted_ms is not None]
+        return [(taken.split.round, taken.fitted_ms) for taken in self.taken if taken.fitted_ms is not None]
 
     @property
     def longest_ms(self) -> int:
@@ -178,8 +178,8 @@ class _Panel:
 
     def earliest_ms(self) -> float:
         """Where the panel begins to be of interest."""
-        taken = [one.split.split_ms for one in self.taken if one.split.split_ms is not None]
-        return min([*taken, *(one.low_ms for one in self.ahead), *(at for _, at in self.fitted), self.usual[1]])
+        taken = [taken.split.split_ms for taken in self.taken if taken.split.split_ms is not None]
+        return min([*taken, *(ahead.low_ms for ahead in self.ahead), *(at for _, at in self.fitted), self.usual[1]])
 
 
 def split_lines(part: PartDigest, athlete: AthleteDigest) -> Drawing:
@@ -214,13 +214,13 @@ class _Plot:
         self._frame()
         self._rounds()
         line = [self._at(number, at) for number, at in self.panel.fitted]
-        line += [self._at(one.slot.round, one.split_ms) for one in self.panel.ahead] if line else []
+        line += [self._at(ahead.slot.round, ahead.split_ms) for ahead in self.panel.ahead] if line else []
         if len(line) > 1:
             self.page.line(Ink.DIM, *line, width=1.2)
         for taken in self.panel.taken:
             self._taken(taken.split)
-        for one in self.panel.ahead:
-            self._to_come(one)
+        for ahead in self.panel.ahead:
+            self._to_come(ahead)
 
     @property
     def _right(self) -> float:

@@ -54,7 +54,9 @@ def print_check(checked: PlanCheck, console: Console) -> None:
             _print_under(f"{part.title}:", [f"  {words}" for words in part.work], console)
         volume = ", ".join(f"{item.move} {amount_words(item.amount, item.unit)}" for item in checked.volume)
         _print_under("One athlete does, as written:", [volume] if volume else [], console)
-        kit = ", ".join(f"{one.kit} {one.needed}" + ("" if one.has is None else f" of {one.has}") for one in checked.most_kit)
+        kit = ", ".join(
+            f"{need.kit} {need.needed}" + ("" if need.has is None else f" of {need.has}") for need in checked.most_kit
+        )
         _print_under("Kit in use at once:", [kit] if kit else [], console)
     _print_findings(checked, console)
     cautions = [f"  {move}: {caution}" for move, caution in checked.cautions]
@@ -270,7 +272,7 @@ def _print_placed(found: Arrangement, console: Console) -> None:
     begins = {group: found.begins(group) for group in found.members()}
     rows = []
     for group, members in found.members().items():
-        where = [one if isinstance(one, str) else f"at {duration_words(round(1000 * one))}" for _, one in begins[group]]
+        where = [begin if isinstance(begin, str) else f"at {duration_words(round(1000 * begin))}" for _, begin in begins[group]]
         rows.append((str(group), *where, ", ".join(members), _levels([athletes[name] for name in members])))
     console.print(titled("Start groups", ("group", *(title for title, _ in begins[1]), "athletes", "levels"), rows))
     console.print(Text("Nobody waits for kit." if found.session.kit else NO_KIT))
@@ -279,13 +281,13 @@ def _print_placed(found: Arrangement, console: Console) -> None:
         console.print(Text(f"But {found.too_long}: that takes {helps}.", style="bold"))
     if not placed.proven:
         console.print(Text(f"Best found in {LIMIT_S:g} s; there may be something better."))
-    for one in placed.carried:
-        part = found.session.parts[one.part]
+    for carry in placed.carried:
+        part = found.session.parts[carry.part]
         names = station_names(part.stations)
-        between = " and ".join(names[at] for at in one.stations)
-        how = "between" if len(one.stations) > 1 else "at"
-        verb = "is" if one.pieces == 1 else "are"
-        console.print(Text(f"{part.title}: {one.pieces} x {one.kit} {verb} carried or loaded anew {how} {between}."))
+        between = " and ".join(names[at] for at in carry.stations)
+        how = "between" if len(carry.stations) > 1 else "at"
+        verb = "is" if carry.pieces == 1 else "are"
+        console.print(Text(f"{part.title}: {carry.pieces} x {carry.kit} {verb} carried or loaded anew {how} {between}."))
     for change in found.changes:
         console.print(Text(f"The last wave would begin sooner with {change.words}."))
     moved = [

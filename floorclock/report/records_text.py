@@ -58,7 +58,7 @@ def print_targets(planned: PlannedTargets, console: Console) -> None:
     """A table for each part: who, where, as planned, what would hold, and why."""
     for part in dict.fromkeys(target.part for target in planned.targets):
         here = [target for target in planned.targets if target.part == part]
-        rows = [(one.name, one.station, one.planned_words, one.target_words, one.because) for one in here]
+        rows = [(target.name, target.station, target.planned_words, target.target_words, target.because) for target in here]
         console.print(titled(part, ("athlete", "station", "plan", "would hold", "because"), rows))
     console.print("In the roster: targets: {move: target}, options: {move: option}. The floor offers the same before the class.")
 
@@ -75,9 +75,9 @@ def print_comparison(found: Comparison, console: Console) -> None:
         console.print()
         _print_whole(found, console)
         rows = [
-            (one.name, _pace(one), ", ".join(map(_move, one.moves)))
+            (athlete.name, _pace(athlete), ", ".join(map(_move, athlete.moves)))
             for way in (PaceVerdict.FASTER, PaceVerdict.SLOWER, PaceVerdict.UNTOLD, PaceVerdict.TOO_LITTLE)
-            for one in found.with_way(way)
+            for athlete in found.with_way(way)
         ]
         console.print(fitted(("athlete", "pace", MOVES), rows, console.width, folds=f"pace|{MOVES}"))
         console.print(Text(COMPARED_LEGEND, style="dim italic"))
@@ -85,9 +85,9 @@ def print_comparison(found: Comparison, console: Console) -> None:
         console.print()
         console.print(Text("Results", style="bold"))
         results = []
-        for one in found.results:
-            before, after = (result_words(at, at.kind, at.score_unit) for at in (one.before, one.after))
-            results.append((one.name, one.part, before, after, _result_change(one)))
+        for change in found.results:
+            before, after = (result_words(at, at.kind, at.score_unit) for at in (change.before, change.after))
+            results.append((change.name, change.part, before, after, _result_change(change)))
         headings = ("athlete", "part", "before", "after", "change")
         console.print(indented(fitted(headings, results, console.width - INDENT, folds="part|before|after")))
     for day, names in ((found.before.started, found.only_before), (found.after.started, found.only_after)):
@@ -229,15 +229,15 @@ def _held_words(found: Trends) -> str:
 
 
 def _table(ranked: Sequence[RankedSession], room: int) -> RenderableType:
-    stations = any(isinstance(one, RankedStation) for one in ranked)
+    stations = any(isinstance(row, RankedStation) for row in ranked)
     headings = ["station" if stations else "session", "cases", "flagged", "fading", "tight", "not fin."]
     rows = []
-    for one in ranked:
-        name = f"{one.move} ({one.part})" if isinstance(one, RankedStation) else one.session
-        share = f"{100 * one.flagged_share:.0f} % ({100 * one.low:.0f} to {100 * one.high:.0f})"
-        rows.append([name, str(one.cases), share, str(one.fading), str(one.tight), str(one.not_finished)])
-        if isinstance(one, RankedStation):
-            drift = one.drift_percent_per_round
+    for row in ranked:
+        name = f"{row.move} ({row.part})" if isinstance(row, RankedStation) else row.session
+        share = f"{100 * row.flagged_share:.0f} % ({100 * row.low:.0f} to {100 * row.high:.0f})"
+        rows.append([name, str(row.cases), share, str(row.fading), str(row.tight), str(row.not_finished)])
+        if isinstance(row, RankedStation):
+            drift = row.drift_percent_per_round
             rows[-1].append("" if drift is None else f"{_signed(drift)} %")
     headings += ["a round"] if stations else []
     return fitted(headings, rows, room, right="cases|fading|tight|not fin.|a round")
@@ -249,9 +249,9 @@ def _print_changed(found: Trends, console: Console) -> None:
         console.print(indented(f"Too little to tell: it takes {LEAST_CLASSES} classes of one session."))
         return
     changed = found.changed
-    for one in changed[:MOST_SHOWN]:
-        words = f"{one.move} ({one.part}): {one.says}, {one.rest_change_s:+.1f} s of rest in {one.days} days"
-        words += f"; {one.not_finished} not finished are in no rest" if one.not_finished else ""
+    for trend in changed[:MOST_SHOWN]:
+        words = f"{trend.move} ({trend.part}): {trend.says}, {trend.rest_change_s:+.1f} s of rest in {trend.days} days"
+        words += f"; {trend.not_finished} not finished are in no rest" if trend.not_finished else ""
         console.print(indented(words))
     words = f"{len(changed)} of {counted(len(found.station_trends), 'station')} changed; by chance alone about "
     console.print(indented(Text(f"{words}{found.expected_by_chance:.1f} would.", style="dim")))

@@ -108,7 +108,7 @@ class _Picture:
         for at, place in enumerate(places):
             left = self.left[place]
             if at == 0 or places[at - 1].station != place.station:
-                room = self.column * sum(one.station == place.station for one in places)
+                room = self.column * sum(column.station == place.station for column in places)
                 for line, words in enumerate(
                     textwrap.wrap(place.heading, max(6, int(room / LETTER)), max_lines=2, placeholder="…")
                 ):

@@ -77,7 +77,7 @@ def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceCo
     used = 0
     for place in places:
         begins = not block or block[-1].station != place.station
-        following = [one for one in places if one.station == place.station] if begins else [place]
+        following = [column for column in places if column.station == place.station] if begins else [place]
         spare = _spare(following) if begins else 0
         if block and used + min(GAP * begins + CELL * len(following) + spare, room) > room:
             yield block
@@ -129,9 +129,9 @@ def finish_rows(part: PartChances, tried: PartChances | None) -> tuple[tuple[str
     """When who is done with work for time: headings and rows."""
     heads = ("athlete", "done after", "in 80 of 100", "under the cap, of 100")
     rows: list[tuple[str, ...]] = []
-    for at, one in enumerate(part.finishes):
-        rows.append((called(one), *_finish_words(one)))
-        if tried is not None and tried.finishes[at] != one:
+    for at, finish in enumerate(part.finishes):
+        rows.append((called(finish), *_finish_words(finish)))
+        if tried is not None and tried.finishes[at] != finish:
             rows.append(("  as tried", *_finish_words(tried.finishes[at])))
     return heads, rows
 

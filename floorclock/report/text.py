@@ -236,8 +236,8 @@ def _ahead_words(part: PartDigest, athlete: AthleteDigest) -> str:
 
 
 def _target_words(part: PartDigest, athlete: AthleteDigest) -> str:
-    given = [(one, part.load_words(athlete, one.station)) for one in athlete.targets]
-    return ", ".join(f"{part.work_of(one)} {target_words(one, load, with_move=False)}" for one, load in given)
+    given = [(advice, part.load_words(athlete, advice.station)) for advice in athlete.targets]
+    return ", ".join(f"{part.work_of(advice)} {target_words(advice, load, with_move=False)}" for advice, load in given)
 
 
 def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, console: Console) -> None:

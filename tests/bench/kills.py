@@ -54,13 +54,12 @@ def figures_of(what: str, found: Findings) -> Iterator[Figure]:
     counts = {"kills": found.kills, "events acknowledged": found.kept, "on the disk and not yet acknowledged": found.unkept}
     counts |= {"torn ends, cut off": found.torn, "states compared": found.states}
     for name, count in counts.items():
-        yield Figure(what=f"{what}: {name}", value=count, unit="")
+        yield Figure(f"{what}: {name}", count, "")
     for name in FAULTS:
-        yield Figure(what=f"{what}: {name.replace('_', ' ')}", value=getattr(found, name), unit="", most=0)
+        yield Figure(f"{what}: {name.replace('_', ' ')}", getattr(found, name), "", most=0)
     if found.reopened_ms:
         for name, share in (("p50", 0.5), ("p99", 0.99), ("worst", 1.0)):
-            value = quantile(found.reopened_ms, share)
-            yield Figure(what=f"{what}: opened again, {name}", value=value, unit="ms", most=MOST_MS)
+            yield Figure(f"{what}: opened again, {name}", quantile(found.reopened_ms, share), "ms", most=MOST_MS)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:

@@ -40,12 +40,6 @@ MAYBE = (int, float, type(None))
 
 
 @pytest.fixture
-def shell(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shell:
-    """Types commands in this process."""
-    return Shell(monkeypatch, capsys)
-
-
-@pytest.fixture
 def small(tmp_path: Path) -> tuple[str, str]:
     """A small session and its roster."""
     plan_at(tmp_path)

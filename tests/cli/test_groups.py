@@ -36,11 +36,6 @@ CSV = 'name,level,with,group\n"Ilka",strong,,1\nBram,,Ilka\nOdd,new,,3\nRuna,,,\
 CSV_AFTER = CSV.replace("Bram,,Ilka", "Bram,,Ilka,1").replace("Runa,,,", "Runa,,,2")
 
 
-@pytest.fixture
-def shell(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shell:
-    return Shell(monkeypatch, capsys)
-
-
 @pytest.mark.parametrize(("name", "text", "after"), [("who.yaml", YAML, YAML_AFTER), ("who.csv", CSV, CSV_AFTER)])
 def test_groups_come_into_the_roster_and_nothing_else_changes(
     shell: Shell, tmp_path: Path, name: str, text: str, after: str

@@ -18,14 +18,6 @@ GOOD, WRONG = "20261125-1831-7f3a", "20261126-1831-AbCd"
 
 
 @pytest.fixture
-def shell(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shell:
-    """Types commands in this process."""
-    for variable in ("FLOORCLOCK_STORE", "FLOORCLOCK_SITE"):
-        monkeypatch.delenv(variable, raising=False)
-    return Shell(monkeypatch, capsys)
-
-
-@pytest.fixture
 def records(home: Path) -> Path:
     """One class that is right, and one with a wrong value in a header whose check fits."""
     journal_at(home / "classes" / f"{GOOD}.jsonl", 40)

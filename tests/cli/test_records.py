@@ -39,14 +39,6 @@ SPLITS = {"Ilka": (34.0, 30.0), "Bram": (40.0, 28.0), "Maartje Holm": (37.0, 31.
 
 
 @pytest.fixture
-def shell(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shell:
-    """Types commands in this process."""
-    for variable in ("FLOORCLOCK_STORE", "FLOORCLOCK_SITE"):
-        monkeypatch.delenv(variable, raising=False)
-    return Shell(monkeypatch, capsys)
-
-
-@pytest.fixture
 def ids(shell: Shell, tmp_path: Path) -> list[str]:
     """Three classes of one session, each a little faster; Bram loses two seconds with every round. The oldest first."""
     (tmp_path / "plan.yaml").write_text(PLAN, encoding="utf-8")

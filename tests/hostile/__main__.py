@@ -10,9 +10,10 @@ import secrets
 import sys
 
 from tests.hostile.files import PURE
+from tests.hostile.harness import run
 from tests.hostile.monkey import MONKEYS
-from tests.hostile.runner import run
-from tests.hostile.stores import STORES, servers
+from tests.hostile.stores import STORES
+from tests.store.postgres_server import missing
 
 ATTACKS = {**PURE, **MONKEYS, **STORES}
 TWICE = tuple(MONKEYS)
@@ -30,21 +31,16 @@ def main() -> int:
     wishes = parser.parse_args()
     names, broken = list(wishes.attacks or ATTACKS), False
     most, first = (1_000_000, 0) if wishes.case is None else (1, wishes.case)
-    with servers() as lacking:
-        if lacking and "server" in names:
-            print(f"server not run: {lacking}")
-            names.remove("server")
-        share_s = 60 * wishes.minutes / sum(1 + (name in TWICE) for name in names)
-        for name in names:
-            budget_s = share_s * (1 + (name in TWICE))
-            runs, failures = run(ATTACKS[name], name, wishes.seed, most=most, budget_s=budget_s, first=first)
-            print(
-                f"{name:<15} seed {wishes.seed}  {runs:>6} runs  {len(failures):>4} failures",
-                *failures[:FAILURES_SHOWN],
-                sep="\n    ",
-            )
-            sys.stdout.flush()
-            broken = broken or bool(failures)
+    if (lacking := missing()) and "server" in names:
+        print(f"server not run: {lacking}")
+        names.remove("server")
+    share_s = 60 * wishes.minutes / sum(1 + (name in TWICE) for name in names)
+    for name in names:
+        budget_s = share_s * (1 + (name in TWICE))
+        runs, failures = run(ATTACKS[name], name, wishes.seed, most=most, budget_s=budget_s, first=first)
+        words = f"{name:<15} seed {wishes.seed}  {runs:>6} runs  {len(failures):>4} failures"
+        print(words, *failures[:FAILURES_SHOWN], sep="\n    ", flush=True)
+        broken = broken or bool(failures)
     return int(broken)
 
 

@@ -22,8 +22,9 @@ from random import Random
 from tempfile import mkdtemp
 
 from tests.commands import SESSIONS
-from tests.hostile.commands import Broken, Line, sealed, told, typed
-from tests.hostile.mangle import any_text, as_bytes, json_of, other_bytes, other_text, other_values
+from tests.hostile.harness import Broken, Line, sealed, told, typed
+from tests.hostile.mangle import any_text, json_of, mangled, other_bytes, other_values
+from tests.plan.shipped import SESSION_NAMES
 
 PLAN = """\
 session: Quay and back
@@ -46,7 +47,6 @@ athletes:
   - {name: 紗希, options: {row: lighter}}
 """
 PEOPLE = "name,key,level,group\nIlka,i,strong,1\nBram,b,new,2\nNoor,n,,1\n"
-GOOD_ATHLETE = "Ilka"
 NAMES = ("Ilka", "Bram", "Noor", "紗希")
 SHORT = """\
 session: x
@@ -90,28 +90,21 @@ def records(folder: Path) -> Path:
 
 def plans(dice: Random, folder: Path) -> None:
     """A session file of somebody who can't write one, or of an enemy, checked, costed and played."""
-    whole = dice.choice(
-        [path.read_text("utf-8") for path in sorted(SESSIONS.glob("*.yaml")) if "roster" not in path.name] + [PLAN]
-    )
-    for _ in range(dice.choice((1, 1, 2, 5))):
-        whole = other_text(whole, dice)
-    plan, who = folder / "plan.yaml", folder / "who.yaml"
-    put_somehow(plan, as_bytes(whole, dice), dice)
-    who.write_text(ROSTER, "utf-8")
-    checked = typed(
-        folder / "home", "check", str(plan), *dice.choice(([], ["--json"], ["--roster", str(who)])), allowed=(0, 1, 3)
-    )
+    whole = dice.choice([PLAN, *((SESSIONS / name).read_text("utf-8") for name in SESSION_NAMES)])
+    home, plan, who = folder / "home", folder / "plan.yaml", str(base() / "who.yaml")
+    put_somehow(plan, mangled(whole, dice, (1, 1, 2, 5)), dice)
+    checked = typed(home, "check", str(plan), *dice.choice(([], ["--json"], ["--roster", who])), allowed=(0, 1, 3))
     command = dice.choice(("sheet", "brief"))
-    shown = typed(folder / "home", command, str(plan), allowed=(0, 1, 3))
+    shown = typed(home, command, str(plan), allowed=(0, 1, 3))
     if checked.status == 0 and shown.status:
         raise Broken(f"a plan that `check` takes is refused by `{command}`: {shown.err[:300]!r}")
     if checked.status == 1 and "plan.yaml" not in checked.err + checked.out:
         raise Broken(f"no word on where: {checked.err[:300]!r}")
     if checked.status == 0 and plan.is_file() and plan.stat().st_size < 2_000:
-        played = typed(folder / "home", "rehearse", str(plan), "-r", str(who), "--json", allowed=(0, 1))
+        played = typed(home, "rehearse", str(plan), "-r", who, "--json", allowed=(0, 1))
         if played.status == 0:
             json.loads(played.out)
-            typed(folder / "home", "review", "--csv", allowed=(0,))
+            typed(home, "review", "--csv", allowed=(0,))
 
 
 def put_somehow(path: Path, data: bytes, dice: Random) -> None:
@@ -130,23 +123,18 @@ def put_somehow(path: Path, data: bytes, dice: Random) -> None:
 def rosters(dice: Random, folder: Path) -> None:
     """A roster as YAML or CSV that went wrong on its way."""
     suffix, whole = dice.choice((("yaml", ROSTER), ("csv", PEOPLE), ("csv", (SESSIONS / "full-house.csv").read_text("utf-8"))))
-    for _ in range(dice.choice((1, 1, 3))):
-        whole = other_text(whole, dice)
-    (folder / "plan.yaml").write_text(PLAN, "utf-8")
-    who = folder / f"who.{suffix}"
-    put_somehow(who, as_bytes(whole, dice), dice)
-    checked = typed(folder / "home", "check", str(folder / "plan.yaml"), "-r", str(who), allowed=(0, 1, 3))
+    home, plan, who = folder / "home", str(base() / "plan.yaml"), folder / f"who.{suffix}"
+    put_somehow(who, mangled(whole, dice, (1, 1, 3)), dice)
+    checked = typed(home, "check", plan, "-r", str(who), allowed=(0, 1, 3))
     if checked.status == 0:
-        typed(folder / "home", "intake", "--blank", "-s", str(folder / "plan.yaml"), "-r", str(who), allowed=(0,))
-    typed(folder / "home", "targets", str(folder / "plan.yaml"), "-r", str(who), allowed=(0, 1, 3))
+        typed(home, "intake", "--blank", "-s", plan, "-r", str(who), allowed=(0,))
+    typed(home, "targets", plan, "-r", str(who), allowed=(0, 1, 3))
 
 
 def paper(dice: Random, folder: Path) -> None:
     """A sheet of splits that people wrote by hand: taken whole, or refused and nothing recorded."""
-    plan, who, home = folder / "plan.yaml", folder / "who.yaml", folder / "home"
-    plan.write_text(PLAN, "utf-8")
-    who.write_text(ROSTER, "utf-8")
-    sheet = typed(home, "intake", "--blank", "-s", str(plan), "-r", str(who), allowed=(0,)).out
+    home, files = folder / "home", ("-s", str(base() / "plan.yaml"), "-r", str(base() / "who.yaml"))
+    sheet = typed(home, "intake", "--blank", *files, allowed=(0,)).out
     usual = ("", "nf", "31.4", "0:31.4", "12", "39.9")
     odd = (*["1:00", "1.30", "40.5", "-3", "0", '"31,4"', "x", "1e3", "٣١"], any_text(dice))
     if dice.random() < 0.5:
@@ -162,10 +150,8 @@ def paper(dice: Random, folder: Path) -> None:
     # Most are what a coach writes; some sheets hold no mistake at all.
     filled = [dice.choice(usual if dice.random() < 0.97 else odd) for _ in cells[1:]]
     text = cells[0] + "".join(mark + cell for mark, cell in zip(filled, cells[1:], strict=True))
-    for _ in range(dice.choice((0, 0, 1, 3))):
-        text = other_text(text, dice)
-    put_somehow(folder / "splits.csv", as_bytes(text, dice), dice)
-    taken = typed(home, "intake", str(folder / "splits.csv"), "-s", str(plan), "-r", str(who), "--json", allowed=(0, 1, 3))
+    put_somehow(folder / "splits.csv", mangled(text, dice, (0, 0, 1, 3)), dice)
+    taken = typed(home, "intake", str(folder / "splits.csv"), *files, "--json", allowed=(0, 1, 3))
     if (taken.status == 0) != bool(journals(home)):
         raise Broken(f"status {taken.status}, and {len(journals(home))} journals")
     if taken.status == 0:
@@ -175,10 +161,10 @@ def paper(dice: Random, folder: Path) -> None:
             raise Broken("a split outside of its interval was taken")
 
 
-READING: tuple[tuple[str, ...], ...] = (
-    *(("classes",), ("classes", "--json"), ("people", "--json"), ("trends",), ("trends", "--json"), ("athlete", GOOD_ATHLETE)),
-    *(("athlete", GOOD_ATHLETE, "--json"), ("index",), ("index", "--rebuild"), ("compare", "{0}", "{1}"), ("resume", "{2}")),
-    *(("export", "{out}"), ("backup", "{out}.tar.gz"), ("targets", "{plan}", "-r", "{who}"), ("forget", "Noor", "--dry-run")),
+READING = (
+    *("classes", "classes --json", "people --json", "trends", "trends --json", "athlete Ilka", "athlete Ilka --json", "index"),
+    *("index --rebuild", "compare {good} {other}", "resume {bad}", "export {out}", "backup {out}.tar.gz"),
+    *("targets {plan} -r {who}", "forget Noor --dry-run"),
 )
 MAY_FAIL = {"resume": (1, 3), "people": (0, 1), "forget": (0, 1, 3)}
 
@@ -205,12 +191,11 @@ def journal_values(dice: Random, folder: Path) -> None:
     data = bad_lines(told(bad.read_bytes()), dice)
     bad.unlink()
     put_somehow(bad, data, dice)
-    out, plan, who = (str(path) for path in (folder / "out", base() / "plan.yaml", base() / "who.yaml"))
-    words = {"{0}": good.stem, "{1}": other.stem, "{2}": bad.stem, "{plan}": plan, "{who}": who}
-    words |= {"{out}": out, "{out}.tar.gz": f"{out}.tar.gz"}
+    names = {"good": good.stem, "other": other.stem, "bad": bad.stem, "out": folder / "out"}
+    names |= {"plan": base() / "plan.yaml", "who": base() / "who.yaml"}
     typed(home, "review", bad.stem, dice.choice(("--text", "--json", "--csv")), allowed=(0, 1, 3))
     for wanted in dice.sample(READING, 4):
-        command = [words.get(word, word) for word in wanted]
+        command = wanted.format(**names).split()
         typed(home, *command, allowed=MAY_FAIL.get(command[0], (0,)))
     if typed(home, "review", good.stem, "--csv", allowed=(0,)).out != before:
         raise Broken("the review of a good class changed")

@@ -5,7 +5,6 @@ Invariant: it judges by what it sent and by what the independent reader finds in
 
 from __future__ import annotations
 
-import os
 import signal
 import time
 from collections import Counter
@@ -13,9 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
-from tests.end_to_end.terminal import Terminal, terminal
-from tests.hostile.commands import Broken, Line, told, typed
+from tests.end_to_end.terminal import Terminal, soon, terminal
 from tests.hostile.files import journals, records
+from tests.hostile.harness import Broken, Line, told, typed
 
 PLAN = """\
 session: Quay and back
@@ -26,6 +25,10 @@ parts:
 KEYS = {"i": "Ilka", "b": "Bram", "n": "Noor", "t": "Tove", "w": "Wim", "o": "Odd"}
 COMMANDS = ["?", "\x1bOQ", "\x1bOR", "\x1bOS", "\x1b[15~", "\x1b[17~", "\x1b[18~", "\x1b[19~", "\x1b[20~", "\x1b[21~"]
 MOVES = [" ", "\t", "\x1b[Z", "\x1b[A", "\x1b[B", "\x1b[C", "\x1b[D", "\x1b[5~", "\x1b[6~", "\x7f", "\x1b", "\x03", "\x1a", "\r"]
+JUNK = [
+    *(b"\xff\xfe", b"\xe2\x82", b"\xed\xa0\x80", b"\x00", b"\x1b[999;999;999", b"\x1b]0;", b"\x1bP", b"\x1b[<9999999;x;yM"),
+    *(b"\x1b[48;999999;999999;9;9t", b"\x1b[8;0;0t", b"\x1b[I", b"\x1b[O", b"\x1b[1;1R", b"\x1b[?62;c"),
+]
 LONGEST_WAIT_S = 60.0
 Act = Callable[[Terminal, Random], bytes]
 
@@ -47,18 +50,7 @@ def paste(floor: Terminal, dice: Random) -> bytes:
 
 def junk(floor: Terminal, dice: Random) -> bytes:
     """Bytes that no keyboard sends. The letters of tap keys are left out, so that every tap has a key."""
-    pieces = [
-        b"\xff\xfe",
-        b"\xe2\x82",
-        b"\xed\xa0\x80",
-        b"\x00",
-        b"\x1b[999;999;999",
-        b"\x1b]0;",
-        b"\x1bP",
-        b"\x1b[<9999999;x;yM",
-    ]
-    reports = [b"\x1b[48;999999;999999;9;9t", b"\x1b[8;0;0t", b"\x1b[I", b"\x1b[O", b"\x1b[1;1R", b"\x1b[?62;c"]
-    return b"".join(dice.choices(pieces + reports, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07"
+    return b"".join(dice.choices(JUNK, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07"
 
 
 def mouse(floor: Terminal, dice: Random) -> bytes:
@@ -97,22 +89,6 @@ def taps(home: Path) -> list[str]:
     return [line["athlete"] for line in lines(home) if line["event"] == "tap"]
 
 
-def soon(true: Callable[[], object], longest_s: float = LONGEST_WAIT_S) -> bool:
-    """Whether something comes about."""
-    ends = time.monotonic() + longest_s
-    while not true():
-        if time.monotonic() > ends:
-            return False
-        time.sleep(0.05)
-    return True
-
-
-def send(floor: Terminal, data: bytes) -> None:
-    """All of the bytes, however slowly they are read."""
-    while data:
-        data = data[os.write(floor._master, data[:4096]) :]
-
-
 def going_on(terminal: Terminal) -> Terminal:
     """Lets a command go on that stopped by Ctrl+Z, or later than it was told to: there is no shell here that would.
 
@@ -137,10 +113,10 @@ def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
     def heard() -> bool:
         nonlocal patience_s
         word = dice.sample([*KEYS], len(KEYS))
-        send(going_on(floor), b"\x1b")
+        going_on(floor).send(b"\x1b")
         time.sleep(0.3)
         # Escape and the key behind it are one key where they are read at once: the first is given away.
-        send(floor, "".join(["i", *word]).encode())
+        floor.send("".join(["i", *word]).encode())
         sent.update(["i", *word])
         # A machine with much else to do takes its time.
         patience_s *= 1.5
@@ -159,7 +135,7 @@ def on_the_floor(dice: Random, folder: Path) -> None:
     way = dice.choice(("TERM", "HUP", "window", "KILL"))
     with terminal(home, "run", str(plan), "-r", str(who), "--sound", "none") as floor:
         floor.sees("Ilka", "Odd")
-        send(floor, b"\r")
+        floor.send(b"\r")
         if not soon(lambda: lines(home)):
             raise Broken("the class never began")
         sent = play_on(floor, home, dice)
@@ -178,12 +154,12 @@ def play_on(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
         for act in dice.choices(ACTS, k=dice.randrange(1, 4)):
             data = act(floor, dice)
             sent.update(data.decode("latin-1").lower())
-            send(floor, data)
+            floor.send(data)
         sent += calm(floor, home, dice)
         if ended(floor, home):
             break
         burst = ["b", *dice.choices([*KEYS], k=dice.choice((5, 60)))]
-        send(floor, "".join(burst).encode())
+        floor.send("".join(burst).encode())
         sent.update(burst)
         wanted = [KEYS[key] for key in burst]
         if not soon(lambda wanted=wanted: taps(home)[-len(wanted) :] == wanted):  # type: ignore[misc]
@@ -225,8 +201,8 @@ def on_the_review(dice: Random, folder: Path) -> None:
         review.sees("Quay and back")
         for _ in range(dice.randrange(2, 6)):
             act = dice.choice(ACTS)
-            send(review, act(review, dice).replace(b"q", b"z").replace(b"\x1b[21~", b""))
-            send(going_on(review), "".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
+            review.send(act(review, dice).replace(b"q", b"z").replace(b"\x1b[21~", b""))
+            going_on(review).send("".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
             if review.process.poll() is not None:
                 break
         end(review, dice.choice(("TERM", "HUP")))

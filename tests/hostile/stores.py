@@ -5,6 +5,7 @@ Invariant: whatever was cut off, the next `index` makes the store say what one t
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import itertools
 import signal
@@ -18,11 +19,11 @@ from random import Random
 from sqlalchemy import Engine, event
 
 from tests.commands import command, environment
-from tests.hostile.commands import Broken, typed
-from tests.hostile.files import GOOD_ATHLETE, base, journals, records
-from tests.store.postgres_server import Server, missing, running_server
+from tests.hostile.files import base, journals, records
+from tests.hostile.harness import Broken, typed
+from tests.store.postgres_server import Server, running_server
 
-ASKED = (("trends", "--since", "2026-10-01", "--json"), ("athlete", GOOD_ATHLETE, "--json"))
+ASKED = (("trends", "--since", "2026-10-01", "--json"), ("athlete", "Ilka", "--json"))
 
 
 @cache
@@ -73,17 +74,9 @@ def killed_index(dice: Random, folder: Path) -> None:
 @cache
 def server() -> Server:
     """One server for all cases; it goes when this process goes."""
-    return _started.enter_context(running_server())
-
-
-_started = contextlib.ExitStack()
-
-
-@contextlib.contextmanager
-def servers() -> Iterator[str]:
-    """Why there can be no server here, empty where there can; stops whatever was started."""
-    with _started:
-        yield missing()
+    started = contextlib.ExitStack()
+    atexit.register(started.close)
+    return started.enter_context(running_server())
 
 
 @contextlib.contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.hostile.files import PURE
-from tests.hostile.runner import run
+from tests.hostile.harness import run
 
 CASES = {"journal_values": 4, "sounds": 8, "archives": 8}
 SEED = 1

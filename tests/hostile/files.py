@@ -6,7 +6,6 @@ Invariant: a bad file costs at most itself, and says so: what was good before re
 from __future__ import annotations
 
 import atexit
-import gzip
 import hashlib
 import io
 import json
@@ -15,7 +14,6 @@ import shutil
 import struct
 import tarfile
 import wave
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -23,7 +21,7 @@ from tempfile import mkdtemp
 
 from tests.commands import SESSIONS
 from tests.hostile.harness import Broken, Line, sealed, told, typed
-from tests.hostile.mangle import any_text, json_of, mangled, other_bytes, other_values
+from tests.hostile.mangle import any_text, mangled, other_bytes, other_values
 from tests.plan.shipped import SESSION_NAMES
 
 PLAN = """\
@@ -62,6 +60,7 @@ def base() -> Path:
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     (folder / "plan.yaml").write_text(PLAN, "utf-8")
     (folder / "who.yaml").write_text(ROSTER, "utf-8")
+    (folder / "short.yaml").write_text(SHORT, "utf-8")
     home = folder / "home"
     for seed in ("1", "2", "3"):
         typed(home, "rehearse", str(folder / "plan.yaml"), "-r", str(folder / "who.yaml"), "--seed", seed, allowed=(0,))
@@ -210,7 +209,7 @@ def journal_values(dice: Random, folder: Path) -> None:
 def packed(files: dict[str, bytes], dice: Random, wild: bool) -> bytes:
     """A backup of these files, with right sums; `wild`, with entries that no backup has."""
     out = io.BytesIO()
-    with gzip.GzipFile(fileobj=out, mode="wb", mtime=0) as squeezed, tarfile.open(fileobj=squeezed, mode="w") as tar:
+    with tarfile.open(fileobj=out, mode="w:gz") as tar:
         for name, data in files.items():
             entry = tarfile.TarInfo(name)
             entry.size = len(data)
@@ -265,12 +264,12 @@ def settings(dice: Random, folder: Path) -> None:
     home = folder / "home"
     home.mkdir()
     usual = {"sound_offset_ms": 120, "sound_output": "auto", "sounds": str(folder)}
-    data = json_of(other_values(usual, dice, dice.choice((1, 2)))) if dice.random() < 0.7 else other_bytes(json_of(usual), dice)
+    wrong = json.dumps(other_values(usual, dice, dice.choice((1, 2)))).encode()
+    data = wrong if dice.random() < 0.7 else other_bytes(json.dumps(usual).encode(), dice)
     put_somehow(home / "settings.json", data, dice)
-    (folder / "plan.yaml").write_text(SHORT, "utf-8")
     typed(home, "cues", "--sound", "none", allowed=(0,))
     typed(home, "cues", "--tune", allowed=(3,))
-    typed(home, "run", str(folder / "plan.yaml"), allowed=(3,))
+    typed(home, "run", str(base() / "short.yaml"), allowed=(3,))
 
 
 def wav(dice: Random) -> bytes:
@@ -292,11 +291,10 @@ def sounds(dice: Random, folder: Path) -> None:
     """A coach's own sounds that no sound program would play: each costs its own cue, and the class is heard."""
     own, out = folder / "own", folder / "out.wav"
     own.mkdir()
-    (folder / "plan.yaml").write_text(SHORT, "utf-8")
     for name in dice.sample(("go", "count", "rest", "end", "last_ten", "no such cue"), dice.choice((1, 2, 4))):
         data = wav(dice) if dice.random() < 0.7 else other_bytes((SESSIONS.parent / "sounds" / "go.wav").read_bytes(), dice)
         put_somehow(own / f"{name}.wav", data, dice)
-    typed(folder / "home", "cues", "--render", str(out), str(folder / "plan.yaml"), "--sounds", str(own), allowed=(0,))
+    typed(folder / "home", "cues", "--render", str(out), str(base() / "short.yaml"), "--sounds", str(own), allowed=(0,))
     with wave.open(str(out)) as rendered:
         length_s = rendered.getnframes() / rendered.getframerate()
         heard = rendered.readframes(rendered.getnframes()).strip(b"\0")
@@ -304,6 +302,4 @@ def sounds(dice: Random, folder: Path) -> None:
         raise Broken(f"{length_s:.1f} s of sound, {'some' if heard else 'all silent'}")
 
 
-PURE: dict[str, Callable[[Random, Path], None]] = {
-    attack.__name__: attack for attack in (plans, rosters, paper, journal_values, archives, settings, sounds)
-}
+PURE = {attack.__name__: attack for attack in (plans, rosters, paper, journal_values, archives, settings, sounds)}

@@ -6,7 +6,6 @@ Invariant: everything follows from the dice.
 from __future__ import annotations
 
 import copy
-import json
 from random import Random
 from typing import Any
 
@@ -108,8 +107,3 @@ def mangled(text: str, dice: Random, times: tuple[int, ...]) -> bytes:
     if dice.random() < 0.1:
         return text.replace("\n", "\r\n").encode(dice.choice(("utf-8-sig", "utf-16", "cp1252", "latin-1")), "replace")
     return text.encode("utf-8", "surrogatepass")
-
-
-def json_of(values: Any) -> bytes:
-    """A JSON document, NaN and infinities as they come."""
-    return json.dumps(values, ensure_ascii=True).encode()

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
-from tests.end_to_end.terminal import Terminal, soon, terminal
+from tests.end_to_end.terminal import LONGEST_WAIT_S, Terminal, soon, terminal
 from tests.hostile.files import journals, records
 from tests.hostile.harness import Broken, Line, told, typed
 
@@ -29,28 +29,8 @@ JUNK = [
     *(b"\xff\xfe", b"\xe2\x82", b"\xed\xa0\x80", b"\x00", b"\x1b[999;999;999", b"\x1b]0;", b"\x1bP", b"\x1b[<9999999;x;yM"),
     *(b"\x1b[48;999999;999999;9;9t", b"\x1b[8;0;0t", b"\x1b[I", b"\x1b[O", b"\x1b[1;1R", b"\x1b[?62;c"),
 ]
-LONGEST_WAIT_S = 60.0
+"""The letters of tap keys are left out, so that every tap has a key."""
 Act = Callable[[Terminal, Random], bytes]
-
-
-def keys(floor: Terminal, dice: Random) -> bytes:
-    """Any keys, a few."""
-    return "".join(dice.choices([*KEYS, *COMMANDS, *MOVES, "5", "x", "é", "紗"], k=dice.randrange(1, 30))).encode()
-
-
-def flood(floor: Terminal, dice: Random) -> bytes:
-    """One key far too often."""
-    return dice.choice([*COMMANDS, *MOVES[:-1], *KEYS]).encode() * dice.choice((30, 100, 400))
-
-
-def paste(floor: Terminal, dice: Random) -> bytes:
-    """A paste, now and then a huge one, or one that never ends."""
-    return b"\x1b[200~" + b"zq\r" * dice.choice((1, 50, 20_000)) + dice.choice((b"\x1b[201~", b"\x1b[201~", b""))
-
-
-def junk(floor: Terminal, dice: Random) -> bytes:
-    """Bytes that no keyboard sends. The letters of tap keys are left out, so that every tap has a key."""
-    return b"".join(dice.choices(JUNK, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07"
 
 
 def mouse(floor: Terminal, dice: Random) -> bytes:
@@ -76,7 +56,14 @@ def stop(floor: Terminal, dice: Random) -> bytes:
     return b""
 
 
-ACTS: list[Act] = [keys, flood, paste, junk, mouse, size, stop]
+ACTS: list[Act] = [
+    # Any keys, a few; one key far too often; a paste, now and then a huge one, or one that never ends; what no keyboard sends.
+    lambda _, dice: "".join(dice.choices([*KEYS, *COMMANDS, *MOVES, "5", "x", "é", "紗"], k=dice.randrange(1, 30))).encode(),
+    lambda _, dice: dice.choice([*COMMANDS, *MOVES[:-1], *KEYS]).encode() * dice.choice((30, 100, 400)),
+    lambda _, dice: b"\x1b[200~" + b"zq\r" * dice.choice((1, 50, 20_000)) + dice.choice((b"\x1b[201~", b"\x1b[201~", b"")),
+    lambda _, dice: b"".join(dice.choices(JUNK, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07",
+    *(mouse, size, stop),
+]
 
 
 def lines(home: Path) -> list[Line]:
@@ -175,7 +162,6 @@ def end(terminal: Terminal, way: str) -> None:
         terminal.hang_up()
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
-
     if not soon(lambda: going_on(terminal).process.poll() is not None):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
     if terminal.process.returncode and way in ("TERM", "HUP"):

@@ -8,7 +8,6 @@ from __future__ import annotations
 import atexit
 import contextlib
 import itertools
-import signal
 import subprocess
 import time
 from collections.abc import Iterator
@@ -55,9 +54,8 @@ def killed_index(dice: Random, folder: Path) -> None:
             typed(home, "index", allowed=(0, 1, 3))
             extra.rename(journal)
         arguments = ("index", *dice.choice(((), ("--rebuild",))))
-        process = subprocess.Popen(
-            command(*arguments), env=environment(home), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-        )
+        nowhere = subprocess.DEVNULL
+        process = subprocess.Popen(command(*arguments), env=environment(home), stdin=nowhere, stdout=nowhere, stderr=nowhere)
         store = home / "store.sqlite3"
         until = time.monotonic() + 20
         # Most of a command is its start: it is killed from when it begins to write.
@@ -66,8 +64,8 @@ def killed_index(dice: Random, folder: Path) -> None:
         if store.exists() and dice.random() < 0.5:
             time.sleep(dice.uniform(0, 1.5))
         time.sleep(dice.uniform(0, 0.3))
-        process.send_signal(signal.SIGKILL)
-        process.communicate()
+        process.kill()
+        process.wait()
     compare(home)
 
 
@@ -89,11 +87,11 @@ def lost_at(number: int, way: str) -> Iterator[None]:
             return
         if way == "connections":
             server().end_connections()
-            return
-        server().stop(way.partition(" ")[0])
-        stack.callback(server().start)
-        if way.endswith("restarted"):
-            stack.close()
+        else:
+            server().stop(way.partition(" ")[0])
+            stack.callback(server().start)
+            if way.endswith("restarted"):
+                stack.close()
 
     event.listen(Engine, "before_cursor_execute", lose)
     with contextlib.ExitStack() as stack:

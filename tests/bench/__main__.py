@@ -16,7 +16,7 @@ import inspect
 import pkgutil
 
 from tests import bench
-from tests.bench.bodies import TUNING
+from tests.bench.bodies import OLD, REPORTED, TUNING
 from tests.bench.common import HEADING, NotHere
 
 
@@ -54,7 +54,8 @@ def main() -> None:
     if unknown := [name for name in asked.names if name not in known]:
         parser.error(f"no benchmark {', '.join(unknown)}; there are {', '.join(known)}")
     print(HEADING.rstrip())
-    wishes = {"quick": asked.quick} | ({"worlds": TUNING} if asked.tuning else {})
+    some = slice(2 if asked.quick else None)
+    wishes = {"quick": asked.quick, "worlds": (TUNING if asked.tuning else REPORTED)[some], "old": OLD[some]}
     missed = {name: words for name in asked.names or known if (words := run(name, wishes))}
     for name, words in missed.items():
         print(f"not met in {name}: {words}")

@@ -208,7 +208,8 @@ def figures_of(what: str, take: Take, baseline: float | None = None) -> Iterator
         yield Figure("  worst", max(off), "ms", most=WORST_MS)
         yield Figure(f"  constant latency after subtraction ({late:+.1f})", abs(late), "ms", most=LATENCY_MS)
         if not take.keys_s:
-            drift = float(np.polyfit(*zip(*planned, strict=True), 1)[0]) * planned[-1][0]
+            at_s, errors = zip(*planned, strict=True)
+            drift = float(np.polyfit(at_s, errors, 1)[0]) * at_s[-1]
             yield Figure(f"  drift from first to last ({drift:+.2f})", abs(drift), "ms", most=DRIFT_MS)
     heard = len(found.errors)
     yield Figure(f"  cues missing, of {heard + len(found.missing)}", len(found.missing), "cues", most=0)

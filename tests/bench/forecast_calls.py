@@ -22,7 +22,7 @@ import numpy as np
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook, look_back
-from tests.bench.bodies import MARGIN_S, OLD, REPORTED, WINDOW_S, Array, Flags, InventedClass, World, by_world, invent
+from tests.bench.bodies import MARGIN_S, WINDOW_S, Array, Flags, InventedClass, World, by_world, invent
 from tests.bench.common import Figure
 
 CLASSES: Final = 16
@@ -151,9 +151,9 @@ def figures_of(words: str, found: Counter[str], least_kept: float) -> list[Figur
     return [Figure(f"{words}: {what}", value, "%", most=most) for what, value, most in rows]
 
 
-def figures(worlds: Sequence[World] = REPORTED) -> list[Figure]:
+def figures(worlds: Sequence[World], old: Sequence[World]) -> list[Figure]:
     """The table."""
-    found, together = by_world(judge, (*worlds, *OLD)), Counter[str]()
+    found, together = by_world(judge, (*worlds, *old)), Counter[str]()
     for one in found.values():
         together.update(one)
     each = [figure for world, one in found.items() for figure in figures_of(world.name, one, 75)]

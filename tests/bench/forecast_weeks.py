@@ -19,7 +19,7 @@ import numpy as np
 from floorclock.pace.advice import targets_from_history
 from floorclock.pace.model.forecast import fit_class
 from floorclock.pace.prior import NO_PRIOR, PastClass, Prior, prior_from
-from tests.bench.bodies import MARGIN_S, REPORTED, WINDOW_S, Array, InventedClass, World, by_world, invent, next_week
+from tests.bench.bodies import MARGIN_S, WINDOW_S, Array, InventedClass, World, by_world, invent, next_week
 from tests.bench.common import Figure
 
 WEEKS: Final = 6
@@ -89,7 +89,7 @@ def _errors(made: InventedClass, prior: Prior) -> tuple[Array, Array]:
     return np.array(errors), np.array(held, dtype=float)
 
 
-def figures(worlds: Sequence[World] = REPORTED) -> list[Figure]:
+def figures(worlds: Sequence[World]) -> list[Figure]:
     """The table."""
     judged = by_world(judge, [world for world in worlds if not world.ladder and not world.collapses]).values()
     found = {name: np.concatenate([values for one in judged for values in one[name]]) for name in next(iter(judged))}

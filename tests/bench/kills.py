@@ -11,6 +11,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from typing import Final
 
@@ -40,21 +41,12 @@ class OnTheFloor:
         return True
 
 
-def killed(judge: Judge, kills: int) -> Findings:
-    """So many deaths; a life that was over before its death is not one."""
-    number = SEED * 1_000_000
-    while judge.found.kills < kills:
-        judge.one_life(number)
-        number += 1
-    return judge.found
-
-
 def figures_of(what: str, found: Findings) -> Iterator[Figure]:
     """The figures of some deaths."""
     counts = {"kills": found.kills, "events acknowledged": found.kept, "on the disk and not yet acknowledged": found.unkept}
     counts |= {"torn ends, cut off": found.torn, "states compared": found.states}
-    for name, count in counts.items():
-        yield Figure(f"{what}: {name}", count, "")
+    for name, number in counts.items():
+        yield Figure(f"{what}: {name}", number, "")
     for name in FAULTS:
         yield Figure(f"{what}: {name.replace('_', ' ')}", getattr(found, name), "", most=0)
     if found.reopened_ms:
@@ -67,7 +59,11 @@ def figures(quick: bool = False) -> Iterator[Figure]:
     with tempfile.TemporaryDirectory() as name:
         without_screen = WithoutScreen()
         without_screen.learn(Path(name))
-        for what, ends, count in (("class", without_screen, 1_000), ("floor", OnTheFloor(), 20)):
+        for what, ends, kills in (("class", without_screen, 1_000), ("floor", OnTheFloor(), 20)):
             at = Path(name) / what
             at.mkdir()
-            yield from figures_of(what, killed(Judge(at, ends), count // 10 if quick else count))
+            judge, seeds = Judge(at, ends), count(SEED * 1_000_000)
+            # A life that was over before its death is none.
+            while judge.found.kills < (kills // 10 if quick else kills):
+                judge.one_life(next(seeds))
+            yield from figures_of(what, judge.found)

@@ -32,7 +32,6 @@ from tests.bench.common import (
     quantile,
     rotation,
     run_command,
-    took_ms,
     watch,
 )
 from tests.bench.floor_bare import TITLE as BARE_TITLE
@@ -107,17 +106,21 @@ class Rig:
         while wanted not in seen:
             seen += self.bare.read(GIVE_UP_S)
         self.bare_ms.append(1000 * (time.monotonic() - at_s))
-        self.disk_ms.append(took_ms(lambda: (os.write(self.disk, b"x" * LINE_BYTES), os.fsync(self.disk)), clock=time.monotonic))
+        at_s = time.monotonic()
+        os.write(self.disk, b"x" * LINE_BYTES)
+        os.fsync(self.disk)
+        self.disk_ms.append(1000 * (time.monotonic() - at_s))
 
-    def one_by_one(self, interval: int) -> None:
-        """Everybody taps once, the bare app gets a key in between, at times that have nothing to do with the clock's."""
-        from_s = self.began_s + interval * EVERY_S + GRACE_S + 0.3
-        step_s = (EVERY_S - GRACE_S - 0.8) / PEOPLE
+    def one_by_one(self, interval: int, from_s: float, within_s: float, *, echo: bool) -> None:
+        """Everybody taps once, when the clock has nothing to do with it; with `echo` the bare app gets a key in between."""
+        from_s += self.began_s + interval * EVERY_S
+        step_s = within_s / PEOPLE
         for at, name in enumerate(self.chance.sample(list(self.keys), PEOPLE)):
             self.idle_until(from_s + (at + 0.4 * self.chance.random()) * step_s)
             self.tap(name, interval)
-            self.idle_until(from_s + (at + 0.5 + 0.4 * self.chance.random()) * step_s)
-            self.echo()
+            if echo:
+                self.idle_until(from_s + (at + 0.5 + 0.4 * self.chance.random()) * step_s)
+                self.echo()
 
     def burst(self, interval: int) -> None:
         """Everybody taps within a third of a second, nobody waits."""
@@ -126,13 +129,6 @@ class Rig:
             self.idle_until(from_s + at * BURST_S / PEOPLE)
             self.burst_s[name, interval] = self.floor.press(self.keys[name])
         self.idle_until(from_s + BURST_S + 2.0)
-
-    def storm(self, interval: int) -> None:
-        """Everybody taps within two seconds, each timed to its row, while the class is being fitted."""
-        from_s = self.began_s + interval * EVERY_S + STORM_FROM_S
-        for at, name in enumerate(self.chance.sample(list(self.keys), PEOPLE)):
-            self.idle_until(from_s + (at + 0.4 * self.chance.random()) * STORM_S / PEOPLE)
-            self.tap(name, interval)
 
 
 @contextmanager
@@ -155,7 +151,7 @@ def figures(quick: bool = False) -> Iterator[Figure]:
     intervals, bursts = (1, 1) if quick else (5, 4)
     with tempfile.TemporaryDirectory() as folder, rigged(Path(folder)) as rig:
         for interval in range(intervals):
-            rig.one_by_one(interval)
+            rig.one_by_one(interval, GRACE_S + 0.3, EVERY_S - GRACE_S - 0.8, echo=True)
         for interval in range(intervals, intervals + bursts):
             rig.burst(interval)
         journal = next(Path(folder).glob("classes/*.jsonl"))
@@ -191,5 +187,5 @@ def storms_ms(intervals: int, code: str = COMMAND) -> list[float]:
     """The times of all taps of some storms, from the second interval on."""
     with tempfile.TemporaryDirectory() as folder, rigged(Path(folder), code) as rig:
         for interval in range(intervals + 1):
-            rig.storm(interval)
+            rig.one_by_one(interval, STORM_FROM_S, STORM_S, echo=False)
     return rig.floor_ms[PEOPLE:]

@@ -44,7 +44,6 @@ athletes:
   - {name: Noor, key: n, experienced: [row]}
   - {name: 紗希, options: {row: lighter}}
 """
-PEOPLE = "name,key,level,group\nIlka,i,strong,1\nBram,b,new,2\nNoor,n,,1\n"
 NAMES = ("Ilka", "Bram", "Noor", "紗希")
 SHORT = """\
 session: x
@@ -121,7 +120,7 @@ def put_somehow(path: Path, data: bytes, dice: Random) -> None:
 
 def rosters(dice: Random, folder: Path) -> None:
     """A roster as YAML or CSV that went wrong on its way."""
-    suffix, whole = dice.choice((("yaml", ROSTER), ("csv", PEOPLE), ("csv", (SESSIONS / "full-house.csv").read_text("utf-8"))))
+    suffix, whole = dice.choice((("yaml", ROSTER), ("csv", (SESSIONS / "full-house.csv").read_text("utf-8"))))
     home, plan, who = folder / "home", str(base() / "plan.yaml"), folder / f"who.{suffix}"
     put_somehow(who, mangled(whole, dice, (1, 1, 3)), dice)
     checked = typed(home, "check", plan, "-r", str(who), allowed=(0, 1, 3))

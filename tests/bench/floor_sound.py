@@ -141,14 +141,8 @@ def _left_s(home: Path) -> float:
     return course.when_s(max(cue.at_ms for cue in course.cues()))[0] - time.monotonic()
 
 
-def silences_ms(take: Take) -> list[float]:
-    """How long after each key the sound of that moment went on, where there was one."""
-    return [1000 * (heard.end_s - key_s) for key_s in take.keys_s for heard in take.heard if heard.at_s <= key_s < heard.end_s]
-
-
 def nobody(program: Program, home: Path) -> list[float]:
     """Nobody does anything."""
-    del program, home
     return []
 
 
@@ -217,7 +211,10 @@ def figures_of(what: str, take: Take, baseline: float | None = None) -> Iterator
     yield Figure("  cues doubled or invented", len(found.extra) + len(found.overlong), "cues", most=0)
     yield Figure("  CPU of the floor", take.cpu_percent, "%")
     if take.keys_s:
-        answers, silent = [error for error, due in found.errors if due.answers], silences_ms(take)
+        answers = [error for error, due in found.errors if due.answers]
+        # How long after each key the sound of that moment went on, where there was one.
+        cut = [(key_s, heard.end_s) for key_s in take.keys_s for heard in take.heard if heard.at_s <= key_s < heard.end_s]
+        silent = [1000 * (end_s - key_s) for key_s, end_s in cut]
         yield Figure(f"  {len(answers)} cues that answer a key, late at worst", max(answers), "ms")
         yield Figure("  cues cut off that the buffer already held when their key came", len(found.cut), "cues")
         yield Figure(f"  silence after {len(silent)} keys in a tone, worst", max(silent), "ms", most=1000 * SILENCE_S)

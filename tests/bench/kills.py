@@ -19,8 +19,6 @@ from tests.bench.common import Figure, Program, quantile
 from tests.journal.tapped_kills import Findings, Judge, WithoutScreen
 
 MOST_MS: Final = 1_000.0
-SEED: Final = 1
-FAULTS: Final = ("lost", "invented", "damaged", "refused", "other_states")
 
 
 @dataclass
@@ -47,7 +45,7 @@ def figures_of(what: str, found: Findings) -> Iterator[Figure]:
     counts |= {"torn ends, cut off": found.torn, "states compared": found.states}
     for name, number in counts.items():
         yield Figure(f"{what}: {name}", number, "")
-    for name in FAULTS:
+    for name in ("lost", "invented", "damaged", "refused", "other_states"):
         yield Figure(f"{what}: {name.replace('_', ' ')}", getattr(found, name), "", most=0)
     if found.reopened_ms:
         for name, share in (("p50", 0.5), ("p99", 0.99), ("worst", 1.0)):
@@ -62,7 +60,7 @@ def figures(quick: bool = False) -> Iterator[Figure]:
         for what, ends, kills in (("class", without_screen, 1_000), ("floor", OnTheFloor(), 20)):
             at = Path(name) / what
             at.mkdir()
-            judge, seeds = Judge(at, ends), count(SEED * 1_000_000)
+            judge, seeds = Judge(at, ends), count(1_000_000)
             # A life that was over before its death is none.
             while judge.found.kills < (kills // 10 if quick else kills):
                 judge.one_life(next(seeds))

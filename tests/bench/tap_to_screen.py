@@ -43,7 +43,6 @@ GRACE_S = 2.0
 """A tap within this time after a boundary may speak of the interval before it (`tap_grace`)."""
 BURST_S = 0.3
 GIVE_UP_S = 1.0
-LINE_BYTES = 120
 P50_MS, P95_MS = 4.0, 15.0
 STORM_FROM_S, STORM_S = 1.5, 2.0
 """The class is fitted from then on, in an interval of which everybody's last split is known."""
@@ -107,7 +106,7 @@ class Rig:
             seen += self.bare.read(GIVE_UP_S)
         self.bare_ms.append(1000 * (time.monotonic() - at_s))
         at_s = time.monotonic()
-        os.write(self.disk, b"x" * LINE_BYTES)
+        os.write(self.disk, b"x" * 120)
         os.fsync(self.disk)
         self.disk_ms.append(1000 * (time.monotonic() - at_s))
 

@@ -56,7 +56,7 @@ def brief_of(state: ClassState) -> tuple[BriefPart, ...]:
                 begins_ms=at_ms,
                 kind_words=part_words(part),
                 is_open=isinstance(part, Untapped),
-                is_again=part.block is not None and part.block[0] > 1,
+                is_again=part.is_again,
                 lines=(*part_lines(part, state), *choice_lines(part)),
                 starts=tuple(start_lines(state, index)),
                 goal=_goal_words(state, part),

@@ -6,7 +6,7 @@ Invariant: teams come first; where a team works in a part with start groups or w
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from floorclock.plan.durations import seconds
@@ -16,7 +16,7 @@ from floorclock.plan.integer_programme import Budget
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.roster import Roster, make_teams
 from floorclock.plan.session import AnyPart, OpenPart, Piece, Session, Windowed
-from floorclock.plan.start_groups import LIMIT_S, Placed, SmallestChange, other_waves, place, smallest_changes
+from floorclock.plan.start_groups import Placed, SmallestChange, other_waves, place, smallest_changes
 from floorclock.plan.totals import too_long_words
 from floorclock.plan.work import station_names
 
@@ -45,7 +45,9 @@ class Arrangement:
     def too_long(self) -> str:
         """That the plan does not fit its class in these groups, as `check` says it; empty where it does."""
         groups = self.placed.groups if self.placed else {}
-        return too_long_words(self.session, [replace(one, group=groups.get(one.name, 1)) for one in self.roster.athletes])[0]
+        return too_long_words(
+            self.session, [replace(athlete, group=groups.get(athlete.name, 1)) for athlete in self.roster.athletes]
+        )[0]
 
     @property
     def possible(self) -> bool:
@@ -100,12 +102,12 @@ class Arrangement:
             ],
             "carried": [
                 {
-                    "part": self.session.parts[one.part].title,
-                    "kit": one.kit,
-                    "pieces": one.pieces,
-                    "stations": [names[one.part][at] for at in one.stations],
+                    "part": self.session.parts[carry.part].title,
+                    "kit": carry.kit,
+                    "pieces": carry.pieces,
+                    "stations": [names[carry.part][at] for at in carry.stations],
                 }
-                for one in carried
+                for carry in carried
             ],
             "teams": [{"team": number, "athletes": list(team)} for number, team in self.teams.items()],
             "changes": [_change_json(change) for change in self.changes],
@@ -128,17 +130,19 @@ def arrange(session: Session, roster: Roster) -> Arrangement:
     sizes = sorted({part.team_size for part in session.parts if part.team_size > 1})
     teams, notes = _teams(roster, sizes)
     numbered = {name: number for number, team in teams.items() for name in team}
-    roster = replace(roster, athletes=tuple(replace(one, team=numbered.get(one.name, one.team)) for one in roster.athletes))
+    roster = replace(
+        roster, athletes=tuple(replace(athlete, team=numbered.get(athlete.name, athlete.team)) for athlete in roster.athletes)
+    )
     # Whatever the groups: in the other parts everybody begins together.
     others = _without(session, grouped)
-    strangers = replace(roster, athletes=tuple(replace(one, together=NOBODY, apart=NOBODY) for one in roster.athletes))
+    strangers = replace(roster, athletes=tuple(replace(athlete, together=NOBODY, apart=NOBODY) for athlete in roster.athletes))
     short = tuple(need for need in kit_needs(others, roster) if need.short)
     enough = smallest_changes(others, strangers) if short else ()
     placed: Placed | None = None
     changes: tuple[SmallestChange, ...] = ()
     if grouped:
         begin = _without(session, [part for part in session.parts if part not in grouped])
-        shared = [team for part in grouped for team in _teams_in(part, roster)]
+        shared = [team for part in grouped if part.team_size > 1 for team in make_teams(roster.athletes, part.team_size)]
         placed = place(begin, roster, shared)
         changes = _sooner(begin, roster, shared, placed) if placed.groups else smallest_changes(begin, roster, shared)
     return Arrangement(
@@ -151,7 +155,7 @@ def _sooner(session: Session, roster: Roster, shared: Sequence[Sequence[str]], p
     if group_count(session) > 1 or placed.count == 1:
         return ()
     now_ms = max(part.wave_every_ms for part in _grouped_parts(session) if isinstance(part, Piece)) * (placed.count - 1)
-    return tuple(one for one in other_waves(session, roster, shared, Budget(LIMIT_S)) if one.last_wave_ms < now_ms)
+    return tuple(change for change in other_waves(session, roster, shared, Budget()) if change.last_wave_ms < now_ms)
 
 
 def _grouped_parts(session: Session) -> list[AnyPart]:
@@ -159,7 +163,7 @@ def _grouped_parts(session: Session) -> list[AnyPart]:
     return [
         part
         for part in session.parts
-        if part.block is None or part.block[0] == 1
+        if not part.is_again
         if (isinstance(part, Windowed) and not part.moves_together and len(part.stations) > 1)
         or (isinstance(part, Piece) and part.wave_every_ms)
     ]
@@ -167,14 +171,8 @@ def _grouped_parts(session: Session) -> list[AnyPart]:
 
 def _without(session: Session, parts: Sequence[AnyPart]) -> Session:
     """The session with open parts in the place of some, and of what is done once more in a block."""
-    again = [part for part in session.parts if part.block is not None and part.block[0] > 1]
-    return replace(
-        session, parts=tuple(OpenPart(title=one.title) if one in parts or one in again else one for one in session.parts)
-    )
-
-
-def _teams_in(part: AnyPart, roster: Roster) -> list[tuple[str, ...]]:
-    return make_teams(roster.athletes, part.team_size) if part.team_size > 1 else []
+    left = tuple(OpenPart(title=part.title) if part in parts or part.is_again else part for part in session.parts)
+    return replace(session, parts=left)
 
 
 def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, ...]], tuple[str, ...]]:
@@ -197,12 +195,10 @@ def _teams(roster: Roster, sizes: Sequence[int]) -> tuple[dict[int, tuple[str, .
 
 
 def _change_json(change: SmallestChange) -> dict[str, Any]:
-    values = asdict(change)
-    every_ms, _ = values.pop("wave_every_ms"), values.pop("last_wave_ms")
-    options = [{"athlete": name, "move": move, "option": option} for name, move, option in change.options]
     return {
-        **values,
-        "options": options,
+        "words": change.words,
+        "kit": dict(change.kit),
+        "options": [{"athlete": name, "move": move, "option": option} for name, move, option in change.options],
         "wish": list(change.wish),
-        "wave_every_s": None if every_ms is None else seconds(every_ms),
+        "wave_every_s": seconds(change.wave_every_ms),
     }

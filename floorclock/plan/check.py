@@ -6,20 +6,22 @@ Invariant: the plan is only described, never changed; everything that is wrong w
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from fractions import Fraction
+from dataclasses import dataclass
 from typing import Any
 
 from floorclock.errors import Problem
 from floorclock.plan import concerns, concerns_care, concerns_pace
 from floorclock.plan.document import MOST_PROBLEMS, Path, Place
 from floorclock.plan.durations import seconds
-from floorclock.plan.findings import WHY, CheckContext, Finding, Records
+from floorclock.plan.findings import WHY, CheckContext, Records
 from floorclock.plan.kit_needs import KitNeed, kit_needs
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import AnyPart, PartKind, Session, Windowed
 from floorclock.plan.totals import Volume, count_in_ms, interval_count, planned_ms, rounds_per_station, volume
+
+PROBLEM_KEYS = ("severity", "file", "line", "column", "path", "message", "hint", "kind")
+"""What other programs are told of a problem, besides why it matters."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ class PlanCheck:
     class_time_ms: int | None
     volume: tuple[Volume, ...]
     kit: tuple[KitNeed, ...]
-    problems: tuple[Problem, ...] = field(default=())
+    problems: tuple[Problem, ...] = ()
     cautions: tuple[tuple[str, str], ...] = ()
     """The usual cautions of moves that the plan has none for."""
     session: Session | None = None
@@ -80,7 +82,10 @@ class PlanCheck:
         """The shape of `check --json`: seconds as numbers, ints when they are whole."""
         return {
             "session": self.title or None,
-            "problems": [problem_json(problem) for problem in self.problems],
+            "problems": [
+                {key: getattr(problem, key) for key in PROBLEM_KEYS} | {"why": WHY.get(problem.kind, "")}
+                for problem in self.problems
+            ],
             "time_s": seconds(self.time_ms) if self.title else None,
             "parts": [
                 {
@@ -92,7 +97,10 @@ class PlanCheck:
                 }
                 for part in self.parts
             ],
-            "volume": [{"move": v.move, "unit": v.unit.value, "amount": _number(v.amount)} for v in self.volume],
+            "volume": [
+                {"move": v.move, "unit": v.unit.value, "amount": int(v.amount) if v.amount.denominator == 1 else float(v.amount)}
+                for v in self.volume
+            ],
         }
 
 
@@ -113,13 +121,12 @@ def check_plan(
         roster: who comes; without one, kit at once and gates are not looked at.
         moves: the usual moves, with the coach's own where there are any.
         file: the name of the session file, for the warnings.
-        places: `SessionReading.places`; without them warnings have no line.
+        places: those of `read_session_places`; without them warnings have no line.
         problems: what reading said already (warnings of the roster, say), to stand before the check's own.
         records: what earlier classes say of the roster at this plan.
     """
-    context = CheckContext(
-        session=session, athletes=roster.athletes if roster else (), moves=moves, places=places or {}, records=records
-    )
+    athletes = roster.athletes if roster else ()
+    context = CheckContext(session=session, athletes=athletes, moves=moves, file=file, places=places or {}, records=records)
     needs = kit_needs(session, roster) if roster else ()
     parts = tuple(
         PartCheck(
@@ -129,11 +136,10 @@ def check_plan(
             count_in_ms(part, session),
             interval_count(part),
             rounds_per_station(part),
-            () if _is_again(part) else _work(part),
+            () if part.is_again else _work(part),
         )
         for part in session.parts
     )
-    found = [context.problem(finding, file) for finding in _findings(context, needs)]
     return PlanCheck(
         title=session.title,
         parts=parts,
@@ -142,14 +148,14 @@ def check_plan(
         class_time_ms=session.class_time_ms,
         volume=volume(session),
         kit=needs,
-        problems=(*problems, *found),
+        problems=(*problems, *_findings(context, needs)),
         cautions=_cautions(session, moves),
         session=session,
         roster=roster,
     )
 
 
-def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Finding]:
+def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Problem]:
     """The findings, part by part; where there are more than anybody reads, the rest of the plan is not looked at."""
     yield from concerns.hour(context)
     yield from concerns.wall(context)
@@ -157,35 +163,30 @@ def _findings(context: CheckContext, needs: Iterable[KitNeed]) -> Iterator[Findi
     yield from concerns_pace.unknown(context)
     many = 0
     for number, part in enumerate(context.session.parts):
-        if _is_again(part):
+        if part.is_again:
             continue
         if many >= MOST_PROBLEMS:
-            yield Finding("plan", part.path, "there is more to say from here on", "mend some of this first")
+            yield context.finding("plan", part.path, "there is more to say from here on", "mend some of this first")
             return
         for finding in _of_part(context, part, number):
             many += 1
             yield finding
     for need in needs:
-        if not _is_again(context.session.parts[need.part]):
+        if not context.session.parts[need.part].is_again:
             yield from concerns.short_kit(context, need)
 
 
-def _is_again(part: AnyPart) -> bool:
-    """A later block of the same work: what is to be said of it was said of the first."""
-    return part.block is not None and part.block[0] > 1
-
-
-def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Finding]:
+def _of_part(context: CheckContext, part: AnyPart, number: int) -> Iterator[Problem]:
     if isinstance(part, Windowed):
-        yield from concerns.uneven(part)
+        yield from concerns.uneven(context, part)
         yield from concerns_care.muscles(context, part)
         yield from concerns_pace.fits(context, part, number)
         yield from concerns_pace.guidance(context, part)
-        yield from concerns.least(part)
+        yield from concerns.least(context, part)
         yield from concerns.windows(context, part)
     yield from concerns_pace.caps(context, part)
     yield from concerns_pace.tempo(context, part)
-    yield from concerns.ladders(part)
+    yield from concerns.ladders(context, part)
     yield from concerns.listed_kit(context, part)
     yield from concerns_care.not_for_them(context, part)
     yield from concerns.levels(context, part)
@@ -216,41 +217,26 @@ def check_files(
     from floorclock.plan.read_roster import read_roster
     from floorclock.plan.read_session import read_session_places
 
-    reading = read_session_places(session, session_file)
-    people, problems = None, reading.problems
+    plan, problems, places = read_session_places(session, session_file)
+    people = None
     if roster is not None:
-        people, more = read_roster(roster, roster_file or "roster", reading.session)
+        people, more = read_roster(roster, roster_file or "roster", plan)
         problems = (*problems, *more)
     moves: Moves | None = usual_moves()
     if own_moves is not None:
         moves, more = read_moves(*own_moves, usual_moves())
         problems = (*problems, *more)
-    if reading.session is None:
+    if plan is None:
         return PlanCheck("", (), 0, 0, None, (), (), problems)
     return check_plan(
-        reading.session,
+        plan,
         people,
         moves=moves or usual_moves(),
         file=session_file,
-        places=reading.places,
+        places=places,
         problems=problems,
-        records=records(reading.session, people) if people is not None else None,
+        records=records(plan, people) if people is not None else None,
     )
-
-
-def problem_json(problem: Problem) -> dict[str, Any]:
-    """A problem as other programs read it."""
-    return {
-        "severity": problem.severity,
-        "file": problem.file,
-        "line": problem.line,
-        "column": problem.column,
-        "path": problem.path,
-        "message": problem.message,
-        "hint": problem.hint,
-        "kind": problem.kind,
-        "why": WHY.get(problem.kind, ""),
-    }
 
 
 def _work(part: AnyPart) -> tuple[str, ...]:
@@ -264,7 +250,3 @@ def _work(part: AnyPart) -> tuple[str, ...]:
         load = "" if station.load is None else station.load.plan_words()
         said.append(f"{station.move} {f'{goal} at {load}' if goal and load else goal or load}")
     return tuple(said)
-
-
-def _number(value: Fraction) -> int | float:
-    return value.numerator if value.denominator == 1 else float(value)

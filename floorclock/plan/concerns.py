@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from floorclock.errors import Fix
+from floorclock.errors import Fix, Problem
 from floorclock.plan.durations import duration_words
-from floorclock.plan.findings import CheckContext, Finding
+from floorclock.plan.findings import CheckContext
 from floorclock.plan.kit_needs import KitNeed, all_kit
 from floorclock.plan.legibility import LEAST_MINUTES, most_names
 from floorclock.plan.names import MOST_NAMES, listed, nearest, surely
@@ -24,7 +24,7 @@ USUAL_PACK_UP_MS = 180_000
 """Both common practice, no source."""
 
 
-def hour(context: CheckContext) -> Iterator[Finding]:
+def hour(context: CheckContext) -> Iterator[Problem]:
     """The plan against the time that the room is ours, with changing over between parts and packing up."""
     session, limit = context.session, context.session.class_time_ms
     if limit is None:
@@ -32,7 +32,9 @@ def hour(context: CheckContext) -> Iterator[Finding]:
     planned = session_ms(session, context.athletes)
     message, over = too_long_words(session, context.athletes)
     if message:
-        yield Finding("hour", ("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}")
+        yield context.finding(
+            "hour", ("class_time",), message, f"take out {over}, or write class_time: {duration_words(planned)}"
+        )
         return
     between_ms, times, pack_up_ms = _around(session)
     needed = planned + between_ms * times + pack_up_ms
@@ -45,7 +47,7 @@ def hour(context: CheckContext) -> Iterator[Finding]:
         hint = f"take out {over}" + (
             "" if written else ", or say `changeover` and `pack_up`; these are common practice, no source"
         )
-        yield Finding("hour", ("class_time",), message, hint, "warning" if written else "note")
+        yield context.finding("hour", ("class_time",), message, hint, "warning" if written else "note")
 
 
 def _around(session: Session) -> tuple[int, int, int]:
@@ -57,7 +59,7 @@ def _around(session: Session) -> tuple[int, int, int]:
     return between_ms, times, USUAL_PACK_UP_MS * kit if session.pack_up_ms is None else session.pack_up_ms
 
 
-def uneven(part: Windowed) -> Iterator[Finding]:
+def uneven(context: CheckContext, part: Windowed) -> Iterator[Problem]:
     """Stations that come round once more than others."""
     whole, more = divmod(interval_count(part), len(part.stations))
     if not more:
@@ -67,13 +69,13 @@ def uneven(part: Windowed) -> Iterator[Finding]:
     lower, upper = whole * len(names), (whole + 1) * len(names)
     if isinstance(part, Intervals):
         better = f"sets: {lower} or sets: {upper}" if lower else f"sets: {upper}"
-        yield Finding("rounds", (*part.path, "sets"), message, f"write {better}")
+        yield context.finding("rounds", (*part.path, "sets"), message, f"write {better}")
     else:
         lengths = [f"for: {duration_words(count * part.every_ms)}" for count in (lower, upper) if count]
-        yield Finding("rounds", (*part.path, "for"), message, f"write {' or '.join(lengths)}")
+        yield context.finding("rounds", (*part.path, "for"), message, f"write {' or '.join(lengths)}")
 
 
-def windows(context: CheckContext, part: Windowed) -> Iterator[Finding]:
+def windows(context: CheckContext, part: Windowed) -> Iterator[Problem]:
     """Windows of different lengths are everybody's at once: nobody can be at another station meanwhile."""
     own = next((index for index, station in enumerate(part.stations) if station.time_ms is not None), None)
     if own is None or part.together or len({athlete.group for athlete in context.athletes}) < 2:
@@ -81,10 +83,10 @@ def windows(context: CheckContext, part: Windowed) -> Iterator[Finding]:
     message = "a station with its own time needs everybody at it, and this roster has several start groups"
     hint = "write together: true in the part, and all move as one"
     fix = Fix((*part.path, "together"), "true")
-    yield Finding("plan", (*part.path, "stations", own, "time"), message, hint, fix=fix)
+    yield context.finding("plan", (*part.path, "stations", own, "time"), message, hint, fix=fix)
 
 
-def ladders(part: AnyPart) -> Iterator[Finding]:
+def ladders(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
     """Ladders that come down to nothing before their last round."""
     for index, (station, rounds) in enumerate(zip(part.stations, rounds_at(part), strict=False)):
         target = station.target
@@ -92,10 +94,10 @@ def ladders(part: AnyPart) -> Iterator[Finding]:
             last = int(-(-target.amount // -target.step))
             key = "work" if isinstance(part, ForTime) else "stations"
             message = f"the ladder of {station.move} has nothing left after round {last} of {rounds}"
-            yield Finding("plan", (*part.path, key, index), message, "begin higher, or step down by less")
+            yield context.finding("plan", (*part.path, key, index), message, "begin higher, or step down by less")
 
 
-def least(part: Windowed) -> Iterator[Finding]:
+def least(context: CheckContext, part: Windowed) -> Iterator[Problem]:
     """Options with less than the coach's own least."""
     for index, station in enumerate(part.stations):
         for which, option in enumerate(station.options):
@@ -103,10 +105,10 @@ def least(part: Windowed) -> Iterator[Finding]:
             if short is not None:
                 path = (*part.path, "stations", index, "options", which)
                 message = f"{option.name} is {short[0]}, under the least of {short[1]}"
-                yield Finding("plan", path, message, f"{short[1]} or more, or a smaller least")
+                yield context.finding("plan", path, message, f"{short[1]} or more, or a smaller least")
 
 
-def listed_kit(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
+def listed_kit(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
     """Kit that the session does not have, and a move's usual kit that nobody wrote down."""
     kit = context.session.kit
     for steps, station in part.moves() if kit else ():
@@ -117,7 +119,7 @@ def listed_kit(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
                 hint = f"did you mean {near}?" if near else f"add it to the session's kit, such as {name}: 8"
                 single = (*path, "kit") if station.kit == ((name, 1),) else ()
                 fix = Fix(single, near) if surely(name, near) and context.is_written(single) else None
-                yield Finding("kit", path, f"the session's kit has no {name}", hint, fix=fix)
+                yield context.finding("kit", path, f"the session's kit has no {name}", hint, fix=fix)
         usual = context.moves.find(station.move)
         if usual is None or station.kit or context.is_written((*path, "kit")):
             continue
@@ -126,10 +128,10 @@ def listed_kit(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
                 words = name if count == 1 else f"{{{name}: {count}}}"
                 message = f"{station.move} usually needs {name}, and its station has no kit: it is not counted"
                 fix = Fix((*path, "kit"), words)
-                yield Finding("kit", path, message, f"write kit: {words}", "note", fix)
+                yield context.finding("kit", path, message, f"write kit: {words}", "note", fix)
 
 
-def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Finding]:
+def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Problem]:
     """Kit of which there is less than is needed at once, and when that is."""
     if need.has is None or need.needed <= need.has or need.kit not in context.session.kit:
         return
@@ -140,7 +142,7 @@ def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Finding]:
     when = f", in interval {need.interval}" if need.interval else ""
     message = f"{need.needed} x {need.kit} are needed at once{where}{when}, and there are {need.has}"
     hint = f"an option without {need.kit}, or {_helps(part)}"
-    yield Finding("kit", (*part.path, key, *need.stations[:1]), message, hint)
+    yield context.finding("kit", (*part.path, key, *need.stations[:1]), message, hint)
 
 
 def _helps(part: AnyPart) -> str:
@@ -152,7 +154,7 @@ def _helps(part: AnyPart) -> str:
     return "the start groups of `floorclock groups SESSION --roster ROSTER`, which also says what would be enough"
 
 
-def levels(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
+def levels(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
     """Levels of the roster for which a target or a load has no number."""
     for steps, station in part.moves():
         for key, written in (("target", station.target), ("load", station.load)):
@@ -162,10 +164,10 @@ def levels(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
                 names = listed([athlete.name for athlete in without], MOST_NAMES)
                 message = f"no {key} of {station.move} is for the level of {names}: they do the middle one"
                 hint = f"add {' and '.join(sorted({a.level for a in without if a.level}))}, or leave it where that is meant"
-                yield Finding("option", (*part.path, *steps, key), message, hint, "note")
+                yield context.finding("option", (*part.path, *steps, key), message, hint, "note")
 
 
-def bests(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
+def bests(context: CheckContext, part: AnyPart) -> Iterator[Problem]:
     """Who has no best in a move whose load is a percentage of it."""
     for steps, station in part.moves():
         without = [
@@ -176,18 +178,20 @@ def bests(context: CheckContext, part: AnyPart) -> Iterator[Finding]:
         if without:
             message = f"{listed(without, MOST_NAMES)}: no best in {station.move}, so the load stays a percentage"
             hint = f"in the roster, best: {{{station.move}: 80 kg}}"
-            yield Finding("load", (*part.path, *steps, "load"), message, hint)
+            yield context.finding("load", (*part.path, *steps, "load"), message, hint)
 
 
-def wall(context: CheckContext) -> Iterator[Finding]:
+def wall(context: CheckContext) -> Iterator[Problem]:
     """A screen that cannot hold everybody's name in letters that whoever stands farthest away can read."""
     room = context.session.room
     if room is None or (most := most_names(room, LEAST_MINUTES)) >= max(1, len(context.athletes)):
         return
     far, limits = f"from {room.farthest_mm / 1000:g} m", f"ISO 9241: {LEAST_MINUTES} minutes of arc at least, 20 to 22 are better"
     if not most:
-        yield Finding("wall", ("room",), f"{far} no name can be read on this screen", f"a larger one, or stand nearer ({limits})")
+        yield context.finding(
+            "wall", ("room",), f"{far} no name can be read on this screen", f"a larger one, or stand nearer ({limits})"
+        )
         return
     message = f"{far} {most} names can be read on this screen at once, and there are {len(context.athletes)}"
     hint = f"they are shown on pages; a larger screen, or nearer, shows more at once ({limits})"
-    yield Finding("wall", ("room",), message, hint, "note")
+    yield context.finding("wall", ("room",), message, hint, "note")

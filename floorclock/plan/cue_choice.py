@@ -5,27 +5,17 @@ Invariant: the words are those of `cues` in the session file, with the same boun
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import fields, replace
 
 from floorclock.plan.durations import UnreadableError, shown
 from floorclock.plan.names import nearest
 from floorclock.plan.quantities import parse_count, parse_flag
 from floorclock.plan.session import Cues
 
-MOST_PIPS, MOST_BEATS, FULL_VOLUME = 10, 30, 100
-
-CHOICES: Mapping[str, Callable[[str], int | bool]] = {
-    "count": lambda text: parse_count(text, 0, MOST_PIPS),
-    "last_ten": parse_flag,
-    "half": parse_flag,
-    "rest": parse_flag,
-    "last_round": parse_flag,
-    "attention": parse_flag,
-    "pace": lambda text: parse_count(text, 0, MOST_BEATS),
-    "volume": lambda text: parse_count(text.removesuffix("%"), 0, FULL_VOLUME),
-    "voice": parse_flag,
-}
+MOST: Mapping[str, int] = {"count": 10, "pace": 30, "volume": 100}
+"""Of those that are numbers; the others are on or off."""
+CHOICES = tuple(field.name for field in fields(Cues))
 EXAMPLE = "count=5 last_ten=off volume=60"
 
 
@@ -44,7 +34,8 @@ def chosen_cues(text: str, usual: Cues) -> Cues:
             near = nearest(name, CHOICES)
             raise UnreadableError(f"there is no cue {shown(name)}", f"did you mean {near}?" if near else ", ".join(CHOICES))
         try:
-            values[name] = CHOICES[name](value)
+            number = value.removesuffix("%" if name == "volume" else "")
+            values[name] = parse_count(number, 0, MOST[name]) if name in MOST else parse_flag(value)
         except UnreadableError as error:
             raise UnreadableError(f"{name}: {error.message}", error.hint) from error
     return replace(usual, **values)  # type: ignore[arg-type]

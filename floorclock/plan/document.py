@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from floorclock.errors import Problem
+from floorclock.errors import Fix, Problem, Severity
 from floorclock.plan.durations import shown
 
 Tree: TypeAlias = "str | list[Tree] | dict[str, Tree]"
@@ -39,10 +39,20 @@ class Document:
         """Where the key of a value stands, or the value where it has no key."""
         return self.key_places.get(path) or self.place(path)
 
-    def problem(self, path: Path, message: str, hint: str = "", *, at_key: bool = False) -> Problem:
+    def problem(
+        self,
+        path: Path,
+        message: str,
+        hint: str = "",
+        severity: Severity = "error",
+        *,
+        at_key: bool = False,
+        kind: str = "",
+        fix: Fix | None = None,
+    ) -> Problem:
         """A problem with the value (or the key) at `path`."""
         line, column = self.key_place(path) if at_key else self.place(path)
-        return Problem(self.file, line, column, path_words(path), message, hint)
+        return Problem(self.file, line, column, path_words(path), message, hint, severity, kind, fix)
 
 
 def path_words(path: Path) -> str:

@@ -23,7 +23,8 @@ _UNIT_MS = {
     **dict.fromkeys(("h", "hour", "hours"), 3_600_000),
 }
 _EXAMPLES = "write it like 45, 0:45, 12:30, 1:00:00, 90s or 2 min"
-_UNSHOWN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+REFUSED_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+"""Of characters that a terminal could obey, or that nobody sees."""
 
 
 class UnreadableError(ValueError):
@@ -38,7 +39,7 @@ class UnreadableError(ValueError):
 def shown(text: str, longest: int = 30) -> str:
     """A text quoted inside a message: short, and with nothing in it that a terminal could obey."""
     start = text[:longest]
-    safe = "".join(f"<U+{ord(letter):04X}>" if unicodedata.category(letter) in _UNSHOWN else letter for letter in start)
+    safe = "".join(f"<U+{ord(letter):04X}>" if unicodedata.category(letter) in REFUSED_CATEGORIES else letter for letter in start)
     return f"`{safe}{'...' if len(text) > longest else ''}`"
 
 
@@ -62,12 +63,10 @@ def parse_duration_ms(text: str) -> int:
 
 def _clock_ms(found: re.Match[str], tidy: str) -> Fraction:
     hours, minutes, seconds = found["hours"], found["minutes"], found["seconds"]
-    fields = [seconds] if hours is None else [minutes, seconds]
-    if any(len(field) != 2 or int(field) > 59 for field in fields):
-        whole = int(hours or 0) * 3600 + int(minutes) * 60 + int(seconds)
+    whole = int(hours or 0) * 3600 + int(minutes) * 60 + int(seconds)
+    if any(len(field) != 2 or int(field) > 59 for field in ([seconds] if hours is None else [minutes, seconds])):
         hint = _EXAMPLES if whole * 1000 > DAY_MS else f"did you mean {duration_words(whole * 1000)}?"
         raise UnreadableError(f"{shown(tidy)} is no duration: after a colon come two digits, 00 to 59", hint)
-    whole = int(hours or 0) * 3600 + int(minutes) * 60 + int(seconds)
     return (whole + Fraction("0" + (found["part"] or ""))) * 1000
 
 
@@ -106,7 +105,7 @@ def duration_words(duration_ms: int) -> str:
     return f"{sign}{minutes // 60}:{minutes % 60:02d}:{seconds:02d}{tail}"
 
 
-def whole_words(duration_ms: int) -> str:
+def whole_words(duration_ms: int | Fraction) -> str:
     """A planned time to the second: the lengths of a shuttle ladder come to fractions that nobody plans by."""
     return duration_words(round(duration_ms / 1000) * 1000)
 

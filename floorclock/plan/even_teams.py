@@ -12,12 +12,11 @@ from itertools import combinations_with_replacement
 from math import comb
 
 from floorclock.plan.integer_programme import Budget, Ended, Programme
-from floorclock.plan.roster import Athlete, apart_pairs, clusters
+from floorclock.plan.roster import Athlete, apart_pairs, clusters, in_board_order
 
 STRENGTH = {"strong": 3, "regular": 2, "returning": 1, "new": 0}
 """By level: common practice, no source. Any other word counts as regular."""
 REGULAR = 2
-LIMIT_S = 2.0
 MOST_KINDS = 100_000
 Kind = Mapping[int, int]
 """A team as how many of each sort are in it."""
@@ -28,7 +27,7 @@ def strength(athlete: Athlete) -> int:
     return STRENGTH.get(athlete.level.casefold(), REGULAR)
 
 
-def even_teams(athletes: Sequence[Athlete], size: int, limit_s: float = LIMIT_S) -> list[tuple[str, ...]] | None:
+def even_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]] | None:
     """Teams of `size` by name, in the order of the board; those of the roster that are whole stay.
 
     None where wishes forbid any, and where so many of them in so large teams leave too many to look through.
@@ -37,15 +36,14 @@ def even_teams(athletes: Sequence[Athlete], size: int, limit_s: float = LIMIT_S)
     for athlete in athletes:
         if athlete.team is not None:
             written[athlete.team].append(athlete.name)
-    whole = [tuple(team) for team in written.values() if len(team) >= size]
+    whole = [team for team in written.values() if len(team) >= size]
     placed = {name for team in whole for name in team}
     free = [athlete for athlete in athletes if athlete.name not in placed]
-    made = _made(free, size, limit_s) if free else []
-    order = {athlete.name: place for place, athlete in enumerate(athletes)}
-    return None if made is None else sorted([*whole, *made], key=lambda team: order[team[0]])
+    made = _made(free, size) if free else []
+    return None if made is None else in_board_order(athletes, [*whole, *made])
 
 
-def _made(athletes: Sequence[Athlete], size: int, limit_s: float) -> list[tuple[str, ...]] | None:
+def _made(athletes: Sequence[Athlete], size: int) -> list[list[str]] | None:
     by_name = {athlete.name: athlete for athlete in athletes}
     sorts = _sorts(athletes)
     if comb(len(sorts) + size, size + 1) > MOST_KINDS:
@@ -59,17 +57,13 @@ def _made(athletes: Sequence[Athlete], size: int, limit_s: float) -> list[tuple[
         abs(sum(powers[sort] * many for sort, many in kind.items()) * len(athletes) - total * sum(kind.values()))
         for kind in kinds
     ]
-    budget = Budget(limit_s)
+    budget = Budget()
     tried = (_chosen(kinds, off, sorts, max(1, len(athletes) // size), most, budget) for most in sorted(set(off)))
     best = next((found for found in tried if found), None)
     if best is None:
         return None
     left = {number: list(names) for number, names in enumerate(sorts)}
-    order = {athlete.name: place for place, athlete in enumerate(athletes)}
-    return [
-        tuple(sorted((left[sort].pop(0) for sort, many in kind.items() for _ in range(many)), key=order.__getitem__))
-        for kind in best
-    ]
+    return [[left[sort].pop(0) for sort, many in kind.items() for _ in range(many)] for kind in best]
 
 
 def _sorts(athletes: Sequence[Athlete]) -> list[list[str]]:

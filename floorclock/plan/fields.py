@@ -7,19 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator
 from pydantic_core import core_schema
 
 from floorclock.plan import quantities as q
-from floorclock.plan.durations import DAY_MS, UnreadableError, duration_words
-from floorclock.plan.names import LONGEST_NAME, LONGEST_PROSE, LONGEST_TITLE, clean_name, clean_prose
+from floorclock.plan.durations import DAY_MS, UnreadableError, duration_words, shown
+from floorclock.plan.names import LONGEST_NAME, LONGEST_PROSE, LONGEST_TITLE, clean_name, clean_prose, nearest
 from floorclock.plan.work import Load, Target, Unit
 
 MINUTE_MS = 60_000
 
-_TEXT = {"type": ["string", "number"]}
 _FLAG = {"anyOf": [{"type": "boolean"}, {"enum": ["true", "false", "yes", "no", "on", "off"]}]}
 
 
@@ -69,7 +68,7 @@ def counted(low: int, high: int) -> FromText:
 
 
 def _text(parse: Callable[[str], str], kind: str, longest: int) -> FromText:
-    return FromText(parse, kind, {**_TEXT, "minLength": 1, "maxLength": longest})
+    return FromText(parse, kind, {"type": ["string", "number"], "minLength": 1, "maxLength": longest})
 
 
 def _measure(
@@ -93,9 +92,26 @@ def _percent(low: int, high: int) -> FromText:
     return FromText(lambda text: q.parse_percent(text, low, high), "a percentage", schema)
 
 
-def kind_of(texts: str, lists: str, mappings: str) -> Discriminator:
-    """Tells apart what may be a text, a list or a mapping."""
-    return Discriminator(lambda value: texts if isinstance(value, str) else lists if isinstance(value, list) else mappings)
+def one_of(*words: str, kind: str = "") -> FromText:
+    """One of these words."""
+
+    def parse(text: str) -> str:
+        tidy = " ".join(text.lower().split())
+        if tidy not in words:
+            raise UnreadableError(f"{shown(text)} means nothing here", f"write {nearest(tidy, words) or ' or '.join(words)}")
+        return tidy
+
+    return FromText(parse, kind or " or ".join(words), {"enum": list(words)})
+
+
+def by_form(*others: Literal["list", "mapping"]) -> Discriminator:
+    """Tells a text from the other forms that may stand in its place; what may not is taken for a text, which complains of it."""
+
+    def tag(value: object) -> str:
+        form = "list" if isinstance(value, list) else "mapping" if isinstance(value, dict) else "text"
+        return f"<{form}>" if form in others else "<text>"
+
+    return Discriminator(tag)
 
 
 Name = Annotated[str, _text(clean_name, "a name", LONGEST_NAME)]

@@ -1,16 +1,17 @@
 """The shapes of the session file and the roster file: which keys there are, what may stand behind each, what it is made into.
 
-Invariant: an unknown key is a problem, never ignored. A field has the name that its value has in `session`, `work` or `roster`,
-and the key of the file as its alias, so that nothing has to be said twice. What must fit together across keys is in `rules`;
-these shapes also make the JSON Schema.
+Invariant: an unknown key is a problem, never ignored. A field has the name that its value has in `session`, `work` or `roster`;
+the key of the file is that name without its unit, else its alias, so that nothing has to be said twice. What must fit together
+across keys is in `rules`; these shapes also make the JSON Schema.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast
+from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, Tag
 
@@ -37,10 +38,11 @@ from floorclock.plan.fields import (
     Title,
     Weight,
     Window,
+    by_form,
     counted,
-    kind_of,
     lasting,
     length,
+    one_of,
 )
 from floorclock.plan.names import clean_key
 from floorclock.plan.roster import Athlete
@@ -53,13 +55,16 @@ from floorclock.plan.session import (
     OpenPart,
     Paced,
     Part,
+    PartKind,
     RestPart,
     Room,
     Rotation,
     Score,
+    ScoreUnit,
     Session,
     Shuttle,
     Stage,
+    Turns,
     Untapped,
 )
 from floorclock.plan.work import REST, Load, Option, Station, Target, Unit, numbered
@@ -76,7 +81,7 @@ MOST_LOADS = 40
 MOST_BLOCKS = 30
 MOST_LIMITS = 50
 
-KINDS = ("open", "rest", "rotation", "intervals", "for_time", "amrap", "paced", "repeat")
+KINDS = (*get_args(PartKind), "repeat")
 TAGS = frozenset({"<text>", "<list>", "<mapping>", "<ladder>", "<several>", *(f"<{kind}>" for kind in KINDS)})
 """Steps that pydantic puts into a path and that are not in the file."""
 
@@ -84,10 +89,15 @@ _Made = TypeVar("_Made")
 _Leveled = TypeVar("_Leveled", Target, Load)
 
 
+def _key(field: str) -> str:
+    """The key of a field that has no alias of its own: its name without its unit."""
+    return re.sub("_(ms|mm|kmh)$", "", field)
+
+
 class Shape(BaseModel):
     """A mapping of the file in which every key is known."""
 
-    model_config = ConfigDict(extra="forbid", defer_build=True)
+    model_config = ConfigDict(extra="forbid", defer_build=True, alias_generator=_key)
     UNDER: ClassVar[dict[str, type[Shape]]] = {}
     """Of the shape of a whole file: what the mappings under a key of its own look like."""
 
@@ -98,7 +108,7 @@ class Shape(BaseModel):
 
 def keys_of(shape: type[Shape]) -> tuple[str, ...]:
     """The keys that a shape knows, as written in the file."""
-    return tuple(field.alias or name for name, field in shape.model_fields.items())
+    return tuple(field.alias or _key(name) for name, field in shape.model_fields.items())
 
 
 def _into(make: type[_Made]) -> AfterValidator:
@@ -151,25 +161,23 @@ AnyTarget = Annotated[
     Discriminator(_ladder_or_levels),
 ]
 LoadByLevel = Annotated[dict[Name, AnyLoad], Field(min_length=1, max_length=MOST_LEVELS), AfterValidator(_by_level)]
-Loaded = Annotated[
-    Annotated[LoadByLevel, Tag("<mapping>")] | Annotated[AnyLoad, Tag("<text>")], kind_of("<text>", "<text>", "<mapping>")
-]
+Loaded = Annotated[Annotated[LoadByLevel, Tag("<mapping>")] | Annotated[AnyLoad, Tag("<text>")], by_form("mapping")]
 Kit = Annotated[
     Annotated[dict[Name, Annotated[int, counted(1, 1000)]], Tag("<mapping>")]
     | Annotated[list[Name], Tag("<list>")]
     | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<mapping>"),
+    by_form("list", "mapping"),
     AfterValidator(_kit),
 ]
 Sentences = Annotated[
     Annotated[list[Prose], Field(max_length=20), Tag("<list>")] | Annotated[Prose, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
+    by_form("list"),
     AfterValidator(_sentences),
 ]
 
 Names = Annotated[
     Annotated[list[Name], Tag("<list>")] | Annotated[Name, Tag("<text>")],
-    kind_of("<text>", "<list>", "<text>"),
+    by_form("list"),
     AfterValidator(_sentences),
 ]
 
@@ -197,10 +205,10 @@ class StationFile(Shape):
     caution: Prose | None = None
     guarded: Flag | None = Field(None, description="true: only for athletes listed as experienced in it")
     options: list[OptionFile] | None = Field(None, max_length=MOST_OPTIONS)
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
+    rest_margin_ms: Margin | None = None
     least: Least | None = Field(None, description="the smallest amount that advice may come to, in the unit of the target")
     load: Loaded | None = Field(None, description="24 kg, 53 lb, or a percentage of the athlete's best in the move")
-    time_ms: Window | None = Field(None, alias="time", description="its own window; needs `together`, or one start group")
+    time_ms: Window | None = Field(None, description="its own window; needs `together`, or one start group")
 
 
 def _station(shape: StationFile) -> Station:
@@ -234,8 +242,8 @@ class SeveralFile(Shape):
 
     items: Annotated[list[AnyStation], Field(min_length=2, max_length=MOST_ITEMS), AfterValidator(tuple)] = Field(alias="work")
     caution: Prose | None = None
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
-    time_ms: Window | None = Field(None, alias="time")
+    rest_margin_ms: Margin | None = None
+    time_ms: Window | None = None
 
 
 def _several(shape: SeveralFile) -> Station:
@@ -266,23 +274,23 @@ class PartFile(Shape):
     title: Title | None = None
     notes: Sentences | None = None
     caution: Prose | None = None
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin", description="the smallest rest wanted in this part")
-    count_in_ms: Moment | None = Field(None, alias="count_in")
+    rest_margin_ms: Margin | None = Field(None, description="the smallest rest wanted in this part")
+    count_in_ms: Moment | None = None
 
 
-Scored = Annotated[str, FromText(q.one_of(*q.SCORES), "what is counted", {"enum": list(q.SCORES)})]
+Scored = Annotated[str, one_of(*get_args(ScoreUnit), kind="what is counted")]
 
 
 class ScoreFile(Shape):
     """A number that is asked for once after the part, or after each set."""
 
     unit: Scored
-    each: Annotated[str, FromText(q.one_of("set", "part"), "set or part", {"enum": ["set", "part"]})] | None = None
+    each: Annotated[str, one_of("set", "part")] | None = None
 
 
 AnyScore = Annotated[
     Annotated[ScoreFile, _into(Score), Tag("<mapping>")] | Annotated[Scored, AfterValidator(Score), Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
+    by_form("mapping"),
 ]
 
 
@@ -292,7 +300,7 @@ class WorkingFile(PartFile):
     team_size: Annotated[int, FromText(q.parse_team_size, "pairs or teams of 3", {"type": "string"})] | None = Field(
         None, alias="in", description="pairs, or teams of 3: one row, key and result for a team"
     )
-    turns: Annotated[str, FromText(q.one_of(*q.TURNS), "how a team works", {"enum": list(q.TURNS)})] | None = None
+    turns: Annotated[str, one_of(*get_args(Turns), kind="how a team works")] | None = None
     score: AnyScore | None = Field(None, description="reps, calories, metres or load, asked for after each set")
 
 
@@ -300,35 +308,33 @@ class OpenFile(PartFile):
     """A part that the coach ends."""
 
     kind: Literal["open"]
-    time_ms: Window | None = Field(None, alias="time", description="advisory")
-    min_ms: Pause | None = Field(None, alias="min", description="an earlier end is asked about")
-    max_ms: Window | None = Field(None, alias="max", description="the part ends by itself then")
+    time_ms: Window | None = Field(None, description="advisory")
+    min_ms: Pause | None = Field(None, description="an earlier end is asked about")
+    max_ms: Window | None = Field(None, description="the part ends by itself then")
 
 
 class RestFile(PartFile):
     """A fixed rest that rolls on into the next part by itself; the next part's count-in lies within it."""
 
     kind: Literal["rest"]
-    time_ms: Window = Field(alias="time")
+    time_ms: Window
 
 
 class TogetherFile(WorkingFile):
     """What rotations and intervals share."""
 
     together: Flag | None = Field(None, description="everybody at one station, whatever their start group")
-    round_rest_ms: Pause | None = Field(None, alias="round_rest", description="a rest between two rounds")
-    tap: Annotated[str, FromText(q.one_of("done", "none"), "done or none", {"enum": ["done", "none"]})] | None = Field(
-        None, description="none: nobody taps here, and nobody is untapped"
-    )
+    round_rest_ms: Pause | None = Field(None, description="a rest between two rounds")
+    tap: Annotated[str, one_of("done", "none")] | None = Field(None, description="none: nobody taps here, and nobody is untapped")
 
 
 class RotationFile(TogetherFile):
     """Every minute, or whatever `every` says, the next station."""
 
     kind: Literal["rotation"]
-    every_ms: Window = Field(alias="every")
+    every_ms: Window
     rounds: Rounds | None = None
-    for_ms: Window | None = Field(None, alias="for", description="instead of `rounds`: a whole number of `every`")
+    for_ms: Window | None = Field(None, description="instead of `rounds`: a whole number of `every`")
     work: Slots = Field(alias="stations")
     until_out: Flag | None = Field(None, description="who is not finished once is out of the part")
 
@@ -337,8 +343,8 @@ class IntervalsFile(TogetherFile):
     """Sets of work with rest between."""
 
     kind: Literal["intervals"]
-    work_ms: Window = Field(alias="work")
-    rest_ms: Pause = Field(alias="rest")
+    work_ms: Window
+    rest_ms: Pause
     sets: Rounds
     work: Slots = Field(alias="stations")
     final_rest: Flag | None = None
@@ -359,31 +365,25 @@ class ForTimeFile(WorkingFile):
     """A fixed piece of work against the clock."""
 
     kind: Literal["for_time"]
-    cap_ms: Window = Field(alias="cap")
+    cap_ms: Window
     rounds: Rounds | None = None
     work: Work
     choose: Choices | None = None
-    wave_every_ms: Pause | None = Field(
-        None, alias="wave_every", description="each start group starts this much after the one before"
-    )
-    tap: Annotated[str, FromText(q.one_of("finish", "round"), "finish or round", {"enum": ["finish", "round"]})] | None = None
+    wave_every_ms: Pause | None = Field(None, description="each start group starts this much after the one before")
+    tap: Annotated[str, one_of("finish", "round")] | None = None
     buy_in: Work | None = Field(None, description="done once, before the rounds")
     cash_out: Work | None = Field(None, description="done once, after the rounds")
-    round_rest_ms: Pause | None = Field(
-        None, alias="round_rest", description="each athlete's own rest after a round, from their tap"
-    )
+    round_rest_ms: Pause | None = Field(None, description="each athlete's own rest after a round, from their tap")
 
 
 class AmrapFile(WorkingFile):
     """As many rounds as possible in the time."""
 
     kind: Literal["amrap"]
-    time_ms: Window = Field(alias="time")
+    time_ms: Window
     work: Work
     choose: Choices | None = None
-    wave_every_ms: Pause | None = Field(
-        None, alias="wave_every", description="each start group starts this much after the one before"
-    )
+    wave_every_ms: Pause | None = Field(None, description="each start group starts this much after the one before")
     buy_in: Work | None = Field(None, description="done once, before the rounds")
     cash_out: Work | None = Field(None, description="done once, before the time is over")
 
@@ -391,7 +391,7 @@ class AmrapFile(WorkingFile):
 class StageFile(Shape):
     """One stage of a shuttle ladder."""
 
-    speed_kmh: Speed = Field(alias="speed")
+    speed_kmh: Speed
     shuttles: Annotated[int, counted(1, 1000)]
 
 
@@ -423,7 +423,7 @@ class PacedFile(WorkingFile):
     move: Name | None = None
     beats_per_minute: Beat | None = Field(None, alias="beat")
     beats_per_rep: Annotated[int, counted(1, 32)] | None = None
-    time_ms: Window | None = Field(None, alias="time")
+    time_ms: Window | None = None
     shuttle: Annotated[ShuttleFile, AfterValidator(_shuttle)] | None = None
 
 
@@ -436,41 +436,36 @@ PART_FILES: dict[str, type[PartFile]] = {
     "amrap": AmrapFile,
     "paced": PacedFile,
 }
-_TITLES = {
-    "open": "Open time",
-    "rest": "Rest",
-    "rotation": "Rotation",
-    "intervals": "Intervals",
-    "for_time": "For time",
-    "amrap": "As many rounds as possible",
-    "paced": "To the beat",
-}
 
 
-def _part(make: type[Part]) -> AfterValidator:
+def _part(make: type[Part], title: str) -> AfterValidator:
+    """Makes the part, called so where the file gives it no title."""
+
     def part(shape: PartFile) -> Part:
         values = shape.values()
-        title = values.pop("title", "Shuttle ladder" if "shuttle" in values else _TITLES[make.kind])
+        values.setdefault("title", "Shuttle ladder" if "shuttle" in values else title)
         if make is ForTime and values.get("round_rest_ms"):
             values["tap"] = "round"  # An athlete's rest begins with their tap.
-        return make(title=title, written=title, **values)
+        return make(written=values["title"], **values)
 
     return AfterValidator(part)
 
 
-def _part_tag(value: object) -> str:
-    kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
-    return f"<{kind.strip() if isinstance(kind, str) else ''}>"
+def kind_of(part: object) -> str:
+    """The kind that a part says it is, be it a tree, a shape or made already; empty where it says none."""
+    kind = part.get("kind") if isinstance(part, dict) else getattr(part, "kind", None)
+    return kind.strip() if isinstance(kind, str) else ""
 
 
+_BY_KIND = Discriminator(lambda part: f"<{kind_of(part)}>")
 OnePart = (
-    Annotated[OpenFile, _part(OpenPart), Tag("<open>")]
-    | Annotated[RestFile, _part(RestPart), Tag("<rest>")]
-    | Annotated[RotationFile, _part(Rotation), Tag("<rotation>")]
-    | Annotated[IntervalsFile, _part(Intervals), Tag("<intervals>")]
-    | Annotated[ForTimeFile, _part(ForTime), Tag("<for_time>")]
-    | Annotated[AmrapFile, _part(Amrap), Tag("<amrap>")]
-    | Annotated[PacedFile, _part(Paced), Tag("<paced>")]
+    Annotated[OpenFile, _part(OpenPart, "Open time"), Tag("<open>")]
+    | Annotated[RestFile, _part(RestPart, "Rest"), Tag("<rest>")]
+    | Annotated[RotationFile, _part(Rotation, "Rotation"), Tag("<rotation>")]
+    | Annotated[IntervalsFile, _part(Intervals, "Intervals"), Tag("<intervals>")]
+    | Annotated[ForTimeFile, _part(ForTime, "For time"), Tag("<for_time>")]
+    | Annotated[AmrapFile, _part(Amrap, "As many rounds as possible"), Tag("<amrap>")]
+    | Annotated[PacedFile, _part(Paced, "To the beat"), Tag("<paced>")]
 )
 
 
@@ -479,10 +474,10 @@ class RepeatFile(Shape):
 
     kind: Literal["repeat"]
     times: Annotated[int, counted(2, MOST_BLOCKS)]
-    parts: Annotated[list[Annotated[OnePart, Discriminator(_part_tag)]], Field(min_length=1, max_length=MOST_PARTS)]
+    parts: Annotated[list[Annotated[OnePart, _BY_KIND]], Field(min_length=1, max_length=MOST_PARTS)]
 
 
-AnyPartFile = Annotated[OnePart | Annotated[RepeatFile, Tag("<repeat>")], Discriminator(_part_tag)]
+AnyPartFile = Annotated[OnePart | Annotated[RepeatFile, Tag("<repeat>")], _BY_KIND]
 
 
 def _blocks(parts: Sequence[Any]) -> Iterator[Part]:
@@ -522,15 +517,15 @@ class CuesFile(Shape):
 class RoomFile(Shape):
     """The wall: the diagonal of the screen and the distance of the farthest viewer."""
 
-    screen_mm: Annotated[Fraction, length(100, 30_000, "1.40 m"), AfterValidator(round)] = Field(alias="screen")
-    farthest_mm: Annotated[Fraction, length(300, 300_000, "12 m"), AfterValidator(round)] = Field(alias="farthest")
+    screen_mm: Annotated[Fraction, length(100, 30_000, "1.40 m"), AfterValidator(round)]
+    farthest_mm: Annotated[Fraction, length(300, 300_000, "12 m"), AfterValidator(round)]
 
 
 HowMany = Annotated[int, counted(0, 10_000)]
 Owned = Annotated[
     Annotated[dict[Weight, HowMany], Field(min_length=1, max_length=MOST_LOADS), Tag("<mapping>")]
     | Annotated[HowMany, Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
+    by_form("mapping"),
 ]
 
 
@@ -538,21 +533,17 @@ class SessionFile(Shape):
     """A session file."""
 
     title: Title = Field(alias="session")
-    class_time_ms: Window | None = Field(None, alias="class_time", description="how long the room is ours")
-    changeover_ms: Pause | None = Field(None, alias="changeover", description="what goes by between two parts, for `check`")
-    pack_up_ms: Pause | None = Field(None, alias="pack_up", description="what goes by at the end, for `check`")
+    class_time_ms: Window | None = Field(None, description="how long the room is ours")
+    changeover_ms: Pause | None = Field(None, description="what goes by between two parts, for `check`")
+    pack_up_ms: Pause | None = Field(None, description="what goes by at the end, for `check`")
     volume_limit: dict[Name, Amount] | None = Field(
         None, max_length=MOST_LIMITS, description="the most of a move for one athlete in this class"
     )
-    rest_margin_ms: Margin | None = Field(
-        None, alias="rest_margin", description="the smallest rest wanted every round; 0:15 when left out"
-    )
-    count_in_ms: Moment | None = Field(
-        None, alias="count_in", description="before each timed part; 0:10 when left out, 0 for none"
-    )
-    resume_count_in_ms: Moment | None = Field(None, alias="resume_count_in", description="after a pause; 0:03 when left out")
+    rest_margin_ms: Margin | None = Field(None, description="the smallest rest wanted every round; 0:15 when left out")
+    count_in_ms: Moment | None = Field(None, description="before each timed part; 0:10 when left out, 0 for none")
+    resume_count_in_ms: Moment | None = Field(None, description="after a pause; 0:03 when left out")
     tap_grace_ms: Annotated[int, lasting(0, 30_000)] | None = Field(
-        None, alias="tap_grace", description="a tap this soon after an interval begins may end the one before"
+        None, description="a tap this soon after an interval begins may end the one before"
     )
     confidence: Confidence | None = Field(
         None, description="how sure advice has to be that a target keeps the margin, in percent; 90 when left out"
@@ -562,7 +553,7 @@ class SessionFile(Shape):
     cues: Annotated[CuesFile, _into(Cues)] | None = None
     voice: Flag | None = Field(None, description="speak the next station before its count; off when left out")
     load_step: Weight | None = Field(None, description="what percentages of a best are rounded to; 2.5 kg or 5 lb when left out")
-    view: Annotated[str, FromText(q.one_of("class", "coach"), "class or coach", {"enum": ["class", "coach"]})] | None = Field(
+    view: Annotated[str, one_of("class", "coach")] | None = Field(
         None,
         description="what the floor shows first: class (no flags) or coach (everything); the last one when left out",
     )
@@ -592,7 +583,7 @@ class AthleteFile(Shape):
     targets: dict[Name, Amount] | None = None
     experienced: Annotated[Names, AfterValidator(frozenset)] | None = None
     group: Annotated[int, counted(1, MOST_GROUPS)] | None = None
-    rest_margin_ms: Margin | None = Field(None, alias="rest_margin")
+    rest_margin_ms: Margin | None = None
     loads: dict[Name, Weight] | None = None
     best: dict[Name, Weight] | None = Field(None, description="the most they moved once, by move")
     avoid: Annotated[Names, AfterValidator(lambda moves: frozenset(move.casefold() for move in moves))] | None = Field(
@@ -617,7 +608,7 @@ class RosterFile(Shape):
             Annotated[
                 Annotated[AthleteFile, _into(Athlete), Tag("<mapping>")]
                 | Annotated[Name, AfterValidator(lambda name: Athlete(name=name)), Tag("<text>")],
-                kind_of("<text>", "<text>", "<mapping>"),
+                by_form("mapping"),
             ]
         ],
         Field(min_length=1, max_length=MOST_ATHLETES),

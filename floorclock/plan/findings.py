@@ -12,11 +12,12 @@ from datetime import date
 from floorclock.errors import Fix, Problem, Severity
 from floorclock.plan.document import Path, Place, path_words
 from floorclock.plan.moves import Moves
+from floorclock.plan.names import first_few
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Session
 
-MOST_ALIKE = 3
-"""More of a kind are summed up."""
+MOST_ALIKE, MOST_LINES = 3, 12
+"""More of a kind are summed up, with the lines of so many."""
 
 EVEN = 0.5
 """Who is less likely than this to keep the margin to the end will not make it."""
@@ -38,18 +39,6 @@ WHY: Mapping[str, str] = {
     "roster": "what does not fit this session is passed over",
 }
 """By the kind of a finding."""
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing to think about. `kind` is one of `WHY`."""
-
-    kind: str
-    path: Path
-    message: str
-    hint: str
-    severity: Severity = "warning"
-    fix: Fix | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +69,7 @@ class CheckContext:
     session: Session
     athletes: Sequence[Athlete]
     moves: Moves
+    file: str
     places: Mapping[Path, Place]
     records: Records | None = None
 
@@ -87,14 +77,13 @@ class CheckContext:
         """Whether something stands at a place of the file."""
         return bool(path) and path in self.places
 
-    def problem(self, finding: Finding, file: str) -> Problem:
-        """A finding as it is told, at its place or at that of what is around it."""
-        at = finding.path
-        while at and at not in self.places:
-            at = at[:-1]
-        line, column = self.places.get(at, (0, 0)) if at else (0, 0)
-        where, said = path_words(finding.path), (finding.message, finding.hint)
-        return Problem(file, line, column, where, *said, finding.severity, finding.kind, finding.fix)
+    def finding(
+        self, kind: str, path: Path, message: str, hint: str, severity: Severity = "warning", fix: Fix | None = None
+    ) -> Problem:
+        """One thing to think about, at its place or at that of what is around it. `kind` is one of `WHY`."""
+        around = [path[:steps] for steps in range(len(path), 0, -1)]
+        line, column = next((self.places[place] for place in around if place in self.places), (0, 0))
+        return Problem(self.file, line, column, path_words(path), message, hint, severity, kind, fix)
 
 
 def summed_up(problems: Iterable[Problem]) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -112,14 +101,8 @@ def _lines(alike: Sequence[Problem]) -> tuple[str, ...]:
     if len(alike) <= MOST_ALIKE:
         return tuple(str(problem) for problem in alike)
     first, *others = alike
-    files: dict[str, list[int]] = {}
+    files: dict[str, list[str]] = {}
     for problem in others:
-        files.setdefault(problem.file, []).append(problem.line)
-    where = "; ".join(f"{file}, lines {_numbers(lines)}" for file, lines in files.items())
+        files.setdefault(problem.file, []).append(str(problem.line))
+    where = "; ".join(f"{file}, lines {first_few([*dict.fromkeys(lines)], MOST_LINES)}" for file, lines in files.items())
     return str(first), f"and {len(others)} more like it: {where} (--json has them all)"
-
-
-def _numbers(lines: Sequence[int]) -> str:
-    told = list(dict.fromkeys(lines))
-    more = f" and {len(told) - 12} more" if len(told) > 12 else ""
-    return ", ".join(map(str, told[:12])) + more

@@ -11,12 +11,11 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from operator import attrgetter, methodcaller
 
 from floorclock.plan.integer_programme import Budget, Ended, Programme
 from floorclock.plan.kit_needs import KitCount, StationKit, Use, in_group, place_of
 from floorclock.plan.roster import Athlete, Roster, apart_pairs, clusters
-from floorclock.plan.session import Piece, Session, Windowed
+from floorclock.plan.session import Session, Windowed
 from floorclock.plan.totals import interval_count
 
 MOST_PIECES = 999
@@ -28,11 +27,6 @@ def group_count(session: Session) -> int:
         (len(part.stations) for part in session.parts if isinstance(part, Windowed) and not part.moves_together),
         default=1,
     )
-
-
-def has_waves(session: Session) -> bool:
-    """Whether start groups are waves in some part."""
-    return any(isinstance(part, Piece) and part.wave_every_ms for part in session.parts)
 
 
 @dataclass(frozen=True)
@@ -48,10 +42,6 @@ class Sort:
     def people(self) -> int:
         """How many one unit is."""
         return len(self.units[0])
-
-    def of_level(self, level: str) -> int:
-        """How many of a level one unit has."""
-        return self.levels[level]
 
 
 @dataclass(frozen=True)
@@ -80,10 +70,14 @@ def sorts_of(
     for unit in clusters(roster.athletes, teams):
         uses = sum((working[name] for name in unit), Counter[Use]())
         choices = tuple(
-            replace(one, member=at) for at, name in enumerate(unit) for one in (choose(athletes[name]) if choose else ())
+            replace(choice, member=at) for at, name in enumerate(unit) for choice in (choose(athletes[name]) if choose else ())
         )
         levels = Counter(athletes[name].level for name in unit)
-        same = (*levels, frozenset(uses.items()), tuple((one.move, one.option, frozenset(one.uses.items())) for one in choices))
+        same = (
+            *levels,
+            frozenset(uses.items()),
+            tuple((choice.move, choice.option, frozenset(choice.uses.items())) for choice in choices),
+        )
         key: object = unit if len(unit) > 1 or unit[0] in alone else same
         known = found.get(key)
         found[key] = Sort((*(known.units if known else ()), unit), levels, uses, choices)
@@ -113,8 +107,7 @@ class Model:
             self.programme.row(dict.fromkeys(columns, 1), len(sort.units), len(sort.units))
         self._carried = self._kit()
         self._apart()
-        total = len(roster.athletes)
-        self._size = self._spread(attrgetter("people"), total)
+        self._size = self._spread([sort.people for sort in sorts], len(roster.athletes))
         if group_count(session) == 1:
             # A wave in which nobody starts is none.
             for group in range(count):
@@ -130,7 +123,7 @@ class Model:
         levels = Counter(athlete.level for athlete in self.roster.athletes)
         mixed: Counter[int] = Counter()
         for level, people in levels.items():
-            mixed.update(self._spread(methodcaller("of_level", level), people))
+            mixed.update(self._spread([sort.levels[level] for sort in self.sorts], people))
         stays = self._stays()
         wishes = [
             (self._size, int(total % count > 0)),
@@ -214,7 +207,7 @@ class Model:
     def _buying(self, kind: str) -> dict[int, int]:
         """The columns that make more of a kind: its own, and those of its loads."""
         loads = (f"{load} {kind}" for load in self.session.kit_loads.get(kind, ()))
-        return {self.bought[one]: -1 for one in (kind, *loads) if one in self.bought}
+        return {self.bought[name]: -1 for name in (kind, *loads) if name in self.bought}
 
     def _carry(self, place: StationKit, at: Mapping[tuple[int, str], Mapping[int, Mapping[int, int]]]) -> int:
         """The column of how many pieces of one kind do not stay where they were put."""
@@ -253,15 +246,15 @@ class Model:
     def _apart(self) -> None:
         sort_of = {name: number for number, sort in enumerate(self.sorts) for unit in sort.units for name in unit}
         for first, second in apart_pairs(self.roster.athletes):
-            for one, other in zip(self.many[sort_of[first]], self.many[sort_of[second]], strict=True):
-                self.programme.row({one: 1, other: 1} if one != other else {one: 2}, None, 1)
+            for column, other in zip(self.many[sort_of[first]], self.many[sort_of[second]], strict=True):
+                self.programme.row({column: 1, other: 1} if column != other else {column: 2}, None, 1)
 
-    def _spread(self, weight: Callable[[Sort], int], total: int) -> Counter[int]:
-        """The largest group less the smallest, counting people of some sorts only."""
+    def _spread(self, people: Sequence[int], total: int) -> Counter[int]:
+        """The largest group less the smallest, where a unit of each sort counts as so many people."""
         count = self.count
         low, high = self.programme.column(0, total // count), self.programme.column(-(-total // count), total)
         for group in range(count):
-            terms = {columns[group]: weight(sort) for sort, columns in zip(self.sorts, self.many, strict=True) if weight(sort)}
+            terms = {columns[group]: many for many, columns in zip(people, self.many, strict=True) if many}
             self.programme.row({**terms, low: -1}, 0, None)
             self.programme.row({**terms, high: -1}, None, 0)
         return Counter({high: 1, low: -1})

@@ -23,6 +23,7 @@ OPTIONS: Mapping[str, bool | int | float] = {
     **dict.fromkeys(("mip_heuristic_run_feasibility_jump", "mip_detect_symmetry", "mip_allow_restart"), False),
 }
 """Sums of whole numbers: less than one from the bound is the best. What is off made programmes of a class a third slower."""
+LIMIT_S = 2.0
 LEAST_S = 0.05
 """What a solve gets where nothing is left, so that something easy is found all the same."""
 
@@ -46,7 +47,7 @@ class WrongAnswer(FloorclockError):
 class Budget:
     """The seconds that several solves share."""
 
-    left_s: float
+    left_s: float = LIMIT_S
 
 
 @dataclass
@@ -66,10 +67,6 @@ class Programme:
         """The sum of the terms lies between `low` and `high`; None for no bound."""
         self.rows.append((terms, low, high))
 
-    def sum_of(self, terms: Terms) -> int:
-        """What terms come to in the last answer."""
-        return sum(many * self.values[column] for column, many in terms.items())
-
     def in_order(self, costs: Sequence[tuple[Terms, int]], budget: Budget) -> Ended:
         """Makes the first sum as small as it can be, then the next with the first held, and so on.
 
@@ -79,13 +76,13 @@ class Programme:
         """
         best = True
         for terms, floor in costs:
-            if not self.values or self.sum_of(terms) > floor:
+            if not self.values or _sum(terms, self.values) > floor:
                 status = self.minimise(terms, budget)
                 if not self.values:
                     return status
                 # Whatever this solve came to, the answer before it is one.
                 best = best and status is Ended.BEST
-            self.row(terms, None, self.sum_of(terms))
+            self.row(terms, None, _sum(terms, self.values))
         return Ended.BEST if best else Ended.FOUND
 
     def minimise(self, cost: Terms, budget: Budget) -> Ended:
@@ -106,7 +103,7 @@ class Programme:
             return Ended.NOT_FOUND
         found = [round(value) for value in solver.getSolution().col_value]
         self._count_again(found, cost, solver.getInfo().objective_function_value)
-        if status == known.kOptimal or not self.values or sum(many * found[at] for at, many in cost.items()) < self.sum_of(cost):
+        if status == known.kOptimal or not self.values or _sum(cost, found) < _sum(cost, self.values):
             self.values = found
         return Ended.BEST if status == known.kOptimal else Ended.FOUND
 
@@ -138,9 +135,12 @@ class Programme:
     def _count_again(self, found: Sequence[int], cost: Terms, said: float) -> None:
         kept = all(low <= value <= high for value, (low, high) in zip(found, self.bounds, strict=True))
         for terms, low, high in self.rows if kept else ():
-            total = 0
-            for column, many in terms.items():
-                total += many * found[column]
+            total = _sum(terms, found)
             kept = kept and (low is None or low <= total) and (high is None or total <= high)
-        if not kept or abs(sum(many * found[column] for column, many in cost.items()) - said) > 0.5:
+        if not kept or abs(_sum(cost, found) - said) > 0.5:
             raise WrongAnswer("the solver's answer does not add up; nothing was changed")
+
+
+def _sum(terms: Terms, values: Sequence[int]) -> int:
+    """What terms come to, with these values by column."""
+    return sum(many * values[column] for column, many in terms.items())

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
 from floorclock.plan.roster import Athlete, Roster, assign, make_teams
-from floorclock.plan.session import Amrap, AnyPart, Piece, Session, Windowed
+from floorclock.plan.session import Amrap, Piece, Session, Windowed
 from floorclock.plan.shares import own_seconds
 from floorclock.plan.totals import choice_of, interval_count
 from floorclock.plan.work import LoadUnit, Station
@@ -88,7 +88,8 @@ class KitCount:
         self.workers: list[tuple[tuple[str, ...], Counter[Use]]] = []
         by_name = {athlete.name: athlete for athlete in athletes}
         for number, part in enumerate(session.parts):
-            for team in _workers(part, athletes):
+            alone = part.team_size == 1 or part.turns == "same time"
+            for team in [(athlete.name,) for athlete in athletes] if alone else make_teams(athletes, part.team_size):
                 uses: Counter[Use] = Counter()
                 for name in team:
                     uses |= own_uses(session, number, by_name[name])
@@ -117,13 +118,13 @@ def needs_of(session: Session, uses: Mapping[Use, int]) -> tuple[KitNeed, ...]:
         for kind, there in session.kit_counts(use.kit, use.load):
             now[use.part, kind][use.moment] += many
             has[kind], of[kind] = there, use.kit
-    users = {part: _users(session.parts[part]) for part, _ in now}
     needs = []
-    for (part, kind), moments in sorted(now.items(), key=lambda item: item[0]):
-        needed = max(moments.values())
-        in_turn = isinstance(session.parts[part], Windowed) and len(session.parts[part].stations) > 1
+    for (number, kind), moments in sorted(now.items(), key=lambda item: item[0]):
+        part, needed = session.parts[number], max(moments.values())
+        in_turn = isinstance(part, Windowed) and len(part.stations) > 1
         first = 1 + min(moment for moment, many in moments.items() if many == needed) if in_turn else 0
-        needs.append(KitNeed(part, kind, needed, has[kind], users[part].get(of[kind], ()), first))
+        users = tuple(index for index, station in enumerate(part.stations) if of[kind] in all_kit(station))
+        needs.append(KitNeed(number, kind, needed, has[kind], users, first))
     return tuple(needs)
 
 
@@ -218,21 +219,6 @@ def _kit_of(session: Session, athlete: Athlete, station: Station) -> Iterator[tu
             used = next((option.kit for option in item.options if option.name == work.option), item.kit)
             load = "" if work.load is None or work.load.unit is LoadUnit.PERCENT else work.load.words()
             yield from ((kit, load, many) for kit, many in used)
-
-
-def _users(part: AnyPart) -> Mapping[str, tuple[int, ...]]:
-    users: dict[str, tuple[int, ...]] = {}
-    for index, station in enumerate(part.stations):
-        for kit in all_kit(station):
-            users[kit] = (*users.get(kit, ()), index)
-    return users
-
-
-def _workers(part: AnyPart, athletes: Iterable[Athlete]) -> Iterable[tuple[str, ...]]:
-    """Who needs kit at once: of a team in which one works at a time, only one."""
-    if part.team_size == 1 or part.turns == "same time":
-        return [(athlete.name,) for athlete in athletes]
-    return make_teams(list(athletes), part.team_size)
 
 
 def _visits(session: Session, part: Piece, athlete: Athlete) -> Iterator[tuple[int, int, Station]]:

@@ -7,7 +7,7 @@ measured is ever mixed with them.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -90,8 +90,3 @@ class Moves:
             found = sorted(ms for move in alike if (ms := move.ms_of_one(unit)) is not None)
             self._middles[unit, pattern] = found[len(found) // 2] if found else self._middle(unit, "") if pattern else 1000
         return self._middles[unit, pattern]
-
-
-def with_own(usual: Moves, own: Iterable[Move]) -> Moves:
-    """The usual moves with a coach's own, which stand before them."""
-    return Moves((*usual.all, *own))

@@ -11,9 +11,8 @@ from collections.abc import Iterable, Sequence
 from difflib import SequenceMatcher, get_close_matches
 from itertools import islice
 
-from floorclock.plan.durations import UnreadableError, shown
+from floorclock.plan.durations import REFUSED_CATEGORIES, UnreadableError, shown
 
-REFUSED_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 EMOJI_SELECTOR = "\ufe0f"
 """Variation selector 16 makes terminals disagree on the width of the letter before it; the letter is the same without it."""
 LONGEST_NAME = 60
@@ -39,8 +38,9 @@ def clean_name(text: str, longest: int = LONGEST_NAME) -> str:
     text = text.replace(EMOJI_SELECTOR, "")
     stray = next((letter for letter in text if is_refused(letter)), None)
     if stray is not None:
+        allowed = "".join(letter for letter in text if not is_refused(letter)).strip()
         label = unicodedata.name(stray, "a control or unassigned character").lower()
-        raise UnreadableError(f"U+{ord(stray):04X} ({label}) is not allowed here", f"take it out: {shown(_without(text))}")
+        raise UnreadableError(f"U+{ord(stray):04X} ({label}) is not allowed here", f"take it out: {shown(allowed)}")
     clean = " ".join(unicodedata.normalize("NFC", text).split())
     if not clean:
         raise UnreadableError("nothing is written here", "write a name, or leave the key out")
@@ -61,10 +61,6 @@ def clean_prose(text: str) -> str:
 def is_refused(letter: str) -> bool:
     """Whether a character may stand in no name."""
     return unicodedata.category(letter) in REFUSED_CATEGORIES
-
-
-def _without(text: str) -> str:
-    return "".join(letter for letter in text if not is_refused(letter)).strip()
 
 
 def clean_key(text: str) -> str:

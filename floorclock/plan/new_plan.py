@@ -6,7 +6,7 @@ common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from textwrap import indent
 from typing import Final, Literal, get_args
@@ -126,12 +126,20 @@ def new_plan(answers: Answers) -> str:
     kit = ", ".join(f"{name}: {count}" for name, count in answers.kit.items())
     hour = minutes - warm_up - cool_down - spare
     blocks = -(-hour // MOST_WORK[answers.kind])
-    main = _MAINS[answers.kind](hour if blocks == 1 else hour // blocks - BREATHER)
+    main = _main(answers.kind, hour if blocks == 1 else hour // blocks - BREATHER)
     work = "\n".join(line for move in _moves(answers) for line in _station(move, counted=answers.kind != "intervals"))
     rest = "\n      - rest" if answers.kind == "rotation" else ""
     main = f"{main}\n{work}{rest}"
     if blocks > 1:
-        main = _repeated(main, blocks)
+        main = f"""\
+  - kind: repeat                   # the same work again, with its own results
+    times: {blocks}
+    parts:
+{indent(main, "    ")}
+
+      - kind: open
+        title: Drink and change over
+        time: {BREATHER}:00"""
     return f"""\
 # {answers.title}: written from your answers, for you to change. Then: floorclock check
 session: {answers.title}
@@ -154,32 +162,19 @@ parts:
 """
 
 
-def _repeated(main: str, blocks: int) -> str:
-    """The work in several blocks, each with time to drink and change over after it."""
-    return f"""\
-  - kind: repeat                   # the same work again, with its own results
-    times: {blocks}
-    parts:
-{indent(main, "    ")}
-
-      - kind: open
-        title: Drink and change over
-        time: {BREATHER}:00"""
-
-
-def _rotation(minutes: int) -> str:
+def _main(kind: Kind, minutes: int) -> str:
+    """The head of the work; its stations come under it."""
     rounds = max(1, minutes // STATIONS)
-    return f"""\
+    match kind:
+        case "rotation":
+            return f"""\
   - kind: rotation                 # start group 1 begins at the first station, group 2 at the second, and so on
     title: Stations
     every: 1:00                    # then everybody moves one station on
     rounds: {rounds}
     stations:"""
-
-
-def _intervals(minutes: int) -> str:
-    rounds = max(1, minutes // STATIONS)
-    return f"""\
+        case "intervals":
+            return f"""\
   - kind: intervals                # as much as you can in each window, and the same again
     title: Windows
     work: 0:40
@@ -188,31 +183,19 @@ def _intervals(minutes: int) -> str:
     rest_margin: 0                 # nobody is done early here
     tap: none
     stations:"""
-
-
-def _for_time(minutes: int) -> str:
-    return f"""\
+        case "for_time":
+            return f"""\
   - kind: for_time                 # done when it is done, or at the cap
     title: The piece
     cap: {minutes}:00
     rounds: {max(2, min(6, minutes // 3))}
     work:"""
-
-
-def _amrap(minutes: int) -> str:
-    return f"""\
+        case "amrap":
+            return f"""\
   - kind: amrap                    # as many rounds as possible; a tap is one more
     title: The piece
     time: {minutes}:00
     work:"""
-
-
-_MAINS: Final[Mapping[Kind, Callable[[int], str]]] = {
-    "rotation": _rotation,
-    "intervals": _intervals,
-    "for_time": _for_time,
-    "amrap": _amrap,
-}
 
 
 def _moves(answers: Answers) -> list[_Move]:

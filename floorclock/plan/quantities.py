@@ -6,15 +6,11 @@ Invariant: amounts are exact fractions, and everything has an upper bound, so a 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 from floorclock.plan.durations import LONGEST_TEXT, UnreadableError, duration_words, parse_duration_ms, shown
-from floorclock.plan.names import nearest
 from floorclock.plan.work import Load, LoadUnit, Target, Unit
-
-Spread = tuple[int | Fraction, int | Fraction]
 
 _NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<number>[0-9]{1,12}(?:\.[0-9]{1,6})?)\s*(?P<unit>[a-z/ ]*)")
 _TARGET_UNITS: dict[str, tuple[Unit, int]] = {
@@ -33,24 +29,21 @@ LEAST_CONFIDENCE, MOST_CONFIDENCE = 50, 99
 _FLAGS = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
 _TARGET_HINT = "write it like 14 reps, 200 m, 12 cal or 0:40"
 _MOST_LOAD = {LoadUnit.PERCENT: 150, LoadUnit.KG: 1_000, LoadUnit.LB: 2_200}
-SCORES = ("reps", "calories", "metres", "load")
-TURNS = ("each round", "each interval", "shared", "same time")
 _EACH_SIDE = " each side"
 _ROUND_BY_ROUND = re.compile(r"(?P<amounts>[0-9]{1,5}(?:-[0-9]{1,5}){1,19}) ?(?P<unit>[a-z]*)")
 _LOAD = re.compile(r"(?P<number>[0-9]{1,4}(?:\.[0-9]{1,3})?) *(?P<unit>kgs?|lbs?|%)")
 
 
-def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str, str]:
+def _number(text: str, kind: str, hint: str) -> tuple[Fraction, str]:
     tidy = text.strip().lower()
     found = _NUMBER.fullmatch(tidy) if len(tidy) <= LONGEST_TEXT else None
     if found is None:
         raise UnreadableError(f"{shown(text)} is no {kind}", hint)
     amount = Fraction(found["number"])
-    return (-amount if found["sign"] == "-" else amount), found["unit"].strip(), found["sign"]
+    return (-amount if found["sign"] == "-" else amount), found["unit"].strip()
 
 
-def _within(value: Fraction, spread: Spread, text: str, unit: str) -> Fraction:
-    low, high = spread
+def _within(value: Fraction, low: int | Fraction, high: int | Fraction, text: str, unit: str = "") -> Fraction:
     if not low <= value <= high:
         side = f"at least {float(low):g}" if value < low else f"at most {float(high):,.15g}"
         raise UnreadableError(f"{shown(text)} is out of bounds", f"{side}{unit}")
@@ -113,11 +106,11 @@ def parse_load(text: str) -> Load:
     found = _LOAD.fullmatch(text.strip().lower()) if len(text) <= LONGEST_TEXT else None
     if found is None:
         raise UnreadableError(f"{shown(text)} is no load", hint)
-    unit = LoadUnit.PERCENT if found["unit"] == "%" else LoadUnit.LB if found["unit"].startswith("lb") else LoadUnit.KG
+    unit = LoadUnit(found["unit"].removesuffix("s"))
     amount = Fraction(found["number"])
     if amount <= 0:
         raise UnreadableError(f"{shown(text)} is no load: there is nothing to move", hint)
-    return Load(_within(amount, (0, _MOST_LOAD[unit]), text, f" {unit}"), unit)
+    return Load(_within(amount, 0, _MOST_LOAD[unit], text, f" {unit}"), unit)
 
 
 def parse_weight(text: str) -> Load:
@@ -146,14 +139,14 @@ def _amount(text: str, kind: str, hint: str) -> tuple[Fraction, Unit | None]:
     if ":" in text:
         amount, unit, word = Fraction(parse_duration_ms(text), 1000), Unit.SECONDS, ":"
     else:
-        number, word, _ = _number(text, kind, hint)
+        number, word = _number(text, kind, hint)
         if word not in _TARGET_UNITS:
             raise UnreadableError(f"{shown(text)} is no {kind}", hint)
         unit, factor = _TARGET_UNITS[word]
         amount = number * factor
     if amount <= 0:
         raise UnreadableError(f"{shown(text)} is no {kind}: there is nothing to do", hint)
-    return _within(amount, (0, MOST[unit]), text, f" {_WORDS[unit]}"), unit if word else None
+    return _within(amount, 0, MOST[unit], text, f" {_WORDS[unit]}"), unit if word else None
 
 
 def parse_step(text: str) -> tuple[Fraction, Unit | None]:
@@ -162,21 +155,21 @@ def parse_step(text: str) -> tuple[Fraction, Unit | None]:
     if ":" in text:
         sign = -1 if text.strip().startswith("-") else 1
         return sign * Fraction(parse_duration_ms(text.strip().lstrip("+-")), 1000), Unit.SECONDS
-    number, word, _ = _number(text, "step", hint)
+    number, word = _number(text, "step", hint)
     if word not in _TARGET_UNITS:
         raise UnreadableError(f"{shown(text)} is no step", hint)
     unit, factor = _TARGET_UNITS[word]
     step = number * factor
-    _within(abs(step), (0, MOST[unit]), text, "")
+    _within(abs(step), 0, MOST[unit], text)
     return step, unit if word else None
 
 
 def parse_count(text: str, low: int = 0, high: int = 10_000, kind: str = "number") -> int:
     """A whole number from `low` to `high`, in plain digits: `017` is 17."""
-    number, word, _ = _number(text, f"whole {kind}", f"write it like {max(low, 5)}")
+    number, word = _number(text, f"whole {kind}", f"write it like {max(low, 5)}")
     if word or number.denominator != 1 or "." in text:
         raise UnreadableError(f"{shown(text)} is no whole {kind}", f"write it like {max(low, 5)}")
-    return int(_within(number, (low, high), text, ""))
+    return int(_within(number, low, high, text))
 
 
 def parse_percent(text: str, low: int, high: int) -> int:
@@ -199,7 +192,7 @@ def parse_flag(text: str) -> bool:
 
 def parse_length_mm(text: str, low: int = 1, high: int = 1_000_000, hint: str = "write it like 1.40 m") -> Fraction:
     """A length in millimetres: `1.40 m`, `140 cm`, `55 in`, `0.4 km`. A unit is needed."""
-    number, unit, _ = _number(text, "length", hint)
+    number, unit = _number(text, "length", hint)
     if unit not in _LENGTH_MM:
         raise UnreadableError(f"{shown(text)} is no length", hint)
     mm = number * _LENGTH_MM[unit]
@@ -210,18 +203,18 @@ def parse_length_mm(text: str, low: int = 1, high: int = 1_000_000, hint: str = 
 
 def parse_speed_kmh(text: str, low: Fraction = Fraction(1, 2), high: Fraction = Fraction(50)) -> Fraction:
     """A speed in km/h, exact: `8.5 km/h` (or `8.5`, which means the same)."""
-    number, unit, _ = _number(text, "speed", "write it like 8.5 km/h")
+    number, unit = _number(text, "speed", "write it like 8.5 km/h")
     if unit not in ("", "km/h", "kmh", "kph"):
         raise UnreadableError(f"{shown(text)} is no speed", "write it like 8.5 km/h")
-    return _within(number, (low, high), text, " km/h")
+    return _within(number, low, high, text, " km/h")
 
 
 def parse_beat(text: str) -> Fraction:
     """Beats per minute, exact: `96 per minute` (or `96`, `96/min`)."""
-    number, unit, _ = _number(text, "beat", "write it like 96 per minute")
+    number, unit = _number(text, "beat", "write it like 96 per minute")
     if unit not in ("", "per minute", "/min", "per min", "a minute", "bpm"):
         raise UnreadableError(f"{shown(text)} is no beat", "write it like 96 per minute")
-    return _within(number, (1, 400), text, " per minute")
+    return _within(number, 1, 400, text, " per minute")
 
 
 def bounded_duration_ms(text: str, low_ms: int, high_ms: int) -> int:
@@ -232,19 +225,6 @@ def bounded_duration_ms(text: str, low_ms: int, high_ms: int) -> int:
     if duration > high_ms:
         raise UnreadableError(f"{shown(text)} is too long", f"at most {duration_words(high_ms)}")
     return duration
-
-
-def one_of(*words: str) -> Callable[[str], str]:
-    """Reads one of these words."""
-
-    def parse(text: str) -> str:
-        tidy = " ".join(text.lower().split())
-        if tidy not in words:
-            near = nearest(tidy, words)
-            raise UnreadableError(f"{shown(text)} means nothing here", f"write {near or ' or '.join(words)}")
-        return tidy
-
-    return parse
 
 
 def parse_team_size(text: str) -> int:

@@ -10,23 +10,23 @@ from functools import cache
 from importlib.resources import files
 from typing import Annotated, ClassVar
 
-from pydantic import Field, Tag, ValidationError
+from pydantic import Field, Tag
 
 from floorclock.errors import InputProblems, Problem
 from floorclock.plan.document import Document, in_order
 from floorclock.plan.durations import shown
-from floorclock.plan.fields import Flag, Name, Prose, kind_of, lasting
+from floorclock.plan.fields import Flag, Name, Prose, by_form, lasting
 from floorclock.plan.fileformat import Kit, Names, Sentences, Shape
-from floorclock.plan.moves import USUAL_LEVEL, Move, Moves, move_key, with_own
+from floorclock.plan.moves import USUAL_LEVEL, Move, Moves, move_key
 from floorclock.plan.reader import read_yaml
-from floorclock.plan.wording import shape_problems
+from floorclock.plan.wording import shape_of
 from floorclock.plan.work import Unit
 
 MOST_MOVES = 1000
 _Time = Annotated[int, lasting(50, 600_000)]
 PerLevel = Annotated[
     Annotated[dict[Name, _Time], Field(min_length=1, max_length=8), Tag("<mapping>")] | Annotated[_Time, Tag("<text>")],
-    kind_of("<text>", "<text>", "<mapping>"),
+    by_form("mapping"),
 ]
 
 
@@ -40,7 +40,7 @@ class MoveFile(Shape):
     kit: Kit | None = None
     guarded: Flag | None = None
     each_side: Flag | None = None
-    set_up_ms: Annotated[int, lasting(0, 600_000)] | None = Field(None, alias="set_up")
+    set_up_ms: Annotated[int, lasting(0, 600_000)] | None = None
     rep: PerLevel | None = None
     m: PerLevel | None = None
     cal: PerLevel | None = None
@@ -57,14 +57,13 @@ class MovesFile(Shape):
     moves: list[MoveFile] = Field(min_length=1, max_length=MOST_MOVES)
 
 
-NO_MOVES = Moves(())
 _UNITS = {"rep": Unit.REPS, "m": Unit.METRES, "cal": Unit.CALORIES}
 
 
 @cache
 def usual_moves() -> Moves:
     """The moves that come with floorclock: a part of the package, as constant as its code."""
-    moves, problems = read_moves(files(__package__).joinpath("moves.yaml").read_bytes(), "moves.yaml", NO_MOVES)
+    moves, problems = read_moves(files(__package__).joinpath("moves.yaml").read_bytes(), "moves.yaml", Moves(()))
     if moves is None:
         raise InputProblems(problems)
     return moves
@@ -78,16 +77,11 @@ def read_moves(text: str | bytes, file: str, usual: Moves) -> tuple[Moves | None
     document, problems = read_yaml(text, file)
     if document is None:
         return None, tuple(problems)
-    shape = None
-    try:
-        shape = MovesFile.model_validate(document.tree)
-    except ValidationError as error:
-        problems += shape_problems(error, document, MovesFile)
-    if shape is not None:
-        problems += _twice(document, shape)
+    shape, wrong = shape_of(document, MovesFile)
+    problems += wrong if shape is None else _twice(document, shape)
     if shape is None or problems:
         return None, in_order(problems)
-    return with_own(usual, [_move(written, usual) for written in shape.moves]), ()
+    return Moves((*usual.all, *(_move(written, usual) for written in shape.moves))), ()
 
 
 def _move(written: MoveFile, usual: Moves) -> Move:

@@ -153,23 +153,20 @@ class _Builder:
         return Document(self.file, self.root, self.places, self.key_places), self.problems
 
     def _take(self, event: yaml.Event) -> None:
+        tag = getattr(event, "tag", None)
+        if tag is not None:
+            self.problems.append(Problem(self.file, *self.at, "", f"tags such as {shown(tag)} mean nothing here", "leave it out"))
         if isinstance(event, yaml.AliasEvent):
             self._alias(event.anchor or "")
         elif isinstance(event, yaml.ScalarEvent):
-            self._tag(event.tag)
             self._scalar(event)
         elif isinstance(event, yaml.SequenceStartEvent | yaml.MappingStartEvent):
-            self._tag(event.tag)
             self._begin([] if isinstance(event, yaml.SequenceStartEvent) else {}, event.anchor)
         elif isinstance(event, yaml.SequenceEndEvent | yaml.MappingEndEvent):
             self._end()
 
     def _unusable(self, message: str, hint: str) -> UnusableError:
         return UnusableError(Problem(self.file, *self.at, "", message, hint))
-
-    def _tag(self, tag: str | None) -> None:
-        if tag is not None:
-            self.problems.append(Problem(self.file, *self.at, "", f"tags such as {shown(tag)} mean nothing here", "leave it out"))
 
     def _count(self, nodes: int, depth: int) -> None:
         self.nodes += nodes

@@ -6,15 +6,17 @@ Invariant: names are unique in a roster; a tap key belongs to one athlete.
 from __future__ import annotations
 
 import string
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from floorclock.plan.names import SIGN_KEYS
 from floorclock.plan.work import Load, Option, Station, Target
 
 SAFE_KEYS = string.ascii_lowercase + string.digits + SIGN_KEYS + string.ascii_uppercase
-"""Tap keys in the order in which they are given out: forty that caps lock does not change come first."""
-"""Tap keys given out by the tool, in this order. Commands use none of them, so that no key can mean two things."""
+"""Tap keys in the order in which the tool gives them out: forty that caps lock does not change come first.
+
+Commands use none of them, so that no key can mean two things.
+"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,16 +133,12 @@ def give_keys(athletes: Iterable[Athlete]) -> tuple[Athlete, ...]:
     given = []
     for person in people:
         if not person.key:
-            key = next(_wishes(person.name, taken), "")
+            own = [letter for letter in person.name.lower() if letter in SAFE_KEYS and letter not in SIGN_KEYS]
+            key = next((letter for letter in (*own, *SAFE_KEYS) if letter not in taken), "")
             taken.add(key)
             person = replace(person, key=key)
         given.append(person)
     return tuple(given)
-
-
-def _wishes(name: str, taken: set[str]) -> Iterator[str]:
-    own = [letter for letter in name.lower() if letter in SAFE_KEYS and letter not in SIGN_KEYS]
-    yield from (letter for letter in [*own, *SAFE_KEYS] if letter not in taken)
 
 
 def make_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]]:
@@ -158,9 +156,14 @@ def make_teams(athletes: Sequence[Athlete], size: int) -> list[tuple[str, ...]]:
     made: list[list[str]] = [[] for _ in range(max(1, len(free) // size) if free else 0)]
     for place, athlete in enumerate(free):
         made[place % len(made)].append(athlete.name)
+    return in_board_order(athletes, [*named.values(), *made])
+
+
+def in_board_order(athletes: Sequence[Athlete], teams: Iterable[Iterable[str]]) -> list[tuple[str, ...]]:
+    """Teams by name, all of them and each by itself in the order of the board."""
     order = {athlete.name: place for place, athlete in enumerate(athletes)}
-    teams = [tuple(sorted(team, key=order.__getitem__)) for team in [*named.values(), *made]]
-    return sorted(teams, key=lambda team: order[team[0]])
+    ordered = [tuple(sorted(team, key=order.__getitem__)) for team in teams]
+    return sorted(ordered, key=lambda team: order[team[0]])
 
 
 def clusters(athletes: Sequence[Athlete], teams: Iterable[Sequence[str]] = ()) -> list[tuple[str, ...]]:
@@ -170,11 +173,11 @@ def clusters(athletes: Sequence[Athlete], teams: Iterable[Sequence[str]] = ()) -
     wished = [
         (athlete.name, known[name.casefold()]) for athlete in athletes for name in athlete.together if name.casefold() in known
     ]
-    for one, *others in (*wished, *teams):
+    for first, *others in (*wished, *teams):
         for other in others:
-            if home[one] is not home[other]:
-                home[one] |= home[other]
-                home.update(dict.fromkeys(home[other], home[one]))
+            if home[first] is not home[other]:
+                home[first] |= home[other]
+                home.update(dict.fromkeys(home[other], home[first]))
     together = {id(members): members for members in home.values()}
     return [tuple(name for name in home if name in members) for members in together.values()]
 
@@ -182,13 +185,8 @@ def clusters(athletes: Sequence[Athlete], teams: Iterable[Sequence[str]] = ()) -
 def apart_pairs(athletes: Sequence[Athlete]) -> list[tuple[str, str]]:
     """Who must not be together with whom, each pair once."""
     known = {athlete.name.casefold(): athlete.name for athlete in athletes}
-    pairs = {
-        frozenset((athlete.name, known[name.casefold()]))
-        for athlete in athletes
-        for name in athlete.apart
-        if name.casefold() in known
-    }
-    return [(first, second) for first, second in sorted(map(sorted, (pair for pair in pairs if len(pair) > 1)))]
+    pairs = {(athlete.name, known.get(name.casefold(), athlete.name)) for athlete in athletes for name in athlete.apart}
+    return sorted({(min(pair), max(pair)) for pair in pairs if pair[0] != pair[1]})
 
 
 def with_latecomer(teams: Sequence[tuple[str, ...]], name: str) -> list[tuple[str, ...]]:

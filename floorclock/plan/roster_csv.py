@@ -13,7 +13,7 @@ from floorclock.errors import Problem, Severity
 from floorclock.plan.document import Document, Path, Place, Tree
 from floorclock.plan.durations import shown
 from floorclock.plan.fileformat import MOST_ATHLETES, AthleteFile, keys_of
-from floorclock.plan.names import first_few, nearest
+from floorclock.plan.names import first_few, nearest, plural
 from floorclock.plan.reader import UnusableError, read_text
 
 LONGEST_FIELD = 4000
@@ -78,23 +78,23 @@ class _Table:
 
     def _header(self, row: list[str]) -> list[str]:
         columns = [field.strip().lower() for field in row[:100]]
-        past = []
         for number, name in enumerate(columns, start=1):
             if name in columns[: number - 1] and name in COLUMNS:
                 self._say(1, number, f"the column {shown(name)} stands here twice", "keep one of them")
-            elif name and name not in (*COLUMNS, *NAMES):
-                past.append((number, name))
         if not any(name in NAMES for name in columns):
             self._say(1, 1, "the column `name` is missing", "begin with a line of column names, such as name,key,level")
-        near = [(number, name, nearest(name, COLUMNS)) for number, name in past]
-        for number, name, meant in near:
+        passed: list[tuple[int, str]] = []
+        for number, name in enumerate(columns, start=1):
+            if not name or name in (*COLUMNS, *NAMES):
+                continue
+            meant = nearest(name, COLUMNS)
             if meant and meant not in columns:
                 self._say(1, number, f"unknown column {shown(name)}", f"did you mean {meant}?", severity="warning")
-        others = [(number, name) for number, name, meant in near if not meant or meant in columns]
-        if others:
-            words = first_few([shown(name) for _, name in others])
-            hint = f"the columns that are read are {', '.join(COLUMNS)}"
-            self._say(1, others[0][0], f"passed over: the column{'s' * (len(others) > 1)} {words}", hint, severity="warning")
+            else:
+                passed.append((number, shown(name)))
+        if passed:
+            message = f"passed over: the {plural('column', len(passed))} {first_few([words for _, words in passed])}"
+            self._say(1, passed[0][0], message, f"the columns that are read are {', '.join(COLUMNS)}", severity="warning")
         return columns
 
     def _athlete(self, row: list[str], columns: list[str], line: int) -> None:
@@ -112,16 +112,13 @@ class _Table:
                 self.places[path] = (line, column)
                 athlete[name] = self._field(name, field, path)
         if "name" not in athlete:
-            self._join_name(athlete, row, columns, line)
+            # A first and a last name in columns of their own.
+            fields = {name: (at, field.strip()) for at, (name, field) in enumerate(zip(columns, row, strict=False), start=1)}
+            parts = [fields[name] for name in (*FIRST, *LAST) if name in fields and fields[name][1]]
+            if parts:
+                self.places["athletes", number, "name"] = (line, parts[0][0])
+                athlete["name"] = " ".join(field for _, field in parts)
         self.athletes.append(athlete)
-
-    def _join_name(self, athlete: dict[str, Tree], row: list[str], columns: list[str], line: int) -> None:
-        """A first and a last name in columns of their own."""
-        fields = {name: (at, field.strip()) for at, (name, field) in enumerate(zip(columns, row, strict=False), start=1)}
-        parts = [fields[name] for name in (*FIRST, *LAST) if name in fields and fields[name][1]]
-        if parts:
-            self.places["athletes", len(self.athletes), "name"] = (line, parts[0][0])
-            athlete["name"] = " ".join(field for _, field in parts)
 
     def _field(self, name: str, field: str, path: Path) -> Tree:
         """A field as the tree that YAML would have for it: `move=value; move=value`, `move; move`, or the text."""
@@ -136,17 +133,10 @@ class _Table:
         pairs: dict[str, Tree] = {}
         for piece in pieces:
             move, sign, value = piece.partition("=")
-            if not sign:
-                self._say(
-                    *self.places[path],
-                    f"{shown(piece)} has no `=`",
-                    "write move=value; move=value",
-                    f"athletes[{path[1]}].{name}",
-                )
-            elif move.strip() in pairs:
-                self._say(
-                    *self.places[path], f"{shown(move.strip())} stands here twice", "keep one", f"athletes[{path[1]}].{name}"
-                )
-            else:
+            if sign and move.strip() not in pairs:
                 pairs[move.strip()] = value.strip()
+                continue
+            message = f"{shown(move.strip())} stands here twice" if sign else f"{shown(piece)} has no `=`"
+            hint = "keep one" if sign else "write move=value; move=value"
+            self._say(*self.places[path], message, hint, f"athletes[{path[1]}].{name}")
         return pairs

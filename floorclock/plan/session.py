@@ -73,6 +73,11 @@ class Part:
         """The stations, or the items of the work, in order; empty where the part has none."""
         return ()
 
+    @property
+    def is_again(self) -> bool:
+        """True for a later block of the same work: what is to be said of it was said of the first."""
+        return self.block is not None and self.block[0] > 1
+
     def moves(self) -> Iterator[tuple[tuple[str | int, ...], Station]]:
         """Every move of the part by itself, with its place in the part as in the file: those of options are in it."""
         if self._list_key:

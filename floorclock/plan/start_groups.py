@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from floorclock.plan.durations import duration_words, in_words
-from floorclock.plan.group_model import EasierOption, Model, group_count, has_waves, sorts_of
+from floorclock.plan.group_model import EasierOption, Model, Sort, group_count, sorts_of
 from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
 from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
 from floorclock.plan.names import MOST_NAMES, listed, plural
@@ -20,7 +20,6 @@ from floorclock.plan.session import Piece, Session
 from floorclock.plan.work import Station
 
 MOST_WAVES = 12
-LIMIT_S = 2.0
 SPACINGS_S = range(30, 601, 30)
 """What a coach would write behind `wave_every`."""
 MOST_WISHES = 8
@@ -51,19 +50,19 @@ def recount(session: Session, athletes: Sequence[Athlete], groups: Groups, count
     return Placed(groups=groups, count=count, short=short, carried=carried_in(session, uses))
 
 
-def place(session: Session, roster: Roster, teams: Sequence[Sequence[str]] = (), budget: Budget | None = None) -> Placed:
+def place(session: Session, roster: Roster, teams: Teams = (), budget: Budget | None = None) -> Placed:
     """The best start groups in which nobody waits.
 
     Args:
         session: the plan, with its kit.
         roster: who comes, with their wishes and last week's groups.
         teams: who work as one, by name.
-        budget: the time to look for something better; `LIMIT_S` without.
+        budget: the time to look for something better.
 
     Raises:
         WrongAnswer: the solver's answer does not hold.
     """
-    budget, sorts, sure = budget or Budget(LIMIT_S), sorts_of(session, roster, teams), True
+    budget, sorts, sure = budget or Budget(), sorts_of(session, roster, teams), True
     for count in counts(session, roster):
         if budget.left_s <= 0:
             sure = False
@@ -82,11 +81,9 @@ def place(session: Session, roster: Roster, teams: Sequence[Sequence[str]] = (),
 def counts(session: Session, roster: Roster) -> range:
     """How many groups there could be: as many as stations, or as few waves as will do."""
     stations = group_count(session)
-    return (
-        range(1, min(MOST_WAVES, len(roster.athletes)) + 1)
-        if stations == 1 and has_waves(session)
-        else range(stations, stations + 1)
-    )
+    if stations == 1 and any(isinstance(part, Piece) and part.wave_every_ms for part in session.parts):
+        return range(1, min(MOST_WAVES, len(roster.athletes)) + 1)
+    return range(stations, stations + 1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,42 +98,42 @@ class SmallestChange:
     last_wave_ms: int = 0
 
 
-def smallest_changes(session: Session, roster: Roster, teams: Teams = (), limit_s: float = LIMIT_S) -> tuple[SmallestChange, ...]:
+def smallest_changes(session: Session, roster: Roster, teams: Teams = ()) -> tuple[SmallestChange, ...]:
     """The smallest change of each kind; none of a kind that does not help by itself. Each kind has its own time."""
     kinds = (more_kit, easier_options, wishes_given_up, other_waves)
-    return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget(limit_s)))
+    return tuple(change for kind in kinds for change in kind(session, roster, teams, Budget()))
 
 
 def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """The fewest pieces, with groups as even as can be."""
-    sorts = sorts_of(session, roster, teams)
-    best: tuple[int, dict[str, int], dict[str, int]] = (0, {}, {})
-    for count in counts(session, roster):
-        model = Model(session, roster, sorts, count, more=True)
-        model.solve_first(dict.fromkeys(model.bought.values(), 1), budget)
-        if model.programme.values:
-            kit = {kind: many for kind, column in model.bought.items() if (many := model.programme.values[column])}
-            pieces = sum(kit.values())
-            if kit and (not best[0] or pieces < best[0]):
-                best = (pieces, kit, model.groups())
-    _, kit, groups = best
-    if kit and not recount(with_kit(session, kit), roster.athletes, groups, 0).short:
+    model = _fewest(session, roster, sorts_of(session, roster, teams), budget, more=True)
+    kit = {kind: many for kind, column in model.bought.items() if (many := model.programme.values[column])} if model else {}
+    if model and not recount(with_kit(session, kit), roster.athletes, model.groups(), 0).short:
         words = [f"{in_words(many)} more {plural(kind, many)}" for kind, many in kit.items()]
         yield SmallestChange(words=listed(words), kit=kit)
+
+
+def _fewest(
+    session: Session, roster: Roster, sorts: Sequence[Sort], budget: Budget, *, more: bool = False, options: bool = False
+) -> Model | None:
+    """The programme, solved, of as many groups as need the fewest pieces or options; None where none of them help."""
+    best: tuple[int, Model | None] = (0, None)
+    for count in counts(session, roster):
+        model = Model(session, roster, sorts, count, more=more, options=options)
+        columns = [*model.bought.values(), *model.taken.values()]
+        model.solve_first(dict.fromkeys(columns, 1), budget)
+        many = sum(model.programme.values[column] for column in columns) if model.programme.values else 0
+        if many and (not best[0] or many < best[0]):
+            best = (many, model)
+    return best[1]
 
 
 def easier_options(session: Session, roster: Roster, teams: Teams, budget: Budget) -> Iterator[SmallestChange]:
     """The fewest athletes on an easier option; each is one that they may do."""
     sorts = sorts_of(session, roster, teams, lambda athlete: _choices(session, athlete))
-    best: tuple[tuple[tuple[str, str, str], ...], Mapping[str, int]] = ((), {})
-    for count in counts(session, roster) if any(sort.choices for sort in sorts) else ():
-        model = Model(session, roster, sorts, count, options=True)
-        model.solve_first(dict.fromkeys(model.taken.values(), 1), budget)
-        taken = tuple(model.options_taken()) if model.programme.values else ()
-        if taken and (not best[0] or len(taken) < len(best[0])):
-            best = (taken, model.groups())
-    taken, groups = best
-    if taken and not recount(session, with_options(roster.athletes, taken), groups, 0).short:
+    model = _fewest(session, roster, sorts, budget, options=True) if any(sort.choices for sort in sorts) else None
+    taken = tuple(model.options_taken()) if model else ()
+    if model and not recount(session, with_options(roster.athletes, taken), model.groups(), 0).short:
         at: dict[tuple[str, str], list[str]] = defaultdict(list)
         for name, move, option in taken:
             at[option, move].append(name)
@@ -157,10 +154,10 @@ def wishes_given_up(session: Session, roster: Roster, teams: Teams, budget: Budg
     ]
     for name, other, key in islice(wishes, MOST_WISHES):
         without = [
-            replace(one, **{key: getattr(one, key) - {other, name}})
-            if one.name.casefold() in (name.casefold(), other.casefold())
-            else one
-            for one in roster.athletes
+            replace(athlete, **{key: getattr(athlete, key) - {other, name}})
+            if athlete.name.casefold() in (name.casefold(), other.casefold())
+            else athlete
+            for athlete in roster.athletes
         ]
         if place(session, replace(roster, athletes=tuple(without)), teams, budget).groups:
             yield SmallestChange(
@@ -203,7 +200,10 @@ def with_options(athletes: Sequence[Athlete], taken: Sequence[tuple[str, str, st
     own: dict[str, dict[str, str]] = defaultdict(dict)
     for name, move, option in taken:
         own[name][move] = option
-    return [replace(one, options={**one.options, **own[one.name]}) if one.name in own else one for one in athletes]
+    return [
+        replace(athlete, options={**athlete.options, **own[athlete.name]}) if athlete.name in own else athlete
+        for athlete in athletes
+    ]
 
 
 def _choices(session: Session, athlete: Athlete) -> Iterator[EasierOption]:

@@ -145,7 +145,7 @@ def too_long_words(session: Session, athletes: Sequence[Athlete] = ()) -> tuple[
 def choice_of(part: AnyPart, athlete: Athlete | None) -> Choice | None:
     """The alternative to a whole part that an athlete of the roster does; None for the part as written."""
     wanted = athlete.options.get(part.written) if athlete is not None else None
-    return next((one for one in getattr(part, "choose", ()) if one.name == wanted), None)
+    return next((choice for choice in getattr(part, "choose", ()) if choice.name == wanted), None)
 
 
 def _part_volume(part: AnyPart, athlete: Athlete | None) -> Sequence[tuple[str, Unit, Fraction]]:
@@ -183,11 +183,9 @@ def _done(station: Station, athlete: Athlete | None) -> Station | Assignment:
 
 def _move_volume(station: Station | Assignment, numbers: Sequence[int], window_ms: int) -> tuple[str, Unit, Fraction]:
     target, rounds = station.target, len(numbers)
-    if target is None:
-        return station.move, Unit.SECONDS, Fraction(window_ms * rounds, 1000)
-    if target.most:
+    if target is None or target.most:
         # Nobody knows the reps beforehand; the time that they are done in is known.
-        within_ms = window_ms if target.within_ms is None else target.within_ms
+        within_ms = window_ms if target is None or target.within_ms is None else target.within_ms
         return station.move, Unit.SECONDS, Fraction(within_ms * rounds, 1000)
     if isinstance(numbers, range) and numbers.step == 1:
         return station.move, target.unit, ladder_sum(target, rounds)

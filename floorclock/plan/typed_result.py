@@ -59,7 +59,9 @@ def read_result(text: str, kind: ResultKind) -> TypedResult:
     if tidy == "-":
         return TypedResult()
     if kind == "score":
-        return TypedResult(score=_read_score(tidy))
+        if not re.fullmatch(r"[0-9]{1,5}([.,][0-9]{1,2})?", tidy):
+            raise UnreadableError(f"{shown(tidy)} is no number", RESULT_HINT["score"])
+        return TypedResult(score=float(tidy.replace(",", ".")))
     if kind == "reps":
         return TypedResult(reps=parse_count(tidy, 0, MOST_REPS))
     found = _ROUNDS.fullmatch(tidy)
@@ -73,12 +75,6 @@ def read_result(text: str, kind: ResultKind) -> TypedResult:
     if not tidy or kind == "amrap":
         raise UnreadableError(f"{shown(text)} is no result" if tidy else "nothing typed", RESULT_HINT[kind])
     return TypedResult(time_ms=positive_ms(text, LONGEST_RESULT_MS))
-
-
-def _read_score(text: str) -> float:
-    if not re.fullmatch(r"[0-9]{1,5}([.,][0-9]{1,2})?", text):
-        raise UnreadableError(f"{shown(text)} is no number", RESULT_HINT["score"])
-    return float(text.replace(",", "."))
 
 
 def positive_ms(text: str, longest_ms: int) -> int:

@@ -6,8 +6,7 @@ there misspelt.
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
@@ -31,6 +30,7 @@ from floorclock.plan.fileformat import (
     StageFile,
     StationFile,
     keys_of,
+    kind_of,
 )
 from floorclock.plan.names import nearest, surely
 
@@ -74,11 +74,15 @@ _SHAPES_UNDER: dict[str, type[Shape]] = {
 }
 """What the mappings under a key look like; a part is known by its kind instead."""
 _LISTS_OF_WORK = ("for_time", "amrap", "choose")
+_Root = TypeVar("_Root", bound=Shape)
 
 
-def shape_problems(error: ValidationError, document: Document, root: type[Shape]) -> list[Problem]:
-    """The problems that pydantic found, each at the place of the node that has to be mended."""
-    details = error.errors(include_url=False, include_input=False)
+def shape_of(document: Document, root: type[_Root]) -> tuple[_Root | None, list[Problem]]:
+    """The shape of a whole file, or None and what is wrong, each problem at the place of the node that has to be mended."""
+    try:
+        return root.model_validate(document.tree), []
+    except ValidationError as error:
+        details = error.errors(include_url=False, include_input=False)
     located = [(_path_in(document.tree, detail["loc"]), dict(detail)) for detail in details]
     located.sort(key=lambda found: document.key_place(found[0]))
     unknown = [path for path, detail in located if detail["type"] == "extra_forbidden"]
@@ -89,9 +93,9 @@ def shape_problems(error: ValidationError, document: Document, root: type[Shape]
     for path, detail in located:
         if detail["type"] == "extra_forbidden":
             problems.append(_unknown_key(document, path, near.get(path, ""), root))
-        elif not (detail["type"] == "missing" and path in misspelt):
+        elif detail["type"] != "missing" or path not in misspelt:
             problems.append(_problem(document, path, detail))
-    return problems
+    return None, problems
 
 
 def _path_in(tree: Tree, loc: tuple[int | str, ...]) -> Path:
@@ -125,9 +129,7 @@ def _shape_at(document: Document, path: Path, root: type[Shape]) -> type[Shape]:
 
 def _kind(document: Document, path: Path) -> str:
     last = max((at for at, step in enumerate(path) if step == "parts"), default=0)
-    part = _tree_at(document.tree, path[: last + 2])
-    kind = part.get("kind") if isinstance(part, dict) else None
-    return kind.strip() if isinstance(kind, str) else ""
+    return kind_of(_tree_at(document.tree, path[: last + 2]))
 
 
 def _tree_at(tree: Tree | None, path: Path) -> Tree | None:
@@ -157,9 +159,14 @@ def _problem(document: Document, path: Path, detail: dict[str, Any]) -> Problem:
     if kind.startswith("union_tag"):
         return _no_kind(document, path)
     if kind in ("too_short", "too_long"):
-        return _wrong_length(document, path, context)
-    wanted = "list" if kind == "list_type" else "mapping"
-    return _wrong_thing(document, path, wanted)
+        most = context.get("max_length")
+        if most is None:
+            return document.problem(path, "this list is empty", "begin each line of it with `- `")
+        # Where a list is stopped early pydantic does not say how long it is; the file does.
+        here = _tree_at(document.tree, path)
+        many = len(here) if isinstance(here, list) else most + 1
+        return document.problem(path, f"{many:,} are too many", f"at most {most:,}")
+    return _wrong_thing(document, path, "list" if kind == "list_type" else "mapping")
 
 
 def _example(document: Document, path: Path) -> str:
@@ -177,10 +184,10 @@ def _unknown_key(document: Document, path: Path, near: str, root: type[Shape]) -
         hint = f"write it one level up, beside `{path[-3]}`"
     else:
         hint = f"the keys here are {', '.join(_known_at(document, path, root))}"
-    problem = document.problem(path, f"unknown key {shown(str(path[-1]))}", hint, at_key=True)
     here = _tree_at(document.tree, path[:-1])
     alone = isinstance(here, dict) and near not in here
-    return replace(problem, fix=Fix(path, key=near)) if alone and surely(str(path[-1]), near) else problem
+    fix = Fix(path, key=near) if alone and surely(str(path[-1]), near) else None
+    return document.problem(path, f"unknown key {shown(str(path[-1]))}", hint, at_key=True, fix=fix)
 
 
 def _no_kind(document: Document, path: Path) -> Problem:
@@ -195,17 +202,8 @@ def _no_kind(document: Document, path: Path) -> Problem:
         return document.problem((*path, "kind"), "a word goes here", f"write one of {kinds}")
     near = nearest(kind, KINDS)
     hint = f"did you mean {near}?" if near else f"write one of {kinds}"
-    problem = document.problem((*path, "kind"), f"there is no kind of part called {shown(kind)}", hint)
-    return replace(problem, fix=Fix((*path, "kind"), near)) if surely(kind, near) else problem
-
-
-def _wrong_length(document: Document, path: Path, context: dict[str, Any]) -> Problem:
-    if "max_length" in context:
-        # Where a list is stopped early pydantic does not say how long it is; the file does.
-        here = _tree_at(document.tree, path)
-        many = len(here) if isinstance(here, list) else context["max_length"] + 1
-        return document.problem(path, f"{many:,} are too many", f"at most {context['max_length']:,}")
-    return document.problem(path, "this list is empty", "begin each line of it with `- `")
+    fix = Fix((*path, "kind"), near) if surely(kind, near) else None
+    return document.problem((*path, "kind"), f"there is no kind of part called {shown(kind)}", hint, fix=fix)
 
 
 def _wrong_thing(document: Document, path: Path, wanted: str) -> Problem:

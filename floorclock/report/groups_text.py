@@ -15,8 +15,9 @@ from rich.text import Text
 
 from floorclock.plan.arrangement import Arrangement
 from floorclock.plan.durations import duration_words
+from floorclock.plan.integer_programme import LIMIT_S
 from floorclock.plan.roster import Athlete
-from floorclock.plan.start_groups import LIMIT_S, SmallestChange
+from floorclock.plan.start_groups import SmallestChange
 from floorclock.plan.work import station_names
 
 

@@ -11,10 +11,11 @@ from functools import partial
 from random import Random
 from statistics import median
 
+from floorclock.plan.integer_programme import LIMIT_S
 from floorclock.plan.kit_needs import KitCount, kit_needs
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import Rotation, Session
-from floorclock.plan.start_groups import LIMIT_S, place
+from floorclock.plan.start_groups import place
 from floorclock.plan.work import Option, Station
 from tests.bench.common import Figure, took_ms
 from tests.plan.small_classes import brute_force, figures_of, small_class

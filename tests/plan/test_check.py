@@ -9,20 +9,20 @@ import pytest
 
 from floorclock.errors import Problem
 from floorclock.plan.check import PlanCheck, check_files, check_plan
+from floorclock.plan.concerns_pace import fit_of
 from floorclock.plan.findings import WHY, Records
 from floorclock.plan.read_moves import usual_moves
 from floorclock.plan.read_session import read_session_places
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Station, Target, Unit
-from floorclock.plan.work_fit import fit_of
-from tests.plan.shipped import SESSION_NAMES, source
+from tests.plan.shipped import SESSION_NAMES, session_of, source
 
 
 def checked(parts: str, *athletes: Athlete, head: str = "", records: Records | None = None) -> PlanCheck:
-    reading = read_session_places(f"session: A test\n{head}parts:\n{parts}", "plan.yaml")
-    assert reading.session is not None, reading.problems
+    session, problems, places = read_session_places(f"session: A test\n{head}parts:\n{parts}", "plan.yaml")
+    assert session is not None, problems
     roster = Roster(title="Here", athletes=athletes) if athletes else None
-    return check_plan(reading.session, roster, moves=usual_moves(), file="plan.yaml", places=reading.places, records=records)
+    return check_plan(session, roster, moves=usual_moves(), file="plan.yaml", places=places, records=records)
 
 
 def people(count: int, groups: int = 1) -> list[Athlete]:
@@ -65,63 +65,12 @@ def test_a_plan_longer_than_the_class_says_by_how_much() -> None:
     )
 
 
-def test_uneven_rounds_name_the_stations_that_get_one_more() -> None:
-    (warning,) = said(checked(ROTATION % ("for: 20:00", "{move: a}, {move: b}, rest")))
-    assert "plan.yaml:3:40: parts[0].for: 20 intervals over 3 stations: one round more at a and b" in warning
-    assert "write for: 18:00 or for: 21:00" in warning
-    (warning,) = said(checked("  - {kind: intervals, work: 20, rest: 10, sets: 3, stations: [{move: a}, {move: b}]}\n"))
-    assert "one round more at a" in warning
-    assert "write sets: 2 or sets: 4" in warning
-
-
-def test_two_stations_in_a_row_on_the_same_pattern_wrap_around() -> None:
-    a, b, c = "{move: a, pattern: push}", "{move: b, pattern: pull}", "{move: c, pattern: push}"
-    (warning,) = said(checked(ROTATION % ("rounds: 2", f"{a}, {b}, {c}")))
-    assert "parts[0].stations[0]: a follows c, and both are push" in warning
-    assert said(checked(ROTATION % ("rounds: 1", f"{a}, {b}, {c}"))) == []
-    assert said(checked(ROTATION % ("rounds: 2", f"{a}, {b}, {c}, rest"))) == []
-    assert "c follows a" in said(checked(ROTATION % ("rounds: 2", f"{a}, {c}")))[0]
-    assert len(said(checked(ROTATION % ("rounds: 2", f"{a}, {c}")))) == 1
-    assert said(checked(ROTATION % ("rounds: 2", a))) == []
-
-
-def test_work_that_eats_the_rest_margin_says_what_would_keep_it() -> None:
-    """At 3 s to begin and 2.2 s a push-up: 20 take 47 s, 19 take 44.8 and leave the 15 s wanted (common practice, no source)."""
-    (warning,) = said(checked(ROTATION % ("rounds: 5", "{move: push-up, target: 20 reps}, rest")))
-    assert "parts[0].stations[0]: 20 reps of push-up leaves 0:13 of 1:00, under the rest margin of 0:15" in warning
-    assert "19 reps would keep it; taken as 3 s and 2.2 s a rep, regular" in warning
-    assert said(checked(ROTATION % ("rounds: 5", "{move: push-up, target: 19 reps}, rest"))) == []
-
-
-def test_a_ladder_fits_until_the_round_in_which_it_does_not() -> None:
-    station = "{move: push-up, target: %s}, rest"
-    (warning,) = said(checked(ROTATION % ("rounds: 5", station % "{start: 10 reps, step: 4}")))
-    assert "22 reps of push-up in round 4 leaves 0:09 of 1:00" in warning
-    assert said(checked(ROTATION % ("rounds: 3", station % "{start: 10 reps, step: 4}"))) == []
-    (warning,) = said(checked(ROTATION % ("rounds: 4", station % "10-22-10-22 reps")))
-    assert "22 reps of push-up in round 2 leaves" in warning
-
-
-def test_several_moves_in_one_window_are_taken_one_after_the_other() -> None:
-    """8 + 100 x 0.27 s of rowing and 1 + 6 x 3.7 s of burpees are 58.2 s."""
-    station = "{work: [{move: row, target: 100 m}, {move: burpee, target: %d}]}"
-    (warning,) = said(checked(ROTATION % ("rounds: 1", station % 6)))
-    assert "100 m of row and 6 reps of burpee leaves 0:02 of 1:00" in warning
-    assert said(checked(ROTATION % ("rounds: 1", station % 2))) == []
-
-
 def test_everybody_is_taken_at_the_pace_of_their_level() -> None:
     """14 push-ups at 3 s a rep are 45 s with the set-up, 15 are 48; at 1.5 s nobody needs longer than 26."""
     new, strong = Athlete(name="Bram", level="new"), Athlete(name="Tove", level="strong")
     (warning,) = said(checked(ROTATION % ("rounds: 1", "{move: push-up, target: 15 reps}"), new, strong))
     assert "Bram: 15 reps of push-up leaves 0:12" in warning
     assert said(checked(ROTATION % ("rounds: 1", "{move: push-up, target: 14 reps}"), new, strong)) == []
-
-
-def test_a_target_in_seconds_is_no_guess() -> None:
-    (warning,) = said(checked(ROTATION % ("rounds: 1", "{move: plank, target: 0:50}")))
-    assert "leaves 0:10 of 1:00" in warning
-    assert warning.endswith("(0:45 would keep it)")
 
 
 def test_an_athletes_own_target_option_and_margin_are_asked_too() -> None:
@@ -136,35 +85,6 @@ def test_an_athletes_own_target_option_and_margin_are_asked_too() -> None:
     assert "Ilka: 22 reps of push-up leaves 0:09" in ilka
     assert "Bram: 12 reps of pull-up leaves 0:09" in bram
     assert "Noor: 10 reps of push-up leaves 0:35 of 1:00, under the rest margin of 0:40" in noor
-
-
-@pytest.mark.parametrize(
-    ("margin_of_the_part", "margin_of_the_station"), [(", rest_margin: 0:30", ""), ("", ", rest_margin: 0:30")]
-)
-def test_a_margin_of_a_part_or_a_station_is_held_against_the_likely_time_of_the_work(
-    margin_of_the_part: str, margin_of_the_station: str
-) -> None:
-    """At 3 s to begin and 2.2 s a push-up, 14 take 33.8 s and leave 26 of 60 (common practice, no source)."""
-    station = f"{{move: push-up, target: 14 reps{margin_of_the_station}}}"
-    (warning,) = said(checked(ROTATION % (f"rounds: 1{margin_of_the_part}", station)))
-    assert "14 reps of push-up leaves 0:26 of 1:00, under the rest margin of 0:30 (12 reps would keep it" in warning
-
-
-def test_an_option_under_the_least_is_noticed() -> None:
-    station = "{move: push-up, target: 10 reps, least: 8, options: [{name: shorter, target: %d}]}"
-    (warning,) = said(checked(ROTATION % ("rounds: 1", station % 7)))
-    assert "parts[0].stations[0].options[0]: shorter is 7 reps, under the least of 8 reps (8 reps or more" in warning
-    assert said(checked(ROTATION % ("rounds: 1", station % 8))) == []
-
-
-def test_a_margin_as_long_as_the_window_leaves_no_time_to_work() -> None:
-    (warning,) = said(checked("  - {kind: intervals, work: 15, rest: 10, sets: 1, stations: [{move: a, target: 3}]}\n"))
-    assert "parts[0]: the rest margin of 0:15 leaves no time to work in 0:15" in warning
-
-
-def test_a_falling_ladder_that_ends_early_is_noticed() -> None:
-    (warning,) = said(checked("  - {kind: for_time, cap: 9:00, rounds: 5, work: [{move: a, target: {start: 6, step: -2}}]}\n"))
-    assert "parts[0].work[0]: the ladder of a has nothing left after round 3 of 5" in warning
 
 
 BELLS = (
@@ -263,9 +183,8 @@ def test_problems_of_both_files_come_together_and_without_a_session_there_is_no_
 
 
 def test_warnings_without_places_still_name_the_path() -> None:
-    reading = read_session_places("session: x\nclass_time: 1:00\nparts: [{kind: open, time: 2:00}]\n", "plan.yaml")
-    assert reading.session is not None
-    (problem,) = check_plan(reading.session, moves=usual_moves()).problems
+    session = session_of("session: x\nclass_time: 1:00\nparts: [{kind: open, time: 2:00}]\n")
+    (problem,) = check_plan(session, moves=usual_moves()).problems
     assert problem == Problem("", 0, 0, "class_time", problem.message, problem.hint, "warning", "hour")
 
 

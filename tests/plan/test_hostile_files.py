@@ -25,7 +25,7 @@ WHOLE_SESSIONS = [EVERYTHING, *(source(name).decode() for name in SESSION_NAMES)
 WHOLE_ROSTERS = [AS_YAML, AS_CSV]
 BAD_TEXT = st.sampled_from(
     [
-        *[
+        *(
             "",
             " ",
             "~",
@@ -42,8 +42,8 @@ BAD_TEXT = st.sampled_from(
             "99:99:99",
             "0",
             "0:00",
-        ],
-        *[
+        ),
+        *(
             "[]",
             "{}",
             "[[[[[]]]]]",
@@ -55,9 +55,9 @@ BAD_TEXT = st.sampled_from(
             "? ",
             "- ",
             "|",
-        ],
-        *["[/]", "[@click=app.quit]x", "\x1b[2J", "\x00", "\u202e", "\u200d", "\ufeff", "\ufe0f", "سلمى", "李", "e\u0301" * 40],
-        *[
+        ),
+        *("[/]", "[@click=app.quit]x", "\x1b[2J", "\x00", "\u202e", "\u200d", "\ufeff", "\ufe0f", "سلمى", "李", "e\u0301" * 40),
+        *(
             '"\\ud800"',
             '"\\e"',
             "'",
@@ -70,7 +70,7 @@ BAD_TEXT = st.sampled_from(
             "{start: 5, step: 9999999}",
             "rest",
             "=cmd()",
-        ],
+        ),
     ]
 )
 
@@ -96,6 +96,15 @@ def read_whatever(text: str, file: str) -> None:
     check_problems(problems, file, text)
 
 
+def with_value(whole: str, number: int, bad: str) -> str:
+    """The text with another value on one of its lines."""
+    lines = whole.split("\n")
+    at = number % len(lines)
+    key, colon, _ = lines[at].partition(": ")
+    lines[at] = f"{key}{colon}{bad}" if colon else bad
+    return "\n".join(lines)
+
+
 @settings(max_examples=150)
 @given(st.sampled_from(WHOLE_SESSIONS), st.integers(min_value=0, max_value=6000))
 def test_a_file_cut_off_anywhere_is_read_or_refused(whole: str, length: int) -> None:
@@ -105,11 +114,7 @@ def test_a_file_cut_off_anywhere_is_read_or_refused(whole: str, length: int) -> 
 @settings(max_examples=300)
 @given(st.sampled_from(WHOLE_SESSIONS), st.integers(min_value=0, max_value=200), BAD_TEXT)
 def test_any_value_can_be_wrong(whole: str, number: int, bad: str) -> None:
-    lines = whole.split("\n")
-    at = number % len(lines)
-    key, colon, _ = lines[at].partition(": ")
-    lines[at] = f"{key}{colon}{bad}" if colon else bad
-    read_whatever("\n".join(lines), "wrong.yaml")
+    read_whatever(with_value(whole, number, bad), "wrong.yaml")
 
 
 @settings(max_examples=300)
@@ -138,17 +143,16 @@ def test_rosters_can_be_mangled_in_both_formats(whole: str, at: int, bad: str, c
         check_problems(problems, file, text)
 
 
+BOTH_KEYS = ("every", "rounds", "for", "stations", "work", "shuttle")
+KEYS = st.sampled_from([*BOTH_KEYS, "kind", "move", "target", "options", "name", "start"])
+PART_KEYS = st.sampled_from([*BOTH_KEYS, "rest", "sets", "cap", "choose", "time", "beat", "title", "notes"])
 VALUES = st.recursive(
     st.sampled_from(["", "5", "1:00", "x", "rest", "move", "10 reps", "[", "kettlebell swing", "yes"]),
     lambda inner: (
         st.lists(inner, max_size=4).map(lambda items: f"[{', '.join(items)}]")
-        | st.dictionaries(
-            st.sampled_from(
-                ["kind", "move", "target", "stations", "work", "options", "name", "rounds", "every", "for", "shuttle", "start"]
-            ),
-            inner,
-            max_size=4,
-        ).map(lambda pairs: "{" + ", ".join(f"{key}: {value}" for key, value in pairs.items()) + "}")
+        | st.dictionaries(KEYS, inner, max_size=4).map(
+            lambda pairs: "{" + ", ".join(f"{key}: {value}" for key, value in pairs.items()) + "}"
+        )
     ),
     max_leaves=12,
 )
@@ -157,28 +161,7 @@ VALUES = st.recursive(
 @settings(max_examples=400)
 @given(
     st.sampled_from(["rotation", "intervals", "for_time", "amrap", "paced", "open"]),
-    st.dictionaries(
-        st.sampled_from(
-            [
-                "every",
-                "rounds",
-                "for",
-                "stations",
-                "work",
-                "rest",
-                "sets",
-                "cap",
-                "choose",
-                "time",
-                "beat",
-                "shuttle",
-                "title",
-                "notes",
-            ]
-        ),
-        VALUES,
-        max_size=6,
-    ),
+    st.dictionaries(PART_KEYS, VALUES, max_size=6),
 )
 @example("rotation", {"every": "1:00", "rounds": "3", "stations": "[{move: a, options: x}]"})
 @example("for_time", {"cap": "1:00", "work": "{}", "choose": "[x, {name: {}}]"})
@@ -191,12 +174,8 @@ def test_wrong_types_in_any_part_are_problems(kind: str, keys: dict[str, str]) -
 @settings(max_examples=100)
 @given(st.sampled_from(WHOLE_SESSIONS), st.integers(min_value=0, max_value=200), BAD_TEXT)
 def test_whatever_can_be_read_can_be_checked(whole: str, number: int, bad: str) -> None:
-    lines = whole.split("\n")
-    at = number % len(lines)
-    key, colon, _ = lines[at].partition(": ")
-    lines[at] = f"{key}{colon}{bad}" if colon else lines[at]
-    text = "\n".join(lines).encode("utf-8", "replace")
-    check = check_files(text, "plan.yaml", source("full-house.csv"), "full-house.csv")
+    text = with_value(whole, number, bad)
+    check = check_files(text.encode("utf-8", "replace"), "plan.yaml", source("full-house.csv"), "full-house.csv")
     assert check.has_errors or check.time_ms >= 0
     assert check.to_json()["session"] == (check.title or None)
 

@@ -113,10 +113,7 @@ def test_a_coachs_own_file_adds_and_overrides() -> None:
         ("moves:\n  - {move: a, reps: 2}\n", "own.yaml:2:15: moves[0].reps: unknown key `reps` (did you mean `rep`?)"),
         ("moves:\n  - {move: a, rep: quick}\n", "own.yaml:2:20: moves[0].rep: `quick` is no duration"),
         ("moves:\n  - {rep: 2}\n", "own.yaml:2:5: moves[0]: `move` is missing (write move: kettlebell swing)"),
-        (
-            "moves:\n  - move: a dip\n  - {move: b, also: A-dips}\n",
-            "own.yaml:3:21: moves[1].also: `A-dips` is a move on line",
-        ),
+        ("moves:\n  - move: a dip\n  - {move: b, also: A-dips}\n", "own.yaml:3:21: moves[1].also: `A-dips` is a move on line 2"),
         ("- a\n", "own.yaml:1:1: a mapping goes here, not a list"),
     ],
 )

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.plan.durations import UnreadableError
-from floorclock.plan.names import REFUSED_CATEGORIES, clean_key, clean_name, clean_prose, nearest, plain
+from floorclock.plan.durations import REFUSED_CATEGORIES, UnreadableError
+from floorclock.plan.names import clean_key, clean_name, clean_prose, nearest, plain
 
 
 @pytest.mark.parametrize(

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.plan.durations import UnreadableError
+from floorclock.plan.fields import one_of
 from floorclock.plan.quantities import (
     MOST,
     bounded_duration_ms,
-    one_of,
     parse_beat,
     parse_count,
     parse_flag,
@@ -46,16 +46,34 @@ from tests.checks.reading import rows
         ("1.5 min", 90, Unit.SECONDS),
     ],
 )
-def test_a_target_is_read_exactly(text: str, amount: int | Fraction, unit: Unit) -> None:
+def test_a_target_is_read_exactly_and_a_least_amount_as_well(text: str, amount: int | Fraction, unit: Unit) -> None:
     assert parse_target(text) == Target(Fraction(amount), unit)
+    assert parse_least(text) == (amount, unit if text.strip("0123456789") else None)
+
+
+def test_a_least_amount_without_a_unit_may_be_a_fraction() -> None:
+    assert parse_least("1.5") == (Fraction(3, 2), None)
 
 
 @pytest.mark.parametrize(
-    "text", ["", "0", "0 m", "-5 reps", "2.5 reps", "many", "1e3", "200 yd", "100001", "100 km 1", "25:00:00", "9" * 99]
+    ("text", "amounts", "unit", "words"),
+    [
+        ("21-15-9 reps", [21, 15, 9, 9], Unit.REPS, ["21", "15", "9", "9"]),
+        ("2-4-6-4-2", [2, 4, 6, 4], Unit.REPS, ["2", "4", "6", "4"]),
+        ("500-400 m", [500, 400, 400], Unit.METRES, ["500 m", "400 m", "400 m"]),
+        ("10 reps each side", [20, 20], Unit.REPS, ["10 each side"]),
+        ("0:30 each side", [60], Unit.SECONDS, ["0:30 each side"]),
+        ("8 to 10 cal", [8], Unit.CALORIES, ["8 to 10 cal"]),
+        ("8 cal to 10 cal", [8], Unit.CALORIES, ["8 to 10 cal"]),
+        ("max reps", [0], Unit.REPS, ["max reps"]),
+        ("max cal in 0:40", [0], Unit.CALORIES, ["max cal in 0:40"]),
+    ],
 )
-def test_a_target_that_nobody_can_do_is_refused(text: str) -> None:
-    with pytest.raises(UnreadableError):
-        parse_target(text)
+def test_targets_are_read_as_a_coach_writes_them(text: str, amounts: list[int], unit: Unit, words: list[str]) -> None:
+    target = parse_target(text)
+    assert target.unit is unit
+    assert [target.in_round(number) for number in range(1, len(amounts) + 1)] == amounts
+    assert [target.words(number) for number in range(1, len(words) + 1)] == words
 
 
 @pytest.mark.parametrize(
@@ -81,31 +99,27 @@ def test_a_length_needs_its_unit_and_is_exact(text: str, mm: int) -> None:
     assert parse_length_mm(text) == mm
 
 
-@pytest.mark.parametrize(
-    ("parse", "text"),
-    [
-        (parse_length_mm, "1.40"),
-        (parse_length_mm, "9999 km"),
-        (parse_speed_kmh, "8.5 m/s"),
-        (parse_speed_kmh, "900"),
-        (parse_speed_kmh, "0"),
-        (parse_beat, "1000"),
-        (parse_beat, "0"),
-        (parse_beat, "96 per hour"),
-        (parse_count, "5.0"),
-        (parse_count, "0x10"),
-        (parse_count, "10001"),
-        (parse_count, "-1"),
-        (parse_count, "five"),
-        (parse_flag, "maybe"),
-        (parse_flag, "1"),
-        (parse_flag, "y"),
-        (one_of("finish", "round"), "lap"),
-    ],
-)
-def test_what_is_out_of_bounds_or_means_nothing_is_refused(parse: Callable[[str], object], text: str) -> None:
-    with pytest.raises(UnreadableError):
+REFUSED: list[tuple[Callable[[str], object], list[str]]] = [
+    (parse_target, ["", "0", "0 m", "-5 reps", "2.5 reps", "many", "1e3", "200 yd", "100001", "100 km 1", "25:00:00", "9" * 99]),
+    (
+        parse_target,
+        ["10-8-", "21-15-9 stones", "10 to 8 cal", "8 m to 10 cal", "max", "max weight", "5-4 reps each side", "0-1 reps"],
+    ),
+    (parse_least, ["", "0", "-1", "0 m", "few", "2.5 reps", "6 yd", "100001", "1:61"]),
+    (parse_length_mm, ["1.40", "9999 km"]),
+    (parse_speed_kmh, ["8.5 m/s", "900", "0"]),
+    (parse_beat, ["1000", "0", "96 per hour"]),
+    (parse_count, ["5.0", "0x10", "10001", "-1", "five"]),
+    (parse_flag, ["maybe", "1", "y"]),
+    (one_of("finish", "round").parse, ["lap"]),
+]
+
+
+@pytest.mark.parametrize(("parse", "text"), [(parse, text) for parse, texts in REFUSED for text in texts])
+def test_what_is_out_of_bounds_or_means_nothing_is_refused_with_a_way_out(parse: Callable[[str], object], text: str) -> None:
+    with pytest.raises(UnreadableError) as refused:
         parse(text)
+    assert refused.value.hint
 
 
 def test_counts_flags_beats_and_speeds_are_read_as_written() -> None:
@@ -113,7 +127,7 @@ def test_counts_flags_beats_and_speeds_are_read_as_written() -> None:
     assert [parse_flag(text) for text in ("true", "Yes", "ON", "false", "no", "off")] == [True, True, True, False, False, False]
     assert [parse_beat(text) for text in ("96 per minute", "96", "96/min", "92.5")] == [96, 96, 96, Fraction(185, 2)]
     assert [parse_speed_kmh(text) for text in ("8.5 km/h", "8.5")] == [Fraction(17, 2), Fraction(17, 2)]
-    assert [one_of("finish", "round")(text) for text in ("finish", "round")] == ["finish", "round"]
+    assert [one_of("finish", "round").parse(text) for text in ("finish", "round")] == ["finish", "round"]
 
 
 def test_a_duration_out_of_bounds_says_the_bound() -> None:
@@ -144,30 +158,6 @@ def test_any_text_is_a_target_within_bounds_or_a_plain_refusal(text: str) -> Non
     except UnreadableError as refusal:
         hint = refusal.hint
     assert hint or (target is not None and 0 < target.amount <= MOST[target.unit])
-
-
-@pytest.mark.parametrize(
-    ("text", "amount", "unit"),
-    [
-        ("6", 6, None),
-        ("6 reps", 6, Unit.REPS),
-        ("1.5", Fraction(3, 2), None),
-        ("150 m", 150, Unit.METRES),
-        ("0.2 km", 200, Unit.METRES),
-        ("8 cal", 8, Unit.CALORIES),
-        ("0:20", 20, Unit.SECONDS),
-        ("20 s", 20, Unit.SECONDS),
-    ],
-)
-def test_a_least_amount_keeps_the_unit_that_was_written_or_none(text: str, amount: int | Fraction, unit: Unit | None) -> None:
-    assert parse_least(text) == (amount, unit)
-
-
-@pytest.mark.parametrize("text", ["", "0", "-1", "0 m", "few", "2.5 reps", "6 yd", "100001", "1:61"])
-def test_a_least_amount_that_is_none_is_refused(text: str) -> None:
-    with pytest.raises(UnreadableError) as refused:
-        parse_least(text)
-    assert refused.value.hint
 
 
 @pytest.mark.parametrize("text", ["90", "90%", "90 %", " 90  % ", "090"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from itertools import pairwise
 from typing import Any
 
 from hypothesis import strategies as st
@@ -25,10 +27,12 @@ from floorclock.clock.events import (
     TargetChanged,
 )
 from floorclock.clock.fold import apply
+from floorclock.clock.sheet import run_sheet, sheet_json
 from floorclock.clock.state import ClassState, new_state
 from floorclock.plan.quantities import parse_load, parse_target
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Session
+from floorclock.plan.totals import interval_count, rounds_at
 
 Plan = dict[str, Any]
 LEVELS = ("strong", "regular", "new")
@@ -148,6 +152,27 @@ rosters = st.lists(
         Athlete(name=name, level=level, group=group, team=team) for name, (level, group, team) in zip(NAMES, some, strict=False)
     )
 )
+
+
+def check_timeline(session: Session, athletes: tuple[Athlete, ...]) -> None:
+    """A run sheet has no gap and no overlap, and everybody works as often as it says."""
+    state, sheet = new_state(session, athletes), run_sheet(session, athletes)
+    for index, item in enumerate(sheet):
+        part, line = item.part, item.timeline
+        if not line.intervals:
+            continue
+        assert line.intervals[0].start_ms == 0
+        assert all(before.end_ms == after.start_ms for before, after in pairwise(line.intervals))
+        assert all(interval.length_ms > 0 for interval in line.intervals)
+        assert part.kind == "open" or line.intervals[-1].end_ms == line.length_ms
+        assert all(-line.count_in_ms <= cue.at_ms <= (line.length_ms or cue.at_ms) for cue in line.cues)
+        if part.kind in ("rotation", "intervals"):
+            windows = [at for at, interval in enumerate(line.intervals) if interval.window >= 0]
+            assert len(windows) == interval_count(part)
+            wanted = sum(rounds for station, rounds in zip(part.stations, rounds_at(part), strict=True) if not station.is_rest)
+            run = state.planned_run(index)
+            assert {sum(state.assignment(name, run, at) is not None for at in windows) for name in state.athletes} == {wanted}
+    assert json.loads(json.dumps(sheet_json(sheet)))
 
 
 def played(draw: st.DataObject, session: Session, athletes: tuple[Athlete, ...]) -> tuple[ClassState, list[Event]]:

@@ -17,7 +17,7 @@ from floorclock.live.plan_files import read_plan
 from floorclock.report.export import splits_csv
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.transfer.paper import blank_sheet, read_intake, record_intake
-from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of
+from tests.repertoire.test_repertoire import PEOPLE, PLANS, plan_of
 
 STARTED = datetime.fromisoformat("2026-01-12T19:00:00+01:00")
 
@@ -43,8 +43,7 @@ def test_every_field_of_a_blank_sheet_can_be_filled_in(path: Path) -> None:
 
 @pytest.mark.parametrize("number", [3, 5, 6, 7, 13, 15, 16, 17, 18, 19, 28, 29, 30])
 def test_what_was_written_down_comes_to_the_same_results(number: int, tmp_path: Path) -> None:
-    path = next(path for path in PLANS if number_of(path) == number)
-    plan = read_plan(path, PEOPLE)
+    plan = plan_of(number)
     played = rehearse_class(plan, tmp_path / "played", seed=3)
     sheet = read_intake("class.csv", splits_csv(played), plan)
     assert sheet.absent == ()

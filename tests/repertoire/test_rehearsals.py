@@ -18,7 +18,7 @@ from floorclock.journal.shelf import Shelf
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.store.class_rows import class_rows
-from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of
+from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of, plan_of
 
 
 @pytest.fixture(scope="module")
@@ -30,9 +30,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @cache
 def played(folder: Path, number: int) -> ClassState:
     """A class as its journal has it."""
-    path = next(path for path in PLANS if number_of(path) == number)
-    home = folder / path.stem
-    rehearse_class(read_plan(path, PEOPLE), home, seed=3)
+    home = folder / str(number)
+    rehearse_class(plan_of(number), home, seed=3)
     return state_of(home)
 
 
@@ -171,7 +170,7 @@ def test_levels_are_in_what_is_recorded(folder: Path) -> None:
 
 def test_the_index_has_a_teams_result_for_everybody_of_it(folder: Path) -> None:
     state = played(folder, 15)
-    journal = Shelf(folder / next(path for path in PLANS if number_of(path) == 15).stem).latest()
+    journal = Shelf(folder / "15").latest()
     rows = class_rows(journal.read_bytes(), journal.stem, plans=Plans())
     assert rows is not None
     reached = {name: result.rounds for result in results(state) for name in result.team}

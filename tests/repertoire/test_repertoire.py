@@ -5,20 +5,16 @@ All totals were worked out by hand. n windows of work have n - 1 rests between t
 
 from __future__ import annotations
 
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
 from floorclock.clock.events import PartBegun
 from floorclock.clock.fold import apply
-from floorclock.clock.sheet import run_sheet
 from floorclock.clock.state import new_state
+from floorclock.live.plan_files import Plan, read_plan
 from floorclock.plan.check import check_files
-from floorclock.plan.read_roster import read_roster
-from floorclock.plan.read_session import read_session
-from floorclock.plan.roster import Roster
-from floorclock.plan.session import Session
+from tests.repertoire.any_plan import check_timeline
 
 HERE = Path(__file__).parent
 PLANS = sorted((HERE / "plans").glob("*.yaml"))
@@ -62,16 +58,8 @@ def number_of(path: Path) -> int:
     return int(path.name[:2])
 
 
-def session_of(path: Path) -> Session:
-    session, problems = read_session(path.read_bytes(), path.name)
-    assert session is not None, problems
-    return session
-
-
-def people() -> Roster:
-    roster, problems = read_roster(PEOPLE.read_bytes(), PEOPLE.name)
-    assert roster is not None, problems
-    return roster
+def plan_of(number: int) -> Plan:
+    return read_plan(next(path for path in PLANS if number_of(path) == number), PEOPLE)
 
 
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
@@ -85,22 +73,14 @@ def test_a_plan_can_be_run_and_takes_as_long_as_it_says(path: Path) -> None:
 
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
 def test_a_timeline_has_no_gap_and_no_overlap_and_the_same_windows_for_everybody(path: Path) -> None:
-    session, roster = session_of(path), people()
-    state = new_state(session, roster.athletes)
-    for index, item in enumerate(run_sheet(session, roster.athletes)):
-        intervals = item.timeline.intervals
-        assert all(before.end_ms == after.start_ms for before, after in pairwise(intervals))
-        assert all(interval.length_ms > 0 for interval in intervals)
-        run = state.planned_run(index)
-        windows = [at for at, interval in enumerate(run.timeline.intervals) if interval.window >= 0]
-        if run.part.kind in ("rotation", "intervals"):
-            at_work = {name: sum(state.assignment(name, run, at) is not None for at in windows) for name in state.athletes}
-            assert len(set(at_work.values())) == 1
+    plan = read_plan(path, PEOPLE)
+    check_timeline(plan.session, plan.roster.athletes)
 
 
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
 def test_a_class_can_be_begun_part_after_part_to_its_end(path: Path) -> None:
-    state = new_state(session_of(path), people().athletes)
+    plan = read_plan(path, PEOPLE)
+    state = new_state(plan.session, plan.roster.athletes)
     at_ms = 0
     while not state.over:
         coach_ends_it = state.run is None or state.run.timeline.length_ms is None

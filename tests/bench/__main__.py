@@ -20,12 +20,6 @@ from tests.bench.bodies import OLD, REPORTED, TUNING
 from tests.bench.common import HEADING, NotHere
 
 
-def benchmarks() -> list[str]:
-    """The names of all benchmarks, in order."""
-    names = sorted(module.name for module in pkgutil.iter_modules(bench.__path__) if not module.name.startswith("_"))
-    return [name for name in names if hasattr(importlib.import_module(f"tests.bench.{name}"), "figures")]
-
-
 def run(name: str, wishes: dict[str, object]) -> str:
     """Runs one benchmark, with those of the wishes that it knows; what is not met, in words."""
     make = importlib.import_module(f"tests.bench.{name}").figures
@@ -45,7 +39,8 @@ def run(name: str, wishes: dict[str, object]) -> str:
 
 def main() -> None:
     """Runs all, or those that are named."""
-    known = benchmarks()
+    names = sorted(module.name for module in pkgutil.iter_modules(bench.__path__) if not module.name.startswith("_"))
+    known = [name for name in names if hasattr(importlib.import_module(f"tests.bench.{name}"), "figures")]
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__.splitlines()[0])
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"one of: {', '.join(known)}")
     parser.add_argument("--quick", action="store_true", help="a short run of each, to see that it works")

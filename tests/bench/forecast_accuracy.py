@@ -21,7 +21,6 @@ from tests.bench.common import Figure
 
 CLASSES: Final = 16
 MIXED_CLASSES: Final = 4
-METHODS: Final = ("ours", "last split", "own Theil-Sen", "mixed model")
 Foretold = Array
 """(low, middle, high) by athlete, station, round, in s; NaN where nothing is said."""
 
@@ -95,6 +94,12 @@ def seen_s(made: InventedClass, seen: int) -> Array:
     return np.where(there, made.tapped_s, np.nan)
 
 
+METHODS: Final[Mapping[str, Callable[[InventedClass, int], Foretold]]] = {
+    "ours": ours, "last split": last_split, "own Theil-Sen": own_theil_sen, "mixed model": mixed_model,
+}  # fmt: skip
+OTHERS: Final = tuple(METHODS)[1:]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Judged:
     """Errors in s by method, one for each case, and which cases the range held; `few` are errors of the first classes only."""
@@ -113,12 +118,7 @@ def judge(world: World, classes: int = CLASSES, mixed_classes: int = MIXED_CLASS
         made = invent(world, seed)
         truth = np.minimum(made.took_s, WINDOW_S)
         for seen in sorted({2, 3, made.rounds // 2}):
-            methods: dict[str, Callable[[InventedClass, int], Foretold]] = {
-                "ours": ours,
-                "last split": last_split,
-                "own Theil-Sen": own_theil_sen,
-            }
-            methods |= {"mixed model": mixed_model} if seed < mixed_classes else {}
+            methods = {name: METHODS[name] for name in METHODS if name != "mixed model" or seed < mixed_classes}
             told = {name: np.minimum(method(made, seen), WINDOW_S) for name, method in methods.items()}
             asked = np.isfinite(told["last split"][1]) & (np.arange(made.rounds) >= seen)
             if not np.isfinite(told["ours"][1][asked]).all():
@@ -147,10 +147,10 @@ def family(words: str, judged: Mapping[World, Judged], most: float, most_mixed: 
     found = []
     for world, one in judged.items():
         last, covered = ratio(one, "last split"), 100 * float(one.held.mean())
-        beside = ", ".join(f"{ratio(one, name):.2f} of {name}" for name in METHODS[2:])
+        beside = ", ".join(f"{ratio(one, name):.2f} of {name}" for name in OTHERS[1:])
         found.append(Figure(f"{world.name}: of last split ({beside})", last, "x", most=1.10))
         found.append(Figure(f"{world.name}: ranges miss", 100 - covered, "%", most=30))
-    mean = {name: float(np.mean([ratio(one, name) for one in judged.values()])) for name in METHODS[1:]}
+    mean = {name: float(np.mean([ratio(one, name) for one in judged.values()])) for name in OTHERS}
     missed = 100 - 100 * float(np.mean(np.concatenate([one.held for one in judged.values()])))
     return [
         *found,

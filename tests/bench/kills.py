@@ -8,35 +8,26 @@ from __future__ import annotations
 
 import random
 import tempfile
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 from typing import Final
 
-from tests.bench.common import Figure, Program, quantile
+from tests.bench.common import Figure, Program, play, quantile
 from tests.journal.tapped_kills import Findings, Judge, WithoutScreen
 
 MOST_MS: Final = 1_000.0
+LONGEST_S: Final = 2.5
 
 
-@dataclass
-class OnTheFloor:
-    """Lives on the real floor: the terminal is read all the time; death comes from the first look for the class on."""
-
-    longest_s: float = 2.5
-
-    def __call__(self, home: Path, told: Path, seed: int) -> bool:
-        """One life; nothing on the floor ends by itself so soon."""
-        arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), str(seed))
-        with Program(arguments, home=home) as program:
-            while not told.exists():
-                program.read(0.001)
-            until_s = time.monotonic() + random.Random(f"death {seed}").random() * self.longest_s
-            while time.monotonic() < until_s:
-                program.read(until_s - time.monotonic())
-        return True
+def on_the_floor(home: Path, told: Path, seed: int) -> bool:
+    """A life on the real floor. Death comes from the first look for the class on; nothing ends by itself so soon."""
+    arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), str(seed))
+    with Program(arguments, home=home) as program:
+        while not told.exists():
+            program.read(0.001)
+        play([program], random.Random(f"death {seed}").random() * LONGEST_S)
+    return True
 
 
 def figures_of(what: str, found: Findings) -> Iterator[Figure]:
@@ -57,7 +48,7 @@ def figures(quick: bool = False) -> Iterator[Figure]:
     with tempfile.TemporaryDirectory() as name:
         without_screen = WithoutScreen()
         without_screen.learn(Path(name))
-        for what, ends, kills in (("class", without_screen, 1_000), ("floor", OnTheFloor(), 20)):
+        for what, ends, kills in (("class", without_screen, 1_000), ("floor", on_the_floor, 20)):
             at = Path(name) / what
             at.mkdir()
             judge, seeds = Judge(at, ends), count(1_000_000)

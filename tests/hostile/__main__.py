@@ -17,7 +17,6 @@ from tests.hostile.stores import STORES
 from tests.store.postgres_server import missing
 
 ATTACKS = {**PURE, **MONKEYS, **STORES}
-FAILURES_SHOWN = 5
 
 
 def main() -> int:
@@ -39,7 +38,7 @@ def main() -> int:
         found = run(ATTACKS[name], name, wishes.seed, cases, 60 * wishes.minutes * share / sum(shares.values()))
         failures = list(filter(None, found))
         words = f"{name:<15} seed {wishes.seed}  {len(found):>6} runs  {len(failures):>4} failures"
-        print(words, *failures[:FAILURES_SHOWN], sep="\n    ", flush=True)
+        print(words, *failures[:5], sep="\n    ", flush=True)
         broken = broken or bool(failures)
     return int(broken)
 

@@ -21,7 +21,7 @@ from tempfile import mkdtemp
 
 from tests.commands import SESSIONS
 from tests.hostile.harness import Broken, Line, sealed, told, typed
-from tests.hostile.mangle import any_text, mangled, other_bytes, other_values
+from tests.hostile.mangle import ODD_TEXTS, mangled, other_bytes, other_values
 from tests.plan.shipped import SESSION_NAMES
 
 PLAN = """\
@@ -134,7 +134,7 @@ def paper(dice: Random, folder: Path) -> None:
     home, files = folder / "home", ("-s", str(base() / "plan.yaml"), "-r", str(base() / "who.yaml"))
     sheet = typed(home, "intake", "--blank", *files, allowed=(0,)).out
     usual = ("", "nf", "31.4", "0:31.4", "12", "39.9")
-    odd = (*["1:00", "1.30", "40.5", "-3", "0", '"31,4"', "x", "1e3", "٣١"], any_text(dice))
+    odd = (*["1:00", "1.30", "40.5", "-3", "0", '"31,4"', "x", "1e3", "٣١"], dice.choice(ODD_TEXTS))
     if dice.random() < 0.5:
         places = [(number, move, name) for number in range(1, 5) for move in ("step-up", "row") for name in NAMES]
         rows = ["part,round,station,athlete,split", *(f"1,{number},{move},{name},?" for number, move, name in places)]
@@ -237,7 +237,7 @@ def archives(dice: Random, folder: Path) -> None:
         elif way == 3 and name.endswith(".jsonl"):
             files[name] = bad_lines(told(files[name]), dice)
         else:
-            away = ("../stolen", "/tmp/stolen", "classes/../../stolen", "classes/x.jsonl", any_text(dice) or "x")
+            away = ("../stolen", "/tmp/stolen", "classes/../../stolen", "classes/x.jsonl", dice.choice(ODD_TEXTS) or "x")
             files[dice.choice(away)] = b"x"
         right = "".join(f"{hashlib.sha256(content).hexdigest()}  {each}\n" for each, content in files.items())
         files["SHA256SUMS"] = right.encode("utf-8", "surrogatepass")

@@ -22,11 +22,6 @@ ODD_VALUES: list[Any] = [
 ]
 
 
-def any_text(dice: Random) -> str:
-    """A text that somebody did not think of."""
-    return dice.choice(ODD_TEXTS)
-
-
 def any_value(dice: Random) -> Any:
     """A JSON value that somebody did not think of; now and then one nested deep."""
     if dice.random() < 0.03:
@@ -55,7 +50,7 @@ def other_values(values: Any, dice: Random, times: int = 1) -> Any:
         if way < 0.12:
             del container[key]
         elif way < 0.2 and isinstance(container, dict):
-            container[any_text(dice)] = any_value(dice)
+            container[dice.choice(ODD_TEXTS)] = any_value(dice)
         elif way < 0.3 and isinstance(container, list):
             container.insert(key, copy.deepcopy(dice.choice(container)))
         else:
@@ -70,10 +65,10 @@ def other_text(text: str, dice: Random) -> str:
     before, line, after = lines[:at], lines[at], lines[at + 1 :]
     mark = next((mark for mark in (": ", ",") if mark in line), "")
     parts = line.split(mark) if mark else [line]
-    parts[dice.randrange(len(parts))] = any_text(dice)
+    parts[dice.randrange(len(parts))] = dice.choice(ODD_TEXTS)
     ways = (
         [text[:where]],
-        [text[:where] + any_text(dice) + text[where:]],
+        [text[:where] + dice.choice(ODD_TEXTS) + text[where:]],
         [*before, " " * dice.randrange(6) + line.lstrip(), *after],
         [*before, *after],
         [*before, *[line] * dice.choice((2, 3, 400)), *after],

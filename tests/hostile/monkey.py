@@ -92,13 +92,16 @@ def ended(floor: Terminal, home: Path) -> bool:
     return floor.process.poll() is not None or any(line["event"] == "class ended" for line in lines(home))
 
 
+def took(home: Path, keys: list[str], longest_s: float = LONGEST_WAIT_S) -> bool:
+    """Whether these keys soon are the last taps on the disk, in their order."""
+    wanted = [KEYS[key] for key in keys]
+    return soon(lambda: taps(home)[-len(wanted) :] == wanted, longest_s)
+
+
 def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
     """Escapes out of whatever is open, until a word of taps is taken as it was sent; gives the keys that took. Deaf is broken."""
-    sent: Counter[str] = Counter()
-    patience_s = 2.0
-
-    def heard() -> bool:
-        nonlocal patience_s
+    sent, patience_s, ends_s = Counter[str](), 2.0, time.monotonic() + LONGEST_WAIT_S
+    while time.monotonic() < ends_s:
         word = dice.sample([*KEYS], len(KEYS))
         going_on(floor).send(b"\x1b")
         time.sleep(0.3)
@@ -107,11 +110,9 @@ def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
         sent.update(["i", *word])
         # A machine with much else to do takes its time.
         patience_s *= 1.5
-        return soon(lambda: taps(home)[-len(word) :] == [KEYS[key] for key in word] or ended(floor, home), patience_s)
-
-    if not soon(heard):
-        raise Broken(f"deaf: no taps were taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")
-    return sent
+        if took(home, word, patience_s) or ended(floor, home):
+            return sent
+    raise Broken(f"deaf: no taps were taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")
 
 
 def on_the_floor(dice: Random, folder: Path) -> None:
@@ -148,9 +149,8 @@ def play_on(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
         burst = ["b", *dice.choices([*KEYS], k=dice.choice((5, 60)))]
         floor.send("".join(burst).encode())
         sent.update(burst)
-        wanted = [KEYS[key] for key in burst]
-        if not soon(lambda wanted=wanted: taps(home)[-len(wanted) :] == wanted):  # type: ignore[misc]
-            raise Broken(f"sent {''.join(burst)}, taken {taps(home)[-len(wanted) :]}")
+        if not took(home, burst):
+            raise Broken(f"sent {''.join(burst)}, taken {taps(home)[-len(burst) :]}")
     return sent
 
 

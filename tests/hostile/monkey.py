@@ -157,14 +157,14 @@ def play_on(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
 def end(terminal: Terminal, way: str) -> None:
     """Ends a command from outside: by a signal, or by closing its window."""
     if terminal.process.poll() is not None:
-        return
-    if way == "window":
+        way = "its own keys"
+    elif way == "window":
         terminal.hang_up()
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
     if not soon(lambda: going_on(terminal).process.poll() is not None):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
-    if terminal.process.returncode and way in ("TERM", "HUP"):
+    if terminal.process.returncode and way in ("TERM", "HUP", "its own keys"):
         raise Broken(f"ended with {terminal.process.returncode} after {way}: {terminal.text[-300:]!r}")
 
 

@@ -14,8 +14,7 @@ from floorclock.clock.state import ClassState
 from floorclock.journal.disk import Disk
 from floorclock.journal.reading import Header, read_journal
 from floorclock.journal.replay import replay
-from floorclock.journal.saver import OnTrouble, OnWritten
-from floorclock.journal.writer import JournalWriter
+from floorclock.journal.writer import JournalWriter, OnTrouble, OnWritten
 from floorclock.live import opening
 from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import OpenClass, resume_class, start_class
@@ -114,11 +113,13 @@ def resumed(path: Path, clock: MovingWallClock | None = None) -> Opened:
     return opened
 
 
-def folded(path: Path) -> ClassState:
-    """The class of a journal, folded again."""
+def folded(path: Path, to_ms: int = 0) -> ClassState:
+    """The class of a journal, folded again and brought to a class time."""
     reading = read_journal(path)
     assert reading.header is not None
-    return replay(reading.header, reading.events)
+    state = replay(reading.header, reading.events)
+    state.advance(to_ms)
+    return state
 
 
 def some_of_everything(one: Opened) -> None:

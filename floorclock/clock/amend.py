@@ -29,7 +29,7 @@ from floorclock.clock.events import (
     TargetChanged,
 )
 from floorclock.clock.outcome import Outcome, What
-from floorclock.clock.run import EnteredResult, Mark, PartRun
+from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import give_keys, with_latecomer
@@ -41,21 +41,14 @@ LEAST_EFFORT, MOST_EFFORT = 0, 10
 """Borg's category-ratio scale, CR10 (Borg 1982, Medicine and Science in Sports and Exercise 14:377-381; from memory, sure)."""
 
 
-def _not_finished(state: ClassState, event: NotFinished) -> Outcome:
-    run = state.run_of(event.part)
-    if run is None:
-        return _not_begun(event)
+def _not_finished(state: ClassState, event: NotFinished, run: PartRun, name: str) -> Outcome:
     if isinstance(run.part, Piece | Paced):
-        run.not_finished.add(run.recorded_as(event.athlete))
+        run.not_finished.add(name)
         return Outcome(What.DONE, event.athlete)
-    return _mark(state, run, run.recorded_as(event.athlete), event.interval, Status.NOT_FINISHED, None)
+    return _mark(state, run, name, event.interval, Status.NOT_FINISHED, None)
 
 
-def _corrected(state: ClassState, event: SplitCorrected) -> Outcome:
-    run = state.run_of(event.part)
-    if run is None:
-        return _not_begun(event)
-    name = run.recorded_as(event.athlete)
+def _corrected(state: ClassState, event: SplitCorrected, run: PartRun, name: str) -> Outcome:
     if event.split_ms is None:
         run.set_mark(name, event.interval, None)
         _forget_tap(state, run, name, event.interval)
@@ -66,14 +59,12 @@ def _corrected(state: ClassState, event: SplitCorrected) -> Outcome:
 def _mark(state: ClassState, run: PartRun, name: str, interval: int, status: Status, split_ms: int | None) -> Outcome:
     if not 0 <= interval < len(run.timeline.intervals):
         return Outcome(What.REFUSED, name, because="there is no such interval")
-    work = state.assignment(name, run, interval)
-    if work is None:
+    if state.assignment(name, run, interval) is None:
         return Outcome(What.REFUSED, name, because="that was a rest")
     window = run.timeline.intervals[interval].length_ms
     if split_ms is not None and not 0 < split_ms <= window:
         return Outcome(What.REFUSED, name, because=f"a split lies between 0 and {window / 1000:g} s")
-    amount = state.amount(name, run, interval)
-    run.set_mark(name, interval, Mark.of(work, amount, status, split_ms, corrected=status is Status.DONE))
+    run.set_mark(name, interval, state.mark(name, run, interval, status, split_ms, corrected=status is Status.DONE))
     _forget_tap(state, run, name, interval)
     return Outcome(What.DONE, name)
 
@@ -83,22 +74,15 @@ def _forget_tap(state: ClassState, run: PartRun, name: str, interval: int) -> No
     state.taken.pop((name, run.index, interval, None), None)
 
 
-def _entered(state: ClassState, event: ResultEntered) -> Outcome:
-    run = state.run_of(event.part)
-    if run is None:
-        return _not_begun(event)
-    name = run.recorded_as(event.athlete)
-    run.entered[name] = EnteredResult(rounds=event.rounds, reps=event.reps, time_ms=event.time_ms)
+def _entered(state: ClassState, event: ResultEntered, run: PartRun, name: str) -> Outcome:
+    run.entered[name] = event
     if event.time_ms is not None:
         run.not_finished.discard(name)
     return Outcome(What.DONE, event.athlete)
 
 
-def _scored(state: ClassState, event: ScoreEntered) -> Outcome:
-    run = state.run_of(event.part)
-    if run is None:
-        return _not_begun(event)
-    place = run.recorded_as(event.athlete), event.interval
+def _scored(state: ClassState, event: ScoreEntered, run: PartRun, name: str) -> Outcome:
+    place = name, event.interval
     if event.amount is None:
         run.scores.pop(place, None)
         run.unscored.add(place)
@@ -107,15 +91,11 @@ def _scored(state: ClassState, event: ScoreEntered) -> Outcome:
     else:
         run.scores[place] = Fraction(str(event.amount))
         run.unscored.discard(place)
-        work = state.assignment(place[0], run, event.interval) if event.interval >= 0 else None
+        work = state.assignment(name, run, event.interval) if event.interval >= 0 else None
         if work is not None and work.load is not None:
             # A number that is changed later is still of the load that was moved.
             run.score_loads.setdefault(place, work.load)
     return Outcome(What.DONE, event.athlete)
-
-
-def _not_begun(event: NotFinished | SplitCorrected | ResultEntered | ScoreEntered) -> Outcome:
-    return Outcome(What.REFUSED, event.athlete, because="that part has not begun")
 
 
 def _change(state: ClassState, name: str, **values: object) -> Outcome:
@@ -123,16 +103,14 @@ def _change(state: ClassState, name: str, **values: object) -> Outcome:
     return Outcome(What.DONE, name)
 
 
-def _target(state: ClassState, event: TargetChanged) -> Outcome:
-    return _change(state, event.athlete, targets={**state.athletes[event.athlete].targets, event.move: event.target})
+def _of_move(own: str, value: str) -> Handler:
+    """Puts an event's value for a move among the athlete's own ones: `targets`, `loads` or `options`."""
 
+    def folded(state: ClassState, event: Any) -> Outcome:
+        before = getattr(state.athletes[event.athlete], own)
+        return _change(state, event.athlete, **{own: {**before, event.move: getattr(event, value)}})
 
-def _load(state: ClassState, event: LoadChanged) -> Outcome:
-    return _change(state, event.athlete, loads={**state.athletes[event.athlete].loads, event.move: event.load})
-
-
-def _option(state: ClassState, event: OptionChosen) -> Outcome:
-    return _change(state, event.athlete, options={**state.athletes[event.athlete].options, event.move: event.option})
+    return folded
 
 
 def _choice(state: ClassState, event: ChoiceTaken) -> Outcome:
@@ -169,11 +147,10 @@ def _joined(state: ClassState, event: Joined) -> Outcome:
         taken = any(athlete.key == event.athlete.key for athlete in state.athletes.values())
         newcomer = replace(event.athlete, key="") if taken else event.athlete
         state.athletes[name] = give_keys([*state.athletes.values(), newcomer])[-1]
-        gone_from = (0, 0)
+        missed_from = (0, 0)
     else:
-        gone_from = state.gone_from.pop(name)
-    state.away.discard(name)
-    state.absences.setdefault(name, []).append((gone_from, _here(state, event.at_ms, after=True)))
+        missed_from = state.away.pop(name)
+    state.absences.setdefault(name, []).append((missed_from, _here(state, event.at_ms, after=True)))
     if state.run is not None and state.run.recorded_as(name) == name:
         state.run.teams = with_latecomer(state.run.teams, name)
     return Outcome(What.DONE, name)
@@ -182,8 +159,7 @@ def _joined(state: ClassState, event: Joined) -> Outcome:
 def _left(state: ClassState, event: Left) -> Outcome:
     if event.athlete in state.away:
         return Outcome(What.UNKNOWN, event.athlete)
-    state.away.add(event.athlete)
-    state.gone_from[event.athlete] = _here(state, event.at_ms, after=False)
+    state.away[event.athlete] = _here(state, event.at_ms, after=False)
     return Outcome(What.DONE, event.athlete)
 
 
@@ -225,14 +201,26 @@ def _known(handler: Handler) -> Handler:
     return folded
 
 
+def _in_part(handler: Callable[[ClassState, Any, PartRun, str], Outcome]) -> Handler:
+    """Folds an event in that is about a part, once it has begun: with its run, and the name under which it is recorded."""
+
+    def folded(state: ClassState, event: Any) -> Outcome:
+        run = state.run_of(event.part)
+        if run is None:
+            return Outcome(What.REFUSED, event.athlete, because="that part has not begun")
+        return handler(state, event, run, run.recorded_as(event.athlete))
+
+    return folded
+
+
 _ABOUT_SOMEBODY: dict[type[Event], Handler] = {
-    NotFinished: _not_finished,
-    SplitCorrected: _corrected,
-    ResultEntered: _entered,
-    ScoreEntered: _scored,
-    TargetChanged: _target,
-    LoadChanged: _load,
-    OptionChosen: _option,
+    NotFinished: _in_part(_not_finished),
+    SplitCorrected: _in_part(_corrected),
+    ResultEntered: _in_part(_entered),
+    ScoreEntered: _in_part(_scored),
+    TargetChanged: _of_move("targets", "target"),
+    LoadChanged: _of_move("loads", "load"),
+    OptionChosen: _of_move("options", "option"),
     ChoiceTaken: _choice,
     Allowed: _allowed,
     Regrouped: _regrouped,

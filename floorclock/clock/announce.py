@@ -8,9 +8,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from floorclock.clock.cues import LAST_ROUND_BEFORE_MS, SECOND_MS
-from floorclock.clock.timeline import PartTimeline, station_index
-from floorclock.plan.session import AnyPart, Untapped, Windowed
+from floorclock.clock.timeline import LAST_ROUND_BEFORE_MS, SECOND_MS, PartTimeline, station_index
+from floorclock.plan.session import AnyPart, Windowed
 from floorclock.plan.work import Target, Unit
 
 _SPOKEN = {Unit.REPS: "", Unit.METRES: "metres", Unit.CALORIES: "calories", Unit.SECONDS: "seconds"}
@@ -28,14 +27,8 @@ class Announcement:
     words: str
 
 
-def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> tuple[Announcement, ...]:
-    """What is said in a part: before each start that has room for it, what comes next."""
-    if isinstance(part, Untapped):
-        return ()
-    return tuple(_said(part, timeline, groups))
-
-
-def _said(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Iterator[Announcement]:
+def announcements(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Iterator[Announcement]:
+    """What is said in a part: before each start that has room for it, what comes next. Nothing where nobody works."""
     intervals = timeline.intervals
     room_ms = timeline.count_in_ms
     last_round = intervals[-1].round if intervals else 0
@@ -43,8 +36,8 @@ def _said(part: AnyPart, timeline: PartTimeline, groups: Collection[int]) -> Ite
     for index, interval in enumerate(intervals):
         turns_last = interval.round == last_round > 1 and not told and interval.window >= 0
         if interval.window >= 0 and room_ms >= LEAST_ROOM_MS:
-            before_ms = timeline.plan.count * SECOND_MS
-            if turns_last and timeline.plan.last_round:
+            before_ms = timeline.plan.cues.count * SECOND_MS
+            if turns_last and timeline.plan.cues.last_round:
                 before_ms = max(before_ms, LAST_ROUND_BEFORE_MS)
             words = _words(part, timeline, index, groups)
             if words:

@@ -7,7 +7,7 @@ Events go to and come from plain dictionaries (`to_dict`, `event_from_dict`), wh
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from typing import Any, ClassVar, Self
@@ -33,7 +33,7 @@ class Event:
     @classmethod
     def from_dict(cls, values: Mapping[str, Any]) -> Self:
         """The event from its JSON-ready values; keys that this version does not know are left alone."""
-        known = {field.name: _LIVE.get(field.name, _same)(values[field.name]) for field in fields(cls) if field.name in values}
+        known = {field.name: _live(field.name, values[field.name]) for field in fields(cls) if field.name in values}
         return cls(**known)
 
 
@@ -302,47 +302,20 @@ def event_from_dict(values: Mapping[str, Any]) -> Event:
     return EVENTS[values["event"]].from_dict(values)
 
 
+_OF_ALL = ("name", "key", "level", "options", "targets", "experienced", "group", "rest_margin_ms")
+_OF_SOME = ("loads", "best", "avoid", "team", "note")
+"""What a journal has of every athlete, and what it has only where there is something to say; the rest is the roster's alone."""
+
+
 def athlete_to_dict(athlete: Athlete) -> dict[str, Any]:
     """An athlete as JSON-ready values."""
-    return {
-        "name": athlete.name,
-        "key": athlete.key,
-        "level": athlete.level,
-        "options": dict(athlete.options),
-        "targets": {move: target_to_dict(target) for move, target in athlete.targets.items()},
-        "experienced": sorted(athlete.experienced),
-        "group": athlete.group,
-        "rest_margin_ms": athlete.rest_margin_ms,
-        **{key: value for key, value in _more(athlete) if value},
-    }
-
-
-def _more(athlete: Athlete) -> Iterator[tuple[str, Any]]:
-    """What only some have: left out of a journal where there is nothing to say."""
-    yield "loads", {move: load_to_dict(load) for move, load in athlete.loads.items()}
-    yield "best", {move: load_to_dict(load) for move, load in athlete.best.items()}
-    yield "avoid", sorted(athlete.avoid)
-    yield "team", athlete.team
-    yield "note", athlete.note
+    values = {name: _plain(getattr(athlete, name)) for name in (*_OF_ALL, *_OF_SOME)}
+    return {name: value for name, value in values.items() if value or name in _OF_ALL}
 
 
 def athlete_from_dict(values: Mapping[str, Any]) -> Athlete:
     """The athlete that `athlete_to_dict` wrote."""
-    return Athlete(
-        name=values["name"],
-        key=values.get("key", ""),
-        level=values.get("level", ""),
-        options=dict(values.get("options", {})),
-        targets={move: target_from_dict(target) for move, target in values.get("targets", {}).items()},
-        experienced=frozenset(values.get("experienced", ())),
-        group=values.get("group", 1),
-        rest_margin_ms=values.get("rest_margin_ms"),
-        loads={move: load_from_dict(load) for move, load in values.get("loads", {}).items()},
-        best={move: load_from_dict(load) for move, load in values.get("best", {}).items()},
-        avoid=frozenset(values.get("avoid", ())),
-        team=values.get("team"),
-        note=values.get("note", ""),
-    )
+    return Athlete(**{name: _live(name, values[name]) for name in (*_OF_ALL, *_OF_SOME) if name in values})
 
 
 def target_to_dict(target: Target) -> dict[str, Any]:
@@ -384,26 +357,38 @@ def _exact(text: str) -> Fraction:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, Athlete):
-        return athlete_to_dict(value)
-    if isinstance(value, tuple):
-        return list(value)
-    if isinstance(value, Load):
-        return load_to_dict(value)
-    return target_to_dict(value) if isinstance(value, Target) else value
-
-
-def _same(value: Any) -> Any:
+    match value:
+        case Athlete():
+            return athlete_to_dict(value)
+        case Target():
+            return target_to_dict(value)
+        case Load():
+            return load_to_dict(value)
+        case tuple():
+            return list(value)
+        case frozenset():
+            return sorted(value)
+        case Mapping():
+            return {move: _plain(own) for move, own in value.items()}
     return value
 
 
-def _live_athlete(value: Any) -> Any:
-    return athlete_from_dict(value) if isinstance(value, Mapping) else value
-
-
-_LIVE: dict[str, Callable[[Any], Any]] = {
-    "target": target_from_dict,
-    "load": load_from_dict,
-    "athlete": _live_athlete,
-    "groups": tuple,
-}
+def _live(name: str, value: Any) -> Any:
+    match name:
+        case "target":
+            return target_from_dict(value)
+        case "load":
+            return load_from_dict(value)
+        case "athlete" if isinstance(value, Mapping):
+            return athlete_from_dict(value)
+        case "groups":
+            return tuple(value)
+        case "options":
+            return dict(value)
+        case "targets":
+            return {move: target_from_dict(target) for move, target in value.items()}
+        case "loads" | "best":
+            return {move: load_from_dict(load) for move, load in value.items()}
+        case "experienced" | "avoid":
+            return frozenset(value)
+    return value

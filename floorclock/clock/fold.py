@@ -103,9 +103,10 @@ def _went_back(state: ClassState, event: WentBack) -> Outcome:
         run.set_mark(name, interval, None)
     run.laps = {name: [lap for lap in laps if lap < start] for name, laps in run.laps.items()}
     run.finishes = {name: time for name, time in run.finishes.items() if time < start}
-    gone = [tap.place for tap in state.taken.values() if tap.part == run.index and tap.counts_from(index, start)]
-    for place in gone:
-        del state.taken[place]
+    for tap in [tap for tap in state.taken.values() if tap.part == run.index]:
+        # It counted in this interval, or as a lap after its start.
+        if tap.interval == index if tap.lap_ms is None else tap.lap_ms >= start:
+            del state.taken[tap.place]
     run.move_to(event.at_ms, start)
     return Outcome(What.DONE)
 

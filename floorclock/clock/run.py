@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from floorclock.clock.cues import Cue, CueName
-from floorclock.clock.splits import Status
+from floorclock.clock.events import ResultEntered
+from floorclock.clock.splits import Mark, Status
 from floorclock.clock.timeline import IntervalKind, PartTimeline
-from floorclock.plan.roster import Assignment
 from floorclock.plan.session import AnyPart
-from floorclock.plan.work import Load, Unit
+from floorclock.plan.work import Load
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,46 +43,6 @@ class Stretch:
         return self.from_ms + self.hold_ms
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
-    """What was taken for one athlete in one interval, with the work that was theirs at that moment."""
-
-    status: Status
-    split_ms: int | None = None
-    move: str = ""
-    amount: Fraction | None = None
-    unit: Unit | None = None
-    credited: bool = False
-    corrected: bool = False
-    load: Load | None = None
-    items: tuple[Assignment, ...] = ()
-
-    @classmethod
-    def of(
-        cls,
-        work: Assignment | None,
-        amount: Fraction | None,
-        status: Status,
-        split_ms: int | None = None,
-        *,
-        credited: bool = False,
-        corrected: bool = False,
-    ) -> Mark:
-        """What was taken of so much work."""
-        target = work.target if work else None
-        return cls(
-            status=status,
-            split_ms=split_ms,
-            move=work.move if work else "",
-            amount=amount,
-            unit=target.unit if target else None,
-            credited=credited,
-            corrected=corrected,
-            load=work.load if work else None,
-            items=work.items if work else (),
-        )
-
-
 Taken = dict[tuple[str, int, int, int | None], "TakenTap"]
 """Taps that counted, in the order they were taken, each by its athlete, part, interval and lap."""
 
@@ -103,19 +63,6 @@ class TakenTap:
         """What tells it from every other tap that counts."""
         return self.athlete, self.part, self.interval, self.lap_ms
 
-    def counts_from(self, interval: int, start_ms: int) -> bool:
-        """True when it counted in an interval that starts at `start_ms`, or as a lap after that."""
-        return self.interval == interval if self.lap_ms is None else self.lap_ms >= start_ms
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EnteredResult:
-    """What the coach entered for one athlete; None where nothing was entered."""
-
-    rounds: int | None = None
-    reps: int | None = None
-    time_ms: int | None = None
-
 
 @dataclass
 class PartRun:
@@ -134,14 +81,15 @@ class PartRun:
     """By (athlete, interval). Read it; `set_mark` changes it."""
     laps: dict[str, list[int]] = field(default_factory=dict)
     finishes: dict[str, int] = field(default_factory=dict)
-    entered: dict[str, EnteredResult] = field(default_factory=dict)
+    entered: dict[str, ResultEntered] = field(default_factory=dict)
+    """What the coach entered last, by athlete."""
     not_finished: set[str] = field(default_factory=set)
     scores: dict[tuple[str, int], Fraction] = field(default_factory=dict)
+    """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
     score_loads: dict[tuple[str, int], Load] = field(default_factory=dict)
     """What was on the bar when a number was entered."""
     unscored: set[tuple[str, int]] = field(default_factory=set)
     """Where the coach said that there is no number."""
-    """What was counted, by (athlete, interval); the interval is -1 where the part is scored once."""
     teams: list[tuple[str, ...]] = field(default_factory=list)
     """Who works together; empty where everybody works alone. What a team takes stands under the name of its first."""
 

@@ -22,22 +22,14 @@ class Status(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Split:
-    """One athlete in one work interval of a part.
+class Mark:
+    """What was taken for one athlete in one interval, with the work that was theirs at that moment.
 
-    `part`, `interval` and `station` count from 0, `round` from 1. `window_ms` is the length of the interval, `split_ms`
-    runs from its start to the tap and is None unless `status` is done. `move`, `amount` and `unit` are what this athlete
-    was to do in it (None where the plan gave no target), `load` the weight, `items` the moves where there
+    `split_ms` runs from the start of the interval to the tap and is None unless `status` is done. `move`, `amount` and `unit`
+    are what this athlete was to do in it (None where the plan gave no target), `load` the weight, `items` the moves where there
     are several. `credited` marks a tap just after the boundary, `corrected` one that the coach entered.
     """
 
-    athlete: str
-    part: int
-    interval: int
-    round: int
-    station: int
-    window_ms: int
-    margin_ms: int
     status: Status
     split_ms: int | None = None
     move: str = ""
@@ -47,6 +39,22 @@ class Split:
     corrected: bool = False
     load: Load | None = None
     items: tuple[Assignment, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split(Mark):
+    """A mark in its place: one athlete in one work interval of a part, which is `window_ms` long.
+
+    `part`, `interval` and `station` count from 0, `round` from 1.
+    """
+
+    athlete: str
+    part: int
+    interval: int
+    round: int
+    station: int
+    window_ms: int
+    margin_ms: int
 
     @property
     def rest_ms(self) -> int | None:

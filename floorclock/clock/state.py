@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 from floorclock.clock.announce import announcements
 from floorclock.clock.cues import Cue
 from floorclock.clock.run import PartRun, Stretch, Taken
+from floorclock.clock.splits import Mark, Status
 from floorclock.clock.timeline import PartTimeline, part_timeline, station_index
 from floorclock.plan.roster import Assignment, Athlete, assign, give_keys, make_teams
 from floorclock.plan.session import AnyPart, Choice, OpenPart, Paced, Piece, RestPart, Rotation, Session, Untapped
@@ -34,11 +34,10 @@ class ClassState:
     ended_by_coach: bool = False
     said_length_ms: int | None = None
     """How long the class was, where somebody said so."""
-    away: set[str] = field(default_factory=set)
+    away: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """Who went home: the first (part, interval) that they missed."""
     absences: dict[str, list[tuple[tuple[int, int], tuple[int, int]]]] = field(default_factory=dict)
     """Who came late, or left and came back: from the first (part, interval) they missed to the first that is theirs again."""
-    gone_from: dict[str, tuple[int, int]] = field(default_factory=dict)
-    """Who went home: the first (part, interval) that they missed."""
     groups: dict[str, list[tuple[int, int, int]]] = field(default_factory=dict)
     """Changes of start group: (part, first interval, group)."""
     choices: dict[tuple[str, int], str] = field(default_factory=dict)
@@ -103,12 +102,21 @@ class ClassState:
             self._assigned[name, id(station)] = known
         return known[2]
 
-    def amount(self, name: str, run: PartRun, interval: int) -> Fraction | None:
-        """How much of it an athlete does in an interval; None for a rest and for work without an amount."""
+    def mark(self, name: str, run: PartRun, interval: int, status: Status, split_ms: int | None = None, **how: bool) -> Mark:
+        """What is taken of an athlete's work in an interval, as it stands now; `how` are `credited` and `corrected`."""
         work, at = self.assignment(name, run, interval), self.station_of(name, run, interval)
-        if work is None or at is None:
-            return None
-        return amount_in_round(run.part.stations[at], work, run.timeline.intervals[interval].round)
+        assert work is not None
+        assert at is not None
+        return Mark(
+            status=status,
+            split_ms=split_ms,
+            move=work.move,
+            amount=amount_in_round(run.part.stations[at], work, run.timeline.intervals[interval].round),
+            unit=work.target.unit if work.target else None,
+            load=work.load,
+            items=work.items,
+            **how,
+        )
 
     def expected(self, name: str, part: int, interval: int) -> bool:
         """True when the athlete was in the class in an interval."""
@@ -118,7 +126,7 @@ class ClassState:
         out = self.out_after(name, part)
         if out is not None and interval > out:
             return False
-        return name not in self.gone_from or place < self.gone_from[name]
+        return name not in self.away or place < self.away[name]
 
     def out_after(self, name: str, part: int) -> int | None:
         """The interval that put an athlete out of a part with `until_out`; None while they are in."""
@@ -223,15 +231,12 @@ class ClassState:
 def new_state(session: Session, athletes: Sequence[Athlete], margin_ms: int | None = None) -> ClassState:
     """The state of a class before its first event."""
     here = {athlete.name: athlete for athlete in give_keys(athletes)}
-    return ClassState(session, here, margin_ms=margin_ms, choices=_rostered_choices(session, athletes))
-
-
-def _rostered_choices(session: Session, athletes: Sequence[Athlete]) -> dict[tuple[str, int], str]:
-    """The alternatives to whole parts that the roster gives, as options under the part's title."""
-    return {
+    # Alternatives to whole parts, which the roster gives as options under the part's title.
+    choices = {
         (athlete.name, index): athlete.options[part.written]
         for index, part in enumerate(session.parts)
         if isinstance(part, Piece)
         for athlete in athletes
         if athlete.options.get(part.written) in {choice.name for choice in part.choose}
     }
+    return ClassState(session, here, margin_ms=margin_ms, choices=choices)

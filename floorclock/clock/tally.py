@@ -7,15 +7,20 @@ be done with early is expected of nobody.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import fields
 from fractions import Fraction
 
-from floorclock.clock.run import EnteredResult, Mark, PartRun
+from floorclock.clock.events import ResultEntered
+from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Paced, Piece, Rotation, Windowed
 from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Unit
+
+_NOTHING = ResultEntered(at_ms=0, athlete="", part=0)
+"""Where the coach entered no result."""
 
 
 def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
@@ -40,7 +45,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
         untappable = work is None or run.part.tap == "none" or not can_be_tapped(work, interval.length_ms)
         if station is None or work is None or (mark is None and untappable):
             continue
-        taken = mark or Mark.of(work, amount_in_round(run.part.stations[station], work, interval.round), Status.UNTAPPED)
+        taken = mark or state.mark(name, run, index, Status.UNTAPPED)
         yield Split(
             athlete=name,
             part=run.index,
@@ -49,15 +54,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             station=station,
             window_ms=interval.length_ms,
             margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
-            status=taken.status,
-            split_ms=taken.split_ms,
-            move=taken.move,
-            amount=taken.amount,
-            unit=taken.unit,
-            credited=taken.credited,
-            corrected=taken.corrected,
-            load=taken.load,
-            items=taken.items,
+            **{field.name: getattr(taken, field.name) for field in fields(taken)},
         )
 
 
@@ -123,7 +120,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     scores = _scores(run, name)
     if not isinstance(run.part, Piece | Paced) and not scores:
         return None
-    entered = run.entered.get(name, EnteredResult())
+    entered = run.entered.get(name, _NOTHING)
     laps = tuple(run.laps.get(name, ()))
     time, rounds, reps = run.finishes.get(name), None, None
     if isinstance(run.part, Amrap) or laps:
@@ -132,7 +129,8 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
         time = None
     if isinstance(run.part, Paced) and time is not None:
         rounds, reps = paced_reach(run.part, run, time)
-    if not laps and time is None and not scores and entered == EnteredResult() and name not in run.not_finished:
+    known = any(value is not None for value in (time, entered.rounds, entered.reps, entered.time_ms))
+    if not laps and not known and not scores and name not in run.not_finished:
         return None
     return Result(
         athlete=name,
@@ -150,7 +148,7 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
 
 def _full_rounds(state: ClassState, run: PartRun, name: str) -> Result | None:
     """Where a missed interval puts people out: the rounds done whole, and the reps of the last where the coach entered them."""
-    entered = run.entered.get(name, EnteredResult())
+    entered = run.entered.get(name, _NOTHING)
     out = state.out_after(name, run.index)
     done = [interval for interval in run.timeline.intervals if interval.end_ms <= run.position_ms(state.now_ms)]
     if out is None and not done:

@@ -6,12 +6,13 @@ Invariant: no tap is lost and none counts twice. A tap that changes nothing says
 from __future__ import annotations
 
 from itertools import pairwise
+from math import inf
 
 from floorclock.clock.outcome import Outcome, What
-from floorclock.clock.run import Mark, PartRun, TakenTap
+from floorclock.clock.run import PartRun, TakenTap
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
-from floorclock.plan.session import Amrap, ForTime, Paced, Untapped, Windowed
+from floorclock.plan.session import Amrap, ForTime, Untapped, Windowed
 
 
 def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
@@ -23,14 +24,8 @@ def tap(state: ClassState, name: str, at_ms: int) -> Outcome:
     run = None if state.ended_by_coach else _run_of_tap(state, at_ms)
     if run is None or isinstance(run.part, Untapped):
         return Outcome(What.NOTHING_TO_TAP, name)
-    name = run.recorded_as(name)
-    if isinstance(run.part, ForTime):
-        return _finish(state, run, name, at_ms)
-    if isinstance(run.part, Amrap):
-        return _lap(state, run, name, at_ms)
-    if isinstance(run.part, Paced):
-        return _stop(state, run, name, at_ms)
-    return _split(state, run, name, at_ms)
+    taken = _split if isinstance(run.part, Windowed) else _result
+    return taken(state, run, run.recorded_as(name), at_ms)
 
 
 STILL_FRESH_MS = 20_000
@@ -148,14 +143,11 @@ def _credits(state: ClassState, run: PartRun, name: str, interval: int, since_ms
 def _take(
     state: ClassState, run: PartRun, name: str, interval: int, split_ms: int, at_ms: int, *, credited: bool = False
 ) -> Outcome:
-    work = state.assignment(name, run, interval)
-    window = run.timeline.intervals[interval]
-    before = run.marks.get((name, interval))
-    amount = state.amount(name, run, interval)
-    run.set_mark(name, interval, Mark.of(work, amount, Status.DONE, split_ms, credited=credited))
-    _took(state, TakenTap(name, run.index, interval, at_ms, before))
+    taken = TakenTap(name, run.index, interval, at_ms, run.marks.get((name, interval)))
+    state.taken[taken.place] = taken
+    run.set_mark(name, interval, state.mark(name, run, interval, Status.DONE, split_ms, credited=credited))
     what = What.CREDITED if credited else What.COUNTED
-    return Outcome(what, name, split_ms, window.length_ms - split_ms, run.index, interval)
+    return Outcome(what, name, split_ms, run.timeline.intervals[interval].length_ms - split_ms, run.index, interval)
 
 
 def _own_time_ms(state: ClassState, run: PartRun, name: str, at_ms: int) -> int | None:
@@ -166,8 +158,18 @@ def _own_time_ms(state: ClassState, run: PartRun, name: str, at_ms: int) -> int 
     return min(time, cap_ms) if time <= cap_ms + state.session.tap_grace_ms else None
 
 
-def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
-    assert isinstance(run.part, ForTime)
+def _rounds(state: ClassState, run: PartRun, name: str) -> float:
+    """How many rounds are tapped until the finish: none where one tap is the finish, without end in an amrap."""
+    if isinstance(run.part, Amrap):
+        return inf
+    if not isinstance(run.part, ForTime) or run.part.tap == "finish":
+        return 0
+    choice = state.choice_of(name, run.index)
+    return choice.rounds if choice and choice.rounds else run.part.rounds
+
+
+def _result(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
+    """A round or a finish; in a paced part, where they stopped."""
     if name in run.finishes:
         return Outcome(What.ALREADY, name, run.finishes[name], part=run.index)
     time = _own_time_ms(state, run, name, at_ms)
@@ -175,49 +177,18 @@ def _finish(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
         return Outcome(What.NOTHING_TO_TAP, name)
     if time <= 0:
         return Outcome(What.NOT_STARTED, name)
-    laps = run.laps.setdefault(name, [])
-    if run.part.tap == "round":
-        if laps and time - laps[-1] < run.part.round_rest_ms:
+    rounds, laps = _rounds(state, run, name), run.laps.setdefault(name, [])
+    if rounds:
+        since = time - laps[-1] if laps else inf
+        if isinstance(run.part, ForTime) and since < run.part.round_rest_ms:
             return Outcome(What.RESTING, name)
-        if laps and time - laps[-1] <= state.session.tap_grace_ms:
+        if since <= state.session.tap_grace_ms:
             return Outcome(What.TOO_SOON, name, laps[-1], part=run.index)
-        choice = state.choice_of(name, run.index)
-        rounds = choice.rounds if choice and choice.rounds else run.part.rounds
         laps.append(time)
-        if len(laps) < rounds:
-            return _record_lap(state, run, name, time, at_ms)
-    run.finishes[name] = time
-    run.not_finished.discard(name)
-    return _record_lap(state, run, name, time, at_ms)
-
-
-def _lap(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
-    time = _own_time_ms(state, run, name, at_ms)
-    if time is None:
-        return Outcome(What.NOTHING_TO_TAP, name)
-    if time <= 0:
-        return Outcome(What.NOT_STARTED, name)
-    laps = run.laps.setdefault(name, [])
-    if laps and time - laps[-1] <= state.session.tap_grace_ms:
-        return Outcome(What.TOO_SOON, name, laps[-1], part=run.index)
-    laps.append(time)
-    return _record_lap(state, run, name, time, at_ms)
-
-
-def _stop(state: ClassState, run: PartRun, name: str, at_ms: int) -> Outcome:
-    if name in run.finishes:
-        return Outcome(What.ALREADY, name, run.finishes[name], part=run.index)
-    time = run.position_ms(at_ms)
-    if time <= 0:
-        return Outcome(What.NOT_STARTED, name)
-    run.finishes[name] = time
-    return _record_lap(state, run, name, time, at_ms)
-
-
-def _record_lap(state: ClassState, run: PartRun, name: str, time_ms: int, at_ms: int) -> Outcome:
-    _took(state, TakenTap(name, run.index, 0, at_ms, lap_ms=time_ms))
-    return Outcome(What.COUNTED, name, time_ms, part=run.index, interval=0)
-
-
-def _took(state: ClassState, tap: TakenTap) -> None:
-    state.taken[tap.place] = tap
+    if len(laps) >= rounds:
+        run.finishes[name] = time
+        if isinstance(run.part, ForTime):
+            run.not_finished.discard(name)
+    taken = TakenTap(name, run.index, 0, at_ms, lap_ms=time)
+    state.taken[taken.place] = taken
+    return Outcome(What.COUNTED, name, time, part=run.index, interval=0)

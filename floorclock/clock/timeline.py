@@ -1,22 +1,30 @@
 """A part as intervals and cues on its own clock, zero at the go.
 
 Invariant: every instant is start + offset, computed exactly and rounded once to the millisecond; nothing is accumulated.
-Intervals follow each other without gaps; the count-in lies before zero and is no interval.
+Intervals follow each other without gaps; the count-in lies before zero and is no interval. Cues are placed from the intervals
+alone, so that a stretched interval moves its cues with it. A cue that would fall into the interval before the one it speaks of is
+left out, except the count, which belongs there.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from functools import cached_property
 
-from floorclock.clock.cues import Cue, CueName, CuePlan, place_cues
-from floorclock.plan.session import AnyPart, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
+from floorclock.clock.cues import Cue, CueName
+from floorclock.plan.session import AnyPart, Cues, OpenPart, Paced, Piece, RestPart, Session, Shuttle, Windowed
 from floorclock.plan.totals import windows
 from floorclock.plan.work import Station
+
+SECOND_MS = 1_000
+LONG_ENOUGH_MS = 30_000
+"""An interval shorter than this gets neither `last_ten` nor `half`: there the count is near enough."""
+LAST_ROUND_BEFORE_MS = 6_000
+"""`last_round` is told this long before its go: after `last_ten`, before the count."""
 
 
 class IntervalKind(StrEnum):
@@ -47,6 +55,17 @@ class Interval:
     def length_ms(self) -> int:
         """How long it is."""
         return self.end_ms - self.start_ms
+
+
+@dataclass(frozen=True, slots=True)
+class CuePlan:
+    """Which cues a part gets. `waves_ms` are later starts within its only interval; pace beats end at the margin."""
+
+    cues: Cues = field(default_factory=Cues)
+    margin_ms: int = 0
+    waves_ms: tuple[int, ...] = ()
+    count_between: int | None = None
+    """Pips before the intervals after the first, where they differ from `count`."""
 
 
 @dataclass(frozen=True)
@@ -92,18 +111,56 @@ class PartTimeline:
 
 def assemble(intervals: tuple[Interval, ...], length_ms: int | None, count_in_ms: int, plan: CuePlan) -> PartTimeline:
     """A timeline from its intervals, with its cues placed by `plan`."""
-    over = (
-        ()
-        if not plan.rest
-        else (
-            Cue(interval.start_ms + interval.within_ms, CueName.REST)
-            for interval in intervals
-            if interval.within_ms is not None and interval.within_ms < interval.length_ms
-        )
-    )
-    spans = [(interval.start_ms, interval.end_ms, interval.kind == IntervalKind.WORK, interval.round) for interval in intervals]
-    cues = sorted([*place_cues(spans, length_ms, count_in_ms, plan), *over], key=lambda cue: cue.at_ms)
-    return PartTimeline(intervals, tuple(cues), length_ms, count_in_ms, plan)
+    return PartTimeline(intervals, _cues(intervals, length_ms, count_in_ms, plan), length_ms, count_in_ms, plan)
+
+
+def _cues(intervals: Sequence[Interval], length_ms: int | None, count_in_ms: int, plan: CuePlan) -> tuple[Cue, ...]:
+    """The cues of a part in order of time."""
+    cues: list[Cue] = []
+    last_round = intervals[-1].round if intervals else 0
+    room_ms = count_in_ms
+    told = False
+    for index, interval in enumerate(intervals):
+        if interval.kind is IntervalKind.WORK:
+            if plan.cues.last_round and interval.round == last_round > 1 and not told:
+                # In a short interval there is no quiet place before the go: it is told a second after it.
+                quiet = room_ms >= 2 * LAST_ROUND_BEFORE_MS
+                cues.append(Cue(interval.start_ms + (-LAST_ROUND_BEFORE_MS if quiet else SECOND_MS), CueName.LAST_ROUND))
+                told = True
+            pips = plan.cues.count if index == 0 or plan.count_between is None else plan.count_between
+            cues += _start_of_work(interval.start_ms, room_ms, pips)
+            cues += _within(interval, plan)
+        elif plan.cues.rest:
+            cues.append(Cue(interval.start_ms, CueName.REST))
+        room_ms = interval.length_ms
+    for wave in plan.waves_ms:
+        if length_ms is None or wave < length_ms:
+            cues += _start_of_work(wave, wave, plan.cues.count)
+    if length_ms is not None:
+        cues.append(Cue(length_ms, CueName.END))
+    if plan.cues.rest:
+        within = ((interval, interval.within_ms) for interval in intervals if interval.within_ms is not None)
+        cues += (Cue(interval.start_ms + ms, CueName.REST) for interval, ms in within if ms < interval.length_ms)
+    # Waves close together share their pips: one signal at an instant is told once.
+    return tuple(sorted(dict.fromkeys(cues), key=lambda cue: cue.at_ms))
+
+
+def _start_of_work(start_ms: int, room_ms: int, pips: int) -> Iterator[Cue]:
+    for k in range(min(pips, room_ms // SECOND_MS), 0, -1):
+        yield Cue(start_ms - k * SECOND_MS, CueName.COUNT)
+    yield Cue(start_ms, CueName.GO)
+
+
+def _within(interval: Interval, plan: CuePlan) -> Iterator[Cue]:
+    pace = plan.cues.pace
+    for k in range(1, pace + 1):
+        yield Cue(interval.start_ms + round((interval.length_ms - plan.margin_ms) * k / pace), CueName.PACE)
+    if interval.length_ms < LONG_ENOUGH_MS:
+        return
+    if plan.cues.half:
+        yield Cue(interval.start_ms + interval.length_ms // 2, CueName.HALF)
+    if plan.cues.last_ten:
+        yield Cue(interval.end_ms - 10 * SECOND_MS, CueName.LAST_TEN)
 
 
 def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,)) -> PartTimeline:
@@ -112,9 +169,7 @@ def part_timeline(part: AnyPart, session: Session, groups: Collection[int] = (1,
     Time and memory grow with the number of intervals (and of beats) only.
     """
     count_in = session.count_in_ms if part.count_in_ms is None else part.count_in_ms
-    choice = session.cues
-    margin = session.margin_ms(part)
-    plan = CuePlan(choice.count, choice.last_ten, choice.half, choice.rest, choice.last_round, choice.pace, margin)
+    plan = CuePlan(session.cues, session.margin_ms(part))
     if isinstance(part, OpenPart):
         return _open(part)
     if isinstance(part, RestPart):
@@ -173,11 +228,13 @@ def _against_the_clock(part: Piece, groups: Collection[int], count_in_ms: int, p
     waves = tuple(delay for delay in delays if delay)
     length = delays[-1] + part.limit_ms
     only = (Interval(0, length, IntervalKind.WORK, 1, 0),)
-    return assemble(only, length, count_in_ms, replace(plan, half=True, last_round=False, pace=0, waves_ms=waves))
+    return assemble(
+        only, length, count_in_ms, replace(plan, cues=replace(plan.cues, half=True, last_round=False, pace=0), waves_ms=waves)
+    )
 
 
 def _paced(part: Paced, count_in_ms: int, plan: CuePlan) -> PartTimeline:
-    plain = replace(plan, last_ten=False, half=False, last_round=False, pace=0)
+    plain = replace(plan, cues=replace(plan.cues, last_ten=False, half=False, last_round=False, pace=0))
     if part.shuttle is not None:
         intervals, ends = _stages(part.shuttle)
         plain = replace(plain, count_between=0)

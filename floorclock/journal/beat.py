@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from floorclock.clock.class_clock import NS_PER_MS
-from floorclock.journal.disk import open_private
+from floorclock.journal.disk import open_file, open_private
 from floorclock.journal.instants import instant_text, read_instant
 from floorclock.journal.lines import decode, encode, is_whole
 from floorclock.platform import system
@@ -51,18 +51,13 @@ def write_beat(path: Path, beat: Beat, *, sync: bool = False) -> bool:
     values = {"class_ms": beat.class_ms, "wall": instant_text(beat.wall), "mono_ns": beat.mono_ns, "rate": beat.rate}
     record = encode(values).rstrip(b"\n").ljust(_LENGTH - 1) + b"\n"
     try:
-        descriptor = open_private(path, os.O_WRONLY | os.O_CREAT)
+        with os.fdopen(open_private(path, os.O_WRONLY | os.O_CREAT), "wb") as file:
+            whole = system.write_at_start(file.fileno(), record) == len(record)
+            if sync:
+                system.sync_data(file.fileno())
+            return whole
     except OSError:
         return False
-    try:
-        whole = system.write_at_start(descriptor, record) == len(record)
-        if sync:
-            system.sync_data(descriptor)
-        return whole
-    except OSError:
-        return False
-    finally:
-        os.close(descriptor)
 
 
 def read_beat(path: Path) -> Beat | None:
@@ -73,15 +68,10 @@ def read_beat(path: Path) -> Beat | None:
 def read_record(path: Path) -> bytes:
     """The bytes of the last beat, to tell at little cost whether it is another one; none where they cannot be had."""
     try:
-        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS | system.NO_WAIT)
+        with open_file(path) as file:
+            return file.read(_LENGTH)
     except OSError:
         return b""
-    try:
-        return os.read(descriptor, _LENGTH)
-    except OSError:
-        return b""
-    finally:
-        os.close(descriptor)
 
 
 def beat_of(record: bytes) -> Beat | None:
@@ -124,12 +114,7 @@ def hold_beat(path: Path) -> int | None:
 def is_held(path: Path) -> bool:
     """Whether anybody follows the class of a heartbeat."""
     try:
-        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
+        with path.open("rb") as file:
+            return not system.lock(file.fileno())
     except OSError:
         return False
-    try:
-        return not system.lock(descriptor)
-    except OSError:
-        return False
-    finally:
-        os.close(descriptor)

@@ -6,7 +6,7 @@ a class could have, and no text holds a character that a terminal or a screen co
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import fields
 from math import isfinite
 from typing import TYPE_CHECKING
@@ -45,11 +45,12 @@ def check_values(record: DataclassInstance) -> None:
         if written == "Athlete":
             _athlete(value)
         elif written == "Roster":
-            _text("title", value.title)
+            _texts("title", value.title)
             for athlete in value.athletes:
                 _athlete(athlete)
         elif written == "tuple[int, ...]":
-            _numbers(name, value)
+            for number in value:
+                _plain(name, "int", number)
         elif not (whole_part or plan or written == "datetime"):
             _plain(name, written, value)
 
@@ -57,8 +58,8 @@ def check_values(record: DataclassInstance) -> None:
 def _athlete(athlete: object) -> None:
     if not isinstance(athlete, Athlete):
         raise ValueError("no athlete")
-    _texts("athlete", (athlete.name, athlete.key, athlete.level, athlete.note, *athlete.experienced, *athlete.avoid))
-    _texts("options", (*athlete.options, *athlete.options.values(), *athlete.targets, *athlete.loads, *athlete.best))
+    _texts("athlete", athlete.name, athlete.key, athlete.level, athlete.note, *athlete.experienced, *athlete.avoid)
+    _texts("options", *athlete.options, *athlete.options.values(), *athlete.targets, *athlete.loads, *athlete.best)
     _plain("team", "int | None", athlete.team)
     if not athlete.name:
         raise ValueError("an athlete without a name")
@@ -77,25 +78,14 @@ def _plain(name: str, written: str, value: object) -> None:
     if not isinstance(value, _KINDS[kind]) or (isinstance(value, bool) and kind != "bool"):
         raise ValueError(f"{name} is of the wrong kind")
     if isinstance(value, str):
-        _text(name, value)
+        _texts(name, value)
     elif isinstance(value, int | float) and not isinstance(value, bool):
         low, high = _WITHIN.get(name, (0, MOST_COUNTED))
         if not isfinite(value) or not low <= value <= high:
             raise ValueError(f"{name} is out of range")
 
 
-def _numbers(name: str, values: object) -> None:
-    if not isinstance(values, tuple):
-        raise ValueError(f"{name} is of the wrong kind")
+def _texts(name: str, *values: object) -> None:
     for value in values:
-        _plain(name, "int", value)
-
-
-def _texts(name: str, values: Iterable[object]) -> None:
-    for value in values:
-        _text(name, value)
-
-
-def _text(name: str, value: object) -> None:
-    if not isinstance(value, str) or len(value) > LONGEST_TEXT or any(is_refused(letter) for letter in value):
-        raise ValueError(f"{name} is no text that can be shown")
+        if not isinstance(value, str) or len(value) > LONGEST_TEXT or any(is_refused(letter) for letter in value):
+            raise ValueError(f"{name} is no text that can be shown")

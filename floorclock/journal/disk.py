@@ -30,7 +30,6 @@ _WORDS = {
     errno.ENXIO: "the disk is gone",
     errno.ESTALE: "the disk is gone",
 }
-_NO_FILE = "that is a device or a pipe"
 _TOO_LARGE = "it is too large"
 LARGEST_FILE = 1 << 26
 """No journal and no file of the records is as long: a class of a day with forty athletes is about a hundredth of it."""
@@ -67,7 +66,7 @@ def open_file(path: Path) -> BinaryIO:
     os.close(descriptor)
     if stat.S_ISDIR(mode):
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
-    raise OSError(errno.EINVAL, _NO_FILE, str(path))
+    raise OSError(errno.EINVAL, "that is a device or a pipe", str(path))
 
 
 def read_file(path: Path, most: int = LARGEST_FILE) -> bytes:

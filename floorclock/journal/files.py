@@ -158,9 +158,14 @@ class KeptFile:
         try:
             self._disk.write_all(self._descriptor, data)
             self._disk.sync(self._descriptor)
-            self._make_sure_it_is_there(self._descriptor)
+            # Worth nothing if whoever looks for it finds another file, or none: moved, or a disk taken out.
+            if not os.path.samestat(os.fstat(self._descriptor), self._path.stat()):
+                raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
         except OSError:
-            self._roll_back()
+            # If this fails too, `_open` does it before the next append.
+            with contextlib.suppress(OSError):
+                self._disk.truncate(self._descriptor, len(self._good))
+            self.close()
             raise
         self._good += data
 
@@ -179,8 +184,9 @@ class KeptFile:
         sync is believed: it is cut off and written again.
         """
         self._make_sure_of_the_folder()
-        self._save_torn()
-        length = self._length()
+        if self._torn:
+            self._save_torn()
+        length = self._path.stat().st_size if self._path.exists() else -1
         with contextlib.ExitStack() as unless_ready:
             if length < len(self._good):
                 # New, or shorter than it should be: it is never there without all that counts.
@@ -194,11 +200,6 @@ class KeptFile:
             self._disk.sync_folder(self._path.parent)
             unless_ready.pop_all()
         self._descriptor = descriptor
-
-    def _make_sure_it_is_there(self, descriptor: int) -> None:
-        """What was written is worth nothing if whoever looks for it finds another file, or none: moved, or a disk taken out."""
-        if not os.path.samestat(os.fstat(descriptor), self._path.stat()):
-            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
 
     def _make_sure_of_the_folder(self) -> None:
         """Makes the folder again if it was taken away while the class ran.
@@ -214,29 +215,13 @@ class KeptFile:
             raise OSError(errno.ENODEV, os.strerror(errno.ENODEV))
         private_folder(folder)
 
-    def _length(self) -> int:
-        try:
-            return self._path.stat().st_size
-        except FileNotFoundError:
-            return -1
-
     def _save_torn(self) -> None:
         """Keeps what a dying machine left after the last whole line: it is no event, but it may tell what happened."""
-        if not self._torn:
-            return
-        descriptor = open_private(self._path.with_suffix(".torn"), os.O_WRONLY | os.O_CREAT | os.O_APPEND)
-        try:
-            self._disk.write_all(descriptor, self._torn + b"\n")
-            self._disk.sync(descriptor)
-        finally:
-            os.close(descriptor)
+        aside = self._path.with_suffix(".torn")
+        with os.fdopen(open_private(aside, os.O_WRONLY | os.O_CREAT | os.O_APPEND), "ab") as file:
+            self._disk.write_all(file.fileno(), self._torn + b"\n")
+            self._disk.sync(file.fileno())
         self._torn = b""
-
-    def _roll_back(self) -> None:
-        # If this fails too, `_open` does it before the next append.
-        with contextlib.suppress(OSError):
-            self._disk.truncate(self._descriptor, len(self._good))
-        self.close()
 
 
 def _replaced(path: Path, data: bytes, disk: Disk) -> int:
@@ -275,17 +260,15 @@ def _sweep(folder: Path) -> None:
     """Takes away what killed commands left half made in a folder: it may hold names. What somebody is making now stays."""
     with contextlib.suppress(OSError):
         for name in os.listdir(folder):
-            if _LEFT_OVER.fullmatch(name):
-                _sweep_one(folder / name)
-
-
-def _sweep_one(path: Path) -> None:
-    with contextlib.suppress(OSError):
-        descriptor = os.open(path / _LOCK if path.is_dir() else path, os.O_RDWR | system.OPEN_FLAGS | system.NO_WAIT)
-        with os.fdopen(descriptor, "rb"):
-            if not system.lock(descriptor):
-                return
-        shutil.rmtree(path) if path.is_dir() else path.unlink()
+            if not _LEFT_OVER.fullmatch(name):
+                continue
+            path = folder / name
+            with contextlib.suppress(OSError):
+                descriptor = os.open(path / _LOCK if path.is_dir() else path, os.O_RDWR | system.OPEN_FLAGS | system.NO_WAIT)
+                with os.fdopen(descriptor, "rb"):
+                    free = system.lock(descriptor)
+                if free:
+                    shutil.rmtree(path) if path.is_dir() else path.unlink()
 
 
 def _need_folder(path: Path) -> None:

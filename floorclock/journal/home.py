@@ -14,7 +14,6 @@ from pathlib import Path
 from floorclock.errors import ResourceError
 from floorclock.journal.disk import disk_words, private_folder
 
-HOME_VARIABLE = "FLOORCLOCK_HOME"
 JOURNAL_SUFFIX = ".jsonl"
 MINUTE_LENGTH = len("20261125-1831")
 """The part of a class id that is its minute; ids sort by it."""
@@ -26,11 +25,16 @@ def data_home(environ: Mapping[str, str]) -> Path:
     Raises:
         ResourceError: it cannot be made.
     """
-    wish = environ.get(HOME_VARIABLE, "").strip()
+    wish = environ.get("FLOORCLOCK_HOME", "").strip()
     try:
-        home = Path(wish).expanduser().absolute() if wish else _own_home()
+        home = Path(wish).expanduser().absolute() if wish else None
     except RuntimeError as error:
         raise ResourceError(f"the data folder {wish} cannot be found: {error}") from None
+    if home is None:
+        # Imported on use: whoever names a folder of their own does not need it.
+        from platformdirs import user_data_path
+
+        home = user_data_path("floorclock", appauthor=False)
     _made(home)
     return home
 
@@ -61,13 +65,6 @@ def new_journal_path(home: Path, wall: datetime) -> Path:
         path = folder / f"{wall:%Y%m%d-%H%M}-{secrets.token_hex(2)}{JOURNAL_SUFFIX}"
         if not path.exists():
             return path
-
-
-def _own_home() -> Path:
-    # Imported on use: whoever names a folder of their own does not need it.
-    from platformdirs import user_data_path
-
-    return user_data_path("floorclock", appauthor=False)
 
 
 def _made(folder: Path) -> None:

@@ -29,12 +29,10 @@ class KeptLine:
 
 @dataclass(frozen=True, slots=True)
 class LinesReading:
-    """What such a file holds. `damaged` has the numbers of lines that are not whole; what can be read ends at `good_length`."""
+    """What such a file holds. `damaged` has the numbers of lines that are not whole."""
 
     lines: tuple[KeptLine, ...]
     damaged: tuple[int, ...]
-    good_length: int
-    ends_open: bool
 
 
 def read_lines(path: Path) -> LinesReading:
@@ -50,8 +48,7 @@ def lines_of(data: bytes) -> LinesReading:
     """What bytes say, whatever they are."""
     found: list[KeptLine] = []
     damaged: dict[int, None] = {}
-    all_pieces = list(pieces(data))
-    for piece in all_pieces:
+    for piece in pieces(data):
         if piece.whole:
             try:
                 found.append(KeptLine(piece.line, decode(piece.data)))
@@ -59,7 +56,7 @@ def lines_of(data: bytes) -> LinesReading:
                 damaged[piece.line] = None
         elif not piece.ends and piece.data.strip():
             damaged[piece.line] = None
-    return LinesReading(tuple(found), tuple(damaged), *good_end(all_pieces))
+    return LinesReading(tuple(found), tuple(damaged))
 
 
 def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | None = None) -> None:
@@ -69,11 +66,11 @@ def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | No
         ResourceError: the disk refuses; nothing was added.
     """
     data = bytes_if_there(path, str(path))
-    reading = lines_of(data)
+    good, ends_open = good_end(pieces(data))
     try:
         private_folder(path.parent)
-        with closing(KeptFile(path, disk or Disk(), data[: reading.good_length], data[reading.good_length :])) as file:
-            file.append((b"\n" if reading.ends_open else b"") + b"".join(encode(values) for values in lines))
+        with closing(KeptFile(path, disk or Disk(), data[:good], data[good:])) as file:
+            file.append((b"\n" if ends_open else b"") + b"".join(encode(values) for values in lines))
     except OSError as error:
         raise ResourceError(f"it was not kept: {disk_words(error)}") from error
 

@@ -29,7 +29,12 @@ def encode(values: Mapping[str, Any]) -> bytes:
     Raises:
         TypeError, ValueError: a value has no place in JSON.
     """
-    body = _json({"v": VERSION, **values})
+    values = {"v": VERSION, **values}
+    try:
+        body = json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()
+    except UnicodeEncodeError:
+        # Half a surrogate pair has no UTF-8; escaped, it is kept as it is.
+        body = json.dumps(values, allow_nan=False, separators=(",", ":")).encode("ascii")
     return body[:-1] + b',"check":"%08x"}\n' % crc32(body)
 
 
@@ -135,11 +140,3 @@ def _inside(number: int, line: bytes, *, torn: bool) -> Iterator[Fragment]:
         at = end
     if line[at:]:
         yield Fragment(number, line[at:], torn=torn)
-
-
-def _json(values: Mapping[str, Any]) -> bytes:
-    try:
-        return json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()
-    except UnicodeEncodeError:
-        # Half a surrogate pair has no UTF-8; escaped, it is kept as it is.
-        return json.dumps(values, allow_nan=False, separators=(",", ":")).encode("ascii")

@@ -15,13 +15,13 @@ from typing import Self
 
 from floorclock.errors import ResourceError
 from floorclock.journal.disk import open_private
+from floorclock.journal.files import BESIDE
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.platform import system
 
 _TRIES = 5
 _BETWEEN_TRIES_S = 0.02
-_FRESH = ".new"
-_BESIDE = (".lock", ".beat", _FRESH)
+_LEFT_OVER = (".lock", ".beat", BESIDE)
 
 
 class ClassInUse(ResourceError):
@@ -92,13 +92,11 @@ def is_open(journal: Path) -> bool:
     """Whether some floor has the class of a journal open, this process included."""
     path = journal.with_suffix(".lock")
     try:
-        descriptor = os.open(path, os.O_RDONLY | system.OPEN_FLAGS)
+        file = path.open("rb")
     except OSError:
         return False
-    try:
-        return not _locked(descriptor, path, shared=True)
-    finally:
-        os.close(descriptor)
+    with file:
+        return not _locked(file.fileno(), path, shared=True)
 
 
 def tidy(folder: Path) -> None:
@@ -109,7 +107,7 @@ def tidy(folder: Path) -> None:
     """
     with contextlib.suppress(OSError):
         for name in os.listdir(folder):
-            if name.endswith(_BESIDE):
+            if name.endswith(_LEFT_OVER):
                 path = folder / name
                 with contextlib.suppress(OSError, ResourceError):
                     _tidy_one(path, path.with_suffix(JOURNAL_SUFFIX))
@@ -159,7 +157,7 @@ def _tidy_one(path: Path, journal: Path) -> None:
         # A class that is open and has no journal yet is about to have one.
         return
     with ClassLock.take(journal):
-        fresh = journal.with_suffix(_FRESH)
+        fresh = journal.with_suffix(BESIDE)
         holds_events = fresh.exists() and fresh.read_bytes().count(b"\n") > 1
         if not journal.exists() and not holds_events:
             path.unlink(missing_ok=True)

@@ -225,7 +225,9 @@ class _Found:
         """
         missing = seq - self.last_seq - 1
         if missing > self.bad_since:
-            self.damage.append(Damage(number, _missing_words(missing - self.bad_since)))
+            count = missing - self.bad_since
+            what = "a line is" if count == 1 else f"{count} lines are"
+            self.damage.append(Damage(number, f"{what} missing before it"))
         elif missing < 0:
             self.damage.append(Damage(number, "comes out of its order"))
         self.bad_since = 0
@@ -273,10 +275,6 @@ class _Found:
 def _header_of(values: Mapping[str, Any]) -> Header:
     """The header from the values of its line, whatever version they say they are."""
     return Header.from_dict(upgraded(values) if values.get("v") == VERSION else values)
-
-
-def _missing_words(count: int) -> str:
-    return "a line is missing before it" if count == 1 else f"{count} lines are missing before it"
 
 
 def _is_count(value: Any) -> TypeGuard[int]:

@@ -26,12 +26,8 @@ from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import results, splits
 from floorclock.journal.lines import Fragment, decode, encode, pieces
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.journal.replay import Plans
+from floorclock.journal.replay import session_or_none
 from floorclock.plan.roster import Athlete, give_keys
-
-FORGOTTEN = "forgotten"
-"""The key of a header that counts who was taken out of the class."""
-GROUPS = "groups"
 
 
 class Mentions:
@@ -39,7 +35,7 @@ class Mentions:
 
     def __init__(self, names: Collection[str]) -> None:
         self.names = frozenset(names)
-        written = {form for name in self.names for form in (_json(name, ascii_=False), _json(name, ascii_=True))}
+        written = {json.dumps(name, ensure_ascii=escaped)[1:-1] for name in self.names for escaped in (False, True)}
         self._needles = tuple(form.encode("utf-8", "surrogatepass") for form in sorted(written))
         words = "|".join(re.escape(form) for form in sorted(written | self.names, key=len, reverse=True))
         self._words = re.compile(rf"(?<!\w)(?:{words})(?!\w)")
@@ -100,12 +96,12 @@ class Parting:
     rehearsal: bool = False
 
 
-def without(data: bytes, names: Collection[str], plans: Plans | None = None) -> Parting:
-    """The bytes of a journal without somebody who is called by these names; `plans` saves reading a plan twice."""
+def without(data: bytes, names: Collection[str]) -> Parting:
+    """The bytes of a journal without somebody who is called by these names."""
     mentions = Mentions(names)
     if not mentions.may_stand_in(data):
         return Parting(data=data, share=None, ended=True, in_plan=False)
-    return _Parting(mentions, plans or Plans()).of(data)
+    return _Parting(mentions).of(data)
 
 
 @dataclass(slots=True)
@@ -120,8 +116,8 @@ class _Line:
 
 
 class _Parting:
-    def __init__(self, mentions: Mentions, plans: Plans) -> None:
-        self._mentions, self._plans = mentions, plans
+    def __init__(self, mentions: Mentions) -> None:
+        self._mentions = mentions
         self._lines: list[_Line] = []
         self._header: Header | None = None
         self._header_line: _Line | None = None
@@ -149,10 +145,10 @@ class _Parting:
             texts = (header.session_text, header.session, header.session_file, header.roster.title)
             in_plan = any(self._mentions.are_words_of(text) for text in texts)
         ended = self._ended or header is None
-        if not self._taken:
-            return Parting(data=data, share=None, ended=ended, in_plan=in_plan)
+        if self._taken:
+            data = self._put_together()
         rehearsal = header is not None and header.rehearsal
-        return Parting(data=self._put_together(), share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
+        return Parting(data=data, share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
 
     def _record(self, line: _Line) -> None:
         try:
@@ -176,7 +172,7 @@ class _Parting:
 
     def _take_header(self, line: _Line, header: Header) -> None:
         self._header, self._header_line = header, line
-        session = self._plans.of(header)
+        session = session_or_none(header)
         self._state = None if session is None else new_state(session, header.roster.athletes, header.rest_margin_ms)
         keys = {athlete.name: athlete.key for athlete in give_keys(header.roster.athletes)}
         kept = []
@@ -208,9 +204,9 @@ class _Parting:
         elif isinstance(event, Tapped):
             self._taps.append(event.athlete)
         elif isinstance(event, Joined) and state is not None and not about_them:
-            self._change(line, athlete={**line.values["athlete"], "key": state.athletes[event.athlete.name].key})
+            self._change(line, "athlete", {**line.values["athlete"], "key": state.athletes[event.athlete.name].key})
         elif groups is not None and outcome is not None and outcome.took_effect:
-            self._change(line, **{GROUPS: groups})
+            self._change(line, "groups", groups)
         if about_them:
             self._take_out(line)
         self._keep_time(line, event.at_ms, about_them=about_them)
@@ -236,17 +232,15 @@ class _Parting:
         state = self._state
         if not isinstance(event, PartBegun) or state is None or event.part >= len(state.session.parts):
             return None
-        written = set(getattr(event, GROUPS, ()))
+        written = set(event.groups)
         here = {athlete.name: state.group_of(athlete.name, event.part, 0) for athlete in state.present}
         everybody = (set(here.values()) | written) or {1}
         others = ({group for name, group in here.items() if name not in self._mentions.names} | written) or {1}
         return sorted(everybody) if everybody != others else None
 
-    def _change(self, line: _Line, **values: Any) -> None:
-        for key, value in values.items():
-            if line.values.get(key) != value:
-                line.values[key] = value
-                line.changed = True
+    def _change(self, line: _Line, key: str, value: object) -> None:
+        line.changed = line.changed or line.values.get(key) != value
+        line.values[key] = value
 
     def _take_out(self, line: _Line) -> None:
         line.data, self._taken = None, True
@@ -285,15 +279,17 @@ class _Parting:
         if not line.values:
             return piece.data
         if line is self._header_line and self._header is not None:
-            self._change(line, **{FORGOTTEN: self._header.forgotten + 1})
+            self._change(line, "forgotten", self._header.forgotten + 1)
         elif line.seq is not None and (shift := bisect_left(gone, line.seq)):
-            self._change(line, seq=line.seq - shift)
+            self._change(line, "seq", line.seq - shift)
         if not line.changed:
             return piece.data
         made = encode(line.values)[:-1]
         return made if piece.whole else _with_check_of(made, piece.data)
 
-    def _share(self) -> Share:
+    def _share(self) -> Share | None:
+        if not self._taken:
+            return None
         lines = sum(line.data is None for line in self._lines if line.piece.whole)
         if self._state is None:
             return Share(lines=lines, fragments=self._fragments)
@@ -313,7 +309,3 @@ def _with_check_of(made: bytes, damaged: bytes) -> bytes:
     """A record with the check that a damaged one had: what was not whole is not called whole now."""
     check = json.loads(damaged).get("check", "")
     return made[: -len(',"check":"00000000"}')] + b',"check":' + json.dumps(check).encode("ascii") + b"}"
-
-
-def _json(name: str, *, ascii_: bool) -> str:
-    return json.dumps(name, ensure_ascii=ascii_)[1:-1]

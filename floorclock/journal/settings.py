@@ -6,7 +6,7 @@ Invariant: a settings file that cannot be read costs a warning and nothing else;
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -68,8 +68,7 @@ def _checked(path: Path, values: dict[str, Any]) -> tuple[Settings, tuple[Proble
     usual = asdict(Settings())
     for name in values:
         if name not in usual:
-            known = ", ".join(field.name for field in fields(Settings))
-            problems.append(_warning(path, name if name.isidentifier() else shown(name), "unknown setting", known))
+            problems.append(_warning(path, name if name.isidentifier() else shown(name), "unknown setting", ", ".join(usual)))
     for name, default in usual.items():
         value = values.get(name, default)
         if _is_good(name, value, default):

@@ -1,8 +1,10 @@
 """Writes the journal of a running class, on a thread of its own, and says of each event when it is kept.
 
-Invariant: events reach the disk in the order they were appended, each once, and an event is told to be durable only after the
-disk said so. A disk that refuses stops no class: its events are told as not durable, stay in memory in their order, and are
-written as soon as the disk takes them.
+Invariant: events reach the disk in the order they were appended, each once, and each is told once, in that order: durable once
+the disk said so, not durable when it refused the event or does not answer. A disk that refuses stops no class: its events stay in
+memory, first in line, and go to the disk before any later one.
+
+`JournalWriter` has the thread, the lock and the heartbeat. `Saver` has the lines on their way; it is given the time.
 """
 
 from __future__ import annotations
@@ -12,7 +14,8 @@ import errno
 import threading
 import time
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Self
@@ -24,7 +27,6 @@ from floorclock.journal.disk import Disk, disk_words
 from floorclock.journal.files import KeptFile
 from floorclock.journal.lock import ClassLock, tidy
 from floorclock.journal.reading import Header, JournalReading, event_line, header_line, read_bytes
-from floorclock.journal.saver import NO_ANSWER, OnTrouble, OnWritten, QueuedLine, Saver
 
 RETRY_S = 1.0
 """How often a disk that refused is tried again."""
@@ -32,6 +34,115 @@ _TAKES_NOTHING_NEW = (errno.EROFS, errno.ENOSPC, errno.EDQUOT)
 """A disk that is full or read-only: a class that was interrupted goes on all the same, and is locked as soon as it can be."""
 BEAT_SYNC_S = 10.0
 """How often a heartbeat is forced to the disk: a tap that comes in just then waits for one sync more."""
+PATIENCE_S = 2.0
+"""A disk that takes longer than this does not answer; the class does not wait for it."""
+NO_ANSWER = "the disk does not answer"
+
+OnWritten = Callable[[int, Event, bool], None]
+"""Told `(seq, event, durable)` once an event, in order. On another thread than the caller's own; must not raise."""
+OnTrouble = Callable[[str | None], None]
+"""Told what is wrong with the disk (`disk full`), and None when it works again. As `OnWritten`."""
+
+
+@dataclass(frozen=True, slots=True)
+class QueuedLine:
+    """One line on its way to the journal; the header has no event."""
+
+    seq: int
+    event: Event | None
+    data: bytes
+
+
+class Saver:
+    """The lines of one journal on their way to its file."""
+
+    def __init__(self, file: KeptFile, on_written: OnWritten, on_trouble: OnTrouble, retry_s: float) -> None:
+        self.trouble: str | None = None
+        self.defect: Exception | None = None
+        self._file = file
+        self._on_written = on_written
+        self._on_trouble = on_trouble
+        self._retry_s = retry_s
+        self.unsaved: tuple[QueuedLine, ...] = ()
+        """What is not on the disk yet."""
+        self._next_try_s = float("-inf")
+        self._busy_since_s: float | None = None
+        self._telling = threading.RLock()
+        # Whoever tells holds it, from the disk's answer to the last word about it: nothing is told twice or past its turn.
+        self._told_seq = 0
+
+    def wait_s(self, now_s: float) -> float | None:
+        """How long to wait for new lines before the disk is to be tried again; None for ever."""
+        return max(0.0, self._next_try_s - now_s) if self.unsaved else None
+
+    def save(self, fresh: Sequence[QueuedLine], now_s: float, *, last_chance: bool = False) -> None:
+        """Takes new lines. Tries the disk with everything that waits, unless it refused a moment ago."""
+        self.unsaved += tuple(fresh)
+        if not self.unsaved:
+            return
+        if self.trouble is not None and now_s < self._next_try_s and not last_chance:
+            self._tell(fresh, durable=False)
+            return
+        self._busy_since_s = now_s
+        try:
+            self._file.append(b"".join(line.data for line in self.unsaved))
+        except OSError as error:
+            self._next_try_s = now_s + self._retry_s
+            self._answered(self.unsaved, disk_words(error))
+        else:
+            self._answered((), None)
+
+    def notice_silence(self, waiting: Sequence[QueuedLine], now_s: float) -> None:
+        """Tells what waits for a disk that does not answer, as not durable. May be called while `save` runs elsewhere."""
+        with self._telling:
+            since_s = self._busy_since_s
+            if since_s is not None and now_s - since_s >= PATIENCE_S:
+                self._tell_trouble(NO_ANSWER)
+                self._tell((*self.unsaved, *waiting), durable=False)
+
+    def occupy(self, work: Callable[[], object], now_s: float) -> None:
+        """Lets something else use the disk on this thread. A disk that hangs in it is noticed as if it hung in `save`."""
+        self._busy_since_s = now_s
+        try:
+            work()
+        finally:
+            with self._telling:
+                self._busy_since_s = None
+                if self.trouble == NO_ANSWER and not self.unsaved:
+                    self._tell_trouble(None)
+
+    def _answered(self, unsaved: tuple[QueuedLine, ...], trouble: str | None) -> None:
+        """The disk answered: tells everything that it was asked to keep. Trouble is told before what it troubles."""
+        with self._telling:
+            asked, self.unsaved, self._busy_since_s = self.unsaved, unsaved, None
+            if trouble is not None:
+                self._tell_trouble(trouble)
+            self._tell(asked, durable=trouble is None)
+            self._tell_trouble(trouble)
+
+    def close(self) -> None:
+        """Lets the file go."""
+        self._file.close()
+
+    def _tell(self, lines: Sequence[QueuedLine], *, durable: bool) -> None:
+        with self._telling:
+            for line in lines:
+                if line.event is not None and line.seq > self._told_seq:
+                    self._told_seq = line.seq
+                    self._guarded(self._on_written, line.seq, line.event, durable)
+
+    def _tell_trouble(self, words: str | None) -> None:
+        with self._telling:
+            if words != self.trouble:
+                self.trouble = words
+                self._guarded(self._on_trouble, words)
+
+    def _guarded(self, listener: Callable[..., None], *told: object) -> None:
+        """A documented guard: a listener that fails must not keep later events from the disk. `defect` keeps what it raised."""
+        try:
+            listener(*told)
+        except Exception as error:  # noqa: BLE001
+            self.defect = self.defect or error
 
 
 class JournalWriter:
@@ -40,8 +151,6 @@ class JournalWriter:
     While the disk refuses, `trouble` says why. `reading` is what the journal held when it was opened again. `followed`: at the
     last heartbeat, another process followed the class.
     """
-
-    _lock: ClassLock | None
 
     def __init__(
         self,
@@ -68,11 +177,9 @@ class JournalWriter:
             if lock:
                 lock.release()
             raise WrongUsage(f"there is a journal {path} already")
-        self._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, data=header_line(header))
-        self._lock = lock
+        saver = Saver(KeptFile(path, disk or Disk(), header_line(header)), on_written, on_trouble, retry_s)
         # Nothing to add, but the journal is to be there from the start.
-        self._queue.append(QueuedLine(0, None, b""))
-        self._thread.start()
+        self._start(path, lock, saver, None, QueuedLine(0, None, b""))
 
     @classmethod
     def reopen(
@@ -100,66 +207,47 @@ class JournalWriter:
         except OSError as error:
             if error.errno not in _TAKES_NOTHING_NEW:
                 raise ResourceError(f"the class {path.stem} cannot be opened: {disk_words(error)}") from error
-        try:
-            data = path.read_bytes()
-        except OSError as error:
+        with contextlib.ExitStack() as unless_read:
             if lock:
-                lock.release()
-            raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
-        reading = read_bytes(data)
-        if reading.header is None:
-            if lock:
-                lock.release()
-            raise NotFound(f"the journal {path} does not say what the class started from, so it cannot go on")
+                unless_read.callback(lock.release)
+            try:
+                data = path.read_bytes()
+            except OSError as error:
+                raise ResourceError(f"the journal {path} cannot be read: {disk_words(error)}") from error
+            reading = read_bytes(data)
+            if reading.header is None:
+                raise NotFound(f"the journal {path} does not say what the class started from, so it cannot go on")
+            unless_read.pop_all()
+        good = reading.good_length
+        saver = Saver(KeptFile(path, disk or Disk(), data[:good], data[good:]), on_written, on_trouble, retry_s)
         writer = cls.__new__(cls)
-        writer._set_up(path, on_written, on_trouble, disk or Disk(), retry_s, reading, data)
-        writer._lock = lock
-        writer._thread.start()
+        # A last line without its end gets it before anything follows.
+        writer._start(path, lock, saver, reading, *([QueuedLine(0, None, b"\n")] if reading.ends_open else []))
         return writer
 
-    def _set_up(
-        self,
-        path: Path,
-        on_written: OnWritten,
-        on_trouble: OnTrouble,
-        disk: Disk,
-        retry_s: float,
-        reading: JournalReading | None = None,
-        data: bytes = b"",
+    def _start(
+        self, path: Path, lock: ClassLock | None, saver: Saver, reading: JournalReading | None, *first: QueuedLine
     ) -> None:
         self.path = path
         self.reading = reading
-        good = reading.good_length if reading else len(data)
-        self._saver = Saver(KeptFile(path, disk, data[:good], data[good:]), on_written, on_trouble, retry_s)
-        self._lock = None
-        self._wake = threading.Condition()
-        self._queue: deque[QueuedLine] = deque()
-        self._beat: Beat | None = None
         self.followed = False
+        self._lock, self._saver = lock, saver
+        self._wake = threading.Condition()
+        self._queue = deque(first)
+        self._beat: Beat | None = None
         self._beat_synced_s = float("-inf")
-        self._closing = False
+        self._closing = self._ended = False
         self._next_seq = reading.next_seq if reading else 1
-        if reading and reading.ends_open:
-            # A last line without its end gets it before anything follows.
-            self._queue.append(QueuedLine(0, None, b"\n"))
-        self._ended = False
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
+        self._thread.start()
 
     @property
     def trouble(self) -> str | None:
         """Why the disk refuses, in a few words; None while it works."""
         return self._saver.trouble
 
-    def append(self, event: Event, wall: datetime) -> int:
-        """Takes an event on its way to the disk and returns its number at once. Any thread may call it.
-
-        Raises:
-            WrongUsage: the journal is closed.
-        """
-        return self.append_all([(event, wall)])
-
-    def append_all(self, events: Iterable[tuple[Event, datetime]]) -> int:
-        """Takes several events that go to the disk together, all of them or none; the number of the last one.
+    def append(self, event: Event, wall: datetime) -> None:
+        """Takes an event on its way to the disk. Comes back at once; any thread may call it.
 
         Raises:
             WrongUsage: the journal is closed.
@@ -167,15 +255,12 @@ class JournalWriter:
         with self._wake:
             if self._closing:
                 raise WrongUsage("the journal is closed")
-            for event, wall in events:
-                self._queue.append(QueuedLine(self._next_seq, event, event_line(self._next_seq, event, wall)))
-                self._next_seq += 1
-                self._ended = self._ended or isinstance(event, ClassEnded)
-            last = self._next_seq - 1
+            self._queue.append(QueuedLine(self._next_seq, event, event_line(self._next_seq, event, wall)))
+            self._next_seq += 1
+            self._ended = self._ended or isinstance(event, ClassEnded)
             self._wake.notify()
         if self._saver.trouble == NO_ANSWER:
             self._notice_silence()
-        return last
 
     def beat(self, beat: Beat) -> None:
         """Takes note of where the class clock stands, and of a disk that does not answer.
@@ -215,7 +300,7 @@ class JournalWriter:
         closing = False
         while not closing:
             with self._wake:
-                self._wake.wait_for(self._has_work, self._saver.wait_s(time.monotonic()))
+                self._wake.wait_for(lambda: self._queue or self._beat or self._closing, self._saver.wait_s(time.monotonic()))
                 fresh, beat, closing = tuple(self._queue), self._beat, self._closing
                 self._queue.clear()
                 self._beat = None
@@ -243,9 +328,6 @@ class JournalWriter:
                 self._take_lock()
 
         self._saver.occupy(beat, now_s)
-
-    def _has_work(self) -> bool:
-        return bool(self._queue) or self._beat is not None or self._closing
 
     def _take_lock(self) -> None:
         self._lock = None

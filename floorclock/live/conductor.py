@@ -45,17 +45,7 @@ CALL_AHEAD_S = 0.3
 COUNT_LEAD_MS = round(CALL_AHEAD_S * 1000)
 """The count after a pause begins this much later than the key, so that its first pip comes as sharp as the others."""
 
-_MOVES_TIME = (
-    PartBegun,
-    Paused,
-    Resumed,
-    Skipped,
-    WentBack,
-    Stretched,
-    PartEnded,
-    ClassEnded,
-    CarriedOn,
-)
+_MOVES_TIME = PartBegun | Paused | Resumed | Skipped | WentBack | Stretched | PartEnded | ClassEnded | CarriedOn
 
 
 class Clock(Protocol):
@@ -87,9 +77,8 @@ class SystemClock:
 class ManualClock:
     """A clock that moves when told to, for tests and rehearsals."""
 
-    def __init__(self, wall: datetime, start_ns: int = 0) -> None:
-        self._ns = start_ns
-        self._slept_ns = 0
+    def __init__(self, wall: datetime) -> None:
+        self._ns = self._slept_ns = 0
         self._wall = wall
 
     def monotonic_ns(self) -> int:
@@ -113,8 +102,8 @@ class ManualClock:
 class EventLog(Protocol):
     """Where events are kept. It calls `written` (given to it by its maker) for every event, in order, once it is kept."""
 
-    def append(self, event: Event, wall: datetime) -> int:
-        """Takes an event on its way and returns its number at once."""
+    def append(self, event: Event, wall: datetime) -> None:
+        """Takes an event on its way, and comes back at once."""
 
 
 class Sound(Protocol):
@@ -147,8 +136,8 @@ class Conductor:
     """One running class. Everything happens on the caller's thread; `written` must be called there too.
 
     Listeners: `on_folded(event, outcome)` after each event (`outcome.saved` is false where the disk refused it), `on_cue(cue)`
-    for each cue once it is due, `on_slept(ms)` after the machine slept (the class is paused then). `unsaved` are the events
-    that count but wait for the disk, in their order.
+    for each cue once it is due, `on_slept(ms)` after the machine slept (the class is paused then). `on_their_way` are the events
+    that were sent and are not folded yet, `unsaved` those that count but wait for the disk, each in their order.
     """
 
     def __init__(self, state: ClassState, clock: Clock, journal: EventLog, sound: Sound, *, rate: float = 1.0) -> None:
@@ -161,10 +150,8 @@ class Conductor:
         self.on_folded: list[Callable[[Event, Outcome], None]] = []
         self.on_cue: list[Callable[[Cue], None]] = []
         self.on_slept: list[Callable[[int], None]] = []
-        self.sent = 0
-        self.folded = 0
         self.unsaved: list[Event] = []
-        self._on_their_way: deque[Event] = deque()
+        self.on_their_way: deque[Event] = deque()
         self._cued_ms = state.now_ms
         self._told: set[Cue] = set()
         self._sounded_runs = len(state.runs)
@@ -178,18 +165,17 @@ class Conductor:
 
     def stamp(self, mono_ns: int | None = None) -> int:
         """The class time for a command given now: never before what has come about by itself or is on its way."""
-        return max(self.class_ms(mono_ns), self.state.now_ms, *(event.at_ms for event in self._on_their_way))
+        return max(self.class_ms(mono_ns), self.state.now_ms, *(event.at_ms for event in self.on_their_way))
 
     def send(self, event: Event) -> None:
         """Sends an event to the journal; it is folded when `written` comes back."""
-        if self._on_their_way:
-            behind = max(ahead.at_ms for ahead in self._on_their_way)
+        if self.on_their_way:
+            behind = max(ahead.at_ms for ahead in self.on_their_way)
             assert event.at_ms >= behind or isinstance(event, Tapped | CarriedOn), "commands are in order"
         if isinstance(event, PartEnded) and self.state.run is not None and not self.class_clock.running:
             # The end of a part ends its pause too.
             self.class_clock.run_from(event.at_ms, self.clock.monotonic_ns())
-        self.sent += 1
-        self._on_their_way.append(event)
+        self.on_their_way.append(event)
         self.journal.append(event, self.clock.wall())
 
     def tap(self, name: str, mono_ns: int | None = None) -> None:
@@ -205,7 +191,7 @@ class Conductor:
 
     def pause(self, mono_ns: int | None = None) -> None:
         """Stops the class clock where it stood when the key was read; nothing happens before the first part or in a pause."""
-        begun = self.state.runs or any(isinstance(event, PartBegun) for event in self._on_their_way)
+        begun = self.state.runs or any(isinstance(event, PartBegun) for event in self.on_their_way)
         if self._paused_soon() or not begun:
             return
         at_ms = self.stamp(mono_ns)
@@ -238,8 +224,8 @@ class Conductor:
 
     def written(self, event: Event, saved: bool = True) -> None:
         """The journal has an event, or holds it until the disk takes it (`saved` false): it is folded now, and told."""
-        if self._on_their_way:
-            self._on_their_way.popleft()
+        if self.on_their_way:
+            self.on_their_way.popleft()
         moves_time = isinstance(event, _MOVES_TIME)
         if moves_time:
             # Whatever was due by the old course of time is told before it changes.
@@ -249,7 +235,6 @@ class Conductor:
         if not saved:
             self.unsaved.append(event)
             outcome = replace(outcome, saved=False)
-        self.folded += 1
         if moves_time and outcome.took_effect:
             self._rewind_cues(event)
         self._follow_the_state()
@@ -268,7 +253,7 @@ class Conductor:
         self._notice_sleep()
         now = self.class_ms()
         # What is stamped before the state's own time, such as a claim that comes late, cannot be waited for any more.
-        ahead = (event.at_ms for event in self._on_their_way if event.at_ms >= self.state.now_ms)
+        ahead = (event.at_ms for event in self.on_their_way if event.at_ms >= self.state.now_ms)
         now = min(now, *ahead, now)
         self.state.advance(now)
         self._follow_the_state()
@@ -278,7 +263,7 @@ class Conductor:
     def _paused_soon(self) -> bool:
         """Whether the class is paused once everything on its way has been folded."""
         paused = self.state.paused
-        for event in self._on_their_way:
+        for event in self.on_their_way:
             if isinstance(event, Paused):
                 paused = True
             elif isinstance(event, Resumed | PartEnded | ClassEnded):

@@ -18,9 +18,8 @@ from floorclock.errors import ResourceError
 from floorclock.journal.beat import Beat, beat_of, beat_path, hold_beat, read_record
 from floorclock.journal.disk import open_file, read_words
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.journal.replay import recorded_session, replay
+from floorclock.journal.replay import replay
 from floorclock.live.conductor import Clock
-from floorclock.plan.session import Session
 
 SILENT_NS = 3_500_000_000
 """A heartbeat comes every second; after this long without one, nobody drives the class."""
@@ -47,7 +46,6 @@ class Follower:
 
     def __init__(self, journal: Path, clock: Clock) -> None:
         self.path = journal
-        self._name = str(journal)
         self.state: ClassState | None = None
         self.version = 0
         self._clock = clock
@@ -61,7 +59,6 @@ class Follower:
         self._file: tuple[int, int] | None = None
         self._data = b""
         self._header: Header | None = None
-        self._session: Session | None = None
         self._events: list[Event] = []
         self._next_seq = 0
 
@@ -97,7 +94,8 @@ class Follower:
             return
         now_ns = self._clock.monotonic_ns()
         now_ms = self._beat.at(now_ns) if self._is_driven(now_ns) else self._beat.class_ms
-        if now_ms + _UNEVEN_MS < self.state.now_ms and self._last_ms() + _UNEVEN_MS < self.state.now_ms:
+        ahead_of_ms = self.state.now_ms - _UNEVEN_MS
+        if now_ms < ahead_of_ms and all(event.at_ms < ahead_of_ms for event in self._events):
             self._fold_anew()
         self.state.advance(now_ms)
 
@@ -111,13 +109,10 @@ class Follower:
         # A heartbeat from before the machine was started again stands ahead of now.
         return self._beat is not None and 0 <= now_ns - self._beat.mono_ns <= SILENT_NS
 
-    def _last_ms(self) -> int:
-        return max((event.at_ms for event in self._events), default=0)
-
     def _read_on(self) -> bool:
         """Takes what was added to the journal; whether that was anything."""
         try:
-            there = os.stat(self._name)
+            there = self.path.stat()
         except OSError:
             came, self._file = self._file is not None, None
             return came
@@ -154,7 +149,6 @@ class Follower:
         whole = read_bytes(self._data)
         self._header, self._events, self._next_seq = whole.header, list(whole.events), whole.next_seq
         if self._header is not None:
-            self._session = self._session or recorded_session(self._header)
             self._fold_anew()
 
     def _fold(self, events: tuple[Event, ...]) -> None:
@@ -170,5 +164,5 @@ class Follower:
 
     def _fold_anew(self) -> None:
         assert self._header is not None
-        self.state = replay(self._header, self._events, self._session)
+        self.state = replay(self._header, self._events)
         self.version += 1

@@ -105,11 +105,6 @@ class OpenClass:
         """What is wrong with the disk, in a few words; empty when all is well."""
         return self.writer.trouble or ""
 
-    @property
-    def followed(self) -> bool:
-        """Whether a second screen follows the class, as of the last heartbeat."""
-        return self.writer.followed
-
     def beat(self) -> None:
         """Notes where the class clock stands, for a machine that dies and for a second screen."""
         clock, now_ns = self.conductor.class_clock, self.conductor.clock.monotonic_ns()
@@ -121,7 +116,7 @@ class OpenClass:
 
     def settle(self) -> None:
         """Waits until everything that was sent has been written and folded. For a class without an event loop."""
-        while self.conductor.sent != self.conductor.folded:
+        while self.conductor.on_their_way:
             self.queue.wait()
             self.queue.drain()
 
@@ -131,7 +126,7 @@ class OpenClass:
         A class of which no part was begun leaves no record.
         """
         lost = self.writer.close()
-        begun = bool(self.conductor.state.runs) or self.conductor.sent != self.conductor.folded
+        begun = self.conductor.state.runs or self.conductor.on_their_way
         if self.writer.reading is None and not begun:
             self.path.unlink(missing_ok=True)
             beat_path(self.path).unlink(missing_ok=True)

@@ -100,7 +100,7 @@ def session_loads(state: ClassState) -> tuple[SessionLoad, ...]:
         end_ms = begin_ms + state.said_length_ms
     found = []
     for name in state.athletes:
-        left_ms = min(end_ms, _place_ms(state, state.gone_from[name])) if name in state.gone_from else end_ms
+        left_ms = min(end_ms, _place_ms(state, state.away[name])) if name in state.away else end_ms
         here_ms = left_ms - begin_ms
         for first, back in state.absences.get(name, ()):
             here_ms -= _place_ms(state, back) - _place_ms(state, first)

@@ -24,7 +24,6 @@ from floorclock.journal.kept_lines import append_lines, lock_lines, read_lines
 from floorclock.journal.lines import decode, encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
 from floorclock.journal.redact import Mentions, Share, without
-from floorclock.journal.replay import Plans
 from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import known_names, nobody_called
@@ -119,7 +118,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
         ResourceError: the disk does not give the file of spellings.
     """
     begun = _begun(home, name)
-    spellings, plans = tuple(dict.fromkeys((*spellings_of(home, name), *begun.names))), Plans()
+    spellings = tuple(dict.fromkeys((*spellings_of(home, name), *begun.names)))
     unread: list[str] = []
     classes: list[str] = []
     rehearsals: list[str] = []
@@ -128,7 +127,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
     share = Share()
     for path in journals_of(home):
         try:
-            parting = without(_bytes_of(path), spellings, plans)
+            parting = without(_bytes_of(path), spellings)
         except ResourceError as error:
             unread.append(str(error))
             continue
@@ -171,12 +170,12 @@ def forget(
     wall = wall or SystemClock().wall()
     classes_of_theirs = tuple(dict.fromkeys((*kept.begun, *kept.classes)))
     _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk or Disk())
-    share, files, plans = Share(), 0, Plans()
+    share, files = Share(), 0
     classes: list[str] = []
     for path in journals_of(home):
         if path.stem not in kept.classes and not _hold(_beside(path), kept.spellings):
             continue
-        took, torn = _take_out_of(path, kept.spellings, plans, disk or Disk())
+        took, torn = _take_out_of(path, kept.spellings, disk or Disk())
         files += torn
         if took is not None:
             share += took
@@ -284,12 +283,12 @@ def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
         )
 
 
-def _take_out_of(path: Path, spellings: Collection[str], plans: Plans, disk: Disk) -> tuple[Share | None, int]:
+def _take_out_of(path: Path, spellings: Collection[str], disk: Disk) -> tuple[Share | None, int]:
     """Takes the person out of one class, under its lock; what went of the journal, and how many files beside it."""
     try:
         with ClassLock.take(path):
             # Read again: only now can nobody add to it.
-            parting = without(_bytes_of(path), spellings, plans)
+            parting = without(_bytes_of(path), spellings)
             if parting.share is not None and not parting.ended:
                 raise WrongUsage(f"class {path.stem} has not ended: end it first ({_ends(path.stem)})")
             files = _remove(_beside(path), disk)

@@ -20,15 +20,10 @@ OPEN_FLAGS: int = getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 """For every `os.open`: the file is closed in a child process, and no line end is translated."""
 NO_WAIT: int = getattr(os, "O_NONBLOCK", 0)
 """For `os.open` of a path that a person named: a pipe without a writer opens at once and can be refused."""
-STOP_SIGNALS: tuple[int, ...] = tuple(
-    number for name in ("SIGTERM", "SIGHUP") if (number := getattr(signal, name, None)) is not None
-)
-"""What asks a program to end: by a command, and by a terminal that is closed."""
 TERMINAL = "CONOUT$" if sys.platform == "win32" else "/dev/tty"
 """The terminal itself, whatever the outputs are redirected to."""
 
 _CANNOT_LOCK = (errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EINVAL)
-_NO_FOLDER_SYNC = (errno.EINVAL, errno.ENOTSUP)
 _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EMLINK)
 
 
@@ -92,7 +87,7 @@ def sync_folder(folder: Path) -> None:
         os.fsync(descriptor)
     except OSError as error:
         # Some file systems keep no folder of their own to sync; their names are as safe as they can be.
-        if error.errno not in _NO_FOLDER_SYNC:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
             raise
     finally:
         os.close(descriptor)
@@ -145,13 +140,14 @@ def boot_ns() -> int:
 
 
 def on_stop(stop: Callable[[], object], add: Callable[[int, Callable[[], object]], object]) -> None:
-    """Has `stop` called when the program is asked to end; `add` is an event loop's `add_signal_handler`.
+    """Has `stop` called when a command, or a terminal that is closed, asks the program to end.
 
-    A loop that cannot listen to signals (on Windows) leaves them to the system.
+    `add` is an event loop's `add_signal_handler`; one that cannot listen to signals (on Windows) leaves them to the system.
     """
-    for number in STOP_SIGNALS:
-        with contextlib.suppress(NotImplementedError):
-            add(number, stop)
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            with contextlib.suppress(NotImplementedError):
+                add(getattr(signal, name), stop)
 
 
 def halt() -> None:

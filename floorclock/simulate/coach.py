@@ -70,7 +70,7 @@ class InventedAthletes:
         if index is None or position < 0:
             return
         same = self._place is not None and self._place[0] is run and self._place[1] == index
-        if not same and conductor.sent != conductor.folded:
+        if not same and conductor.on_their_way:
             return  # Who is out of the part by what was just said has nothing to do in the next interval.
         if not same or position < self._position_ms:
             self._place = (run, index)
@@ -275,7 +275,7 @@ class InventedCoach:
     def run(self, conductor: Conductor) -> None:
         """Presses what a coach would press now."""
         state = conductor.state
-        if state.paused or state.over or conductor.sent != conductor.folded:
+        if state.paused or state.over or conductor.on_their_way:
             return
         run = state.run
         if run is None:

@@ -15,7 +15,7 @@ from floorclock.clock.tally import results, splits
 from floorclock.digest.figures import median_of_known
 from floorclock.digest.volume import volume_loads
 from floorclock.journal.reading import Header, read_bytes
-from floorclock.journal.replay import Plans, replay
+from floorclock.journal.replay import replay, session_or_none
 from floorclock.pace.flags import Flag, flags
 from floorclock.pace.load import session_loads
 from floorclock.pace.stats import theil_sen
@@ -28,7 +28,7 @@ Raised = Mapping[tuple[str, int, int], int]
 """The bits of the flags that a split raised, by athlete, part and interval; those without a flag are left out."""
 
 
-def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home: str = "", plans: Plans) -> ClassRows | None:
+def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home: str = "") -> ClassRows | None:
     """What a journal comes to; None where it does not say what the class started from.
 
     Of a class whose plan this version cannot read there is the class and no more. Who was on the board and there for none of it,
@@ -39,16 +39,14 @@ def class_rows(data: bytes, class_id: str, *, mark: JournalMark = NO_MARK, home:
         class_id: the stem of its file.
         mark: which journal it was.
         home: the data folder it is in, as `home_mark` names it.
-        plans: what was read before, where several journals are read.
     """
     reading = read_bytes(data)
     header = reading.header
     if header is None:
         return None
-    session = plans.of(header)
-    if session is None:
+    if session_or_none(header) is None:
         return _with_rows(header, class_id, mark, home, None)
-    return _with_rows(header, class_id, mark, home, replay(header, reading.events, session))
+    return _with_rows(header, class_id, mark, home, replay(header, reading.events))
 
 
 def _with_rows(header: Header, class_id: str, mark: JournalMark, home: str, state: ClassState | None) -> ClassRows:

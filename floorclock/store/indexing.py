@@ -28,7 +28,6 @@ from floorclock.errors import ResourceError
 from floorclock.journal.disk import LARGEST_FILE, disk_words, open_file
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
-from floorclock.journal.replay import Plans
 from floorclock.people import canonical_names
 from floorclock.store.class_rows import class_rows
 from floorclock.store.connection import UnstorableRows
@@ -43,8 +42,6 @@ LEAST_FOR_SEVERAL: Final = 50
 """With fewer journals, starting other processes would take longer than they save."""
 WAITING_EACH: Final = 8
 """So many journals wait for each process, so that none is idle and memory does not grow with the years."""
-MOST_PLANS: Final = 500
-"""So many plans are kept at a time; ten years of a gym may know thousands."""
 _MACHINE_ID: Final = Path("/etc/machine-id")
 
 Progress = Callable[[int, int], None]
@@ -304,9 +301,6 @@ def _end_with_the_first() -> None:
         os._exit(1)
 
 
-_plans = Plans(MOST_PLANS)
-
-
 def _read(journal: Journal) -> Answer:
     """The class of a journal."""
     try:
@@ -322,7 +316,7 @@ def _read(journal: Journal) -> Answer:
     if steady is None:
         return NoRows.LATER
     data, mark = steady
-    rows = class_rows(data, journal.id, mark=mark, home=journal.home, plans=_plans)
+    rows = class_rows(data, journal.id, mark=mark, home=journal.home)
     if rows is not None:
         return rows
     # Where not one line was finished, nothing of it was ever acknowledged.

@@ -28,7 +28,7 @@ from floorclock.journal.files import new_folder
 from floorclock.journal.instants import instant_text
 from floorclock.journal.lock import is_open
 from floorclock.journal.reading import JournalReading, read_bytes
-from floorclock.journal.replay import Plans, replay
+from floorclock.journal.replay import replay, session_or_none
 from floorclock.journal.shelf import journals_of
 from floorclock.pace.load import session_loads
 from floorclock.people.register import canonical_names
@@ -71,14 +71,12 @@ class Tables:
 
     def __init__(self, canonical: Mapping[str, str]) -> None:
         self._canonical = canonical
-        self._plans = Plans()
         self._seen: dict[str, NameTally] = {}
 
     def rows_of(self, class_id: str, reading: JournalReading) -> Iterator[tuple[str, Row]]:
         """The rows of a class, each with the name of its table. A plan that cannot be read gives its class and events alone."""
         header = reading.header
-        session = None if header is None else self._plans.of(header)
-        state = None if header is None or session is None else replay(header, reading.events, session)
+        state = None if header is None or session_or_none(header) is None else replay(header, reading.events)
         yield "classes", self._class(class_id, reading, state)
         yield from (("events", row) for row in _events(class_id, reading))
         if header is not None and not header.rehearsal:

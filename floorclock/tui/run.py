@@ -106,7 +106,7 @@ def _show(
 
     def badges() -> str:
         saved = f"NOT SAVED: {opened.trouble}" if opened.trouble else ""
-        followed = "second screen" if opened.followed else ""
+        followed = "second screen" if opened.writer.followed else ""
         return "  ".join(word for word in (saved, sound.trouble, followed, badge) if word)
 
     home = opened.path.parent.parent

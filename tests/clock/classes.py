@@ -17,7 +17,6 @@ from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart, Rotation, Session
 from floorclock.plan.work import REST, Station, Target, Unit
-from tests.live.memory_journal import MemoryJournal
 
 WALL = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 
@@ -66,9 +65,8 @@ def tap(state: ClassState, at_ms: int, name: str = "Ilka") -> Outcome:
 class HeardSound:
     """A sound output that remembers what is to be heard: withdrawing takes back only what has not begun."""
 
-    def __init__(self, clock: ManualClock) -> None:
-        self.clock = clock
-        self.at_class_ms: Callable[[int], int] = lambda mono_ns: mono_ns // 1_000_000
+    def __init__(self, clock: ManualClock, at_class_ms: Callable[[int], int]) -> None:
+        self.clock, self.at_class_ms = clock, at_class_ms
         self.calls: list[tuple[float, int, CueName]] = []
         self.words: list[tuple[float, str]] = []
 
@@ -88,6 +86,18 @@ class HeardSound:
         return {(at_ms, str(cue)) for _, at_ms, cue in self.calls if at_ms <= through_class_ms}
 
 
+class MemoryJournal:
+    """Keeps events in memory and says so at once."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+        self.written: Callable[[Event], None] = lambda event: None
+
+    def append(self, event: Event, wall: datetime) -> None:
+        self.events.append(event)
+        self.written(event)
+
+
 class LaggingJournal(MemoryJournal):
     """A journal that says an event is written after a delay of up to `most_ms`, in order."""
 
@@ -96,11 +106,10 @@ class LaggingJournal(MemoryJournal):
         self.clock, self.random, self.most_ms = clock, random, most_ms
         self.waiting: deque[tuple[int, Event]] = deque()
 
-    def append(self, event: Event, wall: datetime) -> int:
+    def append(self, event: Event, wall: datetime) -> None:
         self.events.append(event)
         due_ns = self.clock.monotonic_ns() + self.random.randint(0, self.most_ms * 1_000_000)
         self.waiting.append((due_ns, event))
-        return len(self.events)
 
     def deliver(self, *, everything: bool = False) -> None:
         """Says what is written by now."""
@@ -114,10 +123,9 @@ class Run:
     def __init__(self, state: ClassState, *, rate: float = 1.0, journal: LaggingJournal | None = None) -> None:
         self.clock = journal.clock if journal else ManualClock(WALL)
         self.journal: MemoryJournal = journal or MemoryJournal()
-        self.sound = HeardSound(self.clock)
+        self.sound = HeardSound(self.clock, self._class_ms_of)
         self.conductor = Conductor(state, self.clock, self.journal, self.sound, rate=rate)
         self.journal.written = self.conductor.written
-        self.sound.at_class_ms = self._class_ms_of
         self.told: list[Cue] = []
         self.slept: list[int] = []
         self.outcomes: list[tuple[Event, Outcome]] = []

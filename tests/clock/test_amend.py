@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -23,6 +24,7 @@ from floorclock.clock.events import (
     Regrouped,
     ResultEntered,
     SplitCorrected,
+    Tapped,
     TapTakenBack,
     TargetChanged,
 )
@@ -60,54 +62,54 @@ def of(state: ClassState, name: str = "Ilka") -> list[Split]:
     return [split for split in splits(state) if split.athlete == name]
 
 
-def correct(state: ClassState, split_ms: int | None, interval: int = 0, at_ms: int = 70_000) -> Outcome:
-    return apply(state, SplitCorrected(at_ms=at_ms, athlete="Ilka", part=0, interval=interval, split_ms=split_ms))
+def correction(split_ms: int | None, **place: Any) -> SplitCorrected:
+    return SplitCorrected(**{"at_ms": 70_000, "athlete": "Ilka", "part": 0, "interval": 0, "split_ms": split_ms, **place})
+
+
+def not_finished(at_ms: int, **place: Any) -> NotFinished:
+    return NotFinished(**{"at_ms": at_ms, "athlete": "Ilka", "part": 0, "interval": 0, **place})
 
 
 def aim(state: ClassState, at_ms: int, target: Target, move: str = "kettlebell swing") -> Outcome:
     return apply(state, TargetChanged(at_ms=at_ms, athlete="Ilka", move=move, target=target))
 
 
-def test_a_correction_stands_in_the_place_of_the_tap_and_is_marked_as_one() -> None:
+@pytest.mark.parametrize(
+    ("word", "stands"),
+    [
+        (correction(29_500), (29_500, 30_500, True, Status.DONE)),
+        (correction(None), (None, None, False, Status.UNTAPPED)),
+        (not_finished(70_000), (None, None, False, Status.NOT_FINISHED)),
+    ],
+    ids=["a correction, marked as one", "a correction to nothing", "not finished"],
+)
+def test_the_coachs_word_stands_in_the_place_of_the_tap_and_taking_back_never_undoes_it(
+    word: Event, stands: tuple[int | None, int | None, bool, Status]
+) -> None:
     state = at_go(harbour())
     tap(state, 31_000)
-    assert correct(state, 29_500) == Outcome(What.DONE, "Ilka")
-    assert [(split.split_ms, split.corrected, split.status) for split in of(state)] == [(29_500, True, Status.DONE)]
-
-
-def test_a_correction_to_nothing_makes_the_interval_untapped() -> None:
-    state = at_go(harbour())
-    tap(state, 31_000)
-    correct(state, None)
-    assert [(split.split_ms, split.corrected, split.status) for split in of(state)] == [(None, False, Status.UNTAPPED)]
-
-
-@pytest.mark.parametrize("split_ms", [None, 29_500])
-def test_taking_back_never_undoes_a_correction(split_ms: int | None) -> None:
-    state = at_go(harbour())
-    tap(state, 31_000)
-    correct(state, split_ms)
+    assert apply(state, word) == Outcome(What.DONE, "Ilka")
     assert apply(state, TapTakenBack(at_ms=71_000)).what is What.NOTHING_TO_TAKE_BACK
-    assert of(state)[0].split_ms == split_ms
+    assert [(split.split_ms, split.rest_ms, split.corrected, split.status) for split in of(state)] == [stands]
 
 
 @pytest.mark.parametrize(("split_ms", "taken"), [(0, False), (-5, False), (1, True), (60_000, True), (60_001, False)])
 def test_a_corrected_split_lies_within_its_interval(split_ms: int, taken: bool) -> None:
     state = at_go(harbour())
-    assert correct(state, split_ms).took_effect is taken
+    assert apply(state, correction(split_ms)).took_effect is taken
     assert (of(state)[0].split_ms == split_ms) is taken
 
 
 @pytest.mark.parametrize(
     ("event", "what"),
     [
-        (SplitCorrected(at_ms=70_000, athlete="Wim", part=0, interval=0, split_ms=1), What.UNKNOWN),
-        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=1, interval=0, split_ms=1), What.REFUSED),
-        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=99, split_ms=1), What.REFUSED),
-        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=-1, split_ms=1), What.REFUSED),
-        (SplitCorrected(at_ms=70_000, athlete="Ilka", part=0, interval=2, split_ms=1), What.REFUSED),
-        (NotFinished(at_ms=70_000, athlete="Ilka", part=0, interval=2), What.REFUSED),
-        (NotFinished(at_ms=70_000, athlete="Wim", part=0, interval=0), What.UNKNOWN),
+        (correction(1, athlete="Wim"), What.UNKNOWN),
+        (correction(1, part=1), What.REFUSED),
+        (correction(1, interval=99), What.REFUSED),
+        (correction(1, interval=-1), What.REFUSED),
+        (correction(1, interval=2), What.REFUSED),
+        (not_finished(70_000, interval=2), What.REFUSED),
+        (not_finished(70_000, athlete="Wim"), What.UNKNOWN),
         (ResultEntered(at_ms=70_000, athlete="Wim", part=0, rounds=1), What.UNKNOWN),
         (TargetChanged(at_ms=70_000, athlete="Wim", move="row", target=reps(1)), What.UNKNOWN),
         (OptionChosen(at_ms=70_000, athlete="Wim", move="row", option=""), What.UNKNOWN),
@@ -127,13 +129,6 @@ def test_an_amendment_that_cannot_mean_anything_changes_nothing_and_says_so(even
     assert state == untouched
 
 
-def test_not_finished_is_the_coachs_word_without_a_split() -> None:
-    state = at_go(harbour())
-    tap(state, 31_000)
-    apply(state, NotFinished(at_ms=40_000, athlete="Ilka", part=0, interval=0))
-    assert [(split.status, split.split_ms, split.rest_ms) for split in of(state)] == [(Status.NOT_FINISHED, None, None)]
-
-
 def test_an_entered_result_stands_before_the_taps_and_leaves_alone_what_was_not_entered() -> None:
     state = at_go(Amrap(title="As many", time_ms=300_000, work=(SWING, STEP)))
     for at_ms in (60_000, 130_000):
@@ -145,20 +140,16 @@ def test_an_entered_result_stands_before_the_taps_and_leaves_alone_what_was_not_
     assert [(result.rounds, result.reps) for result in results(state)] == [(3, 2), (1, None)]
 
 
-def test_a_finisher_who_was_called_not_finished_has_no_time_until_somebody_says_otherwise() -> None:
+def test_who_was_called_not_finished_has_no_time_until_they_finish_or_somebody_says_otherwise() -> None:
     state = at_go(CARRY)
-    tap(state, 200_000)
-    apply(state, NotFinished(at_ms=210_000, athlete="Ilka", part=0, interval=0))
-    assert [(result.time_ms, result.not_finished) for result in results(state)] == [(None, True)]
-    apply(state, ResultEntered(at_ms=220_000, athlete="Ilka", part=0, time_ms=205_000))
-    assert [(result.time_ms, result.not_finished) for result in results(state)] == [(205_000, False)]
-
-
-def test_a_finish_after_not_finished_is_a_finish() -> None:
-    state = at_go(CARRY)
-    apply(state, NotFinished(at_ms=100_000, athlete="Ilka", part=0, interval=0))
-    tap(state, 200_000)
-    assert [(result.time_ms, result.not_finished) for result in results(state)] == [(200_000, False)]
+    for event, came_to in (
+        (not_finished(100_000), (None, True)),
+        (Tapped(at_ms=200_000, athlete="Ilka"), (200_000, False)),
+        (not_finished(210_000), (None, True)),
+        (ResultEntered(at_ms=220_000, athlete="Ilka", part=0, time_ms=205_000), (205_000, False)),
+    ):
+        apply(state, event)
+        assert [(result.time_ms, result.not_finished) for result in results(state)] == [came_to]
 
 
 def test_a_changed_target_holds_from_now_on_and_what_was_done_before_keeps_its_own() -> None:

@@ -8,12 +8,9 @@ import pytest
 from floorclock.clock.announce import amount_spoken, announcements
 from floorclock.clock.state import new_state
 from floorclock.clock.timeline import part_timeline
-from floorclock.live.conductor import Conductor, ManualClock
-from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, AnyPart, Cues, Intervals, OpenPart
 from floorclock.plan.work import Target, Unit
-from tests.clock.classes import BRAM, ILKA, STEP, SWING, WALL, HeardSound, harbour, session_of
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import BRAM, ILKA, STEP, SWING, Run, harbour, session_of
 
 
 def said(part: AnyPart, groups: tuple[int, ...] = (1,), count_in_ms: int = 10_000) -> list[tuple[int, str]]:
@@ -64,46 +61,30 @@ def test_amounts_are_spoken_with_their_unit(target: Target, words: str) -> None:
     assert amount_spoken(target, 1) == words
 
 
-def run_with(cues: Cues, athletes: tuple[Athlete, ...] = (ILKA,)) -> tuple[Conductor, ManualClock, HeardSound]:
-    """A class with its sound."""
-    clock, journal = ManualClock(WALL), MemoryJournal()
-    sound = HeardSound(clock)
-    session = replace(session_of(harbour()), cues=cues)
-    conductor = Conductor(new_state(session, athletes), clock, journal, sound)
-    journal.written = conductor.written
-    return conductor, clock, sound
+def run_with(cues: Cues) -> Run:
+    return Run(new_state(replace(session_of(harbour()), cues=cues), (ILKA, replace(BRAM, group=1))))
 
 
-def test_words_reach_the_sound_only_where_a_voice_is_wanted() -> None:
-    conductor, _, sound = run_with(Cues(voice=True))
-    conductor.begin(0)
-    assert sound.words[0] == (6.7, "first, kettlebell swing, 14")
-    conductor, _, sound = run_with(Cues())
-    conductor.begin(0)
-    assert sound.words == []
+def test_words_reach_the_sound_only_where_a_voice_is_wanted_and_a_pause_takes_them_back_and_moves_them() -> None:
+    silent, run = run_with(Cues()), run_with(Cues(voice=True))
+    silent.conductor.begin(0)
+    assert silent.sound.words == []
+    run.conductor.begin(0)
+    assert run.sound.words[0] == (6.7, "first, kettlebell swing, 14")
+    run.wait(20_000)
+    run.conductor.pause()
+    assert [words for _, words in run.sound.words] == ["first, kettlebell swing, 14"]
+    run.clock.move_ms(7_000)
+    run.conductor.resume(3_000)
+    assert run.sound.words[1] == (66.7 + 7.0 + 0.3 + 3.0, "next, step-up, 10")
 
 
-def test_a_pause_takes_words_back_and_they_are_said_again_later_by_as_much() -> None:
-    conductor, clock, sound = run_with(Cues(voice=True), (ILKA, replace(BRAM, group=1)))
-    conductor.begin(0)
-    clock.move_ms(20_000)
-    conductor.tick()
-    conductor.pause()
-    assert [words for _, words in sound.words] == ["first, kettlebell swing, 14"]
-    clock.move_ms(7_000)
-    conductor.resume(3_000)
-    assert sound.words[1] == (66.7 + 7.0 + 0.3 + 3.0, "next, step-up, 10")
-
-
-def test_attention_sounds_at_once_where_it_is_wanted_and_the_clock_runs() -> None:
-    conductor, clock, sound = run_with(Cues())
-    conductor.call_attention()
-    assert sound.calls == []
-    conductor.begin(0)
-    clock.move_ms(12_000)
-    conductor.call_attention()
-    assert [(at_s, cue) for at_s, _, cue in sound.calls if cue == "attention"] == [(12.3, "attention")]
-    conductor, _, sound = run_with(Cues(attention=False))
-    conductor.begin(0)
-    conductor.call_attention()
-    assert all(cue != "attention" for _, _, cue in sound.calls)
+@pytest.mark.parametrize(("wanted", "heard_at_s"), [(True, [12.3]), (False, [])])
+def test_attention_sounds_at_once_where_it_is_wanted_and_the_clock_runs(wanted: bool, heard_at_s: list[float]) -> None:
+    run = run_with(Cues(attention=wanted))
+    run.conductor.call_attention()
+    assert run.sound.calls == []
+    run.conductor.begin(0)
+    run.clock.move_ms(12_000)
+    run.conductor.call_attention()
+    assert [at_s for at_s, _, cue in run.sound.calls if cue == "attention"] == heard_at_s

@@ -30,10 +30,7 @@ def test_a_time_before_the_clock_ran_shows_where_it_began() -> None:
     assert clock.at(0) == 1_000
 
 
-@given(
-    st.sampled_from([1.0, 2.0, 7.3, 60.0]),
-    st.lists(st.tuples(st.booleans(), st.integers(0, 20_000_000_000)), max_size=40),
-)
+@given(st.sampled_from([1.0, 2.0, 7.3, 60.0]), st.lists(st.tuples(st.booleans(), st.integers(0, 20_000_000_000)), max_size=40))
 def test_class_time_is_the_time_run_times_the_rate_and_never_goes_back(rate: float, steps: list[tuple[bool, int]]) -> None:
     clock, mono_ns, ran_ns, shown = ClassClock(rate), 10**12, 0, [0]
     toggles = 0

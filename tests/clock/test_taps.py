@@ -9,6 +9,7 @@ import pytest
 
 from floorclock.clock.events import (
     ChoiceTaken,
+    Event,
     Joined,
     Left,
     NotFinished,
@@ -18,6 +19,7 @@ from floorclock.clock.events import (
     Resumed,
     Skipped,
     Stretched,
+    Tapped,
     TapTakenBack,
     WentBack,
     event_from_dict,
@@ -47,15 +49,59 @@ def known(state: ClassState, name: str = "Ilka") -> list[tuple[int, str, int | N
     return [(split.interval, str(split.status), split.split_ms) for split in splits(state) if split.athlete == name]
 
 
-def end(state: ClassState, at_ms: int) -> Outcome:
-    return apply(state, PartEnded(at_ms=at_ms))
+def tapped(at_ms: int, name: str = "Ilka") -> Tapped:
+    return Tapped(at_ms=at_ms, athlete=name)
 
 
-def test_a_tap_gives_the_split_from_the_start_of_the_interval_and_the_rest_that_is_left() -> None:
-    state = begun(harbour(), count_in_ms=10_000)
-    assert tap(state, 10_000 + 31_400) == Outcome(What.COUNTED, "Ilka", 31_400, 28_600, 0, 0)
-    assert tap(state, 10_000 + 60_000 + 44_000) == Outcome(What.COUNTED, "Ilka", 44_000, 16_000, 0, 1)
-    assert known(state) == [(0, "done", 31_400), (1, "done", 44_000)]
+def counted(split_ms: int, interval: int, name: str = "Ilka") -> Outcome:
+    return Outcome(What.COUNTED, name, split_ms, 60_000 - split_ms, 0, interval)
+
+
+def credited(interval: int) -> Outcome:
+    """In full: no rest is left."""
+    return Outcome(What.CREDITED, "Ilka", 60_000, 0, 0, interval)
+
+
+SKIPPED, ENDED, PAUSED = Skipped(at_ms=40_000), PartEnded(at_ms=40_000), Paused(at_ms=30_000)
+RESUMED = Resumed(at_ms=30_000, count_in_ms=3_000)
+NOT_DONE = NotFinished(at_ms=59_000, athlete="Ilka", part=0, interval=0)
+LATECOMER = Joined(at_ms=30_000, athlete=replace(ILKA, name="Wim", key="w"))
+WHAT_A_TAP_IS: dict[str, tuple[tuple[Event, ...], Tapped, Outcome]] = {
+    "a split from the start of the interval": ((), tapped(31_400), counted(31_400, 0)),
+    "one in each interval": ((tapped(31_400),), tapped(104_000), counted(44_000, 1)),
+    "nothing a second time": ((tapped(31_400),), tapped(33_000), Outcome(What.ALREADY, "Ilka", 31_400, part=0, interval=0)),
+    "just after the boundary, the interval before in full": ((), tapped(61_000), credited(0)),
+    "after a credit, of the interval that runs": ((tapped(61_000),), tapped(61_900), counted(1_900, 1)),
+    "no credit for who tapped the interval before": ((tapped(55_000),), tapped(61_500), counted(1_500, 1)),
+    "a credit whatever somebody else's shortest is": ((tapped(500, "Bram"),), tapped(61_000), credited(0)),
+    "early in a rest, of the work before it": ((), tapped(121_000), credited(1)),
+    "after that, nothing in a rest": ((tapped(121_000),), tapped(121_500), Outcome(What.RESTING, "Ilka")),
+    "early in work after a rest, of the work": ((), tapped(181_000), counted(1_000, 3)),
+    "no credit of an interval that the coach skipped": ((SKIPPED,), tapped(41_000), counted(1_000, 1)),
+    "no credit of the interval before one that was begun again": ((WentBack(at_ms=80_000),), tapped(81_000), counted(1_000, 1)),
+    "no credit over the coach's word": ((NOT_DONE,), tapped(60_500), counted(500, 1)),
+    "no credit of what was before a latecomer came": ((LATECOMER,), tapped(61_000, "Wim"), counted(1_000, 1, "Wim")),
+    "where it was stamped, if a skip was folded first": ((SKIPPED,), tapped(39_900), counted(39_900, 0)),
+    "within the grace after the coach ended the part, at its end": ((ENDED,), tapped(41_000), counted(40_000, 0)),
+    "nothing after that grace": ((ENDED,), tapped(42_001), Outcome(What.NOTHING_TO_TAP, "Ilka")),
+    "in a pause, where the clock stands": ((PAUSED,), tapped(30_000), counted(30_000, 0)),
+    "in the count after a pause, where the clock stands": ((PAUSED, RESUMED), tapped(32_000), counted(30_000, 0)),
+    "later by the count": ((PAUSED, tapped(30_000), RESUMED), tapped(63_500), counted(500, 1)),
+    "nothing of who went home": ((Left(at_ms=10_000, athlete="Ilka"),), tapped(20_000), Outcome(What.AWAY, "Ilka")),
+}
+
+
+@pytest.mark.parametrize(("before", "last", "outcome"), WHAT_A_TAP_IS.values(), ids=WHAT_A_TAP_IS.keys())
+def test_a_tap_is(before: tuple[Event, ...], last: Tapped, outcome: Outcome) -> None:
+    state = at_go(harbour(), REST_AS_NEEDED)
+    for event in before:
+        apply(state, event)
+    marks = dict(state.runs[0].marks)
+    assert apply(state, last) == outcome
+    taken = [(place, mark.split_ms, mark.credited) for place, mark in state.runs[0].marks.items() if marks.get(place) != mark]
+    is_credit = outcome.what is What.CREDITED
+    counts = is_credit or outcome.what is What.COUNTED
+    assert taken == ([((outcome.athlete, outcome.interval), outcome.amount_ms, is_credit)] if counts else [])
 
 
 @pytest.mark.parametrize(
@@ -80,13 +126,6 @@ def test_a_tap_before_the_class_has_begun_has_nothing_to_tap() -> None:
     assert tap(state_of(harbour()), 0).what is What.NOTHING_TO_TAP
 
 
-def test_a_second_tap_in_an_interval_changes_nothing_and_tells_the_first() -> None:
-    state = at_go(harbour())
-    tap(state, 31_400)
-    assert tap(state, 33_000) == Outcome(What.ALREADY, "Ilka", 31_400, part=0, interval=0)
-    assert known(state) == [(0, "done", 31_400)]
-
-
 @pytest.mark.parametrize(
     ("late_ms", "what"), [(0, What.CREDITED), (1, What.CREDITED), (2_000, What.CREDITED), (2_001, What.COUNTED)]
 )
@@ -98,48 +137,12 @@ def test_a_tap_within_the_grace_after_a_boundary_credits_the_interval_before_in_
     assert known(state) == (credited if what is What.CREDITED else [(0, "untapped", None), (1, "done", late_ms)])
 
 
-def test_a_credited_split_is_marked_as_one_and_leaves_no_rest() -> None:
-    state = at_go(harbour())
-    assert tap(state, 61_000) == Outcome(What.CREDITED, "Ilka", 60_000, 0, 0, 0)
-    assert [(split.credited, split.rest_ms) for split in splits(state) if split.athlete == "Ilka"] == [(True, 0)]
-
-
-def test_after_a_credit_the_next_tap_counts_for_the_interval_that_runs() -> None:
-    state = at_go(harbour())
-    tap(state, 61_000)
-    assert tap(state, 61_900).what is What.COUNTED
-    assert known(state) == [(0, "done", 60_000), (1, "done", 1_900)]
-
-
-def test_an_athlete_who_tapped_the_interval_before_is_not_credited_again() -> None:
-    state = at_go(harbour())
-    tap(state, 55_000)
-    assert tap(state, 61_500) == Outcome(What.COUNTED, "Ilka", 1_500, 58_500, 0, 1)
-
-
 @pytest.mark.parametrize(("shortest_ms", "what"), [(1_500, What.RESTING), (1_501, What.CREDITED)])
 def test_an_athlete_known_to_be_that_fast_is_not_credited(shortest_ms: int, what: What) -> None:
     """With a recorded split so short in this part, the early tap may be a real one. The second interval was not tapped."""
     state = at_go(harbour())
     tap(state, shortest_ms)
     assert tap(state, 120_000 + 1_500).what is what
-
-
-def test_somebody_elses_short_split_does_not_matter() -> None:
-    state = at_go(harbour())
-    tap(state, 500, "Bram")
-    assert tap(state, 61_000).what is What.CREDITED
-
-
-def test_a_tap_early_in_a_rest_credits_the_work_before_it() -> None:
-    state = at_go(harbour())
-    assert tap(state, 121_000) == Outcome(What.CREDITED, "Ilka", 60_000, 0, 0, 1)
-    assert tap(state, 121_500).what is What.RESTING
-
-
-def test_a_tap_early_in_work_after_a_rest_counts_for_the_work() -> None:
-    state = at_go(harbour())
-    assert tap(state, 181_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 3)
 
 
 def test_each_start_group_rests_at_its_own_station() -> None:
@@ -154,31 +157,6 @@ def test_the_rest_between_sets_is_no_time_to_tap_after_the_grace() -> None:
     assert tap(state, 22_000).what is What.CREDITED
     assert tap(state, 22_001).what is What.RESTING
     assert tap(state, 30_000 + 20_000 + 2_001).what is What.RESTING
-
-
-def test_an_interval_that_the_coach_skipped_is_never_credited() -> None:
-    state = at_go(harbour())
-    apply(state, Skipped(at_ms=40_000))
-    assert tap(state, 41_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 1)
-
-
-def test_after_going_back_an_early_tap_does_not_credit_the_interval_before() -> None:
-    state = at_go(harbour())
-    apply(state, WentBack(at_ms=80_000))
-    assert tap(state, 81_000) == Outcome(What.COUNTED, "Ilka", 1_000, 59_000, 0, 1)
-
-
-def test_an_interval_marked_not_finished_is_not_credited_over_the_coachs_word() -> None:
-    state = at_go(harbour())
-    apply(state, NotFinished(at_ms=59_000, athlete="Ilka", part=0, interval=0))
-    assert tap(state, 60_500).what is What.COUNTED
-    assert known(state) == [(0, "not finished", None), (1, "done", 500)]
-
-
-def test_an_interval_before_a_latecomer_came_is_not_credited_to_them() -> None:
-    state = at_go(harbour())
-    apply(state, Joined(at_ms=30_000, athlete=replace(ILKA, name="Wim", key="w")))
-    assert tap(state, 61_000, "Wim") == Outcome(What.COUNTED, "Wim", 1_000, 59_000, 0, 1)
 
 
 @pytest.mark.parametrize("following", [(), (REST_AS_NEEDED,), (harbour(),)], ids=["the end", "an open part", "a timed part"])
@@ -209,28 +187,6 @@ def test_a_tap_stamped_before_the_end_but_folded_after_it_counts_where_it_was_st
     assert state.now_ms == 95_000
 
 
-def test_a_tap_stamped_before_a_skip_but_folded_after_it_counts_in_the_interval_that_was_left() -> None:
-    state = at_go(harbour())
-    apply(state, Skipped(at_ms=40_000))
-    assert tap(state, 39_900) == Outcome(What.COUNTED, "Ilka", 39_900, 20_100, 0, 0)
-
-
-def test_after_the_coach_ended_a_part_a_tap_within_the_grace_counts_at_its_end() -> None:
-    state = at_go(harbour(), REST_AS_NEEDED)
-    end(state, 40_000)
-    assert tap(state, 41_000, "Ilka") == Outcome(What.COUNTED, "Ilka", 40_000, 20_000, 0, 0)
-    assert tap(state, 42_001, "Bram").what is What.NOTHING_TO_TAP
-
-
-def test_a_tap_in_a_pause_is_stamped_where_the_clock_stands() -> None:
-    state = at_go(harbour())
-    apply(state, Paused(at_ms=30_000))
-    assert tap(state, 30_000).amount_ms == 30_000
-    apply(state, Resumed(at_ms=30_000, count_in_ms=3_000))
-    assert tap(state, 32_000, "Bram").amount_ms == 30_000
-    assert tap(state, 63_000 + 500).interval == 1
-
-
 def test_a_count_of_an_old_record_begins_with_its_resume() -> None:
     """Records of before `lead_ms` have no such key; they fold to the state that their floor showed."""
     state = at_go(harbour())
@@ -252,12 +208,6 @@ def test_a_lead_never_adds_a_pip_to_a_count(lead_ms: int, count_ms: int) -> None
     assert state.runs[0].position_ms(go_ms + 500) == 30_500
 
 
-def test_somebody_who_went_home_cannot_tap() -> None:
-    state = at_go(harbour())
-    apply(state, Left(at_ms=10_000, athlete="Ilka"))
-    assert tap(state, 20_000).what is What.AWAY
-
-
 def test_a_burst_of_forty_taps_at_one_instant_gives_forty_splits() -> None:
     people = tuple(replace(ILKA, name=f"Athlete {number}", key="") for number in range(40))
     state = begun(harbour(), athletes=people, count_in_ms=0)
@@ -267,58 +217,49 @@ def test_a_burst_of_forty_taps_at_one_instant_gives_forty_splits() -> None:
     assert len(splits(state)) == 40
 
 
-def test_taking_back_undoes_the_last_tap_of_anybody_and_then_the_one_before() -> None:
+def taken_back(at_ms: int, name: str = "") -> TapTakenBack:
+    return TapTakenBack(at_ms=at_ms, athlete=name)
+
+
+ILKAS, BRAMS = tapped(30_000), tapped(31_000, "Bram")
+TAKEN_BACK: dict[str, tuple[tuple[Event, ...], list[tuple[What, str]], dict[str, list[tuple[int, str, int | None]]]]] = {
+    "the last of anybody, then the one before": (
+        (ILKAS, BRAMS, taken_back(32_000), taken_back(32_000), taken_back(32_000)),
+        [(What.TAKEN_BACK, "Bram"), (What.TAKEN_BACK, "Ilka"), (What.NOTHING_TO_TAKE_BACK, "")],
+        {},
+    ),
+    "that of somebody": (
+        (ILKAS, BRAMS, taken_back(32_000, "Ilka"), taken_back(32_000, "Noor")),
+        [(What.TAKEN_BACK, "Ilka"), (What.NOTHING_TO_TAKE_BACK, "Noor")],
+        {"Bram": [(0, "done", 31_000)]},
+    ),
+    "never one that did not count": ((ILKAS, tapped(35_000), taken_back(36_000)), [(What.TAKEN_BACK, "Ilka")], {}),
+    "one over the coach's word, which stands again": (
+        (replace(NOT_DONE, at_ms=20_000), ILKAS, taken_back(31_000)),
+        [(What.TAKEN_BACK, "Ilka")],
+        {"Ilka": [(0, "not finished", None)]},
+    ),
+    "none of an interval that was begun again, nor of the one before": (
+        (ILKAS, tapped(80_000), WentBack(at_ms=90_000), taken_back(91_000)),
+        [(What.REFUSED, "Ilka")],
+        {"Ilka": [(0, "done", 30_000)], "Bram": [(0, "untapped", None)]},
+    ),
+    "one of the interval before for twenty seconds": (
+        (tapped(50_000), taken_back(70_001), taken_back(70_000)),
+        [(What.REFUSED, "Ilka"), (What.TAKEN_BACK, "Ilka")],
+        {"Ilka": [(0, "untapped", None)], "Bram": [(0, "untapped", None)]},
+    ),
+}
+
+
+@pytest.mark.parametrize(("events", "outcomes", "left"), TAKEN_BACK.values(), ids=TAKEN_BACK.keys())
+def test_taking_back_undoes(
+    events: tuple[Event, ...], outcomes: list[tuple[What, str]], left: dict[str, list[tuple[int, str, int | None]]]
+) -> None:
     state = at_go(harbour())
-    tap(state, 30_000, "Ilka")
-    tap(state, 31_000, "Bram")
-    assert apply(state, TapTakenBack(at_ms=32_000)) == Outcome(What.TAKEN_BACK, "Bram", 31_000, part=0, interval=0)
-    assert (known(state, "Bram"), known(state, "Ilka")) == ([], [(0, "done", 30_000)])
-    assert apply(state, TapTakenBack(at_ms=32_000)).athlete == "Ilka"
-    assert apply(state, TapTakenBack(at_ms=32_000)).what is What.NOTHING_TO_TAKE_BACK
-
-
-def test_taking_back_with_somebody_chosen_undoes_theirs() -> None:
-    state = at_go(harbour())
-    tap(state, 30_000, "Ilka")
-    tap(state, 31_000, "Bram")
-    assert apply(state, TapTakenBack(at_ms=32_000, athlete="Ilka")).athlete == "Ilka"
-    assert apply(state, TapTakenBack(at_ms=32_000, athlete="Noor")).what is What.NOTHING_TO_TAKE_BACK
-    assert known(state, "Bram") == [(0, "done", 31_000)]
-
-
-def test_a_tap_that_did_not_count_is_never_what_is_taken_back() -> None:
-    state = at_go(harbour())
-    tap(state, 30_000)
-    tap(state, 35_000)
-    apply(state, TapTakenBack(at_ms=36_000))
-    assert known(state) == []
-
-
-def test_taking_back_a_tap_over_not_finished_restores_the_coachs_word() -> None:
-    state = at_go(harbour())
-    apply(state, NotFinished(at_ms=20_000, athlete="Ilka", part=0, interval=0))
-    assert tap(state, 30_000).what is What.COUNTED
-    apply(state, TapTakenBack(at_ms=31_000))
-    assert known(state) == [(0, "not finished", None)]
-
-
-def test_going_back_voids_the_taps_of_the_interval_and_they_cannot_be_taken_back_any_more() -> None:
-    state = at_go(harbour())
-    tap(state, 30_000)
-    tap(state, 80_000)
-    apply(state, WentBack(at_ms=90_000))
-    assert known(state) == [(0, "done", 30_000)]
-    assert apply(state, TapTakenBack(at_ms=91_000)).what is What.REFUSED
-    assert known(state) == [(0, "done", 30_000)]
-
-
-def test_a_tap_of_an_interval_long_gone_is_not_taken_back_by_one_key() -> None:
-    state = at_go(harbour())
-    tap(state, 50_000)
-    assert apply(state, TapTakenBack(at_ms=70_001)).what is What.REFUSED
-    assert known(state) == [(0, "done", 50_000)]
-    assert apply(state, TapTakenBack(at_ms=70_000)).what is What.TAKEN_BACK
-    assert known(state) == [(0, "untapped", None)]
+    came = [(event, apply(state, event)) for event in events]
+    assert [(outcome.what, outcome.athlete) for event, outcome in came if isinstance(event, TapTakenBack)] == outcomes
+    assert {name: known(state, name) for name in state.athletes if known(state, name)} == left
 
 
 def test_going_back_in_a_part_with_laps_leaves_nothing_to_take_back_from_it() -> None:

@@ -6,9 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.clock.cues import Cue, CueName
+from floorclock.clock.cues import CueName
 from floorclock.clock.sheet import planned_ms, run_sheet
-from floorclock.clock.timeline import IntervalKind, PartTimeline, part_timeline, station_index
+from floorclock.clock.timeline import IntervalKind, PartTimeline, part_timeline
 from floorclock.plan.session import Amrap, AnyPart, Cues, ForTime, Intervals, OpenPart, Paced, Rotation, Session, Shuttle, Stage
 from floorclock.plan.work import REST, Station
 from tests.checks.reading import rows
@@ -129,12 +129,6 @@ def test_every_one_of_the_247_shuttles_ends_at_the_exact_sum_rounded_once(varian
         assert Fraction(ends[int(row["cum_shuttles"]) - 1], 1000) == Fraction(row["cum_s"])
 
 
-def test_rounding_each_shuttle_by_itself_would_have_been_wrong() -> None:
-    levels, part = ladder("8.5_start")
-    accumulated = sum(round(72_000 / float(row["speed_kmh"])) * int(row["shuttles"]) for row in levels)
-    assert accumulated != times(timeline(part), CueName.SHUTTLE)[-1]
-
-
 @pytest.mark.parametrize(("level", "shuttle", "published_s"), [(7, 5, 411), (16, 3, 959.5)])
 def test_the_school_variant_is_within_half_a_second_of_published_marks(level: int, shuttle: int, published_s: float) -> None:
     """Level 7.5 after 6:51 and 16.3 after 15:59.5 (secondary page named in shuttle.csv; published from rounded beeps)."""
@@ -155,12 +149,6 @@ def test_a_rotation_keeps_its_full_last_interval_and_counts_rounds_from_one() ->
 def test_a_rotation_for_a_time_has_as_many_intervals_as_fit() -> None:
     part = Rotation(title="Twenty", every_ms=60_000, for_ms=20 * 60_000, work=(SWING, STEP, REST))
     assert len(timeline(part).intervals) == 20
-
-
-def test_start_groups_begin_at_their_own_station_and_all_move_on_together() -> None:
-    part = Rotation(title="Three", every_ms=60_000, rounds=2, work=(SWING, STEP, REST))
-    for group in (1, 2, 3):
-        assert [station_index(part, window, group) for window in range(4)] == [(group - 1 + k) % 3 for k in range(4)]
 
 
 def test_an_interval_is_a_rest_only_when_every_start_group_rests() -> None:
@@ -184,42 +172,37 @@ def test_the_count_before_work_fits_into_what_stands_before_it(count_in_ms: int,
     assert made.count_in_ms == count_in_ms
 
 
-def test_the_last_round_is_told_before_its_first_work_and_in_short_intervals_just_after_its_go() -> None:
-    assert times(timeline(harbour(rounds=3)), CueName.LAST_ROUND) == [6 * 60_000 - 6_000]
-    fast = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=8, work=(SWING,))
-    assert times(timeline(fast), CueName.LAST_ROUND) == [7 * 30_000 + 1_000]
-    assert times(timeline(harbour(rounds=1)), CueName.LAST_ROUND) == []
+FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=8, work=(SWING,))
+MANY = Amrap(title="As many", time_ms=720_000, work=(SWING,))
+CARRY = ForTime(title="Carry", cap_ms=300_000, rounds=1, work=(SWING,), wave_every_ms=60_000)
+ADVISED, LIMITED = OpenPart(title="Brief", time_ms=60_000), OpenPart(title="Brief", time_ms=60_000, max_ms=90_000)
+WHERE_CUES_GO: dict[str, tuple[AnyPart, tuple[int, ...], int | None, CueName, list[int]]] = {
+    "the last round is told before its first work": (harbour(3), (1,), 540_000, CueName.LAST_ROUND, [354_000]),
+    "in short intervals just after its go": (FAST, (1,), 230_000, CueName.LAST_ROUND, [211_000]),
+    "an only round is no last one": (harbour(1), (1,), 180_000, CueName.LAST_ROUND, []),
+    "against the clock half time is told": (MANY, (1,), 720_000, CueName.HALF, [360_000]),
+    "and the last ten": (MANY, (1,), 720_000, CueName.LAST_TEN, [710_000]),
+    "and the end": (MANY, (1,), 720_000, CueName.END, [720_000]),
+    "waves each get their go": (CARRY, (1, 2, 3), 420_000, CueName.GO, [0, 60_000, 120_000]),
+    "even when nobody is in the first": (CARRY, (2, 3), 420_000, CueName.GO, [0, 60_000, 120_000]),
+    "one wave takes its cap": (CARRY, (1,), 300_000, CueName.GO, [0]),
+    "an open part calls for attention at its time": (ADVISED, (1,), None, CueName.ATTENTION, [60_000]),
+    "and does not end by itself": (ADVISED, (1,), None, CueName.END, []),
+    "but at its most": (LIMITED, (1,), 90_000, CueName.END, [90_000]),
+    "without a time nothing is known of it": (OpenPart(title="Brief"), (1,), None, CueName.ATTENTION, []),
+}
+
+
+@pytest.mark.parametrize(("part", "groups", "length_ms", "name", "at"), WHERE_CUES_GO.values(), ids=WHERE_CUES_GO.keys())
+def test_where_cues_go(part: AnyPart, groups: tuple[int, ...], length_ms: int | None, name: CueName, at: list[int]) -> None:
+    made = timeline(part, groups)
+    assert (made.length_ms, times(made, name)) == (length_ms, at)
 
 
 def test_pace_beats_fill_the_time_before_the_margin() -> None:
     session = Session(title="A day", parts=(harbour(rounds=1),), rest_margin_ms=15_000, cues=Cues(pace=3))
     made = part_timeline(session.parts[0], session)
     assert [at for at in times(made, CueName.PACE) if at < 60_000] == [15_000, 30_000, 45_000]
-
-
-def test_a_part_against_the_clock_tells_half_time_the_last_ten_and_the_end() -> None:
-    made = timeline(Amrap(title="As many", time_ms=12 * 60_000, work=(SWING,)))
-    assert [(cue.at_ms, cue.name) for cue in made.cues if cue.at_ms > 0] == [
-        (360_000, CueName.HALF),
-        (710_000, CueName.LAST_TEN),
-        (720_000, CueName.END),
-    ]
-
-
-def test_waves_each_get_their_go_even_when_nobody_is_in_the_first() -> None:
-    part = ForTime(title="Carry", cap_ms=300_000, rounds=1, work=(SWING,), wave_every_ms=60_000)
-    assert times(timeline(part, (1, 2, 3)), CueName.GO) == [0, 60_000, 120_000]
-    assert times(timeline(part, (2, 3)), CueName.GO) == [0, 60_000, 120_000]
-    assert timeline(part, (1, 2, 3)).length_ms == 300_000 + 120_000
-    assert timeline(part, (1,)).length_ms == 300_000
-
-
-def test_an_open_part_calls_for_attention_at_its_time_and_ends_only_at_its_most() -> None:
-    advised = timeline(OpenPart(title="Brief", time_ms=60_000))
-    assert (advised.length_ms, advised.cues) == (None, (Cue(60_000, CueName.ATTENTION),))
-    limited = timeline(OpenPart(title="Brief", time_ms=60_000, max_ms=90_000))
-    assert (limited.length_ms, times(limited, CueName.END)) == (90_000, [90_000])
-    assert timeline(OpenPart(title="Brief")).intervals == ()
 
 
 def test_a_stretched_interval_moves_its_own_end_and_everything_after_it() -> None:

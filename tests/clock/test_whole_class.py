@@ -47,9 +47,7 @@ PARTS: tuple[AnyPart, ...] = (
     ForTime(title="One", cap_ms=90_000, rounds=1, work=(STEP,), count_in_ms=3_000),
     Amrap(title="As many", time_ms=100_000, work=(SWING, STEP)),
     Paced(title="Step", beats_per_minute=Fraction(88), time_ms=45_000, beats_per_rep=4),
-    Paced(
-        title="Shuttle", shuttle=Shuttle(Fraction(20), (Stage(Fraction(17, 2), 3), Stage(Fraction(9), 2), Stage(Fraction(10), 3)))
-    ),
+    Paced(title="Shuttle", shuttle=LADDER),
 )
 
 sessions = st.builds(

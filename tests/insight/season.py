@@ -10,7 +10,7 @@ from pathlib import Path
 from random import Random
 
 from floorclock.clock.events import EffortRated
-from floorclock.live.afterwards import add_events
+from floorclock.live.afterwards import add_event
 from floorclock.live.plan_files import Plan, read_plan
 from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.store import Store
@@ -110,8 +110,8 @@ def record(
     splits.sort(key=lambda one: one.interval)
     class_id = record_intake(IntakeSheet(splits=tuple(splits), results=tuple(results)), plan, home, started)
     efforts = [EffortRated(at_ms=0, athlete=name, effort=one.effort) for name, one in people.items() if one.effort is not None]
-    if efforts:
-        add_events(home / "classes" / f"{class_id}.jsonl", efforts)
+    for effort in efforts:
+        add_event(home / "classes" / f"{class_id}.jsonl", effort)
     return class_id
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from fractions import Fraction
 from pathlib import Path
 
@@ -68,6 +68,11 @@ def journal_at(path: Path, events: int, **header: object) -> Path:
     return path
 
 
-def in_utc(wall: datetime) -> datetime:
-    """The same instant as UTC names it."""
-    return wall.astimezone(UTC)
+def names_in(folder: Path) -> list[str]:
+    """What lies in a folder."""
+    return sorted(path.name for path in folder.iterdir())
+
+
+def rights(path: Path) -> int:
+    """Who may do what with a file or a folder."""
+    return path.stat().st_mode & 0o777

@@ -94,9 +94,9 @@ def overhear(telling: Telling) -> None:
             super().take(seq, event, durable)
 
     class OverheardWriter(JournalWriter):
-        def append(self, event: Event, wall: datetime) -> int:
+        def append(self, event: Event, wall: datetime) -> None:
             telling.tell("sent", event=event.to_dict())
-            return super().append(event, wall)
+            super().append(event, wall)
 
     vars(opening).update(EventQueue=OverheardQueue, JournalWriter=OverheardWriter)
 
@@ -150,7 +150,7 @@ async def _run(opened: OpenClass, chance: random.Random, steps: int) -> None:
             last_beat_s = time.monotonic()
             opened.beat()
     conductor.send(ClassEnded(at_ms=conductor.stamp()))
-    while conductor.sent != conductor.folded:
+    while conductor.on_their_way:
         await asyncio.sleep(0.0005)
 
 

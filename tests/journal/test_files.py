@@ -14,6 +14,7 @@ import pytest
 from floorclock.errors import ResourceError, WrongUsage
 from floorclock.journal.files import new_file, new_folder, replace_whole, write_atomically
 from tests.journal.failing_disk import DyingDisk, refusal
+from tests.journal.sample_class import names_in, rights
 
 OLD, NEW = b"old\n" * 50, b"new\n" * 70
 MAKES = """
@@ -25,14 +26,6 @@ with make(pathlib.Path(sys.argv[2])) as made:
     print("made", flush=True)
     sys.stdin.readline()
 """
-
-
-def names(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
-
-
-def rights(path: Path) -> int:
-    return stat.S_IMODE(path.stat().st_mode)
 
 
 def test_whenever_the_disk_dies_the_file_is_the_old_one_or_the_new_one(tmp_path: Path) -> None:
@@ -47,7 +40,7 @@ def test_whenever_the_disk_dies_the_file_is_the_old_one_or_the_new_one(tmp_path:
         except OSError:
             refused += 1
         assert {path.read_bytes(), *disk.seen} <= {OLD, NEW}
-        assert names(tmp_path) == [path.name]
+        assert names_in(tmp_path) == [path.name]
         if disk.deeds >= 0:
             break
     assert (path.read_bytes(), rights(path)) == (NEW, 0o600)
@@ -61,7 +54,7 @@ def test_a_new_report_is_for_its_owners_eyes_and_an_older_one_keeps_its_rights(t
             path.write_bytes(b"a longer old page")
             path.chmod(before)
         write_atomically(path, b"page")
-        assert (path.read_bytes(), rights(path), names(tmp_path)) == (b"page", after, ["out.html"])
+        assert (path.read_bytes(), rights(path), names_in(tmp_path)) == (b"page", after, ["out.html"])
 
 
 def test_a_link_stays_a_link_and_what_it_names_is_replaced(tmp_path: Path) -> None:
@@ -77,7 +70,7 @@ def test_a_place_where_nothing_can_be_written_is_told_in_words(tmp_path: Path) -
     (tmp_path / "a").symlink_to("b")
     (tmp_path / "b").symlink_to("a")
     os.mkfifo(tmp_path / "pipe")
-    before = names(tmp_path)
+    before = names_in(tmp_path)
     for path, kind, words in (
         (tmp_path / "nowhere" / "out.html", WrongUsage, "there is no folder .*nowhere"),
         (tmp_path / "file" / "out.html", WrongUsage, "there is no folder"),
@@ -89,7 +82,7 @@ def test_a_place_where_nothing_can_be_written_is_told_in_words(tmp_path: Path) -
     ):
         with pytest.raises(kind, match=words):
             write_atomically(path, b"page")
-    assert names(tmp_path) == before
+    assert names_in(tmp_path) == before
     assert stat.S_ISFIFO((tmp_path / "pipe").stat().st_mode)
     assert stat.S_ISCHR(Path("/dev/null").stat().st_mode)
 
@@ -104,7 +97,7 @@ def test_a_full_disk_leaves_the_old_file_and_nothing_beside_it(tmp_path: Path, m
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(ResourceError, match="disk full"):
         write_atomically(old, b"page")
-    assert (old.read_bytes(), names(tmp_path)) == (b"old", ["out.html"])
+    assert (old.read_bytes(), names_in(tmp_path)) == (b"old", ["out.html"])
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="nothing is forbidden to root")
@@ -120,13 +113,13 @@ def test_what_a_killed_command_left_is_swept_and_what_a_running_one_makes_is_not
     with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as maker:
         assert maker.stdout is not None
         assert maker.stdout.readline() == "made\n"
-        (beside,) = names(tmp_path)
+        (beside,) = names_in(tmp_path)
         write_atomically(tmp_path / "page.html", b"x")
-        assert names(tmp_path) == [beside, "page.html"]
+        assert names_in(tmp_path) == [beside, "page.html"]
         maker.kill()
     with new_file(tmp_path / "all.tar.gz") as file:
         file.write(b"x")
-    assert names(tmp_path) == ["all.tar.gz", "page.html"]
+    assert names_in(tmp_path) == ["all.tar.gz", "page.html"]
 
 
 def test_what_looks_like_a_left_over_and_is_not_ours_stays(tmp_path: Path) -> None:
@@ -134,5 +127,5 @@ def test_what_looks_like_a_left_over_and_is_not_ours_stays(tmp_path: Path) -> No
         (tmp_path / name).write_bytes(b"x")
     with new_folder(tmp_path / "out") as made:
         (made / "a.csv").write_bytes(b"x")
-    assert len(names(tmp_path)) == 4
-    assert names(tmp_path / "out") == ["a.csv"]
+    assert len(names_in(tmp_path)) == 4
+    assert names_in(tmp_path / "out") == ["a.csv"]

@@ -14,7 +14,7 @@ from floorclock.errors import ResourceError
 from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.home import classes_folder, data_home, new_journal_path
 from floorclock.journal.writer import JournalWriter
-from tests.journal.sample_class import WALL, event_numbered, journal_at, journal_bytes, sample_header
+from tests.journal.sample_class import WALL, event_numbered, journal_at, journal_bytes, rights, sample_header
 
 
 @pytest.fixture(params=[0o000, 0o022, 0o077, 0o777], ids=oct)
@@ -22,10 +22,6 @@ def umask(request: pytest.FixtureRequest) -> Iterator[None]:
     before = os.umask(request.param)
     yield
     os.umask(before)
-
-
-def rights(path: Path) -> int:
-    return path.stat().st_mode & 0o777
 
 
 @pytest.mark.usefixtures("umask")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import timedelta
 from fractions import Fraction
 from typing import Any
@@ -147,23 +148,18 @@ def bytes_of(header: Header, events: list[Event]) -> bytes:
 def everything_but(state: ClassState, name: str) -> list[object]:
     """All that is known of everybody else, and of the class itself."""
     runs = [(run.index, run.begun_ms, run.ended_ms, run.stretches, run.timeline.intervals) for run in state.runs]
-    marks = [{place: mark for place, mark in run.marks.items() if place[0] != name} for run in state.runs]
+    by_name: tuple[Mapping[str, object], ...] = (state.athletes, state.efforts, state.absences, state.away, state.groups)
+    by_place: tuple[Mapping[tuple[str, int], object], ...] = (state.choices, *(run.marks for run in state.runs))
     return [
         (state.now_ms, state.over, state.paused, state.next_part, state.margin_ms),
         runs,
-        marks,
         [split for split in splits(state) if split.athlete != name],
         [result for result in results(state) if result.athlete != name],
-        [load for load in session_loads(state) if load.name != name],
-        {who: own for who, own in state.athletes.items() if who != name},
-        {who: effort for who, effort in state.efforts.items() if who != name},
-        state.quiet - {name},
-        state.away - {name},
-        {who: places for who, places in state.absences.items() if who != name},
-        {who: place for who, place in state.gone_from.items() if who != name},
-        {who: changes for who, changes in state.groups.items() if who != name},
-        {place: choice for place, choice in state.choices.items() if place[0] != name},
         [tap for tap in state.taken.values() if tap.athlete != name],
+        [load for load in session_loads(state) if load.name != name],
+        [{who: own for who, own in held.items() if who != name} for held in by_name],
+        [{place: own for place, own in held.items() if place[0] != name} for held in by_place],
+        state.quiet - {name},
     ]
 
 

@@ -17,7 +17,7 @@ from floorclock.clock.events import Event
 from floorclock.journal.disk import Disk
 from floorclock.journal.files import KeptFile
 from floorclock.journal.reading import event_line, header_line, read_bytes
-from floorclock.journal.saver import NO_ANSWER, QueuedLine, Saver
+from floorclock.journal.writer import NO_ANSWER, QueuedLine, Saver
 from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
 from tests.journal.sample_class import WALL, event_numbered, events_through, journal_bytes, sample_header
 
@@ -49,11 +49,6 @@ class Told:
         assert reading.damage == ()
         assert not reading.torn
         return reading.events
-
-
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "20261125-1831-7f3a.jsonl"
 
 
 batches = st.lists(st.integers(0, 3), min_size=1, max_size=8)

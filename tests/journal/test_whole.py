@@ -17,11 +17,6 @@ from tests.journal.failing_disk import DyingDisk, RefusingDisk
 from tests.journal.sample_class import WALL, events_through, journal_bytes, sample_header
 
 
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
-    return tmp_path / "20261125-1831-7f3a.jsonl"
-
-
 def told(count: int) -> list[tuple[Event, datetime]]:
     return [(event, WALL + timedelta(seconds=seq)) for seq, event in enumerate(events_through(count), start=1)]
 

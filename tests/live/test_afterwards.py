@@ -7,16 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, SplitCorrected, Tapped
+from floorclock.clock.events import ClassEnded, EffortRated, Event, PartBegun, SplitCorrected, Tapped
 from floorclock.clock.tally import splits
 from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.lock import ClassInUse, is_open
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from floorclock.live.afterwards import add_event, add_events
+from floorclock.live.afterwards import add_event
 from floorclock.pace.load import session_loads
-from tests.clock.classes import WALL
-from tests.journal.failing_disk import FailingDisk, Fate, RefusingDisk
+from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import folded, plan_at, some_of_everything, started
 
 
@@ -36,14 +35,13 @@ def journal(tmp_path: Path, home: Path) -> Path:
 
 def test_an_effort_is_in_the_class_that_is_read_again(journal: Path) -> None:
     before = folded(journal)
-    add_event(journal, effort(), wall=WALL)
+    add_event(journal, effort())
     after = folded(journal)
     assert after.efforts == {"Ilka": 6.5}
     assert (splits(after), after.now_ms) == (splits(before), before.now_ms)
     ended_ms = after.runs[-1].ended_ms
     assert ended_ms is not None
     assert {session.name: session.load for session in session_loads(after)}["Ilka"] == pytest.approx(6.5 * ended_ms / 60_000)
-    assert read_journal(journal).walls[-1] == WALL
     assert read_journal(journal).damage == ()
     assert not is_open(journal)
     assert Shelf(journal.parent.parent).classes()[0].ended
@@ -58,23 +56,9 @@ def test_an_effort_can_be_rated_again_and_taken_back(journal: Path) -> None:
 
 
 def test_corrections_after_class_count_like_those_in_it(journal: Path) -> None:
-    right = SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200)
-    state = add_events(journal, [right, NotFinished(at_ms=0, athlete="Bram", part=1, interval=0)])
-    assert splits(state) == splits(folded(journal))
-    mine = next(split for split in splits(state) if (split.athlete, split.interval) == ("Ilka", 0))
+    add_event(journal, SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=41_200))
+    mine = next(split for split in splits(folded(journal)) if (split.athlete, split.interval) == ("Ilka", 0))
     assert (mine.split_ms, mine.corrected) == (41_200, True)
-
-
-def test_several_events_go_to_the_disk_together_or_not_at_all(journal: Path) -> None:
-    before = journal.read_bytes()
-    with pytest.raises(WrongUsage, match="an effort lies between 0 and 10"):
-        add_events(journal, [effort("Ilka", 5), effort("Bram", 11)])
-    assert journal.read_bytes() == before
-    # Refused at the write, refused when it is tried once more on closing.
-    fates: list[Fate] = ["works", "fails", "fails", "fails", "fails", "fails", "fails", "fails"]
-    with pytest.raises(ResourceError, match="it was not kept: the disk does not work"):
-        add_events(journal, [effort("Ilka", 5), effort("Bram", 7)], disk=FailingDisk(iter(fates)))
-    assert folded(journal).efforts == {}
 
 
 def test_a_disk_that_refuses_says_why_and_the_journal_stays_whole(journal: Path) -> None:
@@ -88,25 +72,22 @@ def test_a_disk_that_refuses_says_why_and_the_journal_stays_whole(journal: Path)
     assert journal.with_suffix(".torn").read_bytes().endswith(b'{"v":1,"seq":99\n')
 
 
-def test_a_class_that_runs_is_rated_on_its_own_floor(tmp_path: Path, home: Path) -> None:
+@pytest.mark.parametrize(
+    ("dies", "kind", "words"),
+    [(False, ClassInUse, "is open in another floor"), (True, WrongUsage, "has not ended: carry it on .floorclock resume 20")],
+    ids=["one that runs", "one that was interrupted"],
+)
+def test_a_class_has_to_end_first(tmp_path: Path, home: Path, dies: bool, kind: type[Exception], words: str) -> None:
     live = started(plan_at(tmp_path), home)
     some_of_everything(live)
+    if dies:
+        live.die()
     before = live.opened.path.read_bytes()
-    with pytest.raises(ClassInUse, match=f"class {live.opened.id} is open in another floor"):
+    with pytest.raises(kind, match=words):
         add_event(live.opened.path, effort())
     assert live.opened.path.read_bytes() == before
+    assert is_open(live.opened.path) is not dies
     live.opened.close()
-
-
-def test_a_class_that_was_interrupted_has_to_end_first(tmp_path: Path, home: Path) -> None:
-    live = started(plan_at(tmp_path), home)
-    some_of_everything(live)
-    live.die()
-    before = live.opened.path.read_bytes()
-    with pytest.raises(WrongUsage, match=rf"has not ended: carry it on .floorclock resume {live.opened.id}."):
-        add_event(live.opened.path, effort())
-    assert live.opened.path.read_bytes() == before
-    assert not is_open(live.opened.path)
 
 
 @pytest.mark.parametrize(
@@ -114,10 +95,7 @@ def test_a_class_that_was_interrupted_has_to_end_first(tmp_path: Path, home: Pat
     [
         (effort("Nobody"), "nobody called Nobody was in the class"),
         (effort(value=10.5), "an effort lies between 0 and 10"),
-        (
-            SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000),
-            "a split lies between 0 and 60 s",
-        ),
+        (SplitCorrected(at_ms=0, athlete="Ilka", part=1, interval=0, split_ms=61_000), "a split lies between 0 and 60 s"),
         (SplitCorrected(at_ms=0, athlete="Ilka", part=2, interval=0, split_ms=9_000), "that part has not begun"),
         (Tapped(at_ms=0, athlete="Ilka"), "`tap` cannot be said of a class that is over"),
         (PartBegun(at_ms=0, part=2), "`part begun` cannot be said of a class that is over"),

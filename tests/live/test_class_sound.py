@@ -2,6 +2,7 @@
 
 import threading
 import time
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -41,40 +42,41 @@ def test_outputs_are_tried_in_order_with_the_bell_to_stand_in() -> None:
 def test_a_floor_without_a_device_says_no_sound_and_with_quiet_wanted_says_so() -> None:
     sound = ClassSound(SoundOptions(output="miniaudio"), lambda: None)
     assert sound.trouble == ""
-    sound.open()
-    try:
+    with closing(sound):
+        sound.open()
         sound.schedule(0.0, CueName.GO)
         sound.say(0.0, "never learnt")
         sound.withdraw()
         sound.quiet = True
         assert sound.trouble == "sound off"
-    finally:
-        sound.close()
 
 
-def test_silence_that_was_asked_for_is_no_trouble() -> None:
-    sound = ClassSound(SoundOptions(output="none"), lambda: None)
-    sound.open()
-    try:
-        assert sound.trouble == ""
-    finally:
-        sound.close()
-
-
-def test_a_wrong_cue_of_the_coachs_own_is_told_and_the_class_goes_on(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("folder", "words"), [("", "go.wav"), ("my\0sounds", "cannot be read as a folder")])
+def test_what_is_wrong_with_the_coachs_own_sounds_is_told_and_the_class_goes_on(tmp_path: Path, folder: str, words: str) -> None:
     (tmp_path / "go.wav").write_bytes(b"no sound at all")
-    sound = ClassSound(SoundOptions(output="none", sounds=tmp_path), lambda: None)
-    sound.open()
-    sound.close()
-    assert any("go.wav" in problem for problem in sound.problems)
+    sound = ClassSound(SoundOptions(output="none", sounds=Path(f"{tmp_path}/{folder}")), lambda: None)
+    with closing(sound):
+        sound.open()
+    assert any(words in problem for problem in sound.problems)
+    # Silence that was asked for is no trouble.
+    assert sound.trouble == ""
 
 
-def test_without_a_speech_engine_it_is_said_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floorclock.sound.voice.engine", lambda: "")
+def defective(*told: object) -> None:
+    raise ZeroDivisionError(*told)
+
+
+@pytest.mark.parametrize(
+    ("what", "instead", "words"), [("engine", lambda: "", "no speech engine"), ("spoken", defective, "no voice: first, swing")]
+)
+def test_a_speech_engine_that_is_missing_or_odd_is_told_once(
+    what: str, instead: object, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(f"floorclock.sound.voice.{what}", instead)
     sound = ClassSound(SoundOptions(output="none"), lambda: None)
     sound.learn(["first, swing", "next, step-up"])
-    assert len(sound.problems) == 1
-    assert "no speech engine" in sound.problems[0]
+    (problem,) = sound.problems
+    assert words in problem
 
 
 def test_every_word_is_learnt_once_and_none_where_no_voice_is_wanted() -> None:
@@ -86,38 +88,15 @@ def test_every_word_is_learnt_once_and_none_where_no_voice_is_wanted() -> None:
 
 
 def test_a_defect_in_opening_is_told_and_the_bell_rings(monkeypatch: pytest.MonkeyPatch) -> None:
-    def defective(folder: Path | None, shipped: Path) -> None:
-        raise ZeroDivisionError("a defect")
-
     monkeypatch.setattr("floorclock.sound.cueset.load_cues", defective)
     rung = threading.Event()
     sound = ClassSound(SoundOptions(output="none"), rung.set)
-    sound.open()
-    try:
+    with closing(sound):
+        sound.open()
         assert sound.trouble == "no sound"
-        assert "a defect" in sound.problems[0]
+        assert "ZeroDivisionError" in sound.problems[0]
         sound.schedule(time.monotonic() + 0.05, CueName.GO)
         assert rung.wait(5)
-    finally:
-        sound.close()
-
-
-def test_a_setting_for_sounds_that_no_folder_can_have_is_told_and_the_class_sounds() -> None:
-    sound = ClassSound(options_from(Settings(sounds="my\0sounds", sound_output="none"), None, None, None), lambda: None)
-    sound.open()
-    sound.close()
-    assert sound.trouble == ""
-    assert "cannot be read as a folder" in sound.problems[0]
-
-
-def test_a_speech_engine_that_writes_what_nobody_expects_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    def defective(words: str) -> None:
-        raise ZeroDivisionError(words)
-
-    monkeypatch.setattr("floorclock.sound.voice.spoken", defective)
-    sound = ClassSound(SoundOptions(output="none"), lambda: None)
-    sound.learn(["first, swing", "next, step-up"])
-    assert sound.problems == ["no voice: first, swing"]
 
 
 def test_the_volume_goes_from_nothing_to_all_before_and_while_it_sounds() -> None:
@@ -125,10 +104,8 @@ def test_the_volume_goes_from_nothing_to_all_before_and_while_it_sounds() -> Non
     for asked, kept in ((60, 60), (-10, 0), (110, 100)):
         sound.volume = asked
         assert sound.volume == kept
-    sound.open()
-    try:
+    with closing(sound):
+        sound.open()
         assert [sound.change_volume(steps) for steps in (-3, 20, -1)] == [70, 100, 90]
         assert sound._speaker is not None
         assert sound._speaker.volume == 90
-    finally:
-        sound.close()

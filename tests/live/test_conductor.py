@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from random import Random
 
 import pytest
@@ -10,13 +11,7 @@ from floorclock.clock.events import ClassEnded, PartBegun, PartEnded, Paused, Sk
 from floorclock.clock.fold import fold
 from floorclock.clock.outcome import What
 from floorclock.clock.state import new_state
-from floorclock.live.conductor import (
-    CALL_AHEAD_S,
-    SLEPT_MS,
-    SOUND_AHEAD_MS,
-    SOUND_STEP_MS,
-    ManualClock,
-)
+from floorclock.live.conductor import CALL_AHEAD_S, SLEPT_MS, SOUND_AHEAD_MS, SOUND_STEP_MS, ManualClock
 from floorclock.plan.session import AnyPart, Intervals, OpenPart
 from tests.clock.classes import BRAM, ILKA, SWING, WALL, LaggingJournal, Run, harbour, session_of
 
@@ -30,10 +25,11 @@ def a_run(*parts: AnyPart, count_in_ms: int = 10_000, rate: float = 1.0, lag: bo
     return Run(new_state(session, (ILKA, BRAM)), rate=rate, journal=journal)
 
 
-def at(seconds: float, *parts: AnyPart, rate: float = 1.0) -> Run:
-    """A class without count-in that has run for a while."""
-    run = a_run(*(parts or (harbour(),)), count_in_ms=0, rate=rate)
+def at(seconds: float, *parts: AnyPart, count_in_ms: int = 0, lag: bool = False) -> Run:
+    """A class that has run for a while."""
+    run = a_run(*(parts or (harbour(),)), count_in_ms=count_in_ms, lag=lag)
     run.conductor.begin(0)
+    run.wait(0)
     run.wait(seconds * 1000)
     return run
 
@@ -44,6 +40,74 @@ def told(run: Run, after_ms: int = -1) -> list[tuple[int, str]]:
 
 def heard(run: Run, after_ms: int) -> list[tuple[int, str]]:
     return sorted(signal for signal in run.sound.heard(run.state.now_ms) if signal[0] > after_ms)
+
+
+Step = float | Callable[[Run], None]
+"""Milliseconds that pass, or what the coach does."""
+
+
+def pause(run: Run) -> None:
+    run.conductor.pause()
+
+
+def resume(count_ms: int) -> Step:
+    return lambda run: run.conductor.resume(count_ms)
+
+
+def skip(run: Run) -> None:
+    run.send(Skipped)
+
+
+def asleep(run: Run) -> None:
+    run.clock.sleep_ms(600_000)
+
+
+def carry_on(run: Run) -> None:
+    run.conductor.carry_on(600_000, 0, 3_000)
+
+
+def end_part(run: Run) -> None:
+    run.send(PartEnded)
+
+
+def begin_second(run: Run) -> None:
+    run.conductor.begin(1)
+
+
+def pips(first_ms: int) -> list[tuple[int, str]]:
+    return [(first_ms + 1_000 * k, "count") for k in range(3)]
+
+
+HARBOUR, RESUME = harbour(), resume(3_000)
+COURSES: dict[str, tuple[float, list[AnyPart], list[Step], int, list[tuple[int, str]]]] = {
+    "a pause with a count": (30, [HARBOUR], [pause, 45_000, RESUME, 3_800], 20_000, [*pips(30_300), (33_300, "go")]),
+    "a pause in a rest leads back into it": (25, [FAST], [pause, RESUME, 3_300], 20_000, [*pips(25_300), (28_300, "rest")]),
+    "a pause without a count repeats no cue": (60, [HARBOUR], [pause, 5_000, resume(0), 1_000], 59_000, [(60_000, "go")]),
+    "a skip cuts a count": (30, [HARBOUR], [pause, RESUME, 1_500, skip, 5_000], 29_999, [*pips(30_300)[:2], (31_500, "go")]),
+    "the end of a part cuts a count": (30, [HARBOUR] * 2, [pause, RESUME, 1_500, end_part, 10_000], 31_300, [(31_500, "end")]),
+    "a skip in a pause is silent": (30, [HARBOUR], [pause, skip, 10_000], 0, []),
+    "until the class goes on": (30, [HARBOUR], [pause, skip, 10_000, resume(0), 100], 0, [(30_000, "go")]),
+    "a part ended early": (30, [HARBOUR, REST_AS_NEEDED], [end_part, 31_000], 0, [(30_000, "end"), (60_000, "attention")]),
+    "an open part by itself": (79, [FAST, REST_AS_NEEDED], [1_000, 40_000], 78_000, [(80_000, "end"), (110_000, "attention")]),
+    "carried on from where it stopped": (
+        30,
+        [HARBOUR],
+        [asleep, 0, carry_on, 23_400],
+        30_000,
+        [*pips(30_300), (33_300, "go"), (53_300, "last_ten")],
+    ),
+    "a part begun as the last one ends": (80, [FAST, FAST], [begin_second, 100], 79_000, [(80_000, "end"), (80_000, "go")]),
+}
+
+
+@pytest.mark.parametrize(("begun_s", "parts", "steps", "after_ms", "cues"), COURSES.values(), ids=COURSES.keys())
+def test_what_is_told_and_heard(
+    begun_s: float, parts: list[AnyPart], steps: list[Step], after_ms: int, cues: list[tuple[int, str]]
+) -> None:
+    run = at(begun_s, *parts)
+    for step in steps:
+        step(run) if callable(step) else run.wait(step)
+    assert told(run, after_ms) == heard(run, after_ms) == cues
 
 
 def test_the_class_clock_stands_until_the_first_part_begins() -> None:
@@ -80,25 +144,12 @@ def test_a_pause_is_never_stamped_before_what_has_come_about_already() -> None:
     assert run.journal.events[-1] == Paused(at_ms=30_000)
 
 
-def test_a_pause_with_a_count_gives_three_pips_and_a_go_and_moves_nothing_else() -> None:
-    run = at(30)
-    run.conductor.pause()
-    run.wait(45_000)
-    run.conductor.resume(3_000)
-    run.wait(3_800)
-    assert told(run, 20_000) == [(30_300, "count"), (31_300, "count"), (32_300, "count"), (33_300, "go")]
-    assert heard(run, 20_000) == told(run, 20_000)
-    assert run.state.runs[0].position_ms(33_800) == 30_500
-
-
 @pytest.mark.parametrize(
     ("paused_at_s", "count_ms"), [(30, 3_000), (30, 1_000), (30, 2_500), (8.5, 3_000), (7, 3_000), (6.9, 3_000)]
 )
 def test_every_cue_of_a_count_is_handed_to_the_sound_with_notice(paused_at_s: float, count_ms: int) -> None:
     """Sound needs 250 ms to bring a cue on its instant (measured, see `SOUND_AHEAD_MS` and `CALL_AHEAD_S`)."""
-    run = a_run(harbour())
-    run.conductor.begin(0)
-    run.wait(paused_at_s * 1000)
+    run = at(paused_at_s, count_in_ms=10_000)
     run.conductor.pause()
     run.wait(20_000)
     resumed_s = run.clock.monotonic_ns() / 1e9
@@ -116,29 +167,9 @@ def test_until_its_count_begins_the_whole_of_it_lies_ahead() -> None:
     assert until == [None, 33_000, 33_200, 33_300, 33_300, 33_300, None]
 
 
-def test_after_a_pause_in_a_rest_the_count_leads_back_into_the_rest() -> None:
-    run = at(25, FAST)
-    run.conductor.pause()
-    run.conductor.resume(3_000)
-    run.wait(3_300)
-    assert told(run, 20_000) == [(25_300, "count"), (26_300, "count"), (27_300, "count"), (28_300, "rest")]
-
-
-def test_a_pause_without_a_count_goes_on_at_once_and_repeats_no_cue() -> None:
-    run = at(60)
-    run.conductor.pause()
-    run.wait(5_000)
-    run.conductor.resume(0)
-    run.wait(1_000)
-    assert told(run, 59_000) == [(59_000 + 1_000, "go")]
-    assert run.state.now_ms == 61_000
-
-
 @pytest.mark.parametrize("paused_at_s", [4, 8.5, 7, 6.8])
 def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s: float) -> None:
-    run = a_run(harbour())
-    run.conductor.begin(0)
-    run.wait(paused_at_s * 1000)
+    run = at(paused_at_s, count_in_ms=10_000)
     run.conductor.pause()
     run.conductor.resume(3_000)
     paused_ms = round(paused_at_s * 1000)
@@ -149,47 +180,6 @@ def test_a_pause_in_the_count_in_goes_back_far_enough_to_count_again(paused_at_s
     assert run.state.runs[0].position_ms(paused_ms + 10_000) == 10_000 - max(3_300, 10_000 - paused_ms)
 
 
-def test_a_count_that_is_cut_by_a_skip_leaves_no_second_go_behind() -> None:
-    run = at(30)
-    run.conductor.pause()
-    run.conductor.resume(3_000)
-    run.wait(1_500)
-    run.send(Skipped)
-    run.wait(5_000)
-    assert told(run, 29_999) == [(30_300, "count"), (31_300, "count"), (31_500, "go")]
-    assert heard(run, 29_999) == told(run, 29_999)
-
-
-def test_nothing_sounds_any_more_after_a_part_that_was_ended_in_its_count() -> None:
-    run = at(30, harbour(), harbour())
-    run.conductor.pause()
-    run.conductor.resume(3_000)
-    run.wait(1_500)
-    run.send(PartEnded)
-    run.wait(10_000)
-    assert told(run, 31_300) == heard(run, 31_300) == [(31_500, "end")]
-
-
-def test_a_skip_in_a_pause_sounds_its_go_when_the_class_goes_on() -> None:
-    run = at(30)
-    run.conductor.pause()
-    run.send(Skipped)
-    run.wait(10_000)
-    assert told(run, 0) == []
-    run.conductor.resume(0)
-    run.wait(100)
-    assert told(run, 0) == heard(run, 0) == [(30_000, "go")]
-
-
-def test_ending_a_part_early_tells_its_end_and_the_class_goes_on() -> None:
-    run = at(30, harbour(), REST_AS_NEEDED, FAST)
-    run.send(PartEnded)
-    run.wait(31_000)
-    assert told(run, 0) == heard(run, 0) == [(30_000, "end"), (60_000, "attention")]
-    assert run.state.run is not None
-    assert run.state.run.part is REST_AS_NEEDED
-
-
 def test_ending_a_part_in_a_pause_ends_the_pause() -> None:
     run = at(30, harbour(), REST_AS_NEEDED)
     run.conductor.pause()
@@ -197,20 +187,6 @@ def test_ending_a_part_in_a_pause_ends_the_pause() -> None:
     run.send(PartEnded)
     run.wait(4_000)
     assert (run.state.paused, run.state.now_ms) == (False, 34_000)
-
-
-def test_an_open_part_that_follows_by_itself_sounds_its_own_cues_too() -> None:
-    run = at(79, FAST, REST_AS_NEEDED)
-    run.wait(1_000)
-    run.wait(40_000)
-    assert told(run, 78_000) == heard(run, 78_000) == [(80_000, "end"), (110_000, "attention")]
-
-
-def test_the_end_of_a_part_is_told_once_though_the_next_begins_on_that_very_instant() -> None:
-    run = at(80, FAST, FAST)
-    run.conductor.begin(1)
-    run.wait(100)
-    assert told(run, 79_000) == [(80_000, "end"), (80_000, "go")]
 
 
 def test_after_the_last_part_the_grace_for_a_late_tap_comes_to_its_end() -> None:
@@ -259,17 +235,6 @@ def test_a_sleep_in_a_pause_needs_no_question() -> None:
     run.conductor.resume(0)
     run.wait(5)
     assert (run.slept, run.state.paused) == ([], False)
-
-
-def test_carrying_on_from_where_it_stopped_counts_in_and_loses_nothing() -> None:
-    run = at(30)
-    run.clock.sleep_ms(600_000)
-    run.wait(0)
-    run.conductor.carry_on(600_000, 0, 3_000)
-    run.wait(3_300 + 30_000)
-    assert run.state.runs[0].position_ms(run.state.now_ms) == 60_000
-    assert told(run, 30_000)[:4] == [(30_300, "count"), (31_300, "count"), (32_300, "count"), (33_300, "go")]
-    assert heard(run, 30_000) == told(run, 30_000)
 
 
 def test_carrying_on_from_where_the_clock_would_be_jumps_and_stays_silent_about_what_was_missed() -> None:
@@ -342,10 +307,7 @@ def test_cues_are_handed_to_the_sound_two_minutes_ahead_and_once() -> None:
 
 
 def test_a_pause_silences_what_was_coming_before_the_journal_has_answered() -> None:
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     assert max(at_ms for _, at_ms, _ in run.sound.calls) > 30_000
     run.conductor.pause()
     assert max(at_ms for _, at_ms, _ in run.sound.calls) <= 30_000
@@ -356,9 +318,7 @@ def test_a_pause_silences_what_was_coming_before_the_journal_has_answered() -> N
 
 
 def test_a_tap_shows_only_once_the_journal_has_it_and_time_waits_for_it() -> None:
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     run.conductor.tap("Ilka")
     for _ in range(10):
         run.clock.move_ms(5_000)
@@ -370,9 +330,7 @@ def test_a_tap_shows_only_once_the_journal_has_it_and_time_waits_for_it() -> Non
 
 def test_a_command_given_after_a_later_tap_is_stamped_with_it_and_ends_no_class() -> None:
     """A key that waited in a stalled screen may have been read before a tap from elsewhere that is already on its way."""
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     run.clock.move_ms(1_000)
     run.conductor.tap("Ilka")
     run.conductor.pause(run.clock.monotonic_ns() - 500_000_000)
@@ -382,10 +340,7 @@ def test_a_command_given_after_a_later_tap_is_stamped_with_it_and_ends_no_class(
 
 
 def test_a_part_that_is_begun_while_a_pause_is_on_its_way_is_refused_and_the_clock_stands() -> None:
-    run = a_run(FAST, FAST, count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(0)
-    run.wait(90_000)
+    run = at(90, FAST, FAST, lag=True)
     run.conductor.pause()
     run.conductor.begin(1)
     run.wait(0)
@@ -395,9 +350,7 @@ def test_a_part_that_is_begun_while_a_pause_is_on_its_way_is_refused_and_the_clo
 
 
 def test_commands_out_of_order_are_a_defect_of_the_caller() -> None:
-    run = a_run(harbour(), lag=True)
-    run.conductor.begin(0)
-    run.wait(5_000)
+    run = at(5, lag=True)
     run.send(Skipped)
     with pytest.raises(AssertionError, match="in order"):
         run.conductor.send(Skipped(at_ms=4_000))
@@ -426,9 +379,7 @@ def test_a_tap_is_stamped_with_the_time_its_bytes_were_read_and_never_later_than
 
 def test_an_old_claim_on_its_way_does_not_hold_the_clock_and_a_new_one_does() -> None:
     """What was shown cannot be taken back; what is still to be shown waits for the disk."""
-    run = a_run(harbour(), count_in_ms=0, lag=True)
-    run.conductor.begin(0)
-    run.wait(30_000)
+    run = at(30, lag=True)
     run.conductor.tap("Ilka", run.clock.monotonic_ns() - 20_000_000_000)
     run.clock.move_ms(2_000)
     run.conductor.tick()

@@ -54,10 +54,12 @@ class Played:
         """The floor notes where its clock stands now."""
         write_beat(beat_path(self.path), Beat(class_ms, WALL, self.clock.monotonic_ns(), rate))
 
-    def look(self) -> None:
-        """What a second screen does when it paints."""
+    def look(self, after_ms: int = 0) -> int:
+        """What a second screen does when it paints; where the class then stands."""
+        self.clock.move_ms(after_ms)
         self.follower.look()
         self.follower.bring_to_now()
+        return self.follower.state.now_ms if self.follower.state else -1
 
     def truth(self, last: int) -> ClassState:
         """What the journal up to an event comes to, read from scratch."""
@@ -96,21 +98,14 @@ def test_a_class_played_event_by_event_is_at_each_of_them_the_state_that_its_jou
 def test_between_events_the_clock_runs_on_at_its_rate(played: Played) -> None:
     played.append_through(2)
     played.beat(played.at_ms[2], rate=4.0)
-    for passed_ms in (0, 10, 500, 2_000):
-        played.clock.move_ms(passed_ms)
-        played.look()
-    assert played.follower.state is not None
-    assert played.follower.state.now_ms == played.at_ms[2] + 4 * 2_510
+    assert [played.look(ms) - played.at_ms[2] for ms in (0, 10, 500, 2_000)] == [0, 40, 2_040, 10_040]
 
 
 def test_a_follower_that_ran_past_an_event_that_moves_time_folds_anew(played: Played) -> None:
     pause = next(n for n, line in enumerate(played.lines) if b'"pause' in line)
     played.append_through(pause - 1)
     played.beat(played.at_ms[pause - 1], rate=1.0)
-    played.clock.move_ms(played.at_ms[pause] - played.at_ms[pause - 1] + 40)
-    played.look()
-    assert played.follower.state is not None
-    assert played.follower.state.now_ms == played.at_ms[pause] + 40
+    assert played.look(played.at_ms[pause] - played.at_ms[pause - 1] + 40) == played.at_ms[pause] + 40
     played.append(pause)
     played.beat(played.at_ms[pause])
     played.look()
@@ -134,12 +129,9 @@ def test_a_tap_that_comes_late_is_judged_by_its_stamp_and_costs_one_event(played
 def test_a_clock_that_stopped_before_its_event_came_takes_the_state_back(played: Played) -> None:
     played.append_through(2)
     played.beat(played.at_ms[2], rate=1.0)
-    played.clock.move_ms(2_000)
-    played.look()
+    played.look(2_000)
     played.beat(played.at_ms[2] + 1_900)
-    played.look()
-    assert played.follower.state is not None
-    assert played.follower.state.now_ms == played.at_ms[2] + 1_900
+    assert played.look() == played.at_ms[2] + 1_900
 
 
 def test_a_dead_floor_freezes_the_class_where_its_last_heartbeat_was(played: Played) -> None:
@@ -151,10 +143,7 @@ def test_a_dead_floor_freezes_the_class_where_its_last_heartbeat_was(played: Pla
         (200, Footing.SILENT, stopped_ms),
         (60_000, Footing.SILENT, stopped_ms),
     ):
-        played.clock.move_ms(passed_ms)
-        played.look()
-        assert played.follower.state is not None
-        assert (played.follower.footing, played.follower.state.now_ms) == (footing, now_ms)
+        assert (played.look(passed_ms), played.follower.footing) == (now_ms, footing)
     played.beat(stopped_ms)
     played.look()
     assert played.follower.footing is Footing.RUNNING
@@ -164,8 +153,7 @@ def test_a_heartbeat_of_before_the_machine_was_started_again_drives_nothing(play
     played.append_through(2)
     write_beat(beat_path(played.path), Beat(played.at_ms[2], WALL, played.clock.monotonic_ns() + S_NS, 1.0))
     played.look()
-    played.clock.move_ms(500)
-    played.look()
+    played.look(500)
     assert played.follower.footing is Footing.SILENT
 
 
@@ -244,6 +232,6 @@ def test_the_floor_knows_that_somebody_follows_and_nothing_is_written(tmp_path: 
     assert one.opened.path.read_bytes() == before
     one.opened.beat()
     one.die()
-    assert one.opened.followed
+    assert one.opened.writer.followed
     follower.close()
     assert not is_held(beat)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from floorclock.errors import InputProblems
-from floorclock.live.plan_files import MOST_READ, read_bytes, read_files, read_plan
+from floorclock.live.plan_files import read_plan
 from tests.opened_classes import SESSION, plan_at
 
 
@@ -57,14 +57,6 @@ def test_a_file_that_may_not_be_read_says_so(tmp_path: Path) -> None:
     path.write_text(SESSION, encoding="utf-8")
     path.chmod(0)
     assert "permission denied" in problems_of(path, None)[0]
-
-
-def test_bytes_come_as_they_are(tmp_path: Path) -> None:
-    path = tmp_path / "odd [x].bin"
-    path.write_bytes(bytes(range(256)) * 4)
-    assert read_bytes(path) == bytes(range(256)) * 4
-    assert read_files(path, None) == (path.read_bytes(), None)
-    assert MOST_READ > 1024 * 1024
 
 
 def test_a_warning_is_no_refusal_and_is_kept(tmp_path: Path) -> None:

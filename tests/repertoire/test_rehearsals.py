@@ -13,7 +13,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.build import Label, digest_of
 from floorclock.journal.reading import read_journal
-from floorclock.journal.replay import Plans, replay
+from floorclock.journal.replay import replay
 from floorclock.journal.shelf import Shelf
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
@@ -171,7 +171,7 @@ def test_levels_are_in_what_is_recorded(folder: Path) -> None:
 def test_the_index_has_a_teams_result_for_everybody_of_it(folder: Path) -> None:
     state = played(folder, 15)
     journal = Shelf(folder / "15").latest()
-    rows = class_rows(journal.read_bytes(), journal.stem, plans=Plans())
+    rows = class_rows(journal.read_bytes(), journal.stem)
     assert rows is not None
     reached = {name: result.rounds for result in results(state) for name in result.team}
     assert {row.name: row.rounds for row in rows.results} == reached

@@ -32,7 +32,7 @@ from floorclock.report.page import card_targets_table, page_html
 from floorclock.report.pictures import picture
 from floorclock.report.text import print_review
 from floorclock.simulate.coach import LONGEST_MS, InventedAthletes, InventedCoach
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import MemoryJournal
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.report.printing import printed
 

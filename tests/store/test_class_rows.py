@@ -16,7 +16,6 @@ from floorclock.clock.events import ClassEnded, Event, OptionChosen, PartBegun, 
 from floorclock.clock.splits import Split, Status
 from floorclock.clock.tally import results, splits
 from floorclock.journal.reading import header_line, read_bytes
-from floorclock.journal.replay import Plans
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Target, Unit
@@ -28,7 +27,7 @@ SEEDS = range(16)
 
 
 def rows_of(data: bytes) -> ClassRows:
-    found = class_rows(data, "20261125-1831-7f3a", plans=Plans())
+    found = class_rows(data, "20261125-1831-7f3a")
     assert found is not None
     return found
 
@@ -146,7 +145,7 @@ def test_a_class_that_never_began_had_nobody_in_it() -> None:
 
 @pytest.mark.parametrize("data", [b"", b"\n", b"{}\n", b'{"v":1,"event":"opened"', b"\x00\xff\n\n"])
 def test_what_says_nothing_of_a_class_is_none(data: bytes) -> None:
-    assert class_rows(data, "20261125-1831-7f3a", plans=Plans()) is None
+    assert class_rows(data, "20261125-1831-7f3a") is None
 
 
 @given(st.data())
@@ -159,7 +158,7 @@ def test_no_bytes_make_it_raise(data: st.DataObject) -> None:
         else:
             del whole[at : at + data.draw(st.integers(1, 400))]
             whole += b"{"
-    rows = class_rows(bytes(whole), "20261125-1831-7f3a", plans=Plans())
+    rows = class_rows(bytes(whole), "20261125-1831-7f3a")
     assert (rows is None) == (read_bytes(bytes(whole)).header is None)
 
 

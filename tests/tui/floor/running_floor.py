@@ -11,7 +11,7 @@ from textual import events
 from textual.pilot import Pilot
 
 from floorclock.clock.events import Event
-from floorclock.clock.run import Mark
+from floorclock.clock.splits import Mark
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart

@@ -34,8 +34,7 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
-from tests.clock.classes import BRAM, ILKA, NOOR, SWING, begun, harbour, reps
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import BRAM, ILKA, NOOR, SWING, MemoryJournal, begun, harbour, reps
 from tests.plan.shipped import SESSIONS
 from tests.tui.floor.fake_pacing import FakePacing, needs
 

@@ -21,8 +21,7 @@ from floorclock.plan.session import OpenPart, Score
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.view import FloorView, RowView, Shows
-from tests.clock.classes import BRAM, ILKA, NOOR, begun, harbour
-from tests.live.memory_journal import MemoryJournal
+from tests.clock.classes import BRAM, ILKA, NOOR, MemoryJournal, begun, harbour
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
 CLOCK = re.compile(r"-?( ?\d+|(\d+:)?\d{1,2}:\d\d)")
@@ -42,7 +41,7 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
         autopilot.run(conductor)
         conductor.tick()
         presenter.outlooks.follow(conductor.state.now_ms)
-        yield conductor.state, presenter.view(conductor.state.now_ms, conductor.folded, Outside(wall="18:00"))
+        yield conductor.state, presenter.view(conductor.state.now_ms, len(journal.events), Outside(wall="18:00"))
         clock.move_ms(STEP_MS)
 
 

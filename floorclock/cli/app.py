@@ -118,7 +118,7 @@ def demo(speed: Annotated[float, typer.Option("--speed", min=0.1, max=1000, help
     from floorclock.tui.run import run_on_the_wall
 
     plan = read_plan(session_file, roster_file)
-    athletes = InventedAthletes(plan.session, plan.roster, shipped.DEMO_SEED)
+    athletes = InventedAthletes(plan.roster, shipped.DEMO_SEED)
     autopilot = DemoAutopilot(athletes, InventedCoach(longest_open_ms=round(DEMO_OPEN_MS * speed)))
     options = RunOptions(sound=sound_options(None, None, None), rate=speed, autopilot=autopilot, badge=f"demo x{speed:g}")
     say_goodbye(run_on_the_wall(plan, home(), options))

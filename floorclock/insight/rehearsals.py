@@ -17,8 +17,7 @@ from floorclock.live.plan_files import Plan
 from floorclock.plan.durations import duration_words
 from floorclock.plan.names import counted, listed
 from floorclock.plan.tried import Tries, with_targets
-from floorclock.simulate.chances import AthleteChance, ClassChances, Finish, PartChances, Span
-from floorclock.simulate.many import Progress, rehearse_many
+from floorclock.simulate.many import AthleteChance, ClassChances, Finish, PartChances, Progress, Span, rehearse_many
 from floorclock.store.store import Store
 
 LIKELY: Final = 0.5

@@ -19,15 +19,16 @@ from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.largest import LIKELY_ENOUGH, OptionFound, Rounds, as_target, cut_item, find_option
 from floorclock.pace.model.forecast import AthletePace, fit_class
 from floorclock.pace.prior import Prior
-from floorclock.pace.sayable import rests_words, said, steps_of
+from floorclock.pace.sayable import rests_words, steps_of
 from floorclock.plan.names import counted
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import AnyPart
-from floorclock.plan.work import LoadUnit, Station, Target, Unit
+from floorclock.plan.work import LoadUnit, Station, Target, Unit, amount_said
 
 ROUNDS_FOR_MORE = 3
 IN_DOUBT: Final = ", but even that may not hold"
 """After the least that is advised, where it is not likely to keep the margin."""
+STRENGTH_REPS: Final = 6
 LEAST_CLASSES_FOR_MORE = 2
 LEAST_SPLITS_FOR_NEXT = 2
 """Next time's target stays as it is where an athlete worked in fewer intervals at a station: one split proves little."""
@@ -78,9 +79,6 @@ class Advice:
     """The athlete's move where it is another than the station's, by an option they have already: never to be left out then."""
 
 
-STRENGTH_REPS: Final = 6
-
-
 def advise_less(
     rounds: Rounds, pace: AthletePace, station: Station, athlete: Athlete, because: str, cap: Fraction | None = None
 ) -> Advice | None:
@@ -103,7 +101,7 @@ def advise_less(
         return None
     option = find_option(rounds, pace, station, athlete)
     if option is not None:
-        return _to_option(rounds.next, option, station, f"switch to {_with(option)}?", because)
+        return _to_option(option, station, because)
     if found is not None:
         return _less(rounds, found, athlete, because, station)
     words = f"{_keep_words(rounds.next)}{IN_DOUBT}"
@@ -119,7 +117,7 @@ def is_heavy(station: Station, amount: Fraction) -> bool:
     load, target = station.load, station.target
     if load is None or target is None:
         return False
-    percent = any(one.unit is LoadUnit.PERCENT for one in (load, *(level for _, level in load.levels)))
+    percent = any(each.unit is LoadUnit.PERCENT for each in (load, *(level for _, level in load.levels)))
     return percent or (target.unit is Unit.REPS and amount <= STRENGTH_REPS)
 
 
@@ -142,11 +140,11 @@ def advise_more(rounds: Rounds, station: Station, athlete: Athlete, because: str
 def _less(rounds: Rounds, amount: Fraction, athlete: Athlete, because: str, station: Station) -> Advice:
     """Less work; of several moves the one that costs the most time is cut."""
     cut = cut_item(rounds, station, athlete, amount) if rounds.next.unit is Unit.WHOLE else None
-    amount = amount if cut is None else cut.whole
-    spoken = _spoken(rounds, amount) if cut is None else f"{said(cut.amount, cut.target.unit, cut.target.sides)} of {cut.move}"
+    item, target, amount = cut or ("", None, amount)
+    spoken = _spoken(rounds, amount) if target is None else _item_words(item, target, rounds.next.round)
     doubt = "?" if rounds.chance(amount) >= LIKELY_ENOUGH else IN_DOUBT
     made = _advice(rounds.next, amount, Way.LESS, rounds.chance(amount), f"drop to {spoken}{doubt}", because, station)
-    return made if cut is None else replace(made, item=cut.move, item_target=cut.target)
+    return replace(made, item=item, item_target=target)
 
 
 def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> Advice:
@@ -155,20 +153,18 @@ def _more(rounds: Rounds, amount: Fraction, because: str, station: Station) -> A
 
 
 def has_much_rest(slot: Coming, taken: Sequence[Split]) -> bool:
-    """Whether each of the latest tapped rounds with the target of `slot` left so much that more work is wanted."""
+    """Whether each of the latest tapped rounds with the target of `slot` left so much that more work is wanted.
+
+    That is twice the margin, and a quarter of the interval over it.
+    """
     latest = taken[-ROUNDS_FOR_MORE:]
     return len(latest) == ROUNDS_FOR_MORE and all(
         split.move == slot.move
         and split.unit is slot.unit
-        and (split.rest_ms or 0) >= much_rest_ms(split.window_ms, split.margin_ms)
+        and (split.rest_ms or 0) >= max(2.0 * split.margin_ms, split.margin_ms + OVER_SHARE * split.window_ms)
         and split.amount == slot.amount + slot.step * (split.round - slot.round)
         for split in latest
     )
-
-
-def much_rest_ms(window_ms: int, margin_ms: int) -> float:
-    """The rest from which on more work is wanted: twice the margin, and a quarter of the interval over it."""
-    return max(2.0 * margin_ms, margin_ms + OVER_SHARE * window_ms)
 
 
 def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
@@ -179,12 +175,7 @@ def is_gated(slot: Coming, station: Station, athlete: Athlete) -> bool:
 
 
 def targets_from_history(
-    part: AnyPart,
-    whole: Sequence[Coming],
-    prior: Prior,
-    confidence: int,
-    athlete: Athlete | None = None,
-    pace: AthletePace | None = None,
+    part: AnyPart, whole: Sequence[Coming], prior: Prior, confidence: int, athlete: Athlete
 ) -> tuple[Advice, ...]:
     """What earlier classes say that one athlete can hold today, station by station; nothing where the plan will do.
 
@@ -197,25 +188,21 @@ def targets_from_history(
         whole: all their work in the part, as the plan and the roster give it.
         prior: what earlier classes say.
         confidence: in percent, as in `Session`.
-        athlete: for guarded moves and own targets; without it nobody is taken for experienced.
-        pace: theirs by the prior alone, where whoever asks has it already; it is no small piece of work.
+        athlete: for guarded moves and own targets.
     """
     if not whole:
         return ()
-    name = whole[0].athlete
-    person, pace = athlete or Athlete(name=name), pace or fit_class((), prior).pace_of(name, ())
-    found = []
+    pace, found = fit_class((), prior).pace_of(athlete.name, ()), []
     for index, slots in by_station(whole).items():
-        known, station = prior.get((name, slots[0].move, slots[0].unit)), part.stations[index]
+        known, station = prior.get((athlete.name, slots[0].move, slots[0].unit)), part.stations[index]
         rounds = rounds_of(pace, slots, confidence)
         if known is None or rounds is None:
             continue
         last = rounds.ahead[-1]
         rest_s = max(0, int((last.slot.window_ms - last.split_ms) // 1000))
-        because = (
-            f"{counted(known.classes, 'class')}: about {rest_s} s of rest in round {slots[-1].round}; margin {_margin(slots[-1])}"
-        )
-        made = _largest(rounds, pace, station, person, because)
+        end = f"in round {slots[-1].round}; margin {slots[-1].margin_ms / 1000:g}"
+        because = f"{counted(known.classes, 'class')}: about {rest_s} s of rest {end}"
+        made = _largest(rounds, pace, station, athlete, because)
         if made is not None and (made.way is not Way.MORE or known.classes >= LEAST_CLASSES_FOR_MORE):
             found.append(made)
     return tuple(found)
@@ -268,7 +255,10 @@ def _next(
     station: Station, here: Sequence[Split], slots: Sequence[Coming], pace: AthletePace, athlete: Athlete, confidence: int
 ) -> Advice:
     rounds = rounds_of(pace, slots, confidence)
-    because = _rests_words(here, slots)
+    because = "nobody tapped there"
+    if any(split.status is not Status.UNTAPPED for split in here):
+        rests = rests_words(here, steps_of(slots), RESTS_SHOWN, not_finished="-")
+        because = f"{rests}; margin {slots[-1].margin_ms / 1000:g}"
     tried = [split for split in here if split.status is not Status.UNTAPPED and split.move == slots[0].move]
     if rounds is None or len(tried) < LEAST_SPLITS_FOR_NEXT:
         return _keep(slots[0], 0.0 if rounds is None else rounds.chance(rounds.next.amount), because, station)
@@ -318,30 +308,15 @@ def _advice(slot: Coming, amount: Fraction, way: Way, chance: float, words: str,
     )
 
 
-def _to_option(slot: Coming, found: OptionFound, station: Station, words: str, because: str) -> Advice:
-    unknown = f"{found.option.name} instead; no splits of it yet"
-    return Advice(
-        athlete=slot.athlete,
-        part=slot.part,
-        station=slot.station,
-        move=station.move,
-        way=Way.OPTION,
-        target=found.target,
-        option=found.option.name,
-        words=unknown if found.amount is None else words,
-        because=because,
-        chance=found.chance,
-        round=slot.round,
-        amount=found.first.amount if found.amount is None else found.amount,
-        unit=found.first.unit,
-        option_move=found.option.move,
-    )
-
-
-def _with(found: OptionFound) -> str:
-    if found.own or found.amount is None:
-        return found.option.name
-    return f"{found.option.name} with {said(found.amount, found.first.unit, found.first.sides)}"
+def _to_option(found: OptionFound, station: Station, because: str) -> Advice:
+    option, first, amount = found.option, found.first, found.amount
+    words = f"switch to {option.name}?"
+    if amount is None:
+        amount, words = first.amount, f"{option.name} instead; no splits of it yet"
+    elif not found.own:
+        words = f"switch to {option.name} with {amount_said(amount, first.unit, first.sides)}?"
+    made = _advice(first, amount, Way.OPTION, found.chance, words, because, station)
+    return replace(made, move=station.move, target=found.target, option=option.name, option_move=option.move, own_move="")
 
 
 def _spoken(rounds: Rounds, amount: Fraction) -> str:
@@ -349,43 +324,35 @@ def _spoken(rounds: Rounds, amount: Fraction) -> str:
     then = _then(rounds.next.step / rounds.next.sides, rounds.next.unit) if len(rounds.ahead) > 1 else ""
     if rounds.next.amounts and len(rounds.ahead) > 1:
         then = ", then in proportion"
-    return f"{said(amount, rounds.next.unit, rounds.next.sides)}{then}"
+    return f"{amount_said(amount, rounds.next.unit, rounds.next.sides)}{then}"
+
+
+def _item_words(move: str, target: Target, round_number: int) -> str:
+    return f"{amount_said(target.in_round(round_number), target.unit, target.sides)} of {move}"
 
 
 def _then(step: Fraction, unit: Unit) -> str:
     """What a ladder adds: `, then 2 more each round`; empty for an even target."""
     if not step:
         return ""
-    by = said(abs(step), unit) if unit is not Unit.REPS else f"{abs(step)}"
+    by = amount_said(abs(step), unit) if unit is not Unit.REPS else f"{abs(step)}"
     return f", then {by} {'more' if step > 0 else 'less'} each round"
 
 
 def _keep_words(slot: Coming) -> str:
     if slot.amounts:
         return f"keep {as_target(slot, slot.amount).plan_words()}"
-    return f"keep {said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
+    return f"keep {amount_said(slot.amount, slot.unit, slot.sides)}{_then(slot.step / slot.sides, slot.unit)}"
 
 
 def _next_words(made: Advice, slot: Coming) -> str:
     """`8 reps next time`; of a ladder `next time start at 3 reps, then 1 more each round`."""
     if made.item_target is not None:
-        item = made.item_target
-        return f"{said(item.in_round(slot.round), item.unit, item.sides)} of {made.item} next time"
+        return f"{_item_words(made.item, made.item_target, slot.round)} next time"
     target = made.target or as_target(slot, slot.amount)
     if target.amounts:
         return f"{target.plan_words()} next time"
-    first = said(target.in_round(slot.round), target.unit, target.sides)
+    first = amount_said(target.in_round(slot.round), target.unit, target.sides)
     if not target.step:
         return f"{first} next time"
     return f"next time start at {first}{_then(target.step / target.sides, target.unit)}"
-
-
-def _margin(slot: Coming) -> str:
-    return f"{slot.margin_ms / 1000:g}"
-
-
-def _rests_words(here: Sequence[Split], slots: Sequence[Coming]) -> str:
-    """`rest 24, 21, ?, 12 s; margin 15`, with `-` where it was not finished."""
-    if all(split.status is Status.UNTAPPED for split in here):
-        return "nobody tapped there"
-    return f"{rests_words(here, steps_of(slots), RESTS_SHOWN, not_finished='-')}; margin {_margin(slots[-1])}"

@@ -24,15 +24,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.pace.holding import chance_all_hold
+from floorclock.pace.model.forecast import Forecast, joined
 from floorclock.pace.sayable import Steps, later, rests_words
 from floorclock.pace.series import Series, chance_of_loss
-
-if TYPE_CHECKING:
-    from floorclock.pace.model.forecast import Forecast
 
 
 class Flag(StrEnum):
@@ -79,7 +75,7 @@ class Standing:
     dealt_with: bool = False
 
 
-Ahead = Mapping[int, Sequence["Forecast"]]
+Ahead = Mapping[int, Sequence[Forecast]]
 """What is still to come for one athlete, by station, in order."""
 
 
@@ -120,15 +116,11 @@ class Watch:
     """What the plan adds to targets with each round, where it is known: a ladder is no change of the target."""
     _last: dict[int, Split] = field(default_factory=dict, init=False, repr=False, compare=False)
     """The latest split at each station."""
-    _said: dict[tuple[int, bool], tuple[Steps, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """The rests in words as they were last asked for, by station and whether only tapped ones, with the steps of then."""
 
     def see(self, split: Split, ahead: Ahead | None = None) -> None:
         """Takes the next interval; `ahead` is what is to come where something can be said of it, None where it is too early."""
         self.seen.append(split)
         self._last[split.station] = split
-        self._said.pop((split.station, False), None)
-        self._said.pop((split.station, True), None)
         if split.status is Status.UNTAPPED:
             self.raised.append((split, ()))
         elif split.status is Status.NOT_FINISHED:
@@ -139,7 +131,8 @@ class Watch:
 
     def _done(self, split: Split, ahead: Ahead | None) -> tuple[Flag, ...]:
         self.series.setdefault(split.station, Series()).add(split)
-        self.fading = self._fades()
+        chance = chance_of_loss([series for series in self.series.values() if series.compares])
+        self.fading = chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
         if ahead is not None:
             self._warn(split.station, ahead)
         tight = is_tight(split)
@@ -170,10 +163,6 @@ class Watch:
     def flagged(self) -> bool:
         """Whether any flag was raised and not lowered by a split, though a lower target may have taken it off the board."""
         return bool(self.open or self.warned) or self.fading
-
-    def _fades(self) -> bool:
-        chance = chance_of_loss([series for series in self.series.values() if series.compares])
-        return chance >= (FADED_CHANCE if self.fading else FADING_CHANCE)
 
     def running_out(self, ahead: Ahead) -> dict[int, Forecast]:
         """Where `runs out` stands, given all that is still to come now, with the round in which the margin goes."""
@@ -255,12 +244,8 @@ class Watch:
 
     def _rests(self, station: int, *, only_tapped: bool = False) -> str:
         """`rest 24, 21, 17 s`: the latest rounds at a station, `?` where nobody tapped; empty where nothing is to be said."""
-        steps, words = self._said.get((station, only_tapped), (None, ""))
-        if steps is not self.steps:
-            here = [split for split in self.seen if split.station == station]
-            words = rests_words(here, self.steps, RESTS_SHOWN, not_finished=None if only_tapped else "not finished")
-            self._said[station, only_tapped] = self.steps, words
-        return words
+        here = [split for split in self.seen if split.station == station]
+        return rests_words(here, self.steps, RESTS_SHOWN, not_finished=None if only_tapped else "not finished")
 
     def _move(self, station: int) -> str:
         return self._last[station].move if len(self._last) > 1 else ""
@@ -268,7 +253,7 @@ class Watch:
 
 def chance_tight(ahead: Sequence[Forecast]) -> float:
     """How likely the margin goes in some round of what is to come at a station."""
-    return 1 - chance_all_hold(ahead)
+    return 1 - joined([forecast.hold() for forecast in ahead])
 
 
 def runs_out(ahead: Sequence[Forecast], stands: bool, round_number: int = EARLY_ROUND + 1) -> bool:

@@ -15,8 +15,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming
-from floorclock.pace.holding import joined
-from floorclock.pace.model.forecast import AthletePace, Forecast
+from floorclock.pace.model.forecast import AthletePace, Forecast, joined
 from floorclock.pace.sayable import above, at_most, below, later, smallest
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.shares import item_seconds, own_seconds
@@ -104,7 +103,8 @@ class Rounds:
         present, unit, sides, least = self.next.amount, self.next.unit, self.next.sides, self.least(station)
         tried = max(above(present, unit, sides), at_most(present * MOST_MORE, unit, sides))
         most_ms = self.next.window_ms - self.next.margin_ms
-        while tried > present and (self._is_held_too_long(tried, most_ms) or not self.holds(tried)):
+        is_hold = unit is Unit.SECONDS
+        while tried > present and ((is_hold and tried * 1000 >= most_ms) or not self.holds(tried)):
             tried = below(tried, unit, sides)
         if tried > present or self.holds(present):
             return max(tried, present)
@@ -112,9 +112,6 @@ class Rounds:
         while least is not None and tried > least and not self.holds(tried):
             tried = below(tried, unit, sides)
         return None if least is None or not self.holds(max(tried, least)) else max(tried, least)
-
-    def _is_held_too_long(self, amount: Fraction, most_ms: int) -> bool:
-        return self.next.unit is Unit.SECONDS and amount * 1000 >= most_ms
 
     def least(self, station: Station) -> Fraction | None:
         """The smallest amount for the first round with which none comes under its floor; the plan's own work aside.
@@ -146,18 +143,8 @@ def _written_floor(station: Station, unit: Unit) -> Fraction | None:
     return station.least if written_in is unit else None
 
 
-@dataclass(frozen=True, slots=True)
-class ItemCut:
-    """One of several moves and what to give of it in the first round; `whole` is what all of them then come to."""
-
-    move: str
-    amount: Fraction
-    target: Target
-    whole: Fraction
-
-
-def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction) -> ItemCut | None:
-    """Which of several moves in one window to cut, and to what, so that all of them come to `whole`, or nearly.
+def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction) -> tuple[str, Target, Fraction] | None:
+    """Which of several moves in one window to cut, to what target, and what all of them then come to: `whole`, or nearly.
 
     The one that costs the most time, down to its own floor (half, or the coach's `least`); None where that is no cut.
     """
@@ -174,15 +161,13 @@ def cut_item(rounds: Rounds, station: Station, athlete: Athlete, whole: Fraction
     present, sides = target.in_round(number), target.sides
     wanted = present * (1 - (rounds.next.amount - whole) * written / cost)
     floor = _written_floor(item, target.unit) or max(smallest(target.unit, sides), present * LEAST_SHARE)
-    amount = at_most(wanted, target.unit, sides)
+    amount = max(at_most(wanted, target.unit, sides), at_most(floor, target.unit, sides))
     if amount < floor:
-        amount = at_most(floor, target.unit, sides)
-        if amount < floor:
-            amount = above(amount, target.unit, sides)
+        amount = above(amount, target.unit, sides)
     if amount >= present:
         return None
     new = Target(amount + target.step * (1 - number), target.unit, target.step, each_side=target.each_side)
-    return ItemCut(mine.move, amount, new, rounds.next.amount - cost * (1 - amount / present) / written)
+    return mine.move, new, rounds.next.amount - cost * (1 - amount / present) / written
 
 
 def in_proportion(first: Coming, amount: Fraction, written: Fraction) -> Fraction:

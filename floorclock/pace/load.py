@@ -50,11 +50,6 @@ class DayLoad:
     classes: int = 0
     unrated: int = 0
 
-    @property
-    def is_rest(self) -> bool:
-        """True for a day without a class; a day with an unrated one is unknown, never rest."""
-        return self.classes == 0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekLoad:
@@ -72,18 +67,13 @@ class WeekLoad:
 
     @property
     def rest_days(self) -> int:
-        """How many of the days had no class."""
-        return sum(day.is_rest for day in self.days)
+        """How many of the days had no class; a day with an unrated one is unknown, never rest."""
+        return sum(day.classes == 0 for day in self.days)
 
     @property
     def unrated(self) -> int:
-        """How many classes of the week have no effort."""
+        """How many classes of the week have no effort; with 0, `load` is all of it."""
         return sum(day.unrated for day in self.days)
-
-    @property
-    def complete(self) -> bool:
-        """True when every class of the week was rated, so that `load` is all of it."""
-        return self.unrated == 0
 
 
 def session_loads(state: ClassState) -> tuple[SessionLoad, ...]:

@@ -74,9 +74,9 @@ class _Walk:
     """One athlete's splits as far as they have been looked at, in order."""
 
     slots: tuple[Coming, ...]
-    watch: Watch = field(default_factory=Watch)
-    taken: list[Split] = field(default_factory=list)
+    watch: Watch
     fits: list[ClassFit] = field(default_factory=list)
+    """Of each split that was seen, the class as it was known when its interval began."""
 
 
 class PartPacing:
@@ -85,11 +85,11 @@ class PartPacing:
     def __init__(self, part: AnyPart, *, prior: Prior = NO_PRIOR, confidence: int = 90) -> None:
         """`confidence` in percent, as in `Session`."""
         self._part, self._prior, self._confidence = part, prior, confidence
-        self._first = fit_class((), prior)
         count = interval_count(part)
         self._stride = 1 if count <= SHORT else -(-count // LOOKS)
         """Only every so-manieth interval is looked at; 1 but for a part that is very long."""
-        self._fits: list[ClassFit] = []
+        self._fits = [fit_class((), prior)]
+        """The class as it was known before the first interval, and after each that is over."""
         self._settled: list[dict[str, Split]] = []
         """What each interval was fitted with, by athlete."""
         self._walks: dict[str, _Walk] = {}
@@ -106,14 +106,14 @@ class PartPacing:
             if split.interval <= interval and split.status is not Status.UNTAPPED:
                 by_interval[split.interval][split.athlete] = split
         same = 0
-        while same < min(len(self._fits), interval + 1) and _same_interval(self._settled[same], by_interval[same]):
+        while same < min(len(self._settled), interval + 1) and _same_interval(self._settled[same], by_interval[same]):
             same += 1
         if same > interval:
             return
-        del self._fits[same:], self._settled[same:]
+        del self._fits[same + 1 :], self._settled[same:]
         for number in range(same, interval + 1):
             self._settled.append(by_interval[number])
-            fit = self._fits[-1] if self._fits else self._first
+            fit = self._fits[-1]
             if by_interval[number] and self._is_looked_at(number):
                 first = max(0, number + 1 - REACH) if self._stride > 1 else 0
                 fit = fit_class([split for earlier in self._settled[first:] for split in earlier.values()], self._prior)
@@ -130,7 +130,7 @@ class PartPacing:
         if name is None:
             return Outlook()
         watch = self._walked(name, sorted(splits, key=lambda split: split.interval), tuple(whole)).watch
-        pace = self._pace_of(self._fit_before(len(self._fits)), name, watch.seen)
+        pace = self._pace_of(self._fits[-1], name, watch.seen)
         forecasts = tuple(forecast for forecast in pace.forecasts(coming) if forecast is not None)
         ahead = _by_station(forecasts)
         going = watch.running_out(ahead)
@@ -151,35 +151,26 @@ class PartPacing:
 
     def _fit_before(self, interval: int) -> ClassFit:
         """The class as it was known when an interval began."""
-        known = min(interval, len(self._fits))
-        return self._fits[known - 1] if known else self._first
-
-    def _fits_before(self, splits: Sequence[Split]) -> list[ClassFit]:
-        """For each of these, the class as it was known when its interval began."""
-        fits, many = [self._first, *self._fits], len(self._fits)
-        return [fits[split.interval if split.interval < many else many] for split in splits]
+        return self._fits[min(interval, len(self._settled))]
 
     def _walked(self, name: str, splits: Sequence[Split], slots: tuple[Coming, ...]) -> _Walk:
         """The walk through all these splits, from where the last one got to if nothing before it has changed."""
         walk = self._walks.get(name)
-        done = len(walk.taken) if walk is not None else 0
+        done = len(walk.fits) if walk is not None else 0
         if (
             walk is None
-            or walk.taken != splits[:done]
-            or any(now is not then for now, then in zip(self._fits_before(walk.taken), walk.fits, strict=True))
+            or walk.watch.seen != splits[:done]
+            or any(self._fit_before(split.interval) is not fit for split, fit in zip(walk.watch.seen, walk.fits, strict=True))
             or not _same_measure(walk.slots, slots)
         ):
             walk, done = _Walk(slots, Watch(steps=steps_of(slots))), 0
             self._walks[name] = walk
         elif walk.slots is not slots:
-            walk.slots, steps = slots, {**walk.watch.steps, **steps_of(slots)}
-            if steps != walk.watch.steps:
-                walk.watch.steps = steps
-        for split in splits[done:]:
+            walk.slots, walk.watch.steps = slots, {**walk.watch.steps, **steps_of(slots)}
+        for at, split in enumerate(splits[done:], done + 1):
             fit = self._fit_before(split.interval)
-            walk.taken.append(split)
             walk.fits.append(fit)
-            walk.watch.see(split, self._ahead_of(walk.taken, slots, fit) if self._is_looked_at(split.interval) else None)
+            walk.watch.see(split, self._ahead_of(splits[:at], slots, fit) if self._is_looked_at(split.interval) else None)
         return walk
 
     def _ahead_of(self, so_far: Sequence[Split], slots: Sequence[Coming], fit: ClassFit) -> dict[int, list[Forecast]] | None:
@@ -255,22 +246,14 @@ def _in_need(watch: Watch, ahead: Mapping[int, Sequence[Forecast]], going: Mappi
         for station, here in ahead.items():
             if station not in wanted and station in watch.series and may_run_out(here):
                 wanted[station] = Flag.FADING
-    due = [
-        (URGENCY[flag], (_rest_ms(watch, station) if flag is Flag.TIGHT else 0, *_when(station, ahead, going)), station)
-        for station, flag in wanted.items()
-        if ahead.get(station)
-    ]
-    return [(wanted[station], station) for _, _, station in sorted(due)]
 
+    def order(station: int) -> tuple[int, int, tuple[float, ...], int]:
+        left_ms = (watch.open[station][1].rest_ms or 0) if wanted[station] is Flag.TIGHT else 0
+        # Where the margin goes sooner, else where they are sooner.
+        when = soonest(going[station]) if station in going else (ahead[station][0].slot.interval,)
+        return URGENCY[wanted[station]], left_ms, when, station
 
-def _rest_ms(watch: Watch, station: int) -> int:
-    """What was left in the round that was tight."""
-    return watch.open[station][1].rest_ms or 0
-
-
-def _when(station: int, ahead: Mapping[int, Sequence[Forecast]], going: Mapping[int, Forecast]) -> tuple[float, ...]:
-    """What comes first of two stations with the same flag: where the margin goes sooner, else where they are sooner."""
-    return soonest(going[station]) if station in going else (ahead[station][0].slot.interval,)
+    return [(wanted[station], station) for station in sorted((at for at in wanted if ahead.get(at)), key=order)]
 
 
 def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
@@ -286,24 +269,20 @@ def _cap(watch: Watch, station: int, first: Coming) -> Fraction | None:
 
 
 def _same_interval(one: Mapping[str, Split], other: Mapping[str, Split]) -> bool:
-    """Whether the fit of an interval would be the same."""
-    return one.keys() == other.keys() and all(_same_work(split, other[name]) for name, split in one.items())
+    """Whether the fit of an interval would be the same: margins, which may change for all rounds at once, are no part of it."""
 
+    def work(split: Split) -> Split:
+        return replace(split, margin_ms=0, credited=False, corrected=False)
 
-def _same_work(one: Split, other: Split) -> bool:
-    """Whether two splits say the same of a pace: the margin, which may change for all rounds at once, is no part of it."""
-    return one is other or replace(one, margin_ms=0, credited=False, corrected=False) == replace(
-        other, margin_ms=0, credited=False, corrected=False
+    return one.keys() == other.keys() and all(
+        split is other[name] or work(split) == work(other[name]) for name, split in one.items()
     )
 
 
 def _same_measure(one: Sequence[Coming], other: Sequence[Coming]) -> bool:
     """Whether flags of before are judged by the same intervals and margins. Targets of now are no part of them, steps are."""
-    return one is other or [_measure(slot) for slot in one] == [_measure(slot) for slot in other]
-
-
-def _measure(slot: Coming) -> tuple[int, int, int, int, Fraction]:
-    return slot.interval, slot.station, slot.window_ms, slot.margin_ms, slot.step
+    measure = attrgetter("interval", "station", "window_ms", "margin_ms", "step")
+    return one is other or [*map(measure, one)] == [*map(measure, other)]
 
 
 def look_back(

@@ -16,7 +16,7 @@ How it is worked out, for one athlete at one move:
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
@@ -131,10 +131,15 @@ def _pace(occasions: Sequence[_Occasion], usual_drift: float) -> MovePace:
     ages = [0.5 ** ((occasions[0].day - occasion.day).days / HALF_LIFE_DAYS) for occasion in occasions]
     drift, drift_sd = _drift(occasions, ages, usual_drift)
     levels = [occasion.level(drift) for occasion in occasions]
-    level, spread, known = _average(levels, ages, USUAL_LEVEL_SPREAD)
+    total = math.fsum(ages)
+    level = math.fsum(age * value for age, value in zip(ages, levels, strict=True)) / total
+    # How many classes of one age they are worth, and their spread, drawn towards the usual one.
+    known = total**2 / math.fsum(age * age for age in ages)
+    about = math.fsum(age * (value - level) ** 2 for age, value in zip(ages, levels, strict=True)) / total * known
+    variance = (SPREAD_WORTH * USUAL_LEVEL_SPREAD**2 + about) / (SPREAD_WORTH + known - 1)
     return MovePace(
         level=level,
-        level_sd=spread * math.sqrt(1 + 1 / known),
+        level_sd=math.sqrt(variance) * math.sqrt(1 + 1 / known),
         drift=drift,
         drift_sd=drift_sd,
         amount=occasions[0].amount,
@@ -153,17 +158,6 @@ def _drift(occasions: Sequence[_Occasion], ages: Sequence[float], usual: float) 
     return drift, math.sqrt(within + 1 / own)
 
 
-def _average(values: Sequence[float], weights: Sequence[float], usual_spread: float) -> tuple[float, float, float]:
-    """(weighted mean, spread about it drawn towards the usual one, how many equally weighted values it is worth)."""
-    total = math.fsum(weights)
-    mean = math.fsum(w * value for w, value in zip(weights, values, strict=True)) / total
-    known = total**2 / math.fsum(w * w for w in weights)
-    about = math.fsum(w * (value - mean) ** 2 for w, value in zip(weights, values, strict=True)) / total * known
-    variance = (SPREAD_WORTH * usual_spread**2 + about) / (SPREAD_WORTH + known - 1)
-    return mean, math.sqrt(variance), known
-
-
-def _square_sum(values: Iterable[int]) -> float:
-    here = list(values)
-    mean = math.fsum(here) / len(here)
-    return math.fsum((value - mean) ** 2 for value in here)
+def _square_sum(values: Sequence[int]) -> float:
+    mean = math.fsum(values) / len(values)
+    return math.fsum((value - mean) ** 2 for value in values)

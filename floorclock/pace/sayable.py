@@ -12,15 +12,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from floorclock.clock.splits import Coming, Split, Status
-from floorclock.plan.work import Unit, amount_said
+from floorclock.plan.work import Unit
 
-TENTH = Fraction(1, 10)
 _STEPS: dict[Unit, tuple[tuple[int, int | Fraction], ...]] = {
     Unit.REPS: ((40, 5), (20, 2), (0, 1)),
     Unit.METRES: ((500, 50), (200, 25), (50, 10), (10, 5), (0, 1)),
     Unit.CALORIES: ((0, 1),),
     Unit.SECONDS: ((10, 5), (0, 1)),
-    Unit.WHOLE: ((0, TENTH),),
+    Unit.WHOLE: ((0, Fraction(1, 10)),),
 }
 """From an amount on, in what is counted: whole reps under 20, even ones from 20, fives from 40; of several moves, tenths."""
 LIKELY = 0.7
@@ -29,22 +28,20 @@ LIKELY = 0.7
 
 def at_most(amount: Fraction | float, unit: Unit, sides: int = 1) -> Fraction:
     """The largest amount to say that is no more than this; 0 where there is none. What is done on two sides is said of one."""
-    counted = _counted(amount / sides, unit)
-    step = _step(counted, unit)
-    return sides * max(Fraction(0), counted // step * Fraction(step))
+    counted, step = _counted(amount / sides, unit)
+    return sides * max(Fraction(0), counted // step * step)
 
 
 def below(amount: Fraction, unit: Unit, sides: int = 1) -> Fraction:
     """The largest amount to say that is less than this; 0 where there is none."""
-    counted = _counted(amount / sides, unit)
+    counted, _ = _counted(amount / sides, unit)
     return sides * at_most(counted if sides * counted < amount else counted - smallest(unit), unit)
 
 
 def above(amount: Fraction, unit: Unit, sides: int = 1) -> Fraction:
     """The smallest amount to say that is more than this."""
-    counted = _counted(amount / sides, unit)
-    step = _step(counted, unit)
-    return sides * (counted // step + 1) * Fraction(step)
+    counted, step = _counted(amount / sides, unit)
+    return sides * (counted // step + 1) * step
 
 
 def smallest(unit: Unit, sides: int = 1) -> Fraction:
@@ -52,16 +49,11 @@ def smallest(unit: Unit, sides: int = 1) -> Fraction:
     return sides * Fraction(_STEPS[unit][-1][1])
 
 
-def _counted(amount: Fraction | float, unit: Unit) -> Fraction:
-    """Rounded down to what is counted in at the least."""
-    return math.floor(amount / smallest(unit)) * smallest(unit)
-
-
-def _step(amount: Fraction, unit: Unit) -> int | Fraction:
-    return next((step for start, step in _STEPS[unit] if amount >= start), smallest(unit))
-
-
-said = amount_said
+def _counted(amount: Fraction | float, unit: Unit) -> tuple[Fraction, Fraction]:
+    """Rounded down to what is counted in at the least; and what is counted in at that size."""
+    least = smallest(unit)
+    counted = math.floor(amount / least) * least
+    return counted, next((Fraction(step) for start, step in _STEPS[unit] if counted >= start), least)
 
 
 def chance_said(chance: float) -> str:

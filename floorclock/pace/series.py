@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from floorclock.clock.splits import Split
-from floorclock.pace.stats import Number, theil_sen
+from floorclock.pace.stats import Number, median, pairwise_slopes
 from floorclock.plan.work import Unit
 
 LEAST_ROUNDS = 3
@@ -32,7 +32,7 @@ def least_loss_ms(window_ms: int) -> float:
     return max(LEAST_LOSS_MS, float(LEAST_LOSS_OF_INTERVAL * window_ms))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class LineSums:
     """The rounds of one athlete at one station, as far as a line through them needs them.
 
@@ -48,18 +48,15 @@ class LineSums:
     product: float = 0.0
     logs_squared: float = 0.0
 
-    def with_point(self, number: int, log: float) -> LineSums:
-        """The sums with one more round."""
-        many, off_round, off_log = self.many + 1, number - self.round_mean, log - self.log_mean
-        round_mean, log_mean = self.round_mean + off_round / many, self.log_mean + off_log / many
-        return LineSums(
-            many,
-            round_mean,
-            log_mean,
-            self.rounds_squared + off_round * (number - round_mean),
-            self.product + off_round * (log - log_mean),
-            self.logs_squared + off_log * (log - log_mean),
-        )
+    def add(self, number: int, log: float) -> None:
+        """Takes one more round."""
+        off_round, off_log = number - self.round_mean, log - self.log_mean
+        self.many += 1
+        self.round_mean += off_round / self.many
+        self.log_mean += off_log / self.many
+        self.rounds_squared += off_round * (number - self.round_mean)
+        self.product += off_round * (log - self.log_mean)
+        self.logs_squared += off_log * (log - self.log_mean)
 
 
 def chance_of_loss(stations: Sequence[Series]) -> float:
@@ -87,15 +84,14 @@ class Series:
     """One athlete's tapped rounds at one station, as long as they do the same kind of work there."""
 
     taken: list[Split] = field(default_factory=list)
-    sums: LineSums = LineSums()
+    sums: LineSums = field(default_factory=LineSums)
 
     def add(self, split: Split) -> None:
         """Takes one more tapped round, later than those before."""
         if self.taken and _kind_of_work(self.taken[-1]) != _kind_of_work(split):
             self.taken, self.sums = [], LineSums()
         self.taken.append(split)
-        log = math.log(max(1, split.split_ms or 0)) - math.log(split.amount or 1)
-        self.sums = self.sums.with_point(split.round, log)
+        self.sums.add(split.round, math.log(max(1, split.split_ms or 0)) - math.log(split.amount or 1))
 
     @property
     def counts(self) -> bool:
@@ -111,7 +107,7 @@ class Series:
 
     def slope_ms(self) -> float:
         """How much longer the latest work takes with each round (Theil-Sen); needs two rounds."""
-        return theil_sen([split.round for split in self.taken], self.paces()).slope
+        return median(pairwise_slopes([split.round for split in self.taken], self.paces()))
 
     @property
     def compares(self) -> bool:

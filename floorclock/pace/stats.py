@@ -12,17 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
-from typing import Literal
 
 Number = int | float | Fraction
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A straight line: `slope` in units of y per unit of x, `intercept` in units of y at x = 0."""
-
-    slope: float
-    intercept: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,20 +57,17 @@ def pairwise_slopes(x: Sequence[Number], y: Sequence[Number]) -> list[float]:
     return sorted(slopes)
 
 
-def theil_sen(x: Sequence[Number], y: Sequence[Number], intercept: Literal["separate", "joint"] = "separate") -> Line:
-    """The median of the pairwise slopes: a line that one or two odd points do not turn.
+def theil_sen(x: Sequence[Number], y: Sequence[Number]) -> tuple[float, float]:
+    """A line that one or two odd points do not turn: its slope in units of y per unit of x, and its intercept, y at x = 0.
 
-    Two conventions for the intercept are in use: `separate` is median(y) - slope * median(x), `joint` is
-    median(y - slope * x). They differ; we use `separate` unless told otherwise.
+    The slope is the median of the pairwise slopes, the intercept that of y - slope * x.
     Source: Sen 1968, Journal of the American Statistical Association 63:1379-1389.
 
     Raises:
         ValueError: the lengths differ, or no two points have different x.
     """
     slope = median(pairwise_slopes(x, y))
-    if intercept == "joint":
-        return Line(slope, median([float(b) - slope * float(a) for a, b in zip(x, y, strict=True)]))
-    return Line(slope, median(y) - slope * median(x))
+    return slope, median([float(b) - slope * float(a) for a, b in zip(x, y, strict=True)])
 
 
 def coefficient_of_variation(values: Sequence[Number]) -> float:
@@ -125,15 +113,9 @@ def seasonal_kendall(series: Iterable[Sequence[Number]]) -> Trend:
     statistic, variance = 0, 0.0
     for values in series:
         statistic += sum((later > earlier) - (later < earlier) for earlier, later in combinations(values, 2))
-        variance += _kendall_variance(values)
+        n, ties = len(values), sum(t * (t - 1) * (2 * t + 5) for t in Counter(values).values())
+        variance += (n * (n - 1) * (2 * n + 5) - ties) / 18
     if variance == 0:
         return Trend(statistic, 0.0, 0.0)
     towards_zero = max(0, abs(statistic) - 1) * (1 if statistic > 0 else -1)
     return Trend(statistic, variance, towards_zero / math.sqrt(variance))
-
-
-def _kendall_variance(values: Sequence[Number]) -> float:
-    """The variance of rising minus falling pairs of one series in random order, corrected for ties."""
-    n = len(values)
-    ties = sum(t * (t - 1) * (2 * t + 5) for t in Counter(values).values())
-    return (n * (n - 1) * (2 * n + 5) - ties) / 18

@@ -17,9 +17,8 @@ from floorclock.insight.lifts import LiftHistory
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import SYMBOL
 from floorclock.pace.load import CAUTION
-from floorclock.pace.sayable import said
 from floorclock.plan.names import counted
-from floorclock.plan.work import Load, LoadUnit, Unit
+from floorclock.plan.work import Load, LoadUnit, Unit, amount_said
 from floorclock.report.terminal import INDENT, fitted, indented, line_of, span_of
 
 PICTURE = 14
@@ -114,7 +113,7 @@ def _split_words(point: Point, unit: Unit | None) -> str:
     split = f"{point.median_split_ms / 1000:.1f}"
     if point.amount is None or unit is None:
         return split
-    return f"{split} for {said(point.amount, unit).removesuffix(' reps').removesuffix(' rep')}"
+    return f"{split} for {amount_said(point.amount, unit).removesuffix(' reps').removesuffix(' rep')}"
 
 
 def _picture(one: MoveHistory, *, plain: bool) -> str:

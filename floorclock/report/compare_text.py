@@ -13,8 +13,8 @@ from rich.text import Text
 from floorclock.digest.words import result_words
 from floorclock.insight.athlete import PaceVerdict
 from floorclock.insight.compare import LEAST_ROUNDS, AthleteChange, Change, Comparison, MoveChange, ResultChange
-from floorclock.pace.sayable import said
 from floorclock.plan.names import counted
+from floorclock.plan.work import amount_said
 from floorclock.report.terminal import INDENT, fitted, indented
 
 MOVES = "s at the target, by move"
@@ -105,7 +105,7 @@ def _move(one: MoveChange) -> str:
     if one.says in (PaceVerdict.FASTER, PaceVerdict.SLOWER):
         words += " *"
     if one.amount_before != one.amount_after:
-        words += f" # {said(one.amount_before, one.unit)} to {said(one.amount_after, one.unit)}"
+        words += f" # {amount_said(one.amount_before, one.unit)} to {amount_said(one.amount_after, one.unit)}"
     return words
 
 

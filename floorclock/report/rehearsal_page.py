@@ -11,7 +11,7 @@ from floorclock.journal.files import write_atomically
 from floorclock.report.html import PageTable, rendered
 from floorclock.report.rehearsal_picture import chance_picture
 from floorclock.report.rehearsal_text import finish_rows
-from floorclock.simulate.chances import PartChances
+from floorclock.simulate.many import PartChances
 
 
 def write_rehearsal_page(found: Rehearsals, path: Path) -> None:

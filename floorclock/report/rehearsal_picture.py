@@ -17,7 +17,7 @@ from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import Drawing
 from floorclock.report.pictures import PIXELS_WIDE, called_in_picture, lines
 from floorclock.report.rest_picture import short_name
-from floorclock.simulate.chances import PartChances
+from floorclock.simulate.many import PartChances
 
 ROW, CELL, COLUMN, GAP = 26.0, 22.0, 30.0, 12.0
 NAMES, EDGE, HEAD = 150.0, 2.0, 56.0

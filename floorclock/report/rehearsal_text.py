@@ -18,7 +18,7 @@ from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, cal
 from floorclock.plan.durations import duration_words
 from floorclock.report.rest_picture import short_name
 from floorclock.report.terminal import fitted, indented
-from floorclock.simulate.chances import Finish, PartChances
+from floorclock.simulate.many import Finish, PartChances
 
 SHADES: Final = (
     (0.7, Style(color="#14171A", bgcolor="#E8803C", bold=True)),

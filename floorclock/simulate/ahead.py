@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 
@@ -25,8 +24,8 @@ from floorclock.pace.prior import Prior
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import ForTime, Windowed
 from floorclock.plan.shares import pattern_of
-from floorclock.plan.work import Station, Target, Unit
-from floorclock.simulate.athletes import usual_s
+from floorclock.plan.work import Station
+from floorclock.simulate.athletes import target_of, usual_s
 from floorclock.simulate.coach import LONGEST_MS, course_of, whose_turn
 
 GUESS_SD, GUESS_CHANCE_SD = 0.18, 0.06
@@ -48,12 +47,12 @@ class AthleteWork:
     @cached_property
     def stations(self) -> tuple[int, ...]:
         """Where they work, in the order of the plan."""
-        return tuple(sorted({one.slot.station for one in self.ahead}))
+        return tuple(sorted({forecast.slot.station for forecast in self.ahead}))
 
     @cached_property
     def at_station(self) -> npt.NDArray[np.int_]:
         """Which of the stations each interval is at."""
-        return np.array([self.stations.index(one.slot.station) for one in self.ahead])
+        return np.array([self.stations.index(forecast.slot.station) for forecast in self.ahead])
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +104,10 @@ def _row(state: ClassState, fit: ClassFit, name: str, work: Sequence[Work]) -> A
     known = fit.pace_of(name, ()).forecasts([slot for slot, _, _ in work])
     level = state.athletes[name].level
     ahead = tuple(
-        _guess(slot, assigned, level, pattern) if one is None else one
-        for one, (slot, assigned, pattern) in zip(known, work, strict=True)
+        _guess(slot, assigned, level, pattern) if forecast is None else forecast
+        for forecast, (slot, assigned, pattern) in zip(known, work, strict=True)
     )
-    return AthleteWork(name, ahead, tuple(one is None for one in known))
+    return AthleteWork(name, ahead, tuple(forecast is None for forecast in known))
 
 
 def _guess(slot: Coming, work: Assignment, level: str, pattern: str) -> Forecast:
@@ -130,28 +129,21 @@ def _lined_up(state: ClassState, index: int, name: str) -> tuple[list[Work], lis
     for number in range(1, (course.rounds or 0) + 1):
         before, after = course.buy_in * (number == 1), course.cash_out * (number == course.rounds)
         for item in (*before, *course.work, *after):
-            slot = _piece_slot(name, index, len(work), places.setdefault(item.move, len(places)), number, item)
+            target = target_of(item)
+            slot = Coming(
+                athlete=name,
+                part=index,
+                interval=len(work),
+                # Nobody stops between rounds here, so that the drift of a minute with rest in it is too much: half of it.
+                round=(number + 1) // 2,
+                station=places.setdefault(item.move, len(places)),
+                window_ms=LONGEST_MS,
+                margin_ms=0,
+                move=item.move,
+                amount=target.in_round(number),
+                unit=target.unit,
+            )
             if slot.amount > 0:
                 work.append((slot, item, ""))
         ends.append(len(work))
     return work, ends
-
-
-def _piece_slot(name: str, index: int, interval: int, place: int, number: int, item: Assignment) -> Coming:
-    """Nobody stops between rounds here, so that the drift of a minute with rest in it is too much: half of it."""
-    target = item.target
-    if target is None or target.most:
-        within_ms = None if target is None else target.within_ms
-        target = Target(Fraction(within_ms or 60_000, 1000), Unit.SECONDS)
-    return Coming(
-        athlete=name,
-        part=index,
-        interval=interval,
-        round=(number + 1) // 2,
-        station=place,
-        window_ms=LONGEST_MS,
-        margin_ms=0,
-        move=item.move,
-        amount=target.in_round(number),
-        unit=target.unit,
-    )

@@ -19,7 +19,7 @@ from floorclock.clock.splits import Status
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Assignment, Athlete, Roster
 from floorclock.plan.session import Paced, Turns
-from floorclock.plan.work import Unit
+from floorclock.plan.work import Target, Unit
 
 
 class Temper(StrEnum):
@@ -230,17 +230,23 @@ def _team_items(
 
 
 def _items(athlete: SimulatedAthlete, work: Sequence[Assignment], number: int, own: int, occasion: str) -> Iterator[Item]:
-    """The items of round `number`, the `own`-th of this athlete. An item without an amount is one minute."""
+    """The items of round `number`, the `own`-th of this athlete."""
     dice = _dice(athlete.seed, athlete.name, "lap", str(number), occasion)
     # Nobody stops between rounds here, so the drift of a minute with rest in it is too much for a lap.
     tired = (1 + athlete.drift / 2) ** (own - 1)
     for item in work:
-        target = item.target
-        amount, unit = (Fraction(60), Unit.SECONDS) if target is None else (target.in_round(number), target.unit)
-        if target is not None and target.most:
-            amount, unit = Fraction(target.within_ms or 60_000, 1000), Unit.SECONDS
-        seconds = SETTING_UP_S / 2 + _amount_s(athlete, item.move, amount, unit, "")
-        yield seconds * tired * math.exp(athlete.noise * _heavy_tailed(dice)), amount, unit
+        target = target_of(item)
+        amount = target.in_round(number)
+        seconds = SETTING_UP_S / 2 + _amount_s(athlete, item.move, amount, target.unit, "")
+        yield seconds * tired * math.exp(athlete.noise * _heavy_tailed(dice)), amount, target.unit
+
+
+def target_of(item: Assignment) -> Target:
+    """What an item of a lap comes to; one without an amount is one minute."""
+    if item.target is None or item.target.most:
+        within_ms = None if item.target is None else item.target.within_ms
+        return Target(Fraction(within_ms or 60_000, 1000), Unit.SECONDS)
+    return item.target
 
 
 def _work_s(athlete: SimulatedAthlete, work: Assignment, round_number: int, pattern: str) -> float:

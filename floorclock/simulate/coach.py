@@ -19,7 +19,7 @@ from floorclock.clock.timeline import Interval
 from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.plan.moves import Moves
 from floorclock.plan.roster import Assignment, Athlete, Roster
-from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced, Piece, Rotation, ScoreUnit, Session, Untapped, Windowed
+from floorclock.plan.session import Amrap, ForTime, OpenPart, Paced, Piece, Rotation, ScoreUnit, Untapped, Windowed
 from floorclock.plan.work import Station, Unit
 from floorclock.simulate import athletes as simulate
 
@@ -45,8 +45,7 @@ class Deed:
 class InventedAthletes:
     """Taps for a class by what each invented athlete would do. Deterministic for a seed."""
 
-    def __init__(self, session: Session, roster: Roster, seed: int, moves: Moves | None = None) -> None:
-        self._session = session
+    def __init__(self, roster: Roster, seed: int, moves: Moves | None = None) -> None:
         self._seed, self._moves = seed, moves
         self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed, moves)}
         self._place: tuple[PartRun, int] | None = None
@@ -109,16 +108,13 @@ class InventedAthletes:
             deed = self._deeds.pop(0)
             due_ms = now_ms - (position - deed.position_ms)
             # What a skip has passed over was never due.
-            if run.position_ms(due_ms) == deed.position_ms:
-                self._do(conductor, deed, due_ms)
-
-    @staticmethod
-    def _do(conductor: Conductor, deed: Deed, due_ms: int) -> None:
-        when_ns = conductor.class_clock.when(due_ms)
-        if deed.event is not None:
-            conductor.send(replace(deed.event, at_ms=conductor.stamp(when_ns)))
-        else:
-            conductor.tap(deed.athlete, when_ns)
+            if run.position_ms(due_ms) != deed.position_ms:
+                continue
+            when_ns = conductor.class_clock.when(due_ms)
+            if deed.event is not None:
+                conductor.send(replace(deed.event, at_ms=conductor.stamp(when_ns)))
+            else:
+                conductor.tap(deed.athlete, when_ns)
 
     @staticmethod
     def _teams(conductor: Conductor, run: PartRun) -> Iterator[tuple[str, ...]]:
@@ -269,7 +265,7 @@ def _score(
 class InventedCoach:
     """Goes on by the plan: ends open parts when their time is up, starts the next part after a breath."""
 
-    def __init__(self, *, longest_open_ms: int | None = None) -> None:
+    def __init__(self, *, longest_open_ms: float = math.inf) -> None:
         self._longest_open_ms = longest_open_ms
 
     def run(self, conductor: Conductor) -> None:
@@ -287,7 +283,10 @@ class InventedCoach:
         if isinstance(run.part, Rotation) and run.part.until_out and self._all_out(conductor, run):
             conductor.send(PartEnded(at_ms=conductor.stamp()))
             return
-        if not isinstance(run.part, OpenPart) or run.position_ms(conductor.class_ms()) < self._open_ms(run.part):
+        if not isinstance(run.part, OpenPart):
+            return
+        planned_ms = OPEN_WITHOUT_TIME_MS if run.part.time_ms is None else run.part.time_ms
+        if run.position_ms(conductor.class_ms()) < min(planned_ms, self._longest_open_ms):
             return
         if state.next_part is not None:
             conductor.begin(state.next_part)
@@ -300,10 +299,6 @@ class InventedCoach:
         state, index = conductor.state, run.interval_at(conductor.class_ms())
         out = [state.out_after(name, run.index) for name in state.rows(run) if name not in state.away]
         return index is not None and bool(out) and all(last is not None and last < index for last in out)
-
-    def _open_ms(self, part: OpenPart) -> int:
-        planned = OPEN_WITHOUT_TIME_MS if part.time_ms is None else part.time_ms
-        return planned if self._longest_open_ms is None else min(planned, self._longest_open_ms)
 
 
 class DemoAutopilot:

@@ -2,7 +2,7 @@
 
 Invariant: a single chance is that of the forecast (`Forecast.chance_tight`), so that a rehearsal never says anything else than
 the targets and the floor. What somebody draws follows from the seed and their name alone: who else is there changes nothing, and
-two plans are compared with the same luck.
+two plans are compared with the same luck. Chances are shares of all rehearsals, 0..1.
 
 The logarithm of a split is the middle of its forecast plus its sd times luck. Of the luck that rounds have in common a part is
 the day's, which all people share (a hot room, a late hour), a part the athlete's everywhere, the rest theirs at the station; what
@@ -13,7 +13,9 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,7 +29,6 @@ from floorclock.plan.session import ForTime, Rotation, Windowed
 from floorclock.plan.totals import count_in_ms, planned_ms
 from floorclock.plan.work import station_names
 from floorclock.simulate.ahead import AthleteWork, TimedWork, work_by_athlete, work_for_time
-from floorclock.simulate.chances import AthleteChance, ClassChances, Finish, PartChances, Span, StationChance
 
 if TYPE_CHECKING:
     from numpy.random import Generator
@@ -43,6 +44,84 @@ BATCH = 10_000
 MS = 1000
 Progress = Callable[[int, int], None]
 """Called with how much has been played, and of how much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The middle (median) of what the rehearsals came to, and what 80 of 100 lie between."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationChance:
+    """How likely (0..1) less than the margin is left in each of an athlete's `rounds` at a station, and in `any` of them.
+
+    `written` is what the plan calls the station, `move` what they do there.
+    """
+
+    station: int
+    written: str
+    move: str
+    rounds: tuple[int, ...]
+    chances: tuple[float, ...]
+    any: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AthleteChance:
+    """One athlete in a part: `any` is the chance of at least one round under the margin. `guessed`: without any history."""
+
+    name: str
+    any: float
+    guessed: bool
+    stations: tuple[StationChance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """Who does a piece of work for time alone or as a team: how likely under the cap, and after how many seconds."""
+
+    name: str
+    team: tuple[str, ...]
+    guessed: bool
+    in_time: float
+    finish_s: Span
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartChances:
+    """One part: `athletes` where it is timed by splits, `finishes` where it is for time.
+
+    `in_trouble` is how many athletes drop under the margin at least once in one class (with `until_out`, are out before its end);
+    `last_s` when the last one is done, or the cap came.
+    """
+
+    part: int
+    title: str
+    kind: str
+    until_out: bool = False
+    athletes: tuple[AthleteChance, ...] = ()
+    in_trouble: Span | None = None
+    finishes: tuple[Finish, ...] = ()
+    last_s: Span | None = None
+
+    @property
+    def is_guessed(self) -> bool:
+        """Whether anybody's work in it rests on no earlier class."""
+        return any(athlete.guessed for athlete in self.athletes) or any(finish.guessed for finish in self.finishes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassChances:
+    """Some rehearsals of a class. `hour_s` is the whole of it, count-ins included, a part for time ended by its last athlete."""
+
+    times: int
+    seed: int
+    parts: tuple[PartChances, ...]
+    hour_s: Span
 
 
 def rehearse_many(
@@ -66,9 +145,15 @@ def rehearse_many(
         tallies += [made] if made is not None else []
         if made is None or not made.ends_early:
             fixed_ms += planned_ms(part) if run.timeline.length_ms is None else run.timeline.length_ms
-    steps = sum(one.steps for one in tallies)
-    hours = [_play(tallies, luck, fixed_ms / MS) for luck in _batches(times, seed, steps, progress)]
-    parts = tuple(one.chances(times) for one in tallies)
+    batches, done = range(0, times, BATCH), count(1)
+    steps = len(batches) * sum(tally.steps for tally in tallies)
+
+    def told() -> None:
+        progress(next(done), steps)
+
+    lucks = (_Luck(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
+    hours = [_play(tallies, luck, fixed_ms / MS) for luck in lucks]
+    parts = tuple(tally.chances(times) for tally in tallies)
     return ClassChances(times=times, seed=seed, parts=parts, hour_s=_span(np.concatenate(hours)))
 
 
@@ -79,17 +164,6 @@ def _tally(state: ClassState, run: PartRun, prior: Prior) -> _Rows | _Pieces | N
         return _Pieces(run, pieces) if pieces else None
     rows = work_by_athlete(state, run, prior) if isinstance(run.part, Windowed) else ()
     return _Rows(run, rows) if rows else None
-
-
-def _batches(times: int, seed: int, steps: int, progress: Progress) -> Iterator[_Luck]:
-    whole = range(0, times, BATCH)
-    for number, first in enumerate(whole):
-        done = number * steps
-
-        def told(more: int, done: int = done) -> None:
-            progress(done + more, len(whole) * steps)
-
-        yield _Luck(seed, number, min(BATCH, times - first), told)
 
 
 def _play(tallies: Sequence[_Rows | _Pieces], luck: _Luck, fixed_s: float) -> Logs:
@@ -105,9 +179,8 @@ def _play(tallies: Sequence[_Rows | _Pieces], luck: _Luck, fixed_s: float) -> Lo
 class _Luck:
     """The dice of one batch."""
 
-    def __init__(self, seed: int, batch: int, times: int, told: Callable[[int], None]) -> None:
-        self.times, self._told, self._played = times, told, 0
-        self._seed = seed, batch
+    def __init__(self, seed: int, batch: int, times: int, told: Callable[[], None]) -> None:
+        self.times, self._told, self._seed = times, told, (seed, batch)
         self._day = self._dice("").standard_normal(times, np.float32)
 
     def _dice(self, name: str, part: int = -1) -> Generator:
@@ -120,14 +193,13 @@ class _Luck:
         person = self._dice(row.name).standard_normal(self.times, np.float32)
         stations = dice.standard_normal((len(row.stations), self.times), np.float32)
         found = dice.standard_normal((len(ahead), self.times), np.float32)
-        for luck, one, guessed, place in zip(found, ahead, row.guessed, row.at_station, strict=True):
+        for luck, forecast, guessed, place in zip(found, ahead, row.guessed, row.at_station, strict=True):
             day = GUESSED_DAY if guessed else DAY
-            shares = one.shared * np.array([day, PERSON, 1 - day - PERSON])
-            on_day, on_person, on_station = (one.sd * np.sqrt(shares)).astype(np.float32)
-            luck *= np.float32(one.sd * math.sqrt(1 - one.shared))
-            luck += on_day * self._day + on_person * person + on_station * stations[place] + np.float32(one.log_s)
-        self._played += 1
-        self._told(self._played)
+            shares = forecast.shared * np.array([day, PERSON, 1 - day - PERSON])
+            on_day, on_person, on_station = (forecast.sd * np.sqrt(shares)).astype(np.float32)
+            luck *= np.float32(forecast.sd * math.sqrt(1 - forecast.shared))
+            luck += on_day * self._day + on_person * person + on_station * stations[place] + np.float32(forecast.log_s)
+        self._told()
         return found
 
 
@@ -162,7 +234,7 @@ class _Rows:
 
     def _ends_s(self, row: AthleteWork) -> Logs:
         """When an athlete is done who is out in the first, the second, ... of their intervals, or in none."""
-        ends = [self.run.timeline.intervals[one.slot.interval].end_ms for one in row.ahead]
+        ends = [self.run.timeline.intervals[forecast.slot.interval].end_ms for forecast in row.ahead]
         return np.array([*ends, self.run.timeline.length_ms or 0], np.float32) / np.float32(MS)
 
     def chances(self, times: int) -> PartChances:
@@ -187,8 +259,8 @@ class _Rows:
                     station=station,
                     written=names[station],
                     move=row.ahead[own[0]].slot.move,
-                    rounds=tuple(row.ahead[one].slot.round for one in own),
-                    chances=tuple(_share(self._tight[at][one], times) for one in own),
+                    rounds=tuple(row.ahead[place].slot.round for place in own),
+                    chances=tuple(_share(self._tight[at][place], times) for place in own),
                     any=_share(self._at_station[at][place], times),
                 )
             )
@@ -254,7 +326,7 @@ class _Pieces:
 
 def _room(ahead: Sequence[Forecast]) -> Logs:
     """The logarithm of the seconds that leave just the margin, one row each; where there are none, nothing leaves it."""
-    room_s = np.array([(one.slot.window_ms - one.slot.margin_ms) / MS for one in ahead], np.float32)
+    room_s = np.array([(forecast.slot.window_ms - forecast.slot.margin_ms) / MS for forecast in ahead], np.float32)
     return np.log(np.maximum(room_s, 1e-30, dtype=np.float32))[:, None]
 
 

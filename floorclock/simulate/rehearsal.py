@@ -25,7 +25,7 @@ def rehearse_class(plan: Plan, home: Path, seed: int) -> ClassDigest:
     clock = ManualClock(SystemClock().wall())
     opened = start_class(plan, home, clock, rehearsal=True)
     try:
-        play(opened.conductor, clock, InventedAthletes(plan.session, opened.roster, seed, moves), opened.settle)
+        play(opened.conductor, clock, InventedAthletes(opened.roster, seed, moves), opened.settle)
     finally:
         lost = opened.close()
     if lost:

@@ -35,10 +35,7 @@ def load_cues(folder: Path | None, shipped: Path) -> tuple[CueSet, tuple[Problem
 
     Whatever is wrong is a problem in the result, as a warning: the class goes on with the shipped cue.
     """
-    problems: list[Problem] = []
-    own: dict[CueName, Pcm] = {}
-    if folder is not None:
-        own, problems = _own_cues(folder)
+    own, problems = ({}, []) if folder is None else _own_cues(folder)
     sounds = {name: own[name] if name in own else _shipped(name, shipped, problems) for name in CueName}
     return {name: at_gain(pcm, PLAY_GAIN.get(name, 1.0)) for name, pcm in sounds.items()}, tuple(problems)
 

@@ -61,12 +61,13 @@ class SteadyAnchor(FixedAnchor):
 
     def observe(self, now_s: float, frame: int) -> None:
         """Lowers the line to an early callback at once, and raises it by no more than drift unless it has moved."""
-        line_s = now_s - frame / RATE
+        line_s, last = now_s - frame / RATE, self._last
         self._lines_s.append(line_s)
-        if self._last is None or self._stalled(*self._last, now_s, frame):
+        # After a stall, what was handed over last has been played out long ago: the device ran dry, and its line starts anew.
+        if last is None or now_s - last[0] > (frame - last[1]) / RATE + STALL_S:
             self._move(line_s, now_s)
         else:
-            self.epoch_s = min(line_s, self.epoch_s + DRIFT * (now_s - self._last[0]))
+            self.epoch_s = min(line_s, self.epoch_s + DRIFT * (now_s - last[0]))
             if line_s - self.epoch_s < NEAR_S:
                 self._near_at_s, self._lowest_s = now_s, math.inf
             elif now_s - self._near_at_s > ALONE_S / 2:
@@ -81,11 +82,6 @@ class SteadyAnchor(FixedAnchor):
         late_s = [line_s - self.epoch_s for line_s in self._lines_s]
         return len(late_s) == IN_A_ROW and min(late_s) > LATE_S and max(late_s) > UNDERRUN_S
 
-    @staticmethod
-    def _stalled(last_s: float, last_frame: int, now_s: float, frame: int) -> bool:
-        # What was handed over last has been played out long ago: the device ran dry, and its line starts anew.
-        return now_s - last_s > (frame - last_frame) / RATE + STALL_S
-
     def _move(self, epoch_s: float, now_s: float) -> None:
         self.epoch_s, self._near_at_s, self._lowest_s = epoch_s, now_s, math.inf
         self._lines_s.clear()
@@ -93,13 +89,13 @@ class SteadyAnchor(FixedAnchor):
 
 @dataclass(slots=True)
 class Voice:
-    """A sound at its place in a stream."""
+    """A sound that was asked for; `start` is its first frame once it has its place in a stream."""
 
-    start: int
+    at_s: float
+    """The instant it is to be heard; two of one name with the same instant are one cue."""
     pcm: Pcm
     name: CueName | None
-    at_s: float | None = None
-    """The instant it was asked for; two of one name with the same instant are one cue."""
+    start: int = 0
 
     @property
     def end(self) -> int:
@@ -112,22 +108,6 @@ class Voice:
         tail = self.pcm[at : at + FADE_FRAMES]
         left = len(tail)
         self.pcm = self.pcm[:at] + array("h", (sample * (left - k) // left for k, sample in enumerate(tail)))
-
-
-@dataclass(frozen=True, slots=True)
-class NextCues:
-    """What happens in the next frames, for an output that plays whole cues."""
-
-    withdrawn: bool
-    """Whether everything before them is off."""
-    begun: tuple[Voice, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Request:
-    at_s: float
-    pcm: Pcm
-    name: CueName | None
 
 
 class CueMixer:
@@ -144,13 +124,13 @@ class CueMixer:
         self.gain = gain
         self.lock = threading.Lock()
         self.selected: Stream | None = None
-        self._requests: deque[_Request | None] = deque()
-        self._pending: list[tuple[float, int, _Request]] = []
+        self._requests: deque[Voice | None] = deque()
+        self._pending: list[tuple[float, int, Voice]] = []
         self._number = 0
 
     def schedule(self, at_s: float, pcm: Pcm, name: CueName | None = None) -> None:
         """The sound's first sample is to be heard at the monotonic time `at_s`."""
-        self._requests.append(_Request(at_s, pcm, name))
+        self._requests.append(Voice(at_s, pcm, name))
 
     def withdraw(self) -> None:
         """Everything not yet finished: what sounds fades in 5 ms, what is to come is gone."""
@@ -184,7 +164,7 @@ class CueMixer:
                 heappush(self._pending, (request.at_s, self._number, request))
         return withdrawn
 
-    def due(self, before_s: float) -> Iterable[_Request]:
+    def due(self, before_s: float) -> Iterable[Voice]:
         """Takes out the cues with an instant before `before_s`, in order."""
         while self._pending and self._pending[0][0] < before_s:
             yield heappop(self._pending)[2]
@@ -218,11 +198,14 @@ class Stream:
         gain = self._gain if before == self._gain else np.linspace(before, self._gain, frames)
         return _mixed(self._voices, begin, frames, gain)
 
-    def take(self, frames: int) -> NextCues:
-        """The same step for an output that cannot mix: which cues begin in the next frames. It has to apply `gain` itself."""
+    def take(self, frames: int) -> tuple[bool, list[Voice]]:
+        """The same step for an output that plays whole cues: whether all before is off, and what begins in the next frames.
+
+        It has to apply `gain` itself.
+        """
         begin = self.frame
         withdrawn = self._advance(frames)
-        return NextCues(withdrawn, tuple(voice for voice in self._voices if voice.start >= begin))
+        return withdrawn, [voice for voice in self._voices if voice.start >= begin]
 
     def _advance(self, frames: int) -> bool:
         """Moves on by `frames`; afterwards `_voices` are those that touch them."""
@@ -244,18 +227,19 @@ class Stream:
     def _place(self, begin: int) -> None:
         lead_s = self._latency_s + (self._mixer.offset_s if self._through_speaker else 0.0)
         heard_from_s = self.anchor.epoch_s + lead_s
-        for request in self._mixer.due(heard_from_s + (self.frame - 0.5) / RATE):
-            start = round((request.at_s - heard_from_s) * RATE)
+        for voice in self._mixer.due(heard_from_s + (self.frame - 0.5) / RATE):
+            start = round((voice.at_s - heard_from_s) * RATE)
             # How old the cue is for the listener: what lies between asking for a frame and hearing it is not its fault.
             too_late = begin - start > (LATE_MAX_S + lead_s) * RATE
-            if not too_late and not (start < begin and self._continues(request)):
-                self._voices.append(Voice(max(start, begin), request.pcm, request.name, request.at_s))
+            if not too_late and not (start < begin and self._continues(voice)):
+                voice.start = max(start, begin)
+                self._voices.append(voice)
 
-    def _continues(self, request: _Request) -> bool:
+    def _continues(self, again: Voice) -> bool:
         """A cue that has begun, was withdrawn and is asked for again at its old instant sounds on: never a second time."""
         for voice in self._voices:
-            if request.name is not None and voice.name is request.name and voice.at_s == request.at_s:
-                voice.pcm = request.pcm
+            if again.name is not None and voice.name is again.name and voice.at_s == again.at_s:
+                voice.pcm = again.pcm
                 return True
         return False
 

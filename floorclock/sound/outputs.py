@@ -211,10 +211,10 @@ class SimpleaudioOutput(ClockedOutput):
         return mixer.stream(self.LATENCY_S)
 
     def _take(self, stream: Stream, frames: int) -> None:
-        taken = stream.take(frames)
-        if taken.withdrawn:
+        withdrawn, begun = stream.take(frames)
+        if withdrawn:
             self._player.stop_all()
-        for voice in taken.begun:
+        for voice in begun:
             self._play(at_gain(voice.pcm, stream.gain))
         # Between cues nothing would show that the device is gone: a moment of silence each second does.
         if stream.frame - self._probed > RATE:
@@ -274,14 +274,14 @@ class BellOutput(ClockedOutput):
 
     name = "bell"
     heard = False
-    QUIET = frozenset({CueName.ATTENTION})
-    """Meant for the coach alone; a bell would call everybody."""
 
     def __init__(self, ring: Callable[[], None]) -> None:
         self._ring = ring
 
     def _take(self, stream: Stream, frames: int) -> None:
-        if any(voice.name not in self.QUIET for voice in stream.take(frames).begun):
+        # `attention` is meant for the coach alone; a bell would call everybody.
+        _, begun = stream.take(frames)
+        if any(voice.name is not CueName.ATTENTION for voice in begun):
             # A terminal that does not take one bell may take the next.
             with suppress(OSError):
                 self._ring()

@@ -148,6 +148,7 @@ def write_wav(path: Path, pcm: Pcm) -> None:
 
 def wav_writer(raw: BinaryIO) -> wave.Wave_write:
     """Writes mono 16-bit samples into an open file as a WAV file."""
+    # Given a name that cannot be opened, the library leaves a writer behind that complains when it is forgotten.
     file = wave.open(raw, "wb")  # noqa: SIM115 - closed by the caller
     file.setparams((1, 2, RATE, 0, "NONE", ""))
     return file

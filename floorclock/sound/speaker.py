@@ -30,8 +30,6 @@ PATIENCE_S = 1.0
 FIRST_SIGNS = 50
 """How often within PATIENCE_S `start` looks for the first sign of life of a device that has opened."""
 
-NO_SOUND = "no sound"
-
 
 class DeviceWorker:
     """A daemon thread that opens and closes devices, one task after another, so that nobody else waits for one that hangs."""
@@ -170,7 +168,7 @@ class Speaker:
         if device is not None and device.stream.last_call_s is not None:
             self._sounded_s = max(self._sounded_s, device.stream.last_call_s)
         lost = self._now() - self._sounded_s > LOST_AFTER_S
-        return NO_SOUND if self._devices and lost else ""
+        return "no sound" if self._devices and lost else ""
 
     @property
     def playing_on(self) -> str:

@@ -136,8 +136,8 @@ def _line_through(here: Sequence[Split]) -> tuple[float | None, float | None]:
     x, y = [point[0] for point in points], [point[1] for point in points]
     if min(x) == max(x):
         return median_of_known(y), None
-    line = theil_sen(x, y, "joint")
-    return line.intercept, line.slope
+    drift, level = theil_sen(x, y)
+    return level, drift
 
 
 def _stations(state: ClassState, taken: Sequence[Split], paces: Sequence[PaceRow]) -> Iterator[StationRow]:

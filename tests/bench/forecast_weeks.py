@@ -19,6 +19,7 @@ import numpy as np
 from floorclock.pace.advice import targets_from_history
 from floorclock.pace.model.forecast import fit_class
 from floorclock.pace.prior import NO_PRIOR, PastClass, Prior, prior_from
+from floorclock.plan.roster import Athlete
 from tests.bench.bodies import MARGIN_S, WINDOW_S, Array, InventedClass, World, by_world, invent, next_week
 from tests.bench.common import Figure
 
@@ -55,8 +56,8 @@ def judge(world: World) -> Found:
 
 def _targets(made: InventedClass, prior: Prior) -> Array:
     amounts = made.amounts.copy()
-    for who, slots in enumerate(made.whole().values()):
-        for advice in targets_from_history(made.part, slots, prior, CONFIDENCE):
+    for who, (name, slots) in enumerate(made.whole().items()):
+        for advice in targets_from_history(made.part, slots, prior, CONFIDENCE, Athlete(name=name)):
             if advice.target is not None:
                 given = [advice.target.in_round(number + 1) for number in range(made.rounds)]
                 amounts[who, advice.station] = [float(max(Fraction(1), one)) for one in given]

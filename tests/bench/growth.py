@@ -34,7 +34,7 @@ def costs(intervals: int, home: Path) -> dict[str, float]:
     plan = Plan(file="plan.yaml", text=text, session=session, roster=bench_roster(ATHLETES))
     clock = ManualClock(SystemClock().wall())
     opened = start_class(plan, home, clock, rehearsal=True)
-    athletes = InventedAthletes(plan.session, opened.roster, 1)
+    athletes = InventedAthletes(opened.roster, 1)
     found_ms = {"rehearse": took_ms(lambda: play(opened.conductor, clock, athletes, opened.settle))}
     opened.close()
     reading = read_journal(opened.path)

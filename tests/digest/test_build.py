@@ -18,7 +18,8 @@ from floorclock.pace.flags import Flag
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Rotation, Session
 from floorclock.plan.work import Station
-from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, halfway, reps, rotation_work, splits, summary
+from tests.clock.classes import reps
+from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, halfway, rotation_work, splits, summary
 from tests.pace.taps import rounds, split
 
 HARBOUR, FINISHER, AMRAP, STEPS, NEVER = 1, 2, 3, 4, 5

@@ -202,7 +202,7 @@ def test_loads_are_those_of_the_week_that_ends_with_a_day(plan: Plan, home: Path
     minutes = 11 + 10 / 60
     assert [round(day.load / minutes, 6) for day in week["Ilka"].days] == [5, 0, 0, 0, 6, 0, 4]
     assert week["Ilka"].load == pytest.approx(15 * minutes)
-    assert (week["Ilka"].complete, week["Ilka"].rest_days) == (True, 4)
+    assert (week["Ilka"].unrated, week["Ilka"].rest_days) == (0, 4)
     assert week["Ilka"].monotony is not None
     assert week["Nobody"].rest_days == 7
     assert loads_in(home, ["Ilka"], today + timedelta(days=20))["Ilka"].load == 0
@@ -212,7 +212,7 @@ def test_a_class_that_was_not_rated_leaves_the_week_open(plan: Plan, home: Path)
     record(plan, home, 1, effort=5)
     record(plan, home, 3)
     week = loads_in(home, ["Ilka", "Bram"], WALL.date())
-    assert (week["Ilka"].complete, week["Ilka"].monotony, week["Ilka"].rest_days) == (False, None, 5)
+    assert (week["Ilka"].unrated, week["Ilka"].monotony, week["Ilka"].rest_days) == (1, None, 5)
     assert week["Ilka"].because == "a class of the week without an effort, so the week is not known in full"
     assert week["Bram"].unrated == 2
 

@@ -194,7 +194,7 @@ def on_the_floor(home: Path, told: Path, seed: int) -> None:
     opened = opened_in(home, telling, FLOOR_RATE)
     if opened.away_ms is not None:
         opened.conductor.carry_on(opened.away_ms, 0, 3_000)
-    autopilot = DemoAutopilot(InventedAthletes(opened.session, opened.roster, seed), InventedCoach(longest_open_ms=8_000))
+    autopilot = DemoAutopilot(InventedAthletes(opened.roster, seed), InventedCoach(longest_open_ms=8_000))
     settings = FloorSettings(
         attach=opened.queue.attach,
         autopilot=autopilot,

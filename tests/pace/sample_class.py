@@ -14,13 +14,9 @@ from floorclock.digest.class_digest import ClassDigest
 from floorclock.pace.load import SessionLoad
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, ForTime, Intervals, OpenPart, Paced, Rotation, Session
-from floorclock.plan.work import REST, Station, Target, Unit
-from tests.pace.taps import NOT_FINISHED, UNTAPPED, rounds
-
-
-def reps(count: int) -> Target:
-    return Target(Fraction(count), Unit.REPS)
-
+from floorclock.plan.work import REST, Station
+from tests.clock.classes import reps
+from tests.pace.taps import NOT_FINISHED, UNTAPPED, rounds, slot
 
 SESSION = Session(
     title="Five trips round the harbour",
@@ -70,47 +66,23 @@ def splits() -> list[Split]:
     return made
 
 
-def rotation_work(name: str, part: Rotation, index: int = 0, margin_s: float = 15) -> tuple[Coming, ...]:
-    """All that a rotation has for an athlete who begins at its first station, as the plan has it."""
+def rotation_work(name: str, part: Rotation) -> tuple[Coming, ...]:
+    """All that a rotation, the first part, has for an athlete who begins at its first station, as the plan has it."""
     slots = []
     for interval in range(part.count):
         station, number = interval % len(part.work), interval // len(part.work) + 1
-        target = part.work[station].target
-        if target is None:
-            continue
-        slots.append(
-            Coming(
-                athlete=name,
-                part=index,
-                interval=interval,
-                round=number,
-                station=station,
-                window_ms=part.every_ms,
-                margin_ms=round(margin_s * 1000),
-                move=part.work[station].move,
-                amount=target.in_round(number),
-                unit=target.unit,
-                step=target.step,
-            )
-        )
+        move, target = part.work[station].move, part.work[station].target
+        if target is not None:
+            amount, unit, step = target.in_round(number), target.unit, target.step
+            made = slot(number, interval=interval, station=station, move=move, amount=amount, unit=unit, step=step, athlete=name)
+            slots.append(replace(made, part=0, window_ms=part.every_ms))
     return tuple(slots)
 
 
 def work(name: str) -> tuple[Coming, ...]:
     """All that the rotation has for an athlete, as their splits say it."""
     return tuple(
-        Coming(
-            athlete=name,
-            part=1,
-            interval=one.interval,
-            round=one.round,
-            station=one.station,
-            window_ms=one.window_ms,
-            margin_ms=one.margin_ms,
-            move=one.move,
-            amount=one.amount or Fraction(0),
-            unit=Unit.REPS,
-        )
+        slot(one.round, interval=one.interval, station=one.station, move=one.move, amount=one.amount or 0, athlete=name)
         for one in splits()
         if one.athlete == name
     )

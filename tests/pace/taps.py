@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from random import Random
 
-from floorclock.clock.splits import Split, Status
+from floorclock.clock.splits import Coming, Split, Status
+from floorclock.pace.model.forecast import Z_HIGH, Forecast
 from floorclock.plan.work import Unit
 
 UNTAPPED, NOT_FINISHED = "?", "-"
@@ -41,6 +42,43 @@ def split(
         move=move,
         amount=None if amount is None else Fraction(amount),
         unit=None if amount is None else Unit.REPS,
+    )
+
+
+def slot(
+    round_number: int,
+    *,
+    interval: int | None = None,
+    station: int = 0,
+    move: str = "swing",
+    amount: Fraction | int = 14,
+    unit: Unit = Unit.REPS,
+    step: Fraction | int = 0,
+    part: int = 1,
+    athlete: str = "Ilka",
+) -> Coming:
+    """Work to come in a minute with a margin of 15 s."""
+    return Coming(
+        athlete=athlete,
+        part=part,
+        interval=round_number - 1 if interval is None else interval,
+        round=round_number,
+        station=station,
+        window_ms=60_000,
+        margin_ms=15_000,
+        move=move,
+        amount=Fraction(amount),
+        unit=unit,
+        step=Fraction(step),
+    )
+
+
+def forecast(at: Coming, split_s: float, low_s: float, high_s: float) -> Forecast:
+    """A round to come as somebody would write it down: normal between its ends, with half of its luck shared."""
+    split_ms, low_ms, high_ms = (1000 * seconds for seconds in (split_s, low_s, high_s))
+    log_s, sd, amount = math.log(split_s), math.log(high_s / low_s) / (2 * Z_HIGH), float(at.amount)
+    return Forecast(
+        slot=at, split_ms=split_ms, low_ms=low_ms, high_ms=high_ms, log_s=log_s, sd=sd, shared=0.5, usual=amount, done=amount
     )
 
 

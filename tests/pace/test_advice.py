@@ -15,49 +15,32 @@ from hypothesis import strategies as st
 from floorclock.clock.splits import Coming, Split
 from floorclock.pace.advice import Advice, Way, advise_less, advise_more, next_targets, targets_from_history
 from floorclock.pace.largest import LIKELY_ENOUGH, UNDONE, Rounds, cut_item
-from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class
+from floorclock.pace.model.forecast import AthletePace, Forecast, fit_class, made
 from floorclock.pace.pacing import look_back
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.pace.sayable import at_most
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Load, LoadUnit, Option, Station, Target, Unit
-from tests.pace.sample_class import reps, rotation_work
-from tests.pace.taps import UNTAPPED, rounds
+from tests.clock.classes import reps
+from tests.pace.sample_class import rotation_work
+from tests.pace.taps import UNTAPPED, rounds, slot
 
 ILKA = Athlete(name="Ilka")
-SPREAD = 0.06
 LIGHTER = Option(name="lighter", move="deadlift", target=reps(14))
 RISKY = Option(name="harder", move="snatch", target=reps(6), guarded=True)
 
 
-def slot(round_number: int = 4, amount: Fraction = Fraction(14), unit: Unit = Unit.REPS, step: int = 0) -> Coming:
-    return Coming(
-        athlete="Ilka",
-        part=0,
-        interval=round_number - 1,
-        round=round_number,
-        station=0,
-        window_ms=60_000,
-        margin_ms=15_000,
-        move="swing",
-        amount=amount,
-        unit=unit,
-        step=Fraction(step),
-    )
-
-
 def forecast(at: Coming, split_s: float) -> Forecast:
-    wide = math.exp(1.2816 * SPREAD)
-    return Forecast(slot=at, split_ms=split_s * 1000, low_ms=split_s * 1000 / wide, high_ms=split_s * 1000 * wide)
+    return made(at, math.log(split_s), 0.06, 0.5, float(at.amount), float(at.amount))
 
 
 def to_come(
     *splits_s: float, amount: Fraction = Fraction(14), unit: Unit = Unit.REPS, step: int = 0, first: int = 4, sure: float = 0.9
 ) -> Rounds:
     """Rounds from `first` on that will take so long with what the plan has for them."""
-    ahead = [forecast(slot(first + place, amount + step * place, unit, step), split_s) for place, split_s in enumerate(splits_s)]
-    return Rounds(tuple(ahead), sure)
+    slots = [slot(first + at, amount=amount + step * at, unit=unit, step=step) for at in range(len(splits_s))]
+    return Rounds(tuple(map(forecast, slots, splits_s)), sure)
 
 
 class NothingElse(AthletePace):
@@ -156,7 +139,7 @@ class TestLess:
 
     def test_a_ladder_keeps_its_step_and_is_right_for_the_rounds_to_come(self) -> None:
         there = to_come(43, 47, 51, amount=Fraction(13), step=1)
-        made = less(there, Station("swing", replace(reps(10), step=Fraction(1))))
+        made = less(there, Station("swing", reps(10, 1)))
         assert target_of(made).step == 1
         assert [target_of(made).in_round(number) - amount_of(made) for number in (4, 5, 6)] == [0, 1, 2]
         assert made.words == f"drop to {made.amount} reps, then 1 more each round?"
@@ -245,8 +228,7 @@ class TestMore:
 
     def test_never_more_than_a_fifth_at_once_or_one_step(self) -> None:
         for amount, most in ((14, 16), (4, 5), (1, 2), (50, 60), (30, 36)):
-            there = to_come(10, 10, amount=Fraction(amount))
-            made = self.more(there, self.taken(50, 50, 50, amount=amount))
+            made = self.more(to_come(10, 10, amount=Fraction(amount)), self.taken(50, 50, 50, amount=amount))
             assert made is not None
             assert made.amount == most
 
@@ -313,11 +295,11 @@ def known(seconds_per_rep: float, *, sd: float = 0.05, drift: float = 0.01, clas
 
 class TestBeforeClass:
     def advise(self, prior: Prior) -> tuple[Advice, ...]:
-        return targets_from_history(PART, WHOLE, prior, 90)
+        return targets_from_history(PART, WHOLE, prior, 90, ILKA)
 
     def test_who_has_no_history_does_the_plan(self) -> None:
         assert self.advise({}) == ()
-        assert targets_from_history(PART, (), known(3), 90) == ()
+        assert targets_from_history(PART, (), known(3), 90, ILKA) == ()
 
     def test_who_never_held_it_begins_with_less(self) -> None:
         (made,) = self.advise(known(46 / 14))
@@ -335,10 +317,19 @@ class TestBeforeClass:
 
 
 class TestAfterClass:
-    def advise(self, swings: Sequence[float | str], steps: Sequence[float | str]) -> dict[int, Advice]:
-        splits = [replace(one, part=0) for one in rounds(swings, steps)]
+    def advise(
+        self,
+        swings: Sequence[float | str],
+        steps: Sequence[float | str] = (22, 22, 22, 22, 22),
+        *,
+        whole: Sequence[Coming] = WHOLE,
+        part: Rotation = PART,
+    ) -> dict[int, Advice]:
+        """By station; everybody had the amounts of `whole`."""
+        amounts = {(at.station, at.round): at.amount for at in whole}
+        splits = [replace(one, amount=amounts[one.station, one.round]) for one in rounds(swings, steps)]
         pace = fit_class(splits).pace_of("Ilka", splits)
-        return {one.station: one for one in next_targets(PART, splits, WHOLE, pace, confidence=90)}
+        return {one.station: one for one in next_targets(part, splits, whole, pace, confidence=90)}
 
     def test_every_station_has_next_times_target(self) -> None:
         made = self.advise([26, 22, 18, 14, 10], [22, 22, 22, 21, 22])
@@ -348,14 +339,12 @@ class TestAfterClass:
         assert (made[1].way, made[1].words) == (Way.KEEP, "keep 14 reps")
 
     def test_who_had_much_rest_gets_more_next_time(self) -> None:
-        assert self.advise([36, 36, 36, 35, 36], [22, 22, 22, 22, 22])[0].way is Way.MORE
+        assert self.advise([36, 36, 36, 35, 36])[0].way is Way.MORE
 
     @pytest.mark.parametrize(("first", "way"), [(26, Way.LESS), (36, Way.MORE)])
     def test_what_is_done_on_two_sides_is_given_for_each(self, first: int, way: Way) -> None:
-        both = tuple(replace(at, sides=2) for at in WHOLE)
-        splits = [replace(one, part=0) for one in rounds([first - loss * (first < 30) for loss in (0, 4, 8, 12, 16)], [22] * 5)]
-        pace = fit_class(splits).pace_of("Ilka", splits)
-        made = next_targets(PART, splits, both, pace, confidence=90)[0]
+        rests = [first - loss * (first < 30) for loss in (0, 4, 8, 12, 16)]
+        made = self.advise(rests, whole=[replace(at, sides=2) for at in WHOLE])[0]
         assert made.way is way
         assert amount_of(made) % 2 == 0
         assert target_of(made).words() == made.words.removesuffix(" next time").replace(" reps", "")
@@ -365,12 +354,8 @@ class TestAfterClass:
     def test_of_a_list_of_rounds_all_change_in_proportion(self, first: int, way: Way) -> None:
         """One number for all rounds made a list flat: `12` for who had not finished 25 of `10-15-20-25`."""
         written = tuple(map(Fraction, (14, 12, 10, 8, 6)))
-        falling = tuple(replace(at, amounts=written, amount=written[at.round - 1]) if not at.station else at for at in WHOLE)
-        rests = [60 - (60 - first) * amount / 14 for amount in written]
-        splits = [replace(one, part=0) for one in rounds([float(rest) for rest in rests], [22] * 5)]
-        splits = [replace(one, amount=written[one.round - 1]) if not one.station else one for one in splits]
-        pace = fit_class(splits).pace_of("Ilka", splits)
-        made = next_targets(PART, splits, falling, pace, confidence=90)[0]
+        falling = [replace(at, amounts=written, amount=written[at.round - 1]) if not at.station else at for at in WHOLE]
+        made = self.advise([float(60 - (60 - first) * amount / 14) for amount in written], whole=falling)[0]
         given = target_of(made).amounts
         assert made.way is way
         assert list(given) == sorted(given, reverse=True)
@@ -385,11 +370,8 @@ class TestAfterClass:
 
     def test_where_nothing_holds_the_least_is_named_and_that_it_may_not_hold(self) -> None:
         hard = replace(PART, work=(Station("swing", reps(14), least=Fraction(13)), PART.work[1]))
-        splits = [replace(one, part=0) for one in rounds([6, 5, 4, 3, 2], [22] * 5)]
-        pace = fit_class(splits).pace_of("Ilka", splits)
-        made = next_targets(hard, splits, WHOLE, pace, confidence=90)[0]
-        assert made.way is Way.LESS
-        assert made.amount == 13
+        made = self.advise([6, 5, 4, 3, 2], part=hard)[0]
+        assert (made.way, made.amount) == (Way.LESS, Fraction(13))
         assert made.words == "13 reps next time, but even that may not hold"
         assert made.chance < 0.9
 
@@ -414,7 +396,7 @@ class TestApplied:
             part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", reps(14)),))
             whole = {f"A{who}": rotation_work(f"A{who}", part) for who in range(size)}
             splits = [
-                replace(one, part=0, athlete=f"A{who}")
+                replace(one, athlete=f"A{who}")
                 for who in range(size)
                 for one in rounds([max(0.0, 60 - taken_s(who, r, Fraction(14), noise, drift, level)) for r in (1, 2, 3)])
             ]
@@ -455,7 +437,7 @@ class TestSeveralMoves:
         ahead = to_come(50, 52, amount=Fraction(7, 10), unit=Unit.WHOLE)
         cut = cut_item(ahead, self.BOTH, fewer, Fraction(6, 10))
         assert cut is not None
-        assert (cut.move, cut.amount, cut.whole) == ("air squat", Fraction(7), Fraction(7, 10) - Fraction(6, 50))
+        assert cut == ("air squat", reps(7), Fraction(7, 10) - Fraction(6, 50))
 
     def test_more_is_advised_of_no_several_moves(self) -> None:
         taken = rounds([45] * 3)

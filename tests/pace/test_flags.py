@@ -17,12 +17,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.clock.splits import Coming, Split
+from floorclock.clock.splits import Split
 from floorclock.pace.flags import URGENCY, Flag, Standing, Watch, flags, is_tight, most_urgent, standing
-from floorclock.pace.model.forecast import Forecast
+from floorclock.pace.model.forecast import Forecast, made
 from floorclock.pace.series import least_loss_ms
-from floorclock.plan.work import Unit
-from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, split
+from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds, slot, split
 
 
 def ever(splits: list[Split]) -> set[Flag]:
@@ -258,22 +257,7 @@ class TestRunsOut:
 
 def to_come(chance: float, round_number: int, station: int) -> Forecast:
     """A round that leaves less than 15 s of a minute with this chance."""
-    sd = 0.1
-    middle_ms = 45_000 * math.exp(sd * NormalDist().inv_cdf(chance))
-    wide = math.exp(1.2815515655446004 * sd)
-    slot = Coming(
-        athlete="Ilka",
-        part=1,
-        interval=round_number - 1,
-        round=round_number,
-        station=station,
-        window_ms=60_000,
-        margin_ms=15_000,
-        move="swing",
-        amount=Fraction(14),
-        unit=Unit.REPS,
-    )
-    return Forecast(slot=slot, split_ms=middle_ms, low_ms=middle_ms / wide, high_ms=middle_ms * wide)
+    return made(slot(round_number, station=station), math.log(45) + 0.1 * NormalDist().inv_cdf(chance), 0.1, 0.5, 14, 14)
 
 
 rests = st.one_of(st.floats(0, 59).map(lambda rest: round(rest, 3)), st.sampled_from([UNTAPPED, NOT_FINISHED]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -35,28 +36,23 @@ def week_of(*loads: SessionLoad | None) -> WeekLoad:
     return week_load([(day, one) for day, one in zip(days, loads, strict=True) if one is not None], SUNDAY)
 
 
-def example_week() -> list[SessionLoad | None]:
-    days = [row for row in FOSTER if row["case"] == "example_week" and row["day_or_k"] != "TOTAL"]
-    return [rated(float(row["rpe"]), float(row["minutes"])) if float(row["minutes"]) else None for row in days]
+DAYS = [row for row in FOSTER if row["case"] == "example_week" and row["day_or_k"] != "TOTAL"]
+EXAMPLE = [rated(float(row["rpe"]), float(row["minutes"])) if float(row["minutes"]) else None for row in DAYS]
 
 
 def test_each_session_of_the_example_week_has_its_load() -> None:
-    days = [row for row in FOSTER if row["case"] == "example_week" and row["day_or_k"] != "TOTAL"]
-    found = [0.0 if one is None else one.load for one in example_week()]
-    assert found == [float(row["load"]) for row in days]
+    assert [0.0 if one is None else one.load for one in EXAMPLE] == [float(row["load"]) for row in DAYS]
     # The published arithmetic for one session: an hour at 7.
     assert rated(7).load == 420
 
 
 def test_the_example_week_has_its_sum_monotony_and_strain() -> None:
     total = next(row for row in FOSTER if row["day_or_k"] == "TOTAL")
-    week = week_of(*example_week())
+    week = week_of(*EXAMPLE)
     assert week.load == float(total["load"])
     assert week.monotony == pytest.approx(float(total["monotony_sample"]), abs=MONOTONY_DIGIT)
     assert week.strain == pytest.approx(float(total["strain_sample"]), abs=STRAIN_DIGIT)
-    assert week.rest_days == 2
-    assert week.complete
-    assert week.because == ""
+    assert (week.rest_days, week.unrated, week.because) == (2, 0, "")
 
 
 @pytest.mark.parametrize("row", [row for row in FOSTER if row["case"] == "k_equal_days"], ids=lambda row: row["day_or_k"])
@@ -84,7 +80,7 @@ def test_a_class_that_was_not_rated_is_unknown_and_no_rest() -> None:
     week = week_of(rated(5), None, rated(None), None, rated(None), None, None)
     assert week.load == 300
     assert week.rest_days == 4
-    assert (week.monotony, week.strain, week.complete, week.unrated) == (None, None, False, 2)
+    assert (week.monotony, week.strain, week.unrated) == (None, None, 2)
     assert week.because == "2 classes of the week without an effort, so the week is not known in full"
 
 
@@ -147,35 +143,33 @@ def test_what_is_rated_long_after_the_class_makes_it_no_longer() -> None:
     assert minutes(state) == before
 
 
-def test_a_pause_is_not_counted() -> None:
-    # The class clock stands while the class is paused: the next event comes at the same class time, however long that was.
-    paused, resumed = Paused(at_ms=GO + 60_000), Resumed(at_ms=GO + 60_000, count_in_ms=3_000)
-    state = begun(paused, resumed, ClassEnded(at_ms=GO + 120_000))
-    assert minutes(state)["Ilka"] == (GO + 120_000) / 60_000
+ODA = Joined(at_ms=GO + 90_000, athlete=Athlete(name="Oda", key="o"))
+LEFT = Left(at_ms=GO + 130_000, athlete="Bram")
 
 
-def test_a_latecomer_counts_from_their_first_interval() -> None:
-    late = Joined(at_ms=GO + 90_000, athlete=Athlete(name="Oda", key="o"))
-    state = begun(late, ClassEnded(at_ms=GO + WORK))
-    assert minutes(state)["Oda"] == (WORK - 120_000) / 60_000
-    assert minutes(state)["Ilka"] == (GO + WORK) / 60_000
-
-
-def test_a_latecomer_after_a_skip_counts_from_where_the_class_really_was() -> None:
-    skip = Skipped(at_ms=GO + 30_000)
-    late = Joined(at_ms=GO + 40_000, athlete=Athlete(name="Oda", key="o"))
-    state = begun(skip, late, ClassEnded(at_ms=GO + 300_000))
-    # The second interval ran from 0:30 to 1:30, the third is hers.
-    assert minutes(state)["Oda"] == pytest.approx(3.5)
-
-
-def test_who_left_counts_until_their_last_interval_and_who_came_back_again_from_then() -> None:
-    left = Left(at_ms=GO + 130_000, athlete="Bram")
-    state = begun(left, ClassEnded(at_ms=GO + WORK))
-    assert minutes(state)["Bram"] == (GO + 120_000) / 60_000
-    back = Joined(at_ms=GO + 310_000, athlete=BRAM)
-    state = begun(left, back, ClassEnded(at_ms=GO + WORK))
-    assert minutes(state)["Bram"] == pytest.approx((GO + 120_000 + WORK - 360_000) / 60_000)
+@pytest.mark.parametrize(
+    ("events", "ended_ms", "name", "here_ms"),
+    [
+        # The class clock stands while the class is paused: the next event comes at the same class time, however long that was.
+        ([Paused(at_ms=GO + 60_000), Resumed(at_ms=GO + 60_000, count_in_ms=3_000)], GO + 120_000, "Ilka", GO + 120_000),
+        ([ODA], GO + WORK, "Oda", WORK - 120_000),
+        ([ODA], GO + WORK, "Ilka", GO + WORK),
+        # The second interval ran from 0:30 to 1:30, the third is hers.
+        ([Skipped(at_ms=GO + 30_000), replace(ODA, at_ms=GO + 40_000)], GO + 300_000, "Oda", 210_000),
+        ([LEFT], GO + WORK, "Bram", GO + 120_000),
+        ([LEFT, Joined(at_ms=GO + 310_000, athlete=BRAM)], GO + WORK, "Bram", GO + 120_000 + WORK - 360_000),
+    ],
+    ids=[
+        "a pause is not counted",
+        "a latecomer counts from their first interval",
+        "and changes nothing for the others",
+        "after a skip from where the class really was",
+        "who left counts until their last interval",
+        "and who came back again from then",
+    ],
+)
+def test_minutes_are_those_somebody_was_there(events: list[Event], ended_ms: int, name: str, here_ms: int) -> None:
+    assert minutes(begun(*events, ClassEnded(at_ms=ended_ms)))[name] == pytest.approx(here_ms / 60_000)
 
 
 def test_who_was_taken_off_the_board_before_the_class_was_not_in_it() -> None:

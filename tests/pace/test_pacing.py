@@ -15,8 +15,9 @@ from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook, PartPacing, look_back
 from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station
-from tests.pace.sample_class import reps, rotation_work
-from tests.pace.taps import NOT_FINISHED, UNTAPPED, noisy, rounds
+from tests.clock.classes import reps
+from tests.pace.sample_class import rotation_work
+from tests.pace.taps import NOT_FINISHED, noisy, rounds
 
 PART = Rotation(
     title="x",
@@ -26,10 +27,6 @@ PART = Rotation(
 )
 WHOLE = rotation_work("Ilka", PART)
 SINKING, STEADY = [26, 20, 15.1], [30, 30, 30]
-
-
-def taken(*rests: Sequence[float | str]) -> list[Split]:
-    return [replace(one, part=0) for one in rounds(*rests)]
 
 
 def look(splits: list[Split], coming: Sequence[Coming] | None = None, whole: Sequence[Coming] = WHOLE) -> Outlook:
@@ -45,13 +42,14 @@ def drift(outlook: Outlook) -> float:
     return outlook.pace.drift
 
 
-def with_target(slots: Sequence[Coming], amount: int, station: int = 0) -> tuple[Coming, ...]:
-    return tuple(replace(one, amount=Fraction(amount)) if one.station == station else one for one in slots)
+def swings_of(amount: int) -> list[Coming]:
+    """The last rounds, with another target at the first station."""
+    return [one if one.station else replace(one, amount=Fraction(amount)) for one in WHOLE[6:]]
 
 
 class TestRunsOut:
     def test_rest_that_sinks_towards_the_margin_is_called_before_it_is_gone(self) -> None:
-        seen = look(taken(SINKING, STEADY))
+        seen = look(rounds(SINKING, STEADY))
         assert seen.standing.flag is Flag.RUNS_OUT
         assert seen.standing.station == 0
         assert seen.runs_out is not None
@@ -62,54 +60,41 @@ class TestRunsOut:
         assert seen.chances[0] > 0.6 > seen.chances[1]
 
     def test_one_round_is_too_few(self) -> None:
-        assert look(taken([16], [16])).standing.flag is None
+        assert look(rounds([16], [16])).standing.flag is None
 
     def test_who_holds_is_not_called(self) -> None:
-        seen = look(taken(STEADY, STEADY))
+        seen = look(rounds(STEADY, STEADY))
         assert (seen.standing.flag, seen.flags, seen.runs_out) == (None, {}, None)
 
     def test_a_station_that_is_tight_is_called_tight_and_the_advice_stands(self) -> None:
-        seen = look(taken([24, 19, 14], STEADY))
+        seen = look(rounds([24, 19, 14], STEADY))
         assert seen.standing.flag is Flag.TIGHT
         assert Flag.RUNS_OUT not in seen.flags[4]
         assert [(one.station, one.way) for one in seen.advice] == [(0, Way.LESS)]
 
-    def test_nothing_stands_where_no_round_is_to_come(self) -> None:
-        splits = taken([26, 22, 18, 17, 16, 16], [30] * 6)
-        assert look(splits, ()).standing.flag is not Flag.RUNS_OUT
-        assert look(splits, ()).forecasts == ()
-
     def test_a_lowered_target_drops_it_at_once(self) -> None:
-        splits = taken(SINKING, STEADY)
-        coming = with_target(WHOLE[6:], 8)
-        seen = look(splits, coming)
+        seen = look(rounds(SINKING, STEADY), swings_of(8))
         assert Flag.RUNS_OUT not in seen.standing.flags
         assert seen.runs_out is None
         assert Flag.RUNS_OUT in seen.flags[4]
 
     def test_a_target_lowered_by_too_little_does_not(self) -> None:
-        assert look(taken([24, 19, 15.1], STEADY), with_target(WHOLE[6:], 13)).standing.flag is Flag.RUNS_OUT
-
-    def test_an_untapped_round_neither_raises_nor_carries_it(self) -> None:
-        seen = look(taken([*SINKING, UNTAPPED], [30, 30, 30, 30]))
-        assert seen.standing.flag is Flag.RUNS_OUT
-        assert 6 not in seen.flags
-        assert seen.standing.because.startswith("rest 26, 20, 15, ? s at swing")
+        assert look(rounds([24, 19, 15.1], STEADY), swings_of(13)).standing.flag is Flag.RUNS_OUT
 
     def test_not_finished_comes_first_and_both_stations_are_advised(self) -> None:
-        seen = look(taken(SINKING, [9, 8, NOT_FINISHED]))
+        seen = look(rounds(SINKING, [9, 8, NOT_FINISHED]))
         assert seen.standing.flags[:2] == (Flag.NOT_FINISHED, Flag.RUNS_OUT)
         assert [one.station for one in seen.advice] == [1, 0]
 
     def test_another_margin_is_judged_from_the_first_round_on(self) -> None:
-        splits = [replace(one, margin_ms=5_000) for one in taken(SINKING, STEADY)]
+        splits = [replace(one, margin_ms=5_000) for one in rounds(SINKING, STEADY)]
         whole = tuple(replace(one, margin_ms=5_000) for one in WHOLE)
         assert not any(Flag.RUNS_OUT in flags for flags in look(splits, whole=whole).flags.values())
 
     def test_a_falling_ladder_is_forecast_by_its_own_amounts(self) -> None:
-        part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", replace(reps(18), step=Fraction(-2))),))
+        part = Rotation(title="x", every_ms=60_000, rounds=6, work=(Station("swing", reps(18, -2)),))
         whole = rotation_work("Ilka", part)
-        splits = [replace(one, part=0, amount=slot.amount) for one, slot in zip(taken([17, 18, 19]), whole, strict=False)]
+        splits = [replace(one, amount=slot.amount) for one, slot in zip(rounds([17, 18, 19]), whole, strict=False)]
         pacing = PartPacing(part)
         pacing.settle(2, splits)
         assert pacing.look(splits, whole, whole[3:]).standing.flag is None
@@ -123,20 +108,19 @@ class TestTheSameAgain:
         for number in range(size):
             name = f"A{number}"
             whole[name] = rotation_work(name, PART)
-            splits += [replace(one, part=0, athlete=name) for one in noisy(dice, 2, 0.04, 0.02 * (number % 4))]
+            splits += [replace(one, athlete=name) for one in noisy(dice, 2, 0.04, 0.02 * (number % 4))]
         return splits, whole
 
     def floor(self, splits: list[Split], whole: dict[str, tuple[Coming, ...]], pacing: PartPacing) -> dict[str, Outlook]:
         """Tap by tap and interval by interval, as in a class."""
         seen = {}
         for interval in range(12):
-            for name, slots in whole.items():
-                own = [one for one in splits if one.athlete == name and one.interval <= interval]
-                seen[name] = pacing.look(own, slots, slots[interval + 1 :])
-            pacing.settle(interval, [one for one in splits if one.interval <= interval])
-            for name, slots in whole.items():
-                own = [one for one in splits if one.athlete == name and one.interval <= interval]
-                seen[name] = pacing.look(own, slots, slots[interval + 1 :])
+            so_far = [one for one in splits if one.interval <= interval]
+            own = {name: [one for one in so_far if one.athlete == name] for name in whole}
+            for is_over in (False, True):
+                if is_over:
+                    pacing.settle(interval, so_far)
+                seen = {name: pacing.look(own[name], slots, slots[interval + 1 :]) for name, slots in whole.items()}
         return seen
 
     def test_played_again_from_the_journal_it_is_what_the_floor_said(self) -> None:
@@ -196,21 +180,21 @@ class TestAnybody:
         assert (seen.forecasts, seen.standing.flag, seen.advice) == ((), None, ())
 
     def test_everybody_who_has_work_is_looked_at(self) -> None:
-        seen = look_back(PART, taken(SINKING, STEADY), {"Ilka": WHOLE, "Bram": rotation_work("Bram", PART)}, {})
+        seen = look_back(PART, rounds(SINKING, STEADY), {"Ilka": WHOLE, "Bram": rotation_work("Bram", PART)}, {})
         assert list(seen) == ["Ilka", "Bram"]
         assert seen["Bram"].flags == {}
 
     def test_a_part_without_amounts_is_watched_without_forecasts(self) -> None:
-        splits = [replace(one, amount=None, unit=None) for one in taken([24, 21, 12], STEADY)]
+        splits = [replace(one, amount=None, unit=None) for one in rounds([24, 21, 12], STEADY)]
         seen = look(splits, (), ())
         assert seen.standing.flag is Flag.TIGHT
         assert (seen.forecasts, seen.advice) == ((), ())
 
     def test_more_is_offered_to_who_has_no_flag_and_much_rest(self) -> None:
-        seen = look(taken([34, 34, 34], [25, 25, 25]))
+        seen = look(rounds([34, 34, 34], [25, 25, 25]))
         assert [(one.station, one.way) for one in seen.advice] == [(0, Way.MORE)]
         assert seen.advice[0].because == "rest 34, 34, 34 s; margin 15"
-        assert look(taken([34, 34], [25, 25])).advice == ()
+        assert look(rounds([34, 34], [25, 25])).advice == ()
 
     def test_nobody_who_has_a_flag_is_offered_more(self) -> None:
-        assert all(one.way is not Way.MORE for one in look(taken([34, 34, 34], [18, 16, 14])).advice)
+        assert all(one.way is not Way.MORE for one in look(rounds([34, 34, 34], [18, 16, 14])).advice)

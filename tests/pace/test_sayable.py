@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.splits import Split
-from floorclock.pace.sayable import Steps, above, at_most, below, changed, in_a_row, rests_words, said
-from floorclock.plan.work import Unit
+from floorclock.pace.sayable import Steps, above, at_most, below, changed, in_a_row, rests_words
+from floorclock.plan.work import Unit, amount_said
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, split
 
 amounts = st.fractions(min_value=Fraction(1, 100), max_value=5_000, max_denominator=100)
@@ -80,7 +80,7 @@ def test_neighbours_are_sayable_and_nothing_lies_between(amount: Fraction, unit:
     ],
 )
 def test_it_is_said_with_its_unit(amount: int, unit: Unit, words: str) -> None:
-    assert said(Fraction(amount), unit) == words
+    assert amount_said(Fraction(amount), unit) == words
 
 
 EVEN: Steps = {(0, "swing"): Fraction(0)}
@@ -91,8 +91,8 @@ def test_of_two_sides_the_amount_is_said_of_one() -> None:
     assert at_most(Fraction(19), Unit.REPS, 2) == 18
     assert below(Fraction(16), Unit.REPS, 2) == 14
     assert above(Fraction(16), Unit.REPS, 2) == 18
-    assert said(Fraction(18), Unit.REPS, 2) == "9 reps each side"
-    assert said(Fraction(2), Unit.REPS, 2) == "1 rep each side"
+    assert amount_said(Fraction(18), Unit.REPS, 2) == "9 reps each side"
+    assert amount_said(Fraction(2), Unit.REPS, 2) == "1 rep each side"
 
 
 def row(*work: tuple[float | str, int], move: str = "swing") -> list[Split]:

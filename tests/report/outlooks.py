@@ -7,7 +7,6 @@ from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
-from floorclock.clock.splits import Coming
 from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, MarginGoes
 from floorclock.pace.advice import Advice, Way
@@ -17,7 +16,7 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Rotation, Session
 from floorclock.plan.work import Station, Target, Unit
 from tests.pace.sample_class import summary
-from tests.pace.taps import split
+from tests.pace.taps import forecast, slot, split
 
 HOSTILE = (
     "<script>alert(1)</script>",
@@ -39,19 +38,9 @@ HOSTILE = (
 
 def to_come(station: int, number: int, split_s: float) -> Forecast:
     """A forecast, ten percent either way."""
-    slot = Coming(
-        athlete="Bram",
-        part=1,
-        interval=3 * (number - 1) + station,
-        round=number,
-        station=station,
-        window_ms=60_000,
-        margin_ms=15_000,
-        move=("swing", "step-up")[station],
-        amount=Fraction(14),
-        unit=Unit.REPS,
-    )
-    return Forecast(slot=slot, split_ms=1000 * split_s, low_ms=900 * split_s, high_ms=1100 * split_s)
+    move, interval = ("swing", "step-up")[station], 3 * (number - 1) + station
+    at = slot(number, interval=interval, station=station, move=move, athlete="Bram")
+    return forecast(at, split_s, 0.9 * split_s, 1.1 * split_s)
 
 
 def advice(station: int, way: Way, count: int, **changes: object) -> Advice:

@@ -54,7 +54,7 @@ def rehearsal(session: str, roster: str, seed: int) -> ClassState:
     journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
     conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
     journal.written = conductor.written
-    coach, athletes = InventedCoach(longest_open_ms=1_000), InventedAthletes(plan.session, plan.roster, seed)
+    coach, athletes = InventedCoach(longest_open_ms=1_000), InventedAthletes(plan.roster, seed)
     while not conductor.state.over and conductor.class_ms() < until_ms:
         coach.run(conductor)
         athletes.run(conductor)

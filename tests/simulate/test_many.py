@@ -10,15 +10,14 @@ import numpy as np
 import pytest
 
 from floorclock.clock.state import ClassState, new_state
-from floorclock.pace.holding import joined
+from floorclock.pace.model.forecast import joined
 from floorclock.pace.prior import NO_PRIOR, MovePace, Prior
 from floorclock.plan.read_session import read_session
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Unit
 from floorclock.simulate import many
 from floorclock.simulate.ahead import work_by_athlete, work_for_time
-from floorclock.simulate.chances import ClassChances
-from floorclock.simulate.many import rehearse_many
+from floorclock.simulate.many import ClassChances, rehearse_many
 
 ROTATION = """\
 session: Four quays

@@ -155,27 +155,25 @@ class Recording:
         epochs = np.sort(near[:, 0] - near[:, 1] / RATE)
         return float(epochs[len(epochs) // 50] + self._sink_s + frame / RATE)
 
-    def onsets_s(self) -> npt.NDArray[np.float64]:
-        """When sounds began, on the monotonic clock."""
-        return np.asarray([self.heard_s(first) for first, _ in self.sounds()])
-
     def sounds(self) -> list[tuple[int, int]]:
         """(first loud frame, last loud frame) of every sound; a tenth of a second of quiet parts two."""
-        loud = self._loud()
-        if not len(loud):
-            return []
-        breaks = np.flatnonzero(np.diff(loud) > RATE // 10)
-        firsts, lasts = [loud[0], *loud[breaks + 1]], [*loud[breaks], loud[-1]]
-        return [(int(first), int(last)) for first, last in zip(firsts, lasts, strict=True)]
+        return stretches(np.abs(self.samples) > LOUD, RATE // 10)
 
     def last_sound_s(self) -> float:
         """When the last loud frame was heard, on the monotonic clock."""
-        return self.heard_s(int(self._loud()[-1]))
+        return self.heard_s(self.sounds()[-1][1])
 
-    def _loud(self) -> npt.NDArray[np.int64]:
-        return np.flatnonzero(np.abs(self.samples) > LOUD)
+
+def stretches(is_loud: npt.NDArray[np.bool_], gap: int) -> list[tuple[int, int]]:
+    """(first, last) loud frame of every stretch of sound; no more than `gap` quiet frames do not part two."""
+    loud = np.flatnonzero(is_loud)
+    if not len(loud):
+        return []
+    breaks = np.flatnonzero(np.diff(loud) > gap)
+    firsts, lasts = [loud[0], *loud[breaks + 1]], [*loud[breaks], loud[-1]]
+    return [(int(first), int(last)) for first, last in zip(firsts, lasts, strict=True)]
 
 
 def rise_s(pcm: npt.NDArray[np.int16]) -> float:
-    """From a sound's start to its first loud frame: what `onsets_s` is late by."""
+    """From a sound's start to its first loud frame: what `heard_s` of that frame is late by."""
     return float(np.argmax(np.abs(pcm) > LOUD) / RATE)

@@ -87,12 +87,6 @@ def test_a_defect_in_reading_one_cue_plays_the_shipped_one_and_is_told(tmp_path:
     assert "a defect" in messages(problems)["go.wav"]
 
 
-def test_what_is_no_file_under_the_name_of_a_cue_is_told_at_once(no_file: Path) -> None:
-    cues, problems = load_cues(no_file.parent, SHIPPED)
-    assert set(cues) == set(CueName)
-    assert "not a file" in messages(problems)["go.wav"]
-
-
 def test_a_folder_full_of_music_is_told_in_ten_lines(tmp_path: Path) -> None:
     for k in range(200):
         (tmp_path / f"song {k}.wav").write_bytes(GOOD)

@@ -212,32 +212,16 @@ def test_a_short_stall_moves_the_line_at_once() -> None:
     assert [0.3 + frame / RATE for frame in starts(device.heard)] == [pytest.approx(3.45, abs=0.0001)]
 
 
-@pytest.mark.parametrize("late_ms", [(45, 30, 31), (36, 40, 30), (75, 77, 75)])
-def test_an_underrun_moves_the_line_with_the_second_callback_after_it(late_ms: tuple[int, ...]) -> None:
+@pytest.mark.parametrize(
+    ("late_ms", "line_ms"),
+    [((45, 30, 31), 30), ((36, 40, 30), 30), ((75, 77, 75), 75), ((5,) * 69, 5), ((180, 120, 60, 0), 0)],
+    ids=["an underrun", "another", "a long one", "a small move, after four seconds", "a burst that catches up moves nothing"],
+)
+def test_callbacks_after_thirty_in_time_move_the_line(late_ms: tuple[int, ...], line_ms: int) -> None:
     anchor = SteadyAnchor()
-    for k in range(30):
-        anchor.observe(0.06 * k, BLOCK * k)
-    for k, late in enumerate(late_ms, 30):
+    for k, late in enumerate((0,) * 30 + late_ms):
         anchor.observe(0.06 * k + late / 1000, BLOCK * k)
-    assert anchor.epoch_s == pytest.approx(min(late_ms) / 1000)
-
-
-def test_a_small_move_of_the_line_is_followed_after_four_seconds() -> None:
-    anchor = SteadyAnchor()
-    for k in range(30):
-        anchor.observe(0.06 * k, BLOCK * k)
-    for k in range(30, 30 + 69):
-        anchor.observe(0.06 * k + 0.005, BLOCK * k)
-    assert anchor.epoch_s == pytest.approx(0.005, abs=0.0001)
-
-
-def test_a_catching_up_burst_after_a_held_callback_leaves_the_line_where_it_was() -> None:
-    anchor = SteadyAnchor()
-    for k in range(30):
-        anchor.observe(0.06 * k, BLOCK * k)
-    for k in range(30, 34):
-        anchor.observe(0.06 * 33, BLOCK * k)
-    assert anchor.epoch_s == pytest.approx(0.0)
+    assert anchor.epoch_s == pytest.approx(line_ms / 1000, abs=0.0001)
 
 
 def test_a_new_stream_takes_the_cues_over_and_the_old_one_falls_silent() -> None:
@@ -265,6 +249,6 @@ def test_an_output_of_whole_cues_is_told_each_start_once_and_each_withdrawal() -
     for k in range(5):
         if k == 3:
             mixer.withdraw()
-        taken = stream.take(480)
-        told.append((taken.withdrawn, [(voice.start, voice.name) for voice in taken.begun]))
+        withdrawn, begun = stream.take(480)
+        told.append((withdrawn, [(voice.start, voice.name) for voice in begun]))
     assert told == [(False, []), (False, [(720, CueName.GO)]), (False, []), (True, []), (False, [])]

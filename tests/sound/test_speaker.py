@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from array import array
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from itertools import pairwise
 
 import pytest
@@ -12,7 +12,7 @@ import pytest
 from floorclock.clock.cues import CueName
 from floorclock.sound.cueset import CueSet
 from floorclock.sound.mixer import CueMixer, Stream
-from floorclock.sound.outputs import OutputFailed, SoundOutput
+from floorclock.sound.outputs import OutputFailed
 from floorclock.sound.samples import RATE, Pcm, silence
 from floorclock.sound.speaker import CHECK_EVERY_S, DeviceWorker, Speaker
 from tests.sound.test_mixer import Clock, starts
@@ -59,28 +59,18 @@ class DefectiveDevice(FakeDevice):
         raise ZeroDivisionError("a defect in a driver")
 
 
-class FakeBell:
+class FakeBell(FakeDevice):
     """Counts what it would ring for."""
 
-    name = "bell"
     heard = False
 
     def __init__(self) -> None:
+        super().__init__("bell")
         self.rung: list[CueName | None] = []
-        self.opened = 0
-        self._stream: Stream | None = None
-
-    def open(self, mixer: CueMixer) -> Stream:
-        self.opened += 1
-        self._stream = mixer.stream()
-        return self._stream
-
-    def close(self) -> None:
-        self._stream = None
 
     def play(self) -> None:
         if self._stream is not None:
-            self.rung += [voice.name for voice in self._stream.take(FRAMES).begun]
+            self.rung += [voice.name for voice in self._stream.take(FRAMES)[1]]
 
 
 class WaitedForWorker(DeviceWorker):
@@ -92,14 +82,22 @@ class WaitedForWorker(DeviceWorker):
 
 
 class Gym:
-    """A speaker with its outputs, run step by step."""
+    """A speaker with a device and a bell, or with other outputs, run step by step."""
 
-    def __init__(self, outputs: Sequence[FakeDevice | FakeBell], offset_ms: int = 0) -> None:
+    def __init__(self, *outputs: FakeDevice, offset_ms: int = 0) -> None:
         self.clock = Clock(100.0)
-        self.outputs = outputs
-        wanted: Sequence[SoundOutput] = outputs
-        self.speaker = Speaker(wanted, CUES, offset_ms=offset_ms, now=self.clock, worker=WaitedForWorker())
+        self.device, self.bell = FakeDevice(), FakeBell()
+        self.outputs = outputs or (self.device, self.bell)
+        self.speaker = Speaker(self.outputs, CUES, offset_ms=offset_ms, now=self.clock, worker=WaitedForWorker())
         self.speaker.check()
+
+    def schedule(self, in_s: float, cue: CueName) -> None:
+        self.speaker.schedule(self.clock.at_s + in_s, cue)
+
+    @property
+    def heard(self) -> list[int]:
+        """The level of each sound of the device."""
+        return [self.device.heard_pcm[k] for k in starts(self.device.heard_pcm)]
 
     def run(self, seconds: float, *, until: str | None = None) -> float:
         """Goes on for so many seconds, or until `trouble` reads `until`; returns how long that took."""
@@ -116,105 +114,93 @@ class Gym:
 
 
 def test_with_a_device_there_is_no_trouble_and_cues_sound_on_it() -> None:
-    device, bell = FakeDevice(), FakeBell()
-    gym = Gym([device, bell])
+    gym = Gym()
     gym.run(1)
-    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.GO)
+    gym.schedule(0.5, CueName.GO)
     gym.run(1)
-    assert gym.speaker.trouble == ""
-    assert gym.speaker.playing_on == "fake"
-    assert [device.heard_pcm[k] for k in starts(device.heard_pcm)] == [CUES[CueName.GO][0]]
-    assert bell.rung == []
+    assert (gym.speaker.trouble, gym.speaker.playing_on) == ("", "fake")
+    assert gym.heard == [CUES[CueName.GO][0]]
+    assert gym.bell.rung == []
 
 
 def test_a_lost_device_is_said_within_a_second_and_a_half_and_back_within_two() -> None:
-    device, bell = FakeDevice(), FakeBell()
-    gym = Gym([device, bell])
+    gym = Gym()
     gym.run(2)
-    device.present = False
+    gym.device.present = False
     assert gym.run(5, until="no sound") <= 1.5
     gym.run(0.5)
     assert gym.speaker.playing_on == "bell"
-    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.GO)
+    gym.schedule(0.5, CueName.GO)
     gym.run(3)
-    assert bell.rung == [CueName.GO]
-    assert device.closed == 1
-    device.present = True
+    assert gym.bell.rung == [CueName.GO]
+    assert gym.device.closed == 1
+    gym.device.present = True
     assert gym.run(5, until="") <= 2.0
     gym.run(0.5)
     assert gym.speaker.playing_on == "fake"
-    heard_before = len(device.heard_pcm)
-    gym.speaker.schedule(gym.clock.at_s + 0.5, CueName.REST)
+    gym.schedule(0.5, CueName.REST)
     gym.run(1)
-    after = device.heard_pcm[heard_before:]
-    assert [after[k] for k in starts(after)] == [CUES[CueName.REST][0]]
-    assert bell.rung == [CueName.GO]
+    assert gym.heard == [CUES[CueName.REST][0]]
+    assert gym.bell.rung == [CueName.GO]
 
 
 def test_cues_scheduled_before_the_loss_ring_after_it_once() -> None:
-    device, bell = FakeDevice(), FakeBell()
-    gym = Gym([device, bell])
+    gym = Gym()
     gym.run(1)
     for seconds in range(1, 9):
-        gym.speaker.schedule(gym.clock.at_s + seconds, CueName.PACE)
+        gym.schedule(seconds, CueName.PACE)
     gym.run(2.5)
-    device.present = False
+    gym.device.present = False
     gym.run(3)
-    device.present = True
+    gym.device.present = True
     gym.run(4)
     # The one that fell into the second in which nobody knew is gone: by then it would have misled.
-    assert len(starts(device.heard_pcm)) + len(bell.rung) == 7
+    assert len(gym.heard) + len(gym.bell.rung) == 7
 
 
 @pytest.mark.parametrize("absent", ["there is none", "its driver is defective"])
 def test_without_any_device_the_floor_is_told_and_the_bell_rings_at_once(absent: str) -> None:
     bell = FakeBell()
-    gym = Gym([FakeDevice(present=False) if absent == "there is none" else DefectiveDevice(), bell])
+    gym = Gym(FakeDevice(present=False) if absent == "there is none" else DefectiveDevice(), bell)
     assert gym.speaker.playing_on == "bell"
-    gym.speaker.schedule(gym.clock.at_s + 0.3, CueName.COUNT)
+    gym.schedule(0.3, CueName.COUNT)
     assert gym.run(3, until="no sound") <= 1.5
     assert bell.rung == [CueName.COUNT]
 
 
 def test_a_device_that_opens_but_never_asks_for_a_frame_is_no_sound() -> None:
-    device, bell = FakeDevice(), FakeBell()
-    device.dead_on_arrival = True
-    gym = Gym([device, bell])
+    gym = Gym()
+    gym.device.dead_on_arrival = True
     assert gym.run(3, until="no sound") <= 1.5
     gym.run(5)
-    assert gym.speaker.trouble == "no sound"
-    assert gym.speaker.playing_on == "bell"
-    assert bell.opened == 1
-    assert device.opened - device.closed in {0, 1}
+    assert (gym.speaker.trouble, gym.speaker.playing_on) == ("no sound", "bell")
+    assert gym.bell.opened == 1
+    assert gym.device.opened - gym.device.closed in {0, 1}
 
 
 def test_the_second_device_is_taken_when_the_first_does_not_open() -> None:
-    first, second, bell = FakeDevice("one", present=False), FakeDevice("two"), FakeBell()
-    gym = Gym([first, second, bell])
+    gym = Gym(FakeDevice("one", present=False), FakeDevice("two"), FakeBell())
     gym.run(2)
     assert (gym.speaker.playing_on, gym.speaker.trouble) == ("two", "")
 
 
 def test_less_than_sound_as_the_coach_asked_is_no_trouble() -> None:
-    for outputs in ([FakeBell()], []):
-        gym = Gym(outputs)
-        gym.run(3)
-        assert gym.speaker.trouble == ""
+    gym = Gym(FakeBell())
+    mute = Speaker([], CUES, now=gym.clock)
+    gym.run(3)
+    assert gym.speaker.trouble == mute.trouble == ""
 
 
 def test_the_offset_sends_cues_earlier_and_may_change_while_playing() -> None:
-    device = FakeDevice()
-    gym = Gym([device], offset_ms=200)
+    gym = Gym(offset_ms=200)
     gym.run(1)
-    asked_s = [gym.clock.at_s + 1.0, gym.clock.at_s + 2.0]
-    gym.speaker.schedule(asked_s[0], CueName.GO)
+    gym.schedule(1.0, CueName.GO)
     gym.run(1.5)
     gym.speaker.offset_ms = 50
     assert gym.speaker.offset_ms == 50
-    gym.speaker.schedule(asked_s[1], CueName.GO)
+    gym.schedule(0.5, CueName.GO)
     gym.run(1)
-    began_s = [100.0 + k / RATE for k in starts(device.heard_pcm)]
-    assert began_s == [pytest.approx(asked_s[0] - 0.2, abs=1e-4), pytest.approx(asked_s[1] - 0.05, abs=1e-4)]
+    assert [k / RATE for k in starts(gym.device.heard_pcm)] == pytest.approx([2.0 - 0.2, 3.0 - 0.05], abs=1e-4)
 
 
 class ClingingDevice(FakeDevice):
@@ -227,7 +213,7 @@ class ClingingDevice(FakeDevice):
 
 def test_a_defect_in_closing_does_not_keep_the_device_from_coming_back() -> None:
     device = ClingingDevice()
-    gym = Gym([device, FakeBell()])
+    gym = Gym(device, FakeBell())
     gym.run(1)
     device.present = False
     gym.run(3)
@@ -237,8 +223,7 @@ def test_a_defect_in_closing_does_not_keep_the_device_from_coming_back() -> None
 
 
 def test_the_volume_may_change_while_a_cue_sounds_and_never_steps() -> None:
-    device = FakeDevice()
-    gym = Gym([device])
+    gym = Gym()
     gym.run(1)
     gym.speaker.say(gym.clock.at_s + 1.0, array("h", [10_000] * RATE))
     gym.run(0.5)
@@ -248,9 +233,9 @@ def test_the_volume_may_change_while_a_cue_sounds_and_never_steps() -> None:
     for asked, kept in ((0, 0), (100, 100), (-10, 0), (110, 100)):
         gym.speaker.volume = asked
         assert gym.speaker.volume == kept
-    assert (max(device.heard_pcm), device.heard_pcm[-RATE // 2 - 10]) == (10_000, 3_000)
-    sounding = device.heard_pcm[RATE : RATE + RATE * 9 // 10]
-    assert max(abs(a - b) for a, b in pairwise(sounding)) < 10
+    heard = gym.device.heard_pcm
+    assert (max(heard), heard[-RATE // 2 - 10]) == (10_000, 3_000)
+    assert max(abs(a - b) for a, b in pairwise(heard[RATE : RATE + RATE * 9 // 10])) < 10
 
 
 class StuckDevice(FakeDevice):
@@ -283,20 +268,17 @@ def test_a_device_that_hangs_while_it_opens_holds_nobody_up_and_is_closed_if_it_
 
 
 def test_words_end_when_they_are_said_to() -> None:
-    device = FakeDevice()
-    gym = Gym([device])
+    gym = Gym()
     gym.run(1)
-    ends_s = gym.clock.at_s + 1.0
-    gym.speaker.say(ends_s, array("h", [500] * 4800))
+    gym.speaker.say(gym.clock.at_s + 1.0, array("h", [500] * 4800))
     gym.run(1.5)
-    loud = [k for k, sample in enumerate(device.heard_pcm) if sample]
+    loud = [k for k, sample in enumerate(gym.device.heard_pcm) if sample]
     assert len(loud) == 4800
-    assert 100.0 + (loud[-1] + 1) / RATE == pytest.approx(ends_s, abs=1e-4)
+    assert (loud[-1] + 1) / RATE == pytest.approx(2.0, abs=1e-4)
 
 
 def test_scheduling_is_safe_from_many_threads() -> None:
-    device = FakeDevice()
-    gym = Gym([device])
+    gym = Gym()
     gym.run(1)
     at_s = gym.clock.at_s
     short: Pcm = array("h", [500])
@@ -311,22 +293,21 @@ def test_scheduling_is_safe_from_many_threads() -> None:
     for thread in threads:
         thread.join()
     gym.run(2)
-    assert len(starts(device.heard_pcm)) == 400
+    assert len(gym.heard) == 400
 
 
 class DefectiveBell(FakeBell):
     """Can't be opened at first."""
 
     def open(self, mixer: CueMixer) -> Stream:
-        self.opened += 1
+        stream = super().open(mixer)
         if self.opened < 3:
             raise RuntimeError("can't start new thread")
-        return super().open(mixer)
+        return stream
 
 
 def test_a_bell_that_cannot_be_opened_is_tried_again() -> None:
-    bell = DefectiveBell()
-    gym = Gym([FakeDevice(present=False), bell])
+    gym = Gym(FakeDevice(present=False), DefectiveBell())
     assert gym.speaker.playing_on == ""
     gym.run(1)
     assert gym.speaker.playing_on == "bell"

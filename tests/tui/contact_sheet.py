@@ -71,7 +71,7 @@ def class_at(scene: Scene, people: int, roster: str) -> tuple[Run, Outlooks]:
     plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / roster)
     athletes = plan.roster.athletes[:people]
     run = Run(new_state(plan.session, athletes))
-    invented = InventedAthletes(plan.session, Roster(title="", athletes=athletes), 3)
+    invented = InventedAthletes(Roster(title="", athletes=athletes), 3)
     for _ in _until(scene, run):
         run.wait(STEP_MS)
         invented.run(run.conductor)

@@ -10,14 +10,14 @@ the first class is fitted: a floor that starts has no use for it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
 from floorclock.clock.splits import Coming, Split
-from floorclock.pace.model.work import Kinds, Row, Told, kinds_of, log_ratio, rows_of, told_by
+from floorclock.pace.model.work import Kinds, PriorPace, Row, kinds_of, log_ratio, prior_paces, rows_of
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.work import Unit
 
@@ -28,11 +28,12 @@ UNSURE_OF_AMOUNT = 0.1
 """How far off the rule for amounts may be: the sd of the log split, by the logarithm of how much more or less the work is."""
 LEAST_SD = 0.005
 """A tap by a busy hand is off by a fifth of a second, be the splits ever so equal (common practice, no source)."""
-USUALLY_SHARED = 0.5
-"""The share of the variance that rounds have in common, where a forecast does not say what of it is chance."""
 Z_HIGH = 1.2815515655446004
 """The 90 % point of the normal distribution (standard tables)."""
 USUAL_DRIFT, USUAL_DRIFT_SD = 0.015, 0.03
+_POINTS = 17
+"""Slices of the draw that rounds share."""
+_SURE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,32 +41,21 @@ class Forecast:
     """A split still to come, in milliseconds from the start of the interval; none lies beyond its end.
 
     `low_ms` to `high_ms` holds the split in 80 of 100 cases; `split_ms` is the middle of them (the median). Where that is the end
-    of the interval, the work is more likely not done in time: `in_time` is false then, `chance_late` says how likely that is.
-    `log_s` and `sd` are how the logarithm of the seconds is spread (normal), also beyond the end; without them, as the three say.
-    `shared` is the share of the variance that other rounds at the station have in common with it. `usual` is the amount whose
-    set-up the work has, `done` the amount that the athlete's splits there had; None for that of the slot.
+    of the interval, the work is more likely not done in time; `chance_late` says how likely that is.
+    `log_s` and `sd` are how the logarithm of the seconds is spread (normal), also beyond the end. `shared` is the share of the
+    variance that other rounds at the station have in common with it. `usual` is the amount whose set-up the work has, `done` the
+    amount that the athlete's splits there had.
     """
 
     slot: Coming
     split_ms: float
     low_ms: float
     high_ms: float
-    log_s: float = math.nan
-    sd: float = math.nan
-    shared: float = USUALLY_SHARED
-    usual: float | None = None
-    done: float | None = None
-
-    def __post_init__(self) -> None:
-        """Fills in what the three times say."""
-        if math.isnan(self.log_s):
-            object.__setattr__(self, "log_s", math.log(self.split_ms / 1000))
-            object.__setattr__(self, "sd", math.log(self.high_ms / self.low_ms) / (2 * Z_HIGH))
-
-    @property
-    def in_time(self) -> bool:
-        """Whether the work is more likely than not done before the interval ends."""
-        return self.chance_late() <= 0.5
+    log_s: float
+    sd: float
+    shared: float
+    usual: float
+    done: float
 
     def quantile_ms(self, share: float) -> float:
         """The time that a share (0..1) of cases stays under, whether or not there is so much time."""
@@ -73,45 +63,32 @@ class Forecast:
 
     def chance_late(self) -> float:
         """How likely the work is not done when the interval ends, 0..1."""
-        return self._chance_over(self.slot.window_ms)
+        return 1 - _chance_within(self.slot.window_ms, self.log_s, self.sd)
 
     def chance_tight(self) -> float:
         """How likely less than the margin is left, 0..1; being late is tight, too."""
-        return self._chance_over(self.slot.window_ms - self.slot.margin_ms)
+        return 1 - self.hold()[0]
 
     def hold(self, amount: Fraction | None = None) -> tuple[float, float]:
         """How likely at least the margin is left, with another amount of the same work; and how much of the luck is shared."""
-        other = self if amount is None else self._spread_with(amount)
-        log_s, sd, shared = (other.log_s, other.sd, other.shared) if isinstance(other, Forecast) else other
-        most_ms = self.slot.window_ms - self.slot.margin_ms
-        if most_ms <= 0:
-            return 0.0, shared
-        return normal_share((math.log(most_ms / 1000) - log_s) / max(sd, LEAST_SD)), shared
+        log_s, sd, shared = (self.log_s, self.sd, self.shared) if amount is None else self._spread_with(amount)
+        return _chance_within(self.slot.window_ms - self.slot.margin_ms, log_s, sd), shared
 
     def with_amount(self, amount: Fraction) -> Forecast:
         """The same round with another amount of the same work."""
-        usual, done, _ = self._amounts()
-        return made(replace(self.slot, amount=amount), *self._spread_with(amount), usual, done)
+        return made(replace(self.slot, amount=amount), *self._spread_with(amount), self.usual, self.done)
 
     def _spread_with(self, amount: Fraction) -> tuple[float, float, float]:
-        usual, done, was = self._amounts()
-        then = log_ratio(amount.numerator / amount.denominator, done, usual)
+        amounts = (self.slot.amount, amount)
+        was, then = (log_ratio(amount.numerator / amount.denominator, self.done, self.usual) for amount in amounts)
         more = UNSURE_OF_AMOUNT**2 * (then * then - was * was)
         shared = self.shared * self.sd**2 + more
         variance = max(self.sd**2 + more, LEAST_SD**2)
         return self.log_s + then - was, math.sqrt(variance), min(1.0, max(0.0, shared / variance))
 
-    def _amounts(self) -> tuple[float, float, float]:
-        """`usual`, `done`, and the logarithm of how much longer the present amount takes than `done`."""
-        present = self.slot.amount.numerator / self.slot.amount.denominator
-        usual = present if self.usual is None else self.usual
-        done = present if self.done is None else self.done
-        return usual, done, log_ratio(present, done, usual)
 
-    def _chance_over(self, most_ms: int) -> float:
-        if most_ms <= 0:
-            return 1.0
-        return 1 - normal_share((math.log(most_ms / 1000) - self.log_s) / max(self.sd, LEAST_SD))
+def _chance_within(most_ms: int, log_s: float, sd: float) -> float:
+    return 0.0 if most_ms <= 0 else normal_share((math.log(most_ms / 1000) - log_s) / max(sd, LEAST_SD))
 
 
 def made(slot: Coming, log_s: float, sd: float, shared: float, usual: float, done: float) -> Forecast:
@@ -137,6 +114,35 @@ def normal_quantile(share: float) -> float:
     return math.copysign(math.inf, share - 0.5) if not 0 < share < 1 else NormalDist().inv_cdf(share)
 
 
+def joined(holds: Sequence[tuple[float, float]]) -> float:
+    """How likely all of several events happen, such as rounds that keep the margin (`Forecast.hold`).
+
+    Never more than the least likely of them, never less than if each had to be drawn anew. Rounds of one athlete at one station
+    share the level and the drift that nobody knows exactly, so that they hold together or go together; the chances of single
+    rounds must not be multiplied. They are joined by one shared normal draw, which makes up that share of the spread of each
+    round which is not chance (a one-factor normal copula).
+
+    Args:
+        holds: of each event its chance, and the share of its luck (0..1) that the others have in common with it.
+    """
+    least = min((chance for chance, _ in holds), default=1.0)
+    open_ones = [hold for hold in holds if hold[0] < 1 - _SURE]
+    if least <= _SURE or len(open_ones) < 2:
+        return least if least > _SURE else 0.0
+    together = [1.0] * _POINTS
+    for chance, part in open_ones:
+        height, pull, rest = normal_quantile(chance), math.sqrt(part), math.sqrt(max(_SURE, 1 - part))
+        together = [so_far * normal_share((height - pull * node) / rest) for so_far, node in zip(together, _nodes(), strict=True)]
+    # A few slices are a coarse measure where the luck is nearly all shared.
+    return min(max(sum(together) / _POINTS, math.prod(chance for chance, _ in open_ones)), least)
+
+
+@cache
+def _nodes() -> tuple[float, ...]:
+    """The middles of equally likely slices of the shared draw."""
+    return tuple(normal_quantile((number + 0.5) / _POINTS) for number in range(_POINTS))
+
+
 class AthletePace:
     """One athlete in one part, given their own splits and what the class is like."""
 
@@ -144,16 +150,16 @@ class AthletePace:
     """The change of the logarithm of the split with each round."""
     drift_sd: float
 
-    def __init__(self, fit: ClassFit, rows: Sequence[Row], told: Sequence[Told]) -> None:
-        """`rows` are their splits, `told` what earlier classes say of them."""
+    def __init__(self, fit: ClassFit, rows: Sequence[Row], earlier: Sequence[PriorPace]) -> None:
+        """`rows` are their splits, `earlier` what earlier classes say of them."""
         self._kinds, self._rows = fit.kinds.with_more(rows), rows
         self._done = {self._kinds.find(row.kind): row.amount for row in rows}
         self._person: Person | None = None
         self.drift, self.drift_sd = USUAL_DRIFT, USUAL_DRIFT_SD
         if self._kinds.usual:
-            from floorclock.pace.model.mixed import person_of
+            from floorclock.pace.model.mixed import fit_mixed, person_of
 
-            self._person = person_of(fit.mixed or _nobody(), rows, told, self._kinds)
+            self._person = person_of(fit.mixed or fit_mixed((), (), Kinds({}, ())), rows, earlier, self._kinds)
             self.drift, self.drift_sd = self._person.drift
 
     @property
@@ -162,12 +168,8 @@ class AthletePace:
         low, high = (math.expm1(self.drift + z * self.drift_sd) for z in (-Z_HIGH, Z_HIGH))
         return low, high
 
-    def forecast(self, slot: Coming) -> Forecast | None:
-        """A split to come; None where nobody has done that work and no history tells of it."""
-        return self.forecasts((slot,))[0]
-
     def forecasts(self, slots: Sequence[Coming]) -> tuple[Forecast | None, ...]:
-        """The same for several at once, one for each: much cheaper than one by one."""
+        """The splits to come, one for each; None where nobody has done that work and no history tells of it."""
         person, find = self._person, self._kinds.find
         kinds = [find((slot.station, slot.move, slot.unit)) if person and slot.amount > 0 else None for slot in slots]
         known = [(slot, kind) for slot, kind in zip(slots, kinds, strict=True) if kind is not None]
@@ -205,16 +207,16 @@ class AthletePace:
 class ClassFit:
     """One part of one class: how the stations, the people and their drifts vary.
 
-    `mixed` is None while nobody has done anything and no history tells of anybody; `told` is what it tells, by athlete.
+    `mixed` is None while nobody has done anything and no history tells of anybody; `earlier` is what it says.
     """
 
     kinds: Kinds
     mixed: MixedFit | None = None
-    told: Mapping[str, Sequence[Told]] = field(default_factory=dict)
+    earlier: Sequence[PriorPace] = ()
 
     def pace_of(self, athlete: str, splits: Sequence[Split]) -> AthletePace:
         """One athlete, given all their splits in the part so far. Cheap enough for every tap, whatever the size of the class."""
-        return AthletePace(self, rows_of(splits), self.told.get(athlete, ()))
+        return AthletePace(self, rows_of(splits), [pace for pace in self.earlier if pace.athlete == athlete])
 
 
 def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
@@ -225,14 +227,5 @@ def fit_class(splits: Sequence[Split], prior: Prior = NO_PRIOR) -> ClassFit:
         return ClassFit(kinds)
     from floorclock.pace.model.mixed import fit_mixed
 
-    told: dict[str, list[Told]] = {}
-    for one in told_by(prior, kinds):
-        told.setdefault(one.athlete, []).append(one)
-    return ClassFit(kinds, fit_mixed(rows, [one for own in told.values() for one in own], kinds), told)
-
-
-def _nobody() -> MixedFit:
-    """A class of which nothing is known."""
-    from floorclock.pace.model.mixed import fit_mixed
-
-    return fit_mixed((), (), Kinds({}, ()))
+    earlier = tuple(prior_paces(prior, kinds))
+    return ClassFit(kinds, fit_mixed(rows, earlier, kinds), earlier)

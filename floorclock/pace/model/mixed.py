@@ -33,7 +33,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from floorclock.pace.model.work import Kinds, Row, Told
+from floorclock.pace.model.work import Kinds, PriorPace, Row
 
 Array = npt.NDArray[np.float64]
 
@@ -75,7 +75,7 @@ class Seen:
 
     `logs` and `weight` are (athlete, row): times at the usual amount, and one over their variance (for splits as a multiple of
     that of chance), 0 where there is none. `over` marks times that are only known to be more. `of_class` and `own` are
-    (row, width): what one unit of everything does to the row. `told` marks rows of earlier classes.
+    (row, width): what one unit of everything does to the row. `earlier` marks rows of earlier classes.
     """
 
     logs: Array
@@ -83,7 +83,7 @@ class Seen:
     over: npt.NDArray[np.bool_]
     of_class: Array
     own: Array
-    told: npt.NDArray[np.bool_]
+    earlier: npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +108,6 @@ class MixedFit:
     theta: Array
     theta_cov: Array
     variances: Array
-
-    @property
-    def noise_sd(self) -> float:
-        """The scale of chance."""
-        return math.sqrt(self.variances[0])
 
     @property
     def bend(self) -> float:
@@ -171,9 +166,9 @@ def steps_ahead(number: int, last_round: int, bend: float = 0.0) -> tuple[float,
     return last_round - 1 + mean, sum(share * far**2 for share, far in reach) - mean**2, beyond
 
 
-def fit_mixed(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> MixedFit:
+def fit_mixed(rows: Sequence[Row], earlier: Sequence[PriorPace], kinds: Kinds) -> MixedFit:
     """Estimates a class."""
-    seen = _lay_out(rows, told, kinds)
+    seen = _lay_out(rows, earlier, kinds)
     variances = USUAL_SD**2
     n_kinds = len(kinds.usual)
     precision = np.diag([1 / CLASS_LEVEL_SD**2] * n_kinds + [1 / CLASS_DRIFT_SD**2, 1 / CLASS_SETTLING_SD**2])
@@ -192,9 +187,9 @@ def fit_mixed(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> MixedF
     return MixedFit(theta, theta_cov, variances)
 
 
-def person_of(fit: MixedFit, rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Person:
+def person_of(fit: MixedFit, rows: Sequence[Row], earlier: Sequence[PriorPace], kinds: Kinds) -> Person:
     """One athlete; `kinds` are those of the fit, and behind them what only they did."""
-    seen = _rows_of_one(rows, told, kinds, len(fit.theta) - 2)
+    seen = _rows_of_one(rows, earlier, kinds, len(fit.theta) - 2)
     logs, weight = np.where(seen.over, seen.logs + LATE, seen.logs), seen.weight
     for weighing in range(WEIGHINGS):
         scaled = _precision(seen, weight, fit.variances)
@@ -202,14 +197,14 @@ def person_of(fit: MixedFit, rows: Sequence[Row], told: Sequence[Told], kinds: K
         lines = Lines(own - carried @ fit.theta, cov, carried)
         fitted, doubt = lines.at(seen.of_class, seen.own, fit.theta, fit.theta_cov)
         if weighing < WEIGHINGS - 1:
-            logs, hidden = _beyond(seen, fitted, fit.noise_sd)
+            logs, hidden = _beyond(seen, fitted, math.sqrt(fit.variances[0]))
             weight = _weigh(seen, (logs - fitted) ** 2 + doubt + hidden, float(fit.variances[0]))
     return Person(fit, lines, len(kinds.usual), max((row.round for row in rows), default=0), fitted[0, : len(rows)])
 
 
-def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
+def _lay_out(rows: Sequence[Row], earlier: Sequence[PriorPace], kinds: Kinds) -> Seen:
     """Everybody: a row of the design for each kind of work and round, and two for what earlier classes say of each kind."""
-    names = {name: at for at, name in enumerate(sorted({row.athlete for row in rows} | {one.athlete for one in told}))}
+    names = {name: at for at, name in enumerate(sorted({row.athlete for row in rows} | {pace.athlete for pace in earlier}))}
     numbers = {number: at for at, number in enumerate(sorted({row.round for row in rows}))}
     n_kinds, n_rounds = len(kinds.usual), len(numbers)
     logs = np.zeros((len(names), n_kinds * (n_rounds + 2)))
@@ -219,38 +214,27 @@ def _lay_out(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds) -> Seen:
         place = names[row.athlete], kind * n_rounds + numbers[row.round]
         logs[place] = row.log_s - kinds.log_work(kind, row.amount)
         weight[place], over[place] = 1.0, row.over
-    for one in told:
-        level = n_kinds * n_rounds + 2 * one.kind
-        logs[names[one.athlete], level : level + 2] = one.level, one.drift
-        weight[names[one.athlete], level : level + 2] = one.level_weight, one.drift_weight
+    for pace in earlier:
+        level = n_kinds * n_rounds + 2 * pace.kind
+        logs[names[pace.athlete], level : level + 2] = pace.level, pace.drift
+        weight[names[pace.athlete], level : level + 2] = pace.level_weight, pace.drift_weight
     each = np.arange(n_kinds)
-    of_class, own = _split_design(
-        np.repeat(each, n_rounds), np.tile(np.array([*numbers], dtype=float), n_kinds), n_kinds, n_kinds
-    )
-    told_class, told_own = _told_design(each, n_kinds, n_kinds)
-    is_told = np.arange(logs.shape[1]) >= n_kinds * n_rounds
-    return Seen(logs, weight, over, np.concatenate([of_class, told_class]), np.concatenate([own, told_own]), is_told)
+    rounds = np.tile(np.array([*numbers], dtype=float), n_kinds)
+    of_class, own = _designs(np.repeat(each, n_rounds), rounds, each, n_kinds, n_kinds)
+    return Seen(logs, weight, over, of_class, own, np.arange(logs.shape[1]) >= n_kinds * n_rounds)
 
 
-def _rows_of_one(rows: Sequence[Row], told: Sequence[Told], kinds: Kinds, of_class: int) -> Seen:
+def _rows_of_one(rows: Sequence[Row], earlier: Sequence[PriorPace], kinds: Kinds, of_class: int) -> Seen:
     """One athlete: a row of the design for each split, and two for each kind of work of which earlier classes tell."""
     place = [kinds.find(row.kind) or 0 for row in rows]
     logs = [row.log_s - kinds.log_work(kind, row.amount) for row, kind in zip(rows, place, strict=True)]
-    design = _split_design(np.array(place, dtype=int), np.array([float(row.round) for row in rows]), len(kinds.usual), of_class)
-    told_design = _told_design(np.array([one.kind for one in told], dtype=int), len(kinds.usual), of_class)
-    of_class_rows, own_rows = (np.concatenate(two) for two in zip(design, told_design, strict=True))
-    said = [value for one in told for value in (one.level, one.drift)]
-    sure = [value for one in told for value in (one.level_weight, one.drift_weight)]
+    rounds, earlier_kinds = np.array([float(row.round) for row in rows]), np.array([pace.kind for pace in earlier], dtype=int)
+    of_class_rows, own_rows = _designs(np.array(place, dtype=int), rounds, earlier_kinds, len(kinds.usual), of_class)
+    said = [value for pace in earlier for value in (pace.level, pace.drift)]
+    sure = [value for pace in earlier for value in (pace.level_weight, pace.drift_weight)]
     over = [row.over for row in rows] + [False] * len(said)
-    is_told = np.arange(len(over)) >= len(rows)
-    return Seen(
-        np.array([logs + said]),
-        np.array([[1.0] * len(rows) + sure]),
-        np.array([over], dtype=bool),
-        of_class_rows,
-        own_rows,
-        is_told,
-    )
+    weight, is_told = np.array([[1.0] * len(rows) + sure]), np.arange(len(over)) >= len(rows)
+    return Seen(np.array([logs + said]), weight, np.array([over], dtype=bool), of_class_rows, own_rows, is_told)
 
 
 def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int) -> tuple[Array, Array]:
@@ -259,21 +243,18 @@ def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int
     return np.column_stack([by_kind[:, :of_class], x, settling]), np.column_stack([level, x, by_kind, by_kind_x])
 
 
-def _split_design(kind: npt.NDArray[np.int_], number: Array, n_kinds: int, of_class: int) -> tuple[Array, Array]:
-    """Rows for splits."""
-    x = number - 1
-    return _design(np.eye(n_kinds)[kind], np.ones_like(x), x, 0.5**x, of_class)
-
-
-def _told_design(kind: npt.NDArray[np.int_], n_kinds: int, of_class: int) -> tuple[Array, Array]:
-    """Rows for what earlier classes say: for each kind its level, then its drift."""
-    many = np.repeat(kind, 2)
-    level = (np.arange(len(many)) % 2 == 0).astype(float)
-    return _design(np.eye(n_kinds)[many], level, 1 - level, 0 * level, of_class)
+def _designs(
+    kind: npt.NDArray[np.int_], number: Array, earlier: npt.NDArray[np.int_], n_kinds: int, of_class: int
+) -> tuple[Array, Array]:
+    """Rows for splits of these kinds and rounds; then two for each kind that earlier classes tell of: its level, its drift."""
+    x, is_level = number - 1, np.tile([1.0, 0.0], len(earlier))
+    level, drift = np.concatenate([np.ones_like(x), is_level]), np.concatenate([x, 1 - is_level])
+    settling = np.concatenate([0.5**x, 0 * is_level])
+    return _design(np.eye(n_kinds)[np.concatenate([kind, np.repeat(earlier, 2)])], level, drift, settling, of_class)
 
 
 def _precision(seen: Seen, weight: Array, variances: Array) -> Array:
-    return np.where(seen.told, weight, weight / variances[0])
+    return np.where(seen.earlier, weight, weight / variances[0])
 
 
 def _own_variances(variances: Array, width: int, of_class: int) -> Array:
@@ -307,12 +288,12 @@ def _weigh(seen: Seen, squares: Array, noise: float) -> Array:
     """The weights of Student's t, by the expected squares of what each row is off."""
     chance = (FREEDOM + 1) / (FREEDOM + squares / noise)
     reliance = (TOLD_FREEDOM + 1) / (TOLD_FREEDOM + squares * seen.weight)
-    return seen.weight * np.where(seen.over, 1.0, np.where(seen.told, reliance, chance))
+    return seen.weight * np.where(seen.over, 1.0, np.where(seen.earlier, reliance, chance))
 
 
 def _variances(seen: Seen, weight: Array, squares: Array, lines: Lines, theta_cov: Array) -> Array:
     """One step of expectation and maximisation, drawn towards what is usual."""
-    splits = (seen.weight > 0) & ~seen.told
+    splits = (seen.weight > 0) & ~seen.earlier
     drawn = lines.own**2 + np.diagonal(lines.cov, axis1=1, axis2=2) + ((lines.carried @ theta_cov) * lines.carried).sum(axis=-1)
     n_kinds = drawn.shape[1] // 2 - 1
     worked = (weight[..., None] * (seen.own[:, 2 : 2 + n_kinds] > 0)).sum(axis=1) > 0

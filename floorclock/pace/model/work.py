@@ -45,7 +45,7 @@ class Row(NamedTuple):
     over: bool
 
 
-class Told(NamedTuple):
+class PriorPace(NamedTuple):
     """What earlier classes say of an athlete at a kind of work: level and drift on the log scale, as means and precisions."""
 
     athlete: str
@@ -118,13 +118,13 @@ def kinds_of(rows: Iterable[Row], prior: Prior) -> Kinds:
     return Kinds({kind: index for index, kind in enumerate(sorted(amounts))}, usual)
 
 
-def told_by(prior: Prior, kinds: Kinds) -> Iterator[Told]:
+def prior_paces(prior: Prior, kinds: Kinds) -> Iterator[PriorPace]:
     """What a prior says of the kinds of work at hand."""
     for (athlete, move, unit), pace in sorted(prior.items(), key=itemgetter(0)):
         for kind, index in kinds.place.items():
             if kind[1:] == (move, unit) and pace.amount > 0:
                 level = pace.level + math.log(pace.amount) - kinds.log_work(index, float(pace.amount))
-                yield Told(athlete, index, level, _precision(pace.level_sd), pace.drift, _precision(pace.drift_sd))
+                yield PriorPace(athlete, index, level, _precision(pace.level_sd), pace.drift, _precision(pace.drift_sd))
 
 
 def _precision(sd: float) -> float:

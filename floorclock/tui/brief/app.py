@@ -1,4 +1,4 @@
-"""The brief on the wall: one part after the other, in as large a hand as the room allows, turned by key.
+"""The brief on the wall: one part after the other, in letters as large as the room allows, turned by key.
 
 Invariant: it reads the plan and the roster and nothing else; no class is opened and nothing is recorded.
 Its three minutes are read from a clock each time they are shown; the timer only repaints.

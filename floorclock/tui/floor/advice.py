@@ -1,26 +1,33 @@
-"""An advice as the floor says it (on the calls, on the key, in the answer to it), and as the events that give it.
+"""An advice as the events that give it, and the advice of earlier classes, offered before the class and before a later part.
 
 Invariant: amounts are those of the round that comes next at the station, also where the target climbs from round to round; the
-events that take an advice back leave the athlete with the work they had.
+events that take an advice back leave the athlete with the work they had. What is offered is only for the part that comes next,
+only what differs from the plan, and nothing that was offered and answered.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import OptionChosen, TargetChanged
+from floorclock.clock.splits import Coming
 from floorclock.clock.state import ClassState
+from floorclock.clock.tally import whole_part
+from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.plan.roster import Assignment, Athlete, assign
+from floorclock.plan.session import AnyPart, Untapped, Windowed
 from floorclock.plan.work import Station, Target, amount_said
-from floorclock.tui.floor.outlooks import Look
+from floorclock.tui.floor.moment import Moment, Phase
+from floorclock.tui.floor.view import OfferView
 
 if TYPE_CHECKING:
     from floorclock.pace.advice import Advice
-    from floorclock.pace.flags import Standing
 
 Change = TargetChanged | OptionChosen
-AS_WRITTEN = "as written"
+STILL = (Phase.READY, Phase.OPEN, Phase.BETWEEN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +49,10 @@ class Giving:
         """Whether nobody has changed the work since."""
         athlete = state.athletes.get(self.athlete)
         return athlete is not None and assign(athlete, self.station) == self.after
+
+    def said(self, work: Assignment) -> str:
+        """Work with its target in that round: `step-up 8 reps`."""
+        return f"{work.move} {full_target(work.target, self.round)}".strip()
 
     @property
     def needs_yes(self) -> bool:
@@ -69,94 +80,8 @@ def giving(state: ClassState, advice: Advice) -> Giving:
         old = athlete.targets.get(own) or given.target
         if old is not None:
             back.insert(0, TargetChanged(at_ms=0, athlete=athlete.name, move=own, target=old))
-        changed = _with_target(changed, own, target)
+        changed = replace(changed, targets={**changed.targets, own: target})
     return Giving(athlete.name, station, before, assign(changed, station), tuple(changes), tuple(back), advice.round)
-
-
-def _with_target(athlete: Athlete, move: str, target: Target) -> Athlete:
-    return replace(athlete, targets={**athlete.targets, move: target})
-
-
-def given_words(advice: Advice) -> str:
-    """What the key would give, as short as can be: `8`, `200 m`, `lighter`."""
-    if advice.way == "option":
-        return advice.option or AS_WRITTEN
-    return advice.target.words(advice.round) if advice.target is not None else ""
-
-
-def call_words(name: str, look: Look, advice: Advice | None, *, keyed: bool = False, own_margin: bool = False) -> tuple[str, ...]:
-    """Who needs the coach, why, and what would help, in several wordings, each shorter than the one before.
-
-    A line speaks of one move: where what would help is at another station than the flag, of that one alone.
-
-    Args:
-        name: whose.
-        look: with a flag that stands.
-        advice: what the line gives, if anything.
-        keyed: beside the key that gives the number: where there is no room for both, the number stands there only.
-        own_margin: the margin is not that of the class; it is among the last things left out.
-    """
-    if advice is not None and advice.station != look.standing.station:
-        return _elsewhere_words(name, advice, keyed=keyed)
-    head, rests, tail = _head(name, look), look.standing.rests, _tail(look.standing)
-    short = f". {_opened(advice.words)}" if advice is not None else ""
-    whole = _joined(head, rests, tail)
-    forms = [f"{whole}{short}", f"{whole}{'' if keyed else short}"]
-    latest, margin = look.standing.latest_rest_ms, look.standing.margin_ms
-    if own_margin and margin is not None and latest is not None:
-        forms += [_joined(head, f"rest {latest // 1000} s", _margin(margin)) + ("" if keyed else short)]
-        forms += [f"{some}, {_margin(margin)}{'' if keyed else short}" for some in (head, _head(name, look, "round"))]
-    else:
-        forms += [_joined(head, why, "") + ("" if keyed else short) for why in (rests, rests.removeprefix("rest "))]
-    forms += [f"{head}{'' if keyed else short}", head]
-    return tuple(dict.fromkeys(forms))
-
-
-def _elsewhere_words(name: str, advice: Advice, *, keyed: bool) -> tuple[str, ...]:
-    head = f"{name} at {advice.move}"
-    because = f": {advice.because.replace(';', ',')}" if advice.because else ""
-    short = "" if keyed else f". {_opened(advice.words)}"
-    return tuple(dict.fromkeys((f"{head}{because}. {_opened(advice.words)}", f"{head}{because}{short}", f"{head}{short}", head)))
-
-
-def _head(name: str, look: Look, when: str = "in round") -> str:
-    """`Sefa runs out in round 5 at step-up`."""
-    stands = look.standing
-    goes = look.outlook.runs_out if look.outlook is not None and stands.flag == "runs out" else None
-    number = goes.slot.round if goes is not None else stands.round
-    return f"{name} {stands.flag}" + (f" {when} {number}" if number else "") + (f" at {stands.move}" if stands.move else "")
-
-
-def _tail(stands: Standing) -> str:
-    """What the rests are to be held against."""
-    if stands.slope_ms is not None:
-        return f"{stands.slope_ms / 1000:.1f} s slower each round"
-    return "" if stands.margin_ms is None or stands.flag == "not finished" else _margin(stands.margin_ms)
-
-
-def _margin(margin_ms: int) -> str:
-    return f"margin {margin_ms / 1000:g}"
-
-
-def _joined(head: str, rests: str, tail: str) -> str:
-    why = ", ".join(word for word in (rests, tail) if word)
-    return f"{head}: {why}" if why else head
-
-
-def chance_words(name: str, advice: Advice, *, keyed: bool = False) -> tuple[str, ...]:
-    """Who could do more, and how much: a chance, not an alarm; each wording shorter than the one before, as `call_words`."""
-    what = f"{name} has rest to spare at {advice.move}"
-    because = advice.because.replace(";", ",")
-    forms = [f"{what}: {because}. {_opened(advice.words)}"] if because else []
-    forms += [f"{what}: {because}"] if because and keyed else []
-    number = full_target(advice.target, advice.round)
-    forms += [what] if keyed else [f"{what}. {_opened(advice.words)}", *([f"{what}: {number}"] if number else []), what]
-    return tuple(forms)
-
-
-def _opened(words: str) -> str:
-    """Words that begin a sentence."""
-    return words[:1].upper() + words[1:]
 
 
 def full_target(target: Target | None, round_number: int) -> str:
@@ -164,11 +89,101 @@ def full_target(target: Target | None, round_number: int) -> str:
     return "" if target is None else amount_said(target.in_round(round_number), target.unit, target.sides)
 
 
-def answer_words(found: Giving, tail: str = "") -> str:
-    """What was changed: `Sefa: step-up 8 reps, was 10; Shift+F2 takes it back`."""
-    before, after = found.before, found.after
-    now = f"{after.move} {full_target(after.target, found.round)}".strip()
-    was = f"{before.move} {full_target(before.target, found.round)}".strip()
-    if after.move == before.move:
+def answer_words(found: Giving) -> str:
+    """What was changed: `Sefa: step-up 8 reps, was 10; Shift+F2 undoes it`."""
+    before, was = found.before, found.said(found.before)
+    if found.after.move == before.move:
         was = before.target.words(found.round) if before.target is not None else "without a target"
-    return f"{found.athlete}: {now}, was {was}" + (f"; {tail}" if tail else "")
+    return f"{found.athlete}: {found.said(found.after)}, was {was}; Shift+F2 undoes it"
+
+
+class Offers:
+    """The offers of one class. The screen asks for a `question` whenever one is due, and brings its answer back."""
+
+    def __init__(self, state: ClassState) -> None:
+        self._state = state
+        self.prior = NO_PRIOR
+        self._asked: tuple[object, ...] = ()
+        self._part: int | None = None
+        self._found: tuple[Advice, ...] = ()
+        self._answered: set[tuple[str, int, int]] = set()
+
+    def question(self, here: Moment, version: int) -> Callable[[], tuple[Advice, ...]] | None:
+        """What to work out now, on a thread: it has all that it needs. None where it is known already, or nobody asks.
+
+        `version` counts the events folded so far.
+        """
+        part = self._coming_part(here)
+        if part != self._part:
+            self._part, self._found = part, ()
+        asked = (part, version, id(self.prior))
+        if part is None or not self.prior or asked == self._asked:
+            return None
+        self._asked = asked
+        run = self._state.planned_run(part)
+        known = {name for name, _, _ in self.prior}
+        people = [
+            (athlete, tuple(whole_part(self._state, run, athlete.name)))
+            for athlete in self._state.present
+            if athlete.name in known
+        ]
+        return partial(_from_history, run.part, self._state.session.confidence, self.prior, people)
+
+    def take(self, found: tuple[Advice, ...]) -> None:
+        """The answer to the last question."""
+        self._found = found
+
+    @property
+    def standing(self) -> tuple[Advice, ...]:
+        """What is offered now."""
+        here = {athlete.name for athlete in self._state.present}
+        return tuple(
+            target
+            for target in self._found
+            if target.part == self._part and target.athlete in here and _place(target) not in self._answered
+        )
+
+    @property
+    def words(self) -> str:
+        """The offer in one line; empty where there is none."""
+        count = len(self.standing)
+        return f"{count} from earlier classes" if count else ""
+
+    def lines(self) -> tuple[OfferView, ...]:
+        """What is offered, for the dialog."""
+        found = ((target, giving(self._state, target)) for target in self.standing)
+        return tuple(
+            OfferView(
+                target.athlete,
+                each.after.move if each.after.move == each.before.move else f"{each.before.move}: {target.option}",
+                full_target(each.before.target, target.round),
+                full_target(each.after.target, target.round),
+                target.because,
+            )
+            for target, each in found
+        )
+
+    def answered(self, offered: tuple[Advice, ...]) -> None:
+        """The coach has decided about these: they are not offered again."""
+        self._answered |= {_place(target) for target in offered}
+
+    def _coming_part(self, here: Moment) -> int | None:
+        if here.phase not in STILL or self._state.next_part is None:
+            return None
+        coming = range(self._state.next_part, len(self._state.session.parts))
+        ahead = next((index for index in coming if not isinstance(self._state.part(index), Untapped)), None)
+        return ahead if ahead is not None and isinstance(self._state.part(ahead), Windowed) else None
+
+
+def _place(advice: Advice) -> tuple[str, int, int]:
+    return advice.athlete, advice.part, advice.station
+
+
+def _from_history(
+    part: AnyPart, confidence: int, prior: Prior, people: Sequence[tuple[Athlete, Sequence[Coming]]]
+) -> tuple[Advice, ...]:
+    """What earlier classes advise, athlete by athlete. Brings numpy along: for a thread."""
+    from floorclock.pace.advice import Way, targets_from_history
+
+    found = (target for athlete, whole in people for target in targets_from_history(part, whole, prior, confidence, athlete))
+    return tuple(advice for advice in found if advice.way is not Way.KEEP)

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import Allowed, Event, Quietened
-from floorclock.tui.floor.advice import Giving, answer_words, full_target, giving
-from floorclock.tui.floor.calls import CoachCall
+from floorclock.tui.floor.advice import Giving, answer_words, giving
 from floorclock.tui.floor.desk import Desk
 
 if TYPE_CHECKING:
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
 HELD_NS = 800_000_000
 """Nobody reads a line and presses a key for it in less time."""
 QUIET_AGAIN_NS = 8_000_000_000
-BACK_KEY = "Shift+F2"
 
 
 @dataclass
@@ -79,16 +77,15 @@ class Advising:
         """The first advice that is shown, or that of the chosen athlete."""
         call = self._desk.presenter.calls.first
         if call is None or call.advice is None:
-            self._desk.say(self._nothing_words(), warning=True)
-        elif self._first.sure(stamp_ns) or self._again(f"give {call.athlete} {call.given}", _named(call)):
+            name = self._desk.selected
+            flagged = self._desk.presenter.outlooks.of(name).standing.flag is not None
+            why = "no target would help now; F3 changes anything" if flagged else "the target holds"
+            self._desk.say(f"nothing to give to {name}: {why}" if name else "nothing to give now", warning=True)
+        elif self._first.sure(stamp_ns) or self._again(
+            f"give {call.athlete} {call.given}",
+            f"first is now {call.athlete}: F2 again gives {call.given} at {call.advice.move}",
+        ):
             self.give_advice(call.advice)
-
-    def _nothing_words(self) -> str:
-        name = self._desk.selected
-        if not name:
-            return "nothing to give now"
-        flag = self._desk.presenter.outlooks.of(name).standing.flag
-        return f"nothing to give to {name}: " + ("no target would help now; F3 changes anything" if flag else "the target holds")
 
     def give_advice(self, advice: Advice) -> None:
         """Gives it, after a question where it leads to a guarded move."""
@@ -102,7 +99,7 @@ class Advising:
             self._send(found)
 
     def _send(self, found: Giving, *, allow: bool = False) -> None:
-        answer = answer_words(found, f"{BACK_KEY} undoes it")
+        answer = answer_words(found)
         if allow:
             self._tell(Allowed(at_ms=0, athlete=found.athlete, move=found.after.move), answer)
         self._desk.presenter.calls.was_given(found.athlete)
@@ -136,9 +133,8 @@ class Advising:
         if not found.still_stands(self._conductor.state):
             self._desk.say(f"{found.athlete}'s work was changed since: F3 changes it", warning=True)
             return
-        work = f"{found.before.move} {full_target(found.before.target, found.round)}".strip()
         for change in found.back:
-            self._tell(change, f"{found.athlete}: {work} again, as before")
+            self._tell(change, f"{found.athlete}: {found.said(found.before)} again, as before")
 
     def quieten(self, stamp_ns: int) -> None:
         """The flags of the chosen athlete, or of the first call, call nobody any more; again, and they do."""
@@ -155,19 +151,10 @@ class Advising:
             words = f"first is now {name}: F7 again mutes them"
             if not self._urgent.sure(stamp_ns) and not self._again(f"quiet {name}", words):
                 return
-        self.set_quiet(name, name not in state.quiet)
+        self._desk.send_now(Quietened(at_ms=0, athlete=name, quiet=name not in state.quiet))
         self._quietened = (name, stamp_ns)
-
-    def set_quiet(self, name: str, quiet: bool) -> None:
-        """Says so of one athlete."""
-        self._desk.send_now(Quietened(at_ms=0, athlete=name, quiet=quiet))
 
     def _tell(self, event: Event, answer: str) -> None:
         event = replace(event, at_ms=self._conductor.stamp())
         self._answers[event] = answer
         self._conductor.send(event)
-
-
-def _named(call: CoachCall) -> str:
-    move = f" at {call.advice.move}" if call.advice is not None else ""
-    return f"first is now {call.athlete}: F2 again gives {call.given}{move}"

@@ -6,8 +6,8 @@ who is at work and untapped is out of sight while somebody who is not at work ha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -100,11 +100,6 @@ def page_words(page: BoardPage) -> str:
     return words
 
 
-def page_kept(page: BoardPage, shown: tuple[str, ...], rows: Sequence[RowView]) -> BoardPage:
-    """`page` with other people in sight."""
-    return BoardPage(shown, page.number, page.count, _hidden_at_work(rows, set(shown)))
-
-
 def _at_work(row: RowView) -> bool:
     return row.status == "work"
 
@@ -166,20 +161,16 @@ class Board(Painted[Rows]):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._page = BoardPage((), 1, 1, 0)
+        self.page = BoardPage((), 1, 1, 0)
+        """Who is in sight."""
         self._grid = board_grid(0, 0, 0)
         self._cells: dict[str, tuple[RowView, CellPlan, Sequence[Segment]]] = {}
-
-    @property
-    def page(self) -> BoardPage:
-        """Who is in sight."""
-        return self._page
 
     def turn_page(self, step: int = 1) -> None:
         """The next page (or the one before); nothing where everybody is in sight."""
         if self.view is None or len(self.view) <= self._grid.places:
             return
-        self._page = page_of(self.view, self._grid.places, self._page.number + step)
+        self.page = page_of(self.view, self._grid.places, self.page.number + step)
         self.repaint_changes()
 
     def paint(self, view: Rows, width: int, height: int) -> list[Line]:
@@ -190,11 +181,14 @@ class Board(Painted[Rows]):
         self._grid = board_grid(len(view), width, height)
         self._seat(view)
         by_name = {row.athlete: row for row in view}
-        seated = [by_name[name] for name in self._page.shown]
-        pictured = any(row.past or row.people == 1 for row in view)
-        plan = cell_plan(self._grid.cell, pictured=pictured)
-        header = header_line(view, self._page, width)
-        return [header, *grid_lines(seated, self._grid, plan, width, self._cell)]
+        plan = cell_plan(self._grid.cell, pictured=any(row.past or row.people == 1 for row in view))
+        cells = [self._cell(by_name[name], plan) for name in self.page.shown]
+        gutter = Segment(" " * GUTTER, BLANK)
+        lines = [header_line(view, self.page, width)]
+        for line in range(self._grid.lines):
+            lines.append(padded([part for cell in cells[line :: self._grid.lines] for part in (*cell, gutter)], width))
+            lines += [padded((), width)] * (self._grid.pitch - 1)
+        return lines
 
     def _cell(self, row: RowView, plan: CellPlan) -> Sequence[Segment]:
         """The cell of a row. A row that is the very same one keeps its cell: a tap changes one athlete of forty."""
@@ -208,18 +202,17 @@ class Board(Painted[Rows]):
     def on_mouse_down(self, event: events.MouseDown) -> None:
         """A press on a row is a tap."""
         place = self._grid.place_at(event.x, event.y)
-        if event.button != 1 or place is None or place >= len(self._page.shown):
-            return
-        self.post_message(press_of(self, event, self._page.shown[place]))
+        if event.button == 1 and place is not None and place < len(self.page.shown):
+            self.post_message(press_of(self, event, self.page.shown[place]))
 
     def _seat(self, view: Rows) -> None:
         places = self._grid.places
-        shown = kept_in_sight(self._page.shown, view, places)
-        fresh = page_of(view, places, self._page.number)
+        shown = kept_in_sight(self.page.shown, view, places)
+        fresh = page_of(view, places, self.page.number)
         if not shown or (fresh.count == 1 and not fresh.more_at_work and len(view) <= places):
-            self._page = fresh
+            self.page = fresh
         else:
-            self._page = page_kept(fresh, shown, view)
+            self.page = replace(fresh, shown=shown, more_at_work=_hidden_at_work(view, set(shown)))
 
 
 def press_of(widget: Widget, event: events.MouseDown, athlete: str) -> Board.RowPressed:
@@ -230,7 +223,7 @@ def press_of(widget: Widget, event: events.MouseDown, athlete: str) -> Board.Row
 
 def header_line(rows: Rows, page: BoardPage, width: int) -> Line:
     """How many are here and at work, which page this is, and what the picture means where there is one."""
-    at_work = sum(1 for row in rows if row.status == "work")
+    at_work = sum(map(_at_work, rows))
     here = sum(row.people for row in rows if row.status != "home")
     teams = f" in {len(rows)} teams" if here > len(rows) else ""
     left = [Segment(f" {here} here{teams}", FAINT)]
@@ -251,28 +244,9 @@ def _legends() -> list[list[Segment]]:
     return [[*kept, *short, *others], [*kept, *short], []]
 
 
-def grid_lines(
-    seated: list[RowView],
-    grid: BoardGrid,
-    plan: CellPlan,
-    width: int,
-    cell_of: Callable[[RowView, CellPlan], Sequence[Segment]] = row_cell,
-) -> list[Line]:
-    """The athletes down the columns."""
-    gutter = Segment(" " * GUTTER, BLANK)
-    lines: list[Line] = []
-    for line in range(grid.lines):
-        row: list[Segment] = []
-        for place in range(line, len(seated), grid.lines):
-            row += [*cell_of(seated[place], plan), gutter]
-        lines.append(padded(row, width))
-        lines += [padded((), width)] * (grid.pitch - 1)
-    return lines
-
-
 def at_work_lines(rows: Rows, width: int, height: int) -> list[Line]:
     """The keys and names of those at work, as many as fit, and how many more there are."""
-    waiting = [row for row in rows if row.status == "work"]
+    waiting = list(filter(_at_work, rows))
     lines: list[list[Segment]] = [[]]
     for at, row in enumerate(waiting):
         word = [Segment(f"{row.key}", CAP), Segment(f" {shielded(cut(row.name, max(2, width - 8)))}  ", STRONG)]

@@ -133,8 +133,8 @@ def bind(lines: Sequence[BriefLine], width: int, height: int, sizes: Sizes) -> t
     """The lines on pages; None where something is too wide for its letters, or no line fits."""
     blocks: list[tuple[str, Piece]] = []
     for at, (kind, words) in enumerate(lines):
-        count = block_rows(kind, words, width, sizes)
-        size = size_of(kind, sizes)
+        broken, drawn = _broken(kind, words, width, sizes)
+        count, size = len(broken) * (pitch_of(drawn) if drawn else 1), size_of(kind, sizes)
         # Of what is drawn in letters a page takes as many lines as it has room for; a heading stays whole.
         rows = pitch_of(size) if size and kind != "heading" else max(1, count if size else height)
         if not count or (size and rows > height):
@@ -179,12 +179,6 @@ def _broken(kind: str, words: str, width: int, sizes: Sizes) -> tuple[tuple[str,
         # What is only too wide is for smaller letters.
         return lettered_ones or (), size
     return tuple(wrapped(words, width - 2, MOST_WRAPPED)), 0
-
-
-def block_rows(kind: str, words: str, width: int, sizes: Sizes) -> int:
-    """The rows of `block_lines`."""
-    found, size = _broken(kind, words, width, sizes)
-    return len(found) * (pitch_of(size) if size else 1)
 
 
 def block_lines(kind: str, words: str, width: int, sizes: Sizes) -> list[Line]:

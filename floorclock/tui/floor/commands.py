@@ -6,7 +6,7 @@ and the dialogs; they never change the class themselves. Where something would b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -41,50 +41,62 @@ class KeyCommand:
     shown: str
     group: str
     does: str
-    action: str
+    run: Callable[[Commands, int], None] = lambda do, at_ns: None
+    """Does it; told when the key was read, on the monotonic clock."""
     character: str = ""
     also: tuple[str, ...] = ()
     """Other names of the key, by the terminal it comes from."""
 
 
 COMMANDS = (
-    KeyCommand("enter", "Enter", "the class", "start; next part", "go_on"),
-    KeyCommand("space", "space", "the class", "pause; go on after a short count", "pause"),
-    KeyCommand("f9", "F9", "the class", "end this part (asks)", "end_part"),
-    KeyCommand("f10", "F10", "the class", "end the class, then leave (asks)", "leave"),
-    KeyCommand("right", "→", "time", "skip to the next interval (twice)", "skip"),
-    KeyCommand("left", "←", "time", "this interval again, without its taps (twice)", "go_back"),
-    KeyCommand("up", "↑", "time", "add 10 s", "longer"),
-    KeyCommand("down", "↓", "time", "take off 10 s", "shorter"),
-    KeyCommand("f2", "F2", "pace", "give the first number, or the chosen athlete's", "give"),
-    KeyCommand("shift+f2", "Shift+F2", "pace", "undo what F2 gave last", "give_back", also=("f14", "\x1a")),
-    KeyCommand("", "rest 18 | 22", "pace", "`|`: here the target changed", ""),
-    KeyCommand("f7", "F7", "pace", "mute the first call, or the chosen; again: unmute", "quieten"),
-    KeyCommand("", "a to z, 0 to 9", "athletes", "done; so is a click on the row", ""),
-    KeyCommand("backspace", "Backspace", "athletes", "undo the last tap, or the chosen athlete's", "take_back"),
-    KeyCommand("greater_than_sign", ">", "athletes", "wrong key? > and the right one moves the tap", "move_tap", ">"),
-    KeyCommand("tab", "Tab", "athletes", "select the next athlete; with Shift the one before", "choose_next"),
-    KeyCommand("shift+tab", "Shift+Tab", "athletes", "", "choose_previous"),
-    KeyCommand("escape", "Esc", "athletes", "deselect", "choose_nobody"),
-    KeyCommand("f3", "F3", "athletes", "one athlete: correct, target, option, send home ...", "athlete"),
+    KeyCommand("enter", "Enter", "the class", "start; next part", lambda do, _: do.go_on()),
+    KeyCommand("space", "space", "the class", "pause; go on after a short count", lambda do, at_ns: do.pause(at_ns)),
+    KeyCommand("f9", "F9", "the class", "end this part (asks)", lambda do, _: do.key_actions.end_part()),
+    KeyCommand("f10", "F10", "the class", "end the class, then leave (asks)", lambda do, _: do.key_actions.leave()),
+    KeyCommand("right", "→", "time", "skip to the next interval (twice)", lambda do, _: do.skip()),
+    KeyCommand("left", "←", "time", "this interval again, without its taps (twice)", lambda do, _: do.go_back()),
+    KeyCommand("up", "↑", "time", "add 10 s", lambda do, _: do.stretch(STRETCH_MS)),
+    KeyCommand("down", "↓", "time", "take off 10 s", lambda do, _: do.stretch(-STRETCH_MS)),
+    KeyCommand("f2", "F2", "pace", "give the first number, or the chosen athlete's", lambda do, at_ns: do.give(at_ns)),
+    KeyCommand(
+        "shift+f2", "Shift+F2", "pace", "undo what F2 gave last", lambda do, _: do.advising.take_back(), also=("f14", "\x1a")
+    ),
+    KeyCommand("", "rest 18 | 22", "pace", "`|`: here the target changed"),
+    KeyCommand("f7", "F7", "pace", "mute the first call, or the chosen; again: unmute", lambda do, at_ns: do.quieten(at_ns)),
+    KeyCommand("", "a to z, 0 to 9", "athletes", "done; so is a click on the row"),
+    KeyCommand("backspace", "Backspace", "athletes", "undo the last tap, or the chosen athlete's", lambda do, _: do.take_back()),
+    KeyCommand(
+        "greater_than_sign",
+        ">",
+        "athletes",
+        "wrong key? > and the right one moves the tap",
+        lambda do, at_ns: do.key_actions.move_tap(at_ns),
+        ">",
+    ),
+    KeyCommand("tab", "Tab", "athletes", "select the next athlete; with Shift the one before", lambda do, _: do.choose(1)),
+    KeyCommand("shift+tab", "Shift+Tab", "athletes", "", lambda do, _: do.choose(-1)),
+    KeyCommand("escape", "Esc", "athletes", "deselect", lambda do, _: do.choose_nobody()),
+    KeyCommand(
+        "f3", "F3", "athletes", "one athlete: correct, target, option, send home ...", lambda do, _: do.key_actions.athlete()
+    ),
     KeyCommand(
         "f11",
         "F11",
         "athletes",
         "the chosen athlete did not finish",
-        "not_finished",
+        lambda do, _: do.key_actions.not_finished(),
         also=("shift+f9", "f21"),
     ),
-    KeyCommand("f4", "F4", "athletes", "add a latecomer", "latecomer"),
-    KeyCommand("f5", "F5", "athletes", "rest margin of the class", "margin"),
-    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, numbers", "results"),
-    KeyCommand("pagedown", "Page Down", "the screen", "next page; Page Up: the one before", "next_page"),
-    KeyCommand("pageup", "Page Up", "the screen", "", "previous_page"),
-    KeyCommand("f12", "F12", "the screen", "class view or coach view", "switch_view"),
-    KeyCommand("f8", "F8", "the screen", "mute; again: sound", "mute"),
-    KeyCommand("plus", "+ -", "the screen", "louder, quieter", "louder", "+"),
-    KeyCommand("minus", "-", "the screen", "", "quieter", "-"),
-    KeyCommand("question_mark", "?", "the screen", "this page", "help", "?"),
+    KeyCommand("f4", "F4", "athletes", "add a latecomer", lambda do, _: do.key_actions.latecomer()),
+    KeyCommand("f5", "F5", "athletes", "rest margin of the class", lambda do, _: do.key_actions.margin()),
+    KeyCommand("f6", "F6", "athletes", "enter results: times, rounds, numbers", lambda do, _: do.key_actions.results()),
+    KeyCommand("pagedown", "Page Down", "the screen", "next page; Page Up: the one before", lambda do, _: do.desk.turn_page(1)),
+    KeyCommand("pageup", "Page Up", "the screen", "", lambda do, _: do.desk.turn_page(-1)),
+    KeyCommand("f12", "F12", "the screen", "class view or coach view", lambda do, _: do.switch_view()),
+    KeyCommand("f8", "F8", "the screen", "mute; again: sound", lambda do, _: do.mute()),
+    KeyCommand("plus", "+ -", "the screen", "louder, quieter", lambda do, _: do.change_volume(1), "+"),
+    KeyCommand("minus", "-", "the screen", "", lambda do, _: do.change_volume(-1), "-"),
+    KeyCommand("question_mark", "?", "the screen", "this page", lambda do, _: do.key_actions.help(help_lines()), "?"),
 )
 
 _BY_KEY = {key: command for command in COMMANDS for key in (command.key, *command.also) if key}
@@ -102,21 +114,21 @@ def help_lines() -> list[tuple[str, str, str]]:
 
 
 class Commands:
-    """The commands of one floor. Each method named in the key table is one of them."""
+    """The commands of one floor, as the key table calls them."""
 
     def __init__(self, desk: Desk) -> None:
-        self._desk = desk
+        self.desk: Desk = desk
         self._conductor = desk.conductor
         self._asked: tuple[str, int] = ("", 0)
         self._muted = False
-        self.advising = Advising(desk, self._again, lambda found, then: self.key_actions.ask_for_a_yes(found, then))
+        self.advising: Advising = Advising(desk, self._again, lambda found, then: self.key_actions.ask_for_a_yes(found, then))
 
     @cached_property
     def key_actions(self) -> KeyActions:
         """The commands that ask something; with all their dialogs, so only when one is wanted."""
         from floorclock.tui.floor.key_actions import KeyActions
 
-        return KeyActions(self._desk, self.advising)
+        return KeyActions(self.desk, self.advising)
 
     def athlete_of_key(self, character: str) -> str:
         """Whose tap key it is; with caps lock on, whose it would be. Empty for nobody's."""
@@ -129,54 +141,20 @@ class Commands:
         if soon_ms is None or self._again(f"tap {name}", f"{name}: another round after {soon_ms // 1000} s? press again"):
             self._conductor.tap(name, stamp_ns)
 
-    def run(self, action: str, stamp_ns: int) -> None:
-        """Runs a command of the key table."""
-        commands: Mapping[str, Callable[[], None]] = {
-            "pause": lambda: self.pause(stamp_ns),
-            "give": lambda: self.give(stamp_ns),
-            "give_back": self.advising.take_back,
-            "quieten": lambda: self.quieten(stamp_ns),
-            "go_on": self.go_on,
-            "end_part": lambda: self.key_actions.end_part(),
-            "leave": lambda: self.key_actions.leave(),
-            "skip": self.skip,
-            "go_back": self.go_back,
-            "longer": lambda: self._stretch(STRETCH_MS),
-            "shorter": lambda: self._stretch(-STRETCH_MS),
-            "take_back": self.take_back,
-            "move_tap": lambda: self.key_actions.move_tap(stamp_ns),
-            "choose_next": lambda: self._choose(1),
-            "choose_previous": lambda: self._choose(-1),
-            "choose_nobody": self.choose_nobody,
-            "athlete": lambda: self.key_actions.athlete(),
-            "not_finished": lambda: self.key_actions.not_finished(),
-            "latecomer": lambda: self.key_actions.latecomer(),
-            "margin": lambda: self.key_actions.margin(),
-            "results": lambda: self.key_actions.results(),
-            "next_page": lambda: self._desk.turn_page(1),
-            "previous_page": lambda: self._desk.turn_page(-1),
-            "mute": self.mute,
-            "louder": lambda: self._change_volume(1),
-            "quieter": lambda: self._change_volume(-1),
-            "switch_view": self.switch_view,
-            "help": lambda: self.key_actions.help(help_lines()),
-        }
-        commands[action]()
-
     def go_on(self) -> None:
         """Starts the class or the next part; ends an open part that nothing follows."""
-        state, here = self._conductor.state, self._desk.here
+        state, here = self._conductor.state, self.desk.here
         if state.over:
             self.key_actions.leave()
             return
         if state.paused:
-            self._desk.say("paused: space goes on", warning=True)
+            self.desk.say("paused: space goes on", warning=True)
             return
         if isinstance(here.part, RestPart):
-            self._desk.send_now(PartEnded(at_ms=0))
+            self.desk.send_now(PartEnded(at_ms=0))
             return
         if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN):
-            self._desk.say("still running: F9 ends this part", warning=True)
+            self.desk.say("still running: F9 ends this part", warning=True)
             return
         least = here.part.min_ms if isinstance(here.part, OpenPart) else None
         if (
@@ -188,7 +166,7 @@ class Commands:
         ):
             return
         if state.next_part is None:
-            self._desk.send_now(PartEnded(at_ms=0))
+            self.desk.send_now(PartEnded(at_ms=0))
         else:
             self._conductor.begin(state.next_part)
 
@@ -202,10 +180,10 @@ class Commands:
 
     def give(self, stamp_ns: int) -> None:
         """Targets from earlier classes, where some are offered; else the first advice, or that of the chosen athlete."""
-        self._desk.paint()
+        self.desk.paint()
         if not self._calls_in_sight():
             return
-        if self._desk.offers.standing:
+        if self.desk.offers.standing:
             self.key_actions.offers()
         else:
             self.advising.give(stamp_ns)
@@ -217,53 +195,53 @@ class Commands:
 
     def _calls_in_sight(self) -> bool:
         """Nobody can mean a call that is not shown."""
-        if self._desk.presenter.shows == "class":
-            self._desk.say("calls are in the coach view: F12", warning=True)
-        return self._desk.presenter.shows == "coach"
+        if self.desk.presenter.shows == "class":
+            self.desk.say("calls are in the coach view: F12", warning=True)
+        return self.desk.presenter.shows == "coach"
 
     def switch_view(self) -> None:
         """What the class may see, or all that the coach wants to."""
-        shows: Shows = "coach" if self._desk.presenter.shows == "class" else "class"
-        self._desk.presenter.shows = self._desk.settings.shows = shows
-        self._desk.paint()
+        shows: Shows = "coach" if self.desk.presenter.shows == "class" else "class"
+        self.desk.presenter.shows = self.desk.settings.shows = shows
+        self.desk.paint()
 
     def skip(self) -> None:
         """To the next interval."""
         if self._again("skip", "skip? press → again"):
-            self._desk.send_now(Skipped(at_ms=0))
+            self.desk.send_now(Skipped(at_ms=0))
 
     def go_back(self) -> None:
         """This interval again."""
         if self._again("go_back", "clears its taps: press ← again"):
-            self._desk.send_now(WentBack(at_ms=0))
+            self.desk.send_now(WentBack(at_ms=0))
 
     def take_back(self) -> None:
         """The last tap, or the chosen athlete's."""
-        self._desk.send_now(TapTakenBack(at_ms=0, athlete=self._desk.selected))
+        self.desk.send_now(TapTakenBack(at_ms=0, athlete=self.desk.selected))
 
     def choose_nobody(self) -> None:
         """No athlete is chosen."""
-        self._desk.selected = ""
+        self.desk.selected = ""
 
-    def _choose(self, step: int) -> None:
+    def choose(self, step: int) -> None:
         state = self._conductor.state
         names = names_on_board(state, last_measured(state))
         if names:
-            at = names.index(self._desk.selected) if self._desk.selected in names else -1 if step > 0 else 0
-            self._desk.selected = names[(at + step) % len(names)]
+            at = names.index(self.desk.selected) if self.desk.selected in names else -1 if step > 0 else 0
+            self.desk.selected = names[(at + step) % len(names)]
 
     def mute(self) -> None:
         """Sound off and on."""
         self._muted = not self._muted
-        self._desk.settings.mute(self._muted)
-        self._desk.say("muted; F8 again for sound" if self._muted else "sound on", warning=self._muted)
+        self.desk.settings.mute(self._muted)
+        self.desk.say("muted; F8 again for sound" if self._muted else "sound on", warning=self._muted)
 
-    def _change_volume(self, steps: int) -> None:
-        volume = self._desk.settings.change_volume(steps)
-        self._desk.say(f"volume {volume} %" + (", but muted: F8" if self._muted else ""), warning=self._muted)
+    def change_volume(self, steps: int) -> None:
+        volume = self.desk.settings.change_volume(steps)
+        self.desk.say(f"volume {volume} %" + (", but muted: F8" if self._muted else ""), warning=self._muted)
 
-    def _stretch(self, delta_ms: int) -> None:
-        self._desk.send_now(Stretched(at_ms=0, delta_ms=delta_ms))
+    def stretch(self, delta_ms: int) -> None:
+        self.desk.send_now(Stretched(at_ms=0, delta_ms=delta_ms))
 
     def _again(self, action: str, words: str) -> bool:
         """True the second time within a moment; the first time it says what the second would do."""
@@ -273,5 +251,5 @@ class Commands:
             self._asked = ("", 0)
             return True
         self._asked = (action, now)
-        self._desk.say(words, warning=True, for_ticks=AGAIN_MS // 100)
+        self.desk.say(words, warning=True, for_ticks=AGAIN_MS // 100)
         return False

@@ -27,16 +27,6 @@ Area = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
-    """A rectangle of cells."""
-
-    x: int
-    y: int
-    width: int
-    height: int
-
-
-@dataclass(frozen=True, slots=True)
 class Wants:
     """What there is to show: how many athletes and lanes, how many rows the brief takes (0 for no brief).
 
@@ -55,8 +45,8 @@ class Wants:
     calls: bool = False
 
 
-def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Box]:
-    """The box of every widget that is shown; a widget without a box has no room."""
+def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Region]:
+    """The region of every widget that is shown; a widget without one has no room."""
     if width <= 0 or height <= 0:
         return {}
     if width < 64 or height < 11:
@@ -64,7 +54,7 @@ def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     return _side_by_side(width, height, wants)
 
 
-def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Box]:
+def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Region]:
     """One under the other. Rows are given out in the order in which the eye needs them."""
     rows: dict[Area, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
     free = height
@@ -91,20 +81,16 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     give("lanes", min(free // 2, lanes_full))
     give("board", max(0, min(free, -(-wants.athletes // columns_for(width)) + 1 - rows["board"])))
     give("lanes", free)
-    return _piled(rows, width)
-
-
-def _piled(rows: dict[Area, int], width: int) -> dict[Area, Box]:
-    boxes: dict[Area, Box] = {}
+    boxes: dict[Area, Region] = {}
     y = 0
     for place, count in rows.items():
         if count:
-            boxes[place] = Box(0, y, width, count)
+            boxes[place] = Region(0, y, width, count)
             y += count
     return boxes
 
 
-def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
+def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Region]:
     """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
     stacked = bool(wants.brief_lines) or wants.for_class
     bar = 1 if height < 28 else 2 if height < 56 else 3
@@ -115,7 +101,7 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
         coach = max(coach, min(rows_said(CoachView(caution=wants.caution), width - 2) + 1 + wants.calls, height // 4))
     gap = 1 if height >= 36 else 0
     free = height - 2 - bar - coach - 3 * gap
-    boxes: dict[Area, Box] = {"head": Box(0, 0, width, 1), "keys": Box(0, height - 1, width, 1)}
+    boxes: dict[Area, Region] = {"head": Region(0, 0, width, 1), "keys": Region(0, height - 1, width, 1)}
     across = max(30, min(width * 43 // 100, 160))
     top = max(5 if height < 40 else 9, free * 22 // 100) if wants.digits else 4 if height < 40 else 7
     board = _board_rows(width, free, free - top, wants)
@@ -126,20 +112,21 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Box]:
     else:
         # Rows that the digits have no use for make the board's cells wide, and where few are here the moves and names large.
         roomy = -(-wants.athletes // -(-width // WIDEST)) + 1
-        board = max(board, min(roomy, free - _useful_clock_rows(width - across))) if board else 0
+        useful = (width - across) * 10 // 49 + 9  # beyond these neither the digits grow nor the words above them
+        board = max(board, min(roomy, free - useful)) if board else 0
         top = free - board
-    boxes["clock"] = Box(1, 1 + gap, width - 2 if stacked else width - across - 3, top - gap)
+    boxes["clock"] = Region(1, 1 + gap, width - 2 if stacked else width - across - 3, top - gap)
     below = 1 + top
     if not stacked:
-        boxes["lanes"] = Box(width - across - 1, 1 + gap, across, top - gap)
-    boxes["bar"] = Box(0, below, width, bar)
+        boxes["lanes"] = Region(width - across - 1, 1 + gap, across, top - gap)
+    boxes["bar"] = Region(0, below, width, bar)
     below += bar + gap
     if stacked:
-        boxes["lanes"] = Box(1, below, width - 2, free - top - board)
+        boxes["lanes"] = Region(1, below, width - 2, free - top - board)
         below += free - top - board + gap
-    boxes["coach"] = Box(1, below, width - 2, coach)
+    boxes["coach"] = Region(1, below, width - 2, coach)
     if board:
-        boxes["board"] = Box(1, height - 1 - board, width - 2, board)
+        boxes["board"] = Region(1, height - 1 - board, width - 2, board)
     return boxes
 
 
@@ -158,11 +145,6 @@ def _board_rows(width: int, free: int, below: int, wants: Wants) -> int:
     return max(1, min(needed, free - least_top))
 
 
-def _useful_clock_rows(width: int) -> int:
-    """The rows beyond which digits of this width do not grow any more, and the words above them."""
-    return width * 10 // 49 + 9
-
-
 class FloorLayout(Layout):
     """Puts each child of a stage into the box that `arrange_floor` gives to its id; a child without a box is not shown."""
 
@@ -175,12 +157,8 @@ class FloorLayout(Layout):
         """The placements of the children, as Textual asks for them."""
         boxes = arrange_floor(size.width, size.height, self.wants)
         lanes = "brief" if self.wants.brief_lines else "lanes"
-        by_id = {(lanes if place == "lanes" else place): box for place, box in boxes.items()}
-        return [
-            WidgetPlacement(Region(box.x, box.y, box.width, box.height), NULL_OFFSET, NULL_SPACING, child)
-            for child in children
-            if (box := by_id.get(child.id or "")) is not None
-        ]
+        by_id: dict[str | None, Region] = {(lanes if place == "lanes" else place): box for place, box in boxes.items()}
+        return [WidgetPlacement(by_id[child.id], NULL_OFFSET, NULL_SPACING, child) for child in children if child.id in by_id]
 
 
 class FloorPanel(Container):

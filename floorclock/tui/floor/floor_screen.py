@@ -11,31 +11,21 @@ from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from textual import events
 from textual.app import ComposeResult
+from textual.events import Key, MouseDown
 from textual.screen import Screen
 
+from floorclock.clock import events
 from floorclock.clock.cues import Cue
-from floorclock.clock.events import (
-    Event,
-    Joined,
-    Left,
-    NotFinished,
-    ResultEntered,
-    ScoreEntered,
-    SplitCorrected,
-    Tapped,
-    TapTakenBack,
-)
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
 from floorclock.live.conductor import Conductor
+from floorclock.tui.floor.advice import Offers
 from floorclock.tui.floor.board import Board
 from floorclock.tui.floor.commands import Commands, command_for
 from floorclock.tui.floor.desk import Desk, FloorSettings
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
-from floorclock.tui.floor.offers import Offers
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, is_paced, last_measured
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.present_board import members_here
@@ -57,10 +47,10 @@ RUSH_TICKS, MOST_RUSH_TICKS = 2, 20
 CUE_TICKS = 25
 REDRAW_AFTER_S = 0.3
 NS_PER_S = 1_000_000_000
-_OF_A_TEAM = (Tapped, TapTakenBack, NotFinished, SplitCorrected, ResultEntered, ScoreEntered)
-"""What is recorded of all of a team."""
-_ONE_ATHLETE = (Tapped, TapTakenBack)
+_ONE_ATHLETE = (events.Tapped, events.TapTakenBack)
 """Events that change at most what was taken of one athlete; they are many, and must be cheap to show."""
+_OF_A_TEAM = (*_ONE_ATHLETE, events.NotFinished, events.SplitCorrected, events.ResultEntered, events.ScoreEntered)
+"""What is recorded of all of a team."""
 
 
 class FloorScreen(Screen[int]):
@@ -194,7 +184,7 @@ class FloorScreen(Screen[int]):
             self.presenter.outlooks.follow(state.now_ms)
         question = self.desk.offers.question(moment(state, state.now_ms), self._version)
         if question is not None:
-            self._do_beside(question.answer, self.desk.offers.take)
+            self._do_beside(question, self.desk.offers.take)
 
     def paint(self) -> None:
         """Shows the class as it stands."""
@@ -221,12 +211,6 @@ class FloorScreen(Screen[int]):
         if larger:
             self.desk.say("one more in: " + "; ".join(" + ".join(team) for team in larger))
 
-    def _paint_rows(self) -> None:
-        """Shows the board as it stands; all else waits for the next tick, a tenth of a second at most."""
-        before = self.stage.view
-        if before is not None:
-            self._show(self.presenter.after_taps(before, self.conductor.state.now_ms, self._version, self.desk.selected))
-
     def _show(self, view: FloorView) -> None:
         self.stage.show(view)
         self.commands.advising.seen()
@@ -250,25 +234,27 @@ class FloorScreen(Screen[int]):
             self.conductor.call_attention()
         self._raised = raised
 
-    def _folded(self, event: Event, outcome: Outcome) -> None:
+    def _folded(self, event: events.Event, outcome: Outcome) -> None:
         self._version += 1
         tap = isinstance(event, _ONE_ATHLETE)
         if tap:
             self._tapped_tick = self.desk.ticks
             self.presenter.only_changed(self._version, outcome.athlete)
-        if isinstance(event, Left) and event.athlete == self.desk.selected:
+        if isinstance(event, events.Left) and event.athlete == self.desk.selected:
             self.desk.selected = ""
         self.presenter.outlooks.concerns(event, outcome)
         self._answer(event, outcome)
         # Shown at once: whoever tapped looks up now, not a tenth of a second later.
-        if tap:
-            self._paint_rows()
+        if tap and self.stage.view is not None:
+            # The board as it stands; all else waits for the next tick, a tenth of a second at most.
+            now_ms, selected = self.conductor.state.now_ms, self.desk.selected
+            self._show(self.presenter.after_taps(self.stage.view, now_ms, self._version, selected))
             return
         self.conductor.tick()
         self.settings.beat()
         self.paint()
 
-    def _answer(self, event: Event, outcome: Outcome) -> None:
+    def _answer(self, event: events.Event, outcome: Outcome) -> None:
         """Says what came of an event. An old answer does not outlive what was done after it.
 
         But taps come by the dozen: what the coach gave stays readable for a moment, and the row shows the tap.
@@ -276,14 +262,15 @@ class FloorScreen(Screen[int]):
         given = self.commands.advising.answer_to(event)
         if given:
             self._firm_until = self.desk.ticks + FIRM_TICKS
-        elif isinstance(event, Tapped) and outcome.took_effect and self.desk.ticks < self._firm_until:
+        elif isinstance(event, events.Tapped) and outcome.took_effect and self.desk.ticks < self._firm_until:
             return
         who = self._team_of(outcome.athlete, " + ") if isinstance(event, _OF_A_TEAM) else outcome.athlete
         said = replace(outcome, athlete=who)
         words = outcome_words(said) or given or event_words(event, said)
         others = self._team_of(outcome.athlete, " and ", others=True)
-        if isinstance(event, Joined | Left) and outcome.took_effect and others:
-            words += f", with {others}" if isinstance(event, Joined) else f"; {others} {'goes' if ' ' not in others else 'go'} on"
+        if isinstance(event, events.Joined | events.Left) and outcome.took_effect and others:
+            go = "go" if " and " in others else "goes"
+            words += f", with {others}" if isinstance(event, events.Joined) else f"; {others} {go} on"
         if outcome.took_effect and not outcome.saved:
             words = f"not saved yet: {words}"
         self.desk.say(words, warning=not outcome.took_effect or not outcome.saved)
@@ -305,7 +292,7 @@ class FloorScreen(Screen[int]):
             dialog.take = take
             self.app.push_screen(dialog)
 
-    def take_key(self, event: events.Key) -> None:
+    def take_key(self, event: Key) -> None:
         """A tap, or a command, or a word that the key is nobody's."""
         stamp_ns = self._stamp_ns(event.time)
         name = self.commands.athlete_of_key(event.character or "")
@@ -314,16 +301,16 @@ class FloorScreen(Screen[int]):
             return
         command = command_for(event.key, event.character)
         if command is not None:
-            self.commands.run(command.action, stamp_ns)
+            command.run(self.commands, stamp_ns)
         elif event.is_printable and event.character:
             self.desk.say(f"nobody has the key {event.character}", warning=True)
 
-    def press_board(self, event: events.MouseDown) -> None:
+    def press_board(self, event: MouseDown) -> None:
         """Hands a press that went to another screen to the board, if it lies on it."""
         board = self.stage.board
         if board.is_on_screen and board.region.contains(event.x, event.y):
             x, y = event.x - board.region.x, event.y - board.region.y
-            board.post_message(events.MouseDown(board, x, y, 0, 0, event.button, event.shift, event.meta, event.ctrl))
+            board.post_message(MouseDown(board, x, y, 0, 0, event.button, event.shift, event.meta, event.ctrl))
 
     def on_board_row_pressed(self, message: Board.RowPressed) -> None:
         self.commands.tap(message.athlete, self._stamp_ns(message.stamp_s))

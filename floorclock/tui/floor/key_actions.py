@@ -10,21 +10,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from floorclock.clock.events import (
-    ClassEnded,
-    Joined,
-    MarginChanged,
-    NotFinished,
-    PartEnded,
-    ResultEntered,
-    ScoreEntered,
-    Tapped,
-    TapTakenBack,
-)
+from floorclock.clock import events
 from floorclock.clock.outcome import Outcome
-from floorclock.clock.run import TakenTap
 from floorclock.clock.taps import last_taken
-from floorclock.plan.roster import Athlete
 from floorclock.plan.typed_result import TypedResult
 from floorclock.tui.floor.advice import Giving
 from floorclock.tui.floor.advising import Advising
@@ -50,11 +38,10 @@ from floorclock.tui.floor.words import clock_words, outcome_words
 
 if TYPE_CHECKING:
     from floorclock.clock.state import ClassState
-    from floorclock.pace.advice import Advice
 
 
 class KeyActions:
-    """The conversations of one floor. Each method named in the key table is one of them."""
+    """The conversations of one floor, as the key table begins them."""
 
     def __init__(self, desk: Desk, advising: Advising) -> None:
         self._desk, self._advising = desk, advising
@@ -67,11 +54,7 @@ class KeyActions:
             self._desk.say("no part is running", warning=True)
             return
         question = Confirm(f"End {here.part.title} now?", "What was tapped stays.", "ends the part")
-        self._desk.ask(question, self._part_end_answered)
-
-    def _part_end_answered(self, yes: bool | None) -> None:
-        if yes:
-            self._desk.send_now(PartEnded(at_ms=0))
+        self._desk.ask(question, lambda yes: self._desk.send_now(events.PartEnded(at_ms=0)) if yes else None)
 
     def leave(self) -> None:
         """Ends the class, if the coach means it, and leaves the floor; before the start it just leaves."""
@@ -90,23 +73,22 @@ class KeyActions:
         state = self._conductor.state
         if state.runs and not state.ended_by_coach:
             was_over = state.over
-            self._desk.send_now(ClassEnded(at_ms=0))
+            self._desk.send_now(events.ClassEnded(at_ms=0))
             if not was_over:
                 return
         self._desk.leave()
 
     def athlete(self) -> None:
         """The sheet of the chosen athlete, or of the one whose key comes next."""
-        chosen = self._desk.selected
+        state, chosen = self._conductor.state, self._desk.selected
         if chosen:
-            state = self._conductor.state
             team = members_here(state, last_measured(state), chosen)
             if len(team) == 1:
                 self._open_sheet(chosen)
             else:
                 self._desk.ask(PickAthlete(team, "Who of the team?"), self._open_sheet)
-            return
-        self._desk.ask(PickAthlete(self._conductor.state.present, "Which athlete?"), self._open_sheet)
+        else:
+            self._desk.ask(PickAthlete(state.present, "Which athlete?"), self._open_sheet)
 
     def _open_sheet(self, name: str | None) -> None:
         if not name or name not in self._conductor.state.athletes:
@@ -119,16 +101,13 @@ class KeyActions:
     def _act(self, name: str, answer: SheetAnswer | None, look: Look) -> None:
         if isinstance(answer, TakeAdvice):
             # What the sheet said when it was opened, whatever has come since.
-            self._give(look.best)
+            advice, run = look.best, self._conductor.state.run
+            if advice is None or run is None or run.index != advice.part:
+                self._desk.say("that part is over", warning=True)
+            else:
+                self._advising.give_advice(advice)
         elif answer is not None:
             self._desk.send_now(answer)
-
-    def _give(self, advice: Advice | None) -> None:
-        run = self._conductor.state.run
-        if advice is None or run is None or run.index != advice.part:
-            self._desk.say("that part is over", warning=True)
-        else:
-            self._advising.give_advice(advice)
 
     def ask_for_a_yes(self, found: Giving, then: Callable[[], None]) -> None:
         """An advice that leads to a guarded move needs the coach's yes, which is recorded."""
@@ -142,14 +121,13 @@ class KeyActions:
     def offers(self) -> None:
         """The targets from earlier classes: which of them are given."""
         offered = self._desk.offers.standing
-        dialog = Offered(self._desk.offers.lines())
-        self._desk.ask(dialog, lambda ticked: self._offers_answered(offered, ticked))
 
-    def _offers_answered(self, offered: tuple[Advice, ...], ticked: tuple[int, ...] | None) -> None:
-        if ticked is None:
-            return
-        self._desk.offers.answered(offered)
-        self._advising.give_all([offered[number] for number in ticked])
+        def answered(ticked: tuple[int, ...] | None) -> None:
+            if ticked is not None:
+                self._desk.offers.answered(offered)
+                self._advising.give_all([offered[number] for number in ticked])
+
+        self._desk.ask(Offered(self._desk.offers.lines()), answered)
 
     def latecomer(self) -> None:
         """Somebody comes late."""
@@ -158,11 +136,8 @@ class KeyActions:
         keys = [athlete.key for athlete in state.athletes.values()]
         groups = groups_now(state, self._desk.here)
         fits = latecomers_group(state, self._desk.here, groups)
-        self._desk.ask(AddLatecomer(names, keys, groups, fits), self._joined)
-
-    def _joined(self, athlete: Athlete | None) -> None:
-        if athlete is not None:
-            self._desk.send_now(Joined(at_ms=0, athlete=athlete))
+        dialog = AddLatecomer(names, keys, groups, fits)
+        self._desk.ask(dialog, lambda athlete: self._desk.send_now(events.Joined(at_ms=0, athlete=athlete)) if athlete else None)
 
     def margin(self) -> None:
         """Another rest margin for the class, or for the part that has its own."""
@@ -172,11 +147,12 @@ class KeyActions:
         # A part with a margin of its own would not hear of another one for the class.
         own = state.part(part).rest_margin_ms is not None or part in state.part_margins
         question = AskMargin(state.margin_for("", part), "for this part" if own else "for the class")
-        self._desk.ask(question, lambda answer: self._margin_answered(answer, part if own else None))
 
-    def _margin_answered(self, margin_ms: int | None, part: int | None) -> None:
-        if margin_ms is not None:
-            self._desk.send_now(MarginChanged(at_ms=0, margin_ms=margin_ms, part=part))
+        def answered(margin_ms: int | None) -> None:
+            if margin_ms is not None:
+                self._desk.send_now(events.MarginChanged(at_ms=0, margin_ms=margin_ms, part=part if own else None))
+
+        self._desk.ask(question, answered)
 
     def results(self) -> None:
         """The numbers of a part with a score, else the results of the last part that has any."""
@@ -188,8 +164,8 @@ class KeyActions:
         run = next((run for run in reversed(state.runs) if result_kind(run)), None)
         if run is None:
             self._desk.say("no part with results was begun", warning=True)
-            return
-        self._ask_numbers(ScoreAsked(run, RESULT, ()))
+        else:
+            self._ask_numbers(ScoreAsked(run, RESULT, ()))
 
     def _ask_numbers(self, asked: ScoreAsked) -> None:
         """Those who have none yet; everybody, where nobody lacks one."""
@@ -210,16 +186,16 @@ class KeyActions:
         for name, typed in answers.items():
             place: dict[str, Any] = {"at_ms": 0, "athlete": name, "part": asked.run.index}
             if asked.interval == RESULT:
-                self._desk.send_now(ResultEntered(**place, rounds=typed.rounds, reps=typed.reps, time_ms=typed.time_ms))
+                self._desk.send_now(events.ResultEntered(**place, rounds=typed.rounds, reps=typed.reps, time_ms=typed.time_ms))
             else:
-                self._desk.send_now(ScoreEntered(**place, interval=asked.interval, amount=typed.score))
+                self._desk.send_now(events.ScoreEntered(**place, interval=asked.interval, amount=typed.score))
         every = numbers_of(self._conductor.state, asked.run)
-        at = next((number for number, one in enumerate(every) if one.interval == asked.interval), 0)
+        at = next((number for number, score in enumerate(every) if score.interval == asked.interval), 0)
         if turn:
             self._ask_numbers(replace(every[(at + turn) % len(every)], missing=()))
         # What was typed now is on its way to the disk, and counts a moment later.
         elif every and not {*every[at].missing} - {*answers}:
-            following = next((one for one in every[at + 1 :] if one.missing), None)
+            following = next((score for score in every[at + 1 :] if score.missing), None)
             if following is not None:
                 self._ask_numbers(following)
 
@@ -230,35 +206,36 @@ class KeyActions:
         if isinstance(taken, Outcome):
             self._desk.say(outcome_words(taken), warning=True)
             return
-        others = [one for one in state.present if one.name != taken.athlete]
-        question = PickAthlete(others, f"Not {taken.athlete}: who was it?")
-        self._desk.ask(question, lambda name: self._move(taken, name))
+        others = [athlete for athlete in state.present if athlete.name != taken.athlete]
 
-    def _move(self, taken: TakenTap, name: str | None) -> None:
-        if name:
-            self._desk.send_now(TapTakenBack(at_ms=0, athlete=taken.athlete))
-            self._conductor.send(Tapped(at_ms=taken.at_ms, athlete=name))
+        def moved(name: str | None) -> None:
+            if name:
+                self._desk.send_now(events.TapTakenBack(at_ms=0, athlete=taken.athlete))
+                self._conductor.send(events.Tapped(at_ms=taken.at_ms, athlete=name))
+
+        self._desk.ask(PickAthlete(others, f"Not {taken.athlete}: who was it?"), moved)
 
     def not_finished(self) -> None:
         """The chosen athlete, or the one whose key comes next, missed the interval."""
         if self._desk.selected:
             self._missed(self._desk.selected)
-            return
-        self._desk.ask(PickAthlete(self._conductor.state.present, "Who did not finish?"), self._missed)
+        else:
+            self._desk.ask(PickAthlete(self._conductor.state.present, "Who did not finish?"), self._missed)
 
     def _missed(self, name: str | None) -> None:
         state = self._conductor.state
         run = last_measured(state)
-        if not name or run is None:
-            if name:
-                self._desk.say("no work has begun", warning=True)
+        if not name:
+            return
+        if run is None:
+            self._desk.say("no work has begun", warning=True)
             return
         name = run.recorded_as(name)
         interval = missed_interval(state, run, name)
         if interval is None:
             self._desk.say(f"{name} has no work now that could be missed", warning=True)
-            return
-        self._desk.send_now(NotFinished(at_ms=0, athlete=name, part=run.index, interval=interval))
+        else:
+            self._desk.send_now(events.NotFinished(at_ms=0, athlete=name, part=run.index, interval=interval))
 
     def help(self, lines: Sequence[KeyLine]) -> None:
         """All keys."""
@@ -270,15 +247,14 @@ class KeyActions:
         away = f"The class was away for {clock_words(away_ms, up=True)}."
         stopped = f"at {clock_words(state.now_ms, up=True)} of the class"
         would_be = f"at {clock_words(state.now_ms + away_ms, up=True)} of the class"
-        question = ResumeQuestion(away, stopped, would_be)
-        self._desk.ask(question, lambda answer: self._carry_on(answer, away_ms), urgent=True)
 
-    def _carry_on(self, answer: str | None, away_ms: int) -> None:
-        if answer is None:
-            self._desk.say("paused: space goes on from where it stopped", warning=True)
-            return
-        jump_ms = away_ms if answer == "would_be" else 0
-        self._conductor.carry_on(away_ms, jump_ms, self._conductor.state.session.resume_count_in_ms)
+        def answered(answer: str | None) -> None:
+            if answer is None:
+                self._desk.say("paused: space goes on from where it stopped", warning=True)
+            else:
+                self._conductor.carry_on(away_ms, away_ms if answer == "would_be" else 0, state.session.resume_count_in_ms)
+
+        self._desk.ask(ResumeQuestion(away, stopped, would_be), answered, urgent=True)
 
 
 def _known_number(state: ClassState, asked: ScoreAsked, name: str) -> str:

@@ -1,6 +1,6 @@
 """One lane drawn: its move and target, and who is there, in letters or as text.
 
-Invariant: the rows that a lane takes (`lane_rows`) are counted by the rules by which it is drawn (`lane_block`). Names
+Invariant: a lane is drawn (`lane_block`) as it was found to fit (`lane_fit`), so it has the rows that were counted for it. Names
 without room are counted (`+3`), never dropped unsaid.
 """
 
@@ -32,7 +32,7 @@ People = tuple[PersonView, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Hand:
+class LetterSizes:
     """How large moves and names are written, as sizes of letters; 0 is body text."""
 
     move: int
@@ -47,49 +47,48 @@ class Block:
     places: tuple[tuple[Region, str], ...] = ()
 
 
-def _move_size(lane: LaneView, hand: Hand) -> int:
-    return min(hand.move, hand.name) if lane.is_rest else hand.move
+@dataclass(frozen=True, slots=True)
+class LaneFit:
+    """How a lane is drawn: the size of its move, its heading, its names where they are in letters, and all its rows."""
+
+    size: int
+    heading: Heading | None
+    seated: Seated | None
+    rows: int
 
 
-def lane_rows(lane: LaneView, width: int, hand: Hand) -> int | None:
-    """The rows of `lane_block`; None where it is too wide."""
+def lane_fit(lane: LaneView, width: int, letters: LetterSizes) -> LaneFit | None:
+    """How a lane is drawn in letters of a size; None where it is too wide."""
+    size = min(letters.move, letters.name) if lane.is_rest else letters.move
+    heading = _heading(lane.move, lane.target, width, size) if lane.move else None
+    if lane.move and heading is None:
+        return None
     rows = int(bool(lane.note))
-    if lane.move:
-        size = _move_size(lane, hand)
-        heading = _heading(lane.move, lane.target, width, size)
-        if heading is None:
-            return None
-        rows += _stack_rows(len(heading.move) + heading.is_stacked, size)
-    if not lane.people:
-        return rows
-    if not hand.name:
-        return rows + len(people_lines(lane.people, width, 99))
-    seated = _seated(lane.people, width, hand.name)
-    return None if seated is None else rows + bool(rows) + _line_tops(len(seated.seats), hand.name)[-1]
+    if heading is not None:
+        count = len(heading.move) + heading.is_stacked
+        rows += count * height_of(size) + (count - 1) * (size > 1) if size else count
+    if not (lane.people and letters.name):
+        return LaneFit(size, heading, None, rows + len(people_lines(lane.people, width, 99)))
+    seated = _seated(lane.people, width, letters.name)
+    if seated is None:
+        return None
+    return LaneFit(size, heading, seated, rows + bool(rows) + _line_tops(len(seated.seats), letters.name)[-1])
 
 
 @lru_cache(maxsize=512)
-def lane_block(lane: LaneView, width: int, hand: Hand) -> Block | None:
+def lane_block(lane: LaneView, width: int, letters: LetterSizes) -> Block | None:
     """One lane, as many lines as it needs; None where it is too wide."""
-    lines: list[Line] = []
-    if lane.move:
-        size = _move_size(lane, hand)
-        heading = _heading(lane.move, lane.target, width, size)
-        if heading is None:
-            return None
-        lines += heading_lines(lane, heading, width, size)
+    fitted = lane_fit(lane, width, letters)
+    if fitted is None:
+        return None
+    lines = heading_lines(lane, fitted.heading, width, fitted.size) if fitted.heading is not None else []
     if lane.note:
         lines.append(padded([Segment(f" {cut(lane.note, width - 1)}", FAINT)], width))
-    if not lane.people:
-        return Block(tuple(lines))
-    if not hand.name:
+    if fitted.seated is None:
         return Block((*lines, *people_lines(lane.people, width, 99)))
-    seated = _seated(lane.people, width, hand.name)
-    if seated is None:
-        return None
     if lines:
         lines.append(padded((), width))
-    names = lettered_people(lane.people, seated, width, hand.name)
+    names = lettered_people(lane.people, fitted.seated, width, letters.name)
     return Block((*lines, *names.lines), tuple((region.translate((0, len(lines))), name) for region, name in names.places))
 
 
@@ -115,11 +114,6 @@ def _heading(move: str, target: str, width: int, size: int) -> Heading | None:
         return Heading(beside, target)
     above = lettered_lines(move, size, width - 2)
     return Heading(above, target, is_stacked=True) if above and len(above) <= 3 and 0 < across <= width - 2 else None
-
-
-def _stack_rows(lines: int, size: int) -> int:
-    """The rows of lines of letters one above the other."""
-    return lines * height_of(size) + (lines - 1) * (size > 1) if size else lines
 
 
 def heading_lines(lane: LaneView, heading: Heading, width: int, size: int) -> list[Line]:

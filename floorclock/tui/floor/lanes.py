@@ -1,12 +1,16 @@
 """What to do now: a lane for every station in use, with the move, the target and who is there.
 
-Invariant: a lane shows its move and target before anything else; the title and what comes next make way for names.
+Invariant: a lane shows its move and target before anything else; the title and what comes next make way for names. All moves are
+drawn in one size and all names in one, as large as the room allows; what would be smaller than `least` goes on pages. What fits
+is found by counting rows; only what is shown is drawn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import product
 from typing import Final
 
 from rich.segment import Segment
@@ -19,12 +23,18 @@ from floorclock.tui.base.lines import Line, inked, padded, width_of, wrapped
 from floorclock.tui.base.painted import Painted
 from floorclock.tui.base.palette import BLANK, CAP, FAINT, LETTER_BLOCK, STRONG
 from floorclock.tui.floor.board import press_of
-from floorclock.tui.floor.lane_layout import LaneLayout, laid_out, planned
-from floorclock.tui.floor.lane_lines import Lanes, squeezed_lines
+from floorclock.tui.floor.lane_lines import GAP, Block, Lanes, LetterSizes, lane_block, lane_fit, squeezed_lines
 from floorclock.tui.floor.view import LanesView, LaneView
 
 LETTERED_NEXT_FROM: Final = 15
 """The rows of a panel from which what comes next is drawn in letters."""
+LARGEST_MOVE, LARGEST_NAME = 12, 5
+MOST_SHARES: Final = 5
+FEW_PAGES, MOST_PAGES = 4, 8
+"""Nobody waits for more of them to read their own name."""
+
+LARGE = tuple(LetterSizes(move, name) for name in range(LARGEST_NAME, 0, -1) for move in range(LARGEST_MOVE, name - 1, -1))
+SMALL = tuple(LetterSizes(move, 0) for move in range(LARGEST_MOVE, -1, -1))
 
 
 class LanesPanel(Painted[LanesView]):
@@ -46,8 +56,9 @@ class LanesPanel(Painted[LanesView]):
 
     def paint(self, view: LanesView, width: int, height: int) -> list[Line]:
         """A title, the lanes, the next line; title and next go first where there is no room."""
-        lanes = (*view.lanes, *(() if not view.names else (LaneView("", "", view.names),)))
-        marked = tuple(_all_marked(lane) for lane in lanes)
+        lanes = (*view.lanes, LaneView("", "", view.names)) if view.names else view.lanes
+        # Room for everybody's tick is kept: nothing moves when somebody is done.
+        marked = tuple(replace(lane, people=tuple(replace(person, done=True) for person in lane.people)) for lane in lanes)
         least = least_size(self.room, *self.app.size) if self.room is not None else 0
         best: tuple[LaneLayout | None, list[Line], bool] = None, [], False
         for following in next_forms(view, width, height):
@@ -67,7 +78,7 @@ class LanesPanel(Painted[LanesView]):
         self._places = []
         if plan is None:
             return [*title, *squeezed_lines(lanes, width, rows), *following]
-        block = laid_out(_as_they_stand(plan.pages[self.page], lanes), width, rows, plan.hand, beside=plan.beside)
+        block = laid_out(_as_they_stand(plan.pages[self.page], lanes), width, rows, plan.letters, beside=plan.beside)
         self._places = [(region.translate((0, titled)), name) for region, name in block.places]
         return [*title, *block.lines, *following]
 
@@ -76,11 +87,6 @@ class LanesPanel(Painted[LanesView]):
         name = next((name for region, name in self._places if region.contains(event.x, event.y)), "")
         if event.button == 1 and name:
             self.post_message(press_of(self, event, name))
-
-
-def _all_marked(lane: LaneView) -> LaneView:
-    """Room for everybody's tick is kept: nothing moves when somebody is done."""
-    return replace(lane, people=tuple(replace(person, done=True) for person in lane.people))
 
 
 def _as_they_stand(page: Lanes, lanes: Lanes) -> Lanes:
@@ -113,7 +119,112 @@ def _better(plan: LaneLayout | None, known: LaneLayout | None, least: int) -> bo
     """Whether names can be read, or stand on fewer pages, where so far they do not: else what comes next keeps its letters."""
     if plan is None or known is None:
         return plan is not None
-    name, others = (min(found.hand.name, max(1, least)) for found in (plan, known))
+    name, others = (min(found.letters.name, max(1, least)) for found in (plan, known))
     if not name and not others:
-        return plan.hand.move > known.hand.move
+        return plan.letters.move > known.letters.move
     return (name, -len(plan.pages)) > (others, -len(known.pages))
+
+
+@dataclass(frozen=True, slots=True)
+class LaneLayout:
+    """How lanes are laid out: the letters, in columns or one under the other, and page by page."""
+
+    letters: LetterSizes
+    beside: bool
+    pages: tuple[Lanes, ...]
+
+
+@lru_cache(maxsize=32)
+def planned(lanes: Lanes, width: int, height: int, least: int) -> LaneLayout | None:
+    """The largest letters in which all fits; on pages (some lanes, one, a share of one) if under `least`. None: no room."""
+    named = any(lane.people for lane in lanes)
+    whole = _largest((lanes,), width, height, LARGE) if named else None
+    if whole is not None and whole.letters.name >= least:
+        return whole
+    # Letters that are somewhat small, on a few pages, are better than many pages.
+    for most, smallest in product((FEW_PAGES, MOST_PAGES), range(least, 0, -1)) if named else ():
+        paged = _paged(lanes, width, height, tuple(letters for letters in LARGE if letters.name >= smallest), most)
+        if paged is not None:
+            return paged
+    return whole or _largest((lanes,), width, height, SMALL)
+
+
+def _paged(lanes: Lanes, width: int, height: int, sizes: Sequence[LetterSizes], most: int) -> LaneLayout | None:
+    """The lanes on as few pages as will do, `most` at most: some of them on each, then one, then a share of the people of one."""
+    cuts = (pages for pages in _page_cuts(lanes, width, height, sizes[-1]) if 1 < len(pages) <= most)
+    return next(filter(None, (_largest(pages, width, height, sizes) for pages in cuts)), None)
+
+
+def _page_cuts(lanes: Lanes, width: int, height: int, smallest: LetterSizes) -> Iterator[tuple[Lanes, ...]]:
+    """The ways to lay lanes out on pages that do in the smallest letters, the fewest pages first."""
+
+    def fits(page: Lanes) -> bool:
+        return _largest((page,), width, height, (smallest,)) is not None
+
+    for count in range(len(lanes) - 1, 0, -1):
+        pages = tuple(lanes[at : at + count] for at in range(0, len(lanes), count))
+        if all(map(fits, pages)):
+            yield pages
+    shares = [_shares(lane, fits) for lane in lanes]
+    if all(shares):
+        yield tuple(page for pages in shares for page in pages)
+
+
+def _shares(lane: LaneView, fits: Callable[[Lanes], bool]) -> tuple[Lanes, ...]:
+    """A lane, or its people in the fewest shares that fit, one on each page; none where they are too many."""
+    for parts in range(1, MOST_SHARES):
+        count = max(1, -(-len(lane.people) // parts))
+        cuts = range(0, max(1, len(lane.people)), count)
+        pages = tuple((replace(lane, people=lane.people[at : at + count]),) for at in cuts)
+        if all(map(fits, pages)):
+            return pages
+    return ()
+
+
+def _largest(pages: tuple[Lanes, ...], width: int, height: int, sizes: Sequence[LetterSizes]) -> LaneLayout | None:
+    """The first of the sizes in which every page fits, its lanes beside each other if they can be."""
+    ways = (True, False) if max(map(len, pages)) > 1 else (True,)
+    for letters, beside in product(sizes, ways):
+        if all(_fits(page, width, height, letters, beside=beside) for page in pages):
+            return LaneLayout(letters, beside, pages)
+    return None
+
+
+def _fits(lanes: Lanes, width: int, height: int, letters: LetterSizes, *, beside: bool) -> bool:
+    across = _column(len(lanes), width) if beside else width
+    rows = []
+    for lane in lanes:
+        fit = lane_fit(lane, across, letters)
+        if fit is None:
+            return False
+        rows.append(fit.rows)
+    return (max(rows, default=0) if beside else sum(rows) + bool(letters.name) * (len(rows) - 1)) <= height
+
+
+def _column(count: int, width: int) -> int:
+    return (width - GAP * (count - 1)) // max(1, count)
+
+
+def laid_out(lanes: Lanes, width: int, height: int, letters: LetterSizes, *, beside: bool) -> Block:
+    """The lanes in exactly `height` rows, which are known to be enough."""
+    across = _column(len(lanes), width) if beside else width
+    blocks = [block for lane in lanes if (block := lane_block(lane, across, letters)) is not None]
+    if beside:
+        gap = Segment(" " * GAP, BLANK)
+        empty = padded((), across)
+        lines = [
+            padded([part for block in blocks for part in (*(block.lines[y] if y < len(block.lines) else empty), gap)], width)
+            for y in range(height)
+        ]
+        places = [
+            (region.translate((at * (across + GAP), 0)), name) for at, block in enumerate(blocks) for region, name in block.places
+        ]
+        return Block(tuple(lines), tuple(places))
+    spare = height - sum(len(block.lines) for block in blocks)
+    lines, places = [], []
+    for at, block in enumerate(blocks):
+        places += [(region.translate((0, len(lines))), name) for region, name in block.places]
+        air = spare // (len(blocks) - at)
+        spare -= air
+        lines += [*block.lines, *[padded((), width)] * air]
+    return Block(tuple(lines), tuple(places))

@@ -16,25 +16,7 @@ from itertools import islice
 from time import perf_counter
 from typing import TYPE_CHECKING, Any, Literal
 
-from floorclock.clock.events import (
-    Allowed,
-    ClassEnded,
-    Event,
-    Joined,
-    Left,
-    MarginChanged,
-    NotFinished,
-    OptionChosen,
-    PartEnded,
-    Regrouped,
-    Skipped,
-    SplitCorrected,
-    Stretched,
-    Tapped,
-    TapTakenBack,
-    TargetChanged,
-    WentBack,
-)
+from floorclock.clock import events
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Coming, Split, Status
@@ -56,33 +38,15 @@ SLICE_S = 0.005
 PAUSED_SLICE_S = 0.04
 """While the class is paused nobody is being timed: what the coach changes then may show sooner."""
 
-_OF_SPLITS = (Tapped, TapTakenBack, NotFinished, SplitCorrected)
-_OF_WORK = (
-    TargetChanged,
-    OptionChosen,
-    Allowed,
-    Regrouped,
-    Joined,
-    Left,
-)
-_OF_ALL = (
-    WentBack,
-    Skipped,
-    Stretched,
-    PartEnded,
-    ClassEnded,
-    MarginChanged,
-)
+_OF_SPLITS = (events.Tapped, events.TapTakenBack, events.NotFinished, events.SplitCorrected)
+_OF_WORK = (events.TargetChanged, events.OptionChosen, events.Allowed, events.Regrouped, events.Joined, events.Left)
+_OF_ALL = (events.WentBack, events.Skipped, events.Stretched, events.PartEnded, events.ClassEnded, events.MarginChanged)
 
 SETTLE_AFTER_MS = 1_500
 """Late taps of an interval are mostly in by then, and the first second of the next belongs to the clock."""
 
 MOST_AHEAD = 60
 """Rounds still to come that are looked at: an hour of minutes. Whoever plans more of them is told of the nearest."""
-
-News = Literal["", "one", "all", "fit"]
-"""Whose looks are new: one athlete's, everybody's, everybody's by a new fit."""
-
 
 NO_FLAG = Standing()
 
@@ -102,7 +66,7 @@ class Look:
     @property
     def best(self) -> Advice | None:
         """The advice that a line about the athlete gives: for the station of their flag, else the most urgent."""
-        return next((one for one in self.advice if one.station == self.standing.station), next(iter(self.advice), None))
+        return next((advice for advice in self.advice if advice.station == self.standing.station), next(iter(self.advice), None))
 
     @property
     def forecasts(self) -> tuple[Forecast, ...]:
@@ -114,12 +78,12 @@ NOTHING_KNOWN = Look()
 
 
 class PartLooks:
-    """The looks of one part. `step` does the next thing that is due; `news` says what it changed."""
+    """The looks of one part. `step` does the next thing that is due; `news` says whether a look is new by it, or all by a fit."""
 
     def __init__(self, state: ClassState, run: PartRun) -> None:
         self._state, self.run = state, run
         self.looks: dict[str, Look] = {}
-        self.news: News = ""
+        self.news: Literal["", "look", "fit"] = ""
         self._pacing: PartPacing | None = None
         self._settled = -1
         self._due = -1
@@ -195,7 +159,7 @@ class PartLooks:
         run = self.run
         index = run.timeline.interval_at(position_ms)
         if run.ended_ms is not None:
-            begun = (at for at, one in enumerate(run.timeline.intervals) if one.start_ms < position_ms)
+            begun = (at for at, interval in enumerate(run.timeline.intervals) if interval.start_ms < position_ms)
             index = max(begun, default=-1) + 1
         before = range((index or 0) - 1, -1, -1)
         return next((at for at in before if run.timeline.intervals[at].window >= 0), -1)
@@ -236,18 +200,15 @@ class PartLooks:
         if name in self._state.away or name not in self._state.athletes:
             return
         look = self.looks[name] = self._look(name)
-        self.news = "one"
-        if name in self._left:
-            self._left.remove(name)
-            self._round[name] = look
-        elif self._left:
+        self.news = "look"
+        if self._left:
             self._round[name] = look
 
     def _look_in_round(self, name: str) -> None:
         self._round[name] = self._look(name)
         if not self._left:
             self.looks, self._round = self._round, {}
-            self.news, self._after_fit = "fit" if self._after_fit else "all", False
+            self.news, self._after_fit = "fit" if self._after_fit else "look", False
 
     def _look(self, name: str) -> Look:
         splits = self._splits(name)
@@ -292,12 +253,11 @@ class Outlooks:
     def __init__(
         self,
         state: ClassState,
-        prior: Prior = NO_PRIOR,
         *,
         bring: Callable[[], bool] = lambda: True,
         pacing_of: Callable[[AnyPart, Prior, int], PartPacing] | None = None,
     ) -> None:
-        self._state, self._prior = state, prior
+        self._state, self._prior = state, NO_PRIOR
         self.bring = bring
         self.without_pacing = False
         """The pacing cannot be had on this machine: flags of taps are all there is."""
@@ -319,11 +279,6 @@ class Outlooks:
         """Whether the part that is looked at still runs: what is advised in it can only be given then."""
         return self._part is not None and self._part.run is self._state.run
 
-    @property
-    def prior(self) -> Prior:
-        """What earlier classes say."""
-        return self._prior
-
     def take_prior(self, prior: Prior) -> None:
         """History that came late: what is said already rests on it too."""
         if prior != self._prior:
@@ -335,13 +290,13 @@ class Outlooks:
         """What is to be said of an athlete now."""
         return self._part.looks.get(name, NOTHING_KNOWN) if self._part is not None else NOTHING_KNOWN
 
-    def concerns(self, event: Event, outcome: Outcome) -> None:
+    def concerns(self, event: events.Event, outcome: Outcome) -> None:
         """An event was folded: who it concerns is looked at again, at the next `follow`."""
         if self._part is None or not outcome.took_effect:
             return
         if isinstance(event, _OF_SPLITS):
             self._part.look_again(outcome.athlete, same_work=True)
-        elif isinstance(event, _OF_WORK) or (isinstance(event, MarginChanged) and event.athlete):
+        elif isinstance(event, _OF_WORK) or (isinstance(event, events.MarginChanged) and event.athlete):
             self._part.look_again(outcome.athlete)
         elif isinstance(event, _OF_ALL):
             self._part.look_at_all()

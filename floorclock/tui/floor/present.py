@@ -236,7 +236,7 @@ def _by_minutes(part: Rotation) -> bool:
     return part.every_ms == 60_000 and all(station.time_ms is None for station in part.stations)
 
 
-def clock_view(state: ClassState, here: Moment, cue: str, shows: Shows = "coach") -> ClockView:
+def clock_view(state: ClassState, here: Moment, cue: str, shows: Shows) -> ClockView:
     """The digits: what is left wherever something is, what has passed in a part for time or without an end."""
     text, label = _digits(state, here)
     if shows == "coach" and here.phase in KEY_WORDS:
@@ -312,7 +312,10 @@ def margin_ms(state: ClassState, here: Moment) -> int | None:
     if run is None or interval is None or here.phase is not Phase.WORK or interval.window < 0:
         return None
     part = run.part
-    if not isinstance(part, Windowed) or part.tap == "none" or _all_most(part):
+    if not isinstance(part, Windowed) or part.tap == "none":
+        return None
+    if all(station.is_rest or (station.target is not None and station.target.most) for station in part.stations):
+        # As much as possible everywhere: nobody is done early.
         return None
     rest = state.margin_for("", run.index)
     return rest if 0 < rest < interval.length_ms else None
@@ -323,11 +326,6 @@ def _mood(state: ClassState, here: Moment) -> Mood:
     rest = margin_ms(state, here)
     late = rest is not None and here.interval is not None and here.interval.end_ms - here.position_ms <= rest
     return "margin" if late and not here.paused else here.mood
-
-
-def _all_most(part: Windowed) -> bool:
-    """As much as possible everywhere: nobody is done early."""
-    return all(station.target is not None and station.target.most for station in part.stations if not station.is_rest)
 
 
 def left_words(state: ClassState, here: Moment, plan_left_ms: int) -> str:

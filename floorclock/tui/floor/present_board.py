@@ -6,7 +6,6 @@ Invariant: what is kept of an athlete was made from the state as it is; events a
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
@@ -17,10 +16,9 @@ from floorclock.plan.session import Amrap, ForTime, Untapped, Windowed
 from floorclock.tui.floor.moment import Moment, Phase
 from floorclock.tui.floor.outlooks import Look, Outlooks, last_measured
 from floorclock.tui.floor.present_work import turn_of
-from floorclock.tui.floor.view import RestBar, RowView, Shows
+from floorclock.tui.floor.view import RestBar, RowStatus, RowView, Shows
 from floorclock.tui.floor.words import rest_words, split_words
 
-RowStatus = Literal["work", "done", "missed", "rest", "idle", "home"]
 PAST_SHOWN = 24
 
 
@@ -68,17 +66,30 @@ class BoardRows:
             if known is None or moved:
                 known = self._known[name] = self._make(here, name, selected, look)
             elif known.look is not look:
-                row = _row(self._state, here, run, name, known.splits, known.result, look, selected)
+                row = self._row(here, name, selected, known.splits, known.result, look)
                 # A row that looks the same stays the same one: its cell is known, and nothing is painted.
                 known = self._known[name] = replace(known, look=look, row=known.row if row == known.row else row)
             rows.append(known.row)
         return tuple(rows)
 
     def _make(self, here: Moment, name: str, selected: str, look: Look) -> _KnownRow:
-        state, run = self._state, self._run
-        splits = tuple(athlete_splits(state, run, name)) if run else ()
-        result = athlete_result(state, run, name) if run else None
-        return _KnownRow(splits, result, look, _row(state, here, run, name, splits, result, look, selected))
+        splits = tuple(athlete_splits(self._state, self._run, name)) if self._run else ()
+        result = athlete_result(self._state, self._run, name) if self._run else None
+        return _KnownRow(splits, result, look, self._row(here, name, selected, splits, result, look))
+
+    def _row(
+        self, here: Moment, name: str, selected: str, splits: tuple[Split, ...], result: Result | None, look: Look
+    ) -> RowView:
+        split, left, detail = _words(self._state, here, self._run, name, splits, result)
+        return replace(
+            _plain_row(self._state, here, self._run, name, selected),
+            split=split,
+            left=left,
+            detail=detail,
+            past=tuple(_bar(split) for split in splits[-PAST_SHOWN:]),
+            flag=look.standing.flag.value if look.standing.flag is not None else "",
+            quiet=name in self._state.quiet,
+        )
 
 
 def names_on_board(state: ClassState, run: PartRun | None) -> tuple[str, ...]:
@@ -88,28 +99,6 @@ def names_on_board(state: ClassState, run: PartRun | None) -> tuple[str, ...]:
         return tuple(here)
     rows = {run.recorded_as(name) for name in here}
     return tuple(name for name in state.athletes if name in rows)
-
-
-def _row(
-    state: ClassState,
-    here: Moment,
-    run: PartRun | None,
-    name: str,
-    splits: tuple[Split, ...],
-    result: Result | None,
-    look: Look,
-    selected: str,
-) -> RowView:
-    split, left, detail = _words(state, here, run, name, splits, result)
-    return replace(
-        _plain_row(state, here, run, name, selected),
-        split=split,
-        left=left,
-        detail=detail,
-        past=tuple(_bar(one) for one in splits[-PAST_SHOWN:]),
-        flag=look.standing.flag.value if look.standing.flag is not None else "",
-        quiet=name in state.quiet,
-    )
 
 
 def _plain_row(state: ClassState, here: Moment, run: PartRun | None, name: str, selected: str) -> RowView:
@@ -166,7 +155,7 @@ def _words(
     out = state.out_after(name, run.index)
     if out is not None:
         return "", "", f"out in round {run.timeline.intervals[out].round}"
-    current = [one for one in splits if one.interval == here.index and here.run is run]
+    current = [split for split in splits if split.interval == here.index and here.run is run]
     if run.part.score is not None:
         missed = bool(current) and current[-1].status is Status.NOT_FINISHED
         return "", "", "not finished" if missed else _score_words(run, result)

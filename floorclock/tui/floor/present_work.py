@@ -47,30 +47,24 @@ def lanes_after_taps(state: ClassState, before: LanesView, here: Moment) -> Lane
     if run is None or not isinstance(run.part, Windowed):
         return before
     index = _shown(run, here)
-    lanes = tuple(_marked(lane, run, index) for lane in before.lanes)
+    lanes = tuple(
+        replace(lane, people=tuple(replace(person, done=_is_done(run, person.name, index)) for person in lane.people))
+        for lane in before.lanes
+    )
     return before if lanes == before.lanes else replace(before, lanes=lanes)
-
-
-def _marked(lane: LaneView, run: PartRun, index: int | None) -> LaneView:
-    people = tuple(replace(person, done=_is_done(run, person.name, index)) for person in lane.people)
-    if people == lane.people:
-        return lane
-    return replace(lane, people=people)
 
 
 def _shown(run: PartRun, here: Moment) -> int | None:
     """The interval whose stations the lanes show: in a rest between sets, the one that comes."""
-    at = here.index if here.index is not None else 0
+    at = here.index or 0
     return at if run.timeline.intervals[at].window >= 0 else _next_work(run, at)
 
 
 def _station_lanes(state: ClassState, here: Moment, run: PartRun, *, by_name: bool) -> LanesView:
-    intervals = run.timeline.intervals
-    at = here.index if here.index is not None else 0
-    coming = _next_work(run, at) if here.index is not None else at
-    if intervals[at].window < 0:
-        shown = _shown(run, here)
+    at, shown = here.index or 0, _shown(run, here)
+    if shown != at:
         return LanesView(_lanes_at(state, run, shown, by_name=by_name) if shown is not None else (), "", "next")
+    coming = _next_work(run, at) if here.index is not None else at
     title = "first" if here.phase is Phase.COUNT and here.position_ms < 0 else "now"
     return LanesView(_lanes_at(state, run, at, by_name=by_name), _next_words(state, run, at, coming), title)
 
@@ -87,8 +81,9 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
     in_turn = turn_of(run, index) if run.part.turns == "each interval" else None
     for athlete in state.present:
         at = state.station_of(athlete.name, run, index)
+        out = state.out_after(athlete.name, run.index)
         # Who came late stands at their station already.
-        if at is not None and (in_turn is None or athlete.name in in_turn) and not _is_out(state, run, index, athlete.name):
+        if at is not None and (in_turn is None or athlete.name in in_turn) and (out is None or index <= out):
             people.setdefault(at, []).append(athlete)
     if not people:
         people = {at: [] for at in range(len(stations))}
@@ -102,15 +97,10 @@ def _lanes_at(state: ClassState, run: PartRun, index: int, *, by_name: bool) -> 
             if everybody:
                 # Where some are named, so are the others, after them: who is not on a list seems to be nowhere.
                 named = number == 0 and any(person.own for person in persons)
-                persons = sorted((one for one in persons if one.own or named), key=lambda one: not one.own)
+                persons = sorted((person for person in persons if person.own or named), key=lambda person: not person.own)
             note = "everybody" if everybody and number == 0 and not persons else ""
             lanes.append(_lane(station, written, tuple(persons), interval.round, note))
     return tuple(lanes)
-
-
-def _is_out(state: ClassState, run: PartRun, index: int, name: str) -> bool:
-    out = state.out_after(name, run.index)
-    return out is not None and index > out
 
 
 def _lane(station: Station, written: Assignment, people: tuple[PersonView, ...], number: int, note: str) -> LaneView:
@@ -219,21 +209,18 @@ def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
 
 def _piece_lane(state: ClassState, station: Station, note: str = "") -> LaneView:
     written = _common(state, station, state.present)
-    differing = []
-    for athlete in state.present:
-        own = own_words(state.assigned(athlete.name, station), written, None)
-        if own:
-            differing.append(PersonView(athlete.name, own))
+    own = ((athlete.name, own_words(state.assigned(athlete.name, station), written, None)) for athlete in state.present)
+    differing = tuple(PersonView(name, words) for name, words in own if words)
     if station.items:
-        return _lane(station, written, tuple(differing), 1, note)
+        return _lane(station, written, differing, 1, note)
     target = station.target
     if target is not None and target.step:
         sign = "+" if target.step > 0 else ""
         note = f"{sign}{float(target.step):g} each round: {', '.join(target.words(k) for k in range(1, 5))} ..."
     if target is not None and target.amounts:
         load = written.load.words() if written.load is not None else ""
-        return LaneView(station.move, f"{target.plan_words()}{' at ' if load else ''}{load}", tuple(differing), note=note)
-    return LaneView(station.move, goal_of(written.target, written.load, 1), tuple(differing), note=note)
+        return LaneView(station.move, f"{target.plan_words()}{' at ' if load else ''}{load}", differing, note=note)
+    return LaneView(station.move, goal_of(written.target, written.load, 1), differing, note=note)
 
 
 def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
@@ -245,7 +232,7 @@ def _paced_lanes(here: Moment, run: PartRun) -> LanesView:
         rep = max(1, -(-beats // part.beats_per_rep))
         note = f"{float(part.beats_per_minute or 0):g} beats a minute; {TAP_TO_STOP}"
         return LanesView((LaneView(move, f"rep {rep}", (), note=note),), "")
-    index = here.index if here.index is not None else 0
+    index = here.index or 0
     stage, interval = part.shuttle.stages[index], run.timeline.intervals[index]
     done = sum(cue.name == "shuttle" for cue in run.timeline.cues_between(interval.start_ms, max(0, here.position_ms) + 1))
     done -= interval.start_ms > 0  # the cue at its first instant ends the stage before
@@ -269,7 +256,8 @@ def brief_view(state: ClassState, here: Moment, shows: Shows = "coach") -> Brief
 def _brief_of(state: ClassState, here: Moment, shows: Shows) -> BriefView | None:
     if here.phase is Phase.OVER:
         hint: BriefLine = ("hint", "F3 corrects, F6 enters results, F10 leaves; then floorclock review")
-        return BriefView("", (*over_lines(state, flags=shows == "coach"), hint))
+        told = [line for run in state.runs for line in _measured_lines(state, run, shows == "coach")]
+        return BriefView("", (*told, hint))
     resting = isinstance(here.part, RestPart)
     if here.phase not in (Phase.READY, Phase.BETWEEN, Phase.OPEN) and not resting:
         return None
@@ -306,12 +294,8 @@ def _outline(state: ClassState, first: int) -> Iterator[BriefLine]:
         yield from start_lines(state, timed[0])
 
 
-def over_lines(state: ClassState, *, flags: bool = True) -> tuple[BriefLine, ...]:
-    """A heading and a line or two for each part that measured anything; with who was flagged, where that is for who reads it."""
-    return tuple(line for run in state.runs for line in _measured_lines(state, run, flags))
-
-
 def _measured_lines(state: ClassState, run: PartRun, flags: bool) -> Iterator[BriefLine]:
+    """A heading and a line or two for a part that measured anything; with who was flagged, where that is for who reads it."""
     if isinstance(run.part, Windowed):
         lines = list(_pace_lines(state, run))
         # To the class nobody's outcome is read out.

@@ -69,9 +69,10 @@ def row_cell(row: RowView, plan: CellPlan) -> Line:
     over = min(cell_len(row.detail) + 1 - plan.split - plan.left, plan.name - LEAST_NAME)
     if over > 0 and plan.split:
         plan = replace(plan, name=plan.name - over, left=plan.left + over)
+    key = fit(row.key or " ", 1)
     segments = [
         Segment(STATUS_SYMBOL[row.status], STRONG),
-        _key_cap(row, quiet),
+        Segment(f"[{key}]", CHOSEN) if row.selected else Segment(f" {key} ", CAP_FAINT if quiet else CAP),
         Segment(" ", BLANK),
         *_name_and_flag(row, plan.name, STRONG if row.status == "work" else words),
         *_numbers(row, plan, words),
@@ -81,15 +82,8 @@ def row_cell(row: RowView, plan: CellPlan) -> Line:
     return padded(segments, plan.width)
 
 
-def _key_cap(row: RowView, quiet: bool) -> Segment:
-    key = fit(row.key or " ", 1)
-    return Segment(f"[{key}]", CHOSEN) if row.selected else Segment(f" {key} ", CAP_FAINT if quiet else CAP)
-
-
 def _name_and_flag(row: RowView, width: int, style: Style) -> Line:
     name_style = CHOSEN if row.selected else style
-    if not row.flag and not row.quiet:
-        return _name(row.name, width, name_style)
     sign = "" if row.detail == row.flag else FLAG_SYMBOL[row.flag]
     if not row.quiet and not sign:
         return _name(row.name, width, name_style)
@@ -101,8 +95,7 @@ def _name_and_flag(row: RowView, width: int, style: Style) -> Line:
 
 
 def _name(name: str, width: int, style: Style) -> Line:
-    shown = shielded(cut(name, width))
-    return padded([Segment(shown, style)], max(0, width))
+    return padded([Segment(shielded(cut(name, width)), style)], max(0, width))
 
 
 def _numbers(row: RowView, plan: CellPlan, style: Style) -> list[Segment]:

@@ -8,7 +8,7 @@ the rows that it needs, and where there are too few it turns its pages.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
@@ -56,27 +56,21 @@ class HeadLine(Painted[HeadView]):
 
     def paint(self, view: HeadView, width: int, height: int) -> list[Line]:
         """One line: session, part, round and minute on the left, badge and wall time on the right."""
-        return [head_line(view, width)]
-
-
-def head_line(view: HeadView, width: int) -> Line:
-    """The words that fit, in their places."""
-    words = kept_words(view, width)
-    left: list[Segment] = []
-    for name in ("session", "part", "round", "minute"):
-        if words.get(name):
-            left.append(Segment(" " * (GAP if left else 1) + words[name], CAP_FAINT if name == "session" else CAP))
-    right = [Segment(f" {words['badge']} ", ALERT_PLATE)] if words.get("badge") else []
-    if words.get("wall"):
-        right.append(Segment(f"  {words['wall']} ", CAP))
-    line = spread(padded(left, max(0, width - sum(cell_len(part.text) for part in right)), CAP), right, width)
-    return line
+        words = kept_words(view, width)
+        left: list[Segment] = []
+        for name in ("session", "part", "round", "minute"):
+            if words.get(name):
+                left.append(Segment(" " * (GAP if left else 1) + words[name], CAP_FAINT if name == "session" else CAP))
+        right = [Segment(f" {words['badge']} ", ALERT_PLATE)] if words.get("badge") else []
+        if words.get("wall"):
+            right.append(Segment(f"  {words['wall']} ", CAP))
+        return [spread(padded(left, max(0, width - width_of(right)), CAP), right, width)]
 
 
 def kept_words(view: HeadView, width: int) -> dict[str, str]:
     """The words that stay at this width; the last one left is cut."""
-    words = {name: getattr(view, name) for name in ("session", "part", "round", "minute", "badge", "wall")}
-    words = {name: text for name, text in words.items() if text}
+    names = ("session", "part", "round", "minute", "badge", "wall")
+    words: dict[str, str] = {name: getattr(view, name) for name in names if getattr(view, name)}
     for name in LEAST_FIRST:
         if _taken(words) <= width:
             return words
@@ -97,19 +91,14 @@ class IntervalBar(Painted[BarView]):
 
     def paint(self, view: BarView, width: int, height: int) -> list[Line]:
         """One row: bar and words in it. More rows: the words get the last one."""
-        if height == 1:
-            return [self._single_row(view, width)]
-        return [bar_row(view, width)] * (height - 1) + [
-            words_row(view.left_words, view.right_words, mark_column(view, width), width)
-        ]
-
-    def _single_row(self, view: BarView, width: int) -> Line:
+        if height > 1:
+            below = words_row(view.left_words, view.right_words, mark_column(view, width), width)
+            return [*[bar_row(view, width)] * (height - 1), below]
         words = [Segment(f" {part}", style) for part, style in ((view.left_words, STRONG), (view.right_words, FAINT)) if part]
-        while words and sum(cell_len(word.text) for word in words) > width // 2:
+        while words and width_of(words) > width // 2:
             words.pop()
-        words.append(Segment(" ", BLANK)) if words else None
-        taken = sum(cell_len(word.text) for word in words)
-        return padded([*bar_row(view, width - taken), *words], width)
+        words += [Segment(" ", BLANK)] if words else []
+        return [padded([*bar_row(view, width - width_of(words)), *words], width)]
 
 
 def bar_row(view: BarView, width: int) -> Line:
@@ -168,9 +157,9 @@ class Saying:
 
     plate: str
     words: str
-    rank: int
     plate_style: Style
     style: Style
+    rank: int = 0
     hint: str = ""
     shorter: tuple[str, ...] = ()
 
@@ -192,7 +181,7 @@ class CoachLines(Painted[CoachView]):
 
     def paint(self, view: CoachView, width: int, height: int) -> list[Line]:
         """The caution whole or a page of it, and above it the most urgent sayings that fit."""
-        others = sayings(replace(view, caution=""))
+        others = sayings(view)
         warned = sum(len(saying_lines(saying, width, MOST_ROWS)) for saying in others if saying.rank == 0)
         pages = caution_pages(view.caution, width, height - min(warned, max(1, height - 1)))
         if view.caution != self._caution:
@@ -225,38 +214,36 @@ def caution_pages(words: str, width: int, rows: int) -> list[list[Line]]:
     """A caution to its last word, on pages of `rows` lines; none where there is no caution or no room."""
     if not words or rows <= 0:
         return []
-    lines = saying_lines(Saying(CAUTION, words, 2, CAP, STRONG), width, WHOLE)
+    lines = saying_lines(Saying(CAUTION, words, CAP, STRONG), width, WHOLE)
     if len(lines) <= rows:
         return [lines]
-    plates = f"{CAUTION}1 of 2 "
-    texts = wrapped(words, width - cell_len(plates) - 1, WHOLE)
+    texts = wrapped(words, width - cell_len(f"{CAUTION}1 of 2 ") - 1, WHOLE)
     parts = [" ".join(texts[at : at + rows]) for at in range(0, len(texts), rows)]
-    plated = [Saying(f"{CAUTION}{number} of {len(parts)} ", part, 2, CAP, STRONG) for number, part in enumerate(parts, 1)]
+    plated = [Saying(f"{CAUTION}{number} of {len(parts)} ", part, CAP, STRONG) for number, part in enumerate(parts, 1)]
     return [saying_lines(saying, width, rows) for saying in plated]
 
 
 def sayings(view: CoachView) -> list[Saying]:
-    """Everything there is to say, in reading order."""
+    """Everything there is to say but the caution, in reading order."""
     said = []
     last = ""
     for call in view.calls:
         alarm = call.kind == "call"
         plate = PLATES[call.kind] if call.kind != last else " " * len(PLATES[call.kind])
         look = BLANK if call.kind == last else ALERT_PLATE if alarm else CAP
-        said.append(Saying(plate, call.words, 1 if alarm else 3, look, STRONG if alarm else TEXT, call.hint, call.shorter))
+        said.append(Saying(plate, call.words, look, STRONG if alarm else TEXT, 1 if alarm else 2, call.hint, call.shorter))
         last = call.kind
     if view.notice and view.notice_kind == "warning":
-        said.append(Saying(" ! ", view.notice, 0, ALERT_PLATE, ALERT))
+        said.append(Saying(" ! ", view.notice, ALERT_PLATE, ALERT))
     elif view.notice:
-        said.append(Saying(" > ", view.notice, 4, CAP, TEXT))
-    if view.caution:
-        said.append(Saying(CAUTION, view.caution, 2, CAP, STRONG))
+        said.append(Saying(" > ", view.notice, CAP, TEXT, 3))
     return said
 
 
 def rows_said(view: CoachView, width: int) -> int:
     """The rows that everything takes when it is said whole."""
-    return sum(len(saying_lines(saying, width, WHOLE if saying.plate == CAUTION else MOST_ROWS)) for saying in sayings(view))
+    said = sum(len(saying_lines(saying, width, MOST_ROWS)) for saying in sayings(view))
+    return said + sum(map(len, caution_pages(view.caution, width, WHOLE)))
 
 
 def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:

@@ -15,6 +15,7 @@ from floorclock.tui.base.palette import Mood
 
 Shows = Literal["class", "coach"]
 """Who a screen is for: the class (clock, work, names, who is done) or the coach (everything)."""
+RowStatus = Literal["work", "done", "missed", "rest", "idle", "home"]
 Flag = Literal["", "tight", "fading", "runs out", "not finished"]
 
 FLAG_SYMBOL: dict[Flag, str] = {"": "", "tight": "!", "fading": "v", "runs out": "x", "not finished": "/"}
@@ -124,7 +125,7 @@ class RowView:
     athlete: str
     key: str
     name: str
-    status: Literal["work", "done", "missed", "rest", "idle", "home"]
+    status: RowStatus
     split: str = ""
     left: str = ""
     detail: str = ""

@@ -6,27 +6,8 @@ Invariant: numbers become words here and nowhere else on the floor, so that they
 
 from __future__ import annotations
 
+from floorclock.clock import events
 from floorclock.clock.cues import CueName
-from floorclock.clock.events import (
-    Allowed,
-    ChoiceTaken,
-    Event,
-    Joined,
-    Left,
-    LoadChanged,
-    MarginChanged,
-    NotFinished,
-    OptionChosen,
-    Quietened,
-    Regrouped,
-    ResultEntered,
-    ScoreEntered,
-    Skipped,
-    SplitCorrected,
-    Stretched,
-    TargetChanged,
-    WentBack,
-)
 from floorclock.clock.outcome import Outcome, What
 from floorclock.tui.floor.moment import Phase
 from floorclock.tui.floor.view import Shows
@@ -116,47 +97,47 @@ def outcome_words(outcome: Outcome) -> str:
     return sayings.get(what, "")
 
 
-def event_words(event: Event, outcome: Outcome) -> str:
+def event_words(event: events.Event, outcome: Outcome) -> str:
     """What the floor answers to a command that was obeyed; empty where the screen itself is the answer."""
     who = outcome.athlete
     match event:
-        case Skipped():
+        case events.Skipped():
             return "skipped"
-        case WentBack():
+        case events.WentBack():
             return "this interval again"
-        case Stretched():
+        case events.Stretched():
             seconds = (outcome.amount_ms or 0) / 1000
             return f"{seconds:+g} s in this interval"
-        case MarginChanged(margin_ms=margin_ms):
+        case events.MarginChanged(margin_ms=margin_ms):
             return f"{who + ': ' if who else ''}rest margin {clock_words(margin_ms)}"
-        case Joined():
+        case events.Joined():
             return f"{who} is in"
-        case Left():
+        case events.Left():
             return f"{who} went home"
-        case Quietened(quiet=quiet):
+        case events.Quietened(quiet=quiet):
             return f"{who} muted; F7 again unmutes" if quiet else f"{who} unmuted"
         case _:
             return _about_work(event, who)
 
 
-def _about_work(event: Event, who: str) -> str:
+def _about_work(event: events.Event, who: str) -> str:
     match event:
-        case TargetChanged(move=move, target=target):
+        case events.TargetChanged(move=move, target=target):
             return f"{who}: {move} {target.words()} from now on"
-        case LoadChanged(move=move, load=load):
+        case events.LoadChanged(move=move, load=load):
             return f"{who}: {move} at {load.words()} from now on"
-        case ScoreEntered(amount=amount):
+        case events.ScoreEntered(amount=amount):
             return f"{who}: {'no number' if amount is None else f'{amount:g}'}"
-        case OptionChosen(option=option) | ChoiceTaken(choice=option):
+        case events.OptionChosen(option=option) | events.ChoiceTaken(choice=option):
             return f"{who}: {option or 'as written'} from now on"
-        case Regrouped(group=group):
+        case events.Regrouped(group=group):
             return f"{who}: group {group} from the next interval"
-        case Allowed(move=move):
+        case events.Allowed(move=move):
             return f"{who} may do {move}"
-        case SplitCorrected(split_ms=split_ms):
+        case events.SplitCorrected(split_ms=split_ms):
             return f"{who}: corrected to {'untapped' if split_ms is None else split_words(split_ms)}"
-        case NotFinished():
+        case events.NotFinished():
             return f"{who}: not finished"
-        case ResultEntered():
+        case events.ResultEntered():
             return f"{who}: result entered"
     return ""

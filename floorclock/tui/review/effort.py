@@ -271,7 +271,7 @@ def _week_cells(week: WeekLoad | None) -> list[str]:
     """The week around the class: load, monotony, strain, days without a class."""
     if week is None:
         return [NONE] * 4
-    load = f"{week.load:.0f}" if week.complete else f"{week.load:.0f}+" if week.load else NONE
+    load = f"{week.load:.0f}" if not week.unrated else f"{week.load:.0f}+" if week.load else NONE
     monotony = "undefined" if week.monotony is None else f"{week.monotony:.2f}"
     return [load, monotony, NONE if week.strain is None else f"{week.strain:.0f}", str(week.rest_days)]
 

@@ -64,15 +64,12 @@ def test_class_and_athletes_are_what_the_normal_equations_of_everything_at_once_
 
 def test_in_a_large_class_the_standard_deviations_are_found() -> None:
     truth = {"noise": 0.03, "level": 0.12, "drift": 0.02, "kind": 0.08}
-    fit = fit_mixed(*_with_told(drawn(150, 3, 6, 3, **truth)))
+    rows, kinds = drawn(150, 3, 6, 3, **truth)
+    fit = fit_mixed(rows, (), kinds)
     noise, level, drift, kind, _ = np.sqrt(fit.variances)
     found = {"noise": noise, "level": level, "drift": drift, "kind": kind}
     assert found == pytest.approx(truth, rel=0.2)
     assert fit.theta[3] == pytest.approx(0.03, abs=0.01)
-
-
-def _with_told(made: tuple[list[Row], Kinds]) -> tuple[list[Row], tuple[()], Kinds]:
-    return made[0], (), made[1]
 
 
 @pytest.mark.parametrize("mean", [3.9, 4.05, 4.09])

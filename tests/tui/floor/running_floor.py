@@ -20,7 +20,7 @@ from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.dialogs.dialog import Dialog
 from floorclock.tui.floor.floor_screen import FloorScreen
 from floorclock.tui.floor.view import FloorView, RowView
-from tests.clock.classes import BRAM, ILKA, NOOR, Run, state_of
+from tests.clock.classes import BRAM, ILKA, NOOR, Run, harbour, state_of
 
 CHARACTERS = {
     "space": " ",
@@ -86,6 +86,10 @@ class Floor:
     def row(self, name: str) -> RowView:
         """An athlete's row on the board."""
         return next(row for row in self.view.rows if row.athlete == name)
+
+    def own_work(self, name: str) -> list[str]:
+        """What the lanes say of an athlete's own target or option, lane by lane."""
+        return [person.own for lane in self.view.lanes.lanes for person in lane.people if person.name == name]
 
     async def flagged(self, name: str, flag: str) -> None:
         """A flag stands on somebody's row within a few ticks: what a tap says of the pace is not worked out with the tap."""
@@ -157,6 +161,14 @@ class Floor:
             await self.until(lambda: self.screen.preparing.done())
             yield self
 
+    @asynccontextmanager
+    async def at_work(self, ms: int = 30_000, size: tuple[int, int] = (160, 45)) -> AsyncIterator[Floor]:
+        """The floor, so long after the go of its first part."""
+        async with self.open(size):
+            await self.press("enter")
+            await self.wait(self.state.session.count_in_ms + ms)
+            yield self
+
 
 def floor_of(
     *parts: AnyPart,
@@ -164,5 +176,5 @@ def floor_of(
     count_in_ms: int = 10_000,
     settings: FloorSettings | None = None,
 ) -> Floor:
-    """A floor for a class of these parts."""
-    return Floor(Run(state_of(*parts, athletes=athletes, count_in_ms=count_in_ms)), settings)
+    """A floor for a class of these parts, or of the harbour."""
+    return Floor(Run(state_of(*(parts or (harbour(),)), athletes=athletes, count_in_ms=count_in_ms)), settings)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from fractions import Fraction
 
@@ -17,7 +17,7 @@ from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
 from floorclock.pace.prior import MovePace, Prior
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import OpenPart, Rotation, Session
+from floorclock.plan.session import AnyPart, OpenPart, Rotation, Session
 from floorclock.plan.work import Option, Station, Target, Unit
 from floorclock.tui.floor.advice import giving
 from floorclock.tui.floor.desk import FloorSettings
@@ -39,13 +39,19 @@ def told(monkeypatch: pytest.MonkeyPatch) -> FakePacing:
     return pacing
 
 
-async def second_interval(floor: Floor, seconds: int = 5) -> None:
-    """The class so far into its second interval that the first has been fitted."""
-    await floor.press("enter")
-    await floor.wait(10_000 + 60_000 + 2_000)
+@asynccontextmanager
+async def second_interval(*parts: AnyPart) -> AsyncIterator[Floor]:
+    """A floor so far into its second interval that the first has been fitted."""
+    async with floor_of(*parts).at_work(62_000) as floor:
+        await fitted(floor)
+        yield floor
+
+
+async def fitted(floor: Floor) -> None:
+    """Two seconds into an interval: what is said of the one before it stands."""
     await floor.until(lambda: bool(floor.screen.presenter.outlooks.settled) and floor.screen.presenter.outlooks.fits > 1)
     await floor.wait(0)
-    await floor.wait(1_000 * (seconds - 2))
+    await floor.wait(3_000)
 
 
 def only(**outlooks: Outlook) -> Says:
@@ -59,17 +65,14 @@ def own_targets(floor: Floor, name: str) -> dict[str, Fraction]:
 
 async def test_f2_gives_the_first_advice_that_is_shown_and_says_what_was_given(told: FakePacing) -> None:
     told.says = only(Bram=needs("Bram", Flag.NOT_FINISHED, advice("Bram", 10)), Ilka=needs("Ilka"))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         assert floor.view.coach.calls[0].hint == "give 10"
         assert ("F2", "give") in floor.view.keys
         await floor.press("f2")
         assert floor.notice == "Bram: kettlebell swing 10 reps, was 14; Shift+F2 undoes it"
         assert own_targets(floor, "Bram") == {"kettlebell swing": 10}
         await floor.wait(60_000)
-        people = [person for lane in floor.view.lanes.lanes if lane.move == SWING.move for person in lane.people]
-    assert [person.own for person in people if person.name == "Bram"] in ([], ["10"])
+        assert floor.own_work("Bram") == ["10"]
     assert [(event.athlete, event.move, event.target) for event in floor.sent(TargetChanged)] == [
         ("Bram", "kettlebell swing", reps(10))
     ]
@@ -77,9 +80,7 @@ async def test_f2_gives_the_first_advice_that_is_shown_and_says_what_was_given(t
 
 async def test_shift_f2_takes_back_what_f2_gave_and_then_has_nothing_left(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("f2", "shift+f2")
         assert floor.notice == "Ilka: kettlebell swing 14 reps again, as before"
         assert own_targets(floor, "Ilka") == {"kettlebell swing": 14}
@@ -89,9 +90,7 @@ async def test_shift_f2_takes_back_what_f2_gave_and_then_has_nothing_left(told: 
 
 async def test_what_the_coach_changed_since_is_not_taken_back(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("f2")
         floor.run.send(TargetChanged, athlete="Ilka", move="kettlebell swing", target=reps(12))
         await floor.press("shift+f2")
@@ -101,9 +100,7 @@ async def test_what_the_coach_changed_since_is_not_taken_back(told: FakePacing) 
 
 async def test_backspace_after_f2_still_takes_back_a_tap(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("n", "f2", "backspace")
         assert "undone" in floor.notice
         assert own_targets(floor, "Ilka") == {"kettlebell swing": 8}
@@ -111,9 +108,7 @@ async def test_backspace_after_f2_still_takes_back_a_tap(told: FakePacing) -> No
 
 async def test_an_advice_that_has_just_come_to_be_first_wants_a_second_press(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"), Bram=needs("Bram", Flag.TIGHT, advice("Bram", 9)))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         told.says = only(Bram=needs("Bram", Flag.TIGHT, advice("Bram", 9)))
         await floor.press("f2")
         floor.screen.presenter.outlooks.follow(floor.state.now_ms, slice_s=1.0)
@@ -127,9 +122,7 @@ async def test_an_advice_that_has_just_come_to_be_first_wants_a_second_press(tol
 
 async def test_f2_gives_the_chosen_athletes_advice_at_once(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"), Noor=needs("Noor", Flag.FADING, advice("Noor", 11)))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("tab", "tab", "tab")
         await floor.wait(0)
         assert [call.hint for call in floor.view.coach.calls] == ["", "give Noor 11"]
@@ -140,11 +133,12 @@ async def test_f2_gives_the_chosen_athletes_advice_at_once(told: FakePacing) -> 
 
 
 async def test_f2_with_nothing_to_give_says_so(told: FakePacing) -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("f2")
         assert floor.notice == "nothing to give now"
-        await second_interval(floor)
+        await floor.press("enter")
+        await floor.wait(72_000)
+        await fitted(floor)
         assert ("F2", "give") not in floor.view.keys
         await floor.press("f2")
         assert floor.notice == "nothing to give now"
@@ -153,9 +147,7 @@ async def test_f2_with_nothing_to_give_says_so(told: FakePacing) -> None:
 async def test_f2_gives_an_option_with_its_target(told: FakePacing) -> None:
     one = replace(advice("Ilka", 10), way=Way.OPTION, option="lighter", words="switch to lighter with 10 reps?")
     told.says = only(Ilka=needs("Ilka", Flag.TIGHT, one))
-    floor = floor_of(OPTIONS)
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval(OPTIONS) as floor:
         assert floor.view.coach.calls[0].hint == "give lighter"
         await floor.press("f2")
         assert floor.notice == "Ilka: kettlebell deadlift 10 reps, was kettlebell swing 14 reps; Shift+F2 undoes it"
@@ -170,9 +162,7 @@ async def test_f2_gives_an_option_with_its_target(told: FakePacing) -> None:
 async def test_a_guarded_option_for_somebody_without_experience_asks_first(told: FakePacing) -> None:
     one = replace(advice("Ilka"), way=Way.OPTION, option="high", target=None)
     told.says = only(Ilka=needs("Ilka", Flag.TIGHT, one))
-    floor = floor_of(OPTIONS)
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval(OPTIONS) as floor:
         await floor.press("f2")
         assert "Ilka: may they do box jump?" in floor.dialog_text
         assert "Step down." in floor.dialog_text
@@ -185,9 +175,7 @@ async def test_a_guarded_option_for_somebody_without_experience_asks_first(told:
 
 async def test_f7_makes_the_first_call_quiet_and_again_calls_them(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"), Bram=needs("Bram"))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("f7")
         assert floor.notice == "Ilka muted; F7 again unmutes"
         assert [call.words[:4] for call in floor.view.coach.calls] == ["Bram"]
@@ -200,8 +188,7 @@ async def test_f7_makes_the_first_call_quiet_and_again_calls_them(told: FakePaci
 
 
 async def test_f7_makes_the_chosen_athlete_quiet_also_without_a_flag(told: FakePacing) -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("f7")
         assert "nobody to mute" in floor.notice
         await floor.press("tab", "f7")
@@ -210,47 +197,36 @@ async def test_f7_makes_the_chosen_athlete_quiet_also_without_a_flag(told: FakeP
         assert floor.state.quiet == set()
 
 
-@contextmanager
-def attentions(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[int]]:
-    """How often attention was called for."""
-    heard: list[int] = []
-    monkeypatch.setattr(Conductor, "call_attention", lambda self: heard.append(self.state.now_ms))
-    yield heard
-
-
 async def test_attention_sounds_once_for_a_flag_and_never_for_who_is_quiet(
     told: FakePacing, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    floor = floor_of(harbour())
-    with attentions(monkeypatch) as heard:
-        async with floor.open():
-            await second_interval(floor)
-            assert heard == []
-            told.says = only(Ilka=needs("Ilka"))
-            await floor.press("i")
-            await floor.until(lambda: len(heard) == 1)
-            await floor.wait(0)
-            await floor.wait(1_000)
-            await floor.press("f7", "f7", "backspace")
-            await floor.wait(500)
-            await floor.until(lambda: floor.screen.presenter.outlooks.settled)
-            assert len(heard) == 1
-            await floor.press("shift+tab", "f7")
-            assert floor.state.quiet == {"Noor"}
-            told.says = only(Ilka=needs("Ilka"), Noor=needs("Noor"))
-            await floor.press("n")
-            await floor.until(lambda: floor.row("Noor").flag == "tight")
-            assert len(heard) == 1
+    heard: list[int] = []
+    monkeypatch.setattr(Conductor, "call_attention", lambda self: heard.append(self.state.now_ms))
+    async with second_interval() as floor:
+        assert heard == []
+        told.says = only(Ilka=needs("Ilka"))
+        await floor.press("i")
+        await floor.until(lambda: len(heard) == 1)
+        await floor.wait(0)
+        await floor.wait(1_000)
+        await floor.press("f7", "f7", "backspace")
+        await floor.wait(500)
+        await floor.until(lambda: floor.screen.presenter.outlooks.settled)
+        assert len(heard) == 1
+        await floor.press("shift+tab", "f7")
+        assert floor.state.quiet == {"Noor"}
+        told.says = only(Ilka=needs("Ilka"), Noor=needs("Noor"))
+        await floor.press("n")
+        await floor.flagged("Noor", "tight")
+        assert len(heard) == 1
 
 
 async def test_a_tap_shows_at_once_and_what_it_says_of_the_pace_in_a_later_tick(told: FakePacing) -> None:
     told.says = lambda name, settled: needs(name) if "Noor" in told.looked[-1:] and len(told.looked) > 3 else Outlook()
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("n")
         assert floor.row("Noor").status == "done"
-        await floor.until(lambda: floor.row("Noor").flag == "tight")
+        await floor.flagged("Noor", "tight")
 
 
 def history() -> Prior:
@@ -261,8 +237,7 @@ def history() -> Prior:
 
 
 async def test_before_the_part_targets_from_earlier_classes_are_offered_and_given() -> None:
-    floor = floor_of(OpenPart(title="Warm-up"), harbour(), settings=FloorSettings(prior=history))
-    async with floor.open():
+    async with floor_of(OpenPart(title="Warm-up"), harbour(), settings=FloorSettings(prior=history)).open() as floor:
         await floor.until(lambda: bool(floor.screen.desk.offers.standing))
         assert [advice.athlete for advice in floor.screen.desk.offers.standing] == ["Ilka"]
         await floor.press("enter")
@@ -281,8 +256,7 @@ async def test_before_the_part_targets_from_earlier_classes_are_offered_and_give
 
 
 async def test_targets_that_are_unticked_are_not_given_and_not_offered_again() -> None:
-    floor = floor_of(harbour(), settings=FloorSettings(prior=history))
-    async with floor.open():
+    async with floor_of(settings=FloorSettings(prior=history)).open() as floor:
         await floor.until(lambda: bool(floor.screen.desk.offers.standing))
         await floor.press("f2", "escape")
         assert floor.screen.desk.offers.standing
@@ -293,9 +267,7 @@ async def test_targets_that_are_unticked_are_not_given_and_not_offered_again() -
 
 async def test_the_sheet_takes_the_advice_shows_what_is_to_come_and_changes_any_move(told: FakePacing) -> None:
     told.says = only(Ilka=needs("Ilka"))
-    floor = floor_of(harbour())
-    async with floor.open():
-        await second_interval(floor)
+    async with second_interval() as floor:
         await floor.press("f3", "i")
         assert "advice for kettlebell swing: drop to 8 reps?" in floor.dialog_text
         await floor.press("enter")

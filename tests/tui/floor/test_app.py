@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 from textual import events
 
-from floorclock.clock.events import Allowed, CarriedOn, PartBegun, Paused, Tapped, TargetChanged
+from floorclock.clock.events import Allowed, CarriedOn, MarginChanged, PartBegun, Paused, Tapped, TargetChanged
 from floorclock.digest.words import SAFETY
 from floorclock.live.conductor import COUNT_LEAD_MS, Conductor
 from floorclock.plan.roster import Athlete, give_keys
@@ -65,10 +65,7 @@ async def test_a_class_goes_through_its_states() -> None:
 
 
 async def test_between_two_timed_parts_the_floor_waits_for_enter() -> None:
-    floor = floor_of(harbour(rounds=1), harbour(rounds=1), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(180_000)
+    async with floor_of(harbour(rounds=1), harbour(rounds=1), count_in_ms=0).at_work(180_000) as floor:
         assert floor.view.clock.mood_word == "NEXT PART"
         assert floor.view.brief is not None
         await floor.wait(600_000)
@@ -78,10 +75,7 @@ async def test_between_two_timed_parts_the_floor_waits_for_enter() -> None:
 
 
 async def test_before_the_class_the_brief_and_the_safety_line_are_on_the_wall() -> None:
-    cautious = harbour()
-    cautious = replace(cautious, caution="Nobody stands behind a swing.")
-    floor = floor_of(cautious)
-    async with floor.open():
+    async with floor_of(replace(harbour(), caution="Nobody stands behind a swing.")).open() as floor:
         assert floor.view.brief is not None
         lines = [words for _, words in floor.view.brief.lines]
         assert SAFETY in lines
@@ -90,48 +84,28 @@ async def test_before_the_class_the_brief_and_the_safety_line_are_on_the_wall() 
         assert floor.view.coach.caution == "Nobody stands behind a swing."
 
 
-async def test_a_tap_is_the_split_of_the_time_its_bytes_were_read() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 40_000)
-        await floor.press("i", at_s=41.234)
-        assert floor.notice == "Ilka 31.2, 28 left"
-        assert floor.row("Ilka").split == "31.2"
+@pytest.mark.parametrize(
+    ("handled_ms", "read_s", "split_ms", "credited", "said"),
+    [
+        pytest.param(40_000, 41.234, 31_234, False, "Ilka 31.2, 28 left", id="the split is that of the time its bytes were read"),
+        pytest.param(60_400, 69.9, 59_900, False, "Ilka 59.9, 0 left", id="read before the boundary and handled after it"),
+        pytest.param(61_500, 71.5, 60_000, True, "Ilka: finished on the bell", id="just after the boundary it is credited"),
+    ],
+)
+async def test_a_tap_counts_for_the_interval_it_was_meant_for(
+    handled_ms: int, read_s: float, split_ms: int, credited: bool, said: str
+) -> None:
+    async with floor_of().at_work(handled_ms) as floor:
+        await floor.press("i", at_s=read_s)
+        assert floor.notice == said
         mark = floor.mark("Ilka", 0)
         assert mark is not None
-        assert mark.split_ms == 31_234
-
-
-async def test_a_tap_stamped_before_the_boundary_and_handled_after_it_counts_where_it_was_stamped() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 60_400)
-        await floor.press("i", at_s=69.9)
-        before, after = floor.mark("Ilka", 0), floor.mark("Ilka", 1)
-    assert before is not None
-    assert (before.split_ms, before.credited) == (59_900, False)
-    assert after is None
-
-
-async def test_a_tap_just_after_the_boundary_is_credited_in_full_and_said() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 61_500)
-        await floor.press("i")
-        mark = floor.mark("Ilka", 0)
-        assert "on the bell" in floor.notice
-    assert mark is not None
-    assert (mark.split_ms, mark.credited) == (60_000, True)
+        assert (mark.split_ms, mark.credited) == (split_ms, credited)
+        assert floor.mark("Ilka", 1) is None
 
 
 async def test_a_second_tap_changes_nothing_and_says_so() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         await floor.press("i")
         first = floor.mark("Ilka", 0)
         await floor.wait(5_000)
@@ -141,30 +115,21 @@ async def test_a_second_tap_changes_nothing_and_says_so() -> None:
         assert floor.mark("Ilka", 0) == first
 
 
-async def test_caps_lock_does_not_deafen_the_floor() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+@pytest.mark.parametrize(
+    ("athletes", "tapped"),
+    [
+        pytest.param([ILKA], "Ilka", id="caps lock does not deafen the floor"),
+        pytest.param([ILKA, Athlete(name="Imke", key="I")], "Imke", id="where both cases are keys each taps its own athlete"),
+    ],
+)
+async def test_a_capital_taps_whose_key_it_is_or_would_be(athletes: list[Athlete], tapped: str) -> None:
+    async with floor_of(athletes=athletes).at_work() as floor:
         await floor.press("I")
-        assert floor.mark("Ilka", 0) is not None
-
-
-async def test_where_both_cases_are_keys_each_taps_its_own_athlete() -> None:
-    floor = floor_of(harbour(), athletes=[ILKA, Athlete(name="Imke", key="I")])
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
-        await floor.press("I")
-        assert floor.mark("Imke", 0) is not None
-        assert floor.mark("Ilka", 0) is None
+    assert [event.athlete for event in floor.sent(Tapped)] == [tapped]
 
 
 async def test_a_key_of_nobody_says_so_and_taps_nobody() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         await floor.press("z")
         assert floor.notice == "nobody has the key z"
     assert floor.sent(Tapped) == []
@@ -173,21 +138,14 @@ async def test_a_key_of_nobody_says_so_and_taps_nobody() -> None:
 async def test_keys_that_print_nothing_tap_nobody_even_where_athletes_are_more_than_keys() -> None:
     crowd = give_keys([Athlete(name=f"Athlete {number}") for number in range(70)])
     assert crowd[-1].key == ""
-    floor = floor_of(harbour(), athletes=crowd)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of(athletes=crowd).at_work() as floor:
         await floor.press("f2", "f7", "home", "ctrl+t")
     assert floor.sent(Tapped) == []
 
 
 async def test_a_burst_of_forty_taps_in_300_ms_loses_none_and_doubles_none() -> None:
-    floor = floor_of(harbour(), athletes=FORTY)
-    order = list(FORTY)
-    random.Random(5).shuffle(order)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 40_000)
+    order = random.Random(5).sample(FORTY, len(FORTY))
+    async with floor_of(athletes=FORTY).at_work(40_000) as floor:
         for number, athlete in enumerate(order):
             floor.app.post_message(key_event(athlete.key, 49.7 + number * 0.3 / 40))
         await floor.settle()
@@ -201,10 +159,7 @@ async def test_a_burst_of_forty_taps_in_300_ms_loses_none_and_doubles_none() -> 
 
 
 async def test_taps_that_follow_one_another_go_before_what_is_thought_of_the_pace(monkeypatch: pytest.MonkeyPatch) -> None:
-    floor = floor_of(harbour(), athletes=FORTY)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 40_000)
+    async with floor_of(athletes=FORTY).at_work(40_000) as floor:
         screen = floor.screen
         assert screen._timer is not None
         screen._timer.cancel()
@@ -223,17 +178,13 @@ async def test_taps_that_follow_one_another_go_before_what_is_thought_of_the_pac
 
 
 async def test_the_pacing_is_there_before_anybody_taps() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.until(lambda: floor.screen._pacing_here)
         assert not floor.state.runs
 
 
 async def test_the_same_key_three_times_in_a_burst_counts_once() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(50_000)
+    async with floor_of().at_work(40_000) as floor:
         for at_s in (49.0, 49.05, 49.1):
             floor.app.post_message(key_event("i", at_s))
         await floor.settle()
@@ -260,35 +211,20 @@ async def _touch(floor: Floor, x: int, y: int, at_s: float) -> None:
     await floor.settle()
 
 
-async def test_a_click_on_a_row_taps_that_athlete_once() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
-        x, y = _place_of(floor, "Noor")
-        await floor.pilot.click(offset=(x, y))
-        await floor.settle()
-    assert [event.athlete for event in floor.sent(Tapped)] == ["Noor"]
-
-
-async def test_a_press_of_the_mouse_has_the_time_it_was_read_at() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(50_000)
-        x, y = _place_of(floor, "Ilka")
-        await _touch(floor, x, y, at_s=41.5)
+async def test_a_press_on_a_row_is_one_tap_of_the_time_it_was_read_at() -> None:
+    async with floor_of().at_work(40_000) as floor:
+        await _touch(floor, *_place_of(floor, "Ilka"), at_s=41.5)
         mark = floor.mark("Ilka", 0)
+        await floor.pilot.click(offset=_place_of(floor, "Noor"))
+        await floor.settle()
     assert mark is not None
     assert mark.split_ms == 31_500
+    assert [event.athlete for event in floor.sent(Tapped)] == ["Ilka", "Noor"]
 
 
 @pytest.mark.parametrize("dialog_key", ["f9", "f10", "f3", "f5", "question_mark"])
 async def test_a_click_on_a_row_beside_an_open_dialog_is_still_a_tap(dialog_key: str) -> None:
-    floor = floor_of(harbour(), athletes=FORTY)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of(athletes=FORTY).at_work() as floor:
         x, y = _place_of(floor, "Athlete 2 ")
         await floor.press(dialog_key)
         assert not floor.dialog.covers(x, y)
@@ -304,10 +240,7 @@ async def test_a_click_on_a_row_beside_an_open_dialog_is_still_a_tap(dialog_key:
     ("key", "opens"), [("f9", "End The harbour now?"), ("f10", "End the class now?"), ("question_mark", "All keys")]
 )
 async def test_taps_count_while_a_dialog_is_open(key: str, opens: str) -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         await floor.press(key)
         assert opens in floor.dialog_text
         await floor.press("b", at_s=39.0)
@@ -319,10 +252,7 @@ async def test_taps_count_while_a_dialog_is_open(key: str, opens: str) -> None:
 
 
 async def test_taps_count_in_a_sheet_and_the_margin_dialog_keeps_its_digits() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         await floor.press("tab", "f3")
         await floor.press("b")
         assert floor.mark("Bram", 0) is not None
@@ -343,18 +273,14 @@ async def _at_once(floor: Floor, *keys: str) -> None:
 
 
 async def test_keys_typed_at_once_belong_to_what_the_first_of_them_opens() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         await _at_once(floor, "f3", "i", "enter", "enter", "8", "enter", "b")
         assert [event.target.amount for event in floor.sent(TargetChanged)] == [8]
         assert [event.athlete for event in floor.sent(Tapped)] == ["Bram"], "the key of the sheet is no tap, the one after it is"
 
 
 async def test_keys_that_come_while_the_app_ends_are_nobodys() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("f9", "question_mark")
     assert floor.app.screen_stack == []
     await floor.app.on_event(key_event("i"))
@@ -363,10 +289,7 @@ async def test_keys_that_come_while_the_app_ends_are_nobodys() -> None:
 
 
 async def test_fifty_times_the_same_key_never_stack_dialogs() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         for key in ("question_mark", "f3", "f4", "f5", "f9", "f10"):
             await _at_once(floor, *[key] * 50)
             assert len(floor.app.screen_stack) <= 2, key
@@ -376,30 +299,17 @@ async def test_fifty_times_the_same_key_never_stack_dialogs() -> None:
         assert [event.athlete for event in floor.sent(Tapped)] == ["Ilka"]
 
 
-async def test_the_page_of_keys_does_not_open_over_a_question() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+async def test_behind_a_question_the_clock_goes_on_and_no_other_opens_over_it() -> None:
+    async with floor_of().at_work() as floor:
         await floor.press("f9", "question_mark")
         assert isinstance(floor.dialog, Confirm)
         assert len(floor.app.screen_stack) == 2
-
-
-async def test_the_clock_goes_on_behind_a_dialog() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
-        await floor.press("f9")
         await floor.wait(10_000)
         assert floor.view.clock.text == "0:20"
-        assert isinstance(floor.dialog, Confirm)
 
 
 async def test_every_size_of_the_terminal_keeps_a_running_class_on_the_wall() -> None:
-    floor = floor_of(harbour(), athletes=FORTY)
-    async with floor.open(size=(80, 24)):
+    async with floor_of(athletes=FORTY).open(size=(80, 24)) as floor:
         await floor.press("enter")
         for size in [(20, 6), (400, 100), (21, 50), (80, 24), (240, 67), (40, 12), (160, 45)]:
             await floor.pilot.resize_terminal(*size)
@@ -414,10 +324,7 @@ async def test_every_size_of_the_terminal_keeps_a_running_class_on_the_wall() ->
 
 async def test_names_with_markup_are_names() -> None:
     people = give_keys([Athlete(name=name) for name in NAUGHTY])
-    floor = floor_of(harbour(), athletes=people)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of(athletes=people).at_work() as floor:
         for athlete in people:
             await floor.press(athlete.key)
             await floor.press("f3", athlete.key)
@@ -429,10 +336,7 @@ async def test_names_with_markup_are_names() -> None:
 
 
 async def test_taps_in_a_part_for_time_are_finishes_and_in_an_amrap_rounds() -> None:
-    floor = floor_of(FOR_TIME, Amrap(title="Tide", time_ms=60_000, work=(SWING,)), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(62_700)
+    async with floor_of(FOR_TIME, Amrap(title="Tide", time_ms=60_000, work=(SWING,)), count_in_ms=0).at_work(62_700) as floor:
         await floor.press("i")
         assert floor.row("Ilka").detail == "1:02.7"
         await floor.press("f9", "enter", "enter")
@@ -456,65 +360,45 @@ async def test_a_tap_in_a_paced_part_says_where_somebody_stopped() -> None:
 
 
 async def test_an_untapped_interval_is_unknown_and_no_flag() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 65_000)
+    async with floor_of().at_work(65_000) as floor:
         row = floor.row("Ilka")
     assert row.flag == ""
     assert row.detail == "untapped"
     assert row.past[-1].rest is None
 
 
-async def test_a_rest_under_the_margin_is_flagged_at_once_in_word_and_call() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 50_000)
+@pytest.mark.parametrize(
+    ("own_ms", "split_ms", "asked", "typed", "flags", "part"),
+    [
+        pytest.param(None, 40_000, "for the class", "25", ("", "tight"), None, id="of the class"),
+        pytest.param(30_000, 35_000, "for this part", "10", ("tight", ""), 0, id="of a part with its own"),
+    ],
+)
+async def test_another_margin_changes_the_flags_at_once(
+    own_ms: int | None, split_ms: int, asked: str, typed: str, flags: tuple[str, str], part: int | None
+) -> None:
+    async with floor_of(replace(harbour(), rest_margin_ms=own_ms)).at_work(split_ms) as floor:
         await floor.press("i")
-        await floor.flagged("Ilka", "tight")
-        assert floor.view.coach.calls[0].words.startswith("Ilka tight")
-        assert floor.view.bar.right_words
-
-
-async def test_another_margin_changes_the_flags_at_once() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 40_000)
-        await floor.press("i")
-        assert floor.row("Ilka").flag == ""
+        await floor.flagged("Ilka", flags[0])
         await floor.press("f5")
-        await floor.type("0:25")
+        assert asked in floor.dialog_text
+        await floor.type(typed)
         await floor.press("enter")
-        await floor.flagged("Ilka", "tight")
-        assert floor.view.bar.left_words == "done with 25 left"
+        await floor.flagged("Ilka", flags[1])
+        assert floor.view.bar.left_words == f"done with {typed} left"
+        assert [(event.margin_ms, event.part) for event in floor.sent(MarginChanged)] == [(int(typed) * 1000, part)]
 
 
-async def test_the_margin_of_a_part_with_its_own_can_be_changed_live() -> None:
-    part = replace(harbour(), rest_margin_ms=30_000)
-    floor = floor_of(part)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 35_000)
-        await floor.press("i")
-        await floor.flagged("Ilka", "tight")
-        await floor.press("f5")
-        assert "for this part" in floor.dialog_text
-        await floor.type("0:10")
-        await floor.press("enter")
-        await floor.flagged("Ilka", "")
+def interrupted(away_ms: int) -> Floor:
+    """A class that was tapped and paused, opened again: as `resume_class` does, on the state of its journal."""
+    run = Run(state_of(harbour(), athletes=(ILKA, BRAM, NOOR)))
+    for event in (PartBegun(at_ms=0, part=0), Tapped(at_ms=40_000, athlete="Ilka"), Paused(at_ms=40_000)):
+        run.conductor.send(event)
+    return Floor(Run(run.state), FloorSettings(away_ms=away_ms))
 
 
 async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() -> None:
-    run = Run(state_of(harbour(), athletes=(ILKA, BRAM, NOOR)))
-    for event in (PartBegun(at_ms=0, part=0), Tapped(at_ms=40_000, athlete="Ilka")):
-        run.conductor.send(event)
-    run.conductor.send(Paused(at_ms=40_000))
-    # As `resume_class` does: a conductor of its own on the state of the journal.
-    again = Run(run.state)
-    floor = Floor(again, FloorSettings(away_ms=130_000))
-    async with floor.open():
+    async with interrupted(away_ms=130_000).open() as floor:
         assert isinstance(floor.dialog, ResumeQuestion)
         assert "2:10" in floor.dialog_text
         assert floor.row("Ilka").split == "30.0"
@@ -526,11 +410,7 @@ async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() 
 
 
 async def test_after_a_crash_the_floor_can_go_on_from_where_the_clock_would_be() -> None:
-    first = Run(state_of(harbour(), athletes=(ILKA,)))
-    for event in (PartBegun(at_ms=0, part=0), Paused(at_ms=40_000)):
-        first.conductor.send(event)
-    floor = Floor(Run(first.state), FloorSettings(away_ms=50_000))
-    async with floor.open():
+    async with interrupted(away_ms=50_000).open() as floor:
         await floor.press("down", "enter")
         await floor.wait(0)
         assert floor.view.head.minute == "minute 2 of 9"
@@ -538,11 +418,7 @@ async def test_after_a_crash_the_floor_can_go_on_from_where_the_clock_would_be()
 
 
 async def test_a_question_left_open_leaves_the_class_paused_and_space_goes_on() -> None:
-    first = Run(state_of(harbour(), athletes=(ILKA,)))
-    for event in (PartBegun(at_ms=0, part=0), Paused(at_ms=40_000)):
-        first.conductor.send(event)
-    floor = Floor(Run(first.state), FloorSettings(away_ms=50_000))
-    async with floor.open():
+    async with interrupted(away_ms=50_000).open() as floor:
         await floor.press("escape")
         assert "space goes on" in floor.notice
         await floor.wait(5_000)
@@ -552,10 +428,7 @@ async def test_a_question_left_open_leaves_the_class_paused_and_space_goes_on() 
 
 
 async def test_a_machine_that_slept_pauses_the_class_and_asks() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of().at_work() as floor:
         floor.run.clock.sleep_ms(90_000)
         await floor.wait(0)
         assert "1:30" in floor.dialog_text
@@ -563,10 +436,7 @@ async def test_a_machine_that_slept_pauses_the_class_and_asks() -> None:
 
 
 async def test_one_key_hides_from_the_class_what_is_the_coachs_and_brings_it_back() -> None:
-    floor = floor_of(harbour(rounds=5), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(50_000)
+    async with floor_of(harbour(rounds=5), count_in_ms=0).at_work(50_000) as floor:
         await floor.press("i")
         await floor.flagged("Ilka", "tight")
         assert floor.view.coach.calls
@@ -583,8 +453,7 @@ async def test_one_key_hides_from_the_class_what_is_the_coachs_and_brings_it_bac
 
 async def test_standing_notices_are_in_the_head_and_change_with_the_machine() -> None:
     words = ["NOT SAVED: disk full"]
-    floor = floor_of(harbour(), settings=FloorSettings(badges=lambda: words[0]))
-    async with floor.open():
+    async with floor_of(settings=FloorSettings(badges=lambda: words[0])).open() as floor:
         assert floor.view.head.badge == "NOT SAVED: disk full"
         assert "NOT SAVED: disk full" in floor.text
         words[0] = ""
@@ -593,14 +462,12 @@ async def test_standing_notices_are_in_the_head_and_change_with_the_machine() ->
 
 
 async def test_warnings_about_the_plan_are_said_when_the_floor_opens() -> None:
-    floor = floor_of(harbour(), settings=FloorSettings(remark=lambda: "2 things to think about"))
-    async with floor.open():
+    async with floor_of(settings=FloorSettings(remark=lambda: "2 things to think about")).open() as floor:
         assert floor.notice == "2 things to think about"
 
 
 async def test_a_notice_goes_away_by_itself() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("z")
         assert floor.notice
         floor.screen.desk.ticks += 200
@@ -617,8 +484,7 @@ async def test_a_demo_floor_starts_by_itself_and_its_hands_tap() -> None:
             if conductor.state.run is not None and conductor.class_ms() > 40_000 and not conductor.state.taken:
                 conductor.tap("Ilka")
 
-    floor = floor_of(harbour(), settings=FloorSettings(autopilot=Hands()))
-    async with floor.open():
+    async with floor_of(settings=FloorSettings(autopilot=Hands())).open() as floor:
         assert floor.state.runs
         await floor.wait(45_000)
         await floor.until(lambda: floor.mark("Ilka", 0) is not None)
@@ -635,18 +501,12 @@ async def test_the_class_clock_is_noted_every_second_for_a_machine_that_dies() -
 
 
 async def test_cues_that_say_more_than_the_time_are_words_too() -> None:
-    floor = floor_of(harbour(), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(50_000)
+    async with floor_of(count_in_ms=0).at_work(50_000) as floor:
         assert floor.view.clock.mood_word == "WORK  LAST TEN"
 
 
 async def test_an_athlete_without_work_says_rest_and_a_tap_changes_nothing() -> None:
-    floor = floor_of(harbour(), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(30_000)
+    async with floor_of(count_in_ms=0).at_work() as floor:
         assert floor.row("Noor").status == "rest"
         await floor.press("n")
         assert floor.notice == "Noor is resting: not counted"
@@ -654,10 +514,7 @@ async def test_an_athlete_without_work_says_rest_and_a_tap_changes_nothing() -> 
 
 
 async def test_a_class_without_a_roster_runs() -> None:
-    floor = floor_of(harbour(), athletes=())
-    async with floor.open(size=(80, 24)):
-        await floor.press("enter")
-        await floor.wait(40_000)
+    async with floor_of(athletes=()).at_work(size=(80, 24)) as floor:
         await floor.press("tab", "backspace", "f3", "escape", "f6")
         assert floor.view.rows == ()
         assert floor.view.clock.text == "0:30"
@@ -665,20 +522,16 @@ async def test_a_class_without_a_roster_runs() -> None:
 
 async def test_a_gated_move_is_said_on_the_lane_until_the_coach_says_yes() -> None:
     guarded = Station(move="box jump", target=SWING.target, guarded=True)
-    floor = floor_of(replace(harbour(), work=(guarded, STEP)), athletes=(ILKA,), count_in_ms=0)
-    async with floor.open():
+    async with floor_of(replace(harbour(), work=(guarded, STEP)), athletes=(ILKA,), count_in_ms=0).open() as floor:
         await floor.press("enter")
-        own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
-        assert own == ["needs the coach's yes"]
+        assert floor.own_work("Ilka") == ["needs the coach's yes"]
         floor.run.send(Allowed, athlete="Ilka", move="box jump")
         await floor.wait(0)
-        own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
-        assert not any(own)
+        assert not any(floor.own_work("Ilka"))
 
 
 async def test_ctrl_c_does_not_end_a_class() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("enter", "ctrl+c")
         assert floor.app.is_running
         await floor.press("ctrl+q")

@@ -11,7 +11,6 @@ from floorclock.clock.events import (
     ChoiceTaken,
     ClassEnded,
     Event,
-    MarginChanged,
     OptionChosen,
     PartBegun,
     Paused,
@@ -22,10 +21,9 @@ from floorclock.clock.events import (
     WentBack,
 )
 from floorclock.clock.splits import Status
-from floorclock.clock.tally import athlete_result
 from floorclock.live.conductor import COUNT_LEAD_MS
 from floorclock.plan.roster import SAFE_KEYS, Athlete
-from floorclock.plan.session import Amrap, Choice, ForTime, OpenPart
+from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
 from floorclock.tui.floor.commands import COMMANDS, KeyCommand, command_for
 from floorclock.tui.floor.desk import FloorSettings
@@ -36,12 +34,8 @@ from tests.tui.floor.running_floor import Floor, floor_of
 
 LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER,)), STEP))
-
-
-async def _at_work(floor: Floor, ms: int = 30_000) -> None:
-    """The first part, so long after its go."""
-    await floor.press("enter")
-    await floor.wait(10_000 + ms)
+GUARDED = replace(harbour(), work=(Station(move="box jump", target=reps(5), guarded=True, caution="Step down."), STEP))
+FINISHER = ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,), choose=(Choice(name="shorter", rounds=3),))
 
 
 def _phase(floor: Floor) -> Phase:
@@ -49,22 +43,18 @@ def _phase(floor: Floor) -> Phase:
 
 
 def test_no_command_is_a_letter_or_a_digit() -> None:
-    assert [
-        command.shown for command in COMMANDS if command.action and (command.character in SAFE_KEYS and command.character)
-    ] == []
+    assert [command.shown for command in COMMANDS if command.character in SAFE_KEYS and command.character] == []
     assert all(command_for(key, key) is None for key in SAFE_KEYS)
 
 
 @pytest.mark.parametrize(
     "command",
-    [command for command in COMMANDS if command.action and not command.action.endswith("_page")],
+    [command for command in COMMANDS if command.key and not command.key.startswith("page")],
     ids=lambda command: command.shown,
 )
 async def test_every_key_of_the_table_is_answered_on_a_floor_at_work(command: KeyCommand) -> None:
     """By an event, a word, a dialog or another choice; what each key does is tried below and in test_advising.py."""
-    floor = floor_of(harbour(), settings=FloorSettings(mute=lambda quiet: None))
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of(settings=FloorSettings(mute=lambda quiet: None)).at_work() as floor:
         await floor.press(floor.row("Ilka").key, "tab")
         before = (floor.notice, floor.view.rows, floor.app.screen, len(floor.run.journal.events))
         await floor.press(command.key)
@@ -72,8 +62,7 @@ async def test_every_key_of_the_table_is_answered_on_a_floor_at_work(command: Ke
 
 
 async def test_enter_starts_the_class_and_goes_on_after_an_open_part() -> None:
-    floor = floor_of(OpenPart(title="Warm-up"), harbour())
-    async with floor.open():
+    async with floor_of(OpenPart(title="Warm-up"), harbour()).open() as floor:
         await floor.press("enter")
         assert _phase(floor) is Phase.OPEN
         await floor.wait(20_000)
@@ -82,15 +71,13 @@ async def test_enter_starts_the_class_and_goes_on_after_an_open_part() -> None:
 
 
 async def test_enter_pressed_twice_in_a_hurry_skips_no_part() -> None:
-    floor = floor_of(OpenPart(title="Warm-up"), OpenPart(title="Brief"), harbour())
-    async with floor.open():
+    async with floor_of(OpenPart(title="Warm-up"), OpenPart(title="Brief"), harbour()).open() as floor:
         await floor.press("enter")
         assert [run.index for run in floor.state.runs] == [0]
 
 
 async def test_enter_in_an_open_part_before_its_minimum_asks_again() -> None:
-    floor = floor_of(OpenPart(title="Warm-up", time_ms=600_000, min_ms=120_000), harbour())
-    async with floor.open():
+    async with floor_of(OpenPart(title="Warm-up", time_ms=600_000, min_ms=120_000), harbour()).open() as floor:
         await floor.press("enter")
         await floor.wait(30_000)
         await floor.press("enter")
@@ -101,9 +88,7 @@ async def test_enter_in_an_open_part_before_its_minimum_asks_again() -> None:
 
 
 async def test_enter_while_people_work_changes_nothing_and_says_so() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("enter")
         assert "F9 ends this part" in floor.notice
         await floor.press("space", "enter")
@@ -112,8 +97,7 @@ async def test_enter_while_people_work_changes_nothing_and_says_so() -> None:
 
 
 async def test_enter_after_the_last_open_part_ends_it() -> None:
-    floor = floor_of(OpenPart(title="Cool down"))
-    async with floor.open():
+    async with floor_of(OpenPart(title="Cool down")).open() as floor:
         await floor.press("enter")
         await floor.wait(5_000)
         await floor.press("enter")
@@ -121,9 +105,7 @@ async def test_enter_after_the_last_open_part_ends_it() -> None:
 
 
 async def test_space_stops_the_clock_and_goes_on_after_a_count() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("space")
         await floor.wait(60_000)
         assert floor.view.clock.text == "0:30"
@@ -134,29 +116,25 @@ async def test_space_stops_the_clock_and_goes_on_after_a_count() -> None:
 
 
 async def test_space_stops_the_clock_where_it_stood_when_the_key_was_read() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor, 30_000)
+    async with floor_of().at_work() as floor:
         floor.run.clock.move_ms(900)
         await floor.press("space", at_s=40.25)
     assert [event.at_ms for event in floor.sent(Paused)] == [40_250]
 
 
 async def test_space_before_the_class_does_nothing() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("space")
     assert floor.run.journal.events == []
 
 
 async def test_f9_ends_the_part_only_when_the_coach_says_yes() -> None:
-    floor = floor_of(harbour(), harbour())
-    async with floor.open():
+    async with floor_of(harbour(), harbour()).open() as floor:
         await floor.press("f9")
         assert floor.notice == "no part is running"
-        await _at_work(floor)
-        await floor.press("i")
-        await floor.press("f9")
+        await floor.press("enter")
+        await floor.wait(40_000)
+        await floor.press("i", "f9")
         assert "The harbour" in floor.dialog_text
         await floor.press("escape")
         assert _phase(floor) is Phase.WORK
@@ -166,8 +144,7 @@ async def test_f9_ends_the_part_only_when_the_coach_says_yes() -> None:
 
 
 async def test_f10_before_the_class_leaves_without_a_trace() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("f10")
         assert "has not begun" in floor.dialog_text
         await floor.press("escape")
@@ -178,9 +155,7 @@ async def test_f10_before_the_class_leaves_without_a_trace() -> None:
 
 
 async def test_f10_ends_the_class_and_then_leaves() -> None:
-    floor = floor_of(harbour(), harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of(harbour(), harbour()).at_work() as floor:
         await floor.press("f10", "escape")
         assert not floor.state.over
         await floor.press("f10", "enter")
@@ -192,10 +167,7 @@ async def test_f10_ends_the_class_and_then_leaves() -> None:
 
 
 async def test_a_class_that_came_to_its_end_is_ended_when_the_coach_leaves() -> None:
-    floor = floor_of(harbour(rounds=1), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(181_000)
+    async with floor_of(harbour(rounds=1), count_in_ms=0).at_work(181_000) as floor:
         assert floor.view.clock.mood_word == "OVER"
         await floor.press("f10", "enter")
         assert floor.app.return_code == 0
@@ -204,9 +176,7 @@ async def test_a_class_that_came_to_its_end_is_ended_when_the_coach_leaves() -> 
 
 @pytest.mark.parametrize(("key", "event", "asks"), [("right", Skipped, "skip"), ("left", WentBack, "clears its taps")])
 async def test_arrows_that_lose_something_want_to_be_pressed_twice(key: str, event: type[Event], asks: str) -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press(key)
         assert asks in floor.notice
         assert floor.sent(event) == []
@@ -218,18 +188,14 @@ async def test_arrows_that_lose_something_want_to_be_pressed_twice(key: str, eve
 
 
 async def test_one_arrow_does_not_confirm_the_other() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("right", "left", "right")
     assert floor.sent(Skipped) == []
     assert floor.sent(WentBack) == []
 
 
 async def test_skip_goes_to_the_next_interval_and_back_voids_this_one() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("right", "right")
         assert floor.view.head.minute == "minute 2 of 9"
         assert floor.view.clock.text == "1:00"
@@ -241,9 +207,7 @@ async def test_skip_goes_to_the_next_interval_and_back_voids_this_one() -> None:
 
 
 async def test_arrows_up_and_down_give_and_take_ten_seconds() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("up")
         assert floor.view.clock.text == "0:40"
         await floor.press("down", "down")
@@ -251,9 +215,7 @@ async def test_arrows_up_and_down_give_and_take_ten_seconds() -> None:
 
 
 async def test_backspace_takes_back_the_last_tap_and_with_somebody_chosen_theirs() -> None:
-    floor = floor_of(harbour(), athletes=(ILKA, replace(NOOR, group=1)))
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of(athletes=(ILKA, replace(NOOR, group=1))).at_work() as floor:
         await floor.press("i", "n")
         await floor.press("backspace")
         assert floor.notice == "Noor: 30.0 undone"
@@ -268,9 +230,7 @@ async def test_backspace_takes_back_the_last_tap_and_with_somebody_chosen_theirs
 
 
 async def test_a_tap_of_the_wrong_key_goes_to_the_right_one_with_its_time() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("greater_than_sign")
         assert floor.notice == "no tap to undo"
         await floor.press("b")
@@ -286,8 +246,7 @@ async def test_a_tap_of_the_wrong_key_goes_to_the_right_one_with_its_time() -> N
 
 async def test_a_round_that_comes_seconds_after_the_last_one_is_asked_about() -> None:
     part = Amrap(title="Ten", time_ms=600_000, work=(SWING,))
-    floor = floor_of(part, count_in_ms=0)
-    async with floor.open():
+    async with floor_of(part, count_in_ms=0).open() as floor:
         await floor.press("enter")
         for wait_ms in (60_000, 6_000):
             await floor.wait(wait_ms)
@@ -304,8 +263,7 @@ async def test_a_round_that_comes_seconds_after_the_last_one_is_asked_about() ->
 
 async def test_forty_people_have_keys_that_caps_lock_does_not_change() -> None:
     people = [Athlete(name=f"Athlete {number}") for number in range(40)]
-    floor = floor_of(harbour(), athletes=people, count_in_ms=0)
-    async with floor.open():
+    async with floor_of(athletes=people, count_in_ms=0).open() as floor:
         await floor.press("enter")
         assert not any(row.key.isupper() for row in floor.view.rows)
         last = floor.view.rows[-1]
@@ -321,16 +279,14 @@ async def test_louder_and_quieter_say_how_loud_it_is() -> None:
         steps.append(step)
         return 100 + 10 * sum(steps)
 
-    floor = floor_of(harbour(), settings=FloorSettings(change_volume=change))
-    async with floor.open():
+    async with floor_of(settings=FloorSettings(change_volume=change)).open() as floor:
         await floor.press("minus", "minus", "plus")
         assert floor.notice == "volume 90 %"
         assert ("+ -", "volume") in floor.view.keys
 
 
 async def test_tab_goes_through_the_board_and_escape_chooses_nobody() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         chosen = []
         for key in ("tab", "tab", "tab", "tab", "shift+tab", "shift+tab", "escape", "shift+tab"):
             await floor.press(key)
@@ -339,16 +295,8 @@ async def test_tab_goes_through_the_board_and_escape_chooses_nobody() -> None:
     assert chosen == ["Ilka", "Bram", "Noor", "Ilka", "Noor", "Bram", "", "Noor"]
 
 
-async def _sheet(floor: Floor, name_key: str, *entry: str) -> None:
-    """Opens an athlete's sheet by their key and goes to one of its entries."""
-    await floor.press("f3", name_key)
-    await floor.press(*entry)
-
-
 async def test_f3_opens_the_sheet_of_the_chosen_athlete_or_asks_whose() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("f3")
         assert "Which athlete?" in floor.dialog_text
         await floor.press("b")
@@ -359,9 +307,7 @@ async def test_f3_opens_the_sheet_of_the_chosen_athlete_or_asks_whose() -> None:
 
 
 async def test_f4_adds_a_latecomer_who_can_be_tapped() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("f4")
         await floor.type("[b]Oda[/]")
         await floor.press("enter")
@@ -373,48 +319,30 @@ async def test_f4_adds_a_latecomer_who_can_be_tapped() -> None:
         assert floor.mark("[b]Oda[/]", 1) is not None
 
 
-async def test_f5_changes_the_margin_of_the_class() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await floor.press("f5")
-        assert "for the class" in floor.dialog_text
-        await floor.type("20")
-        await floor.press("enter")
-    assert [(event.margin_ms, event.part) for event in floor.sent(MarginChanged)] == [(20_000, None)]
-
-
-async def test_f6_enters_the_results_of_an_amrap() -> None:
-    floor = floor_of(Amrap(title="Tide", time_ms=60_000, work=(SWING,)), count_in_ms=0)
-    async with floor.open():
+@pytest.mark.parametrize(
+    ("part", "keys", "typed", "name", "reached"),
+    [
+        (Amrap(title="Tide", time_ms=60_000, work=(SWING,)), ["f6"], "5+12", "Ilka", (5, 12)),
+        (ForTime(title="Tide", cap_ms=60_000, rounds=9, work=(SWING,)), ["f6", "down"], "3+8", "Bram", (3, 8)),
+    ],
+    ids=["rounds of an amrap", "what a capped finisher reached"],
+)
+async def test_f6_enters_results(part: AnyPart, keys: list[str], typed: str, name: str, reached: tuple[int, int]) -> None:
+    async with floor_of(part, count_in_ms=0).open() as floor:
         await floor.press("f6")
         assert floor.notice == "no part with results was begun"
         await floor.press("enter")
         await floor.wait(61_000)
-        await floor.press("f6")
+        await floor.press(*keys)
         assert "Tide" in floor.dialog_text
-        await floor.type("5+12")
+        await floor.type(typed)
         await floor.press("enter", "f6")
-        result = athlete_result(floor.state, floor.state.runs[-1], "Ilka")
-        assert floor.row("Ilka").detail == "5 rounds + 12"
-    assert result is not None
-    assert (result.rounds, result.reps) == (5, 12)
-
-
-async def test_f6_enters_what_a_capped_finisher_reached() -> None:
-    floor = floor_of(ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,)), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(61_000)
-        await floor.press("f6", "down")
-        await floor.type("3+8")
-        await floor.press("enter", "f6")
-    sent = [(event.athlete, event.rounds, event.reps) for event in floor.sent(ResultEntered)]
-    assert sent == [("Bram", 3, 8)]
+        assert floor.row(name).detail == f"{reached[0]} rounds + {reached[1]}"
+        assert [(event.athlete, event.rounds, event.reps) for event in floor.sent(ResultEntered)] == [(name, *reached)]
 
 
 async def test_page_keys_turn_the_board() -> None:
-    floor = floor_of(harbour(), athletes=[replace(ILKA, name=f"Ilka {n}", key="") for n in range(40)])
-    async with floor.open(size=(80, 24)):
+    async with floor_of(athletes=[replace(ILKA, name=f"Ilka {n}", key="") for n in range(40)]).open(size=(80, 24)) as floor:
         await floor.press("enter")
         first = floor.screen.stage.board.page.shown
         await floor.press("pagedown")
@@ -426,8 +354,7 @@ async def test_page_keys_turn_the_board() -> None:
 
 async def test_f8_turns_the_sound_off_and_on_and_says_so() -> None:
     quiet: list[bool] = []
-    floor = floor_of(harbour(), settings=FloorSettings(mute=quiet.append))
-    async with floor.open():
+    async with floor_of(settings=FloorSettings(mute=quiet.append)).open() as floor:
         await floor.press("f8")
         assert "muted" in floor.notice
         await floor.press("f8")
@@ -436,8 +363,7 @@ async def test_f8_turns_the_sound_off_and_on_and_says_so() -> None:
 
 
 async def test_the_question_mark_shows_every_key_and_any_key_closes_it() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
+    async with floor_of().open() as floor:
         await floor.press("question_mark")
         shown = floor.dialog_text
         await floor.press("end")
@@ -449,20 +375,15 @@ async def test_the_question_mark_shows_every_key_and_any_key_closes_it() -> None
 
 
 async def test_the_sheet_marks_not_finished_and_corrects() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
-        await _sheet(floor, "i")
-        await floor.press("f11")
+    async with floor_of().at_work() as floor:
+        await floor.press("f3", "i", "f11")
         while floor.app.screen is not floor.screen:
             await floor.press("enter")
         mark = floor.mark("Ilka", 0)
         assert mark is not None
         assert mark.status is Status.NOT_FINISHED
         await floor.flagged("Ilka", "not finished")
-        await _sheet(floor, "i")
-        await floor.press("f3")
-        await floor.press("enter")
+        await floor.press("f3", "i", "f3", "enter")
         await floor.type("41.5")
         await floor.press("enter")
         mark = floor.mark("Ilka", 0)
@@ -471,14 +392,11 @@ async def test_the_sheet_marks_not_finished_and_corrects() -> None:
 
 
 async def test_the_sheet_changes_a_target_on_the_spot() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
-        await _sheet(floor, "i")
-        await floor.press("enter", "enter")
+    async with floor_of().at_work() as floor:
+        await floor.press("f3", "i", "enter", "enter")
         await floor.type("10")
         await floor.press("enter")
-        own = [person.own for lane in floor.view.lanes.lanes for person in lane.people if person.name == "Ilka"]
+        own = floor.own_work("Ilka")
         await floor.press("i")
         mark = floor.mark("Ilka", 0)
     assert own == ["10"]
@@ -487,13 +405,11 @@ async def test_the_sheet_changes_a_target_on_the_spot() -> None:
 
 
 async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> None:
-    floor = floor_of(harbour(), athletes=(replace(ILKA, group=2),), count_in_ms=0)
-    async with floor.open():
+    async with floor_of(athletes=(replace(ILKA, group=2),), count_in_ms=0).open() as floor:
         await floor.press("enter")
         await floor.wait(3 * 60_000 + 5_000)
         assert floor.view.head.round == "round 2 of 3"
-        await _sheet(floor, "i")
-        await floor.press("enter", "enter")
+        await floor.press("f3", "i", "enter", "enter")
         await floor.type("9")
         await floor.press("enter")
         work = floor.state.assignment("Ilka", floor.state.runs[-1], 3)
@@ -505,24 +421,8 @@ async def test_another_target_in_the_middle_of_a_ladder_keeps_its_steps() -> Non
     assert [work.target.in_round(2), later.target.in_round(3)] == [9, 10]
 
 
-async def test_the_sheet_chooses_an_option_and_a_start_group() -> None:
-    floor = floor_of(OPTIONS)
-    async with floor.open():
-        await _at_work(floor)
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 4, "enter")
-        await floor.press("down", "enter")
-        assert [event.option for event in floor.sent(OptionChosen)] == ["lighter"]
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 10, "enter")
-        await floor.press("down", "enter")
-        assert [event.group for event in floor.sent(Regrouped)] == [2]
-
-
 async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() -> None:
-    floor = floor_of(harbour())
-    async with floor.open():
-        await _at_work(floor)
+    async with floor_of().at_work() as floor:
         await floor.press("b", "tab", "tab")
         assert floor.row("Bram").selected
         await floor.press("f3")
@@ -536,31 +436,21 @@ async def test_the_sheet_sends_somebody_home_and_they_are_not_chosen_any_more() 
         assert floor.notice == "nobody has the key b"
 
 
-async def test_the_sheet_takes_a_choice_of_a_finisher() -> None:
-    part = ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,), choose=(Choice(name="shorter", rounds=3),))
-    floor = floor_of(part, count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(5_000)
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 4, "enter")
-        await floor.press("down", "enter")
-        assert [(event.part, event.choice) for event in floor.sent(ChoiceTaken)] == [(0, "shorter")]
-        assert "shorter: Ilka" in floor.view.lanes.next
-
-
-async def test_the_sheet_records_the_yes_to_a_guarded_move() -> None:
-    guarded = Station(move="box jump", target=reps(5), guarded=True, caution="Step down.")
-    floor = floor_of(replace(harbour(), work=(guarded, STEP)), count_in_ms=0)
-    async with floor.open():
-        await floor.press("enter")
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 9, "enter", "enter", "enter")
-        assert floor.sent(Allowed) == [], "Enter twice is never a yes"
-        await floor.press("escape")
-        await _sheet(floor, "i")
-        await floor.press("home", *["down"] * 9, "enter", "down", "enter")
-    assert [(event.athlete, event.move) for event in floor.sent(Allowed)] == [("Ilka", "box jump")]
+@pytest.mark.parametrize(
+    ("part", "downs", "sent", "next_says"),
+    [
+        (OPTIONS, 4, OptionChosen(at_ms=0, athlete="Ilka", move="kettlebell swing", option="lighter"), ""),
+        (OPTIONS, 10, Regrouped(at_ms=0, athlete="Ilka", group=2), ""),
+        (FINISHER, 4, ChoiceTaken(at_ms=0, athlete="Ilka", part=0, choice="shorter"), "shorter: Ilka"),
+        (GUARDED, 9, Allowed(at_ms=0, athlete="Ilka", move="box jump"), ""),
+    ],
+    ids=["an option", "a start group", "a choice of a finisher", "the yes to a guarded move"],
+)
+async def test_what_is_chosen_on_the_sheet_is_sent(part: AnyPart, downs: int, sent: Event, next_says: str) -> None:
+    async with floor_of(part, count_in_ms=0).at_work(5_000) as floor:
+        await floor.press("f3", "i", "home", *["down"] * downs, "enter", "down", "enter")
+        assert [replace(event, at_ms=0) for event in floor.sent(type(sent))] == [sent]
+        assert next_says in floor.view.lanes.next
 
 
 async def test_keys_are_told_on_the_floor_in_every_state() -> None:
@@ -581,4 +471,4 @@ async def test_keys_are_told_on_the_floor_in_every_state() -> None:
 
 def test_the_key_that_takes_an_advice_back_is_known_by_every_name_that_terminals_give_it() -> None:
     found = [command_for(key, None) for key in ("shift+f2", "f14", "\x1a")]
-    assert [command.action if command else "" for command in found] == ["give_back"] * 3
+    assert [command.shown if command else "" for command in found] == ["Shift+F2"] * 3

@@ -16,22 +16,18 @@ from tests.tui.floor.running_floor import Floor
 REPERTOIRE = Path(__file__).parents[2] / "repertoire"
 
 
-def floor_of(folder: Path, session: str) -> Floor:
-    plan = plan_at(folder, session, "athletes: [Ilka]\n")
+def floor_of(folder: Path, session: str, roster: str = "athletes: [Ilka]\n") -> Floor:
+    plan = plan_at(folder, session, roster)
     return Floor(Run(new_state(plan.session, plan.roster.athletes)))
 
 
 def floor_for(number: str) -> Floor:
-    path = next((REPERTOIRE / "plans").glob(f"{number}-*.yaml"))
-    plan = read_plan(path, REPERTOIRE / "people.yaml")
+    plan = read_plan(next((REPERTOIRE / "plans").glob(f"{number}-*.yaml")), REPERTOIRE / "people.yaml")
     return Floor(Run(new_state(plan.session, plan.roster.athletes)))
 
 
 async def test_a_rest_counts_down_to_the_go_says_what_comes_and_enter_goes_on_early() -> None:
-    floor = floor_for("13")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 240_000 + 30_000)
+    async with floor_for("13").at_work(270_000) as floor:
         view = floor.view
         assert (view.clock.mood, view.clock.text) == ("rest", "1:30")
         assert view.brief is not None
@@ -44,8 +40,7 @@ async def test_a_rest_counts_down_to_the_go_says_what_comes_and_enter_goes_on_ea
 
 
 async def test_several_moves_in_one_window_are_shown_each_with_its_target() -> None:
-    floor = floor_for("03")
-    async with floor.open():
+    async with floor_for("03").open() as floor:
         await floor.press("enter")
         lanes = floor.view.lanes.lanes
         assert [(lane.move, lane.target) for lane in lanes] == [
@@ -56,8 +51,7 @@ async def test_several_moves_in_one_window_are_shown_each_with_its_target() -> N
 
 
 async def test_loads_stand_beside_the_names_where_they_differ_and_start_places_before_the_start() -> None:
-    floor = floor_for("26")
-    async with floor.open():
+    async with floor_for("26").open() as floor:
         assert floor.view.brief is not None
         assert ("text", "bike: Sefa, Odd, Runa") in floor.view.brief.lines
         await floor.press("enter")
@@ -80,14 +74,8 @@ athletes:
 """
 
 
-def lifting(folder: Path) -> Floor:
-    plan = plan_at(folder, LIFTS, LIFTERS)
-    return Floor(Run(new_state(plan.session, plan.roster.athletes)))
-
-
 async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_path: Path) -> None:
-    floor = lifting(tmp_path)
-    async with floor.open():
+    async with floor_of(tmp_path, LIFTS, LIFTERS).open() as floor:
         await floor.press("enter")
         (lane,) = floor.view.lanes.lanes
         assert [(person.name, person.own) for person in lane.people] == [("Aino", "75 kg"), ("Corvin", ""), ("Halvar", "")]
@@ -95,19 +83,13 @@ async def test_who_has_no_load_of_their_own_stands_with_those_who_have_one(tmp_p
 
 
 async def test_the_planned_load_of_a_set_is_what_enter_takes(tmp_path: Path) -> None:
-    floor = lifting(tmp_path)
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 121_000)
+    async with floor_of(tmp_path, LIFTS, LIFTERS).at_work(121_000) as floor:
         await floor.press("f6", "enter", "enter", "enter", "f6")
         assert [(sent.athlete, sent.amount) for sent in floor.sent(ScoreEntered)] == [("Aino", 75)]
 
 
 async def test_results_of_teams_name_everybody_and_ask_about_rounds_that_nobody_does() -> None:
-    floor = floor_for("15")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 60_000)
+    async with floor_for("15").at_work(60_000) as floor:
         await floor.press("f6")
         assert "Ilka + Runa + Teo" in floor.dialog_text
         await floor.press("9", "9", "9", "enter")
@@ -130,9 +112,7 @@ parts:
 
 
 async def test_before_a_class_the_whole_work_of_a_part_is_said_and_teams_stand_apart(tmp_path: Path) -> None:
-    plan = plan_at(tmp_path, PAIRS, "athletes: [Aino, Brisa, Corvin, Eskil]\n")
-    floor = Floor(Run(new_state(plan.session, plan.roster.athletes)))
-    async with floor.open():
+    async with floor_of(tmp_path, PAIRS, "athletes: [Aino, Brisa, Corvin, Eskil]\n").open() as floor:
         brief = floor.view.brief
         assert brief is not None
         lines = [words for _, words in brief.lines]
@@ -149,11 +129,7 @@ async def test_before_a_class_the_whole_work_of_a_part_is_said_and_teams_stand_a
 
 async def test_a_class_that_is_over_names_each_key_once_and_everybody_on_one_page(tmp_path: Path) -> None:
     people = "athletes:\n" + "".join(f"  - {{name: Athlete {number}}}\n" for number in range(1, 16))
-    plan = plan_at(tmp_path, LIFTS, people)
-    floor = Floor(Run(new_state(plan.session, plan.roster.athletes)))
-    async with floor.open(size=(80, 24)):
-        await floor.press("enter")
-        await floor.wait(10_000 + 240_000 + 1_000)
+    async with floor_of(tmp_path, LIFTS, people).at_work(241_000, size=(80, 24)) as floor:
         assert floor.view.clock.mood == "over"
         keys = [key for key, _ in floor.view.keys]
         assert sorted(keys) == sorted(set(keys))
@@ -163,8 +139,7 @@ async def test_a_class_that_is_over_names_each_key_once_and_everybody_on_one_pag
 
 
 async def test_the_load_of_one_athlete_is_changed_from_their_sheet() -> None:
-    floor = floor_for("26")
-    async with floor.open():
+    async with floor_for("26").open() as floor:
         await floor.press("enter", "tab", "f3", "home", *["down"] * 5, "enter")
         assert "load" in floor.dialog_text
         await floor.type("72")
@@ -174,8 +149,7 @@ async def test_the_load_of_one_athlete_is_changed_from_their_sheet() -> None:
 
 
 async def test_a_team_has_one_row_any_of_its_keys_taps_and_the_turn_moves_on_with_each_round() -> None:
-    floor = floor_for("15")
-    async with floor.open():
+    async with floor_for("15").open() as floor:
         await floor.press("enter")
         assert floor.notice == "one more in: Ilka + Runa + Teo"
         assert [row.name for row in floor.view.rows] == ["▸Ilka + Runa + Teo", "▸Bram + Sefa", "▸Noor + Wim", "▸Odd + Dunja"]
@@ -186,10 +160,7 @@ async def test_a_team_has_one_row_any_of_its_keys_taps_and_the_turn_moves_on_wit
 
 
 async def test_the_numbers_of_a_set_are_asked_for_and_a_key_goes_to_its_athlete() -> None:
-    floor = floor_for("19")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 21_000)
+    async with floor_for("19").at_work(21_000) as floor:
         assert ("F6", "numbers missing") in floor.view.keys
         await floor.press("f6")
         assert "reps of set 1" in floor.dialog_text
@@ -200,10 +171,7 @@ async def test_the_numbers_of_a_set_are_asked_for_and_a_key_goes_to_its_athlete(
 
 
 async def test_numbers_are_set_right_set_by_set_and_a_dash_is_asked_for_no_more() -> None:
-    floor = floor_for("19")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 51_000)
+    async with floor_for("19").at_work(51_000) as floor:
         everybody = len(floor.view.rows)
         await floor.press("f6", *["1", "8", "enter"] * (everybody - 1), "minus", "f6")
         # All are in, or left out on purpose: the next set is asked for by itself, and arrows turn from one to the other.
@@ -218,10 +186,7 @@ async def test_numbers_are_set_right_set_by_set_and_a_dash_is_asked_for_no_more(
 
 
 async def test_one_score_is_changed_from_the_sheet_of_its_athlete() -> None:
-    floor = floor_for("19")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 21_000)
+    async with floor_for("19").at_work(21_000) as floor:
         await floor.press("tab", "f3", "f3", "enter", "1", "2", "enter")
         (sent,) = floor.sent(ScoreEntered)
         assert (sent.athlete, sent.interval, sent.amount) == ("Ilka", 0, 12)
@@ -229,10 +194,7 @@ async def test_one_score_is_changed_from_the_sheet_of_its_athlete() -> None:
 
 async def test_a_part_with_rounds_and_a_number_asks_for_both(tmp_path: Path) -> None:
     work = "{kind: amrap, title: Both, time: 1:00, score: {each: part, unit: metres}, work: [{move: row, target: 100 m}]}"
-    floor = floor_of(tmp_path, f"session: Both\nparts:\n  - {work}\n")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(75_000)
+    async with floor_of(tmp_path, f"session: Both\nparts:\n  - {work}\n").at_work(65_000) as floor:
         await floor.press("f6", "3", "5", "0", "enter", "f6")
         assert "Results of Both" in floor.dialog_text
         await floor.press("3", "plus", "5", "0", "f6")
@@ -242,10 +204,7 @@ async def test_a_part_with_rounds_and_a_number_asks_for_both(tmp_path: Path) -> 
 
 
 async def test_the_last_reps_of_who_is_out_are_asked_for() -> None:
-    floor = floor_for("06")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 65_000)
+    async with floor_for("06").at_work(65_000) as floor:
         await floor.press("tab", "f11")
         assert ("F6", "numbers missing") in floor.view.keys
         await floor.press("f6")
@@ -257,10 +216,7 @@ async def test_the_last_reps_of_who_is_out_are_asked_for() -> None:
 
 
 async def test_answers_name_the_whole_team_and_who_of_it_is_meant_is_asked() -> None:
-    floor = floor_for("15")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(70_000)
+    async with floor_for("15").at_work(60_000) as floor:
         assert "▸ now: Ilka, Bram, Noor, Odd" in floor.view.lanes.next
         await floor.press("s")
         assert floor.notice.startswith("Bram + Sefa")
@@ -272,10 +228,7 @@ async def test_answers_name_the_whole_team_and_who_of_it_is_meant_is_asked() -> 
 
 
 async def test_who_misses_the_minute_is_out_in_one_step_and_a_tap_of_theirs_says_so() -> None:
-    floor = floor_for("06")
-    async with floor.open():
-        await floor.press("enter")
-        await floor.wait(10_000 + 65_000)
+    async with floor_for("06").at_work(65_000) as floor:
         await floor.press("tab", "f11")
         (sent,) = floor.sent(NotFinished)
         assert (sent.athlete, sent.interval) == ("Ilka", 0)
@@ -287,14 +240,13 @@ async def test_who_misses_the_minute_is_out_in_one_step_and_a_tap_of_theirs_says
 
 async def test_an_option_of_a_list_of_rounds_is_shown_with_all_of_them(tmp_path: Path) -> None:
     """`Ilka 3 rows` beside `2-4-6` was read as three rows in every round."""
-    plan = plan_at(
+    floor = floor_of(
         tmp_path,
         "session: Up\ncount_in: 0\nparts:\n"
         "  - {kind: for_time, cap: 9:00, rounds: 3, work: [{move: pull-up, target: 2-4-6 reps, options: "
         "[{name: rows, move: ring row, target: 3-6-9 reps}]}]}\n",
         "athletes: [{name: Ilka, options: {pull-up: rows}}, Bram]\n",
     )
-    floor = Floor(Run(new_state(plan.session, plan.roster.athletes)))
     async with floor.open():
         await floor.press("enter")
         (lane,) = floor.view.lanes.lanes

@@ -8,18 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floorclock.tui.floor.floor_panel import Box, Wants, arrange_floor
+from floorclock.tui.floor.floor_panel import Wants, arrange_floor
 
 wants = st.builds(Wants, athletes=st.integers(0, 40), lanes=st.integers(0, 9), brief_lines=st.integers(0, 30))
-
-
-def apart(one: Box, other: Box) -> bool:
-    return (
-        one.x + one.width <= other.x
-        or other.x + other.width <= one.x
-        or one.y + one.height <= other.y
-        or other.y + other.height <= one.y
-    )
 
 
 @given(st.integers(1, 420), st.integers(1, 110), wants)
@@ -31,7 +22,7 @@ def test_boxes_never_overlap_and_never_leave_the_screen(width: int, height: int,
         assert min(box.x, box.y) >= 0
         assert box.x + box.width <= width
         assert box.y + box.height <= height
-    assert all(apart(one, other) for one, other in itertools.combinations(boxes.values(), 2))
+    assert not any(one.overlaps(other) for one, other in itertools.combinations(boxes.values(), 2))
 
 
 @given(st.integers(1, 420), st.integers(1, 110), wants)
@@ -59,9 +50,9 @@ def test_the_clock_grows_with_the_screen() -> None:
     assert areas == sorted(set(areas))
 
 
-def test_what_is_explained_and_what_the_class_sees_has_all_the_width() -> None:
-    for wants in (Wants(14, 1, 12), Wants(0, 3, for_class=True)):
-        assert arrange_floor(80, 24, wants)["lanes"].width == 78
+@pytest.mark.parametrize("wants", [Wants(14, 1, 12), Wants(0, 3, for_class=True)], ids=["explained", "seen by the class"])
+def test_what_is_explained_and_what_the_class_sees_has_all_the_width(wants: Wants) -> None:
+    assert arrange_floor(80, 24, wants)["lanes"].width == 78
 
 
 def test_to_the_class_the_coachs_lines_take_only_what_they_say() -> None:
@@ -70,15 +61,14 @@ def test_to_the_class_the_coachs_lines_take_only_what_they_say() -> None:
     assert silent["lanes"].height == said["lanes"].height + 1
 
 
-def test_where_few_are_here_the_lanes_have_the_rows() -> None:
-    assert arrange_floor(240, 67, Wants(6, 2))["board"].height == 3
-
-
-def test_a_class_of_forty_has_a_place_for_everybody_at_160_by_45() -> None:
-    board = arrange_floor(160, 45, Wants(40, 3))["board"]
-    assert board.height >= 11
-
-
-def test_rows_that_a_short_brief_leaves_free_are_the_boards() -> None:
-    assert arrange_floor(80, 24, Wants(15, 0, brief_lines=4))["board"].height == 9
-    assert arrange_floor(80, 24, Wants(15, 0, brief_lines=14))["board"].height == 4
+@pytest.mark.parametrize(
+    ("size", "wants", "rows"),
+    [
+        pytest.param((240, 67), Wants(6, 2), 3, id="where few are here the lanes have the rows"),
+        pytest.param((160, 45), Wants(40, 3), 11, id="a class of forty has a place for everybody at 160 by 45"),
+        pytest.param((80, 24), Wants(15, 0, brief_lines=4), 9, id="rows that a short brief leaves free are the board's"),
+        pytest.param((80, 24), Wants(15, 0, brief_lines=14), 4, id="a long brief leaves few"),
+    ],
+)
+def test_the_board_has_the_rows_that_it_needs_and_that_are_free(size: tuple[int, int], wants: Wants, rows: int) -> None:
+    assert arrange_floor(*size, wants)["board"].height == rows

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Sequence
-from datetime import UTC, datetime
 
 import pytest
 
@@ -26,7 +25,6 @@ from floorclock.clock.fold import apply, fold
 from floorclock.clock.splits import Coming, Split
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import coming, whole_part
-from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
@@ -34,17 +32,18 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
-from tests.clock.classes import BRAM, ILKA, NOOR, SWING, MemoryJournal, begun, harbour, reps
+from tests.clock.classes import BRAM, ILKA, NOOR, SWING, Run, begun, harbour, reps
 from tests.plan.shipped import SESSIONS
 from tests.tui.floor.fake_pacing import FakePacing, needs
 
 MINUTE = 60_000
 
 
-def floor_of(pacing: FakePacing, rounds: int = 4) -> tuple[ClassState, Outlooks]:
+def watched(pacing: FakePacing | None = None, rounds: int = 4) -> tuple[FakePacing, ClassState, Outlooks]:
     """Three people who begin at once, and what is said of them."""
+    pacing = pacing or FakePacing()
     state = begun(harbour(rounds=rounds), athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
-    return state, Outlooks(state, pacing_of=pacing.of)
+    return pacing, state, Outlooks(state, pacing_of=pacing.of)
 
 
 def settle(state: ClassState, outlooks: Outlooks, at_ms: int) -> None:
@@ -63,8 +62,7 @@ def tell(state: ClassState, outlooks: Outlooks, event: Event) -> None:
 
 
 def test_in_the_first_interval_flags_are_those_of_the_taps_and_no_pacing_is_made() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, 1_000)
     tell(state, outlooks, Tapped(at_ms=50_000, athlete="Ilka"))
     settle(state, outlooks, 50_000)
@@ -74,8 +72,7 @@ def test_in_the_first_interval_flags_are_those_of_the_taps_and_no_pacing_is_made
 
 
 def test_the_class_is_fitted_a_moment_after_an_interval_and_not_at_the_go() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     tell(state, outlooks, Tapped(at_ms=30_000, athlete="Ilka"))
     settle(state, outlooks, MINUTE + 1_400)
     assert pacing.settled == []
@@ -85,8 +82,7 @@ def test_the_class_is_fitted_a_moment_after_an_interval_and_not_at_the_go() -> N
 
 
 def test_in_a_pause_and_at_the_end_nobody_waits_for_late_taps() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing, rounds=1)
+    pacing, state, outlooks = watched(rounds=1)
     apply(state, Paused(at_ms=MINUTE + 100))
     settle(state, outlooks, MINUTE + 100)
     assert [interval for interval, _ in pacing.settled] == [0]
@@ -96,8 +92,7 @@ def test_in_a_pause_and_at_the_end_nobody_waits_for_late_taps() -> None:
 
 
 def test_what_a_fit_says_is_shown_of_all_at_once() -> None:
-    pacing = FakePacing(lambda name, settled: needs(name))
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched(FakePacing(lambda name, settled: needs(name)))
     settle(state, outlooks, 30_000)
     state.advance(MINUTE + 2_000)
     shown = set()
@@ -107,9 +102,18 @@ def test_what_a_fit_says_is_shown_of_all_at_once() -> None:
     assert shown == {0, 3}
 
 
+def test_a_tap_of_the_last_one_to_be_looked_at_loses_nothing_of_what_a_fit_says() -> None:
+    pacing, state, outlooks = watched(FakePacing(lambda name, settled: needs(name)))
+    state.advance(MINUTE + 9_000)
+    while sorted(pacing.looked) != ["Bram", "Noor"]:
+        outlooks.follow(state.now_ms, slice_s=0.0)
+    tell(state, outlooks, Tapped(at_ms=state.now_ms, athlete="Ilka"))
+    settle(state, outlooks, state.now_ms)
+    assert {outlooks.of(name).standing.flag for name in state.athletes} == {Flag.TIGHT}
+
+
 def test_a_tap_has_only_that_athlete_looked_at_again_and_not_before_the_floor_has_time() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, MINUTE + 2_000)
     pacing.looked.clear()
     tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
@@ -120,8 +124,7 @@ def test_a_tap_has_only_that_athlete_looked_at_again_and_not_before_the_floor_ha
 
 
 def test_of_forty_who_tapped_at_once_each_slice_looks_at_a_few() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, MINUTE + 2_000)
     for name in ("Ilka", "Noor"):
         tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete=name))
@@ -140,8 +143,7 @@ def test_of_forty_who_tapped_at_once_each_slice_looks_at_a_few() -> None:
     ],
 )
 def test_what_is_corrected_is_fitted_again_from_there_on(event: Event) -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     for minute in range(3):
         tell(state, outlooks, Tapped(at_ms=minute * MINUTE + 30_000, athlete="Ilka"))
     settle(state, outlooks, 3 * MINUTE + 2_000)
@@ -153,8 +155,7 @@ def test_what_is_corrected_is_fitted_again_from_there_on(event: Event) -> None:
 
 
 def test_a_late_tap_that_is_credited_to_the_interval_before_is_in_its_fit() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, MINUTE + 1_600)
     tell(state, outlooks, Tapped(at_ms=MINUTE + 1_700, athlete="Ilka"))
     assert state.runs[-1].marks["Ilka", 0].credited
@@ -163,8 +164,7 @@ def test_a_late_tap_that_is_credited_to_the_interval_before_is_in_its_fit() -> N
 
 
 def test_an_interval_that_is_begun_again_leaves_the_fit_of_those_before_it() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, MINUTE + 2_000)
     tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
     settle(state, outlooks, MINUTE + 30_000)
@@ -176,8 +176,7 @@ def test_an_interval_that_is_begun_again_leaves_the_fit_of_those_before_it() -> 
 
 
 def test_a_part_that_the_coach_ends_is_fitted_as_far_as_it_came() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, MINUTE + 2_000)
     tell(state, outlooks, Tapped(at_ms=MINUTE + 30_000, athlete="Ilka"))
     tell(state, outlooks, PartEnded(at_ms=MINUTE + 40_000))
@@ -212,8 +211,7 @@ def test_until_the_pacing_is_there_what_was_said_stays_and_nothing_is_waited_for
 
 
 def test_where_the_pacing_cannot_be_had_the_flags_of_taps_go_on() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     outlooks.without_pacing = True
     settle(state, outlooks, MINUTE + 30_000)
     tell(state, outlooks, Tapped(at_ms=MINUTE + 52_000, athlete="Ilka"))
@@ -238,8 +236,7 @@ def test_what_is_ahead_is_what_the_tally_says(minute: int) -> None:
             assert tuple(whole) == tuple(whole_part(state, state.runs[-1], athlete.name))
             return Outlook()
 
-    pacing = Watching()
-    state, outlooks = floor_of(pacing, rounds=3)
+    _, state, outlooks = watched(Watching(), rounds=3)
     settle(state, outlooks, minute * MINUTE + 61_600)
     tell(state, outlooks, TargetChanged(at_ms=state.now_ms, athlete="Ilka", move=SWING.move, target=reps(9)))
     for name in state.athletes:
@@ -251,8 +248,7 @@ def test_what_is_ahead_is_what_the_tally_says(minute: int) -> None:
 
 
 def test_who_went_home_is_looked_at_no_more() -> None:
-    pacing = FakePacing()
-    state, outlooks = floor_of(pacing)
+    pacing, state, outlooks = watched()
     settle(state, outlooks, MINUTE + 2_000)
     pacing.looked.clear()
     tell(state, outlooks, Left(at_ms=MINUTE + 3_000, athlete="Ilka"))
@@ -263,20 +259,18 @@ def test_who_went_home_is_looked_at_no_more() -> None:
 def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks]:
     """A shipped class with invented athletes, followed as it runs."""
     plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
-    journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
-    conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
-    journal.written = conductor.written
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach(longest_open_ms=5_000))
-    outlooks = Outlooks(conductor.state)
-    conductor.on_folded.append(outlooks.concerns)
-    while conductor.class_ms() < until_ms and not conductor.state.over:
-        autopilot.run(conductor)
-        conductor.tick()
-        outlooks.follow(conductor.state.now_ms)
-        clock.move_ms(500)
+    run = Run(new_state(plan.session, plan.roster.athletes))
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach(longest_open_ms=5_000))
+    outlooks = Outlooks(run.state)
+    run.conductor.on_folded.append(outlooks.concerns)
+    while run.conductor.class_ms() < until_ms and not run.state.over:
+        autopilot.run(run.conductor)
+        run.conductor.tick()
+        outlooks.follow(run.state.now_ms)
+        run.clock.move_ms(500)
     while not outlooks.settled:
-        outlooks.follow(conductor.state.now_ms)
-    return conductor.state, journal.events, outlooks
+        outlooks.follow(run.state.now_ms)
+    return run.state, run.journal.events, outlooks
 
 
 def said(look: Look) -> tuple[object, ...]:

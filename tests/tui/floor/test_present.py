@@ -6,7 +6,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime
 from typing import get_args
 
 import pytest
@@ -14,14 +13,13 @@ import pytest
 from floorclock.clock.events import NotFinished, Paused, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
-from floorclock.live.conductor import Conductor, ManualClock, NoSound
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
 from floorclock.plan.session import OpenPart, Score
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import Outside, Presenter
 from floorclock.tui.floor.view import FloorView, RowView, Shows
-from tests.clock.classes import BRAM, ILKA, NOOR, MemoryJournal, begun, harbour
+from tests.clock.classes import BRAM, ILKA, NOOR, Run, begun, harbour
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
 CLOCK = re.compile(r"-?( ?\d+|(\d+:)?\d{1,2}:\d\d)")
@@ -31,18 +29,16 @@ STEP_MS = 2_000
 def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
     """A shipped class at full speed, looked at every two seconds of it."""
     plan = read_plan(SESSIONS / session, SESSIONS / roster)
-    journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
-    conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
-    journal.written = conductor.written
-    autopilot = DemoAutopilot(InventedAthletes(plan.session, plan.roster, 7), InventedCoach())
-    presenter = Presenter(conductor.state)
-    conductor.on_folded.append(presenter.outlooks.concerns)
-    while not conductor.state.over:
-        autopilot.run(conductor)
-        conductor.tick()
-        presenter.outlooks.follow(conductor.state.now_ms)
-        yield conductor.state, presenter.view(conductor.state.now_ms, len(journal.events), Outside(wall="18:00"))
-        clock.move_ms(STEP_MS)
+    run = Run(new_state(plan.session, plan.roster.athletes))
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach())
+    presenter = Presenter(run.state)
+    run.conductor.on_folded.append(presenter.outlooks.concerns)
+    while not run.state.over:
+        autopilot.run(run.conductor)
+        run.conductor.tick()
+        presenter.outlooks.follow(run.state.now_ms)
+        yield run.state, presenter.view(run.state.now_ms, len(run.journal.events), Outside(wall="18:00"))
+        run.clock.move_ms(STEP_MS)
 
 
 @pytest.mark.parametrize(

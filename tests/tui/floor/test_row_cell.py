@@ -33,26 +33,28 @@ def test_a_cell_of_the_narrowest_full_width_shows_everything() -> None:
     assert text_of(ROW, 38) == "✓ i  Ilka              31.4   28   ▆·⡀"
 
 
-def test_a_wide_cell_keeps_the_words() -> None:
-    assert "28 left" in text_of(ROW, 50)
-
-
-def test_a_detail_stands_in_place_of_the_split_and_the_rest() -> None:
-    text = text_of(replace(ROW, detail="3 rounds"), 50)
-    assert "3 rounds" in text
-    assert "31.4" not in text
-    assert "28 left" not in text
+@pytest.mark.parametrize(
+    ("row", "width", "says", "leaves_out"),
+    [
+        pytest.param(ROW, 50, "28 left", "[i]", id="a wide cell keeps the words"),
+        pytest.param(replace(ROW, selected=True), 38, "[i]", "28 left", id="the selected row is marked by brackets too"),
+        pytest.param(replace(ROW, detail="3 rounds"), 50, "3 rounds", "31.4", id="a detail stands in place of the split"),
+        pytest.param(replace(ROW, detail="3 rounds"), 50, "3 rounds", "28 left", id="and in place of the rest"),
+        pytest.param(
+            replace(ROW, name="Maximiliana", flag="not finished"), 38, "Maximiliana   /", "not", id="a flag leaves the name whole"
+        ),
+        pytest.param(replace(ROW, flag="tight", quiet=True), 60, "muted !", "tight", id="a quiet flag says so in a word"),
+        pytest.param(replace(ROW, quiet=True), 60, "muted", "!", id="who is quiet is said without a flag too"),
+    ],
+)
+def test_a_cell_says_what_it_has_room_for(row: RowView, width: int, says: str, leaves_out: str) -> None:
+    assert says in text_of(row, width)
+    assert leaves_out not in text_of(row, width)
 
 
 @pytest.mark.parametrize("flag", [flag for flag in get_args(Flag) if flag])
 def test_a_flag_is_a_symbol_and_a_word(flag: Flag) -> None:
     assert f"{FLAG_SYMBOL[flag]} {flag}" in text_of(replace(ROW, flag=flag), 60)
-
-
-def test_a_flag_never_takes_the_whole_name() -> None:
-    words = text_of(replace(ROW, name="Maximiliana", flag="not finished"), 38)
-    assert "Maximiliana   /" in words
-    assert "not" not in words
 
 
 @pytest.mark.parametrize("width", [38, 44, 60])
@@ -67,11 +69,6 @@ def test_not_finished_is_said_once_and_whole_also_of_who_is_muted(width: int, qu
 
 def test_every_status_has_its_own_symbol() -> None:
     assert len(set(STATUS_SYMBOL.values())) == len(STATUS_SYMBOL)
-
-
-def test_the_selected_row_is_marked_by_brackets_too() -> None:
-    assert "[i]" in text_of(replace(ROW, selected=True), 38)
-    assert "[i]" not in text_of(ROW, 38)
 
 
 def test_a_kept_a_short_an_untapped_and_an_unfinished_round_differ_in_shape() -> None:
@@ -102,8 +99,6 @@ def test_the_picture_keeps_the_newest_rounds_at_its_right_end() -> None:
     assert "".join(mark.text for mark in past_picture(past, 2)) == "·▁"
 
 
-def test_a_quiet_flag_says_so_in_a_word_and_is_no_alarm() -> None:
-    row = replace(ROW, flag="tight", quiet=True)
-    assert "muted !" in text_of(row, 60)
-    assert all(segment.style != ALERT for segment in row_cell(replace(row, past=()), cell_plan(60)))
-    assert "muted" in text_of(replace(ROW, quiet=True), 60)
+def test_a_quiet_flag_is_no_alarm() -> None:
+    row = replace(ROW, flag="tight", quiet=True, past=())
+    assert all(segment.style != ALERT for segment in row_cell(row, cell_plan(60)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from typing import get_args
 
@@ -13,7 +15,7 @@ from floorclock.tui.base.painted import Painted
 from floorclock.tui.base.palette import Mood
 from floorclock.tui.floor.clock_widget import NumeralPane
 from floorclock.tui.floor.view import FloorView
-from tests.tui.floor.sample_views import ODD_NAMES, floor_view, later
+from tests.tui.floor.sample_views import floor_view, later
 from tests.tui.floor.stage_app import StageApp
 
 SWEEP = [
@@ -49,14 +51,22 @@ def in_sight(app: StageApp) -> list[Painted[object]]:
     return [widget for widget in widgets(app) if widget in shown]
 
 
+@asynccontextmanager
+async def on_stage(view: FloorView, size: tuple[int, int] = (160, 45)) -> AsyncIterator[tuple[StageApp, Pilot[None]]]:
+    """A view, shown and drawn."""
+    app = StageApp(view)
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        yield app, pilot
+
+
 def screen_text(app: StageApp) -> str:
     return "\n".join(strip.text for strip in app.screen._compositor.render_strips())
 
 
 @pytest.mark.parametrize("view", VIEWS.values(), ids=VIEWS.keys())
 async def test_every_size_is_painted_to_the_cell(view: FloorView) -> None:
-    app = StageApp(view)
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with on_stage(view, (80, 24)) as (app, pilot):
         for width, height in SWEEP:
             await pilot.resize_terminal(width, height)
             await pilot.pause()
@@ -69,29 +79,16 @@ async def test_every_size_is_painted_to_the_cell(view: FloorView) -> None:
 @pytest.mark.parametrize("mood", get_args(Mood))
 async def test_every_mood_is_said_in_words_or_letters(mood: Mood) -> None:
     view = floor_view(14, mood)
-    app = StageApp(view)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
+    async with on_stage(view, (80, 24)) as (app, _):
         assert view.clock.mood_word in screen_text(app)
 
 
 async def test_a_screen_smaller_than_anything_sensible_keeps_running() -> None:
-    app = StageApp(floor_view(14))
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with on_stage(floor_view(14), (80, 24)) as (app, pilot):
         for width, height in [(1, 1), (2, 2), (5, 3), (10, 4), (19, 5), (300, 1), (1, 60), (80, 24)]:
             await pilot.resize_terminal(width, height)
             await pilot.pause()
         assert "Fenna" in screen_text(app)
-
-
-async def test_names_are_data_never_markup() -> None:
-    app = StageApp(floor_view(12, odd_names=True))
-    async with app.run_test(size=(160, 45)) as pilot:
-        await pilot.pause()
-        text = screen_text(app)
-        for name in ("[/]", "[@click=x]Ava", "[bold]Ole"):
-            assert name in text
-        assert ODD_NAMES[2][:12] in text
 
 
 class Refreshes:
@@ -110,25 +107,18 @@ class Refreshes:
         return refresh
 
 
-async def started(app: StageApp, pilot: Pilot[None], monkeypatch: pytest.MonkeyPatch) -> Refreshes:
-    await pilot.pause()
-    return Refreshes(app, monkeypatch)
-
-
 async def test_the_same_view_again_repaints_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     view = floor_view(24)
-    app = StageApp(view)
-    async with app.run_test(size=(160, 45)) as pilot:
-        refreshes = await started(app, pilot, monkeypatch)
+    async with on_stage(view) as (app, _):
+        refreshes = Refreshes(app, monkeypatch)
         app.stage.show(replace(view, head=replace(view.head)))
         assert refreshes.asked == {}
 
 
 async def test_a_second_repaints_the_numeral_that_changed_and_the_end_of_the_bar(monkeypatch: pytest.MonkeyPatch) -> None:
     view = floor_view(24)
-    app = StageApp(view)
-    async with app.run_test(size=(160, 45)) as pilot:
-        refreshes = await started(app, pilot, monkeypatch)
+    async with on_stage(view) as (app, _):
+        refreshes = Refreshes(app, monkeypatch)
         app.stage.show(later(view, "0:26", 0.57))
         assert set(refreshes.asked) == {"6", "bar"}
         assert sum(region.area for region in refreshes.asked["bar"]) <= 6
@@ -136,9 +126,7 @@ async def test_a_second_repaints_the_numeral_that_changed_and_the_end_of_the_bar
 
 async def test_a_text_of_another_shape_moves_the_numerals() -> None:
     view = floor_view(24)
-    app = StageApp(view)
-    async with app.run_test(size=(160, 45)) as pilot:
-        await pilot.pause()
+    async with on_stage(view) as (app, pilot):
         pane = next(widget for widget in in_sight(app) if isinstance(widget, NumeralPane))
         before = pane.region
         app.stage.show(later(view, "-12:34.5", 0.57))
@@ -156,9 +144,8 @@ async def test_a_text_of_another_shape_moves_the_numerals() -> None:
 
 async def test_a_tap_repaints_one_row_of_one_column_and_the_header(monkeypatch: pytest.MonkeyPatch) -> None:
     view = floor_view(24)
-    app = StageApp(view)
-    async with app.run_test(size=(160, 45)) as pilot:
-        refreshes = await started(app, pilot, monkeypatch)
+    async with on_stage(view) as (app, _):
+        refreshes = Refreshes(app, monkeypatch)
         at = next(at for at, row in enumerate(view.rows) if row.status == "work")
         tapped = replace(view.rows[at], status="done", split="33.0", left="27 left")
         app.stage.show(replace(view, rows=(*view.rows[:at], tapped, *view.rows[at + 1 :])))
@@ -169,9 +156,7 @@ async def test_a_tap_repaints_one_row_of_one_column_and_the_header(monkeypatch: 
 
 
 async def test_a_press_names_the_athlete_under_it_and_when() -> None:
-    app = StageApp(floor_view(14))
-    async with app.run_test(size=(160, 45)) as pilot:
-        await pilot.pause()
+    async with on_stage(floor_view(14)) as (app, pilot):
         app.last_event_time = 12.5
         await pilot.mouse_down("#board", offset=(8, 2))
         await pilot.pause()
@@ -186,10 +171,8 @@ async def test_a_press_names_the_athlete_under_it_and_when() -> None:
 
 async def test_the_board_turns_its_pages_and_those_at_work_stay_in_sight() -> None:
     view = floor_view(40)
-    app = StageApp(view)
     at_work = {row.athlete for row in view.rows if row.status == "work"}
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
+    async with on_stage(view, (80, 24)) as (app, pilot):
         seen: set[str] = set()
         for number in range(1, app.stage.board.page.count + 1):
             assert f"page {number} of {app.stage.board.page.count}" in screen_text(app)
@@ -204,9 +187,7 @@ async def test_the_board_turns_its_pages_and_those_at_work_stay_in_sight() -> No
 async def test_a_whole_class_at_work_takes_turns_on_a_small_screen() -> None:
     view = floor_view(40)
     view = replace(view, rows=tuple(replace(row, status="work") for row in view.rows))
-    app = StageApp(view)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
+    async with on_stage(view, (80, 24)) as (app, _):
         page = app.stage.board.page
         assert f"page 1 of {page.count}, {40 - len(page.shown)} more at work" in screen_text(app)
         app.stage.turn_page(-1)
@@ -214,18 +195,14 @@ async def test_a_whole_class_at_work_takes_turns_on_a_small_screen() -> None:
 
 
 async def test_nobody_can_be_turned_out_of_sight_where_everybody_fits() -> None:
-    app = StageApp(floor_view(14))
-    async with app.run_test(size=(160, 45)) as pilot:
-        await pilot.pause()
+    async with on_stage(floor_view(14)) as (app, _):
         before = app.stage.board.page
         app.stage.turn_page()
         assert app.stage.board.page == before
 
 
 async def test_a_brief_stands_in_place_of_the_lanes_and_goes_again() -> None:
-    app = StageApp(floor_view(14, "ready", brief=True))
-    async with app.run_test(size=(160, 45)) as pilot:
-        await pilot.pause()
+    async with on_stage(floor_view(14, "ready", brief=True)) as (app, pilot):
         assert app.stage.brief in in_sight(app)
         assert app.stage.lanes not in in_sight(app)
         app.stage.show(floor_view(14))
@@ -236,9 +213,7 @@ async def test_a_brief_stands_in_place_of_the_lanes_and_goes_again() -> None:
 
 async def test_the_badge_and_the_calls_and_the_caution_are_in_sight_at_80_by_24() -> None:
     view = floor_view(24)
-    app = StageApp(view)
-    async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause()
+    async with on_stage(view, (80, 24)) as (app, _):
         text = screen_text(app)
         assert view.head.badge in text
         assert "Sefa runs out in round 5" in text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -14,10 +15,9 @@ from floorclock.tui.base.palette import ALERT, ALERT_PLATE, LOOKS
 from floorclock.tui.floor.board import at_work_lines, board_grid, header_line, page_of
 from floorclock.tui.floor.brief import LETTERED_FROM, pages
 from floorclock.tui.floor.clock_widget import NumeralPane, mood_words, numeral_places, shape_of, words_box
-from floorclock.tui.floor.lane_layout import planned
-from floorclock.tui.floor.lane_lines import Hand, lane_block, people_lines, squeezed_lines
-from floorclock.tui.floor.lanes import LanesPanel
-from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, bar_row, caution_pages, head_line, mark_column, words_row
+from floorclock.tui.floor.lane_lines import LetterSizes, lane_block, people_lines, squeezed_lines
+from floorclock.tui.floor.lanes import LanesPanel, planned
+from floorclock.tui.floor.strips import MARGIN_MARK, CoachLines, HeadLine, bar_row, caution_pages, mark_column, words_row
 from floorclock.tui.floor.view import (
     BarView,
     BriefLine,
@@ -39,16 +39,23 @@ def text(line: Line) -> str:
     return "".join(segment.text for segment in line)
 
 
+def stations(*groups: Sequence[str]) -> tuple[LaneView, ...]:
+    """A lane for each group of names."""
+    moves = ("row", "run", "ski", "sit")
+    return tuple(LaneView(moves[at], "9", tuple(map(PersonView, names))) for at, names in enumerate(groups))
+
+
 @pytest.mark.parametrize(
     ("width", "gone"),
     [(120, []), (90, ["Five trips"]), (60, ["Five trips", "18:42", "minute"]), (40, ["Five trips", "18:42", "minute", "part"])],
 )
 def test_the_head_drops_the_least_important_first_and_the_badge_last(width: int, gone: list[str]) -> None:
-    line = text(head_line(HEAD, width))
+    (painted,) = HeadLine().paint(HEAD, width, 1)
+    line = text(painted)
     assert "NOT SAVED: disk full" in line
     for word in ("Five trips", "18:42", "minute", "part", "round 3 of 5"):
         assert (word in line) == (word not in gone), line
-    assert width_of(head_line(HEAD, width)) == width
+    assert width_of(painted) == width
 
 
 def test_the_bar_shows_where_you_are_and_the_margin_on_both_sides_of_it() -> None:
@@ -217,15 +224,13 @@ def test_a_single_lane_is_lettered_as_large_as_the_panel_allows() -> None:
 
 def test_names_grow_with_the_room_and_what_the_room_cannot_read_goes_on_pages_by_station() -> None:
     three = planned((LaneView("row", "250 m", tuple(map(PersonView, NAMES[:3]))),), 158, 22, 0)
-    forty = tuple(
-        LaneView(move, "9", tuple(map(PersonView, NAMES[at::4]))) for at, move in enumerate(("row", "run", "ski", "sit"))
-    )
+    forty = stations(*(NAMES[at::4] for at in range(4)))
     assert three is not None
-    assert three.hand.name >= 2
+    assert three.letters.name >= 2
     for least, paged in ((0, False), (1, True)):
         plan = planned(forty, 158, 22, least)
         assert plan is not None
-        assert (plan.hand.name >= 1, len(plan.pages) > 1) == (paged, paged)
+        assert (plan.letters.name >= 1, len(plan.pages) > 1) == (paged, paged)
         assert {person.name for page in plan.pages for lane in page for person in lane.people} == set(NAMES)
 
 
@@ -243,22 +248,20 @@ def test_the_people_of_one_station_share_pages_where_the_room_could_not_read_the
     )
     plan = planned(lanes, 118, 9, 1)
     assert plan is not None
-    assert plan.hand.name == 1
+    assert plan.letters.name == 1
     assert [person.name for page in plan.pages for lane in page for person in lane.people] == [*NAMES[::2][:5], *NAMES[1::2][:5]]
 
 
 def test_what_somebody_has_of_their_own_is_never_cut() -> None:
     lane = LaneView("box jump", "10 reps", (PersonView("Maximiliana", "12 step-up"),))
     cut = replace(lane, people=(PersonView("Maxi…", "12 step-up"),))
-    assert lane_block(lane, 40, Hand(1, 1)) is None
-    blocks = [lane_block(one, 75, Hand(1, 1)) for one in (lane, cut)]
+    assert lane_block(lane, 40, LetterSizes(1, 1)) is None
+    blocks = [lane_block(one, 75, LetterSizes(1, 1)) for one in (lane, cut)]
     assert len({tuple(map(text, block.lines)) for block in blocks if block is not None}) == 1
 
 
 def test_a_title_makes_way_for_names() -> None:
-    lanes = tuple(
-        LaneView(move, "9", tuple(map(PersonView, NAMES[at::4][:7]))) for at, move in enumerate(("row", "run", "ski", "sit"))
-    )
+    lanes = stations(*(NAMES[at::4][:7] for at in range(4)))
     view = LanesView(lanes, "next: rest")
     assert all(name in _painted(view, 78, 10) for lane in lanes for name in [person.name for person in lane.people])
     assert "NOW" in _painted(view, 78, 16)
@@ -269,15 +272,14 @@ def _painted(view: LanesView, width: int, height: int) -> str:
 
 
 def test_a_press_on_a_name_in_letters_means_that_athlete() -> None:
-    block = lane_block(LaneView("row", "9", tuple(map(PersonView, NAMES[:6]))), 158, Hand(1, 1))
+    block = lane_block(*stations(NAMES[:6]), 158, LetterSizes(1, 1))
     assert block is not None
     assert [name for _, name in block.places] == list(NAMES[:6])
     assert all(not a.overlaps(b) for a, _ in block.places for b, _ in block.places if a is not b)
 
 
 def test_people_of_the_first_station_have_the_rows_that_are_free() -> None:
-    lanes = tuple(LaneView(move, "9", tuple(map(PersonView, NAMES[:8]))) for move in ("row", "run", "ski"))
-    lines = [text(line) for line in squeezed_lines(lanes, 30, 6)]
+    lines = [text(line) for line in squeezed_lines(stations(*[NAMES[:8]] * 3), 30, 6)]
     assert "ROW  9  Ilka" in lines[0]
     assert all(name in " ".join(lines[:3]) for name in NAMES[:8])
 

@@ -13,11 +13,12 @@ from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest, Mar
 from floorclock.errors import ResourceError
 from floorclock.pace.flags import Flag, is_tight
 from floorclock.pace.load import SessionLoad, WeekLoad, week_load
-from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station
-from tests.pace.sample_class import reps, summary
+from tests.clock.classes import reps
+from tests.pace.sample_class import summary
+from tests.pace.taps import forecast
 
 NAUGHTY = ("[/]", "[@click=quit]x[/]", "[bold]Bo", "日本語の名前", "سلمى", "a" * 60, "\\[red]")
 DAY = date(2026, 11, 24)
@@ -136,17 +137,12 @@ def _told(athlete: AthleteDigest, coming: Sequence[int]) -> AthleteDigest:
         replace(one, flags=_plain_flags(one.split), fitted_ms=37_000.0 + 1000 * one.split.round) for one in athlete.splits
     )
     raised = {flag for one in splits for flag in one.flags}
-    forecast = tuple(
-        Forecast(
-            slot=_slot(athlete.name, at - 1), split_ms=40_000 + 1000 * at, low_ms=37_000 + 800 * at, high_ms=42_000 + 1500 * at
-        )
-        for at in coming
-    )
+    ahead = tuple(forecast(_slot(athlete.name, at - 1), 40 + at, 37 + 0.8 * at, 42 + 1.5 * at) for at in coming)
     return replace(
         athlete,
         splits=splits,
         flags=tuple(flag for flag in Flag if flag in raised),
-        forecast=forecast,
+        forecast=ahead,
         advice=(),
         margin_goes=MarginGoes(6, 0, 0.8) if coming else None,
     )

@@ -98,9 +98,9 @@ def test_every_line_of_the_sheet_has_a_key_and_no_two_the_same() -> None:
 
 
 def test_a_key_of_the_sheet_does_what_it_does_on_the_floor() -> None:
-    meant = {"f2": "give", "f3": "athlete", "f5": "margin", "f6": "results", "f7": "quieten", "f11": "not_finished"}
-    keyed = {entry.key: command.action for entry in ENTRIES if entry.key and (command := command_for(entry.key, None))}
-    assert keyed == {**meant, "backspace": "take_back"}
+    meant = {"f2": "give", "f3": "correct", "f5": "margin", "f6": "results", "f7": "mute", "f11": "finish", "backspace": "undo"}
+    keyed = {entry.key: command.does for entry in ENTRIES if entry.key and (command := command_for(entry.key, None))}
+    assert {key for key, does in keyed.items() if meant[key] in does} == {*meant}
 
 
 ONE_KEY: list[tuple[tuple[str, ...], Event]] = [

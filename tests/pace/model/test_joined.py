@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal, norm
 
-from floorclock.pace.holding import joined
+from floorclock.pace.model.forecast import joined
 
 shares = st.floats(0, 1)
 chances = st.lists(shares, min_size=1, max_size=6)

@@ -32,7 +32,7 @@ from floorclock.cli.options import (
     home,
     home_if_any,
     print_json,
-    run_options,
+    read_from,
     sound_options,
 )
 from floorclock.errors import FloorclockError, InputProblems, NotFound, ResourceError, WrongUsage
@@ -69,11 +69,9 @@ def main() -> None:
             stream.reconfigure(errors="replace")
     try:
         app(prog_name="floorclock")
-    except InputProblems as error:
-        print(error, file=sys.stderr)
-        sys.exit(error.exit_status)
     except FloorclockError as error:
-        print(f"floorclock: {error}", file=sys.stderr)
+        # Problems say themselves in which file they are.
+        print(error if isinstance(error, InputProblems) else f"floorclock: {error}", file=sys.stderr)
         sys.exit(error.exit_status)
     except BrokenPipeError:
         # The reader closed the pipe.
@@ -140,7 +138,7 @@ def check(
     if json_:
         print_json(checked.to_json() | ({} if mended is None else {"fixed": mended}))
     else:
-        from floorclock.report.check_text import print_check
+        from floorclock.report.plan_text import print_check
 
         for line in mended or ():
             print(f"fixed: {line}")
@@ -198,12 +196,12 @@ def sheet(
     if json_:
         print_json(sheet_json(parts))
         return
-    from floorclock.report.sheet_text import print_page, print_sheet
+    from floorclock.report.plan_text import print_page, print_sheet
 
     if page:
         print_page(plan, parts, console())
-        return
-    print_sheet(plan.session.title, parts, console())
+    else:
+        print_sheet(plan.session.title, parts, console())
 
 
 @app.command()
@@ -219,12 +217,26 @@ def run(
 ) -> None:
     """Run the class on the wall. Enter starts it; ? shows all keys."""
     from floorclock.live.plan_files import read_plan
+    from floorclock.plan.cue_choice import chosen_cues
+    from floorclock.plan.durations import parse_duration_ms
+    from floorclock.plan.session import Cues
+    from floorclock.tui.options import RunOptions
     from floorclock.tui.run import need_terminal, run_on_the_wall
 
-    options = run_options(margin=margin, speed=speed, cues=cues, sound=sound, sound_offset=sound_offset, sounds=sounds)
+    with read_from("--margin"):
+        margin_ms = None if margin is None else parse_duration_ms(margin)
+    with read_from("--cues"):
+        chosen_cues(cues, Cues())
+    options = RunOptions(
+        sound=sound_options(sound, sound_offset, sounds),
+        rate=speed,
+        margin_ms=margin_ms,
+        cues=cues,
+        badge="" if speed == 1 else f"rehearsal x{speed:g}",
+        remark=lambda: to_think_about(session, roster),
+    )
     plan = read_plan(session, roster)
     need_terminal()
-    options = replace(options, remark=lambda: to_think_about(session, roster))
     say_goodbye(run_on_the_wall(plan, home(), options))
 
 
@@ -329,8 +341,6 @@ def say_goodbye(opened: OpenClass) -> None:
 
 
 def _tune(options: SoundOptions) -> None:
-    from dataclasses import replace
-
     from floorclock.cli import listen
     from floorclock.journal.settings import read_settings, write_settings
     from floorclock.tui.run import need_terminal

@@ -11,11 +11,11 @@ from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, NeededRoster, console, home, print_json
+from floorclock.cli.options import AsJson, NeededRoster, console, home, print_json, read_from, show, write_report
 from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
@@ -24,13 +24,20 @@ if TYPE_CHECKING:
     from floorclock.journal.shelf import ClassEntry
 
 
+ENTRY_KEYS = ("id", "session", "started", "athletes", "rehearsal", "ended", "running", "paper", "damage", "unread")
+"""What `classes --json` says of each."""
+
+
 def classes(json_: AsJson = False) -> None:
     """List what has been recorded, the newest first."""
     from floorclock.journal.shelf import Shelf
 
     entries = Shelf(home()).classes()
     if json_:
-        print_json({"classes": [_entry_json(entry) for entry in entries]})
+        values = [{key: getattr(entry, key) for key in ENTRY_KEYS} for entry in entries]
+        for entry in values:
+            entry["started"] = entry["started"] and entry["started"].isoformat(timespec="seconds")
+        print_json({"classes": values})
         return
     if not entries:
         raise NotFound("no class has been recorded yet; `floorclock demo` plays one")
@@ -42,10 +49,12 @@ def classes(json_: AsJson = False) -> None:
 
 def _tell_unread(entries: Sequence[ClassEntry]) -> None:
     """Names the classes of which nothing can be made, and says what to do; everything else works without them."""
+    from floorclock.plan.names import counted
+
     unread = [entry for entry in entries if entry.unread]
     if not unread:
         return
-    print(f"{len(unread)} {'class' if len(unread) == 1 else 'classes'} can't be read:", file=sys.stderr)
+    print(f"{counted(len(unread), 'class')} can't be read:", file=sys.stderr)
     for entry in unread:
         print(f"  {entry.id}: {entry.unread}", file=sys.stderr)
     print(
@@ -68,26 +77,36 @@ def review(
 ) -> None:
     """Read a class afterwards: who held, who faded, next targets. On a terminal it also takes the effort."""
     from floorclock.journal.shelf import Shelf
+    from floorclock.live.afterwards import recorded_digest
 
     if text + json_ + csv + (html is not None or png is not None) > 1:
         raise WrongUsage("choose one of --text, --json, --csv, and files (--html, --png)")
     shelf = Shelf(home())
     journal = shelf.find(class_) if class_ else shelf.latest()
-    if html is not None or png is not None:
-        _write_files(journal, html, png, names=names)
-        return
-    if not (text or json_ or csv) and sys.stdin.isatty() and sys.stdout.isatty():
+    files = html is not None or png is not None
+    if not (files or text or json_ or csv) and sys.stdin.isatty() and sys.stdout.isatty():
         from floorclock.tui.review.app import review_on_screen
 
         review_on_screen(home(), journal)
         return
     if csv:
-        from floorclock.live.afterwards import recorded_digest
         from floorclock.report.export import splits_csv
 
         sys.stdout.buffer.write(splits_csv(recorded_digest(journal, forecast=False)).encode("utf-8"))
-    else:
-        print_class(_digest_of(journal), json_=json_)
+        return
+    from floorclock.insight.history import prior_before
+
+    digest = recorded_digest(journal, partial(prior_before, home()))
+    if html is not None:
+        from floorclock.report.page import page_html
+
+        write_report(html, page_html(digest), "the class on one page for the coach, with a card for each athlete")
+    if png is not None:
+        from floorclock.report.pictures import picture
+
+        write_report(png, picture(digest, names=names).png(), "the class in one picture for the athletes")
+    if not files:
+        print_class(digest, json_=json_)
 
 
 def intake(
@@ -109,9 +128,10 @@ def intake(
 ) -> None:
     """Record a class that was timed on paper. Whole, or only its first rounds."""
     from floorclock.live.plan_files import read_bytes, read_plan
-    from floorclock.transfer.paper import blank_sheet, read_intake, reckoning, record_intake
+    from floorclock.transfer.paper import blank_sheet, parse_minutes, read_intake, reckoning, record_intake
 
-    said_minutes = _minutes(minutes)
+    with read_from("--minutes"):
+        said_minutes = None if minutes is None else parse_minutes(minutes)
     if blank is (splits is not None):
         raise WrongUsage("name the file with the splits, or ask for an empty sheet with --blank")
     plan = read_plan(session, roster)
@@ -139,9 +159,9 @@ def targets(
 ) -> None:
     """Before a class: the targets that earlier classes speak for."""
     from floorclock.cli.records import opened_store
-    from floorclock.insight import as_json
     from floorclock.insight.targets import planned_targets
     from floorclock.live.plan_files import read_bytes, read_plan
+    from floorclock.report.records_text import print_targets
 
     before = read_bytes(roster)
     plan = read_plan(session, roster)
@@ -150,14 +170,9 @@ def targets(
     if write and planned.targets:
         _write_targets(roster, before, planned.targets, json_=json_)
         return
-    if json_:
-        print_json(as_json(planned))
-        return
-    if not planned.targets:
+    if not json_ and not planned.targets:
         raise NotFound("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
-    from floorclock.report.targets_text import print_targets
-
-    print_targets(planned, console())
+    show(planned, print_targets, json_=json_)
 
 
 def _write_targets(roster: Path, before: bytes, planned: Sequence[PlannedTarget], *, json_: bool) -> None:
@@ -187,27 +202,6 @@ def print_class(digest: ClassDigest, *, json_: bool = False) -> None:
         print_review(digest, console())
 
 
-def _digest_of(journal: Path) -> ClassDigest:
-    from floorclock.insight.history import prior_before
-    from floorclock.live.afterwards import recorded_digest
-
-    return recorded_digest(journal, partial(prior_before, home()))
-
-
-def _write_files(journal: Path, html: Path | None, png: Path | None, *, names: bool) -> None:
-    digest = _digest_of(journal)
-    if html is not None:
-        from floorclock.report.page import write_page
-
-        write_page(digest, html)
-        print(f"{html}: the class on one page for the coach, with a card for each athlete")
-    if png is not None:
-        from floorclock.report.pictures import write_picture
-
-        write_picture(digest, png, names=names)
-        print(f"{png}: the class in one picture for the athletes")
-
-
 def _instant(text: str | None) -> datetime | None:
     """A wall time as typed; without a zone it is this machine's. None where nothing was typed."""
     now = datetime.now().astimezone()
@@ -224,28 +218,3 @@ def _instant(text: str | None) -> datetime | None:
     if began > now:
         raise WrongUsage(f"--started: {text} is still to come")
     return began
-
-
-def _minutes(text: str | None) -> int | None:
-    from floorclock.plan.durations import UnreadableError
-    from floorclock.transfer.paper import parse_minutes
-
-    try:
-        return None if text is None else parse_minutes(text)
-    except UnreadableError as error:
-        raise WrongUsage(f"--minutes: {error}") from error
-
-
-def _entry_json(entry: ClassEntry) -> dict[str, Any]:
-    return {
-        "id": entry.id,
-        "session": entry.session,
-        "started": entry.started.isoformat(timespec="seconds") if entry.started else None,
-        "athletes": entry.athletes,
-        "rehearsal": entry.rehearsal,
-        "ended": entry.ended,
-        "running": entry.running,
-        "paper": entry.paper,
-        "damage": entry.damage,
-        "unread": entry.unread,
-    }

@@ -8,8 +8,10 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
@@ -19,7 +21,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from floorclock.live.class_sound import SoundOptions
-    from floorclock.tui.options import RunOptions
+
+Found = TypeVar("Found")
 
 SessionFile = Annotated[Path, typer.Argument(metavar="SESSION", help="The session file (YAML).")]
 RosterFile = Annotated[Path | None, typer.Option("--roster", "-r", metavar="ROSTER", help="Who is here: YAML or CSV.")]
@@ -55,51 +58,15 @@ def sound_options(output: str | None, offset_ms: int | None, sounds: Path | None
     return options_from(settings, output, offset_ms, sounds)
 
 
-def run_options(
-    *,
-    margin: str | None,
-    speed: float,
-    cues: str,
-    sound: str | None,
-    sound_offset: int | None,
-    sounds: Path | None,
-) -> RunOptions:
-    """What the command line says about one run, from the options of `run`."""
-    margin_ms = margin_ms_of(margin)
-    check_cues(cues)
-    from floorclock.tui.options import RunOptions
-
-    return RunOptions(
-        sound=sound_options(sound, sound_offset, sounds),
-        rate=speed,
-        margin_ms=margin_ms,
-        cues=cues,
-        badge="" if speed == 1 else f"rehearsal x{speed:g}",
-    )
-
-
-def check_cues(choices: str) -> None:
-    """Refuses cue choices that cannot be read."""
-    from floorclock.plan.cue_choice import chosen_cues
+@contextmanager
+def read_from(option: str) -> Iterator[None]:
+    """Makes wrong usage of what cannot be read in an option."""
     from floorclock.plan.durations import UnreadableError
-    from floorclock.plan.session import Cues
 
     try:
-        chosen_cues(choices, Cues())
+        yield
     except UnreadableError as error:
-        raise WrongUsage(f"--cues: {error.message} ({error.hint})") from error
-
-
-def margin_ms_of(text: str | None) -> int | None:
-    """A rest margin as typed, in milliseconds."""
-    if text is None:
-        return None
-    from floorclock.plan.durations import UnreadableError, parse_duration_ms
-
-    try:
-        return parse_duration_ms(text)
-    except UnreadableError as error:
-        raise WrongUsage(f"--margin: {error}") from error
+        raise WrongUsage(f"{option}: {error}") from error
 
 
 def home() -> Path:
@@ -117,9 +84,32 @@ def home_if_any() -> Path | None:
         return None
 
 
+def write_report(path: Path, made: str | bytes, what: str) -> None:
+    """Puts what was made in its place, and says what it is.
+
+    Raises:
+        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
+        ResourceError: the disk does not take it.
+    """
+    from floorclock.journal.files import write_atomically
+
+    write_atomically(path, made.encode("utf-8") if isinstance(made, str) else made)
+    print(f"{path}: {what}")
+
+
 def print_json(values: Any) -> None:
     """Prints what another program reads."""
     print(json.dumps(values, ensure_ascii=False, indent=2))
+
+
+def show(found: Found, print_it: Callable[[Found, Console], None], *, json_: bool) -> None:
+    """Prints an answer of the records, for another program or for people."""
+    if json_:
+        from floorclock.insight import as_json
+
+        print_json(as_json(found))
+    else:
+        print_it(found, console())
 
 
 def console() -> Console:

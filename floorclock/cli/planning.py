@@ -12,7 +12,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, NeededRoster, RosterFile, SessionFile, console, home, print_json
+from floorclock.cli.options import (
+    AsJson,
+    NeededRoster,
+    RosterFile,
+    SessionFile,
+    console,
+    home,
+    print_json,
+    read_from,
+    show,
+    write_report,
+)
 from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
@@ -35,16 +46,16 @@ def brief(session: SessionFile, roster: RosterFile = None, html: HtmlOut = None)
     plan = read_plan(session, roster)
     state = new_state(plan.session, plan.roster.athletes)
     if html is not None:
-        from floorclock.report.brief_page import write_brief_page
+        from floorclock.report.brief_page import brief_html
 
-        write_brief_page(state, html)
-        print(f"{html}: the brief to print; its last page is a sheet for the board")
+        write_report(html, brief_html(state), "the brief to print; its last page is a sheet for the board")
         return
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from floorclock.report.brief_text import print_brief
+        from floorclock.report.plan_text import print_brief
         from floorclock.tui.floor.present_work import brief_pages
 
-        print_brief(plan.session.title, brief_pages(state), console())
+        pages = [(page.title, page.lines) for page in brief_pages(state)]
+        print_brief(plan.session.title, pages, console())
         return
     from floorclock.tui.base.safe_driver import SafeDriver
     from floorclock.tui.brief.app import BriefApp
@@ -83,35 +94,26 @@ def rehearse(
         return
     found = _rehearsals(plan, times or TIMES, seed, tries or [])
     if html is not None:
-        from floorclock.report.rehearsal_page import write_rehearsal_page
+        from floorclock.report.rehearsal_page import rehearsal_html
 
-        write_rehearsal_page(found, html)
-        print(f"{html}: the chances on one page for the coach")
+        write_report(html, rehearsal_html(found), "the chances on one page for the coach")
     if png is not None:
-        from floorclock.report.rehearsal_picture import write_rehearsal_picture
+        from floorclock.report.rehearsal_page import rehearsal_picture
 
-        write_rehearsal_picture(found, png)
-        print(f"{png}: the chances in one picture for the coach")
-    if json_:
-        from floorclock.insight import as_json
-
-        print_json(as_json(found))
-    elif html is None and png is None:
+        write_report(png, rehearsal_picture(found).png(), "the chances in one picture for the coach")
+    if json_ or (html is None and png is None):
         from floorclock.report.rehearsal_text import print_rehearsals
 
-        print_rehearsals(found, console())
+        show(found, print_rehearsals, json_=json_)
 
 
 def _rehearsals(plan: Plan, times: int, seed: int, tries: list[str]) -> Rehearsals:
     from floorclock.cli.records import opened_store, progress_bar
     from floorclock.insight.rehearsals import rehearsals
-    from floorclock.plan.durations import UnreadableError
     from floorclock.plan.tried import read_tries
 
-    try:
+    with read_from("--try"):
         tried = read_tries(tries, plan.session)
-    except UnreadableError as error:
-        raise WrongUsage(f"--try: {error}") from error
     with opened_store(None) as store, progress_bar("rehearsals") as progress:
         return rehearsals(plan, store, times, seed, tried, progress)
 
@@ -124,7 +126,6 @@ def new(
     kit: Annotated[str | None, typer.Option("--kit", metavar="'8 kettlebells'", help="What there is of each.")] = None,
 ) -> None:
     """Write a first plan from a few answers. Asks for what is not given."""
-    from floorclock.journal.files import write_atomically
     from floorclock.plan import new_plan as first
     from floorclock.plan.durations import UnreadableError
 
@@ -141,8 +142,8 @@ def new(
         )
     except UnreadableError as error:
         raise WrongUsage(str(error)) from error
-    write_atomically(file, first.new_plan(answers).encode("utf-8"))
-    print(f"{file}: a first plan. Change it beside floorclock edit {file}, then: floorclock check {file}")
+    words = f"a first plan. Change it beside floorclock edit {file}, then: floorclock check {file}"
+    write_report(file, first.new_plan(answers), words)
 
 
 def _asked(given: object, question: str, usual: str) -> str:
@@ -177,6 +178,7 @@ def shelf(
     """List your own plans: when each was last run, how it went."""
     from floorclock.cli.records import opened_store
     from floorclock.insight.plans import own_plans
+    from floorclock.report.records_text import print_plans
 
     kept = home() / "plans"
     where = folder or (kept if kept.is_dir() else Path())
@@ -185,16 +187,9 @@ def shelf(
             found = own_plans(where, store)
         except OSError as error:
             raise NotFound(f"{where}: {(error.strerror or str(error)).lower()}; name a folder with plans") from error
-    if json_:
-        from floorclock.insight import as_json
-
-        print_json(as_json(found))
-        return
-    if not found.plans:
+    if not json_ and not found.plans:
         raise NotFound(f"no plan in {where.resolve()}; floorclock new FILE writes a first one")
-    from floorclock.report.plans_text import print_plans
-
-    print_plans(found, console())
+    show(found, print_plans, json_=json_)
 
 
 def groups(
@@ -220,7 +215,7 @@ def groups(
     if json_:
         print_json(found.to_json() | ({} if changed is None else {"changed": changed}))
     else:
-        from floorclock.report.groups_text import print_groups
+        from floorclock.report.plan_text import print_groups
 
         print_groups(found, console())
         if changed is not None:
@@ -234,10 +229,10 @@ def _write_groups(path: Path, before: bytes, here: Roster, fields: dict[str, dic
     from floorclock.transfer.roster_writing import has, write_fields
 
     changed = {
-        one.name: own
-        for one in here.athletes
+        athlete.name: own
+        for athlete in here.athletes
         # A first group that is written nowhere is written down: next week it is one to stay in.
-        if (own := fields.get(one.name)) and not (has(one, own) and ("group" not in own or one.name in here.grouped))
+        if (own := fields.get(athlete.name)) and not (has(athlete, own) and ("group" not in own or athlete.name in here.grouped))
     }
     if changed:
         write_fields(path, before, changed)

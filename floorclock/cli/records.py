@@ -11,17 +11,17 @@ import sys
 import time
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from floorclock.cli.options import AsJson, console, home, print_json
+from floorclock.cli.options import AsJson, home, print_json, show
 from floorclock.errors import NotFound, WrongUsage
 
 if TYPE_CHECKING:
-    from floorclock.people import Double, Merged
+    from floorclock.people import Double
     from floorclock.store.indexing import Indexed, Progress
     from floorclock.store.store import Store
 
@@ -40,34 +40,25 @@ def athlete(
     store: StoreUrl = None,
 ) -> None:
     """One athlete over time: pace, load by week, next targets. Attendance, held and faded, too."""
-    from floorclock.insight import as_json, athlete_page
-
-    with opened_store(store) as opened:
-        page = athlete_page(opened, name, _today(), home=home())
-    if json_:
-        print_json(as_json(page))
-        return
+    from floorclock.insight import athlete_page
     from floorclock.report.athlete_text import print_athlete
 
-    print_athlete(page, console())
+    with opened_store(store) as opened:
+        page = athlete_page(opened, name, date.today(), home=home())
+    show(page, print_athlete, json_=json_)
 
 
 def compare(first: ClassId, second: ClassId, json_: AsJson = False, store: StoreUrl = None) -> None:
     """The same session on two days: who got faster, who slower. And what is beyond noise."""
-    from floorclock.insight import as_json
     from floorclock.insight import compare as compared
     from floorclock.journal.shelf import Shelf
+    from floorclock.report.records_text import print_comparison
 
     shelf = Shelf(home())
-    ids = [shelf.find(one).stem for one in (first, second)]
+    ids = [shelf.find(named).stem for named in (first, second)]
     with opened_store(store) as opened:
         comparison = compared(opened, *ids)
-    if json_:
-        print_json(as_json(comparison))
-        return
-    from floorclock.report.compare_text import print_comparison
-
-    print_comparison(comparison, console())
+    show(comparison, print_comparison, json_=json_)
 
 
 def trends(
@@ -79,22 +70,18 @@ def trends(
     store: StoreUrl = None,
 ) -> None:
     """Weeks at a glance: what makes people fade, and who comes. Session by session, station by station."""
-    from floorclock.insight import WEEKS_SHOWN, as_json
+    from floorclock.insight import WEEKS_SHOWN
     from floorclock.insight import trends as over_time
+    from floorclock.report.records_text import print_trends
 
     last = _day("--until", until)
-    first = _day("--since", since) or (last or _today()) - timedelta(weeks=WEEKS_SHOWN)
+    first = _day("--since", since) or (last or date.today()) - timedelta(weeks=WEEKS_SHOWN)
     if last is not None and first > last:
         raise WrongUsage("--since lies after --until")
     with opened_store(store) as opened:
         # A day that is named belongs to what is asked for.
         found = over_time(opened, first, None if last is None else last + timedelta(days=1))
-    if json_:
-        print_json(as_json(found))
-        return
-    from floorclock.report.trends_text import print_trends
-
-    print_trends(found, console())
+    show(found, print_trends, json_=json_)
 
 
 def people(
@@ -107,17 +94,17 @@ def people(
     """Who may be one person under two spellings. Merged on a yes, and parted again."""
     from floorclock import people as who
 
-    chosen = sum(one is not None for one in (same_as, not_same)) + undo
+    chosen = sum(other is not None for other in (same_as, not_same)) + undo
     if bool(name) != bool(chosen) or chosen > 1:
         raise WrongUsage("give a NAME with one of --is OTHER, --is-not OTHER and --undo, or neither")
     if same_as is not None:
         _need_known(name, same_as)
-        _say(who.merge(home(), name, same_as))
+        print(who.merge(home(), name, same_as))
     elif not_same is not None:
         _need_known(name, not_same)
-        _say(who.keep_apart(home(), name, not_same))
+        print(who.keep_apart(home(), name, not_same))
     elif undo:
-        _say(who.undo(home(), name))
+        print(who.undo(home(), name))
     else:
         _offer(who.doubles_of(home()), json_=json_)
 
@@ -133,27 +120,27 @@ def forget(
     from floorclock.people import what_is_kept
 
     kept = what_is_kept(home(), name)
-    print(kept.words)
+    print(kept.would_go)
     if dry_run:
         return
     if not yes and not _asked(f"Take {kept.name} out of all of it, for good?"):
         raise NotFound("nothing was changed")
     with opened_store(store, up_to_date=False) as opened:
-        print(forgotten(home(), name, index=_Index(opened)).words)
+        print(forgotten(home(), name, index=_Index(opened)).went)
 
 
 def export(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder, or an empty one.")]) -> None:
     """Write everything as tables for a spreadsheet (CSV)."""
     from floorclock.transfer import export as written
 
-    print(written(home(), folder).words)
+    print(written(home(), folder))
 
 
 def backup(file: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, such as floorclock.tar.gz.")]) -> None:
     """Put all records into one file. With checks; a class may run meanwhile."""
     from floorclock.transfer import back_up
 
-    print(back_up(home(), file).words)
+    print(back_up(home(), file))
 
 
 def restore(file: Annotated[Path, typer.Argument(metavar="FILE", help="What `backup` wrote.")]) -> None:
@@ -268,23 +255,22 @@ def _offer(doubles: tuple[Double, ...], *, json_: bool) -> None:
     from floorclock import people as who
 
     if json_:
-        print_json({"doubles": [{"name": one.name, "other": one.other, "because": one.because} for one in doubles]})
+        print_json({"doubles": [{"name": double.name, "other": double.other, "because": double.because} for double in doubles]})
         return
     if not doubles:
         raise NotFound("no two names look like one person")
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        for one in doubles:
-            print(f"{one.name} and {one.other}: {one.because}")
+        for double in doubles:
+            print(f"{double.name} and {double.other}: {double.because}")
         print("floorclock people NAME --is OTHER merges two, --is-not OTHER keeps them apart, --undo parts them again")
         return
-    for one in doubles:
-        answer = (
-            input(f"Is {one.name} the same person as {one.other}? {one.because} [y, n, Enter: ask again later] ").strip().lower()
-        )
+    for double in doubles:
+        question = f"Is {double.name} the same person as {double.other}? {double.because} [y, n, Enter: ask again later] "
+        answer = input(question).strip().lower()
         if answer.startswith("y"):
-            _say(who.merge(home(), one.name, one.other))
+            print(who.merge(home(), double.name, double.other))
         elif answer.startswith("n"):
-            _say(who.keep_apart(home(), one.name, one.other))
+            print(who.keep_apart(home(), double.name, double.other))
 
 
 def _need_known(*names: str) -> None:
@@ -295,10 +281,6 @@ def _need_known(*names: str) -> None:
     for name in names:
         if plain(name) not in known:
             raise nobody_called(name, known)
-
-
-def _say(merged: Merged) -> None:
-    print(merged.words)
 
 
 def _asked(question: str) -> bool:
@@ -319,7 +301,3 @@ def _day(option: str, text: str | None) -> date | None:
     if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
         raise WrongUsage(f"{option}: no class is of the year {day.year}; write it like 2026-09-01")
     return day
-
-
-def _today() -> date:
-    return datetime.now().astimezone().date()

@@ -124,7 +124,7 @@ def start_lines(state: ClassState, coming: int) -> Iterator[Said]:
         yield "text", f"{where}: {', '.join(names)}"
 
 
-def hardest_first(options: Sequence[Option], station: Station) -> list[Option]:
+def _hardest_first(options: Sequence[Option], station: Station) -> list[Option]:
     """Options from hardest to easiest, as far as the plan says which is harder."""
 
     def ease(option: Option) -> tuple[bool, Fraction, Fraction]:
@@ -141,17 +141,16 @@ def _work_lines(stations: Sequence[Station], state: ClassState | None) -> Iterat
         if station.is_rest:
             yield "heading", "rest"
             continue
+        window = f"  in {duration_words(station.time_ms)}" if station.time_ms is not None else ""
         if station.items:
-            window = f"  in {duration_words(station.time_ms)}" if station.time_ms is not None else ""
             yield "heading", station.move + window
             yield "text", "one after the other, one tap for all:"
             yield from _work_lines(station.items, state)
             continue
-        window = f"  in {duration_words(station.time_ms)}" if station.time_ms is not None else ""
         yield "heading", f"{station.move}  {plan_words(station)}".rstrip() + window
         if station.standards:
             yield "text", "; ".join(station.standards)
-        for option in hardest_first(station.options, station):
+        for option in _hardest_first(station.options, station):
             goal = f" {option.target.words()}" if option.target else ""
             yield "text", f"{option.move}{goal}" if option.name == option.move else f"{option.name}: {option.move}{goal}"
         yield from _people_lines(station, state)

@@ -10,13 +10,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import TypedDict
 
 from floorclock.clock import tally
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
-from floorclock.digest.blocks import alike_in_blocks, once_a_work
-from floorclock.digest.calls import calls
+from floorclock.digest.calls import alike_in_blocks, calls, once_a_work
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, Drift, FlaggedSplit, MarginGoes, PartDigest
 from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
 from floorclock.digest.volume import VolumeLoad, volume_loads
@@ -28,7 +26,7 @@ from floorclock.pace.pacing import Outlook, look_back
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.pace.sayable import changed, steps_of
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, ForTime, PartKind, Rotation, Score, Session
+from floorclock.plan.session import AnyPart, ForTime, Rotation, Session
 from floorclock.plan.work import station_names
 
 OUT = (Flag.NOT_FINISHED, Flag.RUNS_OUT)
@@ -114,14 +112,15 @@ def digest_from(
     people = {athlete.name: athlete for athlete in athletes}
     parts = []
     for index, part in enumerate(session.parts):
+        written = _as_written(index, part, is_ranked=session.ranked)
         taken = [split for split in splits if split.part == index]
-        reached = {one.athlete: one for one in results if one.part == index}
+        reached = {result.athlete: result for result in results if result.part == index}
         if taken:
             work = _PartWork(_of_part(whole, index), _of_part(coming, index), people, prior, session.confidence)
             together = {team[0]: team for team in teams.get(index, ())}
-            parts.append(_timed_part(index, part, names, taken, reached, together, work))
+            parts.append(_timed_part(written, part, names, taken, reached, together, work))
         else:
-            parts.append(_result_part(index, part, names, reached))
+            parts.append(_result_part(written, names, reached))
     parts = alike_in_blocks(parts)
     return ClassDigest(
         class_id=label.class_id,
@@ -130,7 +129,7 @@ def digest_from(
         rest_margin_s=rest_margin_s,
         rehearsal=label.rehearsal,
         athletes=names,
-        parts=tuple(replace(part, is_ranked=session.ranked) for part in once_a_work(parts)),
+        parts=tuple(once_a_work(parts)),
         calls=calls(parts),
         load=tuple(load),
         volume=tuple(volume),
@@ -153,7 +152,23 @@ def _of_part(work: Work | None, index: int) -> dict[str, Sequence[Coming]]:
     return {name: slots for (part, name), slots in (work or {}).items() if part == index}
 
 
-def _result_part(index: int, part: AnyPart, names: Sequence[str], reached: Mapping[str, Result]) -> PartDigest:
+def _as_written(index: int, part: AnyPart, *, is_ranked: bool) -> PartDigest:
+    """What a part of a digest has from the plan."""
+    return PartDigest(
+        index=index,
+        kind=part.kind,
+        title=part.title,
+        names=station_names(part.stations),
+        moves=tuple(station.move for station in part.stations),
+        is_ranked=is_ranked,
+        score=part.score,
+        written=part.written or part.title,
+        path=part.path if part.block else (),
+        round_rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
+    )
+
+
+def _result_part(written: PartDigest, names: Sequence[str], reached: Mapping[str, Result]) -> PartDigest:
     found = []
     sharing = {name for result in reached.values() for name in result.team[1:]}
     for name in names if reached else ():
@@ -162,39 +177,11 @@ def _result_part(index: int, part: AnyPart, names: Sequence[str], reached: Mappi
         result = reached.get(name)
         flagged = (Flag.NOT_FINISHED,) if result is not None and result.not_finished else ()
         found.append(AthleteDigest(name=name, result=result, flags=flagged, team=result.team if result is not None else ()))
-    return PartDigest(athletes=tuple(found), **_written(index, part))
-
-
-class _Written(TypedDict):
-    """What a part of a digest has from the plan."""
-
-    index: int
-    kind: PartKind
-    title: str
-    names: tuple[str, ...]
-    moves: tuple[str, ...]
-    score: Score | None
-    round_rest_ms: int
-    written: str
-    path: tuple[str | int, ...]
-
-
-def _written(index: int, part: AnyPart) -> _Written:
-    return _Written(
-        index=index,
-        kind=part.kind,
-        title=part.title,
-        names=station_names(part.stations),
-        moves=tuple(station.move for station in part.stations),
-        score=part.score,
-        written=part.written or part.title,
-        path=part.path if part.block else (),
-        round_rest_ms=part.round_rest_ms if isinstance(part, ForTime) else 0,
-    )
+    return replace(written, athletes=tuple(found))
 
 
 def _timed_part(
-    index: int,
+    written: PartDigest,
     part: AnyPart,
     names: Sequence[str],
     splits: Sequence[Split],
@@ -215,10 +202,11 @@ def _timed_part(
         if name in by_name or name in reached:
             found.append(replace(athlete, result=reached.get(name), team=teams.get(name, ())))
     slopes = {
-        station: [one.slope_ms for athlete in found for one in athlete.stations if one.station == station] for station in worked
+        station: [figure.slope_ms for athlete in found for figure in athlete.stations if figure.station == station]
+        for station in worked
     }
     overviews = tuple(station_overview(station, stations[station], splits, slopes[station]) for station in worked)
-    return PartDigest(athletes=tuple(found), stations=overviews, **_written(index, part))
+    return replace(written, athletes=tuple(found), stations=overviews)
 
 
 def _outlooks(
@@ -258,9 +246,9 @@ def _athlete(part: AnyPart, splits: Sequence[Split], stations: Sequence[str], ou
             for split in splits
         ),
         stations=figures,
-        slope_ms=median_of_known([one.slope_ms for one in figures]),
-        cv_percent=median_of_known([one.cv_percent for one in figures]),
-        decrement_percent=median_of_known([one.decrement_percent for one in figures]),
+        slope_ms=median_of_known([figure.slope_ms for figure in figures]),
+        cv_percent=median_of_known([figure.cv_percent for figure in figures]),
+        decrement_percent=median_of_known([figure.decrement_percent for figure in figures]),
         least_rest_ms=min((split.rest_ms for split in splits if split.rest_ms is not None), default=None),
         flags=tuple(flag for flag in Flag if any(flag in here for here in raised.values())),
         untapped=sum(split.status is Status.UNTAPPED for split in splits),
@@ -310,7 +298,7 @@ def _margin_goes(splits: Sequence[Split], outlook: Outlook) -> MarginGoes | None
         ahead.setdefault(forecast.slot.station, []).append(forecast)
     tried = {split.station for split in splits if split.status is not Status.UNTAPPED}
     goes = [margin_goes(here) for station, here in ahead.items() if station in tried and runs_out(here, stands=False)]
-    first = min((one for one in [*goes, outlook.runs_out] if one is not None), key=soonest, default=None)
+    first = min((forecast for forecast in [*goes, outlook.runs_out] if forecast is not None), key=soonest, default=None)
     if first is None:
         return None
     return MarginGoes(first.slot.round, first.slot.station, outlook.chances[first.slot.station])

@@ -6,7 +6,6 @@ interval is counted as unknown, nowhere else; of what is over only what happened
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import mode
 from typing import Final
@@ -28,7 +27,6 @@ from floorclock.digest.words import (
     lap_times_ms,
     lap_words,
     margin_words,
-    rest_words,
     result_words,
     score_total,
     set_words,
@@ -62,11 +60,6 @@ class FlaggedSplit:
     flags: tuple[Flag, ...] = ()
     changed: bool = False
     fitted_ms: float | None = None
-
-    @property
-    def rest_words(self) -> str:
-        """`24`, `12!`, `/` or `?`."""
-        return rest_words(self.split)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +156,7 @@ class AthleteDigest:
 
     def slots_at(self, station: int) -> tuple[Split | Coming, ...]:
         """What they did there and what is to come; an interval that was made longer is longer in its own round alone."""
-        return (*(one.split for one in self.splits_at(station)), *(one.slot for one in self.forecast_at(station)))
+        return (*(taken.split for taken in self.splits_at(station)), *(ahead.slot for ahead in self.forecast_at(station)))
 
     def usual_at(self, station: int) -> tuple[int, int]:
         """The interval, and the latest split that keeps the margin, of most rounds there, in milliseconds."""
@@ -172,7 +165,7 @@ class AthleteDigest:
     @property
     def last_forecasts(self) -> tuple[Forecast, ...]:
         """The last round of each station still to come; none of who was never tapped: it would only say what the class does."""
-        latest = {ahead.slot.station: ahead for ahead in sorted(self.forecast, key=lambda one: one.slot.round)}
+        latest = {ahead.slot.station: ahead for ahead in sorted(self.forecast, key=lambda ahead: ahead.slot.round)}
         return tuple(latest[station] for station in sorted(latest)) if self.tapped else ()
 
     @property
@@ -338,11 +331,13 @@ class PartDigest:
         for flag in sorted(Flag, key=URGENCY.__getitem__):
             having = [athlete for athlete in self.athletes if flag in athlete.flags]
             if flag is Flag.RUNS_OUT:
-                found.append(Group(FORECAST, flag, tuple(one.label for one in having if one.runs_out is not None)))
-                found.append(Group(RAN_OUT, flag, tuple(one.label for one in having if one.runs_out is None)))
+                found.append(Group(FORECAST, flag, tuple(athlete.label for athlete in having if athlete.runs_out is not None)))
+                found.append(Group(RAN_OUT, flag, tuple(athlete.label for athlete in having if athlete.runs_out is None)))
             else:
-                found.append(Group(str(flag), flag, tuple(one.label for one in having)))
-        unknown = tuple(one.label for one in self.athletes if not one.tapped and not one.flags and one.result is None)
+                found.append(Group(str(flag), flag, tuple(athlete.label for athlete in having)))
+        unknown = tuple(
+            athlete.label for athlete in self.athletes if not athlete.tapped and not athlete.flags and athlete.result is None
+        )
         found.append(Group(UNTAPPED, None, unknown))
         return tuple(group for group in found if group.names)
 
@@ -394,17 +389,16 @@ class PartDigest:
         first, *others = hardest
         if first.tight == tight:
             return f"{under}, all at {first.name}"
-        return f"{under}, {listed([f'{first.tight} of them at {first.name}', *(f'{one.tight} at {one.name}' for one in others)])}"
-
-    @property
-    def ranked(self) -> tuple[AthleteDigest, ...]:
-        """The athletes by what they reached; only results of the same work stand in one order."""
-        return tuple(sorted(self.athletes, key=self._rank))
+        rest = [f"{station.tight} at {station.name}" for station in others]
+        return f"{under}, {listed([f'{first.tight} of them at {first.name}', *rest])}"
 
     @property
     def in_order(self) -> tuple[AthleteDigest, ...]:
-        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks."""
-        return self.ranked if self.is_ranked else self.athletes
+        """The athletes as a list of results has them: as on the board, or the best first where the plan wants ranks.
+
+        Only results of the same work stand in one order.
+        """
+        return tuple(sorted(self.athletes, key=self._rank)) if self.is_ranked else self.athletes
 
     @property
     def result_rows(self) -> tuple[tuple[str, ...], ...]:
@@ -571,8 +565,3 @@ class ClassDigest:
         if name not in self.athletes:
             name = next(athlete.name for part in self.parts for athlete in part.athletes if athlete.label == name)
         return self.athletes.index(name) + 1
-
-
-def timed_title(part: PartDigest, parts: Sequence[PartDigest]) -> str:
-    """The title of a part with splits where several of `parts` have them; empty where it is the only one."""
-    return part.title if part.is_timed_by_splits and sum(one.is_timed_by_splits for one in parts) > 1 else ""

@@ -8,13 +8,13 @@ amount of the latest round, and another option starts afresh (`series.Series`). 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from floorclock.clock.splits import Split, Status
 from floorclock.pace.flags import is_tight
 from floorclock.pace.series import Series
-from floorclock.pace.stats import Number, coefficient_of_variation, decrement_percent, median
+from floorclock.pace.stats import coefficient_of_variation, decrement_percent, median
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +60,8 @@ def athlete_figures(station: int, name: str, splits: Sequence[Split]) -> Station
         tapped=len(taken),
         median_split_ms=median_of_known([split.split_ms for split in taken]),
         slope_ms=series.slope_ms() if len(rounds) > 1 else None,
-        cv_percent=_figure(coefficient_of_variation, paces),
-        decrement_percent=_figure(decrement_percent, paces),
+        cv_percent=coefficient_of_variation(paces) if len(paces) > 1 else None,
+        decrement_percent=decrement_percent(paces) if len(paces) > 1 else None,
     )
 
 
@@ -84,8 +84,3 @@ def median_of_known(values: Sequence[float | None]) -> float | None:
     """The median of the values that there are; None where there is none."""
     known = [value for value in values if value is not None]
     return median(known) if known else None
-
-
-def _figure(figure: Callable[[Sequence[Number]], float], values: Sequence[Number]) -> float | None:
-    """A figure that needs two values, or None."""
-    return figure(values) if len(values) > 1 else None

@@ -14,7 +14,6 @@ from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest, FlaggedSplit, PartDigest
 from floorclock.digest.figures import median_of_known
 from floorclock.pace.flags import Flag, is_tight
-from floorclock.pace.model.forecast import Forecast
 
 
 class Order(StrEnum):
@@ -107,9 +106,11 @@ def whole_grid(part: PartDigest) -> Grid:
     )
     rows = []
     for athlete in part.athletes:
-        cells: dict[tuple[int, int], Cell | None] = {
-            (ahead.slot.station, ahead.slot.round): _cell_ahead(ahead) for ahead in athlete.forecast
-        }
+        cells: dict[tuple[int, int], Cell | None] = {}
+        for ahead in athlete.forecast:
+            slot = ahead.slot
+            rest_ms = slot.window_ms - ahead.split_ms
+            cells[slot.station, slot.round] = Cell(Kind.FORECAST, rest_ms, slot.margin_ms, slot.window_ms)
         cells |= {(taken.split.station, taken.split.round): cell_of([taken]) for taken in athlete.splits}
         rows.append(_row(athlete, tuple(map(cells.get, columns)), athlete.splits, None))
     return _grid(tuple(station for station, _ in columns), tuple(number for _, number in columns), rows)
@@ -120,20 +121,15 @@ def cell_of(taken: Iterable[FlaggedSplit]) -> Cell | None:
     here = list(taken)
     if not here:
         return None
-    if any(one.split.status is Status.NOT_FINISHED for one in here):
+    if any(taken.split.status is Status.NOT_FINISHED for taken in here):
         return Cell(Kind.NOT_FINISHED)
-    known = [(one.split.rest_ms, one) for one in here if one.split.rest_ms is not None]
+    known = [(taken.split.rest_ms, taken) for taken in here if taken.split.rest_ms is not None]
     if not known:
         return Cell(Kind.UNTAPPED)
     # A rest under its margin comes before a shorter one that its own station allows.
     rest_ms, worst = min(known, key=lambda pair: (not is_tight(pair[1].split), pair[0]))
     kind = Kind.SHORT if is_tight(worst.split) else Kind.KEPT
     return Cell(kind, rest_ms, worst.split.margin_ms, worst.split.window_ms, Flag.FADING in worst.flags)
-
-
-def _cell_ahead(ahead: Forecast) -> Cell:
-    slot = ahead.slot
-    return Cell(Kind.FORECAST, slot.window_ms - ahead.split_ms, slot.margin_ms, slot.window_ms)
 
 
 def _at(athlete: AthleteDigest, station: int | None) -> tuple[FlaggedSplit, ...]:

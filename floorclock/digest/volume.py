@@ -34,6 +34,11 @@ class VolumeLoad:
     team: tuple[str, ...] = ()
 
     @property
+    def label(self) -> str:
+        """The name, or those of the team: `Ilka + Bram`."""
+        return " + ".join(self.team) or self.athlete
+
+    @property
     def words(self) -> str:
         """`goblet squat 45 reps, 1,080 kg`."""
         return f"{self.move} {float(self.reps):,.10g} reps, {float(round(self.amount, 1)):,.10g} {self.unit}"
@@ -102,11 +107,8 @@ def _lifts(
 def _same_load(state: ClassState, team: Sequence[str], station: Station) -> bool:
     """Whether all of a team move the same weight at a station."""
     works = [state.assigned(name, station) for name in team]
-    return all([item.load for item in _each(work)] == [item.load for item in _each(works[0])] for work in works)
-
-
-def _each(work: Assignment) -> Sequence[Assignment]:
-    return work.items or (work,)
+    loads = [[item.load for item in work.items or (work,)] for work in works]
+    return all(own == loads[0] for own in loads)
 
 
 def _of_split(split: Split) -> Iterator[_Lift]:

@@ -44,27 +44,22 @@ STEADY_MS: Final = 200
 
 
 class Reached(Protocol):
-    """What somebody reached in a part without splits: as it was taken, or as the index has it."""
+    """What somebody reached in a part without splits: as it was taken, or as the index has it.
+
+    `time_ms` is the finish, or how long they stayed; `rounds` are whole ones, or the last whole stage; `reps` those beyond, or
+    all shuttles; `not_finished` is what the coach said; `scores` what was counted, as (set, amount).
+    """
 
     @property
-    def time_ms(self) -> int | None:
-        """The finish, or how long they stayed."""
-
+    def time_ms(self) -> int | None: ...
     @property
-    def rounds(self) -> int | None:
-        """Whole rounds, or the last whole stage."""
-
+    def rounds(self) -> int | None: ...
     @property
-    def reps(self) -> int | None:
-        """The reps beyond them, or all shuttles."""
-
+    def reps(self) -> int | None: ...
     @property
-    def not_finished(self) -> bool:
-        """Whether the coach said so."""
-
+    def not_finished(self) -> bool: ...
     @property
-    def scores(self) -> Sequence[tuple[int, Fraction]]:
-        """What was counted, as (set, amount)."""
+    def scores(self) -> Sequence[tuple[int, Fraction]]: ...
 
 
 def flag_words(flag: Flag, *, over: bool = False) -> str:
@@ -151,21 +146,30 @@ def load_words(load: SessionLoad) -> str:
 
 
 def result_words(result: Reached | None, kind: PartKind, score: ScoreUnit | None = None) -> str:
-    """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `104 reps, lowest 11`, `untapped`, `not entered`."""
-    counts, reached = score_words(result, score), _result_words(result, kind)
+    """What somebody reached, and counted: `6:12.4`, `3 rounds + 12, 350 m`, `stage 7, 52 shuttles`, `104 reps, lowest 11`,
+    `/ not finished`, `untapped`, `not entered`.
+    """
+    counts = score_words(result, score)
+    if result is None:
+        reached = "did not stop (no tap)" if kind == "paced" else UNTAPPED
+    elif result.not_finished:
+        reached = ": ".join(filter(None, (flag_words(Flag.NOT_FINISHED), _reached(result, kind))))
+    else:
+        reached = _reached(result, kind) or UNTAPPED
     if reached == UNTAPPED and score is not None:
         return counts or NOT_ENTERED
     return f"{reached}, {counts}" if counts else reached
 
 
-def _result_words(result: Reached | None, kind: PartKind) -> str:
-    """`6:12.4`, `3 rounds + 12`, `stage 7, 52 shuttles`, `/ not finished`, `untapped`."""
-    if result is None:
-        return "did not stop (no tap)" if kind == "paced" else UNTAPPED
-    reached = _reached(result, kind)
-    if result.not_finished:
-        return flag_words(Flag.NOT_FINISHED) + (f": {reached}" if reached else "")
-    return reached or UNTAPPED
+def tenths(ms: float | None) -> str:
+    """Seconds, `42.0`; empty where nothing is known."""
+    return "" if ms is None else f"{ms / 1000:.1f}"
+
+
+def signed(ms: float | None) -> str:
+    """Seconds more or less, `+4.0`; empty where nothing is known."""
+    # Adding zero turns the -0.0 of a tiny loss into +0.0.
+    return "" if ms is None else f"{round(ms / 1000, 1) + 0.0:+.1f}"
 
 
 def time_words(ms: int) -> str:
@@ -236,17 +240,11 @@ def _reached(result: Reached, kind: PartKind) -> str:
     time = "" if result.time_ms is None else time_words(result.time_ms)
     if kind == "for_time" and time:
         return time
-    count = _count_words(result, kind)
-    if kind == "paced" and time:
-        return f"stopped at {time}" + (f", {count}" if count else "")
-    return count or time
-
-
-def _count_words(result: Reached, kind: PartKind) -> str:
     if kind == "paced":
+        count = "" if result.reps is None else counted(result.reps, "rep")
         if result.rounds is not None:
-            return f"{counted(result.rounds, 'stage')}, {counted(result.reps or 0, 'shuttle')}"
-        return "" if result.reps is None else counted(result.reps, "rep")
+            count = f"{counted(result.rounds, 'stage')}, {counted(result.reps or 0, 'shuttle')}"
+        return ", ".join(filter(None, (f"stopped at {time}" if time else "", count)))
     if result.rounds is None and result.reps is None:
-        return ""
+        return time
     return counted(result.rounds or 0, "round") + (f" + {result.reps}" if result.reps else "")

@@ -37,8 +37,7 @@ def own_words(work: Assignment, written: Assignment, round_number: int | None) -
         goal = ""
     load = work.load.words() if work.load is not None and work.load != written.load else ""
     name = "" if work.move == written.move else work.option or work.move
-    done = f"{goal} {name}".strip()
-    return f"{done} at {load}" if done and load else done or load
+    return _at_load(f"{goal} {name}".strip(), load)
 
 
 def _amount_words(target: Target | None, round_number: int | None) -> str:

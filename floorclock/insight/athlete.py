@@ -13,15 +13,13 @@ from dataclasses import asdict, dataclass, fields
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 from fractions import Fraction
-from functools import lru_cache
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, ClassVar, Final
 
 from floorclock.insight.as_json import ANSWER, Amount, Counts, Figure, Instant, Seconds
 from floorclock.insight.lifts import LiftHistory, lift_histories, monday_of, week_volumes
 from floorclock.insight.statistics import over_time
-from floorclock.insight.targets import NextTarget, next_targets
+from floorclock.insight.targets import Key, NextTarget, next_targets
 from floorclock.insight.whose import who_is_meant
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
@@ -41,8 +39,6 @@ MOST_FOR_A_TREND: Final = 40
 MOST_OFFSET: Final = timedelta(hours=24)
 """No place is further from UTC."""
 GOES_ON: Final = "the week goes on, so monotony and strain have no value yet"
-Key = tuple[str, Unit | None]
-"""(move, unit)."""
 
 
 class PaceVerdict(StrEnum):
@@ -255,7 +251,13 @@ def page_of(
         ),
         moves=move_histories(history, targets),
         weeks=weeks_of(classes, until, week_volumes(history, load_unit)),
-        results=tuple(_result_of(here, row) for here in history for row in here.results),
+        results=tuple(
+            ResultOfAthlete(
+                class_=here.class_id, started=here.started, session=here.session, part=row.title, **asdict(part_result(row))
+            )
+            for here in history
+            for row in here.results
+        ),
         lifts=lifts,
         load_unit=load_unit,
     )
@@ -283,18 +285,11 @@ def _class_of(here: InClass) -> ClassOfAthlete:
 
 def part_result(row: ResultRow) -> PartResult:
     """A result without whose it is."""
-    values = {one.name: getattr(row, one.name) for one in fields(PartResult)}
+    values = {field.name: getattr(row, field.name) for field in fields(PartResult)}
     return PartResult(**{**values, "choice": row.choice or None})
 
 
-def _result_of(here: InClass, row: ResultRow) -> ResultOfAthlete:
-    result = asdict(part_result(row))
-    return ResultOfAthlete(class_=here.class_id, started=here.started, session=here.session, part=row.title, **result)
-
-
-def weeks_of(
-    classes: Iterable[ClassOfAthlete], today: date, volumes: Mapping[date, Fraction] = MappingProxyType({})
-) -> tuple[WeekOfAthlete, ...]:
+def weeks_of(classes: Iterable[ClassOfAthlete], today: date, volumes: Mapping[date, Fraction]) -> tuple[WeekOfAthlete, ...]:
     """Every week from the first class to today, also those without a class; `volumes` are volume loads by Monday."""
     by_monday: dict[date, list[tuple[date, SessionLoad]]] = {}
     for here in classes:
@@ -349,7 +344,6 @@ def percent(logarithm: float) -> float:
     return 100 * math.expm1(logarithm)
 
 
-@lru_cache(maxsize=64)
 def flags_of(bits: int) -> tuple[Flag, ...]:
     """The flags behind the bits of a row, the most urgent first."""
     return tuple(flag for place, flag in enumerate(Flag) if bits >> place & 1)

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any, ClassVar, Final
 
@@ -23,7 +23,7 @@ from floorclock.clock.splits import Split, Status
 from floorclock.errors import NotFound, WrongUsage
 from floorclock.insight.as_json import ANSWER, Amount, Figure, Instant
 from floorclock.insight.athlete import PaceVerdict, PartResult, part_result, percent, way_of
-from floorclock.insight.statistics import BY_CHANCE, SHARE, Estimate, mean_interval, strata_interval
+from floorclock.insight.statistics import BY_CHANCE, SHARE, Estimate, strata_interval
 from floorclock.pace.model.work import log_ratio
 from floorclock.plan.names import first_few
 from floorclock.plan.work import Unit
@@ -263,7 +263,7 @@ def compare(store: Store, one: str, other: str) -> Comparison:
     if len(classes) < 2:
         raise NotFound(f"class {ids[0]} or {ids[1]} is in the records no more")
     before, after = sorted(classes, key=lambda rows: (rows.started, rows.id))
-    called = names_that_count(store, {name for rows in classes for name in _names(rows)})
+    called = names_that_count(store, {name for rows in classes for name in rows.names})
     same = before.session == after.session
     matched = match_rounds(before.splits, after.splits, called, same_session=same)
     missed = [
@@ -307,11 +307,6 @@ def _compared_class(rows: ClassRows) -> ComparedClass:
     return ComparedClass(id=rows.id, started=rows.started, session=rows.session, athletes=len(rows.attendance))
 
 
-def _names(rows: ClassRows) -> set[str]:
-    there = {row.name for row in rows.attendance} | {row.name for row in rows.results}
-    return there | {split.athlete for split in rows.splits}
-
-
 def _change(interval: Estimate | None) -> Change | None:
     """An interval of a difference of logarithms, in per cent."""
     if interval is None:
@@ -320,7 +315,7 @@ def _change(interval: Estimate | None) -> Change | None:
 
 
 def _over_athletes(changes: Sequence[float]) -> Change | None:
-    return _change(mean_interval(changes)) if len(changes) >= LEAST_ATHLETES else None
+    return _change(strata_interval([changes])) if len(changes) >= LEAST_ATHLETES else None
 
 
 def _moves(athletes: Iterable[AthleteChange]) -> Iterable[ChangeAtMove]:
@@ -331,7 +326,7 @@ def _moves(athletes: Iterable[AthleteChange]) -> Iterable[ChangeAtMove]:
     for (move, unit), changes in by_move.items():
         change = _over_athletes(changes)
         if change is not None:
-            yield ChangeAtMove(move=move, unit=unit, percent=change.percent, low=change.low, high=change.high, n=change.n)
+            yield ChangeAtMove(move=move, unit=unit, **asdict(change))
 
 
 def _athlete(name: str, moves: Mapping[Move, Sequence[CommonRound]], not_finished: tuple[int, int]) -> AthleteChange:

@@ -25,7 +25,7 @@ MOST_NEW: Final = 40
 T = TypeVar("T")
 
 
-def prior_of(store: Store, athletes: Iterable[str], *, before: datetime | None = None, most_classes: int = 12) -> Prior:
+def prior_of(store: Store, athletes: Iterable[str], *, before: datetime | None = None) -> Prior:
     """What these athletes' last classes say of the next one; only classes that started before `before`, where it is given.
 
     Give `before` when a class has begun already: it would be its own history.
@@ -35,7 +35,7 @@ def prior_of(store: Store, athletes: Iterable[str], *, before: datetime | None =
     """
     from floorclock.store.questions import past_classes
 
-    return prior_from(past_classes(store, tuple(athletes), before=before, most_classes=most_classes))
+    return prior_from(past_classes(store, tuple(athletes), before=before))
 
 
 def loads_of(store: Store, athletes: Iterable[str], day: date) -> dict[str, WeekLoad]:

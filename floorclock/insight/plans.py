@@ -7,8 +7,7 @@ can't be read is listed as that.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar, Final
@@ -33,12 +32,12 @@ class OwnPlan:
     file: str
     title: str
     problems: int
-    time_ms: Seconds[int | None]
-    runs: int
-    last: Instant | None
-    athletes: int | None
-    measured: int | None
-    held: int | None
+    time_ms: Seconds[int | None] = None
+    runs: int = 0
+    last: Instant | None = None
+    athletes: int | None = None
+    measured: int | None = None
+    held: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,30 +69,16 @@ def _plan(path: Path, by_title: dict[str, list[ClassTally]]) -> OwnPlan | None:
     try:
         data = read_file(path, MOST_READ)
     except OSError:
-        return OwnPlan(file=path.name, title="", problems=1, **_NEVER)
+        return OwnPlan(file=path.name, title="", problems=1)
     if _IS_PLAN.search(data) is None:
         return None
     session, problems = read_session(data, path.name)
     if session is None:
-        return OwnPlan(file=path.name, title="", problems=sum(one.severity == "error" for one in problems), **_NEVER)
-    how = {**_NEVER, "time_ms": session_ms(session), **_went(by_title.get(session.title, ()))}
-    return OwnPlan(file=path.name, title=session.title, problems=0, **how)
-
-
-def _went(tallies: Iterable[ClassTally]) -> dict[str, Any]:
-    run = list(tallies)
-    if not run:
-        return {}
-    last = run[-1]
-    told = {"measured": last.cases, "held": last.held} if last.cases else {}
-    return {"runs": len(run), "last": last.started, "athletes": last.athletes, **told}
-
-
-_NEVER: Final[dict[str, Any]] = {
-    "time_ms": None,
-    "runs": 0,
-    "last": None,
-    "athletes": None,
-    "measured": None,
-    "held": None,
-}
+        return OwnPlan(file=path.name, title="", problems=sum(problem.severity == "error" for problem in problems))
+    run = by_title.get(session.title, [])
+    plan = OwnPlan(file=path.name, title=session.title, problems=0, time_ms=session_ms(session), runs=len(run))
+    if run:
+        plan = replace(plan, last=run[-1].started, athletes=run[-1].athletes)
+    if run and run[-1].cases:
+        plan = replace(plan, measured=run[-1].cases, held=run[-1].held)
+    return plan

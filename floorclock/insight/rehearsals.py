@@ -70,11 +70,13 @@ class Rehearsals:
     @property
     def hour_words(self) -> Iterator[str]:
         """How long it all takes, of how much time."""
-        hours = [("", self.as_planned.hour_s), (f"with {self.tried_words}", None if self.tried is None else self.tried.hour_s)]
+        hours = {"The hour": self.as_planned.hour_s}
+        if self.tried is not None and self.tried.hour_s != self.as_planned.hour_s:
+            hours[f"The hour with {self.tried_words}"] = self.tried.hour_s
         limit = "" if self.class_time_ms is None else f", in a class of {duration_words(self.class_time_ms)}"
-        for which, hour in hours:
-            if hour is not None and (not which or hour != self.as_planned.hour_s):
-                yield f"The hour {which}: ".replace(" :", ":") + f"{_span_words(hour)}{limit}."
+        for which, hour in hours.items():
+            if hour is not None:
+                yield f"{which}: {_span_words(hour)}{limit}."
 
     @property
     def tried_note(self) -> str:
@@ -131,8 +133,8 @@ def part_words(part: PartChances) -> Iterator[str]:
         yield from _trouble_words(part, part.in_trouble)
     if part.finishes and part.last_s is not None:
         yield f"The last is done after {_span_words(part.last_s)}."
-        late = [(one.name, 1 - one.in_time) for one in part.finishes]
-        late = sorted((one for one in late if one[1] >= 1 - LIKELY), key=lambda one: -one[1])
+        late = [(finish.name, 1 - finish.in_time) for finish in part.finishes]
+        late = sorted((chance for chance in late if chance[1] >= 1 - LIKELY), key=lambda chance: -chance[1])
         if late:
             yield f"More likely than not over the cap: {_chances(late)}."
 
@@ -148,13 +150,15 @@ def _trouble_words(part: PartChances, trouble: Span) -> Iterator[str]:
     what = "are out before the end" if part.until_out else "drop under the margin at least once"
     span = "" if trouble.low == trouble.high else f"; in 80 of 100 classes {trouble.low:.0f} to {trouble.high:.0f}"
     yield f"{trouble.middle:.0f} of {people} {what}{span}."
-    likely = sorted(((one.name, one.any) for one in part.athletes if one.any >= LIKELY), key=lambda one: -one[1])
+    likely = sorted(
+        ((athlete.name, athlete.any) for athlete in part.athletes if athlete.any >= LIKELY), key=lambda chance: -chance[1]
+    )
     if likely:
         yield f"More likely than not: {_chances(likely)}."
     if part.until_out:
         yield "A column says who is out by then."
         return
-    hardest, chance = max(class_row(part).items(), key=lambda one: (one[1], one[0].round))
+    hardest, chance = max(class_row(part).items(), key=lambda place: (place[1], place[0].round))
     if chance >= LEAST_SAID:
         yield f"Hardest: {hardest.heading} in round {hardest.round}, {percent(chance)} of 100."
 
@@ -181,7 +185,7 @@ class ChanceRow(NamedTuple):
 
 def chance_grid(part: PartChances, tried: PartChances | None) -> tuple[list[ChanceColumn], list[ChanceRow]]:
     """The columns of a part timed by splits, `any` behind the rounds, and a row for everybody, the class as a whole last."""
-    planned = [*((called(one), chances_of(one)) for one in part.athletes), (THE_CLASS, class_row(part))]
+    planned = [*((called(athlete), chances_of(athlete)) for athlete in part.athletes), (THE_CLASS, class_row(part))]
     others = [None] * len(planned) if tried is None else [*map(chances_of, tried.athletes), class_row(tried)]
     rows = [ChanceRow(*known, other) for known, other in zip(planned, others, strict=True)]
     return [*places_of(part), ANY], rows

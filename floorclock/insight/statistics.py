@@ -87,14 +87,10 @@ def _t_within(t: float, freedom: int) -> float:
     return 2 / math.pi * (angle + sine * total) if odd else sine * total
 
 
-def mean_interval(values: Sequence[float], share: float = SHARE) -> Estimate | None:
-    """The mean of some differences with Student's t interval: the paired t test. None from fewer than two values."""
-    return strata_interval([values], share)
-
-
 def strata_interval(strata: Sequence[Sequence[float]], share: float = SHARE, least_variance: float = 0.0) -> Estimate | None:
     """The mean of values that lie in groups, each group with a mean of its own and all with the same scatter.
 
+    Of one group of differences it is the paired t test: the mean with Student's t interval.
     The scatter is pooled from within the groups, so with n values in m groups it has n - m degrees of freedom: the contrast of
     a least-squares fit with one level a group. None where no group has two values.
 

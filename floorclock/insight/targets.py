@@ -39,6 +39,7 @@ from floorclock.store.store import Store
 CONFIDENCE = 90
 """In percent, as where a session says nothing."""
 Key = tuple[str, Unit | None]
+"""(move, unit)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,5 +251,5 @@ def plan_records(session: Session, roster: Roster, store: Store, today: date) ->
 
 
 def _chance(rounds: Rounds) -> Chance:
-    first = next((one.slot.round for one in rounds.ahead if one.chance_tight() > 1 - EVEN), None)
+    first = next((forecast.slot.round for forecast in rounds.ahead if forecast.chance_tight() > 1 - EVEN), None)
     return Chance(rounds.chance(rounds.next.amount), first)

@@ -3,16 +3,13 @@
 Invariant: journals keep every name as it was tapped; who is the same person stands in a file of its own and can be undone.
 """
 
-from floorclock.people.doubles import Double, possible_doubles
-from floorclock.people.forget import Forgotten, Kept, forget, what_is_kept
+from floorclock.people.doubles import Double
+from floorclock.people.forget import forget, what_is_kept
 from floorclock.people.known import doubles_of, known_names, nobody_called
-from floorclock.people.register import Merged, canonical_names, keep_apart, merge, spellings_of, undo
+from floorclock.people.register import canonical_names, keep_apart, merge, undo
 
 __all__ = [
     "Double",
-    "Forgotten",
-    "Kept",
-    "Merged",
     "canonical_names",
     "doubles_of",
     "forget",
@@ -20,8 +17,6 @@ __all__ = [
     "known_names",
     "merge",
     "nobody_called",
-    "possible_doubles",
-    "spellings_of",
     "undo",
     "what_is_kept",
 ]

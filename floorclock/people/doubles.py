@@ -166,15 +166,15 @@ def _edits(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str
                     places[len(own), place, rest, shorter].append(name)
     seen: set[tuple[str, str, int]] = set()
     for (count, place, _, _), names in places.items():
-        for one, other in combinations(dict.fromkeys(names), 2):
-            if (one, other, place) in seen:
+        for name, other in combinations(dict.fromkeys(names), 2):
+            if (name, other, place) in seen:
                 continue
-            seen.add((one, other, place))
-            edits = _edits_between(words[one][place], words[other][place], several=count > 1)
+            seen.add((name, other, place))
+            edits = _edits_between(words[name][place], words[other][place], several=count > 1)
             if edits == 1:
-                yield Sureness.ONE_EDIT, "one letter differs", one, other
+                yield Sureness.ONE_EDIT, "one letter differs", name, other
             elif edits == 2:
-                yield Sureness.TWO_EDITS, "two letters differ", one, other
+                yield Sureness.TWO_EDITS, "two letters differ", name, other
 
 
 def _shortened(word: str, most: int) -> set[str]:

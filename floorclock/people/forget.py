@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Collection
 from contextlib import AbstractContextManager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
@@ -50,39 +50,36 @@ class Index(Protocol):
 class OfPerson:
     """What the records hold, or held, of a person: in which classes, how much, under which spellings.
 
-    `classes` has their rehearsals too, `rehearsals` those alone. `in_plans` are classes whose plan has the name in its text.
+    `classes` has their rehearsals too, `rehearsals` those alone. `in_plans` are classes whose plan has the name in its text,
+    `unended` those that can still go on. `files` counts torn ends that went whole.
     """
 
     name: str
     spellings: tuple[str, ...]
     classes: tuple[str, ...]
     share: Share
-    rehearsals: tuple[str, ...] = ()
-    in_plans: tuple[str, ...] = ()
-    decisions: int = 0
-    """Lines in the file of spellings that name them."""
-    unread: tuple[str, ...] = ()
-    """Classes that cannot be looked into, with why."""
-
-    @property
-    def _in_words(self) -> str:
-        """`3 classes and 11 rehearsals`: a page of theirs counts the classes alone."""
-        many = {"class": len(self.classes) - len(self.rehearsals), "rehearsal": len(self.rehearsals)}
-        return " and ".join(counted(number, one) for one, number in many.items() if number) or counted(0, "class")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kept(OfPerson):
-    """What would go. `unended` are classes of theirs that can still go on."""
-
-    unended: tuple[str, ...] = ()
-    begun: tuple[str, ...] = ()
+    rehearsals: tuple[str, ...]
+    in_plans: tuple[str, ...]
+    unended: tuple[str, ...]
+    begun: tuple[str, ...]
     """Classes that an earlier forgetting, which was not finished, had set out to change."""
+    unread: tuple[str, ...]
+    """Classes that cannot be looked into, with why."""
+    files: int = 0
+
+    def _begin(self, verb: str, more: str = "") -> list[str]:
+        """`Ilka is in 3 classes and 11 rehearsals: 2 splits, 0 results, 1 effort rating.`, and a line with the spellings."""
+        # A page of theirs counts the classes alone.
+        many = {"class": len(self.classes) - len(self.rehearsals), "rehearsal": len(self.rehearsals)}
+        where = " and ".join(counted(number, noun) for noun, number in many.items() if number) or counted(0, "class")
+        share = {"split": self.share.splits, "result": self.share.results, "effort rating": self.share.efforts}
+        lines = [f"{self.name} {verb} {where}: {', '.join(counted(number, noun) for noun, number in share.items())}{more}."]
+        return lines + ([f"{len(self.spellings)} spellings: {', '.join(self.spellings)}."] if len(self.spellings) > 1 else [])
 
     @property
-    def words(self) -> str:
+    def would_go(self) -> str:
         """What would go, in a few lines."""
-        lines = [f"{self.name} is in {self._in_words}: {_share_words(self.share)}.", *_spelling_words(self.spellings)]
+        lines = self._begin("is in")
         if self.unended:
             lines.append(f"Not ended yet: {first_few(self.unended)}. End it first ({_ends(self.unended[0])}).")
         if self.begun:
@@ -90,18 +87,10 @@ class Kept(OfPerson):
         lines += _unread_words(self.unread)
         return "\n".join(lines + _plan_words(self.in_plans))
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forgotten(OfPerson):
-    """What was taken out. `files` counts torn ends that went whole."""
-
-    files: int = 0
-
     @property
-    def words(self) -> str:
+    def went(self) -> str:
         """The statement of what was removed."""
-        shares = f"{_share_words(self.share)}, {counted(self.share.lines, 'line')} in all."
-        lines = [f"{self.name} was taken out of {self._in_words}: {shares}", *_spelling_words(self.spellings)]
+        lines = self._begin("was taken out of", f", {counted(self.share.lines, 'line')} in all")
         if self.share.fragments or self.files:
             torn = counted(self.share.fragments + self.files, "damaged or torn piece")
             lines.append(f"{torn} of journals that held or could hold the name went too.")
@@ -110,7 +99,7 @@ class Forgotten(OfPerson):
         return "\n".join([*lines, "What everybody else did in these classes stands as it was.", ELSEWHERE])
 
 
-def what_is_kept(home: Path, name: str) -> Kept:
+def what_is_kept(home: Path, name: str) -> OfPerson:
     """What the records hold of a person, under every spelling that was merged. Changes nothing.
 
     Raises:
@@ -137,10 +126,9 @@ def what_is_kept(home: Path, name: str) -> Kept:
             rehearsals += [path.stem] if parting.rehearsal else []
             unended += [] if parting.ended else [path.stem]
             share += parting.share
-    decisions = len(_decisions(home, spellings)[1])
-    if not classes and not decisions and not begun.names:
+    if not classes and not _decisions(home, spellings)[1] and not begun.names:
         raise nobody_called(name, known_names(home))
-    return Kept(
+    return OfPerson(
         name=spellings[0],
         spellings=spellings,
         classes=tuple(classes),
@@ -148,7 +136,6 @@ def what_is_kept(home: Path, name: str) -> Kept:
         rehearsals=tuple(rehearsals),
         in_plans=tuple(in_plans),
         unended=tuple(unended),
-        decisions=decisions,
         begun=begun.classes,
         unread=tuple(unread),
     )
@@ -156,7 +143,7 @@ def what_is_kept(home: Path, name: str) -> Kept:
 
 def forget(
     home: Path, name: str, *, index: Index | None = None, wall: datetime | None = None, disk: Disk | None = None
-) -> Forgotten:
+) -> OfPerson:
     """Takes a person out of every journal, of the index and of the file of spellings; says what went.
 
     Raises:
@@ -167,15 +154,15 @@ def forget(
     """
     kept = what_is_kept(home, name)
     _refuse_what_goes_on(home, kept)
-    wall = wall or SystemClock().wall()
+    wall, disk = wall or SystemClock().wall(), disk or Disk()
     classes_of_theirs = tuple(dict.fromkeys((*kept.begun, *kept.classes)))
-    _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk or Disk())
+    _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk)
     share, files = Share(), 0
     classes: list[str] = []
     for path in journals_of(home):
         if path.stem not in kept.classes and not _hold(_beside(path), kept.spellings):
             continue
-        took, torn = _take_out_of(path, kept.spellings, disk or Disk())
+        took, torn = _take_out_of(path, kept.spellings, disk)
         files += torn
         if took is not None:
             share += took
@@ -186,19 +173,10 @@ def forget(
         except FloorclockError as error:
             left = "the journals are done; the index may hold the name still, the spellings do"
             raise ResourceError(f"not finished, {left}: {error}; the next start goes on with it, or the same command") from error
-    decisions = _drop_decisions(home, kept.spellings, wall, disk or Disk())
-    _done(home, kept.spellings, disk or Disk())
-    return Forgotten(
-        name=kept.name,
-        spellings=kept.spellings,
-        classes=tuple(classes),
-        share=share,
-        rehearsals=tuple(one for one in classes if one in kept.rehearsals),
-        in_plans=kept.in_plans,
-        files=files,
-        decisions=decisions,
-        unread=kept.unread,
-    )
+    _drop_decisions(home, kept.spellings, wall, disk)
+    _done(home, kept.spellings, disk)
+    rehearsals = tuple(class_id for class_id in classes if class_id in kept.rehearsals)
+    return replace(kept, classes=tuple(classes), share=share, rehearsals=rehearsals, files=files)
 
 
 def finish_forgetting(home: Path, open_index: Callable[[], AbstractContextManager[Index]]) -> tuple[str, ...]:
@@ -271,7 +249,7 @@ def _bytes_of(path: Path) -> bytes:
     return bytes_if_there(path, f"the journal of class {path.stem}")
 
 
-def _refuse_what_goes_on(home: Path, kept: Kept) -> None:
+def _refuse_what_goes_on(home: Path, kept: OfPerson) -> None:
     for class_id in kept.classes:
         path = home / "classes" / f"{class_id}.jsonl"
         if is_open(path):
@@ -338,31 +316,22 @@ def _decisions(home: Path, spellings: Collection[str]) -> tuple[bytes, list[byte
     return b"".join(kept), gone
 
 
-def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk: Disk) -> int:
+def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk: Disk) -> None:
     """Takes the person out of the file of spellings; that somebody was forgotten, and when, stays."""
     path = people_path(home)
     try:
         with lock_lines(path):
-            data, gone = _decisions(home, spellings)
+            data, _ = _decisions(home, spellings)
             if data and not data.endswith(b"\n"):
                 data += b"\n"
             _remove([path.with_suffix(".torn")], disk)
             replace_whole(path, data + encode({"at": instant_text(wall), "event": FORGOTTEN}), disk)
-            return len(gone)
     except OSError as error:
         raise ResourceError(f"the spellings could not be taken out: {disk_words(error)}; do it again") from error
 
 
 def _ends(class_id: str) -> str:
     return f"floorclock resume {class_id}, then F10"
-
-
-def _share_words(share: Share) -> str:
-    return f"{counted(share.splits, 'split')}, {counted(share.results, 'result')}, {counted(share.efforts, 'effort rating')}"
-
-
-def _spelling_words(spellings: tuple[str, ...]) -> list[str]:
-    return [f"{len(spellings)} spellings: {', '.join(spellings)}."] if len(spellings) > 1 else []
 
 
 def _plan_words(ids: tuple[str, ...]) -> list[str]:

@@ -23,15 +23,6 @@ FILE = "people.jsonl"
 SAME, NOT_SAME, FORGOTTEN = "same person", "not the same", "forgotten"
 
 
-@dataclass(frozen=True, slots=True)
-class Merged:
-    """What a decision came to; `spellings` are all names that count as `name` now."""
-
-    name: str
-    spellings: tuple[str, ...]
-    words: str
-
-
 @dataclass(frozen=True)
 class Register:
     """What the file says: for a name, the one it stands for; pairs that are two people; how often somebody was forgotten."""
@@ -40,8 +31,6 @@ class Register:
     apart: frozenset[frozenset[str]] = frozenset()
     forgotten: tuple[str, ...] = ()
     """When, as RFC 3339."""
-    damaged: tuple[int, ...] = ()
-    """Numbers of lines that cannot be read, or that would break the rules."""
 
     def canonical(self, name: str) -> str:
         """The name that a name counts as."""
@@ -66,32 +55,28 @@ def read_register(home: Path) -> Register:
     Raises:
         ResourceError: the disk does not give the file.
     """
-    reading = read_lines(people_path(home))
-    return register_of(reading.lines, reading.damaged)
+    return register_of(read_lines(people_path(home)).lines)
 
 
-def register_of(lines: tuple[KeptLine, ...], damaged: tuple[int, ...] = ()) -> Register:
-    """What lines say, each by the rules that it was written by."""
+def register_of(lines: tuple[KeptLine, ...]) -> Register:
+    """What lines say, each by the rules that it was written by; one that would break them is passed over."""
     stands_for: dict[str, str] = {}
     apart: set[frozenset[str]] = set()
     forgotten: list[str] = []
-    refused = set(damaged)
     for line in lines:
         event, name, other = (line.values.get(key) for key in ("event", "name", "is"))
         if event == FORGOTTEN and instant_or_none(line.values.get("at")) is not None:
             forgotten.append(line.values["at"])
-        elif event not in (SAME, NOT_SAME) or not _is_name(name) or not _is_name(other):
-            refused.add(line.number)
+        elif not _is_name(name) or not _is_name(other):
+            continue
         elif event == NOT_SAME:
             apart.add(frozenset((name, other)))
             if stands_for.get(name) == other:
                 del stands_for[name]
-        elif _why_not(Register(stands_for), name, other):
-            refused.add(line.number)
-        else:
+        elif event == SAME and not _why_not(Register(stands_for), name, other):
             stands_for[name] = other
             apart.discard(frozenset((name, other)))
-    return Register(stands_for, frozenset(apart), tuple(forgotten), tuple(sorted(refused)))
+    return Register(stands_for, frozenset(apart), tuple(forgotten))
 
 
 def canonical_names(home: Path) -> Mapping[str, str]:
@@ -109,8 +94,8 @@ def spellings_of(home: Path, name: str) -> tuple[str, ...]:
     return read_register(home).spellings(plain(name))
 
 
-def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
-    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed.
+def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
+    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed. Says so.
 
     Whether the names stand in any class is the caller's to ask (`known_names`).
 
@@ -122,13 +107,12 @@ def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, dis
     with lock_lines(people_path(home)):
         if because := _why_not(read_register(home), name, into):
             raise WrongUsage(because)
-        spellings = _noted(home, SAME, name, into, wall, disk).spellings(into)
-    others = ", ".join(spellings[1:])
-    return Merged(into, spellings, f"{into} is one person now, also written {others}; to take that back, undo {name}")
+        others = ", ".join(_noted(home, SAME, name, into, wall, disk).spellings(into)[1:])
+    return f"{into} is one person now, also written {others}; to take that back, undo {name}"
 
 
-def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
-    """Takes a merge back: `name` is a person of their own again, with what was merged into it. They are not offered again.
+def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
+    """Takes a merge back, and says so: `name` is a person of their own again, with what was merged into it. Not offered again.
 
     Raises:
         NotFound: the name was not merged into another.
@@ -142,12 +126,12 @@ def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | No
             merged = register.spellings(name)[1:]
             hint = f": {', '.join(merged)} was merged into it" if merged else ""
             raise NotFound(f"{name} was not merged into another name{hint}")
-        register = _noted(home, NOT_SAME, name, other, wall, disk)
-    return Merged(name, register.spellings(name), f"{name} and {other} are two people again")
+        _noted(home, NOT_SAME, name, other, wall, disk)
+    return f"{name} and {other} are two people again"
 
 
-def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> Merged:
-    """The coach says that two names are two people, so that they are not offered again; a merge of the one with the other ends.
+def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
+    """The coach says that two names are two people: they are not offered again, and a merge of the two ends. Says so.
 
     Raises:
         WrongUsage: it is one name.
@@ -159,8 +143,8 @@ def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = Non
     with lock_lines(people_path(home)):
         turned = read_register(home).stands_for.get(other) == name
         pair = (other, name) if turned else (name, other)
-        register = _noted(home, NOT_SAME, *pair, wall, disk)
-    return Merged(name, register.spellings(name), f"{name} and {other} are two people")
+        _noted(home, NOT_SAME, *pair, wall, disk)
+    return f"{name} and {other} are two people"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from rich.console import Console, RenderableType
+from rich.console import Console
 from rich.text import Text
 
 from floorclock.digest.words import ASK_FIRST, PLAIN_SIGNS, WAY_SIGN, WAYS, flag_words, result_words
-from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, PaceVerdict, Point, ResultOfAthlete, WeekOfAthlete
+from floorclock.insight.athlete import GOES_ON, AthletePage, MoveHistory, PaceVerdict, Point, WeekOfAthlete
 from floorclock.insight.lifts import LiftHistory
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import SYMBOL
@@ -47,12 +47,16 @@ def print_athlete(page: AthletePage, console: Console) -> None:
         return
     if page.moves:
         console.print()
-        console.print(_moves(page.moves, console.width, plain=plain))
+        heads = ("move", "s each", "last split", "pace", "trend", "next")
+        rows = [_move_row(move, plain=plain) for move in page.moves]
+        console.print(fitted(heads, rows, console.width, right="s each|last split", folds="next"))
         console.print(Text(PACE_LEGEND.format(hole="?" if plain else "·"), style="dim italic"))
         if any(move.next_target for move in page.moves):
             ways = WAYS.translate(PLAIN_SIGNS) if plain else WAYS
             console.print(Text(NEXT_LEGEND.format(ways=ways), style="dim italic"))
-        _print_reasons(page.moves, console)
+        for move in page.moves:
+            if move.next_target is not None and _is_another(move):
+                console.print(indented(f"{move.move}: {move.next_target.because}."))
     if page.lifts:
         console.print()
         _print_lifts(page.lifts, console, plain=plain)
@@ -60,8 +64,21 @@ def print_athlete(page: AthletePage, console: Console) -> None:
     _print_weeks(page, console, plain=plain)
     if page.results:
         console.print()
-        _print_results(page.results, console)
-    if any(one.effort is not None for one in page.classes):
+        more = len(page.results) - RESULTS_SHOWN
+        console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
+        results = [
+            (
+                result.session,
+                f"{result.started:%Y-%m-%d}",
+                result.part,
+                result_words(result, result.kind, result.score_unit),
+                result.choice or "",
+            )
+            for result in reversed(page.results[-RESULTS_SHOWN:])
+        ]
+        headings = ("session", "day", "part", "result", "work")
+        console.print(indented(fitted(headings, results, console.width - INDENT, folds="part|work")))
+    if any(attended.effort is not None for attended in page.classes):
         console.print(Text(CAUTION, style="dim"))
     if any(_is_another(move) for move in page.moves):
         console.print(Text(ASK_FIRST, style="dim"))
@@ -84,27 +101,20 @@ def _held(page: AthletePage) -> list[str]:
     if not page.held.timed:
         return ["in none of them was a split of theirs taken"]
     facts = [f"held margin and pace in {page.held.held} of {page.held.timed} timed classes"]
-    flags = sorted({flag for one in page.classes for flag in one.flags}, key=list(SYMBOL).index)
+    flags = sorted({flag for attended in page.classes for flag in attended.flags}, key=list(SYMBOL).index)
     return facts + [f"{flag_words(flag)} in {page.with_flag(flag)}" for flag in flags]
 
 
-def _moves(moves: Sequence[MoveHistory], room: int, *, plain: bool) -> RenderableType:
-    rows = []
-    for one in moves:
-        last = one.points[-1]
-        each = "" if last.s_per_unit is None else f"{last.s_per_unit:.2f}"
-        picture = _picture(one, plain=plain)
-        rows.append((one.move, each, _split_words(last, one.unit), picture, trend_words(one), _next(one, plain=plain)))
-    return fitted(("move", "s each", "last split", "pace", "trend", "next"), rows, room, right="s each|last split", folds="next")
-
-
-def trend_words(one: MoveHistory) -> str:
-    """`12.1 % faster`, or that it cannot be told."""
-    if one.trend is None:
-        return "too few classes"
-    if one.trend.says is PaceVerdict.UNTOLD:
-        return str(one.trend.says)
-    return f"{abs(one.trend.percent):.1f} % {one.trend.says}"
+def _move_row(one: MoveHistory, *, plain: bool) -> tuple[str, ...]:
+    last = one.points[-1]
+    each = "" if last.s_per_unit is None else f"{last.s_per_unit:.2f}"
+    trend = "too few classes" if one.trend is None else str(one.trend.says)
+    if one.trend is not None and one.trend.says is not PaceVerdict.UNTOLD:
+        trend = f"{abs(one.trend.percent):.1f} % {trend}"
+    following = "" if one.next_target is None else f"{WAY_SIGN[one.next_target.way]} {one.next_target.words}"
+    if plain:
+        following = following.translate(PLAIN_SIGNS)
+    return one.move, each, _split_words(last, one.unit), _picture(one, plain=plain), trend, following
 
 
 def _split_words(point: Point, unit: Unit | None) -> str:
@@ -124,36 +134,19 @@ def _picture(one: MoveHistory, *, plain: bool) -> str:
     return line_of(speeds, PICTURE, low=low, high=high, plain=plain)
 
 
-def _next(one: MoveHistory, *, plain: bool) -> str:
-    found = one.next_target
-    if found is None:
-        return ""
-    words = f"{WAY_SIGN[found.way]} {found.words}"
-    return words.translate(PLAIN_SIGNS) if plain else words
-
-
-def _print_reasons(moves: Sequence[MoveHistory], console: Console) -> None:
-    """Why, where the next target is another one."""
-    for one in moves:
-        if one.next_target is not None and _is_another(one):
-            console.print(indented(f"{one.move}: {one.next_target.because}."))
-
-
 def _is_another(move: MoveHistory) -> bool:
     return move.next_target is not None and move.next_target.way is not Way.KEEP
 
 
 def _print_lifts(lifts: Sequence[LiftHistory], console: Console, *, plain: bool) -> None:
     rows = []
-    for one in lifts:
-        last, loads = one.points[-1], [float(point.heaviest) for point in one.points]
+    for lift in lifts:
+        last, loads = lift.points[-1], [float(point.heaviest) for point in lift.points]
         low, high = span_of(loads, 0.2 * max(loads))
-        reps = counted(round(last.reps), "rep")
-        done = f"{reps}, {float(last.volume_load):,.0f} {one.unit}" + (
-            f" by {last.shared_by} together" if last.shared_by > 1 else ""
-        )
+        done = f"{counted(round(last.reps), 'rep')}, {float(last.volume_load):,.0f} {lift.unit}"
+        done += f" by {last.shared_by} together" if last.shared_by > 1 else ""
         picture = line_of(loads, PICTURE, low=low, high=high, plain=plain)
-        rows.append((one.move, done, picture, _heaviest_words(one)))
+        rows.append((lift.move, done, picture, _heaviest_words(lift)))
     console.print(fitted(("load", "last class", "heaviest", "over weeks"), rows, console.width, folds="over weeks|last class"))
 
 
@@ -169,15 +162,16 @@ def _heaviest_words(one: LiftHistory) -> str:
 def _print_weeks(page: AthletePage, console: Console, *, plain: bool) -> None:
     shown = page.weeks[-WEEKS_PICTURED:]
     console.print(Text(f"Weeks, {shown[0].monday} to now, a sign each", style="bold"))
-    classes = "".join(_count_sign(one.classes, plain=plain) for one in shown)
-    loads = [one.load if one.classes and not one.unrated else None for one in shown]
+    nothing = "." if plain else "·"
+    classes = "".join(nothing if not week.classes else str(week.classes) if week.classes < 10 else "+" for week in shown)
+    loads = [week.load if week.classes and not week.unrated else None for week in shown]
     top = max((load for load in loads if load is not None), default=0.0)
     console.print(indented(f"classes {classes}"))
     if top:
         words = f"load    {line_of(loads, WEEKS_PICTURED, low=0.0, high=top, plain=plain)}"
         console.print(indented(f"{words}   the tallest is {top:.0f}"))
-    for one in shown[-2:]:
-        console.print(indented(week_words(one, page.load_unit)))
+    for week in shown[-2:]:
+        console.print(indented(week_words(week, page.load_unit)))
 
 
 def week_words(one: WeekOfAthlete, unit: LoadUnit = LoadUnit.KG) -> str:
@@ -197,20 +191,3 @@ def week_words(one: WeekOfAthlete, unit: LoadUnit = LoadUnit.KG) -> str:
     if one.volume_load:
         facts.append(f"volume load {float(one.volume_load):,.0f} {unit}")
     return f"{one.week}: {', '.join(facts)}"
-
-
-def _print_results(results: Sequence[ResultOfAthlete], console: Console) -> None:
-    more = len(results) - RESULTS_SHOWN
-    console.print(Text("Results" + (f", the newest; {more} more in --json" if more > 0 else ""), style="bold"))
-    rows = [
-        (one.session, f"{one.started:%Y-%m-%d}", one.part, result_words(one, one.kind, one.score_unit), one.choice or "")
-        for one in reversed(results[-RESULTS_SHOWN:])
-    ]
-    headings = ("session", "day", "part", "result", "work")
-    console.print(indented(fitted(headings, rows, console.width - INDENT, folds="part|work")))
-
-
-def _count_sign(count: int, *, plain: bool) -> str:
-    if not count:
-        return "." if plain else "·"
-    return str(count) if count < 10 else "+"

@@ -6,8 +6,6 @@ Invariant: it says what the wall says, line by line; the sheet for the board is 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 from rich.cells import cell_len
@@ -15,7 +13,6 @@ from rich.cells import cell_len
 from floorclock.clock.state import ClassState
 from floorclock.digest.brief import BriefPart, Said, brief_of
 from floorclock.digest.words import STOP
-from floorclock.journal.files import write_atomically
 from floorclock.plan.durations import duration_words, whole_words
 from floorclock.report.html import PageTable, rendered
 
@@ -23,28 +20,13 @@ HANDS: Final = (("large", 50, 36), ("middle", 66, 52), ("small", 96, 84))
 """How large the board's sheet is written: about how many letters stand on a line, and how many lines on a page."""
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading, empty at the beginning of a part, and the lines under it."""
-
-    heading: str
-    lines: tuple[Said, ...]
-
-
-def write_brief_page(state: ClassState, path: Path) -> None:
-    """Writes the brief of a class that has not begun.
-
-    Raises:
-        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        ResourceError: the disk does not take it.
-    """
-    write_atomically(path, brief_html(state).encode("utf-8"))
-
-
 def brief_html(state: ClassState) -> str:
-    """The page as text."""
+    """The brief of a class that has not begun."""
     parts = brief_of(state)
+    rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
     board = [part for part in parts if not part.is_open and not part.is_again]
+    # The largest hand in which the sheet for the board is one page.
+    fitting = (hand for hand, letters, most in HANDS if _board_lines(board, letters) <= most)
     return rendered(
         "brief.html.j2",
         f"Brief: {state.session.title}",
@@ -52,35 +34,23 @@ def brief_html(state: ClassState) -> str:
         people=len(state.present),
         class_time=duration_words(state.session.class_time_ms) if state.session.class_time_ms else "",
         parts=parts,
-        glance=glance_table(parts),
+        glance=PageTable("The whole class", ("from", "part", "what"), rows, named=False),
         blocks=blocks,
         board=board,
-        hand=hand_of(board),
+        hand=next(fitting, HANDS[-1][0]),
         stop=STOP,
     )
 
 
-def glance_table(parts: Iterable[BriefPart]) -> PageTable:
-    """The whole class in a few lines."""
-    rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
-    return PageTable("The whole class", ("from", "part", "what"), rows, named=False)
-
-
-def blocks(lines: Iterable[Said]) -> list[Section]:
-    """Lines by their headings."""
+def blocks(lines: Iterable[Said]) -> list[tuple[str, list[Said]]]:
+    """Headings with the lines under each; at the beginning of a part there may be none."""
     found: list[tuple[str, list[Said]]] = [("", [])]
     for kind, words in lines:
         if kind == "heading":
             found.append((words, []))
         else:
             found[-1][1].append((kind, words))
-    return [Section(heading, tuple(under)) for heading, under in found if heading or under]
-
-
-def hand_of(board: Sequence[BriefPart]) -> str:
-    """The largest hand in which the board's sheet is one page."""
-    fitting = (hand for hand, letters, most in HANDS if _board_lines(board, letters) <= most)
-    return next(fitting, HANDS[-1][0])
+    return [block for block in found if any(block)]
 
 
 def _board_lines(board: Sequence[BriefPart], letters: int) -> float:

@@ -18,13 +18,13 @@ from xml.etree import ElementTree
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontEntry, fontManager, get_font
+from matplotlib.font_manager import fontManager, get_font
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.patheffects import withStroke
 from matplotlib.transforms import Affine2D
 
-from floorclock.report.colours import Ink, Scheme
+from floorclock.report.colours import LIGHT, Ink
 
 FIRST = "DejaVu Sans"
 """Comes with matplotlib, so it is always there."""
@@ -74,22 +74,18 @@ def _others() -> tuple[str, ...]:
 
 @cache
 def _letters(family: str) -> frozenset[int]:
-    entry = min((one for one in fontManager.ttflist if one.name == family), key=_plainness, default=None)
-    if entry is None:
-        return frozenset()
+    entries = [entry for entry in fontManager.ttflist if entry.name == family]
+    plain_first = sorted(entries, key=lambda entry: (entry.style != "normal", str(entry.weight) not in ("400", "normal")))
     try:
-        return frozenset(get_font(entry.fname).get_charmap())
-    except (OSError, RuntimeError, ValueError):
-        # A font file that is gone or broken has no letters for us.
+        return frozenset(get_font(plain_first[0].fname).get_charmap())
+    except (IndexError, OSError, RuntimeError, ValueError):
+        # A family that nobody has, or a font file that is gone or broken, has no letters for us.
         return frozenset()
-
-
-def _plainness(entry: FontEntry) -> tuple[bool, bool]:
-    return entry.style != "normal", str(entry.weight) not in ("400", "normal")
 
 
 POINTS_PER_INCH = 72
 """At so many dots an inch a point is a pixel: drawings are measured in pixels, from the top left corner."""
+PIXELS_WIDE = 1600
 HATCH_GAP = 3.5
 Anchor = Literal["left", "center", "right"]
 Point = tuple[float, float]
@@ -164,8 +160,8 @@ class Drawing:
         for stroke, outlines in other._shapes.items():
             for outline in outlines:
                 self._add(stroke, outline.transformed(Affine2D().translate(*at)))
-        for one in other._texts:
-            self._texts.append(replace(one, at=(one.at[0] + at[0], one.at[1] + at[1])))
+        for text in other._texts:
+            self._texts.append(replace(text, at=(text.at[0] + at[0], text.at[1] + at[1])))
 
     def svg(self, label: str) -> str:
         """An `svg` element for a page. `label` is what it shows, in words."""
@@ -176,24 +172,15 @@ class Drawing:
         root.extend(map(_text, self._texts))
         return ElementTree.tostring(root, encoding="unicode")
 
-    def png(self, scheme: Scheme, pixels_wide: int) -> bytes:
-        """The same as a picture on the ground of a scheme, so many pixels wide."""
-        out = io.BytesIO()
-        figure = self._figure(scheme)
-        figure.savefig(out, format="png", dpi=POINTS_PER_INCH * pixels_wide / self.width, facecolor=scheme.ground)
-        return out.getvalue()
-
-    def _add(self, stroke: _Stroke, outline: Outline) -> None:
-        self._shapes.setdefault(stroke, []).append(outline)
-
-    def _figure(self, scheme: Scheme) -> Figure:
+    def png(self) -> bytes:
+        """The same as a picture, dark on light and 1600 pixels wide."""
         figure = Figure(figsize=(self.width / POINTS_PER_INCH, self.height / POINTS_PER_INCH), dpi=POINTS_PER_INCH)
         axes = figure.add_axes((0, 0, 1, 1))
         axes.set_axis_off()
         axes.set_xlim(0, self.width)
         axes.set_ylim(self.height, 0)
         for layer, (stroke, outlines) in enumerate(self._shapes.items()):
-            colour = scheme.inks[stroke.ink]
+            colour = LIGHT.inks[stroke.ink]
             patch = PathPatch(
                 Outline.make_compound_path(*outlines),
                 facecolor=colour if stroke.width is None else "none",
@@ -204,26 +191,31 @@ class Drawing:
                 clip_on=False,
             )
             axes.add_patch(patch)
-        self._write(axes, scheme)
-        return figure
+        self._write(axes)
+        out = io.BytesIO()
+        figure.savefig(out, format="png", dpi=POINTS_PER_INCH * PIXELS_WIDE / self.width, facecolor=LIGHT.ground)
+        return out.getvalue()
 
-    def _write(self, axes: Axes, scheme: Scheme) -> None:
-        for one in self._texts:
-            families = families_for(one.words)
+    def _add(self, stroke: _Stroke, outline: Outline) -> None:
+        self._shapes.setdefault(stroke, []).append(outline)
+
+    def _write(self, axes: Axes) -> None:
+        for text in self._texts:
+            families = families_for(text.words)
             drawn = axes.text(
-                *one.at,
-                printable(one.words, families),
-                color=scheme.inks[one.ink],
-                size=one.size,
-                ha=one.anchor,
+                *text.at,
+                printable(text.words, families),
+                color=LIGHT.inks[text.ink],
+                size=text.size,
+                ha=text.anchor,
                 va="baseline",
                 # Not every other font has bold letters.
-                weight="bold" if one.bold and families == [FIRST] else "normal",
+                weight="bold" if text.bold and families == [FIRST] else "normal",
                 family=families,
                 zorder=len(self._shapes) + 1,
                 parse_math=False,
             )
-            drawn.set_path_effects([withStroke(linewidth=2.5, foreground=scheme.ground)])
+            drawn.set_path_effects([withStroke(linewidth=2.5, foreground=LIGHT.ground)])
 
 
 def _path(stroke: _Stroke, outlines: Iterable[Outline]) -> ElementTree.Element:

@@ -34,18 +34,15 @@ def rendered(template: str, title: str, **values: object) -> str:
     environment = Environment(
         loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    css = stylesheet()
-    return environment.get_template(template).render(title=title, css=Markup(css), policy=policy(css), **values)
-
-
-def policy(css: str) -> str:
-    """A Content Security Policy that lets the page's own styles in and nothing else."""
+    css = _stylesheet()
+    # The page's own styles are let in and nothing else.
     digest = base64.b64encode(hashlib.sha256(css.encode("utf-8")).digest()).decode("ascii")
-    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    return environment.get_template(template).render(title=title, css=Markup(css), policy=policy, **values)
 
 
-def stylesheet() -> str:
-    """The styles of a page: our colours, light and dark on a screen and light on paper, then the layout."""
+def _stylesheet() -> str:
+    """Our colours, light and dark on a screen and light on paper, then the layout."""
     marks = "".join(f".f-{ink}{{fill:var(--{ink})}}.s-{ink}{{fill:none;stroke:var(--{ink})}}" for ink in Ink)
     dark = f"@media screen and (prefers-color-scheme: dark){{{_variables(DARK)}}}"
     return f"{_variables(LIGHT)}{dark}{marks}\n" + (HERE / "page.css").read_text(encoding="utf-8")

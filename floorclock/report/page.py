@@ -5,50 +5,24 @@ Invariant: a card speaks of nobody else.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from markupsafe import Markup
 
 from floorclock.clock.splits import Status
 from floorclock.digest import words
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, FlaggedSplit, PartDigest
 from floorclock.digest.words import WAYS, chance_words, forecast_words, target_words
-from floorclock.journal.files import write_atomically
 from floorclock.pace.flags import Flag
 from floorclock.report.html import PageTable, rendered
-from floorclock.report.rest_picture import rest_picture
-from floorclock.report.split_lines import split_lines
-
-
-def write_page(digest: ClassDigest, path: Path) -> None:
-    """Writes the page of a class: one file, for a browser or a printer.
-
-    Raises:
-        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        ResourceError: the disk does not take it.
-    """
-    write_atomically(path, page_html(digest).encode("utf-8"))
+from floorclock.report.page_pictures import rest_picture, split_lines
 
 
 def page_html(digest: ClassDigest) -> str:
-    """The page as text."""
-    return rendered(
-        "page.html.j2",
-        digest.session,
-        digest=digest,
-        words=words,
-        rest_svg=lambda part: Markup(_rest_svg(digest, part)),
-        split_svg=lambda part, athlete: Markup(_split_svg(part, athlete)),
-        rests_table=rests_table,
-        stations_table=stations_table,
-        results_table=results_table,
-        targets_table=targets_table,
-        loads_table=loads_table,
-        volume_table=volume_table,
-        card_facts=card_facts,
-        rounds_table=rounds_table,
-        card_targets_table=card_targets_table,
-    )
+    """The page of a class: one file, for a browser or a printer."""
+    of_class = (loads_table, volume_table)
+    of_parts = (rest_svg, rests_table, stations_table, results_table, targets_table)
+    on_cards = (split_svg, card_facts, rounds_table, card_targets_table)
+    shown: dict[str, object] = {function.__name__: function for function in (*of_class, *of_parts, *on_cards)}
+    return rendered("page.html.j2", digest.session, digest=digest, words=words, **shown)
 
 
 def stations_table(part: PartDigest) -> PageTable:
@@ -57,9 +31,9 @@ def stations_table(part: PartDigest) -> PageTable:
     rows = tuple(
         (
             station.name,
-            _seconds(station.median_split_ms),
-            _seconds(station.median_rest_ms),
-            "" if station.drift_ms is None else f"{round(station.drift_ms / 1000, 1) + 0.0:+.1f}",
+            words.tenths(station.median_split_ms),
+            words.tenths(station.median_rest_ms),
+            words.signed(station.drift_ms),
             str(station.tapped),
             str(station.tight),
             str(station.untapped),
@@ -74,7 +48,9 @@ def rests_table(part: PartDigest) -> PageTable:
     heads = ("athlete", *(station.name for station in part.stations), "least", "flags")
     rows = []
     for athlete in part.athletes:
-        cells = [", ".join(taken.rest_words for taken in athlete.splits_at(station.station)) for station in part.stations]
+        cells = [
+            ", ".join(words.rest_words(taken.split) for taken in athlete.splits_at(station.station)) for station in part.stations
+        ]
         rows.append((athlete.label, *cells, _whole_seconds(athlete.least_rest_ms), athlete.state_words))
     caption = f"{part.title}: rest of each round in s; ! under the margin, / not finished, ? untapped"
     return PageTable(caption, heads, tuple(rows))
@@ -89,16 +65,13 @@ def results_table(part: PartDigest) -> PageTable:
 
 def targets_table(part: PartDigest) -> PageTable:
     """A row for each athlete who has an advice, a column for each station that somebody has one for."""
-    given = [
-        (
-            athlete.label,
-            {one.station: target_words(one, part.load_words(athlete, one.station)) for one in athlete.advice},
-        )
-        for athlete in part.athletes
-    ]
-    stations = sorted({station for _, by_station in given for station in by_station})
-    rows = tuple((name, *(own.get(station, "") for station in stations)) for name, own in given if own)
-    return PageTable(f"{part.title}: what to give; {WAYS}", ("athlete", *map(part.station_name, stations)), rows)
+    stations = sorted({advice.station for athlete in part.athletes for advice in athlete.advice})
+    rows = []
+    for athlete in part.athletes:
+        given = {advice.station: target_words(advice, part.load_words(athlete, advice.station)) for advice in athlete.advice}
+        if given:
+            rows.append((athlete.label, *(given.get(station, "") for station in stations)))
+    return PageTable(f"{part.title}: what to give; {WAYS}", ("athlete", *map(part.station_name, stations)), tuple(rows))
 
 
 def loads_table(digest: ClassDigest) -> PageTable:
@@ -137,31 +110,29 @@ def card_facts(part: PartDigest, athlete: AthleteDigest) -> list[tuple[str, str]
 
 def rounds_table(part: PartDigest, athlete: AthleteDigest) -> PageTable:
     """A row for each round, a column for each station; what is to come follows what was."""
-    cells = {(one.slot.round, one.slot.station): f"forecast {forecast_words(one)}" for one in athlete.forecast}
+    cells = {
+        (forecast.slot.round, forecast.slot.station): f"forecast {forecast_words(forecast)}" for forecast in athlete.forecast
+    }
     cells |= {(taken.split.round, taken.split.station): _split_cell(taken) for taken in athlete.splits}
     rounds = sorted({number for number, _ in cells})
     rows = tuple((str(number), *(cells.get((number, station), "") for station in athlete.worked_at)) for number in rounds)
-    heads = ("round", *(_work_heading(part, athlete, station) for station in athlete.worked_at))
-    return PageTable(f"{part.title}: split / rest, in s", heads, rows, named=False)
-
-
-def _work_heading(part: PartDigest, athlete: AthleteDigest, station: int) -> str:
-    """What somebody did at a station with which loads: `goblet squat at 16 kg`."""
-    loads = dict.fromkeys(load.words() for taken in athlete.splits_at(station) if (load := taken.split.load) is not None)
-    work = part.work_at(athlete, station)
-    return f"{work} at {', '.join(loads)}" if loads else work
+    heads = ["round"]
+    for station in athlete.worked_at:
+        loads = dict.fromkeys(load.words() for taken in athlete.splits_at(station) if (load := taken.split.load) is not None)
+        heads.append(part.work_at(athlete, station) + (f" at {', '.join(loads)}" if loads else ""))
+    return PageTable(f"{part.title}: split / rest, in s", tuple(heads), rows, named=False)
 
 
 def volume_table(digest: ClassDigest) -> PageTable:
     """Reps times load, by athlete and move."""
     rows = tuple(
         (
-            " + ".join(one.team) or one.athlete,
-            one.move,
-            f"{float(one.reps):,.10g}",
-            f"{float(round(one.amount, 1)):,.10g} {one.unit}",
+            lift.label,
+            lift.move,
+            f"{float(lift.reps):,.10g}",
+            f"{float(round(lift.amount, 1)):,.10g} {lift.unit}",
         )
-        for one in digest.volume
+        for lift in digest.volume
     )
     caption = "Volume load: reps x load over the whole class, as far as it is known to be done"
     return PageTable(caption, ("athlete", "move", "reps", "volume load"), rows)
@@ -188,23 +159,20 @@ def _split_cell(taken: FlaggedSplit) -> str:
         return words.flag_words(Flag.NOT_FINISHED)
     if taken.split.split_ms is None:
         return str(Status.UNTAPPED)
-    return f"{taken.split.split_ms // 100 / 10:.1f}\u00a0/\u00a0{taken.rest_words}"
+    return f"{taken.split.split_ms // 100 / 10:.1f}\u00a0/\u00a0{words.rest_words(taken.split)}"
 
 
-def _rest_svg(digest: ClassDigest, part: PartDigest) -> str:
-    names = [athlete.label for athlete in part.athletes]
+def rest_svg(part: PartDigest) -> Markup:
+    """Everybody's rest, drawn."""
     label = f"Rest of every athlete in every round of {part.title}; the table below says the same"
-    return rest_picture(part, names).svg(label)
+    return Markup(rest_picture(part).svg(label))
 
 
-def _split_svg(part: PartDigest, athlete: AthleteDigest) -> str:
+def split_svg(part: PartDigest, athlete: AthleteDigest) -> Markup:
+    """The splits of one athlete, drawn."""
     whose = "the team" if athlete.team else athlete.name
     label = f"Splits of {whose} round by round at each station of {part.title}; the table beside it says the same"
-    return split_lines(part, athlete).svg(label)
-
-
-def _seconds(ms: float | None) -> str:
-    return "" if ms is None else f"{ms / 1000:.1f}"
+    return Markup(split_lines(part, athlete).svg(label))
 
 
 def _whole_seconds(ms: int | None) -> str:

@@ -9,20 +9,17 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import ClassDigest, PartDigest
 from floorclock.digest.words import NOT_ENTERED, STOP, UNTAPPED
-from floorclock.journal.files import write_atomically
 from floorclock.plan.durations import duration_words
 from floorclock.plan.names import counted
 from floorclock.plan.work import Unit
-from floorclock.report.colours import LIGHT, Ink
+from floorclock.report.colours import Ink
 from floorclock.report.drawing import Drawing, families_for, printable
-from floorclock.report.rest_picture import short_name
+from floorclock.report.terminal import short_name
 
-PIXELS_WIDE = 1600
 NARROWEST = 900.0
 EDGE, LINE = 16.0, 17.0
 LETTER = 6.3
@@ -31,27 +28,20 @@ NAME_ROOM = 150.0
 RESULT_CELLS = 44
 
 
-def write_picture(digest: ClassDigest, path: Path, *, names: bool = True) -> None:
-    """Writes the class at a glance as PNG, 1600 pixels wide.
-
-    Without `names` only what the class did together is in it.
-
-    Raises:
-        WrongUsage: the folder does not exist, or something stands there that is no ordinary file.
-        ResourceError: the disk does not take it.
-    """
-    write_atomically(path, picture(digest, names=names).png(LIGHT, PIXELS_WIDE))
-
-
 def picture(digest: ClassDigest, *, names: bool = True) -> Drawing:
-    """The drawing of it: a head, and for each part what the class did together and what everybody reached."""
+    """A head, and for each part what the class did together and, with `names`, what everybody reached."""
     blocks = [_head(digest)]
     for part in digest.recorded:
         blocks.append(lines(_together(part), NARROWEST + 2 * EDGE, title=short_name(part.title, 90)))
         if names:
             blocks.append(_results(part))
     blocks.append(lines([STOP], NARROWEST + 2 * EDGE, ink=Ink.DIM))
-    page = Drawing(NARROWEST + 2 * EDGE, EDGE + sum(block.height for block in blocks))
+    return stacked(blocks, NARROWEST)
+
+
+def stacked(blocks: Sequence[Drawing], width: float) -> Drawing:
+    """Blocks so wide one under the other, with an edge around them."""
+    page = Drawing(width + 2 * EDGE, EDGE + sum(block.height for block in blocks))
     top = EDGE / 2
     for block in blocks:
         page.place(block, (EDGE, top))

@@ -16,8 +16,7 @@ from rich.text import Text
 
 from floorclock.insight.rehearsals import ChanceColumn, Chances, Rehearsals, called, chance_grid, percent
 from floorclock.plan.durations import duration_words
-from floorclock.report.rest_picture import short_name
-from floorclock.report.terminal import fitted, indented
+from floorclock.report.terminal import fitted, indented, short_name
 from floorclock.simulate.many import Finish, PartChances
 
 SHADES: Final = (
@@ -78,7 +77,7 @@ def _blocks(places: Sequence[ChanceColumn], room: int) -> Iterator[list[ChanceCo
     used = 0
     for place in places:
         begins = not block or block[-1].station != place.station
-        following = [one for one in places if one.station == place.station] if begins else [place]
+        following = [column for column in places if column.station == place.station] if begins else [place]
         spare = _spare(following) if begins else 0
         if block and used + min(GAP * begins + CELL * len(following) + spare, room) > room:
             yield block
@@ -119,23 +118,20 @@ def _line(name: str, columns: Sequence[ChanceColumn], chances: Chances, room: in
         line.append(" " * GAP)
         for column in rounds:
             chance = chances.get(column)
+            shades = (style for least, style in SHADES if chance is not None and chance >= least)
             words = "" if chance is None else percent(chance)
-            line.append(words.rjust(CELL - 1) + " ", style=_shade(chance))
+            line.append(words.rjust(CELL - 1) + " ", style=next(shades, Style()))
         line.append(" " * _spare(rounds))
     return line
-
-
-def _shade(chance: float | None) -> Style:
-    return next((style for least, style in SHADES if chance is not None and chance >= least), Style())
 
 
 def finish_rows(part: PartChances, tried: PartChances | None) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """When who is done with work for time: headings and rows."""
     heads = ("athlete", "done after", "in 80 of 100", "under the cap, of 100")
     rows: list[tuple[str, ...]] = []
-    for at, one in enumerate(part.finishes):
-        rows.append((called(one), *_finish_words(one)))
-        if tried is not None and tried.finishes[at] != one:
+    for at, finish in enumerate(part.finishes):
+        rows.append((called(finish), *_finish_words(finish)))
+        if tried is not None and tried.finishes[at] != finish:
             rows.append(("  as tried", *_finish_words(tried.finishes[at])))
     return heads, rows
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from statistics import fmean
 
-from rich.cells import cell_len
+from rich import box
+from rich.cells import cell_len, set_cell_size
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -25,6 +27,8 @@ NARROWEST = 12
 """A column that may be folded is never narrower, unless its cells are."""
 SHORT_HEADING = 9
 """A heading as short as that stands on one line; a longer one is folded between its words."""
+NAME_CELLS = 19
+"""The room for a name in a picture."""
 
 
 def fitted(
@@ -54,6 +58,16 @@ def fitted(
         table.add_column(Text(heading), width=width, overflow="fold", justify="right" if heading in right.split("|") else "left")
     for row in cells:
         table.add_row(*row)
+    return table
+
+
+def titled(title: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    """A table under its title; what is too wide is folded."""
+    table = Table(title=Text(title), title_justify="left", box=box.SIMPLE, pad_edge=False)
+    for heading in headings:
+        table.add_column(Text(heading), overflow="fold")
+    for row in rows:
+        table.add_row(*map(Text, row))
     return table
 
 
@@ -88,6 +102,11 @@ def span_of(values: Sequence[float], least: float) -> tuple[float, float]:
     return low - more, high + more
 
 
+def short_name(name: str, cells: int = NAME_CELLS) -> str:
+    """A name that fits, cut off with an ellipsis, however wide its letters are."""
+    return name if cell_len(name) <= cells else set_cell_size(name, cells - 1).rstrip() + "…"
+
+
 def _heading(words: str) -> int:
     """Room for a short heading on one line, and for every word of a long one."""
     return max(min(cell_len(words), SHORT_HEADING), *(cell_len(word) for word in [*words.split(), ""]))
@@ -120,9 +139,6 @@ def _thinned(values: Sequence[float | None], width: int) -> list[float | None]:
     count = len(values)
     if count <= width:
         return list(values)
-    return [_mean(values[number * count // width : (number + 1) * count // width]) for number in range(width)]
-
-
-def _mean(values: Sequence[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return math.fsum(known) / len(known) if known else None
+    shares = (values[number * count // width : (number + 1) * count // width] for number in range(width))
+    known = ([value for value in share if value is not None] for share in shares)
+    return [fmean(share) if share else None for share in known]

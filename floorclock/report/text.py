@@ -14,9 +14,19 @@ from rich.table import Table
 from rich.text import Text
 
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
-from floorclock.digest.words import ASK_FIRST, BAR, NOTHING, PLAIN_SIGNS, WAYS, forecast_words, load_words, target_words
+from floorclock.digest.words import (
+    ASK_FIRST,
+    BAR,
+    NOTHING,
+    PLAIN_SIGNS,
+    WAYS,
+    forecast_words,
+    load_words,
+    signed,
+    target_words,
+    tenths,
+)
 from floorclock.journal.shelf import ClassEntry
-from floorclock.pace.advice import Advice
 from floorclock.pace.flags import SYMBOL, Flag, is_tight, most_urgent
 from floorclock.plan.names import counted
 from floorclock.report.terminal import HEIGHTS, HOLE, INDENT, PLAIN_HEIGHTS, PLAIN_HOLE, fitted, grid, indented, line_of
@@ -44,16 +54,20 @@ def print_review(digest: ClassDigest, console: Console) -> None:
 
     It fits 80 columns and uses what more there are. A part that nothing was recorded of is left out.
     """
-    console.print(_class_line(digest))
+    words = Text(digest.session, style="bold")
+    words.append(f"   {digest.class_id}", style="not bold dim")
+    facts = [digest.day_words, digest.people_words, f"margin {digest.margin_words}", "rehearsal" * digest.rehearsal]
+    words.append("\n" + "   ".join(filter(None, facts)), style="not bold")
+    console.print(words)
     for part in digest.recorded:
-        console.print()
-        words = Text(part.title, style="bold")
-        words.append(f"   part {part.number}, {part.kind_words}", style="not bold dim")
-        console.print(words)
         _print_part(part, console)
     console.print()
     if digest.recorded:
-        _print_whole(digest, console)
+        console.print(Text("The class as a whole", style="bold"))
+        for part in digest.recorded:
+            verdict = f"; {part.verdict}" if part.is_timed_by_splits and part.tapped else ""
+            console.print(indented(f"{part.title}: {', '.join(part.facts)}{verdict}"))
+        console.print()
         _print_calls(digest, console)
     else:
         console.print(Text(NOTHING))
@@ -88,19 +102,15 @@ def status_words(entry: ClassEntry) -> str:
     return ", ".join(words)
 
 
-def _class_line(digest: ClassDigest) -> Text:
-    words = Text(digest.session, style="bold")
-    words.append(f"   {digest.class_id}", style="not bold dim")
-    facts = [digest.day_words, digest.people_words, f"margin {digest.margin_words}", "rehearsal" * digest.rehearsal]
-    words.append("\n" + "   ".join(filter(None, facts)), style="not bold")
-    return words
-
-
 def _print_part(part: PartDigest, console: Console) -> None:
-    room = console.width - INDENT
+    words = Text(part.title, style="bold")
+    words.append(f"   part {part.number}, {part.kind_words}", style="not bold dim")
+    console.print()
+    console.print(words)
     if part.has_results or not part.is_timed_by_splits:
         headings, *rows = part.result_rows
-        console.print(indented(fitted(headings, rows, room, folds="athlete|work|each set|rounds, each in min:s")))
+        folds = "athlete|work|each set|rounds, each in min:s"
+        console.print(indented(fitted(headings, rows, console.width - INDENT, folds=folds)))
     if not part.is_timed_by_splits:
         return
     if not part.tapped and part.untapped == part.intervals:
@@ -117,20 +127,25 @@ def _print_splits(part: PartDigest, console: Console) -> None:
     stations = [station.name for station in part.stations]
     rests: list[list[str | Text]] = []
     paces: list[list[str | Text]] = []
-    widths = {station.station: _split_width(part, station.station) for station in part.stations}
+    widths = [
+        max(len(word) for athlete in part.athletes for word in round_words(athlete, station.station)) for station in part.stations
+    ]
     for athlete in part.athletes:
         medians = {figures.station: figures.median_split_ms for figures in athlete.stations}
         pictures = [rest_signs(athlete, station.station, full_ms, plain=plain) for station in part.stations]
         cells = [
-            f"{_tenths(medians.get(station.station)):>5} {picture}" if picture else ""
+            f"{tenths(medians.get(station.station)):>5} {picture}" if picture else ""
             for station, picture in zip(part.stations, pictures, strict=True)
         ]
         least = "" if athlete.least_rest_ms is None else str(athlete.least_rest_ms // 1000)
-        rests.append([athlete.label, *cells, least, _flags(athlete)])
-        figures = (_signed(athlete.slope_ms), _percent(athlete.cv_percent), _percent(athlete.decrement_percent))
-        splits = [round_words(athlete, station.station, widths[station.station], plain=plain) for station in part.stations]
-        paces.append([athlete.label, *figures, *splits])
-    rests.append([THE_CLASS, *(f"{_tenths(station.median_split_ms) or 'untapped':>5}" for station in part.stations), "", ""])
+        flag = most_urgent(athlete.flags)
+        flags = Text("" if athlete.held else athlete.state_words, style="" if flag is None else FLAG_STYLE[flag])
+        rests.append([athlete.label, *cells, least, flags])
+        percents = ("" if value is None else f"{value:.1f}" for value in (athlete.cv_percent, athlete.decrement_percent))
+        rounds = (round_words(athlete, station.station, plain=plain) for station in part.stations)
+        splits = (" ".join(word.rjust(width) for word in words) for words, width in zip(rounds, widths, strict=True))
+        paces.append([athlete.label, signed(athlete.slope_ms), *percents, *splits])
+    rests.append([THE_CLASS, *(f"{tenths(station.median_split_ms) or 'untapped':>5}" for station in part.stations), "", ""])
     legend = REST_LEGEND.format(
         hole=PLAIN_HOLE if plain else HOLE, top=(PLAIN_HEIGHTS if plain else HEIGHTS)[-1], full=full_ms // 1000
     )
@@ -152,12 +167,6 @@ def _amounts_change(athlete: AthleteDigest) -> bool:
     return any(len(here) > 1 for here in amounts.values())
 
 
-def _split_width(part: PartDigest, station: int) -> int:
-    """How wide the longest split of a station is, in whole seconds."""
-    taken = [one.split.split_ms or 0 for athlete in part.athletes for one in athlete.splits_at(station)]
-    return max((len(str(split_ms // 1000)) for split_ms in taken), default=1)
-
-
 def rest_signs(athlete: AthleteDigest, station: int, full_ms: int, *, plain: bool = False) -> str:
     """One sign for each round of an athlete at a station; a rest of `full_ms` is as tall as can be."""
     signs = ""
@@ -172,25 +181,15 @@ def rest_signs(athlete: AthleteDigest, station: int, full_ms: int, *, plain: boo
     return signs
 
 
-def round_words(athlete: AthleteDigest, station: int, width: int, *, plain: bool = False) -> str:
-    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none; each
-    `width` wide, so that rounds stand under one another.
-    """
+def round_words(athlete: AthleteDigest, station: int, *, plain: bool = False) -> list[str]:
+    """The splits of an athlete at a station in whole seconds, cut off as a stopwatch does, with a sign where there is none."""
     hole = PLAIN_HOLE if plain else HOLE
     words = []
     for taken in athlete.splits_at(station):
         split_ms = taken.split.split_ms
         missing = SYMBOL[Flag.NOT_FINISHED] if Flag.NOT_FINISHED in taken.flags else hole
         words.append(missing if split_ms is None else str(split_ms // 1000))
-    return " ".join(f"{word:>{width}}" for word in words)
-
-
-def _print_whole(digest: ClassDigest, console: Console) -> None:
-    console.print(Text("The class as a whole", style="bold"))
-    for part in digest.recorded:
-        verdict = f"; {part.verdict}" if part.is_timed_by_splits and part.tapped else ""
-        console.print(indented(f"{part.title}: {', '.join(part.facts)}{verdict}"))
-    console.print()
+    return words
 
 
 def _print_calls(digest: ClassDigest, console: Console) -> None:
@@ -216,17 +215,13 @@ def _print_outlook(digest: ClassDigest, console: Console) -> None:
     for part in digest.timed:
         title = f": {part.title}" if len(digest.timed) > 1 else ""
         ahead = [(athlete.label, _ahead_words(part, athlete)) for athlete in part.athletes if athlete.last_forecasts]
-        targets = [
-            (athlete.label, ", ".join(_target_words(part, athlete, advice) for advice in athlete.targets))
-            for athlete in part.athletes
-            if athlete.targets
-        ]
+        targets = [(athlete.label, _target_words(part, athlete)) for athlete in part.athletes if athlete.targets]
         _print_block(f"What is to come{title}", ahead, AHEAD_LEGEND, console)
         given = f": {part.written or part.title}" if title else ""
         _print_block(f"{digest.targets_title}{given}", targets, TARGETS_LEGEND, console)
     lifted: dict[str, list[str]] = {}
     for volume in digest.volume:
-        lifted.setdefault(" + ".join(volume.team) or volume.athlete, []).append(volume.words)
+        lifted.setdefault(volume.label, []).append(volume.words)
     _print_block("Volume load", [(name, "; ".join(words)) for name, words in lifted.items()], VOLUME_LEGEND, console)
     if digest.is_rated:
         _print_block("Effort and load", [(load.name, load_words(load)) for load in digest.load], LOAD_LEGEND, console)
@@ -240,9 +235,9 @@ def _ahead_words(part: PartDigest, athlete: AthleteDigest) -> str:
     return ", ".join(words)
 
 
-def _target_words(part: PartDigest, athlete: AthleteDigest, advice: Advice) -> str:
-    load = part.load_words(athlete, advice.station)
-    return f"{part.work_of(advice)} {target_words(advice, load, with_move=False)}"
+def _target_words(part: PartDigest, athlete: AthleteDigest) -> str:
+    given = [(advice, part.load_words(athlete, advice.station)) for advice in athlete.targets]
+    return ", ".join(f"{part.work_of(advice)} {target_words(advice, load, with_move=False)}" for advice, load in given)
 
 
 def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, console: Console) -> None:
@@ -254,21 +249,3 @@ def _print_block(title: str, lines: Sequence[tuple[str, str]], legend: str, cons
         console.print(Text(title, style="bold"))
         grid(console, lines)
         console.print(indented(Text(legend, style="dim italic")))
-
-
-def _flags(athlete: AthleteDigest) -> Text:
-    flag = most_urgent(athlete.flags)
-    return Text("" if athlete.held else athlete.state_words, style="" if flag is None else FLAG_STYLE[flag])
-
-
-def _tenths(ms: float | None) -> str:
-    return "" if ms is None else f"{ms / 1000:.1f}"
-
-
-def _signed(ms: float | None) -> str:
-    # Adding zero turns the -0.0 of a tiny loss into +0.0.
-    return "" if ms is None else f"{round(ms / 1000, 1) + 0.0:+.1f}"
-
-
-def _percent(value: float | None) -> str:
-    return "" if value is None else f"{value:.1f}"

@@ -182,7 +182,8 @@ def _server_engine(url: URL) -> Engine:
             connect_args={"application_name": "floorclock", "connect_timeout": CONNECT_S},
         )
     except ImportError:
-        raise _no_driver(url) from None
+        words = f"the store {shown(url)} is on PostgreSQL, which needs its driver: pip install 'floorclock[postgres]'"
+        raise ResourceError(words) from None
     except (TypeError, ValueError):
         raise ResourceError(f"the store {shown(url)} cannot be reached: its URL has settings that no driver knows") from None
 
@@ -284,10 +285,6 @@ def throw_away(url: URL, home: Path) -> bool:
     for name in (path, path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")):
         name.unlink(missing_ok=True)
     return True
-
-
-def _no_driver(url: URL) -> ResourceError:
-    return ResourceError(f"the store {shown(url)} is on PostgreSQL, which needs its driver: pip install 'floorclock[postgres]'")
 
 
 def _in_words(url: URL, trouble: BaseException | None, *, connecting: bool) -> ResourceError:

@@ -14,7 +14,7 @@ import os
 import platform
 import signal
 import threading
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -29,9 +29,8 @@ from floorclock.journal.disk import LARGEST_FILE, disk_words, open_file
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.lock import is_open
 from floorclock.people import canonical_names
-from floorclock.store.class_rows import class_rows
 from floorclock.store.connection import UnstorableRows
-from floorclock.store.rows import ClassRows, JournalMark
+from floorclock.store.rows import ClassRows, JournalMark, class_rows
 from floorclock.store.store import Store
 
 TRIES: Final = 3
@@ -61,11 +60,6 @@ class Indexed:
     dropped: int = 0
     damaged: int = 0
     running: int = 0
-
-    @property
-    def nothing_new(self) -> bool:
-        """Whether the store was as it should be."""
-        return not (self.added or self.changed or self.dropped)
 
 
 class Journal(NamedTuple):
@@ -129,26 +123,19 @@ def bring_up_to_date(
     work = _Work(store, known)
     gone = known.keys() - {journal.id for journal in found}
     if gone:
-        work.dropped = store.drop(gone)
+        work.counts["dropped"] += store.drop(gone)
     for read, (journal, answer) in enumerate(_answers(fresh, processes), start=1):
         work.take(journal.id, answer)
         if progress is not None:
             progress(read, len(fresh))
     work.finish()
-    if work.added + work.changed >= AT_ONCE:
+    if work.counts["added"] + work.counts["changed"] >= AT_ONCE:
         store.analyze()
     store.same(canonical_names(home) if canonical is None else canonical)
-    return Indexed(work.added, work.changed, work.dropped, work.damaged, work.running)
+    return Indexed(**work.counts)
 
 
-def rebuild(
-    home: Path,
-    store: Store,
-    canonical: Mapping[str, str] | None = None,
-    progress: Progress | None = None,
-    *,
-    processes: int | None = None,
-) -> Indexed:
+def rebuild(home: Path, store: Store, progress: Progress | None = None, *, processes: int | None = None) -> Indexed:
     """Takes out of the store all that came from a data folder, and puts in what its journals say; as `bring_up_to_date`.
 
     Stopped half way, the store lacks classes and holds the others whole; bringing it up to date adds what is missing.
@@ -156,15 +143,11 @@ def rebuild(
     # First of all: a folder that the disk does not give is no folder without classes.
     _journals_in(home)
     store.drop(store.marks(home_mark(home)))
-    return bring_up_to_date(home, store, canonical, progress, processes=processes)
+    return bring_up_to_date(home, store, progress=progress, processes=processes)
 
 
 def _journals_in(home: Path) -> list[Journal]:
-    """The journals of a data folder, the newest first; one look at each, and none where the folder is missing.
-
-    Raises:
-        ResourceError: the disk does not give the folder.
-    """
+    """The journals of a data folder, the newest first; one look at each, and none where the folder is missing."""
     try:
         return sorted(_scanned(home), reverse=True)
     except FileNotFoundError:
@@ -207,11 +190,8 @@ class _Work:
 
     store: Store
     known: Mapping[str, JournalMark]
-    added: int = 0
-    changed: int = 0
-    dropped: int = 0
-    damaged: int = 0
-    running: int = 0
+    counts: Counter[str] = field(default_factory=Counter)
+    """By the names of `Indexed`."""
     batch: list[ClassRows] = field(default_factory=list)
 
     def take(self, class_id: str, answer: Answer) -> None:
@@ -221,39 +201,30 @@ class _Work:
             if len(self.batch) >= AT_ONCE:
                 self.finish()
             return
-        self.damaged += answer in (NoRows.NO_HEADER, NoRows.UNREADABLE)
-        self.running += answer is NoRows.LATER
+        self.counts["damaged"] += answer in (NoRows.NO_HEADER, NoRows.UNREADABLE)
+        self.counts["running"] += answer is NoRows.LATER
         if answer in (NoRows.NO_HEADER, NoRows.NOTHING) and class_id in self.known:
             # It told of a class once and does not any more.
-            self.dropped += self.store.drop([class_id])
+            self.counts["dropped"] += self.store.drop([class_id])
 
     def finish(self) -> None:
-        """Writes what is still to be written; a class that the store cannot hold costs no other one."""
+        """Writes what is still to be written."""
         batch, self.batch = self.batch, []
-        if not batch:
-            return
+        if batch:
+            self._put(batch)
+
+    def _put(self, batch: Sequence[ClassRows]) -> None:
+        """A class that the store cannot hold costs no other one."""
         try:
             self.store.put(batch)
         except UnstorableRows:
+            if len(batch) == 1:
+                self.counts["damaged"] += 1
+                return
             for rows in batch:
-                self._put_alone(rows)
+                self._put([rows])
         else:
-            for rows in batch:
-                self._count(rows)
-
-    def _put_alone(self, rows: ClassRows) -> None:
-        try:
-            self.store.put([rows])
-        except UnstorableRows:
-            self.damaged += 1
-        else:
-            self._count(rows)
-
-    def _count(self, rows: ClassRows) -> None:
-        if rows.id in self.known:
-            self.changed += 1
-        else:
-            self.added += 1
+            self.counts.update("changed" if rows.id in self.known else "added" for rows in batch)
 
 
 def _answers(journals: Sequence[Journal], processes: int | None) -> Iterator[tuple[Journal, Answer]]:
@@ -302,7 +273,6 @@ def _end_with_the_first() -> None:
 
 
 def _read(journal: Journal) -> Answer:
-    """The class of a journal."""
     try:
         if journal.mark.size > LARGEST_FILE:
             return NoRows.UNREADABLE
@@ -324,11 +294,7 @@ def _read(journal: Journal) -> Answer:
 
 
 def _steady(path: str) -> tuple[bytes, JournalMark] | None:
-    """A journal and the mark that goes with just these bytes; None where it keeps changing.
-
-    Raises:
-        OSError: the disk does not give it.
-    """
+    """A journal and the mark that goes with just these bytes; None where it keeps changing."""
     with open_file(Path(path)) as file:
         for _ in range(TRIES):
             before = os.fstat(file.fileno())

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone
-from functools import lru_cache
 from typing import Any, Final, NamedTuple, TypeVar
 
 from sqlalchemy import ColumnElement, Connection, FromClause, Table, and_, func, literal, or_, select
@@ -21,6 +20,8 @@ from floorclock.store.rows import AttendanceRow, ClassRows, JournalMark, LiftRow
 from floorclock.store.schema import attendance, classes, lifts, moves, paces, persons, results, splits, stations
 from floorclock.store.store import Store, in_lists, own_columns
 
+MOST_PAST: Final = 12
+"""So many classes tell of the next one."""
 LOOKED_AT_FOR_ONE: Final = 3
 """So many classes are looked at for each one that is wanted: in some, nobody was timed by splits."""
 NEWEST: Final = (classes.c.started.desc(), classes.c.class_no.desc())
@@ -70,7 +71,7 @@ class KnownPerson(NamedTuple):
 
 
 class _When(NamedTuple):
-    id: str
+    class_id: str
     started: datetime
     session: str
 
@@ -92,11 +93,10 @@ def class_rows(store: Store, class_id: str) -> ClassRows | None:
             return None
         names = _names_in(connection, store, line.class_no)
 
-        def own(table: Table, make: Callable[..., T]) -> list[T]:
+        def own(table: Table, make: Callable[..., T], key: Callable[[T], Any]) -> tuple[T, ...]:
             found = _rows(connection, store, table, make, names, table.c.class_no == line.class_no)
-            return [row for _, row in found]
+            return tuple(sorted((row for _, row in found), key=key))
 
-        there = own(attendance, AttendanceRow)
         return ClassRows(
             id=line.class_id,
             started=at_place(line.started, line.offset_minutes),
@@ -104,12 +104,12 @@ def class_rows(store: Store, class_id: str) -> ClassRows | None:
             rehearsal=line.rehearsal,
             mark=JournalMark(size=line.journal_size, mtime_ns=line.journal_mtime_ns),
             home=line.home,
-            attendance=tuple(sorted(there, key=lambda row: row.name)),
-            splits=tuple(sorted(own(splits, Split), key=lambda row: (row.athlete, row.part, row.interval))),
-            paces=tuple(sorted(own(paces, PaceRow), key=lambda row: (row.name, row.part, row.station, row.move, row.unit or ""))),
-            stations=tuple(sorted(own(stations, StationRow), key=lambda row: (row.part, row.station))),
-            results=tuple(sorted(own(results, ResultRow), key=lambda row: (row.name, row.part))),
-            lifts=tuple(sorted(own(lifts, LiftRow), key=lambda row: (row.name, row.move))),
+            attendance=own(attendance, AttendanceRow, lambda row: row.name),
+            splits=own(splits, Split, lambda row: (row.athlete, row.part, row.interval)),
+            paces=own(paces, PaceRow, lambda row: (row.name, row.part, row.station, row.move, row.unit or "")),
+            stations=own(stations, StationRow, lambda row: (row.part, row.station)),
+            results=own(results, ResultRow, lambda row: (row.name, row.part)),
+            lifts=own(lifts, LiftRow, lambda row: (row.name, row.move)),
         )
 
 
@@ -123,8 +123,8 @@ def station_rows(store: Store, *, since: datetime | None = None, until: datetime
             for some in in_lists(when)
             for number, row in _rows(connection, store, stations, StationRow, {}, stations.c.class_no.in_(some))
         ]
-    found.sort(key=lambda pair: (when[pair[0]].started, when[pair[0]].id, pair[1].part, pair[1].station))
-    return tuple(StationOf(**_of(when[number]), station=row) for number, row in found)
+    found.sort(key=lambda pair: (when[pair[0]].started, when[pair[0]].class_id, pair[1].part, pair[1].station))
+    return tuple(StationOf(**when[number]._asdict(), station=row) for number, row in found)
 
 
 def known_names(store: Store) -> tuple[str, ...]:
@@ -175,7 +175,7 @@ def history_of(store: Store, name: str, *, since: datetime | None = None) -> tup
     Attendance first and classes by their numbers then, and no join: which of the two tables a database begins with it would
     guess, and guess wrong for a gym of ten years.
     """
-    found: dict[int, tuple[list[AttendanceRow], list[PaceRow], list[ResultRow], list[LiftRow]]] = {}
+    found: dict[tuple[int, Table], list[Any]] = {}
     with store.reading() as connection:
         person = _people_of(connection, store, (name,)).get(name)
         if person is None:
@@ -184,34 +184,27 @@ def history_of(store: Store, name: str, *, since: datetime | None = None) -> tup
         stands = select(attendance.c.class_no).where(attendance.c.site == store.number, attendance.c.person_no.in_(numbers))
         when = _when(connection, store, set(connection.scalars(stands)), *among(store.number, since=since))
         for some in in_lists(when):
-            for place, (table, make) in enumerate(_OF_A_PERSON):
+            for table, make in {attendance: AttendanceRow, paces: PaceRow, results: ResultRow, lifts: LiftRow}.items():
                 mine = (table.c.person_no.in_(numbers), table.c.class_no.in_(some))
                 for class_no, row in _rows(connection, store, table, make, person.written, *mine):
-                    found.setdefault(class_no, ([], [], [], []))[place].append(row)
+                    found.setdefault((class_no, table), []).append(row)
+
+    def own(number: int, table: Table, key: Callable[[Any], Any]) -> tuple[Any, ...]:
+        return tuple(sorted(found.get((number, table), ()), key=key))
+
     return tuple(
         InClass(
-            **_of(when[number]),
-            attendance=tuple(sorted(there, key=lambda row: row.name)),
-            paces=tuple(sorted(own, key=lambda row: (row.part, row.station, row.name, row.move, row.unit or ""))),
-            results=tuple(sorted(reached, key=lambda row: (row.part, row.name))),
-            lifts=tuple(sorted(lifted, key=lambda row: (row.move, row.name))),
+            **when[number]._asdict(),
+            attendance=own(number, attendance, lambda row: row.name),
+            paces=own(number, paces, lambda row: (row.part, row.station, row.name, row.move, row.unit or "")),
+            results=own(number, results, lambda row: (row.part, row.name)),
+            lifts=own(number, lifts, lambda row: (row.move, row.name)),
         )
         for number in when
-        for there, own, reached, lifted in [found.get(number, ([], [], [], []))]
     )
 
 
-_OF_A_PERSON: Final[tuple[tuple[Table, Callable[..., Any]], ...]] = (
-    (attendance, AttendanceRow),
-    (paces, PaceRow),
-    (results, ResultRow),
-    (lifts, LiftRow),
-)
-
-
-def past_classes(
-    store: Store, names: Collection[str], *, before: datetime | None = None, most_classes: int = 12
-) -> tuple[PastClass, ...]:
+def past_classes(store: Store, names: Collection[str], *, before: datetime | None = None) -> tuple[PastClass, ...]:
     """The last classes in which any of these people was timed by splits, the newest first, with all their splits in them.
 
     Each split bears the name that was asked for, whatever it was written as. `amounts` are the round-1 targets that stood at the
@@ -226,7 +219,7 @@ def past_classes(
         for name, person in sorted(asked.items()):
             for other in person.written.values():
                 called.setdefault(other, []).append(name)
-        numbers = _last_timed(connection, store, list(written), before, most_classes)
+        numbers = _last_timed(connection, store, list(written), before)
         when = _when(connection, store, numbers)
         mine = (splits.c.person_no.in_(list(written)), splits.c.class_no.in_(numbers))
         for class_no, split in _rows(connection, store, splits, Split, written, *mine):
@@ -249,7 +242,7 @@ def past_classes(
     )
 
 
-def _last_timed(connection: Connection, store: Store, people: Collection[int], before: datetime | None, most: int) -> list[int]:
+def _last_timed(connection: Connection, store: Store, people: Collection[int], before: datetime | None) -> list[int]:
     """The numbers of the last classes in which any of these people was timed, the newest first."""
     there = (
         select(classes.c.class_no)
@@ -258,7 +251,7 @@ def _last_timed(connection: Connection, store: Store, people: Collection[int], b
         .where(*among(store.number, before=before))
         .group_by(classes.c.started, classes.c.class_no)
         .order_by(*NEWEST)
-        .limit(LOOKED_AT_FOR_ONE * most)
+        .limit(LOOKED_AT_FOR_ONE * MOST_PAST)
     )
     newest = list(connection.scalars(there))
     timed = (
@@ -267,7 +260,7 @@ def _last_timed(connection: Connection, store: Store, people: Collection[int], b
         .where(paces.c.site == store.number, paces.c.class_no.in_(newest), paces.c.person_no.in_(people), paces.c.tapped > 0)
     )
     found = set(connection.scalars(timed))
-    return [number for number in newest if number in found][:most]
+    return [number for number in newest if number in found][:MOST_PAST]
 
 
 def among(site: int, *, since: datetime | None = None, before: datetime | None = None) -> Iterator[ColumnElement[bool]]:
@@ -297,16 +290,7 @@ def head() -> ColumnElement[int]:
 
 def at_place(instant: datetime, offset_minutes: int) -> datetime:
     """An instant with the offset of its place."""
-    return instant.astimezone(_zone(offset_minutes))
-
-
-@lru_cache(maxsize=1024)
-def _zone(offset_minutes: int) -> timezone:
-    return timezone(timedelta(minutes=offset_minutes))
-
-
-def _of(when: _When) -> dict[str, Any]:
-    return {"class_id": when.id, "started": when.started, "session": when.session}
+    return instant.astimezone(timezone(timedelta(minutes=offset_minutes)))
 
 
 def _people_of(connection: Connection, store: Store, names: Collection[str]) -> dict[str, KnownPerson]:

@@ -324,8 +324,15 @@ lifts = Table(
     sqlite_with_rowid=False,
 )
 
-OF_A_CLASS: Final = (splits, paces, stations, results, lifts, attendance)
-"""The tables whose rows come and go with their class."""
+OF_A_CLASS: Final = {
+    splits: "splits",
+    paces: "paces",
+    stations: "stations",
+    results: "results",
+    lifts: "lifts",
+    attendance: "attendance",
+}
+"""The tables whose rows come and go with their class, each with the field of `ClassRows` that has them."""
 
 
 def site_number(connection: Connection, site: str) -> int | None:

@@ -21,21 +21,7 @@ from floorclock.clock.splits import Split
 from floorclock.errors import ResourceError
 from floorclock.store.connection import WRITES, file_of, is_file, make_engine, read_url, shown, told_in_words
 from floorclock.store.rows import ClassRows, JournalMark
-from floorclock.store.schema import (
-    OF_A_CLASS,
-    attendance,
-    classes,
-    lifts,
-    make_ready,
-    moves,
-    paces,
-    persons,
-    results,
-    site_number,
-    sites,
-    splits,
-    stations,
-)
+from floorclock.store.schema import OF_A_CLASS, attendance, classes, make_ready, moves, persons, site_number, sites
 
 MOST_IN_LIST: Final = 500
 """So many values are looked up at once."""
@@ -56,7 +42,7 @@ def open_store(url: str, site: str) -> Store:
     engine = make_engine(place)
     try:
         with told_in_words(place):
-            return Store(engine, place, site, _ready(engine, place, site))
+            return Store(engine, place, _ready(engine, place, site))
     except BaseException:
         engine.dispose()
         raise
@@ -74,8 +60,7 @@ def _ready(engine: Engine, place: URL, site: str) -> int:
 class Store:
     """The index of the classes of one site. `open_store` makes one."""
 
-    def __init__(self, engine: Engine, place: URL, site: str, number: int) -> None:
-        self.site = site
+    def __init__(self, engine: Engine, place: URL, number: int) -> None:
         self.number = number
         self.place = place
         self._engine = engine
@@ -236,48 +221,34 @@ def in_lists(values: Iterable[T]) -> Iterator[list[T]]:
 
 def _bulk_insert(connection: Connection, site: int, batch: Collection[tuple[int, ClassRows]]) -> None:
     """Writes the rows of classes with their numbers, table by table in the order of its key."""
-    names = {name for _, rows in batch for name in _names(rows)}
-    people = _numbers_of(connection, site, persons, persons.c.person_no, names)
-    moved = {move for _, rows in batch for move in _moves(rows)}
-    of_moves = _numbers_of(connection, site, moves, moves.c.move_no, moved)
+    people = _numbers_of(connection, site, persons, persons.c.person_no, {name for _, rows in batch for name in rows.names})
+    of_moves = _numbers_of(connection, site, moves, moves.c.move_no, {move for _, rows in batch for move in rows.moves})
     connection.execute(insert(classes), [_class_values(site, number, rows) for number, rows in batch])
-    for table in OF_A_CLASS:
+    for table, field in OF_A_CLASS.items():
         key = [column.name for column in table.primary_key if column.name != "unit"]
         found = [
             {"site": site, "class_no": number, **_values(row, table, people, of_moves)}
             for number, rows in batch
-            for row in _rows_in(rows, table)
+            for row in getattr(rows, field)
         ]
         if found:
             connection.execute(insert(table), sorted(found, key=lambda values: [values[name] for name in key]))
     absent = [
         {"site": site, "class_no": number, "person_no": people[name]}
         for number, rows in batch
-        for name in _names(rows) - {row.name for row in rows.attendance}
+        for name in rows.names - {row.name for row in rows.attendance}
     ]
     if absent:
         connection.execute(insert(attendance), absent)
 
 
-def _rows_in(rows: ClassRows, table: Table) -> tuple[object, ...]:
-    by_table: dict[Table, tuple[object, ...]] = {
-        splits: rows.splits,
-        paces: rows.paces,
-        stations: rows.stations,
-        results: rows.results,
-        lifts: rows.lifts,
-        attendance: rows.attendance,
-    }
-    return by_table[table]
-
-
-def _values(row: object, table: Table, people: Mapping[str, int], of_moves: Mapping[str, int]) -> dict[str, Any]:
+def _values(row: Any, table: Table, people: Mapping[str, int], of_moves: Mapping[str, int]) -> dict[str, Any]:
     """The columns of a row but for its site and class."""
     values = {name: getattr(row, name) for name in own_columns(table)}
     if "person_no" in table.c:
-        values["person_no"] = people[row.athlete if isinstance(row, Split) else getattr(row, "name")]  # noqa: B009 -- any row
+        values["person_no"] = people[row.athlete if isinstance(row, Split) else row.name]
     if "move_no" in table.c:
-        values["move_no"] = of_moves[getattr(row, "move")]  # noqa: B009 -- any row
+        values["move_no"] = of_moves[row.move]
     return values
 
 
@@ -285,18 +256,6 @@ def _values(row: object, table: Table, people: Mapping[str, int], of_moves: Mapp
 def own_columns(table: Table) -> tuple[str, ...]:
     """The columns that a row has as fields of the same name."""
     return tuple(column.name for column in table.columns if column.name not in ("site", "class_no", "person_no", "move_no"))
-
-
-def _names(rows: ClassRows) -> set[str]:
-    """Everybody who stands in a class."""
-    there = {row.name for row in rows.attendance} | {row.name for row in rows.paces}
-    there |= {row.name for row in rows.results} | {row.name for row in rows.lifts}
-    return there | {split.athlete for split in rows.splits}
-
-
-def _moves(rows: ClassRows) -> set[str]:
-    each = (rows.splits, rows.paces, rows.stations, rows.lifts)
-    return {row.move for some in each for row in some}
 
 
 def _class_values(site: int, number: int, rows: ClassRows) -> dict[str, object]:
@@ -365,7 +324,6 @@ def _numbers_of(connection: Connection, site: int, table: Table, column: Column[
 
 
 def _next_number(connection: Connection, site: int, column: Column[int]) -> int:
-    """The first number that nothing of a site has yet."""
     highest = connection.scalar(select(func.max(column)).where(column.table.c.site == site))
     return 1 if highest is None else highest + 1
 

@@ -13,14 +13,15 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, and_, case, func, select
 
 from floorclock.pace.flags import Flag
-from floorclock.store.class_rows import BITS
 from floorclock.store.questions import among, at_place, head, of_class, of_person
+from floorclock.store.rows import BITS
 from floorclock.store.schema import attendance, classes, moves, paces, persons, stations
 from floorclock.store.store import Store
 
 COUNTED = (Flag.FADING, Flag.TIGHT, Flag.NOT_FINISHED)
 """What is counted. `runs out` is not: it rests on forecasts, which the records do not hold."""
 _ANY = sum(BITS[flag] for flag in COUNTED)
+_COUNTS = ("cases", "held", "fading", "tight", "not_finished")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,16 +41,13 @@ class Tally:
 
     def counts(self) -> dict[str, int]:
         """The counts by name."""
-        return {name: getattr(self, name) for name in ("cases", "held", "fading", "tight", "not_finished")}
+        return {name: getattr(self, name) for name in _COUNTS}
 
 
 def total(tallies: Iterable[Tally]) -> Tally:
     """The sum of some tallies."""
-    added = dict.fromkeys(("cases", "held", "fading", "tight", "not_finished"), 0)
-    for tally in tallies:
-        for name, count in tally.counts().items():
-            added[name] += count
-    return Tally(**added)
+    added = list(tallies)
+    return Tally(**{name: sum(getattr(tally, name) for tally in added) for name in _COUNTS})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +114,7 @@ def station_tallies(store: Store, since: datetime | None, until: datetime | None
             StationTally(session=session, part=part, move=move, classes=count, **_tally(counts))
             for session, part, move, count, *counts in connection.execute(query)
         ]
-    return tuple(sorted(found, key=lambda one: (one.session, one.part, one.move)))
+    return tuple(sorted(found, key=lambda row: (row.session, row.part, row.move)))
 
 
 def people_there(store: Store, since: datetime | None, until: datetime | None) -> int:

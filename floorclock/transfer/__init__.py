@@ -3,8 +3,8 @@
 Invariant: a backup brings back what went in to the byte, and nothing that comes in is ever put over something else.
 """
 
-from floorclock.transfer.backup import BackedUp, back_up
-from floorclock.transfer.export import Exported, export
-from floorclock.transfer.restore import Restored, restore
+from floorclock.transfer.backup import back_up
+from floorclock.transfer.export import export
+from floorclock.transfer.restore import restore
 
-__all__ = ["BackedUp", "Exported", "Restored", "back_up", "export", "restore"]
+__all__ = ["back_up", "export", "restore"]

@@ -27,11 +27,10 @@ from floorclock.journal.files import new_file
 from floorclock.journal.home import JOURNAL_SUFFIX
 from floorclock.journal.instants import instant_text
 from floorclock.journal.settings import FILE as SETTINGS
-from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import people_path
-from floorclock.transfer.export import journal_bytes, what_was_left_out
+from floorclock.transfer.export import OutgoingJournals
 
 ABOUT = "backup.json"
 SUMS = "SHA256SUMS"
@@ -150,11 +149,7 @@ def _entries(path: Path, unpacked: gzip.GzipFile, size: int) -> Generator[Packed
 
 
 def _allowed(path: Path, entry: tarfile.TarInfo) -> str:
-    """The class of an entry that may be in a backup; empty for the other files.
-
-    Raises:
-        BadBackup: it may not: a link, a device, a path that leads elsewhere, something too large.
-    """
+    """The class of an entry, empty for the other files; a link, a device or a path that leads elsewhere is refused."""
     if not entry.isreg() or entry.issparse():
         raise BadBackup(path, "there is something in it that is no plain file")
     found = _JOURNAL.fullmatch(entry.name)
@@ -181,39 +176,17 @@ class _Counted(io.RawIOBase):
         return data
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BackedUp:
-    """What is in a backup: `running` are classes up to their last whole line; `unread` were left out, with why."""
-
-    file: Path
-    classes: int
-    size: int
-    running: tuple[str, ...] = ()
-    unread: tuple[str, ...] = ()
-
-    @property
-    def words(self) -> str:
-        """What there is now, in a few lines."""
-        lines = [f"{self.file}: {self.classes} classes, {self.size / 1e6:.1f} MB, every file with its SHA-256 sum."]
-        lines += what_was_left_out(self.running, self.unread)
-        return "\n".join([*lines, "It holds names, and keeps whoever is forgotten later: keep it safe, and not for ever."])
-
-
-def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp:
-    """Writes a backup; classes may run meanwhile.
+def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> str:
+    """Writes a backup; classes may run meanwhile. Says what there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.
         WrongUsage: the file is there already.
         ResourceError: the disk refuses; nothing is left then.
     """
-    journals = journals_of(home)
-    if not journals:
-        raise NotFound("no class has been recorded yet")
+    journals = OutgoingJournals(home)
     now = wall or SystemClock().wall()
     at_s = now.timestamp()
-    running: list[str] = []
-    unread: list[str] = []
     count = 0
     with new_file(file) as out:
         packer = Packer(out)
@@ -223,18 +196,13 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> BackedUp
             data = _bytes_of(path)
             if data:
                 packer.add(path.name, data, at_s)
-        for path in journals:
-            try:
-                data, runs = journal_bytes(path)
-            except ResourceError as error:
-                unread.append(str(error))
-                continue
-            if data:
-                packer.add(f"{CLASSES}{path.name}", data, _changed_s(path, at_s))
-                count += 1
-                running += [path.stem] if runs else []
+        for path, data in journals:
+            packer.add(f"{CLASSES}{path.name}", data, _changed_s(path, at_s))
+            count += 1
         packer.close(at_s)
-    return BackedUp(file=file, classes=count, size=file.stat().st_size, running=tuple(running), unread=tuple(unread))
+    words = f"{file}: {count} classes, {file.stat().st_size / 1e6:.1f} MB, every file with its SHA-256 sum."
+    ends = "It holds names, and keeps whoever is forgotten later: keep it safe, and not for ever."
+    return "\n".join([words, *journals.left_out, ends])
 
 
 def _bytes_of(path: Path) -> bytes:

@@ -10,8 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -33,6 +32,7 @@ from floorclock.journal.shelf import journals_of
 from floorclock.pace.load import session_loads
 from floorclock.people.register import canonical_names
 from floorclock.plan.durations import seconds
+from floorclock.plan.names import counted
 from floorclock.plan.session import AnyPart
 from floorclock.transfer.cells import row
 
@@ -57,21 +57,13 @@ COLUMNS: Mapping[str, Row] = {
 }  # fmt: skip
 
 
-@dataclass(slots=True)
-class NameTally:
-    """One name over all classes that are no rehearsals."""
-
-    classes: int
-    first: datetime
-    last: datetime
-
-
 class Tables:
     """Makes the rows of one class after the other; keeps nothing but the names."""
 
     def __init__(self, canonical: Mapping[str, str]) -> None:
         self._canonical = canonical
-        self._seen: dict[str, NameTally] = {}
+        self._started: dict[str, list[datetime]] = {}
+        """When the classes that were no rehearsals began, by the name of who was in them."""
 
     def rows_of(self, class_id: str, reading: JournalReading) -> Iterator[tuple[str, Row]]:
         """The rows of a class, each with the name of its table. A plan that cannot be read gives its class and events alone."""
@@ -81,31 +73,26 @@ class Tables:
         yield from (("events", row) for row in _events(class_id, reading))
         if header is not None and not header.rehearsal:
             joined = (event.athlete for event in reading.events if isinstance(event, Joined))
-            self._see({athlete.name for athlete in (*header.roster.athletes, *joined)}, header.started)
+            for name in {athlete.name for athlete in (*header.roster.athletes, *joined)}:
+                self._started.setdefault(name, []).append(header.started)
         if header is None or state is None:
             return
         taken, reached = splits(state), results(state)
         yield from (("splits", row) for row in self._splits(class_id, state, taken))
         yield from (("results", row) for row in self._results(class_id, state, reached))
         for lift in volume_loads(state, taken, reached):
-            amounts = (lift.reps, _rounded(float(lift.amount)), _rounded(float(lift.heaviest)), str(lift.unit))
+            amounts = (lift.reps, _rounded(float(lift.amount)), _rounded(float(lift.heaviest)), lift.unit)
             who = (" + ".join(lift.team) or lift.athlete, self._person(lift.athlete))
             yield "lifts", (class_id, *who, lift.move, *amounts, len(lift.team) or 1)
         yield from (("efforts", row) for row in self._efforts(class_id, state, instant_text(header.started)))
 
     def people(self) -> Iterator[Row]:
         """A row for each name, once all classes were seen."""
-        for name, seen in sorted(self._seen.items()):
-            yield (name, self._person(name), seen.classes, instant_text(seen.first), instant_text(seen.last))
+        for name, started in sorted(self._started.items()):
+            yield (name, self._person(name), len(started), instant_text(min(started)), instant_text(max(started)))
 
     def _person(self, name: str) -> str:
         return self._canonical.get(name, name)
-
-    def _see(self, names: Collection[str], started: datetime) -> None:
-        for name in names:
-            seen = self._seen.setdefault(name, NameTally(0, started, started))
-            seen.classes += 1
-            seen.first, seen.last = min(seen.first, started), max(seen.last, started)
 
     def _class(self, class_id: str, reading: JournalReading, state: ClassState | None) -> Row:
         header = reading.header
@@ -120,25 +107,34 @@ class Tables:
         return (*about, seconds(margin), people, _rounded(minutes), len(reading.damage), header.forgotten)
 
     def _splits(self, class_id: str, state: ClassState, taken: Sequence[Split]) -> Iterator[Row]:
-        for one in taken:
-            place = (one.part + 1, state.part(one.part).title, one.round, one.interval + 1, one.station + 1, one.move)
-            work = (one.amount, None if one.unit is None else str(one.unit), seconds(one.window_ms), seconds(one.margin_ms))
-            came_to = (seconds(one.split_ms), seconds(one.rest_ms), str(one.status), one.credited, one.corrected)
-            load = (None, None) if one.load is None else (one.load.amount, str(one.load.unit))
-            yield (class_id, *place, one.athlete, self._person(one.athlete), *work, *came_to, *load)
+        for split in taken:
+            place = (split.part + 1, state.part(split.part).title, split.round, split.interval + 1, split.station + 1, split.move)
+            work = (split.amount, split.unit, seconds(split.window_ms), seconds(split.margin_ms))
+            came_to = (seconds(split.split_ms), seconds(split.rest_ms), split.status, split.credited, split.corrected)
+            load = (None, None) if split.load is None else (split.load.amount, split.load.unit)
+            yield (class_id, *place, split.athlete, self._person(split.athlete), *work, *came_to, *load)
 
     def _results(self, class_id: str, state: ClassState, found: Sequence[Result]) -> Iterator[Row]:
-        for one in found:
-            part = state.part(one.part)
-            who = (one.athlete, self._person(one.athlete), one.choice)
-            reached = (seconds(one.time_ms), one.rounds, one.reps, one.not_finished)
-            yield (class_id, one.part + 1, part.title, part.kind, *who, *reached, *_scored(one, part), " + ".join(one.team))
+        for result in found:
+            part = state.part(result.part)
+            who = (result.athlete, self._person(result.athlete), result.choice)
+            reached = (seconds(result.time_ms), result.rounds, result.reps, result.not_finished)
+            yield (
+                class_id,
+                result.part + 1,
+                part.title,
+                part.kind,
+                *who,
+                *reached,
+                *_scored(result, part),
+                " + ".join(result.team),
+            )
 
     def _efforts(self, class_id: str, state: ClassState, started: str) -> Iterator[Row]:
-        for one in session_loads(state):
-            if one.effort is not None:
-                amounts = (_number(one.effort), _rounded(one.minutes), _rounded(one.load))
-                yield (class_id, started, one.name, self._person(one.name), *amounts)
+        for load in session_loads(state):
+            if load.effort is not None:
+                amounts = (_number(load.effort), _rounded(load.minutes), _rounded(load.load))
+                yield (class_id, started, load.name, self._person(load.name), *amounts)
 
 
 def _scored(result: Result, part: AnyPart) -> Row:
@@ -169,86 +165,70 @@ def _number(value: float) -> float:
     return int(value) if value == int(value) else value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Exported:
-    """What went out. `running` are classes that went out up to the moment, `unread` those that could not be read, with why."""
-
-    folder: Path
-    classes: int
-    splits: int
-    running: tuple[str, ...] = ()
-    unread: tuple[str, ...] = ()
-
-    @property
-    def words(self) -> str:
-        """What there is now, in a few lines."""
-        words = [f"{self.folder}: {self.classes} classes, {self.splits} splits, as tables for a spreadsheet."]
-        words += what_was_left_out(self.running, self.unread)
-        return "\n".join([*words, "These files hold names: keep them as safe as the records."])
-
-
-def export(home: Path, folder: Path) -> Exported:
-    """Writes everything into a new folder.
+def export(home: Path, folder: Path) -> str:
+    """Writes everything into a new folder; says what there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.
         WrongUsage: the folder is there already and not empty.
         ResourceError: the disk refuses; nothing is left then.
     """
-    journals = journals_of(home)
-    if not journals:
-        raise NotFound("no class has been recorded yet")
+    journals = OutgoingJournals(home)
     tables = Tables(canonical_names(home))
     counts = dict.fromkeys(COLUMNS, 0)
-    running: list[str] = []
-    unread: list[str] = []
     with new_folder(folder) as made, contextlib.ExitStack() as files:
         out = {}
         for table, columns in COLUMNS.items():
             descriptor = open_private(made / f"{table}.csv", os.O_WRONLY | os.O_CREAT | os.O_EXCL)
             out[table] = files.enter_context(os.fdopen(descriptor, "w", encoding="utf-8", newline=""))
             out[table].write(row(columns))
-        for path in journals:
-            try:
-                data, runs = journal_bytes(path)
-            except ResourceError as error:
-                unread.append(str(error))
-                continue
-            if data:
-                running += [path.stem] if runs else []
-                for table, values in tables.rows_of(path.stem, read_bytes(data)):
-                    out[table].write(row(values))
-                    counts[table] += 1
+        for path, data in journals:
+            for table, values in tables.rows_of(path.stem, read_bytes(data)):
+                out[table].write(row(values))
+                counts[table] += 1
         for values in tables.people():
             out["people"].write(row(values))
-    return Exported(
-        folder=folder, classes=counts["classes"], splits=counts["splits"], running=tuple(running), unread=tuple(unread)
-    )
+    words = f"{folder}: {counts['classes']} classes, {counts['splits']} splits, as tables for a spreadsheet."
+    return "\n".join([words, *journals.left_out, "These files hold names: keep them as safe as the records."])
 
 
-def journal_bytes(path: Path) -> tuple[bytes, bool]:
-    """The bytes of a journal, and whether some floor has it open; then up to its last whole line.
+class OutgoingJournals:
+    """The journals of a data folder with their bytes, one after the other; of one that is open, up to its last whole line.
+
+    Once all were read, `left_out` has the lines that name what did not go out.
 
     Raises:
-        ResourceError: it cannot be read.
+        NotFound: nothing has been recorded.
     """
-    try:
-        # Looked at before it is read: a class that ends meanwhile loses nothing.
-        running = is_open(path)
-        data = read_file(path)
-    except FileNotFoundError:
-        return b"", False
-    except OSError as error:
-        raise ResourceError(f"class {path.stem}: {read_words(error)}") from error
-    return (data[: data.rfind(b"\n") + 1] if running else data), running
 
+    def __init__(self, home: Path) -> None:
+        self._paths = journals_of(home)
+        if not self._paths:
+            raise NotFound("no class has been recorded yet")
+        self._running: list[str] = []
+        self._unread: list[str] = []
 
-def what_was_left_out(running: tuple[str, ...], unread: tuple[str, ...]) -> list[str]:
-    """Lines that name the classes of which not everything went out."""
-    words = []
-    if running:
-        words.append(f"Still running, so as far as it was: {', '.join(running)}.")
-    if unread:
-        counted = "1 class" if len(unread) == 1 else f"{len(unread)} classes"
-        words.append(f"Left out, {counted} that cannot be read: {'; '.join(unread)}.")
-    return words
+    def __iter__(self) -> Iterator[tuple[Path, bytes]]:
+        for path in self._paths:
+            try:
+                # Looked at before it is read: a class that ends meanwhile loses nothing.
+                runs, data = is_open(path), read_file(path)
+            except FileNotFoundError:
+                continue
+            except OSError as error:
+                self._unread.append(f"class {path.stem}: {read_words(error)}")
+                continue
+            except ResourceError as error:
+                self._unread.append(str(error))
+                continue
+            data = data[: data.rfind(b"\n") + 1] if runs else data
+            if data:
+                self._running += [path.stem] if runs else []
+                yield path, data
+
+    @property
+    def left_out(self) -> list[str]:
+        """Lines that name the classes of which not everything went out."""
+        running = f"Still running, so as far as it was: {', '.join(self._running)}."
+        unread = f"Left out, {counted(len(self._unread), 'class')} that cannot be read: {'; '.join(self._unread)}."
+        return [*([running] if self._running else []), *([unread] if self._unread else [])]

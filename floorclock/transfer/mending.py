@@ -5,7 +5,7 @@ Invariant: the file that is written has exactly these answers in it and everythi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Sequence
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,7 @@ MOST_TIMES = 5
 """A key that is spelt right may show what else is wrong behind it."""
 
 
-def mend(checked: PlanCheck, again: Callable[[], PlanCheck], files: Iterable[Path]) -> tuple[PlanCheck, tuple[str, ...]]:
+def mend(checked: PlanCheck, again: Callable[[], PlanCheck], files: Sequence[Path]) -> tuple[PlanCheck, tuple[str, ...]]:
     """Writes what has one right answer, and checks again until there is nothing more of that.
 
     Returns:
@@ -32,10 +32,9 @@ def mend(checked: PlanCheck, again: Callable[[], PlanCheck], files: Iterable[Pat
         WrongUsage: a file changed meanwhile, or cannot be written without changing more.
         ResourceError: the disk does not take it.
     """
-    by_name = {str(path): path for path in files}
     told: list[str] = []
     for _ in range(MOST_TIMES):
-        written = [line for name, path in by_name.items() for line in _mend_file(path, _of_file(checked.problems, name))]
+        written = [line for path in files for line in _mend_file(path, checked.problems)]
         if not written:
             break
         told += written
@@ -43,16 +42,13 @@ def mend(checked: PlanCheck, again: Callable[[], PlanCheck], files: Iterable[Pat
     return checked, tuple(told)
 
 
-def _of_file(problems: Iterable[Problem], name: str) -> Mapping[Fix, Problem]:
-    return {problem.fix: problem for problem in problems if problem.fix is not None and problem.file == name}
-
-
-def _mend_file(path: Path, fixes: Mapping[Fix, Problem]) -> list[str]:
+def _mend_file(path: Path, problems: Iterable[Problem]) -> list[str]:
+    fixes = {problem.fix: problem for problem in problems if problem.fix is not None and problem.file == str(path)}
     before = read_bytes(path) if fixes else b""
     if not fixes or looks_like_csv(before, path.name):
         return []
     content = text_changed(before, lambda text: yaml_changed(text, lambda tree: _change(tree, fixes, _into_file)))
-    tree, now = (read_yaml(one, str(path))[0] for one in (before, content))
+    tree, now = (read_yaml(text, str(path))[0] for text in (before, content))
     wanted = deepcopy(tree.tree) if tree is not None else {}
     _change(wanted, fixes, _into_tree)
     if now is None or now.tree != wanted:

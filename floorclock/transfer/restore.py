@@ -17,7 +17,7 @@ from floorclock.errors import ResourceError
 from floorclock.journal.disk import Disk, disk_words, private_folder, read_file
 from floorclock.journal.files import replace_whole
 from floorclock.journal.home import JOURNAL_SUFFIX, classes_folder
-from floorclock.journal.instants import instant_or_none
+from floorclock.journal.instants import instant_or_none, read_instant
 from floorclock.journal.kept_lines import lines_of
 from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.journal.whole import Met, UnusableJournal, take_journal
@@ -85,23 +85,22 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
     folder = classes_folder(home)
     met: dict[str, list[str]] = {name: [] for name in (*get_args(Met), "unread")}
     decisions, settings = TakenDecisions(), ""
-    since = sum(1 for when in read_register(home).forgotten if _is_after(when, made))
+    since = sum(read_instant(when) > read_instant(made) for when in read_register(home).forgotten)
     with closing(packed_files(file)) as packed:
-        for one in packed:
-            if one.name in (SUMS, ABOUT):
+        for entry in packed:
+            if entry.name in (SUMS, ABOUT):
                 continue
-            if hashlib.sha256(one.data).hexdigest() != digests.get(one.name):
+            if hashlib.sha256(entry.data).hexdigest() != digests.get(entry.name):
                 raise BadBackup(file, "it was changed while it was read", "do it again")
-            if one.class_id:
+            if entry.class_id:
                 try:
-                    met[take_journal(folder / f"{one.class_id}{JOURNAL_SUFFIX}", one.data, disk)].append(one.class_id)
+                    met[take_journal(folder / f"{entry.class_id}{JOURNAL_SUFFIX}", entry.data, disk)].append(entry.class_id)
                 except UnusableJournal as error:
                     met["unread"].append(str(error))
-            elif one.name == PEOPLE:
-                found = lines_of(one.data)
-                decisions = take_decisions(home, register_of(found.lines, found.damaged), disk=disk)
-            elif one.name == SETTINGS:
-                settings = _settings(home / SETTINGS, one.data, disk)
+            elif entry.name == PEOPLE:
+                decisions = take_decisions(home, register_of(lines_of(entry.data).lines), disk=disk)
+            elif entry.name == SETTINGS:
+                settings = _settings(home / SETTINGS, entry.data, disk)
     return Restored(
         file=file.name,
         made=made,
@@ -117,14 +116,14 @@ def _checked(file: Path) -> tuple[dict[str, str], str]:
     found: dict[str, str] = {}
     about, sums = b"", b""
     with closing(packed_files(file)) as packed:
-        for one in packed:
+        for entry in packed:
             if sums:
                 raise BadBackup(file, "something stands behind its sums")
-            if one.name == SUMS:
-                sums = one.data
+            if entry.name == SUMS:
+                sums = entry.data
                 continue
-            found[one.name] = hashlib.sha256(one.data).hexdigest()
-            about = one.data if one.name == ABOUT else about
+            found[entry.name] = hashlib.sha256(entry.data).hexdigest()
+            about = entry.data if entry.name == ABOUT else about
     if not sums:
         raise BadBackup(file, "its sums are missing: it is torn, or no backup")
     if sums_of(file, sums) != found:
@@ -137,11 +136,6 @@ def _checked(file: Path) -> tuple[dict[str, str], str]:
     if version != FORMAT or instant_or_none(made) is None:
         raise BadBackup(file, "it was made by another version of floorclock", "restore it with that one")
     return found, made
-
-
-def _is_after(when: str, made: str) -> bool:
-    one, other = instant_or_none(when), instant_or_none(made)
-    return one is not None and other is not None and one > other
 
 
 def _settings(path: Path, data: bytes, disk: Disk | None) -> str:

@@ -64,7 +64,7 @@ def write_fields(path: Path, before: bytes, wanted: Wanted) -> None:
     content = text_changed(before, lambda text: put_in(text, wanted))
     after = read(path, content)
     if _without(after, wanted) != _without(roster, wanted) or not all(
-        has(one, wanted.get(one.name, {})) for one in after.athletes
+        has(athlete, wanted.get(athlete.name, {})) for athlete in after.athletes
     ):
         keys = " and ".join(sorted({f"{key.removesuffix('s')}s" for own in wanted.values() for key in own}))
         raise WrongUsage(f"{path}: the {keys} cannot be put in without changing more than them; write them in by hand")
@@ -147,10 +147,10 @@ def _into_csv(text: str, wanted: Wanted) -> str:
         begin = records.line_num
         if columns is None:
             columns = [field.strip().lower() for field in record]
-            missing = [key for key in dict.fromkeys(key for one in wanted.values() for key in one) if key not in columns]
+            missing = [key for key in dict.fromkeys(key for fields in wanted.values() for key in fields) if key not in columns]
             columns += missing
             own = _csv_line([*record, *missing], delimiter) if missing else own
-        elif fields := wanted.get(_name_of(record, columns)):
+        elif fields := wanted.get(plain(dict(zip(columns, record, strict=False)).get("name", ""))):
             record += [""] * (max(columns.index(key) for key in fields) + 1 - len(record))
             for key, value in fields.items():
                 at = columns.index(key)
@@ -158,11 +158,6 @@ def _into_csv(text: str, wanted: Wanted) -> str:
             own = _csv_line(record, delimiter)
         made.append(own)
     return "\n".join([*made, *lines[begin:]])
-
-
-def _name_of(record: Sequence[str], columns: Sequence[str]) -> str:
-    at = columns.index("name")
-    return plain(record[at]) if at < len(record) else ""
 
 
 def _targets_field(field: str, moves: Mapping[str, str]) -> str:
@@ -214,19 +209,19 @@ def _wanted(planned: Iterable[PlannedTarget]) -> tuple[dict[str, dict[str, str]]
     """What can stand in a roster: there one move has one target, so of two the smaller, which holds at both."""
     found: dict[tuple[str, str], Target] = {}
     left = []
-    for one in planned:
-        known = found.get((one.name, one.move))
-        if one.option:
-            left.append(f"{one.name}, {one.station}: the option {one.option} is for you to decide")
-        elif one.by_round:
-            left.append(f"{one.name}, {one.station}: {one.target_words} is a list of rounds, for you to write")
-        elif one.target is None or one.unit is Unit.WHOLE:
-            left.append(f"{one.name}, {one.station}: a roster has no words for it")
-        elif known is None or known.unit is one.unit:
-            amount = one.target if known is None else min(known.amount, one.target)
-            found[one.name, one.move] = Target(amount, one.unit, each_side=one.sides > 1)
+    for entry in planned:
+        known = found.get((entry.name, entry.move))
+        if entry.option:
+            left.append(f"{entry.name}, {entry.station}: the option {entry.option} is for you to decide")
+        elif entry.by_round:
+            left.append(f"{entry.name}, {entry.station}: {entry.target_words} is a list of rounds, for you to write")
+        elif entry.target is None or entry.unit is Unit.WHOLE:
+            left.append(f"{entry.name}, {entry.station}: a roster has no words for it")
+        elif known is None or known.unit is entry.unit:
+            amount = entry.target if known is None else min(known.amount, entry.target)
+            found[entry.name, entry.move] = Target(amount, entry.unit, each_side=entry.sides > 1)
         else:
-            left.append(f"{one.name}, {one.station}: {one.move} has a target in {known.unit} already")
+            left.append(f"{entry.name}, {entry.station}: {entry.move} has a target in {known.unit} already")
     by_athlete: dict[str, dict[str, str]] = {}
     for (athlete, move), target in found.items():
         words = amount_said(target.amount, target.unit, target.sides)

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 import pytest
 from scipy import stats as reference
 
-from floorclock.clock.splits import Result, Split
+from floorclock.clock.splits import Split
 from floorclock.digest.build import Label, digest_from
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
 from floorclock.digest.figures import StationFigures
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Rotation, Session
+from floorclock.plan.session import Rotation
 from floorclock.plan.work import Station
 from tests.clock.classes import reps
 from tests.pace.sample_class import ATHLETES, RESULTS, SESSION, halfway, rotation_work, splits, summary
 from tests.pace.taps import rounds, split
+from tests.report.outlooks import digested
 
 HARBOUR, FINISHER, AMRAP, STEPS, NEVER = 1, 2, 3, 4, 5
 
@@ -29,18 +28,17 @@ def part(index: int) -> PartDigest:
     return summary().parts[index]
 
 
-def athlete(name: str, index: int = HARBOUR) -> AthleteDigest:
-    return next(one for one in part(index).athletes if one.name == name)
+def athlete(name: str, index: int = HARBOUR, made: ClassDigest | None = None) -> AthleteDigest:
+    return next(one for one in (made or summary()).parts[index].athletes if one.name == name)
 
 
 def figures(name: str, station: str) -> StationFigures:
     return next(one for one in athlete(name).stations if one.name == station)
 
 
-def sum_up(
-    taken: list[Split], results: tuple[Result, ...] = (), athletes: tuple[Athlete, ...] = ATHLETES
-) -> tuple[PartDigest, ...]:
-    return digest_from(SESSION, athletes, taken, results, label=Label(class_id="x", rehearsal=True), rest_margin_s=15).parts
+def sum_up(taken: Sequence[Split]) -> ClassDigest:
+    """The sample class with other splits."""
+    return digest_from(SESSION, ATHLETES, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
 
 
 class TestFigures:
@@ -70,17 +68,17 @@ class TestFigures:
         assert figures("Runa", "swing") == StationFigures(station=0, name="swing", tapped=0)
 
     def test_one_tap_has_a_median_only(self) -> None:
-        (found,) = sum_up([split(20)])[HARBOUR].athletes[0].stations
+        (found,) = sum_up([split(20)]).parts[HARBOUR].athletes[0].stations
         assert (found.median_split_ms, found.slope_ms, found.cv_percent, found.decrement_percent) == (40_000, None, None, None)
 
     def test_a_ladder_is_compared_at_the_last_amount(self) -> None:
         taken = [split(60 - 2.5 * reps, round_number=r, amount=reps) for r, reps in enumerate([10, 12, 16], start=1)]
-        (found,) = sum_up(taken)[HARBOUR].athletes[0].stations
+        (found,) = sum_up(taken).parts[HARBOUR].athletes[0].stations
         assert found.median_split_ms == 30_000
         assert (found.slope_ms, found.cv_percent, found.decrement_percent) == (0, 0, 0)
 
     def test_a_split_of_no_time_at_all_breaks_nothing(self) -> None:
-        (found,) = sum_up([split(60), split(60, round_number=2), split(60, round_number=3)])[HARBOUR].athletes[0].stations
+        (found,) = sum_up([split(60), split(60, round_number=2), split(60, round_number=3)]).parts[HARBOUR].athletes[0].stations
         assert (found.median_split_ms, found.cv_percent) == (0, 0)
 
 
@@ -100,7 +98,7 @@ class TestParts:
         assert [one.name for one in part(HARBOUR).athletes] == [one.name for one in ATHLETES]
 
     def test_somebody_who_is_not_on_the_roster_follows(self) -> None:
-        found = sum_up([replace(split(20), athlete="Late"), split(20)])[HARBOUR].athletes
+        found = sum_up([replace(split(20), athlete="Late"), split(20)]).parts[HARBOUR].athletes
         assert [one.name for one in found] == ["Ilka", "Late"]
 
     def test_the_class_is_counted(self) -> None:
@@ -146,11 +144,11 @@ class TestCalls:
             for r, rests in enumerate([(14, 12), (20, 11), (20, 9)], start=1)
             for s, rest in enumerate(rests)
         ]
-        (call,) = digest_from(SESSION, ATHLETES, taken, (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15).calls
+        (call,) = sum_up(taken).calls
         assert call.because == "under the margin of 15 s in 3 of 3 rounds at step-up: rest 12, 11, 9 s; also at swing"
 
     def test_a_class_without_taps_calls_nobody(self) -> None:
-        empty = digest_from(SESSION, ATHLETES, (), (), label=Label(class_id="x", rehearsal=True), rest_margin_s=15)
+        empty = sum_up(())
         assert empty.calls == ()
         assert all(not one.athletes for one in empty.parts)
         assert empty.athletes == tuple(one.name for one in ATHLETES)
@@ -158,7 +156,7 @@ class TestCalls:
 
 class TestWhatIsToCome:
     def test_a_class_taken_for_its_first_rounds_has_a_forecast_of_the_others(self) -> None:
-        odd = part_athlete(halfway(), "Odd")
+        odd = athlete("Odd", made=halfway())
         assert [(one.slot.station, one.slot.round) for one in odd.forecast] == [(0, 4), (1, 4)]
         assert odd.runs_out is not None
         assert odd.margin_goes is not None
@@ -166,7 +164,7 @@ class TestWhatIsToCome:
         assert Flag.RUNS_OUT in odd.flags
 
     def test_advice_is_for_those_rounds_and_the_call_says_it(self) -> None:
-        odd = part_athlete(halfway(), "Odd")
+        odd = athlete("Odd", made=halfway())
         (advice,) = odd.advice
         assert (advice.way, advice.station, advice.round) == (Way.LESS, 0, 4)
         assert advice.words == f"drop to {advice.amount} reps?"
@@ -185,14 +183,14 @@ class TestWhatIsToCome:
 
     def test_when_all_was_run_there_is_next_times_target_for_every_station(self) -> None:
         for name in ("Ilka", "Bram", "Sefa", "Odd"):
-            advice = part_athlete(summary(), name).advice
+            advice = athlete(name).advice
             assert [(one.station, one.round) for one in advice] == [(0, 1), (1, 1)]
             assert all(one.target is not None for one in advice)
 
     def test_who_was_never_tapped_is_not_advised(self) -> None:
-        assert part_athlete(summary(), "Runa").advice == ()
-        assert part_athlete(halfway(), "Runa").advice == ()
-        assert part_athlete(summary(), "Runa").slope_ms is None
+        assert athlete("Runa").advice == ()
+        assert athlete("Runa", made=halfway()).advice == ()
+        assert athlete("Runa").slope_ms is None
 
     def test_the_round_in_which_the_margin_went_is_told_when_all_was_run(self) -> None:
         rounds_out = {one.name: one.margin_goes and one.margin_goes.round for one in summary().parts[HARBOUR].athletes}
@@ -211,23 +209,16 @@ class TestWhatIsToCome:
         assert made.calls[0].flag is Flag.TIGHT
 
     def test_the_fitted_line_has_a_point_for_each_split(self) -> None:
-        bram = part_athlete(summary(), "Bram")
+        bram = athlete("Bram")
         swings = [taken.fitted_ms for taken in bram.splits_at(0)]
         assert swings == pytest.approx([36_000, 40_000, 44_000, 48_000], rel=0.05)
 
     def test_without_the_work_of_the_plan_nothing_is_forecast_and_all_else_is_the_same(self) -> None:
-        plain, whole = sum_up(splits())[HARBOUR], summary().parts[HARBOUR]
+        plain, whole = sum_up(splits()).parts[HARBOUR], summary().parts[HARBOUR]
         for one, other in zip(plain.athletes, whole.athletes, strict=True):
             assert (one.forecast, one.advice, one.runs_out) == ((), (), None)
             assert (one.flags, one.stations, one.least_rest_ms) == (other.flags, other.stations, other.least_rest_ms)
         assert plain.verdict == whole.verdict
-
-    def test_efforts_are_handed_on(self) -> None:
-        assert [(one.name, one.load) for one in summary().load] == [("Ilka", 252.5), ("Bram", None)]
-
-
-def part_athlete(made: ClassDigest, name: str) -> AthleteDigest:
-    return next(one for one in made.parts[HARBOUR].athletes if one.name == name)
 
 
 def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassDigest:
@@ -236,18 +227,4 @@ def summarise_rounds(*rests: Sequence[float | str], of: int) -> ClassDigest:
     taken = [replace(one, part=0) for one in rounds(*rests)]
     slots = rotation_work("Ilka", part)
     key = (0, "Ilka")
-    return digest_from(
-        Session(title="x", parts=(part,)),
-        (Athlete(name="Ilka"),),
-        taken,
-        (),
-        label=Label(class_id="x", rehearsal=True),
-        rest_margin_s=15,
-        whole={key: slots},
-        coming={key: slots[len(taken) :]},
-    )
-
-
-def test_the_sample_splits_are_as_written() -> None:
-    assert {one.amount for one in splits()} == {Fraction(14)}
-    assert sum(one.split_ms is None for one in splits()) == 10
+    return digested(part, taken=taken, people=("Ilka",), whole={key: slots}, coming={key: slots[len(taken) :]})

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
-from floorclock.digest.class_digest import AthleteDigest, PartDigest
+import pytest
+
+from floorclock.clock.splits import Result
+from floorclock.digest.class_digest import AthleteDigest
 from floorclock.digest.figures import StationFigures, StationOverview
 from floorclock.pace.flags import Flag
+from floorclock.plan.session import ForTime, Paced
 from tests.pace.sample_class import summary
-from tests.report.outlooks import class_of, to_come, with_outlook
+from tests.report.outlooks import class_of, digested, to_come, with_outlook
 from tests.tui.review.sample_reviews import big_class
 
 PART = summary().parts[1]
@@ -16,14 +21,6 @@ PART = summary().parts[1]
 
 def named(name: str) -> AthleteDigest:
     return next(athlete for athlete in PART.athletes if athlete.name == name)
-
-
-def station(number: int, tight: int, tapped: int) -> StationOverview:
-    return StationOverview(station=number, name=f"station {number}", tapped=tapped, tight=tight, untapped=0)
-
-
-def with_stations(*stations: StationOverview) -> PartDigest:
-    return replace(PART, stations=stations)
 
 
 class TestGroups:
@@ -52,56 +49,60 @@ class TestGroups:
         assert set(over.get("ran out", ())) <= under | set(over["not finished"])
 
 
-class TestVerdict:
-    def test_a_station_with_far_more_than_its_share_stands_out(self) -> None:
-        worst = station(1, 8, 20)
-        part = with_stations(station(0, 1, 20), worst, station(2, 1, 20))
-        assert part.hardest == (worst,)
-        assert part.verdict == "10 of 60 tapped intervals were under the margin, 8 of them at station 1"
-
-    def test_where_it_was_one_station_alone_all_is_said_to_be_there(self) -> None:
-        part = with_stations(station(0, 0, 20), station(1, 4, 20))
-        assert part.verdict == "4 of 40 tapped intervals were under the margin, all at station 1"
-
-    def test_stations_with_as_many_are_named_together(self) -> None:
-        part = with_stations(station(0, 0, 36), station(1, 3, 36), station(2, 3, 36))
-        assert [one.station for one in part.hardest] == [1, 2]
-        assert part.verdict == "6 of 108 tapped intervals were under the margin, 3 of them at station 1 and 3 at station 2"
-
-    def test_nothing_is_blamed_where_stations_are_alike_or_little_was_tight(self) -> None:
-        assert with_stations(station(0, 4, 20), station(1, 4, 20)).hardest == ()
-        assert with_stations(station(0, 0, 20), station(1, 2, 20)).hardest == ()
-        assert PART.verdict == "2 of 30 tapped intervals were under the margin; no station stands out"
-
-    def test_one_station_is_not_blamed_by_name(self) -> None:
-        assert with_stations(station(0, 4, 20)).verdict == "4 of 20 tapped intervals were under the margin"
-
-    def test_where_nobody_tapped_nothing_is_known(self) -> None:
-        assert with_stations(station(0, 0, 0)).verdict == "nobody was tapped: nothing is known"
-        assert class_of(["Ilka"], ["swing"], 1).parts[0].verdict == "the margin was kept"
+UNDER = "tapped intervals were under the margin"
 
 
-def paced(*slopes_ms: float | None) -> str:
-    """What is said of an athlete with such slopes at the stations."""
+@pytest.mark.parametrize(
+    ("counts", "hardest", "verdict"),
+    [
+        ([(1, 20), (8, 20), (1, 20)], [1], f"10 of 60 {UNDER}, 8 of them at station 1"),
+        ([(0, 20), (4, 20)], [1], f"4 of 40 {UNDER}, all at station 1"),
+        ([(0, 36), (3, 36), (3, 36)], [1, 2], f"6 of 108 {UNDER}, 3 of them at station 1 and 3 at station 2"),
+        ([(4, 20), (4, 20)], [], f"8 of 40 {UNDER}; no station stands out"),
+        ([(0, 20), (2, 20)], [], f"2 of 40 {UNDER}; no station stands out"),
+        ([(4, 20)], [0], f"4 of 20 {UNDER}"),
+        ([(0, 0)], [], "nobody was tapped: nothing is known"),
+        ([(0, 1)], [], "the margin was kept"),
+    ],
+    ids=[
+        "a station with far more than its share stands out",
+        "where it was one station alone all is said to be there",
+        "stations with as many are named together",
+        "nothing is blamed where stations are alike",
+        "nothing is blamed where little was tight",
+        "one station is not blamed by name",
+        "where nobody tapped nothing is known",
+        "where nothing was tight the margin was kept",
+    ],
+)
+def test_the_verdict_names_the_station_that_did_it(counts: list[tuple[int, int]], hardest: list[int], verdict: str) -> None:
+    stations = tuple(
+        StationOverview(station=at, name=f"station {at}", tapped=tapped, tight=tight, untapped=0)
+        for at, (tight, tapped) in enumerate(counts)
+    )
+    part = replace(PART, stations=stations)
+    assert ([one.station for one in part.hardest], part.verdict) == (hardest, verdict)
+
+
+@pytest.mark.parametrize(
+    ("slopes_ms", "words"),
+    [
+        ([1_400], "1.4 s slower each round"),
+        ([1_400, 1_500], "1.4 s slower each round"),
+        ([100, -100], "the same pace from round to round"),
+        ([-600, -500], "0.6 s faster each round"),
+        ([None, None], "too little was tapped to tell the pace"),
+        ([500, 2_400], "1.4 s slower each round, most at step-up: 2.4 s"),
+        ([0, 1_400, 0], "the same pace from round to round, but 1.4 s slower each round at step-up"),
+        ([-900, 1_000, -700], "0.7 s faster each round, but 1.0 s slower each round at step-up"),
+    ],
+)
+def test_one_sentence_says_all_of_a_drift_and_names_a_station_that_stands_out(slopes_ms: list[int | None], words: str) -> None:
     stations = tuple(
         StationFigures(station=at, name=("swing", "step-up", "row")[at], tapped=4, slope_ms=slope_ms)
         for at, slope_ms in enumerate(slopes_ms)
     )
-    return PART.pace_words(AthleteDigest(name="Wim", stations=stations))
-
-
-class TestPace:
-    def test_one_sentence_says_all_of_an_athletes_drift(self) -> None:
-        assert paced(1_400) == "1.4 s slower each round"
-        assert paced(1_400, 1_500) == "1.4 s slower each round"
-        assert paced(100, -100) == "the same pace from round to round"
-        assert paced(-600, -500) == "0.6 s faster each round"
-        assert paced(None, None) == "too little was tapped to tell the pace"
-
-    def test_a_station_that_stands_out_is_named(self) -> None:
-        assert paced(500, 2_400) == "1.4 s slower each round, most at step-up: 2.4 s"
-        assert paced(0, 1_400, 0) == "the same pace from round to round, but 1.4 s slower each round at step-up"
-        assert paced(-900, 1_000, -700) == "0.7 s faster each round, but 1.0 s slower each round at step-up"
+    assert PART.pace_words(AthleteDigest(name="Wim", stations=stations)) == words
 
 
 class TestWork:
@@ -154,3 +155,32 @@ class TestTheClass:
         )
         assert len(slopes) == 4
         assert PART.stations[0].drift_ms == (slopes[1] + slopes[2]) / 2
+
+
+def ranked(part: ForTime | Paced, *reached: Result, unknown: tuple[str, ...] = ()) -> list[str]:
+    """The names of a part of results, in their order."""
+    return [athlete.name for athlete in digested(part, reached=reached, people=unknown, ranked=True).parts[0].in_order]
+
+
+class TestRanks:
+    CARRY = ForTime(title="x", cap_ms=540_000, rounds=4, work=())
+
+    def test_finishers_come_by_time_then_rounds_and_reps_then_the_rest(self) -> None:
+        reached = (
+            Result(athlete="Unfinished", part=0, not_finished=True, rounds=3),
+            Result(athlete="Three", part=0, rounds=3, reps=2),
+            Result(athlete="ThreeMore", part=0, rounds=3, reps=12),
+            Result(athlete="Slow", part=0, time_ms=400_000),
+            Result(athlete="Fast", part=0, time_ms=300_000),
+        )
+        order = ["Fast", "Slow", "ThreeMore", "Three", "Unfinished", "Unknown"]
+        assert ranked(self.CARRY, *reached, unknown=("Unknown",)) == order
+
+    def test_another_piece_of_work_is_another_order(self) -> None:
+        quick = Result(athlete="Short", part=0, time_ms=200_000, choice="shorter")
+        assert ranked(self.CARRY, quick, Result(athlete="Full", part=0, time_ms=500_000)) == ["Full", "Short"]
+
+    def test_who_stays_longer_at_a_beat_stands_higher(self) -> None:
+        part = Paced(title="x", beats_per_minute=Fraction(96), time_ms=180_000)
+        early, late = Result(athlete="Early", part=0, time_ms=60_000), Result(athlete="Late", part=0, time_ms=90_000)
+        assert ranked(part, early, late, unknown=("Stayed",)) == ["Stayed", "Late", "Early"]

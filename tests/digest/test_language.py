@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import pytest
@@ -11,6 +12,7 @@ from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.build import Label, digest_of
 from floorclock.digest.class_digest import ClassDigest
+from floorclock.digest.words import rest_words
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Load, LoadUnit
 from floorclock.report.export import review_json, splits_csv
@@ -101,12 +103,6 @@ class TestScores:
         made = digest(run(SCORED, tap("Noor", 12), to_s=40))
         assert all(not athlete.forecast and not athlete.advice for part in made.parts for athlete in part.athletes)
 
-    def test_a_load_that_is_noted_is_the_most_of_its_sets_and_counts_as_volume(self) -> None:
-        plan = SCORED.replace("score: reps", "score: load").replace("air squat, target: max reps", "press, target: 5 reps")
-        made = digest(run(plan, score("Ilka", 0, 40), score("Ilka", 2, 45), to_s=90))
-        assert "45 kg at most" in [row[1] for row in made.parts[0].result_rows]
-        assert [(one.move, int(one.reps), int(one.amount)) for one in made.volume] == [("press", 10, 5 * 40 + 5 * 45)]
-
 
 class TestUntilOut:
     PLAN = (
@@ -122,7 +118,7 @@ class TestUntilOut:
         assert part.is_timed_by_splits
         assert part.has_results
         assert part.result_words(ilka) == "1 round + 11"
-        assert [taken.rest_words for taken in ilka.splits] == ["30", "/"]
+        assert [rest_words(taken.split) for taken in ilka.splits] == ["30", "/"]
         assert (ilka.flags, ilka.advice) == ((), ())
         assert made.calls == ()
 
@@ -148,86 +144,85 @@ def test_blocks_have_results_of_their_own_under_titles_that_say_which() -> None:
     ]
 
 
+SQUATS = (
+    "  - {kind: rotation, together: true, every: 2:00, rounds: 3, stations: [{move: front squat, target: 5 reps, load: 75 %}]}\n"
+)
+ONCE = "  - {{kind: rotation, together: true, every: 1:00, rounds: 1, stations: [{}]}}\n"
+POUNDS, KILOGRAMS = "{move: swing, target: 10 reps, load: 53 lb}", "{move: press, target: 5 reps, load: 20 kg}"
+SEVERAL = ONCE.format("{work: [{move: row, target: 200 m}, {move: swing, target: 10 reps, load: 16 kg}]}")
+GOBLETS = (
+    "  - kind: for_time\n    cap: 8:00\n    rounds: 3\n    work:\n"
+    "      - {move: goblet squat, target: 21-15-9 reps, load: {strong: 24 kg, new: 12 kg}}\n"
+)
+SHARED = PAIRS.replace("row, target: 500 m", "swing, target: 80 reps, load: {strong: 24 kg, new: 16 kg}")
+PRESSES = SCORED.replace("score: reps", "score: load").replace("air squat, target: max reps", "press, target: 5 reps")
+SQUATTED = (tap("Ilka", 20), tap("Bram", 20), tap("Ilka", 140), tap("Bram", 140), tap("Ilka", 260))
+ONE_AND_12 = ResultEntered(at_ms=COUNT_IN_MS + 480_000, athlete="Bram", part=0, rounds=1, reps=12)
+
+
+@pytest.mark.parametrize(
+    ("plan", "events", "volume"),
+    [
+        # 75 % of 100 kg are 75 kg; 75 % of 53 kg are 39.75, to the nearest 2.5 kg 40.
+        (SQUATS, SQUATTED, ["Ilka front squat 15 reps, 1,125 kg", "Bram front squat 10 reps, 400 kg"]),
+        (SQUATS, [tap("Noor", 20)], []),
+        (ONCE.format(POUNDS), [tap("Noor", 20)], ["Noor swing 10 reps, 530 lb"]),
+        # The avoirdupois pound is 0.45359237 kg exactly (1959): 530 of them are 240.4 kg.
+        (
+            ONCE.format(f"{POUNDS}, {KILOGRAMS}"),
+            [tap("Noor", 20), tap("Noor", 80)],
+            ["Noor swing 10 reps, 240.4 kg", "Noor press 5 reps, 100 kg"],
+        ),
+        (SEVERAL, [tap("Noor", 50)], ["Noor swing 10 reps, 160 kg"]),
+        # 21-15-9: all 45 at 24 kg for who finished; one round and 12 reps are 33 at 12 kg.
+        (
+            GOBLETS,
+            [tap("Ilka", 200), ONE_AND_12],
+            ["Ilka goblet squat 45 reps, 1,080 kg", "Bram goblet squat 33 reps, 396 kg"],
+        ),
+        (SHARED, [tap("Ilka", 200)], []),
+        (PRESSES, [score("Ilka", 0, 40), score("Ilka", 2, 45)], ["Ilka press 10 reps, 425 kg"]),
+    ],
+    ids=[
+        "a percentage of each one's best",
+        "a best that nobody knows is in no sum",
+        "pounds stay pounds where all are",
+        "pounds beside kilograms are kilograms",
+        "several moves count each with its own load",
+        "work against the clock counts whole rounds and the reps beyond them",
+        "a pair at two loads shares its reps nobody knows how",
+        "a load that is noted counts with the reps of the plan",
+    ],
+)
+def test_volume_load_is_sets_x_reps_x_weight(plan: str, events: Sequence[Event], volume: list[str]) -> None:
+    """How textbooks of strength training define it, such as Haff and Triplett, Essentials of Strength Training and Conditioning,
+    2016; from memory. All sums by hand.
+    """
+    assert [f"{one.athlete} {one.words}" for one in digest(run(plan, *events, to_s=540)).volume] == volume
+
+
 class TestLoads:
-    """Percentages to the nearest step, and volume load as sets x reps x weight (how textbooks of strength training define it,
-    such as Haff and Triplett, Essentials of Strength Training and Conditioning, 2016; from memory). All sums by hand."""
-
-    PLAN = (
-        "  - {kind: rotation, together: true, every: 2:00, rounds: 3,"
-        " stations: [{move: front squat, target: 5 reps, load: 75 %}]}\n"
-    )
-
-    def test_three_sets_of_five_at_75_percent(self) -> None:
-        """75 % of 100 kg are 75 kg; 75 % of 53 kg are 39.75, to the nearest 2.5 kg 40. Ilka: 3 x 5 x 75. Bram: 2 x 5 x 40."""
-        taps = [tap(name, at) for at in (20, 140) for name in ("Ilka", "Bram")]
-        made = digest(run(self.PLAN, *taps, tap("Ilka", 260), to_s=360))
-        assert [(one.athlete, int(one.reps), int(one.amount), str(one.unit)) for one in made.volume] == [
-            ("Ilka", 15, 1125, "kg"),
-            ("Bram", 10, 400, "kg"),
-        ]
-        assert made.volume[0].words == "front squat 15 reps, 1,125 kg"
-
     def test_a_load_is_that_of_the_moment(self) -> None:
         lighter = LoadChanged(
             at_ms=COUNT_IN_MS + 60_000, athlete="Ilka", move="front squat", load=Load(Fraction(60), LoadUnit.KG)
         )
-        made = digest(run(self.PLAN, tap("Ilka", 20), lighter, tap("Ilka", 140), to_s=360))
+        made = digest(run(SQUATS, tap("Ilka", 20), lighter, tap("Ilka", 140), to_s=360))
         splits = review_json(made)["parts"][0]["athletes"][0]["splits"]
         assert [(split["work"], split["load"]) for split in splits[:2]] == [("5 at 75 kg", 75.0), ("5 at 60 kg", 60.0)]
         assert made.volume[0].amount == 5 * 75 + 5 * 60
 
-    def test_pounds_stay_pounds_where_all_are_and_are_kilograms_beside_them(self) -> None:
-        """The avoirdupois pound is 0.45359237 kg exactly (1959)."""
-        swing = "{move: swing, target: 10 reps, load: 53 lb}"
-        rotation = "  - {{kind: rotation, together: true, every: 1:00, rounds: 1, stations: [{}]}}\n"
-        pounds = digest(run(rotation.format(swing), tap("Noor", 20), to_s=60))
-        assert [(int(one.amount), str(one.unit)) for one in pounds.volume] == [(530, "lb")]
-        mixed = digest(
-            run(
-                rotation.format(f"{swing}, {{move: press, target: 5 reps, load: 20 kg}}"),
-                tap("Noor", 20),
-                tap("Noor", 80),
-                to_s=120,
-            )
-        )
-        assert [(one.move, float(one.amount), str(one.unit)) for one in mixed.volume] == [
-            ("swing", pytest.approx(240.4039561), "kg"),
-            ("press", 100, "kg"),
-        ]
+    def test_a_load_that_is_noted_is_the_most_of_its_sets(self) -> None:
+        made = digest(run(PRESSES, score("Ilka", 0, 40), score("Ilka", 2, 45), to_s=90))
+        assert "45 kg at most" in [row[1] for row in made.parts[0].result_rows]
 
-    def test_work_against_the_clock_counts_whole_rounds_and_the_reps_beyond_them(self) -> None:
-        """21-15-9 goblet squats: all 45 at 24 kg for who finished; one round and 12 reps are 33 at 12 kg."""
-        plan = (
-            "  - kind: for_time\n    cap: 8:00\n    rounds: 3\n    work:\n"
-            "      - {move: goblet squat, target: 21-15-9 reps, load: {strong: 24 kg, new: 12 kg}}\n"
-        )
-        entered = ResultEntered(at_ms=COUNT_IN_MS + 480_000, athlete="Bram", part=0, rounds=1, reps=12)
-        made = digest(run(plan, tap("Ilka", 200), entered, to_s=480))
-        assert [(one.athlete, int(one.reps), int(one.amount)) for one in made.volume] == [("Ilka", 45, 1080), ("Bram", 33, 396)]
-
-    def test_what_nobody_knows_is_in_no_sum(self) -> None:
-        """Noor has no best; a pair at two loads shares its reps nobody knows how."""
-        unknown = digest(run(self.PLAN, tap("Noor", 20), to_s=360))
-        assert unknown.volume == ()
-        shared = PAIRS.replace("row, target: 500 m", "swing, target: 80 reps, load: {strong: 24 kg, new: 16 kg}")
-        assert digest(run(shared, tap("Ilka", 200), to_s=540, people=PEOPLE[:2])).volume == ()
-
-    def test_several_moves_count_each_with_its_own_load(self) -> None:
-        plan = (
-            "  - kind: rotation\n    every: 2:00\n    rounds: 1\n    stations:\n      - work:\n"
-            "          - {move: row, target: 200 m}\n          - {move: swing, target: 10 reps, load: 16 kg}\n"
-        )
-        made = digest(run(plan, tap("Noor", 90), to_s=120))
-        assert [(one.move, int(one.reps), int(one.amount)) for one in made.volume] == [("swing", 10, 160)]
-        (noor,) = (values for values in review_json(made)["parts"][0]["athletes"] if values["name"] == "Noor")
-        assert [split["work"] for split in noor["splits"]] == ["200 m row + 10 at 16 kg swing"]
+    def test_work_of_several_moves_is_said_whole(self) -> None:
+        athletes = review_json(digest(run(SEVERAL, tap("Noor", 50), to_s=60)))["parts"][0]["athletes"]
+        works = {split["work"] for values in athletes for split in values["splits"]}
+        assert works == {"200 m row + 10 at 16 kg swing"}
 
     def test_the_load_stands_beside_the_target_on_the_page(self) -> None:
-        taps = [tap(name, at) for at in (20, 140, 260) for name in ("Ilka", "Bram")]
-        html = page_html(digest(run(self.PLAN, *taps, to_s=360)))
-        assert "front squat at 75 kg" in html
-        assert "front squat at 40 kg" in html
-        assert "1,125 kg" in html
+        html = page_html(digest(run(SQUATS, *SQUATTED, to_s=360)))
+        assert all(words in html for words in ("front squat at 75 kg", "front squat at 40 kg", "1,125 kg"))
 
 
 def test_no_note_of_the_coach_is_on_a_page_or_in_what_is_handed_on() -> None:

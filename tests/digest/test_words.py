@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
+from floorclock.clock.splits import Result
 from floorclock.digest.words import (
     chance_words,
     drift_words,
@@ -15,12 +17,15 @@ from floorclock.digest.words import (
     load_words,
     margin_words,
     rest_words,
+    result_words,
     target_words,
+    time_words,
 )
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.plan.names import listed
+from floorclock.plan.session import PartKind
 from floorclock.plan.work import Target, Unit
 from tests.pace.taps import split
 from tests.report.outlooks import advice, to_come
@@ -114,3 +119,29 @@ def test_how_many_held_says_who_was_tapped_only_where_not_everybody_was() -> Non
     assert held_words(6, 16, 16) == "6 of 16 held margin and pace"
     assert held_words(6, 14, 16) == "6 of the 14 who were tapped held margin and pace"
     assert held_words(0, 0, 16) == "nobody was tapped"
+
+
+@pytest.mark.parametrize(
+    ("kind", "reached", "words"),
+    [
+        ("for_time", {"time_ms": 372_480}, "6:12.4"),
+        ("for_time", {"rounds": 1}, "1 round"),
+        ("for_time", {"rounds": 3, "not_finished": True}, "/ not finished: 3 rounds"),
+        ("amrap", {"rounds": 9, "reps": 4}, "9 rounds + 4"),
+        ("amrap", {"reps": 4}, "0 rounds + 4"),
+        ("amrap", {}, "untapped"),
+        ("paced", {"time_ms": 61_900, "rounds": 1, "reps": 8}, "stopped at 1:01.9, 1 stage, 8 shuttles"),
+    ],
+)
+def test_what_was_reached(kind: PartKind, reached: dict[str, Any], words: str) -> None:
+    assert result_words(Result(athlete="x", part=0, **reached), kind) == words
+
+
+def test_what_nobody_tapped_or_typed_is_said_to_be_so() -> None:
+    assert [result_words(None, kind) for kind in ("amrap", "paced")] == ["untapped", "did not stop (no tap)"]
+    assert result_words(None, "rotation", "load") == "not entered"
+    assert result_words(Result(athlete="x", part=0, scores=((1, Fraction(60)),)), "rotation", "load") == "60 kg"
+
+
+def test_times_are_cut_off_as_a_stopwatch_does() -> None:
+    assert [time_words(ms) for ms in (999, 59_999, 60_000, 750_049)] == ["0:00.9", "0:59.9", "1:00.0", "12:30.0"]

@@ -30,6 +30,13 @@ def kind() -> str:
     return "sqlite"
 
 
+@pytest.fixture
+def own(tmp_path: Path) -> Iterator[tuple[Store, Path]]:
+    """A store of a test's own, and the data folder that it is filled from."""
+    with open_store(f"sqlite:///{tmp_path / 'own.sqlite3'}", "home") as opened:
+        yield opened, tmp_path / "own"
+
+
 @pytest.fixture(scope="session")
 def shared_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The data folder of `shared`."""

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,13 +22,14 @@ from floorclock.plan.work import LoadUnit, Unit
 from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.questions import class_rows
 from floorclock.store.rows import AttendanceRow
-from floorclock.store.store import Store, open_store
+from floorclock.store.store import Store
 from tests.insight.conftest import WEEKS
-from tests.insight.season import FIRST, Person, record
+from tests.insight.season import FIRST, Person, record, season
 from tests.store.sample_rows import EVENING, LATER, a_class, lift, pace, result
 
 TODAY = FIRST.date() + timedelta(weeks=WEEKS)
 Shared = tuple[Store, list[str]]
+Own = tuple[Store, Path]
 
 
 def way_of(move: MoveHistory) -> PaceVerdict | None:
@@ -65,12 +67,11 @@ def test_a_point_is_what_the_splits_of_its_class_say(shared: Shared) -> None:
     assert point.s_per_unit == pytest.approx(median(taken) / 14_000, rel=0.03)
 
 
-def test_who_was_untapped_is_in_no_figure(tmp_path: Path) -> None:
-    home = tmp_path / "own"
-    with open_store(f"sqlite:///{tmp_path / 'own.sqlite3'}", "home") as store:
-        record(home, FIRST, {"Ilka": Person(), "Odd": Person(tapped=0.0)})
-        bring_up_to_date(home, store)
-        page = athlete_page(store, "Odd", TODAY)
+def test_who_was_untapped_is_in_no_figure(own: Own) -> None:
+    store, home = own
+    record(home, FIRST, {"Ilka": Person(), "Odd": Person(tapped=0.0)})
+    bring_up_to_date(home, store)
+    page = athlete_page(store, "Odd", TODAY)
     assert [one.timed for one in page.classes] == [False]
     assert (page.held.timed, page.held.held, page.moves) == (0, 0, ())
     assert [one.time_ms for one in page.results] == [300_000]
@@ -84,15 +85,14 @@ def test_held_and_flagged_classes_are_counted(shared: Shared) -> None:
     assert calm.held.held == sum(not one.flags for one in calm.classes) > WEEKS / 2
 
 
-def test_load_of_a_week_is_that_of_the_journals(tmp_path: Path) -> None:
-    home = tmp_path / "own"
-    with open_store(f"sqlite:///{tmp_path / 'own.sqlite3'}", "home") as store:
-        for days in (0, 2, 3, 8):
-            record(home, FIRST + timedelta(days=days), {"Ilka": Person(effort=5.0 + days / 2), "Bram": Person(effort=None)})
-        bring_up_to_date(home, store)
-        today = FIRST.date() + timedelta(days=9)
-        page, unrated = athlete_page(store, "Ilka", today), athlete_page(store, "Bram", today)
-        week = loads_of(store, ["Ilka"], FIRST.date() + timedelta(days=6))["Ilka"]
+def test_load_of_a_week_is_that_of_the_journals(own: Own) -> None:
+    store, home = own
+    for days in (0, 2, 3, 8):
+        record(home, FIRST + timedelta(days=days), {"Ilka": Person(effort=5.0 + days / 2), "Bram": Person(effort=None)})
+    bring_up_to_date(home, store)
+    today = FIRST.date() + timedelta(days=9)
+    page, unrated = athlete_page(store, "Ilka", today), athlete_page(store, "Bram", today)
+    week = loads_of(store, ["Ilka"], FIRST.date() + timedelta(days=6))["Ilka"]
     first, second = page.weeks
     assert (first.load, first.monotony, first.strain) == (week.load, week.monotony, week.strain)
     assert (first.week, first.classes, first.rest_days) == ("2026-W10", 3, 4)
@@ -102,32 +102,19 @@ def test_load_of_a_week_is_that_of_the_journals(tmp_path: Path) -> None:
     assert "3 classes of the week without an effort" in unrated.weeks[0].because
 
 
-def test_the_prior_behind_the_next_target_is_that_of_a_class_that_begins(tmp_path: Path) -> None:
-    home = tmp_path / "own"
+def test_the_prior_behind_the_next_target_is_that_of_a_class_that_begins(own: Own) -> None:
+    store, home = own
     people = {"Sefa": Person(pace=1.45), "Teo": Person(pace=0.5), "Noor": Person(pace=1.22)}
-    with open_store(f"sqlite:///{tmp_path / 'own.sqlite3'}", "home") as store:
-        for weeks in range(4):
-            record(home, FIRST + timedelta(weeks=weeks), people)
-        bring_up_to_date(home, store)
-        found = {
-            name: {move.move: move.next_target for move in athlete_page(store, name, TODAY, home=home).moves}["swing"]
-            for name in people
-        }
-        assert all(prior_of(store, [name])[name, "swing", Unit.REPS].classes == 4 for name in people)
-    less, more, keep = found["Sefa"], found["Teo"], found["Noor"]
-    assert less is not None
-    assert less.target is not None
-    assert less.way == "less"
-    assert less.target < 14
-    assert "4 classes: about" in less.because
-    assert more is not None
-    assert more.target is not None
-    assert more.way == "more"
-    assert 14 < more.target <= Fraction(84, 5)
-    assert keep is not None
-    assert keep.target == 14
-    assert keep.way == "keep"
-    assert keep.because == "4 classes: the plan will do"
+    season(home, store, people, 4)
+    found: dict[str, Any] = {
+        name: {move.move: move.next_target for move in athlete_page(store, name, TODAY, home=home).moves}["swing"]
+        for name in people
+    }
+    assert all(prior_of(store, [name])[name, "swing", Unit.REPS].classes == 4 for name in people)
+    assert {name: target.way for name, target in found.items()} == {"Sefa": "less", "Teo": "more", "Noor": "keep"}
+    assert found["Sefa"].target < found["Noor"].target == 14 < found["Teo"].target <= Fraction(84, 5)
+    assert "4 classes: about" in found["Sefa"].because
+    assert found["Noor"].because == "4 classes: the plan will do"
 
 
 def test_a_page_goes_back_a_year_unless_more_is_asked(store: Store) -> None:

@@ -132,11 +132,16 @@ def test_of_people_who_did_not_change_about_a_tenth_is_called_by_chance(store: S
     assert 14 <= told <= 46
 
 
-def test_only_the_same_rounds_are_compared(store: Store) -> None:
-    # Everybody is slower in later rounds; the rounds in common did not change.
-    before, after = [30.0, 32.0, 34.2, 36.0, None], [None, 32.1, 34.0, 36.1, 38.0]
+@pytest.mark.parametrize(
+    ("before", "after", "common"),
+    [([30.0, 32.0, 34.2, 36.0, None], [None, 32.1, 34.0, 36.1, 38.0], 3), ([30.0] * 5, [30.3] * 5, 5)],
+    ids=["later rounds are slower, and those in common did not change", "a busy hand makes such a difference"],
+)
+def test_what_is_no_change_is_called_none(
+    store: Store, before: list[float | None], after: list[float | None], common: int
+) -> None:
     found = of_ilka(store, rounds("Ilka", "swing", before), rounds("Ilka", "swing", after))
-    assert found.athletes[0].moves[0].rounds == 3
+    assert found.athletes[0].moves[0].rounds == common
     assert found.athletes[0].says is PaceVerdict.UNTOLD
 
 
@@ -151,11 +156,6 @@ def test_too_few_rounds_in_common_tell_nothing(store: Store) -> None:
         ("Ilka", PaceVerdict.TOO_LITTLE, 1),
     ]
     assert (found.tested, found.expected_by_chance, found.whole) == (0, 0, None)
-
-
-def test_a_difference_that_a_busy_hand_makes_is_none(store: Store) -> None:
-    found = of_ilka(store, rounds("Ilka", "swing", [30.0] * 5), rounds("Ilka", "swing", [30.3] * 5))
-    assert found.athletes[0].says is PaceVerdict.UNTOLD
 
 
 def test_another_target_is_compared_with_its_set_up(store: Store) -> None:

@@ -10,18 +10,16 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.clock.events import ClassEnded, EffortRated, Joined, SplitCorrected, TargetChanged
+from floorclock.clock.events import ClassEnded, EffortRated
 from floorclock.insight.history import ask_history, loads_before, loads_of, prior_before, prior_of
 from floorclock.journal.reading import read_journal
 from floorclock.live.plan_files import Plan
 from floorclock.pace.load import WeekLoad
 from floorclock.pace.prior import NO_PRIOR, MovePace, Prior
-from floorclock.people import merge
-from floorclock.plan.roster import Athlete
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.work import Unit
 from floorclock.simulate.rehearsal import rehearse_class
 from tests.clock.classes import WALL
-from tests.opened_classes import SESSION, MovingWallClock, Opened, plan_at, started
+from tests.opened_classes import MovingWallClock, Opened, plan_at, started
 
 NO_STORE = ("the store", "was not reached", Unit.REPS)
 NO_PACE = MovePace(level=0, level_sd=0, drift=0, drift_sd=0, amount=Fraction(0), classes=0)
@@ -36,8 +34,8 @@ def own_store(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.delenv(variable, raising=False)
 
 
-def prior_in(home: Path, names: Sequence[str], *, before: datetime | None = None, most_classes: int = 12) -> Prior:
-    return ask_history(home, lambda store: prior_of(store, names, before=before, most_classes=most_classes), {NO_STORE: NO_PACE})
+def prior_in(home: Path, names: Sequence[str], *, before: datetime | None = None) -> Prior:
+    return ask_history(home, lambda store: prior_of(store, names, before=before), {NO_STORE: NO_PACE})
 
 
 def loads_in(home: Path, names: Sequence[str], day: date) -> Mapping[str, WeekLoad]:
@@ -127,57 +125,6 @@ def test_a_class_that_runs_is_not_its_own_history(plan: Plan, home: Path) -> Non
     running.opened.close()
 
 
-def test_the_newest_classes_come_first_and_no_more_than_asked(plan: Plan, home: Path) -> None:
-    for days_ago, step_up_s in ((30, 50.0), (20, 40.0), (10, 30.0)):
-        record(plan, home, days_ago, step_up_s=step_up_s)
-    newest = prior_in(home, ["Ilka"], most_classes=1)[STEP_UP]
-    assert newest.classes == 1
-    assert newest.level == pytest.approx(math.log(3), abs=0.02)
-    assert prior_in(home, ["Ilka"], most_classes=2)[STEP_UP].classes == 2
-    assert prior_in(home, ["Ilka"])[STEP_UP].classes == 3
-
-
-def test_a_class_that_says_nothing_of_them_does_not_count(plan: Plan, home: Path) -> None:
-    record(plan, home, 14)
-    for days_ago in (1, 2):
-        untapped = begun_days_ago(plan, home, days_ago)
-        untapped.wait(120_000)
-        untapped.send(ClassEnded)
-        untapped.opened.close()
-    assert prior_in(home, ["Ilka"], most_classes=1)[STEP_UP].classes == 1
-
-
-def test_who_came_late_has_a_history_too(plan: Plan, home: Path) -> None:
-    live = begun_days_ago(plan, home, 7)
-    live.send(Joined, athlete=Athlete(name="Späte Oda", group=2))
-    live.wait(60_000)
-    live.wait(60_000 + 30_000)
-    live.send(SplitCorrected, athlete="Späte Oda", part=1, interval=2, split_ms=30_000)
-    live.send(ClassEnded)
-    live.opened.close()
-    assert set(prior_in(home, ["Späte Oda"])) == {("Späte Oda", "step-up", Unit.REPS)}
-
-
-def test_a_changed_target_is_the_last_one_they_had(plan: Plan, home: Path) -> None:
-    live = begun_days_ago(plan, home, 7)
-    live.wait(30_000)
-    live.tap("Ilka")
-    live.send(TargetChanged, athlete="Ilka", move="step-up", target=Target(Fraction(8), Unit.REPS))
-    live.wait(200_000)
-    live.send(ClassEnded)
-    live.opened.close()
-    found = prior_in(home, ["Ilka"])[STEP_UP]
-    # What was done was ten; what they were left with is eight.
-    assert found.amount == 8
-    assert found.level == pytest.approx(math.log(3))
-
-
-def test_a_ladder_is_remembered_by_its_first_step(tmp_path: Path, home: Path) -> None:
-    ladder = SESSION.replace("{move: step-up, target: 10 reps}", "{move: step-up, target: {start: 10 reps, step: 2}}")
-    record(plan_at(tmp_path / "ladder", ladder), home, 7)
-    assert prior_in(home, ["Ilka"])[STEP_UP].amount == 10
-
-
 def test_what_cannot_be_read_costs_nothing_else(plan: Plan, home: Path) -> None:
     kept = record(plan, home, 7)
     folder = home / "classes"
@@ -208,15 +155,6 @@ def test_loads_are_those_of_the_week_that_ends_with_a_day(plan: Plan, home: Path
     assert loads_in(home, ["Ilka"], today + timedelta(days=20))["Ilka"].load == 0
 
 
-def test_a_class_that_was_not_rated_leaves_the_week_open(plan: Plan, home: Path) -> None:
-    record(plan, home, 1, effort=5)
-    record(plan, home, 3)
-    week = loads_in(home, ["Ilka", "Bram"], WALL.date())
-    assert (week["Ilka"].unrated, week["Ilka"].monotony, week["Ilka"].rest_days) == (1, None, 5)
-    assert week["Ilka"].because == "a class of the week without an effort, so the week is not known in full"
-    assert week["Bram"].unrated == 2
-
-
 def test_a_recorded_class_is_read_with_what_its_people_had_shown_before_it(plan: Plan, home: Path) -> None:
     first, second = record(plan, home, days_ago=7), record(plan, home)
     classes = home / "classes"
@@ -224,15 +162,6 @@ def test_a_recorded_class_is_read_with_what_its_people_had_shown_before_it(plan:
     assert earlier == NO_PRIOR, "a class is no history of its own"
     assert {known.classes for known in later.values()} == {1}
     assert "Ilka" in {name for name, _, _ in later}
-
-
-def test_other_spellings_of_an_athlete_are_their_history_too(plan: Plan, home: Path) -> None:
-    record(plan, home, 2, effort=6.0)
-    assert prior_in(home, ["Ilca"]) == NO_PRIOR
-    merge(home, "Ilka", "Ilca")
-    assert {name for name, _, _ in prior_in(home, ["Ilca"])} == {"Ilca"}
-    day = (WALL - timedelta(days=2)).date()
-    assert loads_in(home, ["Ilca"], day)["Ilca"].load
 
 
 def test_a_store_that_is_damaged_or_away_costs_the_history_and_nothing_else(

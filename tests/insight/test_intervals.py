@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]
 
-from floorclock.insight.statistics import mean_interval, over_time, strata_interval, t_reach, wilson
+from floorclock.insight.statistics import over_time, strata_interval, t_reach, wilson
 
 T = TypeVar("T")
 
@@ -45,7 +45,7 @@ def test_no_interval_from_no_freedom_and_no_share_of_nothing() -> None:
 
 def test_the_paired_test_is_students_own_example() -> None:
     changes = [after - before for before, after in zip(FIRST_DRUG, SECOND_DRUG, strict=True)]
-    found = some(mean_interval(changes, 0.95))
+    found = some(strata_interval([changes], 0.95))
     assert found.middle == pytest.approx(1.58)
     expected = stats.ttest_rel(SECOND_DRUG, FIRST_DRUG)
     assert expected.statistic == pytest.approx(4.0621, abs=1e-4)
@@ -56,7 +56,7 @@ def test_the_paired_test_is_students_own_example() -> None:
 
 @given(st.lists(st.floats(-1, 1), min_size=2, max_size=12).filter(lambda values: np.std(values) > 1e-6))
 def test_a_mean_is_known_as_well_as_scipy_says(values: list[float]) -> None:
-    found, span = some(mean_interval(values)), stats.ttest_1samp(values, 0).confidence_interval(0.9)
+    found, span = some(strata_interval([values])), stats.ttest_1samp(values, 0).confidence_interval(0.9)
     assert (found.low, found.high) == pytest.approx((span.low, span.high), abs=1e-9)
 
 
@@ -75,7 +75,7 @@ def test_groups_are_pooled_as_in_a_least_squares_fit_with_a_level_each() -> None
 
 
 def test_nothing_is_known_from_one_value_a_group() -> None:
-    assert mean_interval([0.3]) is None
+    assert strata_interval([[0.3]]) is None
     assert strata_interval([[0.3], [0.1], []]) is None
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from floorclock.insight import as_json
 from floorclock.insight.plans import own_plans
-from floorclock.report.plans_text import print_plans
+from floorclock.report.records_text import print_plans
 from floorclock.store.store import Store
 from tests.insight.conftest import PEOPLE, WEEKS
 from tests.insight.season import BRIDGES, LOCKS

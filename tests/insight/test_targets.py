@@ -1,19 +1,19 @@
-"""The target to give next time: one answer, asked for a plan or for one athlete."""
+"""The target to give next time, for a plan or for one athlete: one answer. What the records say of a roster at a plan."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from floorclock.insight import targets
 from floorclock.insight.athlete import athlete_page
-from floorclock.insight.targets import NextTarget, planned_targets
-from floorclock.store.indexing import bring_up_to_date
-from floorclock.store.store import Store, open_store
-from tests.insight.season import FIRST, Person, plan_of, record
+from floorclock.insight.targets import NextTarget, plan_records, planned_targets
+from floorclock.plan.check import check_plan
+from floorclock.plan.read_moves import usual_moves
+from floorclock.store.store import Store
+from tests.insight.season import BRIDGES, FIRST, Person, plan_of, season
 
 PLAN = """\
 session: Both sides
@@ -34,13 +34,10 @@ Classes = tuple[Store, Path]
 
 
 @pytest.fixture
-def classes(tmp_path: Path) -> Iterator[Classes]:
-    home = tmp_path / "home"
-    with open_store(f"sqlite:///{tmp_path / 'store.sqlite3'}", "home") as store:
-        for weeks in range(4):
-            record(home, FIRST + timedelta(weeks=weeks), PEOPLE, PLAN)
-        bring_up_to_date(home, store)
-        yield store, home
+def classes(own: Classes) -> Classes:
+    store, home = own
+    season(home, store, PEOPLE, 4, (PLAN,))
+    return own
 
 
 def next_of(store: Store, home: Path | None, name: str) -> dict[str, NextTarget]:
@@ -73,3 +70,24 @@ def test_only_the_last_class_with_a_move_is_looked_into(classes: Classes, monkey
     monkeypatch.setattr(targets, "_planned_state", lambda home, class_id: looked.append(class_id))
     assert next_of(*classes, "Teo") == {}
     assert len(looked) == 1
+
+
+def test_who_will_not_make_it_is_named_with_the_chance_and_the_usual_times_are_silent(
+    tmp_path: Path, shared: tuple[Store, list[str]]
+) -> None:
+    """200 m take Bram 53 s and Teo 40, as their season was made, of 60 with 15 to spare; of a stranger nothing is known."""
+    plan = plan_of(tmp_path, BRIDGES, ["Bram", "Teo", "Stranger"])
+    records = plan_records(plan.session, plan.roster, shared[0], date(2026, 6, 10))
+    assert {key for key in records.chances if key[2] == "Stranger"} == set()
+    assert records.chances[0, 1, "Bram"].keeps < 0.05
+    assert records.chances[0, 1, "Bram"].first_round == 1
+    assert records.chances[0, 1, "Teo"].keeps > 0.6
+    assert records.people == {"Bram", "Teo"}
+    # Fourteen Mondays from 2 March: the last was 1 June, and a week before that the one with the row was not.
+    assert (records.last_done["Teo", "swing"], records.last_done["Teo", "step-up"]) == (date(2026, 6, 1), date(2026, 5, 25))
+    problems = check_plan(plan.session, plan.roster, moves=usual_moves(), records=records).problems
+    (unlikely,) = [one for one in problems if one.kind == "chance" and "row" in one.message]
+    assert unlikely.message.startswith("Bram (")
+    assert "will hardly keep the margin at row, from round 1 on" in unlikely.message
+    (by_library,) = [one for one in problems if one.kind == "window" and one.path.endswith("[1]")]
+    assert by_library.message.startswith("Stranger: 200 m of row")

@@ -14,20 +14,10 @@ from statsmodels.stats.proportion import proportion_confint  # type: ignore[impo
 from floorclock.insight.as_json import as_json
 from floorclock.insight.trends import LEAST_CASES, held_trend, ranked_sessions, shrunk, station_trends, trends, weeks_of
 from floorclock.pace.flags import Flag
-from floorclock.store.class_rows import BITS
 from floorclock.store.questions import StationOf, class_rows
-from floorclock.store.rows import ClassRows, PaceRow
+from floorclock.store.rows import BITS, ClassRows, PaceRow
 from floorclock.store.store import Store
-from floorclock.store.tallies import (
-    COUNTED,
-    ClassTally,
-    StationTally,
-    Tally,
-    class_tallies,
-    people_there,
-    station_tallies,
-    total,
-)
+from floorclock.store.tallies import COUNTED, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies, total
 from tests.insight.conftest import PEOPLE, WEEKS
 from tests.store import conftest as store_fixtures
 from tests.store.sample_rows import EVENING, LATER, a_class, pace, station
@@ -131,9 +121,8 @@ def test_the_hardest_station_of_the_season_comes_first(shared: Shared) -> None:
 
 
 def a_tally(name: str, count: int, of: int) -> StationTally:
-    return StationTally(
-        session=name, part="", move="", classes=1, cases=of, held=of - count, fading=0, tight=count, not_finished=0
-    )
+    counts = {"cases": of, "held": of - count, "fading": 0, "tight": count, "not_finished": 0}
+    return StationTally(session=name, part="", move="", classes=1, **counts)
 
 
 def test_few_cases_do_not_lead() -> None:
@@ -150,18 +139,9 @@ def test_a_share_is_drawn_towards_all_as_by_a_beta_prior() -> None:
 
 
 def class_tally(days: float, held: int, of: int, session: str = "Three locks") -> ClassTally:
+    counts = {"cases": of, "held": held, "fading": 0, "tight": of - held, "not_finished": 0}
     started = EVENING + timedelta(days=days)
-    return ClassTally(
-        class_id=f"{days}",
-        started=started,
-        session=session,
-        athletes=of + 1,
-        cases=of,
-        held=held,
-        fading=0,
-        tight=of - held,
-        not_finished=0,
-    )
+    return ClassTally(class_id=f"{days}", started=started, session=session, athletes=of + 1, **counts)
 
 
 def test_weeks_go_on_where_nobody_came() -> None:

@@ -100,8 +100,8 @@ def test_a_class_with_a_wrong_header_costs_itself_and_is_named(home: Path, tmp_p
     assert (wrong.unread, good.unread) == ("line 1: the header cannot be read", "")
     assert Shelf(home).latest() == good.path
     assert set(known_names(home)["Ilka"]) == {good.id}
-    assert export(home, tmp_path / "out").classes == 2
-    assert back_up(home, tmp_path / "b.tar.gz").classes == 2
+    assert ": 2 classes, " in export(home, tmp_path / "out")
+    assert ": 2 classes, " in back_up(home, tmp_path / "b.tar.gz")
 
 
 def test_a_number_that_is_none_costs_the_line() -> None:

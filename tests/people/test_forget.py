@@ -17,7 +17,7 @@ from floorclock.journal.beat import Beat, beat_path, write_beat
 from floorclock.journal.lock import ClassInUse, ClassLock
 from floorclock.journal.reading import read_journal
 from floorclock.journal.whole import write_whole
-from floorclock.pace.prior import NO_PRIOR
+from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
 from floorclock.people.forget import finish_forgetting
 from floorclock.people.register import canonical_names, read_register
@@ -66,17 +66,16 @@ def test_what_is_kept_says_what_would_go_and_changes_nothing(home: Path, three: 
     kept = what_is_kept(home, "Ilca")
     assert (kept.name, kept.spellings) == ("Ilka", ("Ilka", "Ilca"))
     assert kept.classes == tuple(path.stem for path in three[:3])
-    assert (kept.share.splits, kept.share.results, kept.share.efforts, kept.decisions) == (2, 0, 1, 1)
-    assert kept.words == "Ilka is in 3 classes: 2 splits, 0 results, 1 effort rating.\n2 spellings: Ilka, Ilca."
+    assert kept.would_go == "Ilka is in 3 classes: 2 splits, 0 results, 1 effort rating.\n2 spellings: Ilka, Ilca."
     assert every_byte(home) == before
 
 
 def test_rehearsals_are_counted_by_themselves_as_an_athlete_s_page_has_none(home: Path, three: tuple[Path, ...]) -> None:
     record(home, 5, ("Ilka",), rehearsal=True)
-    assert what_is_kept(home, "Ilka").words.startswith("Ilka is in 3 classes and 1 rehearsal: ")
-    assert forget(home, "Ilka").words.startswith("Ilka was taken out of 3 classes and 1 rehearsal: ")
+    assert what_is_kept(home, "Ilka").would_go.startswith("Ilka is in 3 classes and 1 rehearsal: ")
+    assert forget(home, "Ilka").went.startswith("Ilka was taken out of 3 classes and 1 rehearsal: ")
     record(home, 6, ("Odd",), rehearsal=True)
-    assert what_is_kept(home, "Odd").words.startswith("Odd is in 1 rehearsal: ")
+    assert what_is_kept(home, "Odd").would_go.startswith("Odd is in 1 rehearsal: ")
 
 
 def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tuple[Path, ...]) -> None:
@@ -86,11 +85,11 @@ def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tup
     assert b"Ilka" not in left
     assert b"Ilca" not in left
     assert three[3].read_bytes() == untouched
-    assert done.words.splitlines()[:2] == [
+    assert done.went.splitlines()[:2] == [
         "Ilka was taken out of 3 classes: 2 splits, 0 results, 1 effort rating, 4 lines in all.",
         "2 spellings: Ilka, Ilca.",
     ]
-    assert "backups, exports and pages that were made before" in done.words
+    assert "backups, exports and pages that were made before" in done.went
     assert read_register(home).forgotten == ("2026-11-25T18:31:04.120+01:00",)
     assert all(path.stat().st_mode & 0o777 == 0o600 for path in home.rglob("*.jsonl"))
     assert sorted(path.name for path in home.rglob("*") if path.is_file()) == sorted(
@@ -100,20 +99,18 @@ def test_nothing_is_left_and_the_statement_says_what_went(home: Path, three: tup
         forget(home, "Ilka")
 
 
+def prior(home: Path, *names: str) -> Prior:
+    return ask_history(home, lambda store: prior_of(store, names), NO_PRIOR)
+
+
 def test_everybody_elses_history_is_as_it_was(home: Path, three: tuple[Path, ...]) -> None:
     day = WALL.date()
-    before = (
-        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), NO_PRIOR),
-        loads_before(home, ["Bram", "Noor"], day),
-    )
+    before = prior(home, "Bram", "Noor"), loads_before(home, ["Bram", "Noor"], day)
     assert before[0]
-    assert ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)
+    assert prior(home, "Ilka")
     forget(home, "Ilka")
-    assert (
-        ask_history(home, lambda store: prior_of(store, ["Bram", "Noor"]), NO_PRIOR),
-        loads_before(home, ["Bram", "Noor"], day),
-    ) == before
-    assert not ask_history(home, lambda store: prior_of(store, ["Ilka"]), NO_PRIOR)
+    assert (prior(home, "Bram", "Noor"), loads_before(home, ["Bram", "Noor"], day)) == before
+    assert not prior(home, "Ilka")
     assert set(known_names(home)) == {"Bram", "Noor"}
     assert all(read_journal(path).damage == () for path in three)
 
@@ -125,7 +122,7 @@ def test_an_interrupted_class_is_refused_before_anything_is_changed(home: Path, 
         WrongUsage, match=rf"has not ended: end it first \(floorclock resume {path.stem}, then F10\); nothing was changed"
     ):
         forget(home, "Ilka")
-    assert f"Not ended yet: {path.stem}." in what_is_kept(home, "Ilka").words
+    assert f"Not ended yet: {path.stem}." in what_is_kept(home, "Ilka").would_go
     assert every_byte(home) == before
     # Of other people, it is no matter.
     assert forget(home, "Noor").classes == tuple(path.stem for path in three[1:])
@@ -149,14 +146,14 @@ def test_torn_ends_half_made_files_and_heartbeats_go_too(home: Path, three: tupl
     done = forget(home, "Ilka")
     assert done.files == 4
     assert not [path.name for path in home.rglob("*") if path.suffix in (".torn", ".new", ".beat")]
-    assert "damaged or torn pieces of journals" in done.words
+    assert "damaged or torn pieces of journals" in done.went
 
 
 def test_a_plan_with_the_name_in_it_is_reported_and_left(home: Path) -> None:
     path = record(home, 1, ("Ilka", "Bram"), session=SESSION.replace("The quay", "Ilka's quay"))
     done = forget(home, "Ilka")
     assert done.in_plans == (path.stem,)
-    assert f"in the text of the plan of {path.stem}: that is the coach's own text" in done.words
+    assert f"in the text of the plan of {path.stem}: that is the coach's own text" in done.went
     assert b"Ilka's quay" in path.read_bytes()
 
 
@@ -198,7 +195,7 @@ def test_the_index_is_told_after_the_journals_and_before_the_spellings(home: Pat
 def test_what_is_not_finished_says_what_is_left_and_a_second_try_knows_the_name(home: Path, three: tuple[Path, ...]) -> None:
     with pytest.raises(ResourceError, match="the index may hold the name still, the spellings do: the store is locked"):
         forget(home, "Bram", index=Broken())
-    assert "begun before and not finished" in what_is_kept(home, "Bram").words
+    assert "begun before and not finished" in what_is_kept(home, "Bram").would_go
     assert what_is_kept(home, "Bram").classes == ()
     (told,) = finish_forgetting(home, lambda: nullcontext(Broken()))
     assert told.startswith("taking Bram out of the records is not finished: ")
@@ -216,8 +213,8 @@ def test_what_is_not_finished_says_what_is_left_and_a_second_try_knows_the_name(
 def test_a_journal_that_cannot_be_read_costs_itself_and_is_named(home: Path, three: tuple[Path, ...]) -> None:
     three[3].unlink()
     three[3].mkdir()
-    assert f"the journal of class {three[3].stem} cannot be read: that is a folder" in what_is_kept(home, "Ilka").words
-    assert "Not looked into, so they may hold the name still" in forget(home, "Ilka").words
+    assert f"the journal of class {three[3].stem} cannot be read: that is a folder" in what_is_kept(home, "Ilka").would_go
+    assert "Not looked into, so they may hold the name still" in forget(home, "Ilka").went
 
 
 def test_whenever_the_disk_dies_each_journal_is_whole_and_the_same_command_finishes(

@@ -17,7 +17,7 @@ from floorclock.journal.replay import replay
 from floorclock.journal.shelf import Shelf
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
-from floorclock.store.class_rows import class_rows
+from floorclock.store.rows import class_rows
 from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of, plan_of
 
 

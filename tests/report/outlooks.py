@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
-from floorclock.digest.build import Label, digest_from
+from floorclock.clock.splits import Result, Split
+from floorclock.digest.build import Label, Work, digest_from
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, MarginGoes
 from floorclock.pace.advice import Advice, Way
 from floorclock.pace.load import SessionLoad
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Rotation, Session
+from floorclock.plan.session import AnyPart, Rotation, Session
 from floorclock.plan.work import Station, Target, Unit
 from tests.pace.sample_class import summary
 from tests.pace.taps import forecast, slot, split
@@ -93,10 +94,21 @@ def class_of(names: Sequence[str], moves: Sequence[str], rounds: int) -> ClassDi
                 sign = dice.choices(choices, weights=[96, 3, 1])[0]
                 one = split(sign, round_number=number, station=station, stations=len(moves), part=0, move=move, athlete=name)
                 taken.append(one)
-    work = tuple(Station(move) for move in moves)
-    session = Session(
-        title="Nine <i>quays</i>", parts=(Rotation(title="The rotation", every_ms=60_000, rounds=rounds, work=work),)
-    )
-    people = tuple(Athlete(name=name) for name in names)
+    part = Rotation(title="The rotation", every_ms=60_000, rounds=rounds, work=tuple(Station(move) for move in moves))
+    return digested(part, taken=taken, people=names)
+
+
+def digested(
+    *parts: AnyPart,
+    taken: Sequence[Split] = (),
+    reached: Sequence[Result] = (),
+    people: Iterable[str] = (),
+    ranked: bool = False,
+    whole: Work | None = None,
+    coming: Work | None = None,
+) -> ClassDigest:
+    """A class of these parts, of what was taken and reached in them, with a margin of 15 s."""
+    session = Session(title="Nine <i>quays</i>", parts=parts, ranked=ranked)
+    athletes = tuple(Athlete(name=name) for name in people)
     label = Label(class_id="x", started="2026-11-24T19:00:05.120+01:00")
-    return digest_from(session, people, taken, (), label=label, rest_margin_s=15.0)
+    return digest_from(session, athletes, taken, reached, label=label, rest_margin_s=15.0, whole=whole, coming=coming)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import math
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -10,7 +9,6 @@ from fractions import Fraction
 
 import pytest
 from rich.cells import cell_len
-from rich.console import Console
 
 from floorclock.digest.words import result_words
 from floorclock.insight.athlete import AthletePage, page_of, part_result
@@ -19,10 +17,9 @@ from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Unit
 from floorclock.report.athlete_text import print_athlete
-from floorclock.store.class_rows import BITS
 from floorclock.store.questions import AthleteLine, InClass
-from floorclock.store.rows import AttendanceRow
-from tests.report.printing import printed
+from floorclock.store.rows import BITS, AttendanceRow
+from tests.report.printing import as_printed, lines_of, printed
 from tests.store.sample_rows import lift, pace, result
 
 FIRST = datetime(2026, 3, 2, 18, 30, tzinfo=UTC)
@@ -65,40 +62,19 @@ def a_page(name: str = "Ilka", *, effort: float | None = 6.0, moves: tuple[str, 
     return page_of(whose, date(2026, 1, 1), days[-1].date(), history, own)
 
 
+def text_of(page: AthletePage, width: int = 80, *, encoding: str = "utf-8") -> str:
+    return printed(lambda console: print_athlete(page, console), width, encoding=encoding)
+
+
 def test_what_a_coach_looks_for_is_there() -> None:
-    text = printed(lambda console: print_athlete(a_page(), console), 80)
-    assert "Ilka   also written ilka b." in text
-    assert "40 classes since 2024-04-01, last seen 2026-05-18; here 12 since 2026-01-01" in text
-    assert "held margin and pace in 11 of 12 timed classes; ! tight in 1" in text
-    swing = next(line for line in text.splitlines() if line.startswith("swing"))
-    assert swing.split() == [
-        "swing",
-        "1.77",
-        "24.7",
-        "for",
-        "14",
-        "▁▁▂▃▃▄▅▆▆▇██",
-        "19.7",
-        "%",
-        "faster",
-        "↑",
-        "16",
-        "each",
-        "side",
-    ]
-    assert "→ lighter" in text
-    assert "swing: a reason." in text
-    squat = next(line for line in text.splitlines() if line.startswith("squat"))
-    assert squat == "squat  20 reps, 1,260 kg  ▄▄▄▄▄▄▅▅▅▅▅▅  60 to 63 kg in 11 weeks"
-    assert "classes 111111111111" in text
-    assert "2026-W20: 1 class, 6 days of rest, load 300, monotony 0.38, strain 113" in text
-    assert "volume load 1,260 kg" in " ".join(text.split())
-    assert "2026-W21: 1 class, 0 days of rest, load 300, the week goes on" in text
-    assert "Results, the newest; 9 more in --json" in text
+    """Spellings, classes, how often they held and which flags; each move with a picture that rises as they get faster, and
+    next time's target with its reason; what they lifted; two weeks in words; the newest results.
+    """
+    assert lines_of(text_of(a_page())) == as_printed("athlete")
 
 
 def test_it_reads_at_80_columns_and_nearly_fits_24_lines() -> None:
-    lines = printed(lambda console: print_athlete(a_page(), console), 80).splitlines()
+    lines = text_of(a_page()).splitlines()
     assert max(map(cell_len, lines)) <= 80
     # What scrolls off the top of 24 lines is the head; the rest is on one screen.
     assert len(lines) <= 38
@@ -107,31 +83,26 @@ def test_it_reads_at_80_columns_and_nearly_fits_24_lines() -> None:
 @pytest.mark.parametrize("width", [40, 60, 120])
 def test_nothing_is_cut_off_at_any_width(width: int) -> None:
     page = a_page(moves=("one-hand kettlebell swing to the eyes", "row"))
-    text = printed(lambda console: print_athlete(page, console), width)
+    text = text_of(page, width)
     assert max(map(cell_len, text.splitlines())) <= width
     assert "…" not in text
 
 
 def test_no_effort_no_load_and_no_caution_about_it() -> None:
-    text = printed(lambda console: print_athlete(a_page(effort=None), console), 80)
+    text = text_of(a_page(effort=None))
     assert "2026-W20: 1 class, 6 days of rest, 1 not rated" in text
     assert "load 300" not in text
 
 
 def test_a_name_is_data_and_a_plain_terminal_gets_plain_signs() -> None:
-    page = a_page("[red]Ilka[/red]")
-    out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
-    print_athlete(page, Console(file=out, width=80, highlight=False, legacy_windows=False))
-    out.flush()
-    out.seek(0)
-    text = out.read()
+    text = text_of(a_page("[red]Ilka[/red]"), encoding="ascii")
     assert "[red]Ilka[/red]" in text
     assert "112334566788" in text
 
 
 def test_who_was_not_there_has_a_short_page() -> None:
     page = replace(a_page(), classes=(), moves=(), weeks=(), results=())
-    assert "No class of theirs in these days." in printed(lambda console: print_athlete(page, console), 80)
+    assert "No class of theirs in these days." in text_of(page)
 
 
 def test_what_was_reached_is_said_as_after_the_class() -> None:

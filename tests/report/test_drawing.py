@@ -1,4 +1,4 @@
-"""Shapes and words as SVG and as PNG."""
+"""Shapes and words as SVG and as PNG, in fonts that have their letters."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ import logging
 from xml.etree import ElementTree
 
 import pytest
+from matplotlib.font_manager import fontManager, get_font
 from PIL import Image
 
-from floorclock.report.colours import DARK, LIGHT, Ink
-from floorclock.report.drawing import Drawing
-from tests.report.drawn import shapes, texts
+from floorclock.report.colours import LIGHT, Ink
+from floorclock.report.drawing import FIRST, Drawing, families_for, printable
 from tests.report.outlooks import HOSTILE
+from tests.report.printing import shapes, texts
 
 
 def drawing() -> Drawing:
@@ -69,21 +70,18 @@ def test_a_drawing_placed_in_another_keeps_its_shapes_and_words() -> None:
     assert (root[3].attrib["x"], root[3].attrib["y"]) == ("120", "120")
 
 
-@pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
-def test_the_png_has_the_wanted_width_and_the_colours_of_the_scheme(scheme: object) -> None:
-    assert scheme in (LIGHT, DARK)
-    chosen = LIGHT if scheme is LIGHT else DARK
-    picture = pixels(drawing().png(chosen, 800))
-    assert picture.size == (800, 400)
-    found = [f"#{red:02X}{green:02X}{blue:02X}" for red, green, blue in (picture.getpixel((4, 4)), picture.getpixel((140, 120)))]  # type: ignore[misc]
-    assert found == [chosen.ground, chosen.inks[Ink.HELD]]
+def test_the_png_is_1600_wide_and_in_our_colours() -> None:
+    picture = pixels(drawing().png())
+    assert picture.size == (1600, 800)
+    found = [f"#{red:02X}{green:02X}{blue:02X}" for red, green, blue in (picture.getpixel((8, 8)), picture.getpixel((280, 240)))]  # type: ignore[misc]
+    assert found == [LIGHT.ground, LIGHT.inks[Ink.HELD]]
 
 
 def test_a_hatched_box_is_neither_empty_nor_full() -> None:
-    made = Drawing(60, 60)
+    made = Drawing(160, 60)
     made.hatched(Ink.TIGHT, 10, 10, 40, 40)
-    inside = pixels(made.png(LIGHT, 240)).crop((48, 48, 192, 192))
-    dark = sum(inside.convert("L").histogram()[:200]) / (144 * 144)
+    inside = pixels(made.png()).crop((120, 120, 480, 480))
+    dark = sum(inside.convert("L").histogram()[:200]) / (360 * 360)
     assert 0.2 < dark < 0.8
 
 
@@ -92,7 +90,7 @@ def test_any_name_is_drawn_without_a_warning_and_leaves_ink(name: str, caplog: p
     made = Drawing(300, 40)
     made.text((10, 25), name, bold=True)
     with caplog.at_level(logging.WARNING):
-        picture = pixels(made.png(LIGHT, 600)).convert("L")
+        picture = pixels(made.png()).convert("L")
     assert sum(picture.histogram()[:100]) > 20
     assert caplog.records == []
 
@@ -101,7 +99,39 @@ def test_a_dollar_is_a_dollar() -> None:
     formula, plain = Drawing(200, 40), Drawing(200, 40)
     formula.text((10, 25), "$x$")
     plain.text((10, 25), "x")
-    widths = [pixels(made.png(LIGHT, 400)).convert("L").point(lambda ink: 255 - ink).getbbox() for made in (formula, plain)]
+    widths = [pixels(made.png()).convert("L").point(lambda ink: 255 - ink).getbbox() for made in (formula, plain)]
     assert widths[0] is not None
     assert widths[1] is not None
     assert widths[0][2] - widths[0][0] > 2 * (widths[1][2] - widths[1][0])
+
+
+def some_font_has(letter: str) -> bool:
+    """As our own search does not look: every file, by its own table of letters."""
+    plain = [
+        entry
+        for entry in fontManager.ttflist
+        if not any(word in entry.name.lower() for word in ("last resort", "emoji", "symbol"))
+    ]
+    return any(ord(letter) in get_font(entry.fname).get_charmap() for entry in plain)
+
+
+def test_latin_greek_and_cyrillic_need_no_other_font() -> None:
+    assert families_for("Åse Ωmega Нура, 12 %") == [FIRST]
+
+
+@pytest.mark.parametrize("letter", ["紗", "한", "ع", "ש", "न", "ไ"])
+def test_a_letter_that_some_font_has_is_shown_and_another_is_a_question_mark(letter: str) -> None:
+    shown = printable(f"A{letter}b", families_for(f"A{letter}b"))
+    assert shown == (f"A{letter}b" if some_font_has(letter) else "A?b")
+
+
+def test_no_letter_is_taken_for_known_without_its_font() -> None:
+    assert printable("A\U0001f3cbb", [FIRST]) == "A?b"
+
+
+def test_marks_go_with_the_letter_that_is_not_there() -> None:
+    assert printable("\U0001f3cb\u0301a\u0301", [FIRST]) == "?a\u0301"
+
+
+def test_spaces_and_joiners_are_left_as_they_are() -> None:
+    assert printable("a \u200db", [FIRST]) == "a \u200db"

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from pathlib import Path
 
 from PIL import Image
 
 from floorclock.clock.splits import Result
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
-from floorclock.report.pictures import called_in_picture, picture, write_picture
+from floorclock.report.pictures import called_in_picture, picture
 from tests.pace.sample_class import summary
-from tests.report.drawn import texts
 from tests.report.outlooks import HOSTILE, class_of, with_outlook
+from tests.report.printing import texts
 
 
-def test_it_is_a_png_1600_pixels_wide(tmp_path: Path) -> None:
-    write_picture(summary(), tmp_path / "out.png")
-    data = (tmp_path / "out.png").read_bytes()
+def test_it_is_a_png_1600_pixels_wide() -> None:
+    data = picture(summary()).png()
     assert data.startswith(b"\x89PNG\r\n\x1a\n")
     with Image.open(io.BytesIO(data)) as opened:
         assert opened.size[0] == 1600
@@ -76,11 +74,9 @@ def test_of_a_name_with_a_letter_that_no_font_has_the_others_are_drawn() -> None
     assert called_in_picture("\U0010fffe\U0010ffff") == "an athlete"
 
 
-def test_names_of_any_kind_can_be_drawn(tmp_path: Path) -> None:
-    write_picture(class_of(HOSTILE, ["$row$"], 6), tmp_path / "out.png")
-    assert (tmp_path / "out.png").stat().st_size > 10_000
+def test_names_of_any_kind_can_be_drawn() -> None:
+    assert len(picture(class_of(HOSTILE, ["$row$"], 6)).png()) > 10_000
 
 
-def test_a_class_without_anything_recorded_has_a_picture(tmp_path: Path) -> None:
-    write_picture(replace(summary(), parts=(), calls=(), athletes=()), tmp_path / "out.png")
-    assert (tmp_path / "out.png").stat().st_size > 1_000
+def test_a_class_without_anything_recorded_has_a_picture() -> None:
+    assert len(picture(replace(summary(), parts=(), calls=(), athletes=())).png()) > 1_000

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from floorclock.digest.class_digest import Call
+from floorclock.digest.class_digest import Call, ClassDigest
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
-from floorclock.report.page import write_page
+from floorclock.report.page import page_html
 from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
 
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -26,6 +26,12 @@ def browse(tmp_path: Path, address: str, *options: str) -> subprocess.CompletedP
     return subprocess.run(logged, capture_output=True, text=True, timeout=90, check=False)
 
 
+def page_at(tmp_path: Path, made: ClassDigest) -> str:
+    """The address of a page that was written."""
+    (tmp_path / "out.html").write_text(page_html(made), encoding="utf-8")
+    return (tmp_path / "out.html").as_uri()
+
+
 def pages_printed(tmp_path: Path, address: str) -> int:
     paper = tmp_path / "out.pdf"
     browse(tmp_path, address, f"--print-to-pdf={paper}", "--no-pdf-header-footer")
@@ -33,8 +39,7 @@ def pages_printed(tmp_path: Path, address: str) -> int:
 
 
 def test_the_browser_finds_nothing_against_the_policy_and_styles_are_taken(tmp_path: Path) -> None:
-    write_page(class_of(HOSTILE, ["<b>row</b>"], 3), tmp_path / "out.html")
-    shown = browse(tmp_path, (tmp_path / "out.html").as_uri(), "--dump-dom")
+    shown = browse(tmp_path, page_at(tmp_path, class_of(HOSTILE, ["<b>row</b>"], 3)), "--dump-dom")
     assert "Nine &lt;i&gt;quays&lt;/i&gt;" in shown.stdout
     assert "CONSOLE" not in shown.stderr
     foreign = (tmp_path / "out.html").read_text(encoding="utf-8").replace("</body>", "<style>p{color:red}</style></body>")
@@ -43,8 +48,7 @@ def test_the_browser_finds_nothing_against_the_policy_and_styles_are_taken(tmp_p
 
 
 def test_one_card_is_printed_alone_and_all_of_them_each_on_its_own_page(tmp_path: Path) -> None:
-    write_page(with_outlook(), tmp_path / "out.html")
-    address = (tmp_path / "out.html").as_uri()
+    address = page_at(tmp_path, with_outlook())
     assert pages_printed(tmp_path, f"{address}#card-2") == 1
     assert pages_printed(tmp_path, address) >= 5 + 1
 
@@ -57,13 +61,11 @@ def test_a_card_of_five_stations_is_one_sheet_of_paper_however_badly_it_went(tmp
     why = ", ".join(f"round {number} at a long name of a move 4" for number in range(1, 7))
     calls = tuple(Call(one.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for one in part.athletes)
     athletes = tuple(replace(one, flags=tuple(Flag), advice=told) for one in part.athletes)
-    write_page(replace(made, parts=(replace(part, athletes=athletes),), calls=calls), tmp_path / "out.html")
-    assert pages_printed(tmp_path, f"{(tmp_path / 'out.html').as_uri()}#card-1") == 1
+    address = page_at(tmp_path, replace(made, parts=(replace(part, athletes=athletes),), calls=calls))
+    assert pages_printed(tmp_path, f"{address}#card-1") == 1
 
 
 def test_the_heading_of_the_rests_stands_on_the_sheet_of_its_picture(tmp_path: Path) -> None:
     """Forty rows fill a sheet: the heading must not stay behind alone, and the class takes few sheets before the cards."""
-    write_page(
-        class_of([f"Athlete {number}" for number in range(40)], [f"move {at}" for at in range(5)], 6), tmp_path / "out.html"
-    )
-    assert pages_printed(tmp_path, (tmp_path / "out.html").as_uri()) <= 40 + 6
+    made = class_of([f"Athlete {number}" for number in range(40)], [f"move {at}" for at in range(5)], 6)
+    assert pages_printed(tmp_path, page_at(tmp_path, made)) <= 40 + 6

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from floorclock.store.schema import attendance, classes, moves, paces, persons, results, splits, stations
+from floorclock.store.schema import OF_A_CLASS, classes, moves, persons
 from floorclock.store.store import Store
 
 NUMBERED = {"person_no": persons, "move_no": moves, "class_no": classes}
@@ -25,7 +25,7 @@ def content(store: Store) -> dict[str, list[tuple[Any, ...]]]:
             names[column] = {number: name for number, name in connection.execute(query)}  # noqa: C416 -- typed rows
         names["same_as"] = names["person_no"]
         found: dict[str, list[tuple[Any, ...]]] = {}
-        for table in (classes, persons, attendance, splits, paces, stations, results):
+        for table in (classes, persons, *OF_A_CLASS):
             columns = [column for column in table.columns if column.name != "site"]
             rows = connection.execute(select(*columns).where(table.c.site == store.number)).mappings()
             told = [tuple(names[key].get(value, value) if key in names else value for key, value in row.items()) for row in rows]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from fractions import Fraction
-from typing import get_args
+from typing import Any, get_args, get_type_hints
 
 from hypothesis import strategies as st
 
@@ -133,82 +134,31 @@ def in_key_order(rows: ClassRows) -> ClassRows:
 _HARD = ("Ilka", "ilka", "Ilka\x00", "\ud800", "\x100000", "'; DROP TABLE split; --", "%s")
 names = st.text(max_size=20) | st.sampled_from(_HARD)
 _counts = st.integers(0, 2**31 - 1)
-_small = st.integers(0, 2**15 - 1)
-_real = st.floats(allow_nan=False, allow_infinity=False)
 _weights = st.fractions(min_value=0, max_value=10**6)
-_amounts = st.none() | _weights
-_units = st.none() | st.sampled_from(Unit)
-_kinds: st.SearchStrategy[PartKind] = st.sampled_from(get_args(PartKind))
-_splits = st.builds(
-    Split,
-    athlete=names,
-    part=_small,
-    interval=_counts,
-    round=_counts,
-    station=_small,
-    move=names,
-    amount=_amounts,
-    unit=_units,
-    window_ms=_counts,
-    margin_ms=_counts,
-    split_ms=st.none() | _counts,
-    status=st.sampled_from(Status),
-    credited=st.booleans(),
-    corrected=st.booleans(),
-)
-_paces = st.builds(
-    PaceRow,
-    name=names,
-    part=_small,
-    station=_small,
-    move=names,
-    unit=_units,
-    amount=_amounts,
-    target=_amounts,
-    rounds=_counts,
-    tapped=_counts,
-    not_finished=_counts,
-    flags=_small,
-    median_split_ms=st.none() | _real,
-    least_rest_ms=st.none() | _counts,
-    level=st.none() | _real,
-    drift=st.none() | _real,
-)
-_stations = st.builds(
-    StationRow,
-    part=_small,
-    station=_small,
-    part_title=names,
-    move=names,
-    tapped=_counts,
-    not_finished=_counts,
-    median_rest_ms=st.none() | _real,
-    mean_drift=st.none() | _real,
-)
-_results = st.builds(
-    ResultRow,
-    name=names,
-    part=_small,
-    title=names,
-    kind=_kinds,
-    choice=names,
-    time_ms=st.none() | _counts,
-    rounds=st.none() | _counts,
-    reps=st.none() | _counts,
-    not_finished=st.booleans(),
-    score_unit=st.none() | st.sampled_from(get_args(ScoreUnit)),
-    scores=st.lists(st.tuples(st.integers(-1, 2**31 - 1), _weights), max_size=3).map(tuple),
-)
-_lifts = st.builds(
-    LiftRow,
-    name=names,
-    move=names,
-    reps=_weights,
-    amount=_weights,
-    heaviest=_weights,
-    unit=st.sampled_from((LoadUnit.KG, LoadUnit.LB)),
-    shared_by=_counts,
-)
+_of_type: dict[Any, st.SearchStrategy[Any]] = {
+    str: names,
+    int: _counts,
+    float: st.floats(allow_nan=False, allow_infinity=False),
+    bool: st.booleans(),
+    Fraction: _weights,
+    Unit: st.sampled_from(Unit),
+    LoadUnit: st.sampled_from((LoadUnit.KG, LoadUnit.LB)),
+    Status: st.sampled_from(Status),
+    PartKind: st.sampled_from(get_args(PartKind)),
+    ScoreUnit: st.sampled_from(get_args(ScoreUnit)),
+    tuple[tuple[int, Fraction], ...]: st.lists(st.tuples(st.integers(-1, 2**31 - 1), _weights), max_size=3).map(tuple),
+}
+_of_type |= {kind | None: st.none() | found for kind, found in _of_type.items()}
+_of_name = dict.fromkeys(("part", "station", "flags"), st.integers(0, 2**15 - 1))
+"""Their columns are narrow."""
+
+
+def some(row: type, most: int, key: Callable[[Any], object]) -> st.SearchStrategy[Any]:
+    """At most so many rows with different keys, whatever their fields can hold; a field of no such type has no column."""
+    fields = {name: _of_name.get(name, _of_type[kind]) for name, kind in get_type_hints(row).items() if kind in _of_type}
+    return st.lists(st.builds(row, **fields), max_size=most, unique_by=key).map(tuple)
+
+
 _offsets = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 any_class = st.builds(
     ClassRows,
@@ -218,12 +168,10 @@ any_class = st.builds(
     rehearsal=st.booleans(),
     mark=st.builds(JournalMark, size=st.integers(0, 2**63 - 1), mtime_ns=st.integers(0, 2**63 - 1)),
     home=names,
-    attendance=st.lists(
-        st.builds(AttendanceRow, name=names, minutes=_real, effort=st.none() | _real), max_size=3, unique_by=lambda row: row.name
-    ).map(tuple),
-    splits=st.lists(_splits, max_size=4, unique_by=lambda row: (row.athlete, row.part, row.interval)).map(tuple),
-    paces=st.lists(_paces, max_size=3, unique_by=lambda row: (row.name, row.move, row.unit, row.part, row.station)).map(tuple),
-    stations=st.lists(_stations, max_size=2, unique_by=lambda row: (row.part, row.station)).map(tuple),
-    results=st.lists(_results, max_size=2, unique_by=lambda row: (row.name, row.part)).map(tuple),
-    lifts=st.lists(_lifts, max_size=2, unique_by=lambda row: (row.name, row.move)).map(tuple),
+    attendance=some(AttendanceRow, 3, lambda row: row.name),
+    splits=some(Split, 4, lambda row: (row.athlete, row.part, row.interval)),
+    paces=some(PaceRow, 3, lambda row: (row.name, row.move, row.unit, row.part, row.station)),
+    stations=some(StationRow, 2, lambda row: (row.part, row.station)),
+    results=some(ResultRow, 2, lambda row: (row.name, row.part)),
+    lifts=some(LiftRow, 2, lambda row: (row.name, row.move)),
 )

@@ -11,7 +11,9 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -20,9 +22,10 @@ from floorclock.journal.lock import ClassLock
 from floorclock.people import merge, undo
 from floorclock.store import indexing
 from floorclock.store.indexing import Indexed, bring_up_to_date, home_mark, rebuild
+from floorclock.store.rows import ClassRows, JournalMark, class_rows
 from floorclock.store.store import Store, open_store
 from tests.store.content import content
-from tests.store.sample_journals import NO_PLAN, events, journal, put_journal
+from tests.store.sample_journals import NO_PLAN, put_journal
 
 
 @pytest.fixture
@@ -36,16 +39,20 @@ def ids(count: int) -> list[str]:
     return [f"202611{day:02d}-1831-{day:04x}" for day in range(1, count + 1)]
 
 
+def put(home: Path, count: int) -> list[Path]:
+    """So many journals, each of a class of its own."""
+    return [put_journal(home, one, seed) for seed, one in enumerate(ids(count), start=1)]
+
+
 def test_what_is_new_changed_and_gone_is_noticed_and_nothing_else_is_read(
     home: Path, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first, second, third = ids(3)
-    put_journal(home, first, 1)
-    put_journal(home, second, 2)
+    first, _ = put(home, 2)
     assert bring_up_to_date(home, store) == Indexed(added=2)
+    _, second, third = ids(3)
     put_journal(home, second, 4)
     put_journal(home, third, 3)
-    (home / "classes" / f"{first}.jsonl").unlink()
+    first.unlink()
     assert bring_up_to_date(home, store) == Indexed(added=1, changed=1, dropped=1)
     assert store.marks(home_mark(home)).keys() == {second, third}
 
@@ -53,7 +60,7 @@ def test_what_is_new_changed_and_gone_is_noticed_and_nothing_else_is_read(
         raise AssertionError(f"{path} was read")
 
     monkeypatch.setattr(indexing, "_steady", never)
-    assert bring_up_to_date(home, store).nothing_new
+    assert bring_up_to_date(home, store) == Indexed()
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -84,12 +91,11 @@ def test_whatever_came_in_whatever_order_a_store_made_anew_holds_the_same(
     assert content(store) == content(other)
     rebuild(home, store)
     assert content(store) == content(other)
-    assert bring_up_to_date(home, store).nothing_new
+    assert replace(bring_up_to_date(home, store), damaged=0) == Indexed()
 
 
 def test_several_processes_make_the_store_that_one_makes(home: Path, store: Store, other: Store) -> None:
-    for seed, one in enumerate(ids(12)):
-        put_journal(home, one, seed)
+    put(home, 12)
     told: list[tuple[int, int]] = []
     assert rebuild(home, store, progress=lambda *far: told.append(far), processes=2) == Indexed(added=12)
     assert rebuild(home, other, processes=0) == Indexed(added=12)
@@ -106,21 +112,20 @@ def test_rebuilding_touches_no_other_data_folder_and_takes_over_a_class_it_holds
     put_journal(home, one, 1)
     put_journal(elsewhere, two, 2)
     put_journal(elsewhere, three, 3)
-    bring_up_to_date(elsewhere, store, {})
-    bring_up_to_date(home, store, {})
+    bring_up_to_date(elsewhere, store)
+    bring_up_to_date(home, store)
     before = content(store)
-    rebuild(home, store, canonical={})
+    rebuild(home, store)
     assert content(store) == before
     put_journal(home, two, 5)
-    rebuild(home, store, canonical={})
+    rebuild(home, store)
     assert store.marks(home_mark(home)).keys() == {one, two}
     assert store.marks(home_mark(elsewhere)).keys() == {three}
 
 
 def test_a_copy_of_a_class_in_two_folders_is_not_taken_to_and_fro(home: Path, tmp_path: Path, store: Store) -> None:
-    (one,) = ids(1)
     copy = tmp_path / "copy"
-    path = put_journal(home, one, 1)
+    (path,) = put(home, 1)
     bring_up_to_date(home, store)
     shutil.copytree(path.parent, copy / "classes", copy_function=shutil.copy)
     assert bring_up_to_date(copy, store) == Indexed()
@@ -131,9 +136,7 @@ def test_a_copy_of_a_class_in_two_folders_is_not_taken_to_and_fro(home: Path, tm
 
 
 def test_a_class_that_runs_is_left_for_later(home: Path, store: Store) -> None:
-    one, two = ids(2)
-    path = put_journal(home, one, 1)
-    put_journal(home, two, 2)
+    path, _ = put(home, 2)
     lock = ClassLock.take(path)
     assert bring_up_to_date(home, store) == Indexed(added=1, running=1)
     assert rebuild(home, store) == Indexed(added=1, running=1)
@@ -144,8 +147,7 @@ def test_a_class_that_runs_is_left_for_later(home: Path, store: Store) -> None:
 def test_a_journal_that_changes_while_it_is_read_is_left_for_later(
     home: Path, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (one,) = ids(1)
-    path = put_journal(home, one, 1)
+    (path,) = put(home, 1)
     real = os.fstat
     grown = iter(range(100))
 
@@ -161,13 +163,11 @@ def test_a_journal_that_changes_while_it_is_read_is_left_for_later(
 
 
 def test_a_journal_the_disk_does_not_give_costs_no_other_one(home: Path, store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    one, two = ids(2)
-    for seed, name in enumerate((one, two)):
-        put_journal(home, name, seed)
+    first, _ = put(home, 2)
     real = indexing._steady
 
     def broken(path: str) -> object:
-        if one in path:
+        if path == str(first):
             raise OSError(5, "the disk does not work")
         return real(path)
 
@@ -176,31 +176,28 @@ def test_a_journal_the_disk_does_not_give_costs_no_other_one(home: Path, store: 
 
 
 def test_a_file_larger_than_any_class_is_not_read(home: Path, store: Store) -> None:
-    first, second = ids(2)
-    put_journal(home, first, 1)
-    with (home / "classes" / f"{second}.jsonl").open("wb") as huge:
+    _, second = put(home, 2)
+    with second.open("wb") as huge:
         # Two gigabytes of nothing, which take no room on the disk.
         huge.truncate(1 << 31)
     assert bring_up_to_date(home, store) == Indexed(added=1, damaged=1)
 
 
 def test_a_journal_that_tells_of_no_class_any_more_goes_out_of_the_store(home: Path, store: Store) -> None:
-    one, two = ids(2)
-    path = put_journal(home, one, 1)
-    put_journal(home, two, 2)
+    path, other = put(home, 2)
     bring_up_to_date(home, store)
     path.write_bytes(b"{}\n")
     assert bring_up_to_date(home, store) == Indexed(dropped=1, damaged=1)
     path.write_bytes(b'{"v":1')
     assert bring_up_to_date(home, store) == Indexed()
-    assert store.marks().keys() == {two}
+    assert store.marks().keys() == {other.stem}
 
 
 def test_a_folder_without_classes_gives_an_empty_store_and_one_that_cannot_be_read_empties_none(
     home: Path, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert bring_up_to_date(home, store) == rebuild(home, store) == Indexed()
-    put_journal(home, ids(1)[0], 1)
+    put(home, 1)
     bring_up_to_date(home, store)
 
     def refused(path: object) -> None:
@@ -216,7 +213,7 @@ def test_a_folder_without_classes_gives_an_empty_store_and_one_that_cannot_be_re
 def test_who_is_who_follows_the_register_and_is_written_only_where_it_changed(
     home: Path, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    put_journal(home, ids(1)[0], 1)
+    put(home, 1)
     merge(home, "Bråm", "Ilka")
     bring_up_to_date(home, store)
     assert ("Bråm", "Bråm", "Ilka") in content(store)["person"]
@@ -232,8 +229,7 @@ def test_who_is_who_follows_the_register_and_is_written_only_where_it_changed(
 def test_stopped_half_way_the_store_is_whole_and_can_be_completed(
     home: Path, store: Store, other: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for seed, one in enumerate(ids(12)):
-        put_journal(home, one, seed)
+    put(home, 12)
     monkeypatch.setattr(indexing, "AT_ONCE", 4)
 
     def stop(read: int, total: int) -> None:
@@ -252,7 +248,7 @@ def test_stopped_half_way_the_store_is_whole_and_can_be_completed(
 
 
 def test_a_locked_store_is_told_in_words(home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    put_journal(home, ids(1)[0], 1)
+    put(home, 1)
     path = tmp_path / "locked.sqlite3"
     monkeypatch.setattr("floorclock.store.connection.WAIT_MS", 100)
     with open_store(f"sqlite:///{path}", "home") as store, closing(sqlite3.connect(path, isolation_level=None)) as somebody:
@@ -270,35 +266,34 @@ def die(journal: indexing.Journal) -> indexing.Answer:
 
 
 def test_processes_that_die_cost_no_class(home: Path, store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    for seed, one in enumerate(ids(6)):
-        put_journal(home, one, seed)
+    put(home, 6)
     real = ProcessPoolExecutor.submit
     monkeypatch.setattr(ProcessPoolExecutor, "submit", lambda pool, _, journal: real(pool, die, journal))
     assert rebuild(home, store, processes=2) == Indexed(added=6)
     assert len(store.marks()) == 6
 
 
-def test_a_class_that_the_store_cannot_hold_costs_no_other_one(home: Path, store: Store) -> None:
-    one, two, three = ids(3)
-    put_journal(home, one, 1)
-    put_journal(home, three, 2)
-    huge = journal(two, events(3, calm=True), rest_margin_ms=2**70)
-    (home / "classes" / f"{two}.jsonl").write_bytes(huge)
+def test_a_class_that_the_store_cannot_hold_costs_no_other_one(home: Path, store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    one, two, three = put(home, 3)
+
+    def too_large(data: bytes, class_id: str, **known: Any) -> ClassRows | None:
+        rows = class_rows(data, class_id, **known)
+        return replace(rows, mark=JournalMark(size=2**70, mtime_ns=0)) if rows is not None and class_id == two.stem else rows
+
+    monkeypatch.setattr(indexing, "class_rows", too_large)
     assert bring_up_to_date(home, store) == Indexed(added=2, damaged=1)
-    assert store.marks().keys() == {one, three}
+    assert store.marks().keys() == {one.stem, three.stem}
 
 
 def test_only_the_newest_are_read_where_so_many_are_asked_for(home: Path, store: Store) -> None:
-    for seed, one in enumerate(ids(5)):
-        put_journal(home, one, seed)
+    put(home, 5)
     assert bring_up_to_date(home, store, most=2) == Indexed(added=2)
     assert store.marks().keys() == set(ids(5)[3:])
     assert bring_up_to_date(home, store) == Indexed(added=3)
 
 
 def test_a_rebuild_that_is_killed_leaves_no_process_behind_and_is_taken_up_again(home: Path, store: Store, url: str) -> None:
-    for seed, one in enumerate(ids(25)):
-        put_journal(home, one, seed)
+    put(home, 25)
     first = subprocess.Popen(
         [sys.executable, "-m", "tests.store.killed_rebuild", str(home), url],
         stdout=subprocess.PIPE,

@@ -96,7 +96,9 @@ def test_a_history_is_told_class_by_class_from_a_day_on(store: Store) -> None:
     assert history_of(store, "Nobody") == ()
 
 
-def test_the_past_is_of_the_last_classes_with_splits_under_the_name_that_was_asked(store: Store) -> None:
+def test_the_past_is_of_the_last_classes_with_splits_under_the_name_that_was_asked(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
     untimed = tuple(pace(name, tapped=0) for name in ("Ilka", "Bram"))
     store.put(
         [
@@ -109,7 +111,9 @@ def test_the_past_is_of_the_last_classes_with_splits_under_the_name_that_was_ask
     )
     store.same({"Ilca": "Ilka"})
     days = {number: (EVENING + number * LATER).date() for number in range(6)}
-    past = past_classes(store, ["Ilca", "Bram", "Nobody"], before=EVENING + 5 * LATER, most_classes=2)
+    with monkeypatch.context() as patched:
+        patched.setattr("floorclock.store.questions.MOST_PAST", 2)
+        past = past_classes(store, ["Ilca", "Bram", "Nobody"], before=EVENING + 5 * LATER)
     assert [one.day for one in past] == [days[3], days[2]]
     whole = past_classes(store, ["Ilca", "Bram"], before=EVENING + 5 * LATER)
     assert [(one.day, split.athlete, split.split_ms) for one in whole for split in one.splits] == [

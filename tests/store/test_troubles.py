@@ -6,13 +6,12 @@ import os
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, event, make_url, text
+from sqlalchemy import event, make_url, text
 
 from floorclock.errors import ResourceError, WrongUsage
 from floorclock.store import connection
@@ -189,28 +188,19 @@ def test_a_connection_that_the_server_ended_is_replaced_before_the_next_question
         assert len(class_ids(store)) == 1
 
 
-@contextmanager
-def lost_before_many_rows(server: Server) -> Iterator[None]:
-    """The server ends its connections just before several rows are written with one statement."""
-
-    def end(*statement: Any) -> None:
-        if statement[-1]:
-            server.end_connections()
-
-    event.listen(Engine, "before_cursor_execute", end)
-    try:
-        yield
-    finally:
-        event.remove(Engine, "before_cursor_execute", end)
-
-
 def test_a_server_that_ends_its_connections_while_classes_are_written_costs_these_alone(
     server: Server, caplog: pytest.LogCaptureFixture
 ) -> None:
+    def lost_before_many_rows(*statement: Any) -> None:
+        if statement[-1]:
+            server.end_connections()
+
     with open_store(server.new_database(), "home") as store:
         store.put([a_class(1, "Ilka")])
-        with lost_before_many_rows(server), pytest.raises(ResourceError, match="does not answer"):
+        event.listen(store._engine, "before_cursor_execute", lost_before_many_rows)
+        with pytest.raises(ResourceError, match="does not answer"):
             store.put([a_class(number, "Ilka") for number in range(2, 40)])
+        event.remove(store._engine, "before_cursor_execute", lost_before_many_rows)
         assert len(class_ids(store)) == 1
         store.put([a_class(2, "Ilka")])
         assert len(class_ids(store)) == 2

@@ -56,8 +56,8 @@ def test_a_journal_that_cannot_be_read_costs_itself_and_is_named(records: Path, 
     path.unlink()
     path.mkdir()
     done = export(records, tmp_path / "out")
-    assert done.classes == 5
-    assert f"1 class that cannot be read: class {PLAIN}: that is a folder" in done.words
+    assert ": 5 classes, " in done
+    assert f"1 class that cannot be read: class {PLAIN}: that is a folder" in done
     assert PLAIN not in {row["class"] for row in rows(tmp_path / "out", "classes")}
 
 
@@ -143,8 +143,7 @@ def test_a_class_that_runs_goes_out_up_to_its_last_whole_line(records: Path, tmp
     lock = ClassLock.take(path)
     done = export(records, tmp_path / "out")
     lock.release()
-    assert done.running == (TORN,)
-    assert f"Still running, so as far as it was: {TORN}." in done.words
+    assert f"Still running, so as far as it was: {TORN}." in done
     whole = path.read_bytes()
     expected = read_bytes(whole[: whole.rfind(b"\n") + 1]).seqs
     assert [int(row["number"]) for row in rows(tmp_path / "out", "events") if row["class"] == TORN] == list(expected)

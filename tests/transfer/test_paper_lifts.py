@@ -9,13 +9,10 @@ import pytest
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.volume import volume_loads
-from floorclock.errors import InputProblems
-from floorclock.journal.reading import read_journal
-from floorclock.journal.replay import replay
 from floorclock.live.plan_files import Plan
-from floorclock.transfer.paper import blank_sheet, read_intake, record_intake
+from floorclock.transfer.paper import blank_sheet
 from tests.opened_classes import plan_at
-from tests.transfer.test_paper import BEGAN
+from tests.transfer.test_paper import problems, recorded
 
 PEOPLE = "athletes: [Ilka, Bram, Odd, Runa, Sefa]\n"
 SESSION = """\
@@ -40,18 +37,9 @@ def plan(tmp_path: Path) -> Plan:
 
 
 def taken(text: str, plan: Plan, home: Path) -> tuple[ClassState, dict[tuple[str, str], tuple[float, float]]]:
-    kept = record_intake(read_intake("paper.csv", text, plan), plan, home, BEGAN)
-    reading = read_journal(next(home.rglob(f"{kept}*")))
-    assert reading.header is not None
-    state = replay(reading.header, reading.events)
+    state = recorded(text, plan, home)
     lifted = volume_loads(state, splits(state), results(state))
     return state, {(one.athlete, one.move): (float(one.reps), float(one.amount)) for one in lifted}
-
-
-def said(text: str, plan: Plan) -> list[str]:
-    with pytest.raises(InputProblems) as refused:
-        read_intake("paper.csv", text, plan)
-    return [str(problem) for problem in refused.value.problems]
 
 
 def test_a_load_is_that_of_its_row_and_the_planned_one_where_nothing_is_written(plan: Plan, tmp_path: Path) -> None:
@@ -73,7 +61,7 @@ def test_a_set_has_a_split_and_what_was_counted_in_it(plan: Plan, tmp_path: Path
     state, _ = taken(HEAD + rows, plan, tmp_path / "home")
     assert [split.split_ms for split in splits(state) if split.athlete == "Ilka" and split.part == 1] == [21_500, 22_500]
     assert dict(next(one.scores for one in results(state) if one.athlete == "Ilka")) == {1: 14, 2: 12}
-    twice = said(HEAD + rows + "2,,,Ilka,,,,13,,\n", plan)
+    twice = problems(HEAD + rows + "2,,,Ilka,,,,13,,\n", plan)
     assert "line 4 or line 5" in twice[0]
 
 
@@ -113,4 +101,4 @@ def test_who_is_missing_of_a_team_leaves_the_others_as_they_were(form: str, plan
     ],
 )
 def test_what_is_wrong_is_said_with_its_place(row: str, problem: str, plan: Plan) -> None:
-    assert any(problem in one for one in said(HEAD + row + "\n", plan))
+    assert any(problem in one for one in problems(HEAD + row + "\n", plan))

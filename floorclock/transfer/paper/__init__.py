@@ -3,12 +3,11 @@
 from floorclock.transfer.paper.grid import blank_sheet
 from floorclock.transfer.paper.reading import parse_minutes, read_intake
 from floorclock.transfer.paper.recording import reckoning, record_intake
-from floorclock.transfer.paper.sheet import IntakeSheet, PaperResult, PaperScore, PaperSplit
+from floorclock.transfer.paper.sheet import IntakeSheet, PaperResult, PaperSplit
 
 __all__ = [
     "IntakeSheet",
     "PaperResult",
-    "PaperScore",
     "PaperSplit",
     "blank_sheet",
     "parse_minutes",

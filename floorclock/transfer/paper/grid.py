@@ -16,11 +16,10 @@ the long form has it, and keeps the line and column where it stands.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass
 from itertools import groupby
 
 from floorclock.clock.run import PartRun
@@ -31,7 +30,7 @@ from floorclock.plan.session import Amrap, AnyPart, ForTime, Paced, Untapped, Wi
 from floorclock.plan.work import station_names
 from floorclock.transfer.cells import row, unguarded
 from floorclock.transfer.paper.places import Places, is_scored_once
-from floorclock.transfer.paper.table import LONGEST_FIELD, SheetRow, Table
+from floorclock.transfer.paper.table import LONGEST_FIELD, SheetReader, SheetRow, Table
 
 MOST_ACROSS = 10
 """Fields beside a name: with a spreadsheet's usual columns, so many fill an A4 page on its side; more go into a second grid."""
@@ -135,103 +134,85 @@ def read_grid(text: str, file: str, places: Places) -> tuple[Table, list[Problem
     return _GridReader(file, places, found[1] if found else ",").read(text)
 
 
-@dataclass
-class _GridReader:
-    file: str
-    places: Places
-    delimiter: str
-    problems: list[Problem] = field(default_factory=list)
-    rows: list[SheetRow] = field(default_factory=list)
-    people: list[SheetRow] = field(default_factory=list)
-    minutes: SheetRow | None = None
-    block: _Block | None = None
+class _GridReader(SheetReader):
+    def __init__(self, file: str, places: Places, delimiter: str) -> None:
+        super().__init__(file, delimiter)
+        self.places = places
+        self.rows: list[SheetRow] = []
+        self.people: list[SheetRow] = []
+        self.minutes: SheetRow | None = None
+        self.block: _Block | None = None
 
     def read(self, text: str) -> tuple[Table, list[Problem]]:
-        records = csv.reader(io.StringIO(text, newline=""), delimiter=self.delimiter, strict=True)
-        line = 1
-        try:
-            for record in records:
-                fields = [one.strip() for one in record]
-                if any(fields):
-                    self._line(line, fields)
-                line = records.line_num + 1
-        except csv.Error as error:
-            self._say(line, 1, f"this is not CSV: {error}", 'put a field with commas or quotes in "quotes"')
+        for line, record in self.records(text):
+            fields = [cell.strip() for cell in record]
+            if any(fields):
+                self._line(line, fields)
         if self.block is None and not self.problems:
-            self._say(1, 1, "no part stands in the sheet", "print a new one with --blank")
+            self.say(1, 1, "no part stands in the sheet", "print a new one with --blank")
         table = Table(
             self.file, self.delimiter, {}, tuple(self.rows), people=tuple(self.people), minutes=self.minutes, is_grid=True
         )
         return table, self.problems
 
-    def _say(self, line: int, column: int, message: str, hint: str = "") -> None:
-        self.problems.append(Problem(self.file, line, column, "", message, hint))
-
     def _line(self, line: int, fields: list[str]) -> None:
         for number, text in enumerate(fields, start=1):
             if len(text) > LONGEST_FIELD:
-                self._say(line, number, f"{len(text):,} characters are too many here", f"at most {LONGEST_FIELD}")
+                self.say(line, number, f"{len(text):,} characters are too many here", f"at most {LONGEST_FIELD}")
                 return
-        word = fields[0].casefold()
-        heads = self.block is None or self.block.columns is None
-        if not heads and self._who(fields[0]):
-            self._person(line, fields)
+        word, block = fields[0].casefold(), self.block
+        if block is not None and block.columns is not None and self._who(fields[0]):
+            self._person(block, line, fields)
         elif line == 1:
             self._session(line, fields)
         elif word == "minutes" and len(fields) > 1:
             self.minutes = SheetRow(line, {"minutes": fields[1]}, {"minutes": 2})
         elif found := _PART.fullmatch(fields[0]):
             self._begin(line, found[1])
-        elif self.block is None:
-            self._say(line, 1, f"{shown(fields[0])} stands before the first part", "begin a part with a line such as part 1")
-        elif heads:
-            self._head(line, word, fields)
+        elif block is None:
+            self.say(line, 1, f"{shown(fields[0])} stands before the first part", "begin a part with a line such as part 1")
+        elif block.columns is None:
+            self._head(block, line, word, fields)
         else:
-            self._person(line, fields)
+            self._person(block, line, fields)
 
     def _session(self, line: int, fields: list[str]) -> None:
         title = unguarded(fields[1]) if len(fields) > 1 else ""
         if title and title.casefold() != self.places.session.title.casefold():
-            self._say(line, 2, f"this sheet is of {shown(title)}", f"the plan is {shown(self.places.session.title)}")
+            self.say(line, 2, f"this sheet is of {shown(title)}", f"the plan is {shown(self.places.session.title)}")
 
     def _begin(self, line: int, number: str) -> None:
-        self.block = _Block(number)
+        block = self.block = _Block(number)
         try:
             part = self.places.session.parts[self.places.part(number)]
         except UnreadableError as error:
-            self._say(line, 1, error.message, error.hint)
+            self.say(line, 1, error.message, error.hint)
             return
-        self.block.one_field = _is_one_field(part)
-        self.block.is_for_teams = part.team_size > 1
-        self.block.value = "split" if part.score is None else "score"
+        block.one_field = _is_one_field(part)
+        block.is_for_teams = part.team_size > 1
+        block.value = "split" if part.score is None else "score"
 
-    def _head(self, line: int, word: str, fields: list[str]) -> None:
-        assert self.block is not None
-        wanted = "athlete" if self.block.one_field else "round" if self.block.round is None else "station"
+    def _head(self, block: _Block, line: int, word: str, fields: list[str]) -> None:
+        wanted = "athlete" if block.one_field else "round" if block.round is None else "station"
         if word != wanted:
-            self._say(line, 1, f"{shown(fields[0])} stands where the line `{wanted}` belongs", "print a new sheet with --blank")
+            self.say(line, 1, f"{shown(fields[0])} stands where the line `{wanted}` belongs", "print a new sheet with --blank")
         elif wanted == "athlete":
-            self.block.columns = [(name.casefold(), "") for name in fields[1:] if name.casefold() in ("result", "work")]
+            block.columns = [(name.casefold(), "") for name in fields[1:] if name.casefold() in ("result", "work")]
         elif wanted == "round":
-            self.block.round = fields[1:]
+            block.round = fields[1:]
         else:
-            columns = list(zip(self.block.round or [], fields[1:], strict=False))
-            self.block.columns = columns[: max((at for at, place in enumerate(columns, start=1) if any(place)), default=0)]
+            columns = list(zip(block.round or [], fields[1:], strict=False))
+            block.columns = columns[: max((at for at, place in enumerate(columns, start=1) if any(place)), default=0)]
 
     def _who(self, text: str) -> list[str]:
         """The athletes whose line it is, empty where nobody is called so."""
-        try:
-            return [self.places.athlete(text)]
-        except UnreadableError:
-            pass
-        try:
-            return [self.places.athlete(name.strip()) for name in text.split(AND)] if AND in text else []
-        except UnreadableError:
-            return []
+        for names in ([text], text.split(AND)):
+            with suppress(UnreadableError):
+                return [self.places.athlete(name.strip()) for name in names]
+        return []
 
-    def _person(self, line: int, fields: list[str]) -> None:
-        assert self.block is not None
-        columns = self.block.columns or []
+    def _person(self, block: _Block, line: int, fields: list[str]) -> None:
+        columns = block.columns or []
         if any(text.casefold() == ABSENT for text in fields[1:]):
             self._absent(line, fields)
             return
@@ -242,40 +223,35 @@ class _GridReader:
             if missing and missing[0] in who:
                 who, fields[number - 1] = [name for name in who if name not in missing], ""
         self.people += [SheetRow(line, {"athlete": name}, {"athlete": 1}) for name in who]
-        if self.block.one_field:
-            self._result(line, who, dict(zip((name for name, _ in columns), fields[1:], strict=False)))
+        if block.one_field:
+            written = dict(zip((name for name, _ in columns), fields[1:], strict=False))
+            result, work = written.get("result", ""), written.get("work", "")
+            if result or work:
+                self._take(block, line, 2, who, {"round": "", "station": work, block.value: result})
         else:
             for number, (text, (round_number, station)) in enumerate(zip(fields[1:], columns, strict=False), start=2):
-                if text and not (text.casefold() == NOWHERE and self._is_nowhere(who[0], round_number, station)):
-                    self._take(line, number, who, {"round": round_number, "station": station, self.block.value: text})
+                if text and not (text.casefold() == NOWHERE and self._is_nowhere(block, who[0], round_number, station)):
+                    self._take(block, line, number, who, {"round": round_number, "station": station, block.value: text})
         for number, text in enumerate(fields[1 + len(columns) :], start=2 + len(columns)):
             if text:
-                self._say(line, number, f"{shown(text)} stands under no round", "write it under the round it is of")
+                self.say(line, number, f"{shown(text)} stands under no round", "write it under the round it is of")
 
     def _absent(self, line: int, fields: list[str]) -> None:
         for number, text in enumerate(fields[1:], start=2):
             if text and text.casefold() not in (ABSENT, NOWHERE):
-                self._say(line, number, f"{fields[0]} is absent, and has {shown(text)}", "keep one of them")
+                self.say(line, number, f"{fields[0]} is absent, and has {shown(text)}", "keep one of them")
 
-    def _result(self, line: int, who: list[str], fields: dict[str, str]) -> None:
-        result, work = fields.get("result", ""), fields.get("work", "")
-        assert self.block is not None
-        if result or work:
-            self._take(line, 2, who, {"round": "", "station": work, self.block.value: result})
-
-    def _take(self, line: int, column: int, who: list[str], values: dict[str, str]) -> None:
-        assert self.block is not None
+    def _take(self, block: _Block, line: int, column: int, who: list[str], values: dict[str, str]) -> None:
         places = dict.fromkeys(("part", "round", "split", "score", "load", "station"), column) | {"athlete": 1, "team": 1}
-        if with_load := _WITH_LOAD.fullmatch(values[self.block.value]):
-            values |= {self.block.value: with_load["what"], "load": with_load["load"]}
-        team = AND.join(who) if self.block.is_for_teams else ""
-        self.rows.append(SheetRow(line, {"part": self.block.part, "athlete": who[0], "team": team, **values}, places))
+        if with_load := _WITH_LOAD.fullmatch(values[block.value]):
+            values |= {block.value: with_load["what"], "load": with_load["load"]}
+        team = AND.join(who) if block.is_for_teams else ""
+        self.rows.append(SheetRow(line, {"part": block.part, "athlete": who[0], "team": team, **values}, places))
 
-    def _is_nowhere(self, name: str, round_number: str, station: str) -> bool:
+    def _is_nowhere(self, block: _Block, name: str, round_number: str, station: str) -> bool:
         """Whether the athlete does not work at the station in that round, so that the mark in the field says nothing."""
-        assert self.block is not None
         try:
-            part = self.places.part(self.block.part)
+            part = self.places.part(block.part)
             place = self.places.round(part, round_number), self.places.station(part, station).index
             return place not in self.places.intervals_of(part, self.places.athlete(name))
         except UnreadableError:

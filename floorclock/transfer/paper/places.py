@@ -88,7 +88,7 @@ class Places:
                 return found[0]
             if found:
                 names = station_names(self.session.parts[part].stations)
-                where = " and ".join(names[one.index] for one in found)
+                where = " and ".join(names[station.index] for station in found)
                 raise UnreadableError(f"{shown(text)} is an option at {where}", "write the name of the station")
         title, stations = shown(self.session.parts[part].title), self.session.parts[part].stations
         names = station_names(stations)
@@ -107,10 +107,10 @@ class Places:
         station = self.session.parts[part].stations[at]
         if _folded(unguarded(move)) == _folded(station.move):
             return ""
-        found = next((one.name for one in station.options if _folded(one.move) == _folded(unguarded(move))), None)
+        found = next((option.name for option in station.options if _folded(option.move) == _folded(unguarded(move))), None)
         if found is not None:
             return found
-        has = ", ".join(dict.fromkeys([station.move, *(one.move for one in station.options)]))
+        has = ", ".join(dict.fromkeys([station.move, *(option.move for option in station.options)]))
         raise UnreadableError(
             f"nobody does {shown(move)} at {station_names(self.session.parts[part].stations)[at]}", f"it has {has}"
         )
@@ -182,10 +182,13 @@ def _station_words(part: AnyPart) -> dict[str, tuple[NamedStation, ...]]:
     for index, name in enumerate(station_names(part.stations)):
         words[_folded(name)] = (NamedStation(index),)
     options = [(index, option) for index, station in enumerate(part.stations) for option in station.options]
-    for called in ([(_folded(one.move), at, one) for at, one in options], [(_folded(one.name), at, one) for at, one in options]):
+    for called in (
+        [(_folded(option.move), at, option) for at, option in options],
+        [(_folded(option.name), at, option) for at, option in options],
+    ):
         named = set(words)
         for word, index, option in called:
             others = words.get(word, ())
-            if word not in named and all(one.index != index for one in others):
+            if word not in named and all(other.index != index for other in others):
                 words[word] = (*others, NamedStation(index, option.name))
     return words

@@ -32,7 +32,7 @@ from floorclock.plan.work import Load, LoadUnit
 from floorclock.transfer.cells import unguarded
 from floorclock.transfer.paper.grid import AND, is_grid, read_grid
 from floorclock.transfer.paper.places import MOST_COUNTED, NamedStation, Places
-from floorclock.transfer.paper.sheet import IntakeSheet, PaperResult, PaperScore, PaperSplit, athlete_of
+from floorclock.transfer.paper.sheet import IntakeSheet, PaperEntry, PaperResult, PaperScore, PaperSplit
 from floorclock.transfer.paper.table import SET, SheetRow, Table, read_table
 
 T = TypeVar("T")
@@ -70,7 +70,7 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
         sheet.name(row)
     for row in table.rows:
         sheet.take(row)
-    minutes = None if table.minutes is None else sheet.minutes(table.minutes)
+    minutes = None if table.minutes is None else sheet.ask(table.minutes, "minutes", parse_minutes)
     if not problems and not (sheet.splits or sheet.results or sheet.scores):
         where = "write into the grid" if table.is_grid else "fill in the column `split`"
         problems.append(Problem(path, 0, 0, "", "there is no split and no result in the file", where))
@@ -79,11 +79,14 @@ def read_intake(path: str, text: str | bytes, plan: Plan) -> IntakeSheet:
     form = f"fields parted by {'a tab' if table.delimiter == chr(9) else table.delimiter}"
     if table.decimal_comma:
         form += ", a decimal comma in numbers"
-    written = {(one.part, athlete_of(one)) for found in (sheet.splits, sheet.results, sheet.scores) for one in found}
+    entries: tuple[PaperEntry, ...] = (*sheet.splits, *sheet.results, *sheet.scores)
+    written = {(entry.part, entry.athlete) for entry in entries}
     roster = sheet.places.state.athletes
     absent = tuple(name for name in roster if name not in sheet.named)
     teams = {part: tuple(sheet.teams_of(part, absent)) for part in range(len(places.runs)) if places.state.teams(part)}
-    shared = {name for part, found in teams.items() for team in found if written & {(part, one) for one in team} for name in team}
+    shared = {
+        name for part, found in teams.items() for team in found if written & {(part, member) for member in team} for name in team
+    }
     known = {name for _, name in written} | shared
     return IntakeSheet(
         splits=tuple(sheet.splits),
@@ -113,33 +116,31 @@ class _Sheet:
     teams: dict[int, list[tuple[str, ...]]] = field(default_factory=dict)
     """As they stand on the sheet, by part."""
 
-    def name(self, row: SheetRow) -> None:
-        """Takes the line of somebody in a grid, whatever stands in it."""
-        name = self._ask(row, "athlete", self.places.athlete)
+    def name(self, row: SheetRow) -> str | None:
+        """Takes note of whose row it is, whatever stands in it."""
+        name = self.ask(row, "athlete", self.places.athlete)
         self.named |= {name} if name is not None else set()
-
-    def minutes(self, row: SheetRow) -> int | None:
-        """How long the class was."""
-        return self._ask(row, "minutes", parse_minutes)
+        return name
 
     def take(self, row: SheetRow) -> None:
         """Takes one row, or says all that is wrong with it."""
-        part = self._ask(row, "part", self.places.part)
-        name = self._ask(row, "athlete", self.places.athlete)
-        self.named |= {name} if name is not None else set()
+        part = self.ask(row, "part", self.places.part)
+        name = self.name(row)
         if part is not None and name is not None and row["team"]:
             self._team(row, part, name)
-        plan = None if part is None else self.places.session.parts[part]
-        if part is None or plan is None:
-            self._ask(row, "split", self._split_ms)
-        elif isinstance(plan, Untapped):
+        if part is None:
+            self.ask(row, "split", self._split_ms)
+            return
+        plan = self.places.session.parts[part]
+        if isinstance(plan, Untapped):
             self._say(row, "part", f"nothing is timed in {shown(plan.title)}", "leave the row out")
         elif isinstance(plan, Windowed):
+            has_results = plan.score is not None or (isinstance(plan, Rotation) and plan.until_out)
             if row["score"] and row["round"]:
                 self._take_set(row, part, name)
             elif any(row[column] for column in self._set_columns):
                 self._take_sets(row, part, name)
-            elif _has_results(plan) and not row["round"] and not row["station"]:
+            elif has_results and not row["round"] and not row["station"]:
                 self._take_counted(row, part, name)
             else:
                 self._take_split(row, part, name)
@@ -148,14 +149,14 @@ class _Sheet:
 
     def _team(self, row: SheetRow, part: int, name: str) -> None:
         """A team stands under its first; the others have no row of their own, but were there."""
-        team = self._ask(row, "team", lambda text: tuple(self.places.athlete(other.strip()) for other in text.split(AND)))
+        team = self.ask(row, "team", lambda text: tuple(self.places.athlete(other.strip()) for other in text.split(AND)))
         if team is None:
             return
         if name not in team:
             self._say(row, "team", f"{name} is not in {shown(row['team'])}", "write all names of the team, parted by +")
         self.named |= {*team}
         known = self.teams.setdefault(part, [])
-        other = next((one for one in known if {*one} & {*team} and one != team), None)
+        other = next((known_team for known_team in known if {*known_team} & {*team} and known_team != team), None)
         if other is not None:
             self._say(row, "team", f"{shown(AND.join(team))} and {shown(AND.join(other))} share somebody", "keep one of them")
         elif team not in known:
@@ -176,7 +177,7 @@ class _Sheet:
 
     def _load(self, row: SheetRow, works: Sequence[Assignment]) -> Load | None:
         """The load that a row says, of the one move among these that may have one."""
-        load = self._ask(row, "load", lambda text: parse_load(text) if text else None)
+        load = self.ask(row, "load", lambda text: parse_load(text) if text else None)
         if load is None or load.unit is LoadUnit.PERCENT:
             return None
         if len(works) == 1 and not works[0].items:
@@ -189,13 +190,12 @@ class _Sheet:
         return None if work is None else self._load(row, [work])
 
     def _take_split(self, row: SheetRow, part: int, name: str | None) -> None:
-        number = self._ask(row, "round", lambda text: self.places.round(part, text))
-        station = self._ask(row, "station", lambda text: self.places.station(part, text))
+        number = self.ask(row, "round", lambda text: self.places.round(part, text))
+        station = self.ask(row, "station", lambda text: self.places.station(part, text))
         not_finished = self._is_not_finished(row)
-        split_ms = None if not_finished else self._ask(row, "split", self._split_ms)
-        empty = not not_finished and not row["split"]
+        split_ms = None if not_finished else self.ask(row, "split", self._split_ms)
         if station is not None and self.places.is_rest(part, station):
-            if not empty:
+            if not_finished or row["split"]:
                 self._say(row, "station", "nobody works there: it is a rest", "leave the row out")
             return
         interval = self._interval(row, part, name, number, station)
@@ -204,14 +204,14 @@ class _Sheet:
         self._once(row, part, name, interval)
         option = station.option
         if option is None and row["move"]:
-            option = self._ask(row, "move", lambda text: self.places.option_by_move(part, name, interval, text))
+            option = self.ask(row, "move", lambda text: self.places.option_by_move(part, name, interval, text))
         window_ms = self.places.runs[part].timeline.intervals[interval].length_ms
         if split_ms is not None and split_ms > window_ms:
             message = f"{duration_words(split_ms)} is longer than the interval of {duration_words(window_ms)}"
             self._say(row, "split", message, f"write {NOT_FINISHED} if they did not finish")
         elif split_ms is not None and self._is_unclear(row, "split", window_ms):
             return
-        elif not empty and (split_ms is not None or not_finished):
+        elif split_ms is not None or not_finished:
             move = self.places.session.parts[part].stations[station.index].move
             self.splits.append(
                 PaperSplit(
@@ -227,7 +227,7 @@ class _Sheet:
 
     def _take_counted(self, row: SheetRow, part: int, name: str | None) -> None:
         """What somebody came to in all of a part with windows: full rounds and reps, or a score."""
-        rounds, reps = self._ask(row, "rounds", self._count), self._ask(row, "reps", self._count)
+        rounds, reps = self.ask(row, "rounds", self._count), self.ask(row, "reps", self._count)
         score = self._score(row, "score", part)
         if name is None:
             return
@@ -237,8 +237,8 @@ class _Sheet:
 
     def _take_set(self, row: SheetRow, part: int, name: str | None) -> None:
         """What somebody counted in one interval."""
-        number = self._ask(row, "round", lambda text: self.places.round(part, text))
-        station = self._ask(row, "station", lambda text: self.places.station(part, text))
+        number = self.ask(row, "round", lambda text: self.places.round(part, text))
+        station = self.ask(row, "station", lambda text: self.places.station(part, text))
         interval = self._interval(row, part, name, number, station)
         if name is not None and interval is not None:
             self._count_set(row, "score", part, name, interval)
@@ -248,7 +248,7 @@ class _Sheet:
         if self.places.session.parts[part].score is None:
             self._say(row, "part", "nothing is counted in it", "leave the columns of the sets empty")
             return
-        windows = {one.window + 1: at for at, one in enumerate(self.places.runs[part].timeline.intervals)}
+        windows = {interval.window + 1: at for at, interval in enumerate(self.places.runs[part].timeline.intervals)}
         for column in self._set_columns:
             number, found = int(column.removeprefix("score ")), row[column]
             if name is None or not found:
@@ -270,14 +270,14 @@ class _Sheet:
         """A number; of a load also with its unit."""
         score = self.places.session.parts[part].score
         weighs = score is not None and score.unit == "load" and any(letter.isalpha() for letter in row[column])
-        return self._ask(row, column, lambda text: parse_weight(text).in_kg if weighs else _score(text))
+        return self.ask(row, column, lambda text: parse_weight(text).in_kg if weighs else _score(text))
 
     def _interval(
         self, row: SheetRow, part: int, name: str | None, number: int | None, station: NamedStation | None
     ) -> int | None:
         if name is None or number is None or station is None:
             return None
-        return self._ask(row, "station", lambda _: self.places.interval(part, name, number, station))
+        return self.ask(row, "station", lambda _: self.places.interval(part, name, number, station))
 
     def _take_result(self, row: SheetRow, part: int, plan: Piece | Paced, name: str | None) -> None:
         not_finished, typed = self._typed(row, plan)
@@ -286,9 +286,9 @@ class _Sheet:
             part=part,
             time_ms=self._time_ms(row, part, plan, typed.time_ms),
             rounds=self._rounds(row, plan, typed.rounds),
-            reps=self._same(row, "reps", typed.reps, self._ask(row, "reps", self._count)),
+            reps=self._same(row, "reps", typed.reps, self.ask(row, "reps", self._count)),
             not_finished=not_finished,
-            choice=self._ask(row, "station", lambda text: _choice(plan, text)),
+            choice=self.ask(row, "station", lambda text: _choice(plan, text)),
             score=self._score(row, "score", part) if plan.score is not None else None,
         )
         if name is None:
@@ -312,12 +312,12 @@ class _Sheet:
                 return read_result(text, _kind(plan))
             return TypedResult(time_ms=self._split_ms(text))
 
-        return not_finished or found is not None, self._ask(row, "split", read) or TypedResult()
+        return not_finished or found is not None, self.ask(row, "split", read) or TypedResult()
 
     def _time_ms(self, row: SheetRow, part: int, plan: Piece | Paced, typed_ms: int | None) -> int | None:
         """The finish, from `split` or from `time`."""
         column = "time" if row["time"] else "split"
-        time_ms = self._same(row, "time", typed_ms, self._ask(row, "time", self._split_ms))
+        time_ms = self._same(row, "time", typed_ms, self.ask(row, "time", self._split_ms))
         if time_ms is None:
             return None
         limit_ms = plan.cap_ms if isinstance(plan, ForTime) else self.places.runs[part].timeline.length_ms or 0
@@ -333,7 +333,7 @@ class _Sheet:
     def _rounds(self, row: SheetRow, plan: Piece | Paced, typed: int | None) -> int | None:
         """Whole rounds, from `split`, `rounds` or `round`."""
         column = "rounds" if row["rounds"] else "round" if row["round"] else "split"
-        written = self._ask(row, column, self._count) if column != "split" else None
+        written = self.ask(row, column, self._count) if column != "split" else None
         rounds = self._same(row, column, typed, written)
         most = plan.rounds if isinstance(plan, ForTime) else MOST_COUNTED
         if isinstance(plan, ForTime):
@@ -399,7 +399,7 @@ class _Sheet:
     def _count(text: str) -> int | None:
         return parse_count(text, 0, MOST_COUNTED) if text else None
 
-    def _ask(self, row: SheetRow, column: str, read: Callable[[str], T]) -> T | None:
+    def ask(self, row: SheetRow, column: str, read: Callable[[str], T]) -> T | None:
         """What a field says, or None and a problem."""
         try:
             return read(row[column])
@@ -409,10 +409,6 @@ class _Sheet:
 
     def _say(self, row: SheetRow, column: str, message: str, hint: str = "") -> None:
         self.problems.append(self.table.problem(row, column, message, hint))
-
-
-def _has_results(plan: Windowed) -> bool:
-    return plan.score is not None or (isinstance(plan, Rotation) and plan.until_out)
 
 
 def _score(text: str) -> Fraction | None:

@@ -120,11 +120,7 @@ def recorded_before(home: Path, session: str, events: Sequence[Event]) -> str | 
 
 
 def _there(sheet: IntakeSheet, plan: Plan) -> tuple[Athlete, ...]:
-    """The roster without those who were not there; keys as the whole roster has them, and teams as on the sheet.
-
-    Raises:
-        WrongUsage: the teams of one part are not those of another.
-    """
+    """The roster without those who were not there; keys as the whole roster has them, and teams as on the sheet."""
     here = [athlete for athlete in give_keys(plan.roster.athletes) if athlete.name not in sheet.absent]
     first = next(iter(sheet.teams.values()), ())
     numbers = {name: number for number, team in enumerate(first, start=1) for name in team}
@@ -146,7 +142,9 @@ class PaperEventBuilder:
         self.now_ms = 0
         self._sheet = sheet
         self._places = Places(plan)
-        self._empty_groups = tuple(sorted({one.group for one in plan.roster.athletes} - {one.group for one in here}))
+        self._empty_groups = tuple(
+            sorted({athlete.group for athlete in plan.roster.athletes} - {athlete.group for athlete in here})
+        )
         """Start groups of which nobody was there."""
         whole = False
         for part in range(sheet.last_part + 1):
@@ -172,16 +170,18 @@ class PaperEventBuilder:
     def _run(self, run: PartRun, *, is_last: bool) -> bool:
         """Everything that was written down of a part; whether it was run to its end."""
         if isinstance(run.part, OpenPart):
-            self.now_ms += open_ms(run.part)
+            told = (ms for ms in (run.part.time_ms, run.part.min_ms, run.part.max_ms) if ms is not None)
+            planned = next(told, OPEN_WITHOUT_TIME_MS)
+            self.now_ms += planned if run.part.max_ms is None else min(planned, run.part.max_ms)
             return True
         go_ms = run.begun_ms + run.timeline.count_in_ms
         if not isinstance(run.part, Windowed):
             self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
         last = self._sheet.last_interval(run.index)
-        for split in sorted((one for one in self._sheet.splits if one.part == run.index), key=lambda one: one.interval):
+        for split in sorted((split for split in self._sheet.splits if split.part == run.index), key=lambda split: split.interval):
             self._split(run, split, go_ms + run.timeline.intervals[split.interval].end_ms)
-        counted = any(one.part == run.index for one in self._sheet.results)
+        counted = any(result.part == run.index for result in self._sheet.results)
         if (last is None and counted) or (last is not None and last >= self._last_work(run)):
             self._results(run, go_ms + (run.timeline.length_ms or 0))
             return True
@@ -191,7 +191,6 @@ class PaperEventBuilder:
         return False
 
     def _last_work(self, run: PartRun) -> int:
-        """The last interval in which anybody works."""
         return max(max(self._places.intervals_of(run.index, name).values(), default=0) for name in self.state.athletes)
 
     def _split(self, run: PartRun, split: PaperSplit, at_ms: int) -> None:
@@ -226,35 +225,24 @@ class PaperEventBuilder:
                 self._say(LoadChanged(at_ms=at_ms, athlete=other, move=move, load=load))
 
     def _results(self, run: PartRun, end_ms: int) -> None:
-        results = [one for one in self._sheet.results if one.part == run.index]
-        for one in results:
-            if one.choice is not None and one.choice != self.state.choices.get((one.athlete, run.index), ""):
-                self._say(ChoiceTaken(at_ms=run.begun_ms, athlete=one.athlete, part=run.index, choice=one.choice))
+        results = [result for result in self._sheet.results if result.part == run.index]
+        for result in results:
+            if result.choice is not None and result.choice != self.state.choices.get((result.athlete, run.index), ""):
+                self._say(ChoiceTaken(at_ms=run.begun_ms, athlete=result.athlete, part=run.index, choice=result.choice))
         self.now_ms = end_ms
-        for one in results:
-            self._result(one)
-        for score in (one for one in self._sheet.scores if one.part == run.index):
+        for result in results:
+            self._result(run, result)
+        for score in (score for score in self._sheet.scores if score.part == run.index):
             self._lifted(run, score.athlete, score.interval, score.load, self.now_ms)
             self._counted(score.athlete, score.part, score.interval, score.amount)
 
-    def _result(self, one: PaperResult) -> None:
+    def _result(self, run: PartRun, one: PaperResult) -> None:
         if one.load is not None:
-            run = self.state.run_of(one.part)
-            assert run is not None
             work = self._places.loaded(one.part, one.athlete)[0]
             self._load(run, one.athlete, work.move, work.load, one.load, self.now_ms)
-        reached = (one.time_ms, one.rounds, one.reps)
-        if reached != (None, None, None):
-            self._say(
-                ResultEntered(
-                    at_ms=self.now_ms,
-                    athlete=one.athlete,
-                    part=one.part,
-                    rounds=one.rounds,
-                    reps=one.reps,
-                    time_ms=one.time_ms,
-                )
-            )
+        reached = {"time_ms": one.time_ms, "rounds": one.rounds, "reps": one.reps}
+        if any(value is not None for value in reached.values()):
+            self._say(ResultEntered(at_ms=self.now_ms, athlete=one.athlete, part=one.part, **reached))
         if one.score is not None:
             self._counted(one.athlete, one.part, WHOLE_PART, one.score)
         if one.not_finished:
@@ -265,11 +253,11 @@ class PaperEventBuilder:
 
     def _cool_down(self, *, whole: bool) -> None:
         """The open parts after the last work of the plan, where all of that was done."""
-        rest = list(enumerate(self.state.session.parts))[self._sheet.last_part + 1 :]
-        if not whole or not all(isinstance(part, Untapped) for _, part in rest):
-            return
-        for index, _ in rest:
-            self._run(self._begin(index), is_last=False)
+        parts = self.state.session.parts
+        rest = range(self._sheet.last_part + 1, len(parts))
+        if whole and all(isinstance(parts[index], Untapped) for index in rest):
+            for index in rest:
+                self._run(self._begin(index), is_last=False)
 
 
 def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
@@ -281,7 +269,7 @@ def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
         return f"{sheet.minutes} minutes for everybody, as was said"
     told = PaperEventBuilder(sheet, plan)
     minutes = told.now_ms / MINUTE_MS
-    run = {one.index for one in told.state.runs}
+    run = {run.index for run in told.state.runs}
     left = [part.title for index, part in enumerate(plan.session.parts) if index not in run]
     last = told.state.runs[-1]
     words = f"{minutes:.0f} minutes for everybody, by the times of the plan, "
@@ -291,9 +279,3 @@ def reckoning(sheet: IntakeSheet, plan: Plan) -> str:
     else:
         words += f"up to the end of {last.part.title}"
     return words + (f"; what came after it is not in them: {', '.join(left)}" if left else "")
-
-
-def open_ms(part: OpenPart) -> int:
-    """How long an open part of a paper class is taken to have been: as planned, a minute where the plan says nothing."""
-    planned = next((ms for ms in (part.time_ms, part.min_ms, part.max_ms) if ms is not None), OPEN_WITHOUT_TIME_MS)
-    return planned if part.max_ms is None else min(planned, part.max_ms)

@@ -9,35 +9,39 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from floorclock.plan.names import first_few, listed
+from floorclock.plan.names import counted, first_few, listed
 from floorclock.plan.work import Load
 
 MOST_NAMED = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PaperSplit:
+class PaperEntry:
+    """Something that was written down of one athlete (or the team they are the first of) in a part (from 0)."""
+
+    athlete: str
+    part: int
+    load: Load | None = None
+    """What it says they moved, of the one move that has a load; None where it says nothing: then it was the planned load."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperSplit(PaperEntry):
     """One athlete in one interval (from 0) of a part; without a split they did not finish.
 
     `option` is the option that the row says they did, None where it names the station: then they did what the roster says.
     """
 
-    athlete: str
-    part: int
     interval: int
     split_ms: int | None
     move: str
     option: str | None = None
-    load: Load | None = None
-    """What the row says they moved, None where it says nothing: then it was the planned load."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PaperResult:
+class PaperResult(PaperEntry):
     """What one athlete reached or counted in a part; `choice` names the alternative to its work that they did."""
 
-    athlete: str
-    part: int
     time_ms: int | None = None
     rounds: int | None = None
     reps: int | None = None
@@ -45,19 +49,14 @@ class PaperResult:
     choice: str | None = None
     score: Fraction | None = None
     """What was counted in the whole part."""
-    load: Load | None = None
-    """Of the one move of the part that has a load."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PaperScore:
-    """What one athlete (or the team they are the first of) counted in one interval (from 0) of a part."""
+class PaperScore(PaperEntry):
+    """What one athlete counted in one interval (from 0) of a part."""
 
-    athlete: str
-    part: int
     interval: int
     amount: Fraction
-    load: Load | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,26 +79,25 @@ class IntakeSheet:
     """Who worked together, by part: as written, else as the plan has it without those who were not there."""
 
     @property
-    def _all(self) -> tuple[PaperSplit | PaperResult | PaperScore, ...]:
-        return (*self.splits, *self.results, *self.scores)
-
-    @property
     def last_part(self) -> int:
         """The last part (from 0) that anything was written down in."""
-        return max(one.part for one in self._all)
+        return max(entry.part for entry in self._entries)
 
     def last_interval(self, part: int) -> int | None:
         """The last interval of a part that anything was written down in: the class stopped after it, or went on."""
         taken: tuple[PaperSplit | PaperScore, ...] = (*self.splits, *self.scores)
-        return max((one.interval for one in taken if one.part == part), default=None)
+        return max((entry.interval for entry in taken if entry.part == part), default=None)
+
+    @property
+    def _entries(self) -> tuple[PaperEntry, ...]:
+        return (*self.splits, *self.results, *self.scores)
 
     @property
     def words(self) -> str:
         """What was found, to be told: `612 splits and 12 results of 24 athletes`, and who is taken as not there."""
-        people = len({one.athlete for one in self._all})
-        found = [(len(self.splits), "split"), (len(self.results), "result"), (len(self.scores), "score")]
-        counts = [f"{count} {word}{'' if count == 1 else 's'}" for count, word in found if count]
-        words = f"{listed(counts)} of {people} athlete{'' if people == 1 else 's'}"
+        found = {"split": self.splits, "result": self.results, "score": self.scores}
+        counts = [counted(len(entries), word) for word, entries in found.items() if entries]
+        words = f"{listed(counts)} of {counted(len({entry.athlete for entry in self._entries}), 'athlete')}"
         if self.absent:
             has, are = ("has", "is") if len(self.absent) == 1 else ("have", "are")
             words += f"; {len(self.absent)} of the roster {has} no row and {are} taken as not there: "
@@ -108,8 +106,3 @@ class IntakeSheet:
             has = "has" if len(self.unfilled) == 1 else "have"
             words += f"; {len(self.unfilled)} {has} empty rows only, there but untapped: {first_few(self.unfilled, MOST_NAMED)}"
         return words
-
-
-def athlete_of(one: PaperSplit | PaperResult | PaperScore) -> str:
-    """Whose it is."""
-    return one.athlete

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from floorclock.errors import Problem
@@ -63,49 +64,60 @@ class Table:
         return Problem(self.file, row.line, row.columns.get(column, 1), column, message, hint)
 
 
+class SheetReader:
+    """A CSV file, record by record, and what is wrong with it so far."""
+
+    def __init__(self, file: str, delimiter: str) -> None:
+        self.file, self.delimiter = file, delimiter
+        self.problems: list[Problem] = []
+        self.is_csv = True
+
+    def records(self, text: str) -> Iterator[tuple[int, list[str]]]:
+        """Each record with the line it begins on; what is no CSV is said to be none, and nothing more comes."""
+        records, line = csv.reader(io.StringIO(text, newline=""), delimiter=self.delimiter, strict=True), 1
+        try:
+            for record in records:
+                yield line, record
+                line = records.line_num + 1
+        except csv.Error as error:
+            self.is_csv = False
+            self.say(line, 1, f"this is not CSV: {error}", 'put a field with commas or quotes in "quotes"')
+
+    def say(self, line: int, column: int, message: str, hint: str = "", path: str = "") -> None:
+        """Takes note of a problem."""
+        self.problems.append(Problem(self.file, line, column, path, message, hint))
+
+
 def read_table(text: str, file: str) -> tuple[Table | None, list[Problem]]:
     """The rows of a file in the long form, or None and why there are none. Problems that leave rows come along with them."""
-    return _Reader(file).read(text)
+    return _LongReader(file, max(",;\t", key=text.split("\n", 1)[0].count)).read(text)
 
 
-class _Reader:
-    def __init__(self, file: str) -> None:
-        self.file = file
-        self.problems: list[Problem] = []
+class _LongReader(SheetReader):
+    def __init__(self, file: str, delimiter: str) -> None:
+        super().__init__(file, delimiter)
         self.columns: dict[str, int] = {}
         self.width = 0
 
     def read(self, text: str) -> tuple[Table | None, list[Problem]]:
-        first = text.split("\n", 1)[0]
-        delimiter = max(",;\t", key=first.count)
-        records = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
         rows: list[SheetRow] = []
-        line = 1
-        try:
-            for record in records:
-                if not self.width:
-                    self._header(record)
-                elif any(field.strip() for field in record):
-                    rows.append(self._row(record, line))
-                line = records.line_num + 1
-        except csv.Error as error:
-            self._say(line, 1, f"this is not CSV: {error}", 'put a field with commas or quotes in "quotes"')
+        for line, record in self.records(text):
+            if not self.width:
+                self._header(record)
+            elif any(field.strip() for field in record):
+                rows.append(self._row(record, line))
+        if self.is_csv and not self.width:
+            self.say(1, 1, "the file is empty", f"begin with the line {','.join(NEEDED)}")
+        if not self.is_csv or any(name not in self.columns for name in NEEDED):
             return None, self.problems
-        if not self.width:
-            self._say(1, 1, "the file is empty", f"begin with the line {','.join(NEEDED)}")
-        if any(name not in self.columns for name in NEEDED):
-            return None, self.problems
-        return Table(self.file, delimiter, self.columns, tuple(rows)), self.problems
-
-    def _say(self, line: int, column: int, message: str, hint: str = "", path: str = "") -> None:
-        self.problems.append(Problem(self.file, line, column, path, message, hint))
+        return Table(self.file, self.delimiter, self.columns, tuple(rows)), self.problems
 
     def _header(self, record: list[str]) -> None:
         names = [field.strip().lower() for field in record[:MOST_COLUMNS]]
         self.width = max(1, len(record))
         for number, name in enumerate(names, start=1):
             if name in self.columns:
-                self._say(1, number, f"the column {shown(name)} stands here twice", "keep one of them")
+                self.say(1, number, f"the column {shown(name)} stands here twice", "keep one of them")
             elif name in NEEDED or name in ALSO_READ or SET.fullmatch(name):
                 self.columns[name] = number
         missing = [name for name in NEEDED if name not in self.columns]
@@ -113,19 +125,19 @@ class _Reader:
         for name in missing if any(names) else ():
             near = nearest(name, others)
             hint = f"is that the column {shown(near)}?" if near else f"the columns are {','.join(NEEDED)}"
-            self._say(1, names.index(near) + 1 if near in names else 1, f"the column `{name}` is missing", hint)
+            self.say(1, names.index(near) + 1 if near in names else 1, f"the column `{name}` is missing", hint)
         if not any(names):
-            self._say(1, 1, "the first line has no column names", f"begin with the line {','.join(NEEDED)}")
+            self.say(1, 1, "the first line has no column names", f"begin with the line {','.join(NEEDED)}")
 
     def _row(self, record: list[str], line: int) -> SheetRow:
         if len(record) > self.width:
             message = f"{len(record):,} fields, but the first line has {self.width}"
-            self._say(line, self.width + 1, message, 'put a field with commas in "quotes"')
+            self.say(line, self.width + 1, message, 'put a field with commas in "quotes"')
         fields: dict[str, str] = {}
         for name, number in self.columns.items():
             field = record[number - 1].strip() if number <= len(record) else ""
             if len(field) > LONGEST_FIELD:
-                self._say(line, number, f"{len(field):,} characters are too many here", f"at most {LONGEST_FIELD}", name)
+                self.say(line, number, f"{len(field):,} characters are too many here", f"at most {LONGEST_FIELD}", name)
                 field = field[:LONGEST_FIELD]
             fields[name] = field
         return SheetRow(line, fields, self.columns)

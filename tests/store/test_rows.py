@@ -19,8 +19,7 @@ from floorclock.journal.reading import header_line, read_bytes
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Target, Unit
-from floorclock.store.class_rows import class_rows
-from floorclock.store.rows import ClassRows, PaceRow
+from floorclock.store.rows import ClassRows, PaceRow, class_rows
 from tests.store.sample_journals import NAMES, NO_PLAN, events, flags_one_by_one, folded, header, journal, kinds_of
 
 SEEDS = range(16)

@@ -26,7 +26,7 @@ from floorclock.pace.load import DAYS_OF_WEEK, SessionLoad, WeekLoad, week_load
 from floorclock.pace.model.work import log_ratio
 from floorclock.plan.session import PartKind, ScoreUnit
 from floorclock.plan.work import LoadUnit, Unit
-from floorclock.store.questions import AthleteLine, InClass, history_of
+from floorclock.store.questions import AthleteLine, Visit, history_of
 from floorclock.store.rows import PaceRow, ResultRow
 from floorclock.store.store import Store
 
@@ -161,7 +161,7 @@ class ResultOfAthlete(PartResult):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InAll:
+class TotalAttendance:
     """How often they were there ever, and when."""
 
     classes: int
@@ -186,7 +186,7 @@ class AthletePage:
 
     name: str
     spellings: tuple[str, ...]
-    in_all: InAll
+    in_all: TotalAttendance
     since: date
     until: date
     classes: tuple[ClassOfAthlete, ...]
@@ -228,7 +228,7 @@ def athlete_page(store: Store, name: str, today: date, since: date | None = None
 
 
 def page_of(
-    whose: AthleteLine, since: date, until: date, history: Sequence[InClass], targets: Mapping[Key, NextTarget]
+    whose: AthleteLine, since: date, until: date, history: Sequence[Visit], targets: Mapping[Key, NextTarget]
 ) -> AthletePage:
     """The page that comes of the classes somebody was in from `since` to `until`, the oldest first."""
     classes = tuple(_class_of(here) for here in history if here.attendance)
@@ -238,7 +238,7 @@ def page_of(
     return AthletePage(
         name=whose.name,
         spellings=whose.spellings,
-        in_all=InAll(classes=whose.classes, first=whose.first, last=whose.last),
+        in_all=TotalAttendance(classes=whose.classes, first=whose.first, last=whose.last),
         since=since,
         until=until,
         classes=classes,
@@ -263,7 +263,7 @@ def page_of(
     )
 
 
-def _class_of(here: InClass) -> ClassOfAthlete:
+def _class_of(here: Visit) -> ClassOfAthlete:
     """Who was on the board of a class under two spellings was in it once."""
     bits, timed = 0, False
     for row in here.paces:
@@ -356,7 +356,7 @@ def middle_pace_s(row: PaceRow) -> float | None:
     return math.exp(row.level + (row.drift or 0.0) * (row.rounds - 1) / 2)
 
 
-def move_histories(history: Iterable[InClass], targets: Mapping[Key, NextTarget]) -> tuple[MoveHistory, ...]:
+def move_histories(history: Iterable[Visit], targets: Mapping[Key, NextTarget]) -> tuple[MoveHistory, ...]:
     """The moves of one athlete, those of most classes first. `history` has the oldest class first."""
     found: dict[Key, list[Point]] = {}
     for here in history:
@@ -388,7 +388,7 @@ def _even(point: Point, newest: float, usual: float) -> float | None:
     return point.s_per_unit * amount / newest * math.exp(log_ratio(newest, amount, usual))
 
 
-def _point(here: InClass, row: PaceRow) -> Point:
+def _point(here: Visit, row: PaceRow) -> Point:
     return Point(
         class_=here.class_id,
         started=here.started,

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from floorclock.insight.as_json import Amount, Figure, Instant
 from floorclock.plan.work import Load, LoadUnit
-from floorclock.store.questions import InClass
+from floorclock.store.questions import Visit
 from floorclock.store.rows import LiftRow
 
 
@@ -37,9 +37,9 @@ class LiftHistory:
     points: tuple[LiftPoint, ...]
 
 
-def lift_histories(history: Iterable[InClass]) -> tuple[LiftHistory, ...]:
+def lift_histories(history: Iterable[Visit]) -> tuple[LiftHistory, ...]:
     """What one athlete lifted, those moves of most classes first. `history` has the oldest class first."""
-    found: dict[str, list[tuple[InClass, LiftRow]]] = {}
+    found: dict[str, list[tuple[Visit, LiftRow]]] = {}
     for here in history:
         for row in here.lifts:
             found.setdefault(row.move, []).append((here, row))
@@ -61,7 +61,7 @@ def lift_histories(history: Iterable[InClass]) -> tuple[LiftHistory, ...]:
     return tuple(sorted(histories, key=lambda lift: (-len(lift.points), lift.move)))
 
 
-def week_volumes(history: Iterable[InClass], unit: LoadUnit) -> dict[date, Fraction]:
+def week_volumes(history: Iterable[Visit], unit: LoadUnit) -> dict[date, Fraction]:
     """Volume load by the Monday of its week; what several shared is nobody's own."""
     found: dict[date, Fraction] = {}
     for here in history:

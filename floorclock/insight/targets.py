@@ -33,7 +33,7 @@ from floorclock.plan.names import counted
 from floorclock.plan.roster import Roster
 from floorclock.plan.session import Session, Windowed
 from floorclock.plan.work import Target, Unit, station_names
-from floorclock.store.questions import InClass, past_classes
+from floorclock.store.questions import Visit, past_classes
 from floorclock.store.store import Store
 
 CONFIDENCE = 90
@@ -157,7 +157,7 @@ class NextTarget:
     because: str
 
 
-def next_targets(store: Store, home: Path, history: Sequence[InClass], before: datetime | None = None) -> dict[Key, NextTarget]:
+def next_targets(store: Store, home: Path, history: Sequence[Visit], before: datetime | None = None) -> dict[Key, NextTarget]:
     """The next target for each move that one athlete was tapped at, by the plan of the last class with it.
 
     Nothing of a move whose class has no record in this data folder, or one that cannot be read.

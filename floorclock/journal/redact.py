@@ -63,7 +63,7 @@ class Mentions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Share:
+class PersonShare:
     """What a journal holds of one person: so many splits, parts not finished, results, effort ratings, and lines in all.
 
     `fragments` are pieces of damaged lines that hold the name.
@@ -76,12 +76,12 @@ class Share:
     lines: int = 0
     fragments: int = 0
 
-    def __add__(self, other: Share) -> Share:
-        return Share(**{part.name: getattr(self, part.name) + getattr(other, part.name) for part in fields(self)})
+    def __add__(self, other: PersonShare) -> PersonShare:
+        return PersonShare(**{part.name: getattr(self, part.name) + getattr(other, part.name) for part in fields(self)})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Parting:
+class RedactedJournal:
     """A journal with one person taken out.
 
     `share` is None where nothing was recorded of them; `data` is then as it was. `ended`: the class is over for good, or
@@ -90,17 +90,17 @@ class Parting:
     """
 
     data: bytes
-    share: Share | None
+    share: PersonShare | None
     ended: bool
     in_plan: bool
     rehearsal: bool = False
 
 
-def without(data: bytes, names: Collection[str]) -> Parting:
+def without(data: bytes, names: Collection[str]) -> RedactedJournal:
     """The bytes of a journal without somebody who is called by these names."""
     mentions = Mentions(names)
     if not mentions.may_stand_in(data):
-        return Parting(data=data, share=None, ended=True, in_plan=False)
+        return RedactedJournal(data=data, share=None, ended=True, in_plan=False)
     return _Parting(mentions).of(data)
 
 
@@ -129,7 +129,7 @@ class _Parting:
         self._ended = self._taken = False
         self._fragments = 0
 
-    def of(self, data: bytes) -> Parting:
+    def of(self, data: bytes) -> RedactedJournal:
         for piece in pieces(data):
             line = _Line(piece, piece.data)
             self._lines.append(line)
@@ -148,7 +148,7 @@ class _Parting:
         if self._taken:
             data = self._put_together()
         rehearsal = header is not None and header.rehearsal
-        return Parting(data=data, share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
+        return RedactedJournal(data=data, share=self._share(), ended=ended, in_plan=in_plan, rehearsal=rehearsal)
 
     def _record(self, line: _Line) -> None:
         try:
@@ -287,15 +287,15 @@ class _Parting:
         made = encode(line.values)[:-1]
         return made if piece.whole else _with_check_of(made, piece.data)
 
-    def _share(self) -> Share | None:
+    def _share(self) -> PersonShare | None:
         if not self._taken:
             return None
         lines = sum(line.data is None for line in self._lines if line.piece.whole)
         if self._state is None:
-            return Share(lines=lines, fragments=self._fragments)
+            return PersonShare(lines=lines, fragments=self._fragments)
         names = self._mentions.names
         theirs = [split for split in splits(self._state) if split.athlete in names]
-        return Share(
+        return PersonShare(
             splits=sum(split.status is Status.DONE for split in theirs),
             not_finished=sum(split.status is Status.NOT_FINISHED for split in theirs),
             results=sum(result.athlete in names for result in results(self._state)),

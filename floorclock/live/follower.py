@@ -27,7 +27,7 @@ _UNEVEN_MS = 2
 """Two heartbeats of one running clock may differ by their rounding."""
 
 
-class Footing(StrEnum):
+class FollowStatus(StrEnum):
     """How a followed class stands."""
 
     RUNNING = "running"
@@ -63,13 +63,13 @@ class Follower:
         self._next_seq = 0
 
     @property
-    def footing(self) -> Footing:
+    def footing(self) -> FollowStatus:
         """How the class stands, by the last look."""
         if self.state is None or self._file is None:
-            return Footing.GONE
+            return FollowStatus.GONE
         if self.state.ended_by_coach:
-            return Footing.ENDED
-        return Footing.RUNNING if self._is_driven(self._clock.monotonic_ns()) else Footing.SILENT
+            return FollowStatus.ENDED
+        return FollowStatus.RUNNING if self._is_driven(self._clock.monotonic_ns()) else FollowStatus.SILENT
 
     def look(self) -> bool:
         """Takes whatever is new, and then brings the state to now; whether anything was.

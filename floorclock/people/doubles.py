@@ -32,7 +32,7 @@ _SOUNDS = (
 """Ways to write one sound, applied in this order (common practice, no source)."""
 
 
-class Sureness(IntEnum):
+class Likeness(IntEnum):
     """How much a guess is worth; the smaller, the surer."""
 
     SAME_LETTERS = 0
@@ -51,7 +51,7 @@ class Double:
     name: str
     other: str
     because: str
-    sureness: Sureness
+    sureness: Likeness
 
 
 def possible_doubles(classes: Mapping[str, Collection[str]]) -> tuple[Double, ...]:
@@ -70,15 +70,15 @@ def possible_doubles(classes: Mapping[str, Collection[str]]) -> tuple[Double, ..
     return tuple(sorted(found.values(), key=lambda double: (double.sureness, double.other, double.name)))
 
 
-def _alike(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
+def _alike(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Likeness, str, str, str]]:
     """Pairs that are alike in some way, the surest ways first."""
     for one, other in _same_key({name: "".join(own) for name, own in words.items()}):
-        yield Sureness.SAME_LETTERS, _what_differs(one, other), one, other
+        yield Likeness.SAME_LETTERS, _what_differs(one, other), one, other
     several = {name: own for name, own in words.items() if len(own) > 1}
     for one, other in _same_key({name: " ".join(sorted(own)) for name, own in several.items()}):
-        yield Sureness.SWAPPED, "the same words in another order", one, other
+        yield Likeness.SWAPPED, "the same words in another order", one, other
     for one, other in _same_key({name: _sound("".join(own)) for name, own in words.items()}):
-        yield Sureness.SAME_SOUND, "written another way, but it sounds the same", one, other
+        yield Likeness.SAME_SOUND, "written another way, but it sounds the same", one, other
     yield from _initials(several)
     yield from _first_names(words)
     yield from _edits(words)
@@ -128,7 +128,7 @@ def _same_key(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
         yield from combinations(group, 2)
 
 
-def _initials(several: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
+def _initials(several: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Likeness, str, str, str]]:
     """`Ilka B.` for the one person called Ilka whose last name begins so; where there are two, nobody can tell."""
     whole: dict[tuple[tuple[str, ...], str], list[str]] = defaultdict(list)
     for name, own in several.items():
@@ -138,10 +138,10 @@ def _initials(several: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness
         candidates = whole.get((own[:-1], own[-1]), []) if len(own[-1]) == 1 else []
         if len({several[candidate] for candidate in candidates}) == 1:
             for candidate in candidates:
-                yield Sureness.INITIAL, "the last name is cut to its first letter", name, candidate
+                yield Likeness.INITIAL, "the last name is cut to its first letter", name, candidate
 
 
-def _first_names(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
+def _first_names(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Likeness, str, str, str]]:
     """`Ilka` for the one person written Ilka and an initial; where there are two, or an Ilka more, nobody can tell."""
     longer: dict[str, list[str]] = defaultdict(list)
     for name, own in words.items():
@@ -152,10 +152,10 @@ def _first_names(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Surenes
         rest = {words[candidate][1:] for candidate in candidates}
         if len(rest) == 1 and all(len(word) == 1 and word.isalpha() for word in min(rest)) and len(min(rest)) == 1:
             for candidate in candidates:
-                yield Sureness.FIRST_NAME, "one has the first letter of a last name, the other none", name, candidate
+                yield Likeness.FIRST_NAME, "one has the first letter of a last name, the other none", name, candidate
 
 
-def _edits(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str, str, str]]:
+def _edits(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Likeness, str, str, str]]:
     """Names of as many words that differ in the letters of one word."""
     places: dict[tuple[int, int, tuple[str, ...], str], list[str]] = defaultdict(list)
     for name, own in words.items():
@@ -172,9 +172,9 @@ def _edits(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Sureness, str
             seen.add((name, other, place))
             edits = _edits_between(words[name][place], words[other][place], several=count > 1)
             if edits == 1:
-                yield Sureness.ONE_EDIT, "one letter differs", name, other
+                yield Likeness.ONE_EDIT, "one letter differs", name, other
             elif edits == 2:
-                yield Sureness.TWO_EDITS, "two letters differ", name, other
+                yield Likeness.TWO_EDITS, "two letters differ", name, other
 
 
 def _shortened(word: str, most: int) -> set[str]:

@@ -23,7 +23,7 @@ from floorclock.journal.instants import instant_text
 from floorclock.journal.kept_lines import append_lines, lock_lines, read_lines
 from floorclock.journal.lines import decode, encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
-from floorclock.journal.redact import Mentions, Share, without
+from floorclock.journal.redact import Mentions, PersonShare, without
 from floorclock.journal.shelf import journals_of
 from floorclock.live.conductor import SystemClock
 from floorclock.people.known import known_names, nobody_called
@@ -47,7 +47,7 @@ class Index(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OfPerson:
+class PersonRecords:
     """What the records hold, or held, of a person: in which classes, how much, under which spellings.
 
     `classes` has their rehearsals too, `rehearsals` those alone. `in_plans` are classes whose plan has the name in its text,
@@ -57,7 +57,7 @@ class OfPerson:
     name: str
     spellings: tuple[str, ...]
     classes: tuple[str, ...]
-    share: Share
+    share: PersonShare
     rehearsals: tuple[str, ...]
     in_plans: tuple[str, ...]
     unended: tuple[str, ...]
@@ -99,7 +99,7 @@ class OfPerson:
         return "\n".join([*lines, "What everybody else did in these classes stands as it was.", ELSEWHERE])
 
 
-def what_is_kept(home: Path, name: str) -> OfPerson:
+def what_is_kept(home: Path, name: str) -> PersonRecords:
     """What the records hold of a person, under every spelling that was merged. Changes nothing.
 
     Raises:
@@ -113,7 +113,7 @@ def what_is_kept(home: Path, name: str) -> OfPerson:
     rehearsals: list[str] = []
     in_plans: list[str] = []
     unended: list[str] = []
-    share = Share()
+    share = PersonShare()
     for path in journals_of(home):
         try:
             parting = without(_bytes_of(path), spellings)
@@ -128,7 +128,7 @@ def what_is_kept(home: Path, name: str) -> OfPerson:
             share += parting.share
     if not classes and not _decisions(home, spellings)[1] and not begun.names:
         raise nobody_called(name, known_names(home))
-    return OfPerson(
+    return PersonRecords(
         name=spellings[0],
         spellings=spellings,
         classes=tuple(classes),
@@ -143,7 +143,7 @@ def what_is_kept(home: Path, name: str) -> OfPerson:
 
 def forget(
     home: Path, name: str, *, index: Index | None = None, wall: datetime | None = None, disk: Disk | None = None
-) -> OfPerson:
+) -> PersonRecords:
     """Takes a person out of every journal, of the index and of the file of spellings; says what went.
 
     Raises:
@@ -157,7 +157,7 @@ def forget(
     wall, disk = wall or SystemClock().wall(), disk or Disk()
     classes_of_theirs = tuple(dict.fromkeys((*kept.begun, *kept.classes)))
     _set_out(home, _Begun(kept.spellings, classes_of_theirs, "" if index is None else index.shown), wall, disk)
-    share, files = Share(), 0
+    share, files = PersonShare(), 0
     classes: list[str] = []
     for path in journals_of(home):
         if path.stem not in kept.classes and not _hold(_beside(path), kept.spellings):
@@ -249,7 +249,7 @@ def _bytes_of(path: Path) -> bytes:
     return bytes_if_there(path, f"the journal of class {path.stem}")
 
 
-def _refuse_what_goes_on(home: Path, kept: OfPerson) -> None:
+def _refuse_what_goes_on(home: Path, kept: PersonRecords) -> None:
     for class_id in kept.classes:
         path = home / "classes" / f"{class_id}.jsonl"
         if is_open(path):
@@ -261,7 +261,7 @@ def _refuse_what_goes_on(home: Path, kept: OfPerson) -> None:
         )
 
 
-def _take_out_of(path: Path, spellings: Collection[str], disk: Disk) -> tuple[Share | None, int]:
+def _take_out_of(path: Path, spellings: Collection[str], disk: Disk) -> tuple[PersonShare | None, int]:
     """Takes the person out of one class, under its lock; what went of the journal, and how many files beside it."""
     try:
         with ClassLock.take(path):

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations_with_replacement
 from math import comb
 
-from floorclock.plan.integer_programme import Budget, Ended, Programme
+from floorclock.plan.integer_programme import Budget, Programme, SolveStatus
 from floorclock.plan.roster import Athlete, apart_pairs, clusters, in_board_order
 
 STRENGTH = {"strong": 3, "regular": 2, "returning": 1, "new": 0}
@@ -111,6 +111,6 @@ def _chosen(
         programme.row(terms, len(sorts[sort]), len(sorts[sort]))
     programme.row(dict.fromkeys(columns.values(), 1), teams, teams)
     status = programme.minimise({column: off[number] ** 2 for number, column in columns.items()}, budget)
-    if status in (Ended.IMPOSSIBLE, Ended.NOT_FOUND):
+    if status in (SolveStatus.IMPOSSIBLE, SolveStatus.NOT_FOUND):
         return None
     return [kinds[number] for number, column in columns.items() for _ in range(programme.values[column])]

@@ -12,8 +12,8 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from floorclock.plan.integer_programme import Budget, Ended, Programme
-from floorclock.plan.kit_needs import KitCount, StationKit, Use, in_group, place_of
+from floorclock.plan.integer_programme import Budget, Programme, SolveStatus
+from floorclock.plan.kit_needs import KitCount, KitUse, StationKit, in_group, place_of
 from floorclock.plan.roster import Athlete, Roster, apart_pairs, clusters
 from floorclock.plan.session import Session, Windowed
 from floorclock.plan.totals import interval_count
@@ -30,12 +30,12 @@ def group_count(session: Session) -> int:
 
 
 @dataclass(frozen=True)
-class Sort:
+class PeopleSort:
     """People whom nothing tells apart: `units` of one or more names who stay together, `uses` of one unit in the first group."""
 
     units: tuple[tuple[str, ...], ...]
     levels: Counter[str]
-    uses: Counter[Use]
+    uses: Counter[KitUse]
     choices: tuple[EasierOption, ...] = ()
 
     @property
@@ -51,7 +51,7 @@ class EasierOption:
     member: int
     move: str
     option: str
-    uses: Counter[Use] = field(hash=False)
+    uses: Counter[KitUse] = field(hash=False)
 
 
 def sorts_of(
@@ -59,16 +59,16 @@ def sorts_of(
     roster: Roster,
     teams: Sequence[Sequence[str]],
     choose: Callable[[Athlete], Iterable[EasierOption]] | None = None,
-) -> list[Sort]:
+) -> list[PeopleSort]:
     """The sorts of people of a class, in the order of the board; with `choose`, by what they could do instead, too."""
     athletes = {athlete.name: athlete for athlete in roster.athletes}
-    working: dict[str, Counter[Use]] = defaultdict(Counter)
+    working: dict[str, Counter[KitUse]] = defaultdict(Counter)
     for team, uses in KitCount(session, roster.athletes).workers:
         working[team[0]].update(uses)
     alone = {name for pair in apart_pairs(roster.athletes) for name in pair}
-    found: dict[object, Sort] = {}
+    found: dict[object, PeopleSort] = {}
     for unit in clusters(roster.athletes, teams):
-        uses = sum((working[name] for name in unit), Counter[Use]())
+        uses = sum((working[name] for name in unit), Counter[KitUse]())
         choices = tuple(
             replace(choice, member=at) for at, name in enumerate(unit) for choice in (choose(athletes[name]) if choose else ())
         )
@@ -80,7 +80,7 @@ def sorts_of(
         )
         key: object = unit if len(unit) > 1 or unit[0] in alone else same
         known = found.get(key)
-        found[key] = Sort((*(known.units if known else ()), unit), levels, uses, choices)
+        found[key] = PeopleSort((*(known.units if known else ()), unit), levels, uses, choices)
     return list(found.values())
 
 
@@ -91,7 +91,7 @@ class Model:
         self,
         session: Session,
         roster: Roster,
-        sorts: Sequence[Sort],
+        sorts: Sequence[PeopleSort],
         count: int,
         *,
         more: bool = False,
@@ -113,11 +113,11 @@ class Model:
             for group in range(count):
                 self.programme.row({columns[group]: 1 for columns in self.many}, 1, None)
 
-    def solve_first(self, cost: Mapping[int, int], budget: Budget) -> Ended:
+    def solve_first(self, cost: Mapping[int, int], budget: Budget) -> SolveStatus:
         """Groups of one size, and then the smallest sum of something else."""
         return self.programme.in_order([(self._size, int(len(self.roster.athletes) % self.count > 0)), (cost, 0)], budget)
 
-    def solve(self, budget: Budget) -> Ended:
+    def solve(self, budget: Budget) -> SolveStatus:
         """Everything that is wished for, one after the other."""
         total, count = len(self.roster.athletes), self.count
         levels = Counter(athlete.level for athlete in self.roster.athletes)
@@ -230,7 +230,7 @@ class Model:
         self.programme.row({**dict.fromkeys(peaks, 1), over: -1, **self._buying(place.kit)}, None, place.has)
         return over
 
-    def _terms(self) -> Iterator[tuple[Use, int, int]]:
+    def _terms(self) -> Iterator[tuple[KitUse, int, int]]:
         """Every use with its column: of a unit in a group, and what an option would change of it."""
         for number, (sort, columns) in enumerate(zip(self.sorts, self.many, strict=True)):
             for group, column in enumerate(columns, start=1):

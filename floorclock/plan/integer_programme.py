@@ -28,7 +28,7 @@ LEAST_S = 0.05
 """What a solve gets where nothing is left, so that something easy is found all the same."""
 
 
-class Ended(Enum):
+class SolveStatus(Enum):
     """How a solve ended: the best there is; something good, or nothing yet, when the time was up; no answer exists."""
 
     BEST = "best"
@@ -67,7 +67,7 @@ class Programme:
         """The sum of the terms lies between `low` and `high`; None for no bound."""
         self.rows.append((terms, low, high))
 
-    def in_order(self, costs: Sequence[tuple[Terms, int]], budget: Budget) -> Ended:
+    def in_order(self, costs: Sequence[tuple[Terms, int]], budget: Budget) -> SolveStatus:
         """Makes the first sum as small as it can be, then the next with the first held, and so on.
 
         Args:
@@ -81,11 +81,11 @@ class Programme:
                 if not self.values:
                     return status
                 # Whatever this solve came to, the answer before it is one.
-                best = best and status is Ended.BEST
+                best = best and status is SolveStatus.BEST
             self.row(terms, None, _sum(terms, self.values))
-        return Ended.BEST if best else Ended.FOUND
+        return SolveStatus.BEST if best else SolveStatus.FOUND
 
-    def minimise(self, cost: Terms, budget: Budget) -> Ended:
+    def minimise(self, cost: Terms, budget: Budget) -> SolveStatus:
         """One sum. Where the time is up before anything was found, the last answer stays.
 
         Raises:
@@ -98,14 +98,14 @@ class Programme:
         budget.left_s -= solver.getRunTime()
         status, known = solver.getModelStatus(), highspy.HighsModelStatus
         if status in (known.kInfeasible, known.kUnboundedOrInfeasible):
-            return Ended.IMPOSSIBLE
+            return SolveStatus.IMPOSSIBLE
         if status != known.kOptimal and solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Ended.NOT_FOUND
+            return SolveStatus.NOT_FOUND
         found = [round(value) for value in solver.getSolution().col_value]
         self._count_again(found, cost, solver.getInfo().objective_function_value)
         if status == known.kOptimal or not self.values or _sum(cost, found) < _sum(cost, self.values):
             self.values = found
-        return Ended.BEST if status == known.kOptimal else Ended.FOUND
+        return SolveStatus.BEST if status == known.kOptimal else SolveStatus.FOUND
 
     def _solver(self, cost: Terms, seconds: float) -> _Highs:
         import highspy

@@ -46,7 +46,7 @@ class KitNeed:
         return 0 if self.has is None else max(0, self.needed - self.has)
 
 
-class Use(NamedTuple):
+class KitUse(NamedTuple):
     """Kit in use at a moment of a part: a window of a rotation, a slot of work in waves, or 0 where it is held to the end.
 
     `load` is what is on it, in words; empty where nobody can say. `station` is -1 where kit stays where it is.
@@ -85,19 +85,19 @@ class KitCount:
 
     def __init__(self, session: Session, athletes: Sequence[Athlete]) -> None:
         self.session = session
-        self.workers: list[tuple[tuple[str, ...], Counter[Use]]] = []
+        self.workers: list[tuple[tuple[str, ...], Counter[KitUse]]] = []
         by_name = {athlete.name: athlete for athlete in athletes}
         for number, part in enumerate(session.parts):
             alone = part.team_size == 1 or part.turns == "same time"
             for team in [(athlete.name,) for athlete in athletes] if alone else make_teams(athletes, part.team_size):
-                uses: Counter[Use] = Counter()
+                uses: Counter[KitUse] = Counter()
                 for name in team:
                     uses |= own_uses(session, number, by_name[name])
                 self.workers.append((team, uses))
 
-    def in_groups(self, groups: Mapping[str, int]) -> Counter[Use]:
+    def in_groups(self, groups: Mapping[str, int]) -> Counter[KitUse]:
         """All kit in use, everybody in their start group."""
-        total: Counter[Use] = Counter()
+        total: Counter[KitUse] = Counter()
         for team, uses in self.workers:
             total.update(in_group(self.session, uses, groups[team[0]]))
         return total
@@ -109,7 +109,7 @@ def kit_needs(session: Session, roster: Roster) -> tuple[KitNeed, ...]:
     return needs_of(session, KitCount(session, roster.athletes).in_groups(groups))
 
 
-def needs_of(session: Session, uses: Mapping[Use, int]) -> tuple[KitNeed, ...]:
+def needs_of(session: Session, uses: Mapping[KitUse, int]) -> tuple[KitNeed, ...]:
     """The peak of every kind of kit in every part, of what is in use."""
     now: dict[tuple[int, str], Counter[int]] = defaultdict(Counter)
     has: dict[str, int | None] = {}
@@ -146,7 +146,7 @@ def fitting_group(session: Session, athletes: Sequence[Athlete], latecomer: Athl
     return min(groups, key=waits)
 
 
-def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]:
+def carried_in(session: Session, uses: Mapping[KitUse, int]) -> tuple[Carried, ...]:
     """What does not stay where it was put: the peaks of all its places together are more than there is of it."""
     peaks: dict[StationKit, dict[tuple[int, str], Counter[int]]] = defaultdict(lambda: defaultdict(Counter))
     for use, many in uses.items():
@@ -161,14 +161,14 @@ def carried_in(session: Session, uses: Mapping[Use, int]) -> tuple[Carried, ...]
     return tuple(found)
 
 
-def place_of(session: Session, use: Use) -> StationKit | None:
+def place_of(session: Session, use: KitUse) -> StationKit | None:
     """Whose places a use is one of, by station and load; None for what has one place only, and for what nobody counted."""
     # The last kind is the narrowest: by its load, where the coach counts those.
     kind = None if use.station < 0 else [*session.kit_counts(use.kit, use.load)][-1:]
     return StationKit(use.part, kind[0][0], kind[0][1]) if kind and kind[0][1] is not None else None
 
 
-def in_group(session: Session, uses: Mapping[Use, int], group: int) -> dict[Use, int]:
+def in_group(session: Session, uses: Mapping[KitUse, int], group: int) -> dict[KitUse, int]:
     """What somebody of `own_uses` uses who is in a start group."""
     moved = {}
     for number in {use.part for use in uses}:
@@ -182,24 +182,24 @@ def in_group(session: Session, uses: Mapping[Use, int], group: int) -> dict[Use,
         for use, many in uses.items():
             moment = (use.moment - back) % stations if stations else use.moment + later
             if use.part == number and (not stations or moment < windows):
-                moved[Use(number, moment, use.station, use.kit, use.load)] = many
+                moved[KitUse(number, moment, use.station, use.kit, use.load)] = many
     return moved
 
 
-def own_uses(session: Session, number: int, athlete: Athlete) -> Counter[Use]:
+def own_uses(session: Session, number: int, athlete: Athlete) -> Counter[KitUse]:
     """What an athlete uses in a part, as of the first start group."""
     part = session.parts[number]
-    own: Counter[Use] = Counter()
+    own: Counter[KitUse] = Counter()
     if isinstance(part, Windowed):
         together = part.moves_together
         for index, station in enumerate(part.stations):
             for kit, load, many in _kit_of(session, athlete, station):
-                own[Use(number, index, -1 if together else index, kit, load)] += many
+                own[KitUse(number, index, -1 if together else index, kit, load)] += many
     elif isinstance(part, Piece):
         for first, end, station in _visits(session, part, athlete):
             at_once = Counter({(kit, load): many for kit, load, many in _kit_of(session, athlete, station)})
             for moment in range(first, end):
-                own |= Counter({Use(number, moment, -1, kit, load): many for (kit, load), many in at_once.items()})
+                own |= Counter({KitUse(number, moment, -1, kit, load): many for (kit, load), many in at_once.items()})
     return own
 
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from floorclock.plan.durations import duration_words, in_words
-from floorclock.plan.group_model import EasierOption, Model, Sort, group_count, sorts_of
-from floorclock.plan.integer_programme import Budget, Ended, WrongAnswer
-from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, Use, carried_in, needs_of, own_uses
+from floorclock.plan.group_model import EasierOption, Model, PeopleSort, group_count, sorts_of
+from floorclock.plan.integer_programme import Budget, SolveStatus, WrongAnswer
+from floorclock.plan.kit_needs import Carried, KitCount, KitNeed, KitUse, carried_in, needs_of, own_uses
 from floorclock.plan.names import MOST_NAMES, listed, plural
 from floorclock.plan.roster import Athlete, Roster, assign, avoids
 from floorclock.plan.session import Piece, Session
@@ -73,8 +73,8 @@ def place(session: Session, roster: Roster, teams: Teams = (), budget: Budget | 
             placed = recount(session, roster.athletes, model.groups(), count)
             if placed.short:
                 raise WrongAnswer("the solver's start groups leave somebody waiting; nothing was changed")
-            return replace(placed, proven=sure and status is Ended.BEST)
-        sure = sure and status is Ended.IMPOSSIBLE
+            return replace(placed, proven=sure and status is SolveStatus.BEST)
+        sure = sure and status is SolveStatus.IMPOSSIBLE
     return Placed(groups={}, count=0, proven=sure)
 
 
@@ -114,7 +114,7 @@ def more_kit(session: Session, roster: Roster, teams: Teams, budget: Budget) -> 
 
 
 def _fewest(
-    session: Session, roster: Roster, sorts: Sequence[Sort], budget: Budget, *, more: bool = False, options: bool = False
+    session: Session, roster: Roster, sorts: Sequence[PeopleSort], budget: Budget, *, more: bool = False, options: bool = False
 ) -> Model | None:
     """The programme, solved, of as many groups as need the fewest pieces or options; None where none of them help."""
     best: tuple[int, Model | None] = (0, None)
@@ -222,5 +222,5 @@ def _choices(session: Session, athlete: Athlete) -> Iterator[EasierOption]:
                 yield EasierOption(0, move, option.name, Counter({use: many for use, many in change.items() if many}))
 
 
-def _all_uses(session: Session, athlete: Athlete) -> Counter[Use]:
-    return sum((own_uses(session, number, athlete) for number in range(len(session.parts))), Counter[Use]())
+def _all_uses(session: Session, athlete: Athlete) -> Counter[KitUse]:
+    return sum((own_uses(session, number, athlete) for number in range(len(session.parts))), Counter[KitUse]())

@@ -33,7 +33,7 @@ TEXT_INKS: Final = (Ink.INK, Ink.DIM)
 
 
 @dataclass(frozen=True, slots=True)
-class Scheme:
+class ColourScheme:
     """A ground and what stands on it. `raised` is the ground of headings in tables and of badges."""
 
     ground: str
@@ -41,7 +41,7 @@ class Scheme:
     inks: Mapping[Ink, str]
 
 
-LIGHT: Final = Scheme(
+LIGHT: Final = ColourScheme(
     ground="#FFFFFF",
     raised="#EEF1F3",
     inks={
@@ -53,7 +53,7 @@ LIGHT: Final = Scheme(
         Ink.AHEAD: "#009E73",
     },
 )
-DARK: Final = Scheme(
+DARK: Final = ColourScheme(
     ground="#14171A",
     raised="#23282D",
     inks={

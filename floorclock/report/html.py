@@ -14,7 +14,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from floorclock.report.colours import DARK, LIGHT, Ink, Scheme
+from floorclock.report.colours import DARK, LIGHT, ColourScheme, Ink
 
 HERE = Path(__file__).parent
 
@@ -48,6 +48,6 @@ def _stylesheet() -> str:
     return f"{_variables(LIGHT)}{dark}{marks}\n" + (HERE / "page.css").read_text(encoding="utf-8")
 
 
-def _variables(scheme: Scheme) -> str:
+def _variables(scheme: ColourScheme) -> str:
     inks = "".join(f"--{ink}:{colour};" for ink, colour in scheme.inks.items())
     return f":root{{--ground:{scheme.ground};--raised:{scheme.raised};{inks}}}"

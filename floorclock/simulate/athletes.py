@@ -22,7 +22,7 @@ from floorclock.plan.session import Paced, Turns
 from floorclock.plan.work import Target, Unit
 
 
-class Temper(StrEnum):
+class PacingStyle(StrEnum):
     """How an athlete paces: keeps the pace, loses a little each round, or starts too fast and pays for it."""
 
     HOLDS = "holds"
@@ -30,10 +30,10 @@ class Temper(StrEnum):
     SINKS = "sinks"
 
 
-DECK = (Temper.HOLDS, Temper.FADES, Temper.SINKS, Temper.HOLDS, Temper.FADES, Temper.HOLDS)
+DECK = (PacingStyle.HOLDS, PacingStyle.FADES, PacingStyle.SINKS, PacingStyle.HOLDS, PacingStyle.FADES, PacingStyle.HOLDS)
 """Dealt round a roster, so that every class has somebody to look after."""
 
-DRIFT_PER_ROUND = {Temper.HOLDS: (-0.003, 0.004), Temper.FADES: (0.03, 0.05), Temper.SINKS: (0.07, 0.10)}
+DRIFT_PER_ROUND = {PacingStyle.HOLDS: (-0.003, 0.004), PacingStyle.FADES: (0.03, 0.05), PacingStyle.SINKS: (0.07, 0.10)}
 """The share by which a split grows from round to round: from, to."""
 
 SETTING_UP_S = 4.0
@@ -55,7 +55,7 @@ class SimulatedAthlete:
 
     name: str
     seed: int
-    temper: Temper
+    style: PacingStyle
     pace: float
     drift: float
     noise: float = NOISE
@@ -103,21 +103,23 @@ class Laps:
 
 
 def simulated_athletes(roster: Roster, seed: int, moves: Moves | None = None) -> tuple[SimulatedAthlete, ...]:
-    """One for each athlete of a roster, with every temper dealt out evenly."""
+    """One for each athlete of a roster, with every style dealt out evenly."""
     luck = {athlete.name: _dice(seed, athlete.name, "deal").random() for athlete in roster.athletes}
-    tempers = dict(zip(sorted(luck, key=luck.__getitem__), cycle(DECK), strict=False))
-    return tuple(simulated_athlete(athlete, seed, tempers[athlete.name], moves) for athlete in roster.athletes)
+    styles = dict(zip(sorted(luck, key=luck.__getitem__), cycle(DECK), strict=False))
+    return tuple(simulated_athlete(athlete, seed, styles[athlete.name], moves) for athlete in roster.athletes)
 
 
-def simulated_athlete(athlete: Athlete, seed: int, temper: Temper | None = None, moves: Moves | None = None) -> SimulatedAthlete:
-    """One athlete, such as a latecomer; without a temper they draw their own."""
+def simulated_athlete(
+    athlete: Athlete, seed: int, style: PacingStyle | None = None, moves: Moves | None = None
+) -> SimulatedAthlete:
+    """One athlete, such as a latecomer; without a style they draw their own."""
     dice = _dice(seed, athlete.name, "character")
     drawn = dice.choice(DECK)
-    chosen = drawn if temper is None else temper
+    chosen = drawn if style is None else style
     return SimulatedAthlete(
         name=athlete.name,
         seed=seed,
-        temper=chosen,
+        style=chosen,
         pace=math.exp(dice.gauss(0, 0.03)),
         drift=dice.uniform(*DRIFT_PER_ROUND[chosen]),
         level=athlete.level,

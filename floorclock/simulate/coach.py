@@ -34,7 +34,7 @@ LONGEST_MS = 12 * 60 * 60 * 1000
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Deed:
+class PlannedAction:
     """What somebody will do when the part's clock stands at `position_ms`: a tap, unless `event` says what else."""
 
     position_ms: int
@@ -50,7 +50,7 @@ class InventedAthletes:
         self._people = {person.name: person for person in simulate.simulated_athletes(roster, seed, moves)}
         self._place: tuple[PartRun, int] | None = None
         self._position_ms = 0
-        self._deeds: list[Deed] = []
+        self._deeds: list[PlannedAction] = []
         self._as_planned: dict[str, Athlete] = {}
         self._told: set[int] = set()
 
@@ -126,7 +126,7 @@ class InventedAthletes:
             if left:
                 yield left
 
-    def _plan(self, conductor: Conductor, run: PartRun, index: int) -> Iterator[Deed]:
+    def _plan(self, conductor: Conductor, run: PartRun, index: int) -> Iterator[PlannedAction]:
         for team in self._teams(conductor, run):
             if isinstance(run.part, Windowed):
                 yield from self._interval_deeds(conductor, run, index, team)
@@ -134,11 +134,11 @@ class InventedAthletes:
                 length_ms = run.timeline.length_ms or 0
                 stop = simulate.drop_out_ms(self._person(conductor, team[0]), run.part, length_ms, occasion=str(run.index))
                 if stop is not None:
-                    yield Deed(stop, team[0])
+                    yield PlannedAction(stop, team[0])
             else:
                 yield from self._lap_deeds(conductor, run, team)
 
-    def _interval_deeds(self, conductor: Conductor, run: PartRun, index: int, team: tuple[str, ...]) -> Iterator[Deed]:
+    def _interval_deeds(self, conductor: Conductor, run: PartRun, index: int, team: tuple[str, ...]) -> Iterator[PlannedAction]:
         """A tap, or the coach's word that it was not finished; a score where each set has one."""
         state, interval, part = conductor.state, run.timeline.intervals[index], run.part
         assert isinstance(part, Windowed)
@@ -151,7 +151,7 @@ class InventedAthletes:
         person = self._person(conductor, name)
         if part.score is not None and part.score.each == "set":
             amount = _score(person, work, part.score.unit, interval.round, interval.length_ms, occasion)
-            yield Deed(
+            yield PlannedAction(
                 interval.end_ms - 1, name, ScoreEntered(at_ms=0, athlete=name, part=run.index, interval=index, amount=amount)
             )
         if part.tap == "none" or not can_be_tapped(work, interval.length_ms):
@@ -159,15 +159,15 @@ class InventedAthletes:
         pattern = part.stations[station].pattern
         done = simulate.attempt(person, work, interval.round, interval.length_ms, pattern=pattern, occasion=occasion)
         if done.split_ms is not None:
-            yield Deed(interval.start_ms + done.split_ms, name)
+            yield PlannedAction(interval.start_ms + done.split_ms, name)
         elif done.status is Status.NOT_FINISHED:
             missed = NotFinished(at_ms=0, athlete=name, part=run.index, interval=index)
-            yield Deed(interval.end_ms - STEP_MS, name, missed)
+            yield PlannedAction(interval.end_ms - STEP_MS, name, missed)
             if isinstance(part, Rotation) and part.until_out:
                 reps = ResultEntered(at_ms=0, athlete=name, part=run.index, reps=done.amount)
-                yield Deed(interval.end_ms - STEP_MS + 1, name, reps)
+                yield PlannedAction(interval.end_ms - STEP_MS + 1, name, reps)
 
-    def _lap_deeds(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> Iterator[Deed]:
+    def _lap_deeds(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> Iterator[PlannedAction]:
         assert isinstance(run.part, Piece)
         delay = conductor.state.start_delay_ms(team[0], run)
         laps = self._laps(conductor, run, team)
@@ -175,7 +175,7 @@ class InventedAthletes:
         if isinstance(run.part, ForTime) and run.part.tap == "finish":
             ends = ends[-1:] if len(ends) == course_of(conductor.state, run.index, team[0]).rounds else ()
         # In a team whoever stands nearest says that they are done.
-        yield from (Deed(delay + end, team[number % len(team)]) for number, end in enumerate(ends))
+        yield from (PlannedAction(delay + end, team[number % len(team)]) for number, end in enumerate(ends))
 
     def _laps(self, conductor: Conductor, run: PartRun, team: tuple[str, ...]) -> simulate.Laps:
         assert isinstance(run.part, Piece)

@@ -151,7 +151,7 @@ def rehearse_many(
     def told() -> None:
         progress(next(done), steps)
 
-    lucks = (_Luck(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
+    lucks = (_Dice(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
     hours = [_play(tallies, luck, fixed_ms / MS) for luck in lucks]
     parts = tuple(tally.chances(times) for tally in tallies)
     return ClassChances(times=times, seed=seed, parts=parts, hour_s=_span(np.concatenate(hours)))
@@ -166,7 +166,7 @@ def _tally(state: ClassState, run: PartRun, prior: Prior) -> _Rows | _Pieces | N
     return _Rows(run, rows) if rows else None
 
 
-def _play(tallies: Sequence[_Rows | _Pieces], luck: _Luck, fixed_s: float) -> Logs:
+def _play(tallies: Sequence[_Rows | _Pieces], luck: _Dice, fixed_s: float) -> Logs:
     """One batch; how long each class is."""
     hour = np.full(luck.times, fixed_s, np.float32)
     for tally in tallies:
@@ -176,7 +176,7 @@ def _play(tallies: Sequence[_Rows | _Pieces], luck: _Luck, fixed_s: float) -> Lo
     return hour
 
 
-class _Luck:
+class _Dice:
     """The dice of one batch."""
 
     def __init__(self, seed: int, batch: int, times: int, told: Callable[[], None]) -> None:
@@ -214,7 +214,7 @@ class _Rows:
         self._once = np.zeros(len(work), np.int64)
         self._in_trouble: list[Logs] = []
 
-    def play(self, luck: _Luck) -> Logs | None:
+    def play(self, luck: _Dice) -> Logs | None:
         """One batch; when the last one is out, where the part goes on until then."""
         in_trouble = np.zeros(luck.times, np.float32)
         last = np.zeros(luck.times, np.float32) if self.ends_early else None
@@ -279,7 +279,7 @@ class _Pieces:
         self._own: list[list[Logs]] = [[] for _ in work]
         self._last: list[Logs] = []
 
-    def play(self, luck: _Luck) -> Logs:
+    def play(self, luck: _Dice) -> Logs:
         """One batch; when the last one is done, or the cap came."""
         last = np.zeros(luck.times, np.float32)
         for piece, so_far in zip(self.work, self._own, strict=True):
@@ -290,7 +290,7 @@ class _Pieces:
         self._last.append(last)
         return last
 
-    def _rounds(self, luck: _Luck, row: AthleteWork, places: Sequence[tuple[int, int]]) -> list[Logs]:
+    def _rounds(self, luck: _Dice, row: AthleteWork, places: Sequence[tuple[int, int]]) -> list[Logs]:
         """How long each round takes one of those who do a piece together."""
         seconds = np.exp(luck.logs(row, self.run.index))
         return [seconds[first:past].sum(axis=0) for first, past in places]

@@ -41,7 +41,7 @@ class AthleteLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InClass:
+class Visit:
     """One class that one person was in, under whatever spellings: there may be two in one class."""
 
     class_id: str
@@ -169,7 +169,7 @@ def athletes(store: Store, names: Collection[str]) -> tuple[AthleteLine, ...]:
     return tuple(sorted(found, key=lambda line: line.name))
 
 
-def history_of(store: Store, name: str, *, since: datetime | None = None) -> tuple[InClass, ...]:
+def history_of(store: Store, name: str, *, since: datetime | None = None) -> tuple[Visit, ...]:
     """The classes that a person stands in, the oldest first; those that started at `since` or later, where it is given.
 
     Attendance first and classes by their numbers then, and no join: which of the two tables a database begins with it would
@@ -193,7 +193,7 @@ def history_of(store: Store, name: str, *, since: datetime | None = None) -> tup
         return tuple(sorted(found.get((number, table), ()), key=key))
 
     return tuple(
-        InClass(
+        Visit(
             **when[number]._asdict(),
             attendance=own(number, attendance, lambda row: row.name),
             paces=own(number, paces, lambda row: (row.part, row.station, row.name, row.move, row.unit or "")),

@@ -102,7 +102,7 @@ class Words(TypeDecorator[str]):
         return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), value)
 
 
-class Exact(TypeDecorator[Fraction]):
+class ExactFraction(TypeDecorator[Fraction]):
     """A fraction as text: a whole number, or one such as 25/2."""
 
     impl = Text
@@ -134,7 +134,7 @@ class Counted(TypeDecorator[tuple[tuple[int, Fraction], ...]]):
         return tuple((int(interval), _fraction(amount)) for interval, amount in pairs)
 
 
-class Coded(TypeDecorator[Any]):
+class CodedWord(TypeDecorator[Any]):
     """One of a few words as a small number: its place among them. A new word goes to the end, and no place is given twice."""
 
     impl = SmallInteger
@@ -243,11 +243,11 @@ splits = Table(
     *_counts("round"),
     Column("station", SmallInteger, nullable=False),
     *_counts("move_no"),
-    Column("amount", Exact),
-    Column("unit", Coded(UNITS), nullable=False),
+    Column("amount", ExactFraction),
+    Column("unit", CodedWord(UNITS), nullable=False),
     *_counts("window_ms", "margin_ms"),
     Column("split_ms", Integer),
-    Column("status", Coded(STATUSES), nullable=False),
+    Column("status", CodedWord(STATUSES), nullable=False),
     Column("credited", Boolean, nullable=False),
     Column("corrected", Boolean, nullable=False),
     sqlite_with_rowid=False,
@@ -257,12 +257,12 @@ paces = Table(
     "pace",
     metadata,
     *_counts("site", "person_no", "move_no"),
-    Column("unit", Coded(UNITS), nullable=False),
+    Column("unit", CodedWord(UNITS), nullable=False),
     *_counts("class_no"),
     Column("part", SmallInteger, nullable=False),
     Column("station", SmallInteger, nullable=False),
-    Column("amount", Exact),
-    Column("target", Exact),
+    Column("amount", ExactFraction),
+    Column("target", ExactFraction),
     *_counts("rounds", "tapped", "not_finished"),
     Column("flags", SmallInteger, nullable=False),
     Column("median_split_ms", Double),
@@ -297,13 +297,13 @@ results = Table(
     _number("person_no"),
     _small("part"),
     Column("title", Words, nullable=False),
-    Column("kind", Coded(KINDS), nullable=False),
+    Column("kind", CodedWord(KINDS), nullable=False),
     Column("choice", Words, nullable=False),
     Column("time_ms", Integer),
     Column("rounds", Integer),
     Column("reps", Integer),
     Column("not_finished", Boolean, nullable=False),
-    Column("score_unit", Coded(SCORES), nullable=False),
+    Column("score_unit", CodedWord(SCORES), nullable=False),
     Column("scores", Counted, nullable=False),
     Index("result_by_person", "site", "person_no"),
     sqlite_with_rowid=False,
@@ -313,10 +313,10 @@ lifts = Table(
     "lift",
     metadata,
     *_counts("site", "person_no", "class_no", "move_no"),
-    Column("reps", Exact, nullable=False),
-    Column("amount", Exact, nullable=False),
-    Column("heaviest", Exact, nullable=False),
-    Column("unit", Coded(LOAD_UNITS), nullable=False),
+    Column("reps", ExactFraction, nullable=False),
+    Column("amount", ExactFraction, nullable=False),
+    Column("heaviest", ExactFraction, nullable=False),
+    Column("unit", CodedWord(LOAD_UNITS), nullable=False),
     *_counts("shared_by"),
     # As in `pace`: a year of somebody is one stretch of the key.
     PrimaryKeyConstraint("site", "person_no", "class_no", "move_no", name="lift_key"),

@@ -21,11 +21,11 @@ from textual.driver import Driver
 from floorclock.errors import InputProblems, NotFound, ResourceError
 from floorclock.journal.shelf import Shelf
 from floorclock.live.conductor import SystemClock
-from floorclock.live.follower import Follower, Footing
+from floorclock.live.follower import Follower, FollowStatus
 from floorclock.platform import system
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.outlooks import Outlooks
-from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.present import FloorContext, Presenter
 
 LOOK_S = 0.01
 PAINT_LOOKS = 10
@@ -34,10 +34,10 @@ NEXT_LOOKS = 100
 """The shelf is read this seldom for a class to go on to."""
 KEYS = (("Page Down", "more names"), ("Esc", "close"))
 BADGES = {
-    Footing.RUNNING: "",
-    Footing.SILENT: "THE FLOOR DOES NOT ANSWER",
-    Footing.ENDED: "ended",
-    Footing.GONE: "THE CLASS IS GONE",
+    FollowStatus.RUNNING: "",
+    FollowStatus.SILENT: "THE FLOOR DOES NOT ANSWER",
+    FollowStatus.ENDED: "ended",
+    FollowStatus.GONE: "THE CLASS IS GONE",
 }
 
 
@@ -106,7 +106,7 @@ class WallApp(App[None]):
             return
         if came or self._looks % PAINT_LOOKS == 0:
             self._paint()
-        if self._looks % NEXT_LOOKS == NEXT_LOOKS - 1 and self.follower.footing is not Footing.RUNNING:
+        if self._looks % NEXT_LOOKS == NEXT_LOOKS - 1 and self.follower.footing is not FollowStatus.RUNNING:
             self._follow_next()
         if self._looks % PAGE_LOOKS == PAGE_LOOKS - 1:
             self.panel.turn_page()
@@ -129,7 +129,7 @@ class WallApp(App[None]):
             return
         if self._presenter is None or self._presenter.state is not state:
             self._presenter = Presenter(state, Outlooks(state, bring=lambda: False), "class")
-        outside = Outside(wall=datetime.now().astimezone().strftime("%H:%M"), badge=BADGES[self.follower.footing])
+        outside = FloorContext(wall=datetime.now().astimezone().strftime("%H:%M"), badge=BADGES[self.follower.footing])
         view = self._presenter.view(state.now_ms, self.follower.version, outside)
         self.panel.show(replace(view, keys=KEYS))
 

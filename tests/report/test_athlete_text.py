@@ -17,7 +17,7 @@ from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.plan.work import Unit
 from floorclock.report.athlete_text import print_athlete
-from floorclock.store.questions import AthleteLine, InClass
+from floorclock.store.questions import AthleteLine, Visit
 from floorclock.store.rows import BITS, AttendanceRow
 from tests.report.printing import as_printed, lines_of, printed
 from tests.store.sample_rows import lift, pace, result
@@ -31,7 +31,7 @@ def a_page(name: str = "Ilka", *, effort: float | None = 6.0, moves: tuple[str, 
     days = [FIRST + timedelta(weeks=week) for week in range(COUNT)]
     row = replace(pace(name), amount=Fraction(14), unit=Unit.REPS, flags=0, drift=0.0, rounds=5, tapped=5, not_finished=0)
     history = [
-        InClass(
+        Visit(
             class_id=f"class {week}",
             started=day,
             session="Three locks",

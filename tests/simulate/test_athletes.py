@@ -23,8 +23,8 @@ from floorclock.simulate.athletes import (
     SETTING_UP_S,
     Attempt,
     Course,
+    PacingStyle,
     SimulatedAthlete,
-    Temper,
     attempt,
     drop_out_ms,
     laps,
@@ -111,8 +111,8 @@ class TestSeeds:
 class TestCharacter:
     def test_tempers_are_dealt_evenly(self) -> None:
         for seed in range(6):
-            dealt = Counter(who.temper for who in simulated_athletes(ROSTER, seed))
-            assert dealt == {Temper.HOLDS: 7, Temper.FADES: 5, Temper.SINKS: 2}
+            dealt = Counter(who.style for who in simulated_athletes(ROSTER, seed))
+            assert dealt == {PacingStyle.HOLDS: 7, PacingStyle.FADES: 5, PacingStyle.SINKS: 2}
 
     @pytest.mark.parametrize("seed", range(1, 9))
     def test_in_a_class_of_fourteen_some_hold_some_fade_and_some_go_tight(self, seed: int) -> None:
@@ -125,11 +125,11 @@ class TestCharacter:
 
     def test_who_sinks_loses_more_than_who_holds(self) -> None:
         athletes = simulated_athletes(ROSTER, 3)
-        lost = {temper: [who.drift for who in athletes if who.temper is temper] for temper in Temper}
-        assert max(lost[Temper.HOLDS]) < min(lost[Temper.FADES]) <= max(lost[Temper.FADES]) < min(lost[Temper.SINKS])
+        held, faded, sank = ([who.drift for who in athletes if who.style is style] for style in PacingStyle)
+        assert max(held) < min(faded) <= max(faded) < min(sank)
 
     def test_a_tap_is_missed_now_and_then(self) -> None:
-        calm = simulated_athlete(Athlete(name="Noor"), 1, Temper.HOLDS)
+        calm = simulated_athlete(Athlete(name="Noor"), 1, PacingStyle.HOLDS)
         missed = sum(attempt(calm, doing("push-up", 5), 1, 60_000, occasion=str(n)).split_ms is None for n in range(2_000))
         assert missed / 2_000 == pytest.approx(MISSED_TAP, abs=0.012)
 
@@ -159,7 +159,7 @@ class TestSplits:
         assert done.amount in range(6, 30)
 
     def test_several_moves_take_as_long_as_they_do_one_by_one_with_a_change_between(self) -> None:
-        calm = SimulatedAthlete(name="Odd", seed=1, temper=Temper.HOLDS, pace=1.0, drift=0.0, noise=0.0)
+        calm = SimulatedAthlete(name="Odd", seed=1, style=PacingStyle.HOLDS, pace=1.0, drift=0.0, noise=0.0)
         row, burpees = doing("row", 200, Unit.METRES), doing("burpee", 5)
         both = Assignment("row + burpee", Target(Fraction(1), Unit.WHOLE), items=(row, burpees))
         # On other occasions one of the taps is missed.
@@ -190,7 +190,7 @@ class TestSplits:
             assert (2 * six - twelve) / six == pytest.approx(SETTING_UP_S / (SETTING_UP_S + 13.2 * rate(who)), rel=0.01)
 
     def test_a_hold_never_takes_less_than_its_seconds(self) -> None:
-        fast = SimulatedAthlete(name="Tove", seed=1, temper=Temper.HOLDS, pace=0.7, drift=0.0, noise=0.0)
+        fast = SimulatedAthlete(name="Tove", seed=1, style=PacingStyle.HOLDS, pace=0.7, drift=0.0, noise=0.0)
         assert attempt(fast, doing("plank", 40, Unit.SECONDS), 1, 60_000).split_ms == 44_000
 
 

@@ -28,7 +28,7 @@ from floorclock.plan.roster import Roster
 from floorclock.simulate.coach import InventedAthletes
 from floorclock.tui.floor.moment import Phase, moment
 from floorclock.tui.floor.outlooks import Outlooks
-from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.view import FloorView, Shows
 from tests.clock.classes import Run
 from tests.commands import SESSIONS
@@ -86,7 +86,7 @@ def class_at(scene: Scene, people: int, roster: str) -> tuple[Run, Outlooks]:
 def view_of(scene: Scene, people: int, shows: Shows, roster: str) -> FloorView:
     """The floor of that class, as one of its two views shows it."""
     run, outlooks = class_at(scene, people, roster)
-    outside = Outside(wall="18:42", offer="3 from earlier classes" if scene.phase is Phase.READY else "")
+    outside = FloorContext(wall="18:42", offer="3 from earlier classes" if scene.phase is Phase.READY else "")
     return Presenter(run.state, outlooks, shows).view(run.state.now_ms, len(run.outcomes), outside)
 
 

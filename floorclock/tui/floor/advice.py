@@ -31,7 +31,7 @@ STILL = (Phase.READY, Phase.OPEN, Phase.BETWEEN)
 
 
 @dataclass(frozen=True, slots=True)
-class Giving:
+class AdviceEvents:
     """An advice as events: `changes` give it, `back` undo them in order; work `before` and `after` at its station.
 
     `round` is the first round that it is for.
@@ -60,7 +60,7 @@ class Giving:
         return self.after.gated and self.after.move != self.before.move
 
 
-def giving(state: ClassState, advice: Advice) -> Giving:
+def giving(state: ClassState, advice: Advice) -> AdviceEvents:
     """The events of an advice as the class stands; their class time is that of the sending."""
     athlete = state.athletes[advice.athlete]
     station = state.part(advice.part).stations[advice.station]
@@ -81,7 +81,7 @@ def giving(state: ClassState, advice: Advice) -> Giving:
         if old is not None:
             back.insert(0, TargetChanged(at_ms=0, athlete=athlete.name, move=own, target=old))
         changed = replace(changed, targets={**changed.targets, own: target})
-    return Giving(athlete.name, station, before, assign(changed, station), tuple(changes), tuple(back), advice.round)
+    return AdviceEvents(athlete.name, station, before, assign(changed, station), tuple(changes), tuple(back), advice.round)
 
 
 def full_target(target: Target | None, round_number: int) -> str:
@@ -89,7 +89,7 @@ def full_target(target: Target | None, round_number: int) -> str:
     return "" if target is None else amount_said(target.in_round(round_number), target.unit, target.sides)
 
 
-def answer_words(found: Giving) -> str:
+def answer_words(found: AdviceEvents) -> str:
     """What was changed: `Sefa: step-up 8 reps, was 10; Shift+F2 undoes it`."""
     before, was = found.before, found.said(found.before)
     if found.after.move == before.move:

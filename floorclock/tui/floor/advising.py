@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import Allowed, Event, Quietened
-from floorclock.tui.floor.advice import Giving, answer_words, giving
+from floorclock.tui.floor.advice import AdviceEvents, answer_words, giving
 from floorclock.tui.floor.desk import Desk
 
 if TYPE_CHECKING:
@@ -49,13 +49,13 @@ class Advising:
         self,
         desk: Desk,
         again: Callable[[str, str], bool],
-        ask_for_a_yes: Callable[[Giving, Callable[[], None]], None],
+        ask_for_a_yes: Callable[[AdviceEvents, Callable[[], None]], None],
     ) -> None:
         self._desk, self._conductor = desk, desk.conductor
         self._again, self._ask_for_a_yes = again, ask_for_a_yes
         self._first, self._urgent = Steady(), Steady()
         self._selected = ""
-        self._given: list[Giving] = []
+        self._given: list[AdviceEvents] = []
         self._answers: dict[Event, str] = {}
         self._quietened: tuple[str, int] = ("", 0)
 
@@ -98,7 +98,7 @@ class Advising:
         else:
             self._send(found)
 
-    def _send(self, found: Giving, *, allow: bool = False) -> None:
+    def _send(self, found: AdviceEvents, *, allow: bool = False) -> None:
         answer = answer_words(found)
         if allow:
             self._tell(Allowed(at_ms=0, athlete=found.athlete, move=found.after.move), answer)

@@ -27,7 +27,7 @@ Area = Literal["head", "clock", "lanes", "bar", "coach", "board", "keys"]
 
 
 @dataclass(frozen=True, slots=True)
-class Wants:
+class LayoutNeeds:
     """What there is to show: how many athletes and lanes, how many rows the brief takes (0 for no brief).
 
     `for_class`: the lanes have the names, there is no board, and of the coach's lines only those `said`. Without `digits` the
@@ -45,7 +45,7 @@ class Wants:
     calls: bool = False
 
 
-def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Region]:
+def arrange_floor(width: int, height: int, wants: LayoutNeeds) -> dict[Area, Region]:
     """The region of every widget that is shown; a widget without one has no room."""
     if width <= 0 or height <= 0:
         return {}
@@ -54,7 +54,7 @@ def arrange_floor(width: int, height: int, wants: Wants) -> dict[Area, Region]:
     return _side_by_side(width, height, wants)
 
 
-def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Region]:
+def _stacked(width: int, height: int, wants: LayoutNeeds) -> dict[Area, Region]:
     """One under the other. Rows are given out in the order in which the eye needs them."""
     rows: dict[Area, int] = dict.fromkeys(("head", "clock", "lanes", "bar", "coach", "board", "keys"), 0)
     free = height
@@ -90,7 +90,7 @@ def _stacked(width: int, height: int, wants: Wants) -> dict[Area, Region]:
     return boxes
 
 
-def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Region]:
+def _side_by_side(width: int, height: int, wants: LayoutNeeds) -> dict[Area, Region]:
     """Clock and lanes beside each other; for the class, and where a part is explained, one below the other over all the width."""
     stacked = bool(wants.brief_lines) or wants.for_class
     bar = 1 if height < 28 else 2 if height < 56 else 3
@@ -130,7 +130,7 @@ def _side_by_side(width: int, height: int, wants: Wants) -> dict[Area, Region]:
     return boxes
 
 
-def _board_rows(width: int, free: int, below: int, wants: Wants) -> int:
+def _board_rows(width: int, free: int, below: int, wants: LayoutNeeds) -> int:
     """Rows for the board: everybody with a header where the rest can spare it; at least a few where anybody is here.
 
     Beside a brief it has of the rows `below` the clock those that the brief has no use for.
@@ -151,7 +151,7 @@ class FloorLayout(Layout):
     name = "floor"
 
     def __init__(self) -> None:
-        self.wants = Wants(0, 1)
+        self.wants = LayoutNeeds(0, 1)
 
     def arrange(self, parent: Widget, children: list[Widget], size: Size, greedy: bool = True) -> ArrangeResult:
         """The placements of the children, as Textual asks for them."""
@@ -197,7 +197,7 @@ class FloorPanel(Container):
         said = max(1, rows_said(view.coach, self.size.width - 2)) if for_class else 1
         digits, caution = bool(view.clock.text), view.coach.caution
         calls = bool(caution and view.coach.calls)
-        wants = Wants(people, len(view.lanes.lanes), brief_lines, for_class, digits, said, caution, calls)
+        wants = LayoutNeeds(people, len(view.lanes.lanes), brief_lines, for_class, digits, said, caution, calls)
         self.lanes.room = self.brief.room = view.room if for_class else None
         if wants != self._floor_layout.wants:
             self._floor_layout.wants = wants

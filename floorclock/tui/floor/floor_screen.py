@@ -27,7 +27,7 @@ from floorclock.tui.floor.desk import Desk, FloorSettings
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, is_paced, last_measured
-from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.present_board import members_here
 from floorclock.tui.floor.view import FloorView, RowView
 from floorclock.tui.floor.words import CUE_WORDS, event_words, outcome_words
@@ -190,7 +190,7 @@ class FloorScreen(Screen[int]):
         """Shows the class as it stands."""
         self._say_larger_team()
         words, warning = self.desk.notice
-        outside = Outside(
+        outside = FloorContext(
             wall=self.conductor.clock.wall().strftime("%H:%M"),
             badge=self.settings.badges(),
             notice=words,

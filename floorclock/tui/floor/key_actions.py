@@ -14,7 +14,7 @@ from floorclock.clock import events
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.taps import last_taken
 from floorclock.plan.typed_result import TypedResult
-from floorclock.tui.floor.advice import Giving
+from floorclock.tui.floor.advice import AdviceEvents
 from floorclock.tui.floor.advising import Advising
 from floorclock.tui.floor.desk import Desk
 from floorclock.tui.floor.dialogs.add_latecomer import AddLatecomer
@@ -109,7 +109,7 @@ class KeyActions:
         elif answer is not None:
             self._desk.send_now(answer)
 
-    def ask_for_a_yes(self, found: Giving, then: Callable[[], None]) -> None:
+    def ask_for_a_yes(self, found: AdviceEvents, then: Callable[[], None]) -> None:
         """An advice that leads to a guarded move needs the coach's yes, which is recorded."""
         question = Confirm(
             f"{found.athlete}: may they do {found.after.move}?",

@@ -49,7 +49,7 @@ from floorclock.tui.floor.words import (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outside:
+class FloorContext:
     """What the floor shows that is not in the state: the wall time, notices, the chosen athlete, an offer before the start."""
 
     wall: str = ""
@@ -92,7 +92,7 @@ class Presenter:
         """Says of an event, by its number, that it changed nothing but one athlete's own splits or results."""
         self._only[version] = athlete
 
-    def view(self, now_ms: int, version: int, outside: Outside) -> FloorView:
+    def view(self, now_ms: int, version: int, outside: FloorContext) -> FloorView:
         """The floor at a class time that the state has reached; `version` counts the events folded so far."""
         here = moment(self.state, now_ms)
         slow = self._slow_at(here, version, outside.selected)
@@ -159,7 +159,7 @@ class Presenter:
         return self._later[1]
 
 
-def _coach(slow: _Slow, outside: Outside, shows: Shows) -> CoachView:
+def _coach(slow: _Slow, outside: FloorContext, shows: Shows) -> CoachView:
     if shows == "class":
         # What a key asks or refuses, the coach has to read; what was taken of whom is nobody else's.
         return CoachView(outside.notice if outside.notice_kind == "warning" else "", "warning", (), slow.caution)
@@ -184,7 +184,7 @@ def _caution(state: ClassState, here: Moment) -> str:
 
 
 def _keys(
-    here: Moment, calls: tuple[CallLine, ...], outside: Outside, shows: Shows, numbers: bool
+    here: Moment, calls: tuple[CallLine, ...], outside: FloorContext, shows: Shows, numbers: bool
 ) -> tuple[tuple[str, str], ...]:
     ask = (("F6", "numbers missing"),) if numbers else ()
     last = (KEYS_VIEW[shows], KEY_HELP)

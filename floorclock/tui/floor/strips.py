@@ -149,7 +149,7 @@ def words_row(left_words: str, right_words: str, mark: int, width: int) -> Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Saying:
+class PlateLine:
     """One line to say: its plate, its words, what a key would do about it, and its place when there is no room for all.
 
     A lower `rank` stays longer.
@@ -192,7 +192,7 @@ class CoachLines(Painted[CoachView]):
         return [*said_lines(view, others, width, height - len(caution)), *caution]
 
 
-def said_lines(view: CoachView, said: list[Saying], width: int, height: int) -> list[Line]:
+def said_lines(view: CoachView, said: list[PlateLine], width: int, height: int) -> list[Line]:
     """The most urgent sayings that fit, in reading order; long ones take the rows that are free."""
     if height <= 0:
         return []
@@ -214,16 +214,16 @@ def caution_pages(words: str, width: int, rows: int) -> list[list[Line]]:
     """A caution to its last word, on pages of `rows` lines; none where there is no caution or no room."""
     if not words or rows <= 0:
         return []
-    lines = saying_lines(Saying(CAUTION, words, CAP, STRONG), width, WHOLE)
+    lines = saying_lines(PlateLine(CAUTION, words, CAP, STRONG), width, WHOLE)
     if len(lines) <= rows:
         return [lines]
     texts = wrapped(words, width - cell_len(f"{CAUTION}1 of 2 ") - 1, WHOLE)
     parts = [" ".join(texts[at : at + rows]) for at in range(0, len(texts), rows)]
-    plated = [Saying(f"{CAUTION}{number} of {len(parts)} ", part, CAP, STRONG) for number, part in enumerate(parts, 1)]
+    plated = [PlateLine(f"{CAUTION}{number} of {len(parts)} ", part, CAP, STRONG) for number, part in enumerate(parts, 1)]
     return [saying_lines(saying, width, rows) for saying in plated]
 
 
-def sayings(view: CoachView) -> list[Saying]:
+def sayings(view: CoachView) -> list[PlateLine]:
     """Everything there is to say but the caution, in reading order."""
     said = []
     last = ""
@@ -231,12 +231,12 @@ def sayings(view: CoachView) -> list[Saying]:
         alarm = call.kind == "call"
         plate = PLATES[call.kind] if call.kind != last else " " * len(PLATES[call.kind])
         look = BLANK if call.kind == last else ALERT_PLATE if alarm else CAP
-        said.append(Saying(plate, call.words, look, STRONG if alarm else TEXT, 1 if alarm else 2, call.hint, call.shorter))
+        said.append(PlateLine(plate, call.words, look, STRONG if alarm else TEXT, 1 if alarm else 2, call.hint, call.shorter))
         last = call.kind
     if view.notice and view.notice_kind == "warning":
-        said.append(Saying(" ! ", view.notice, ALERT_PLATE, ALERT))
+        said.append(PlateLine(" ! ", view.notice, ALERT_PLATE, ALERT))
     elif view.notice:
-        said.append(Saying(" > ", view.notice, CAP, TEXT, 3))
+        said.append(PlateLine(" > ", view.notice, CAP, TEXT, 3))
     return said
 
 
@@ -246,7 +246,7 @@ def rows_said(view: CoachView, width: int) -> int:
     return said + sum(map(len, caution_pages(view.caution, width, WHOLE)))
 
 
-def saying_lines(saying: Saying, width: int, rows: int) -> list[Line]:
+def saying_lines(saying: PlateLine, width: int, rows: int) -> list[Line]:
     """A saying on at most `rows` lines; the lines after the first are set in under its words, what a key does ends the last."""
     indent = cell_len(saying.plate) + 1
     hint = [Segment("  ", BLANK), Segment(f" F2 {saying.hint} ", CAP)] if saying.hint else []

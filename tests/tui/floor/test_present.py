@@ -17,7 +17,7 @@ from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
 from floorclock.plan.session import OpenPart, Score
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
-from floorclock.tui.floor.present import Outside, Presenter
+from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.view import FloorView, RowView, Shows
 from tests.clock.classes import BRAM, ILKA, NOOR, Run, begun, harbour
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
@@ -37,7 +37,7 @@ def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
         autopilot.run(run.conductor)
         run.conductor.tick()
         presenter.outlooks.follow(run.state.now_ms)
-        yield run.state, presenter.view(run.state.now_ms, len(run.journal.events), Outside(wall="18:00"))
+        yield run.state, presenter.view(run.state.now_ms, len(run.journal.events), FloorContext(wall="18:00"))
         run.clock.move_ms(STEP_MS)
 
 
@@ -80,7 +80,7 @@ def check_coach(state: ClassState, view: FloorView) -> None:
 
 def check_shared(state: ClassState, view: FloorView) -> None:
     """The class sees names and who is done, and neither numbers nor flags nor keys."""
-    outside = Outside(wall="18:00", notice="Ilka 31.4, 28 left", offer="Ilka: swing 12", cue="")
+    outside = FloorContext(wall="18:00", notice="Ilka 31.4, 28 left", offer="Ilka: swing 12", cue="")
     shared = Presenter(state, shows="class").view(state.now_ms, 0, outside)
     assert shared.rows == tuple(RowView(row.athlete, row.key, row.name, row.status, people=row.people) for row in view.rows)
     assert (shared.clock.text, shared.bar, shared.lanes.next) == (view.clock.text, view.bar, view.lanes.next)
@@ -113,7 +113,7 @@ def test_time_left_never_grows_while_people_work_and_ends_at_the_boundary() -> N
     seconds = []
     for at_ms in range(0, 60_000, 100):
         state.advance(at_ms)
-        text = presenter.view(at_ms, 0, Outside()).clock.text
+        text = presenter.view(at_ms, 0, FloorContext()).clock.text
         minutes, _, rest = text.rpartition(":")
         seconds.append(int(minutes or 0) * 60 + float(rest))
     assert seconds == sorted(seconds, reverse=True)
@@ -125,9 +125,9 @@ def test_a_view_follows_every_event_at_once() -> None:
     state = begun(harbour(), athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
     presenter = Presenter(state)
     state.advance(30_000)
-    before = presenter.view(30_000, 1, Outside())
+    before = presenter.view(30_000, 1, FloorContext())
     apply(state, Tapped(at_ms=30_000, athlete="Ilka"))
-    after = presenter.view(30_000, 2, Outside())
+    after = presenter.view(30_000, 2, FloorContext())
     assert [row.status for row in before.rows] == ["work", "work", "rest"]
     assert [row.status for row in after.rows] == ["done", "work", "rest"]
     done = [person.name for lane in after.lanes.lanes for person in lane.people if person.done]
@@ -139,7 +139,7 @@ def test_a_title_is_on_the_plate_or_in_the_head_never_in_both() -> None:
     for paused in (False, True):
         if paused:
             apply(state, Paused(at_ms=5_000))
-        view = Presenter(state).view(5_000, int(paused), Outside(wall="18:42"))
+        view = Presenter(state).view(5_000, int(paused), FloorContext(wall="18:42"))
         assert ("Warm-up" in view.head.part, "WARM-UP" in view.clock.mood_word) == (paused, not paused)
 
 
@@ -147,9 +147,9 @@ def test_a_look_changes_nothing() -> None:
     state = begun(harbour(), athletes=(ILKA, BRAM), count_in_ms=0)
     presenter = Presenter(state)
     state.advance(30_000)
-    views = [presenter.view(30_000, 1, Outside()) for _ in range(3)]
+    views = [presenter.view(30_000, 1, FloorContext()) for _ in range(3)]
     assert views[0] == views[1] == views[2]
-    assert presenter.view(30_000, 1, Outside(selected="Bram")).rows[1].selected
+    assert presenter.view(30_000, 1, FloorContext(selected="Bram")).rows[1].selected
     assert state.runs[-1].marks == {}
 
 
@@ -160,7 +160,7 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
     apply(state, Tapped(at_ms=50_000, athlete="Ilka"))
     apply(state, NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
     presenter.outlooks.follow(55_000, slice_s=1.0)
-    view = presenter.view(55_000, 2, Outside())
+    view = presenter.view(55_000, 2, FloorContext())
     assert [row.flag for row in view.rows] == ["tight", "not finished", ""]
     assert view.coach.calls[0].words.startswith("Bram not finished")
     assert view.coach.calls[1].words.startswith("Ilka tight")
@@ -172,15 +172,15 @@ def test_flags_are_in_words_on_the_row_and_the_most_urgent_call_comes_first() ->
 def test_who_did_not_finish_has_no_tick_anywhere(score: Score | None) -> None:
     state = begun(replace(harbour(rounds=5), score=score), athletes=give_keys([ILKA, BRAM]), count_in_ms=0)
     presenter = Presenter(state)
-    presenter.view(1_000, 0, Outside())
+    presenter.view(1_000, 0, FloorContext())
     apply(state, Tapped(at_ms=30_000, athlete="Ilka"))
     apply(state, NotFinished(at_ms=55_000, athlete="Bram", part=0, interval=0))
     for shows in get_args(Shows):
-        view = Presenter(state, shows=shows).view(55_000, 2, Outside())
+        view = Presenter(state, shows=shows).view(55_000, 2, FloorContext())
         assert [row.status for row in view.rows] == ["done", "missed"]
         done = {person.name: person.done for lane in view.lanes.lanes for person in lane.people}
         assert done == {"Ilka": True, "Bram": False}
-    assert presenter.view(55_000, 2, Outside()).rows[1].detail == "not finished"
+    assert presenter.view(55_000, 2, FloorContext()).rows[1].detail == "not finished"
 
 
 def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
@@ -188,7 +188,7 @@ def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:
     apply(state, Tapped(at_ms=50_000, athlete="Ilka"))
     apply(state, Tapped(at_ms=30_000, athlete="Bram"))
     state.advance(200_000)
-    brief = Presenter(state).view(200_000, 2, Outside()).brief
+    brief = Presenter(state).view(200_000, 2, FloorContext()).brief
     assert brief is not None
     assert brief.lines[:3] == (
         ("heading", "The harbour"),

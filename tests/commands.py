@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import os
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
-
-import pytest
+from unittest import mock
 
 from floorclock.cli import app as cli
 
@@ -32,23 +33,23 @@ class Answer:
         return self.err.splitlines()
 
 
-class Shell:
-    """Types commands in this process."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-        self._monkeypatch, self._capsys = monkeypatch, capsys
-
-    def __call__(self, *arguments: str) -> Answer:
-        self._monkeypatch.setattr(sys, "argv", ["floorclock", *arguments])
-        self._capsys.readouterr()
-        status: object = 0
+def typed_here(*arguments: str) -> Answer:
+    """Types a command in this process."""
+    out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", "replace", newline="") for _ in range(2))
+    status: object = 0
+    with mock.patch.object(sys, "argv", ["floorclock", *arguments]), redirect_stdout(out), redirect_stderr(err):
         try:
             cli.main()
         except SystemExit as leaving:
-            status = leaving.code
-        out, err = self._capsys.readouterr()
-        assert status is None or isinstance(status, int)
-        return Answer(status or 0, out, err)
+            status = leaving.code or 0
+    assert isinstance(status, int)
+    for stream in (out, err):
+        stream.seek(0)
+    return Answer(status, out.read(), err.read())
+
+
+Shell = Callable[..., Answer]
+"""`typed_here`, as the fixture `shell` gives it."""
 
 
 def command(*arguments: str) -> list[str]:

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import settings
 from hypothesis.configuration import set_hypothesis_home_dir
 
+from tests.floorclock_command import no_device
+
 settings.register_profile("floorclock", deadline=None, database=None, print_blob=True, max_examples=50)
 settings.load_profile("floorclock")
 
@@ -25,6 +27,8 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty data folder: no test sees or changes the records of whoever runs it."""
     folder = tmp_path / "home"
     monkeypatch.setenv("FLOORCLOCK_HOME", str(folder))
+    for variable in ("FLOORCLOCK_STORE", "FLOORCLOCK_SITE"):
+        monkeypatch.delenv(variable, raising=False)
     return folder
 
 
@@ -34,10 +38,4 @@ def silence(monkeypatch: pytest.MonkeyPatch) -> None:
 
     A test of real sound overrides this fixture in its module.
     """
-
-    def no_device(device: miniaudio.PlaybackDevice, *arguments: object, **options: object) -> None:
-        # As the library leaves a device that it could not open.
-        device.callback_generator, device.running, device._device = None, False, None
-        raise miniaudio.MiniaudioError("no sound in tests")
-
     monkeypatch.setattr(miniaudio.PlaybackDevice, "__init__", no_device)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import miniaudio
 
-from floorclock.cli.app import main
-
 
 def no_device(device: miniaudio.PlaybackDevice, *arguments: object, **options: object) -> None:
     """Opening a device fails, as the library leaves it then."""
@@ -14,5 +12,7 @@ def no_device(device: miniaudio.PlaybackDevice, *arguments: object, **options: o
 
 
 if __name__ == "__main__":
+    from floorclock.cli.app import main
+
     miniaudio.PlaybackDevice.__init__ = no_device
     main()

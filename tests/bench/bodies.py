@@ -14,10 +14,11 @@ Half of the worlds (`TUNING`) are there to choose constants by; what is reported
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +29,7 @@ from floorclock.plan.work import Station, Target, Unit
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
+Found = TypeVar("Found")
 
 WINDOW_S: Final = 60.0
 MARGIN_S: Final = 15.0
@@ -189,6 +191,12 @@ def invent(world: World, seed: int) -> InventedClass:
         luck=luck,
     )
     return _tapped(made, dice)
+
+
+def by_world(judge: Callable[[World], Found], worlds: Sequence[World]) -> dict[World, Found]:
+    """What is found in each world, two at a time."""
+    with ProcessPoolExecutor(2) as pool:
+        return dict(zip(worlds, pool.map(judge, worlds), strict=True))
 
 
 def next_week(made: InventedClass, week: int, amounts: Array) -> InventedClass:

@@ -1,4 +1,4 @@
-"""What the benchmarks share: a program in a pseudo-terminal that is read all the time, and figures with what they must be.
+"""What the benchmarks share: figures with what they must be, timers, and floors in pseudo-terminals that are read all the time.
 
 Invariant: a figure is only reported; nothing here fails because a machine was busy.
 """
@@ -7,22 +7,21 @@ from __future__ import annotations
 
 import atexit
 import contextlib
-import fcntl
 import os
 import pty
 import re
 import select
 import signal
-import struct
 import subprocess
 import sys
 import tempfile
 import termios
 import time
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import KW_ONLY, dataclass
 from functools import lru_cache
 from itertools import islice, product
+from operator import itemgetter
 from pathlib import Path
 from typing import Final, Self
 
@@ -30,6 +29,9 @@ from floorclock.plan.roster import Athlete, Roster, give_keys
 from floorclock.tui.run import TEXTUAL_FPS
 
 TITLE: Final = "A long bench class"
+WARM_UP_S: Final = 15.0
+"""After its first picture a floor opens the sound, asks the records and looks at the plan again, once."""
+COMMAND: Final = "from floorclock.cli.app import main; main()"
 BARE: Final = ("-m", "tests.bench.floor_bare")
 
 
@@ -37,13 +39,14 @@ class NotHere(Exception):
     """This machine lacks something that a benchmark needs."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Figure:
     """One line of the table: `most` is the target of the value, `most_times` that of its ratio to the baseline."""
 
     what: str
     value: float
     unit: str
+    _: KW_ONLY
     baseline: float | None = None
     most: float | None = None
     most_times: float | None = None
@@ -73,11 +76,25 @@ class Figure:
 HEADING: Final = f"{'what':<58} {'value':>9} {'unit':<6} {'baseline':>9} {'ratio':>8}  {'target':<10}"
 
 
-def print_table(figures: Sequence[Figure]) -> None:
-    """The figures of one benchmark, when it is run alone."""
-    print(HEADING)
-    for figure in figures:
-        print(figure.line(), flush=True)
+def took_ms(work: Callable[[], object], times: int = 1, clock: Callable[[], float] = time.process_time) -> float:
+    """How long something takes, the quickest of so many times, by the processor or by another clock in seconds."""
+    quickest_s = float("inf")
+    for _ in range(times):
+        began_s = clock()
+        work()
+        quickest_s = min(quickest_s, clock() - began_s)
+    return 1000 * quickest_s
+
+
+def quantile(values: Sequence[float], share: float) -> float:
+    """The value below which that share of the values lies."""
+    ordered = sorted(values)
+    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+
+
+def medians(runs: Sequence[Mapping[str, float]]) -> dict[str, float]:
+    """The median of each figure over several runs."""
+    return {name: quantile([run[name] for run in runs], 0.5) for name in runs[0]}
 
 
 @lru_cache(maxsize=1)
@@ -96,7 +113,7 @@ class Program:
 
     def __init__(self, arguments: Sequence[str], *, width: int = 160, height: int = 45, home: Path) -> None:
         self.terminal, theirs = pty.openpty()
-        fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
+        termios.tcsetwinsize(theirs, (height, width))
         told = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "TEXTUAL_FPS": TEXTUAL_FPS, "FLOORCLOCK_HOME": str(home)}
         environment = {**os.environ, **told, "PYTHONPYCACHEPREFIX": compiled_folder()}
         # What is compiled once stays compiled for a coach; some development machines do without.
@@ -171,6 +188,22 @@ def watch(programs: Sequence[Program], until_s: float, on_bytes: Callable[[Progr
             on_bytes(by_terminal[terminal], by_terminal[terminal].read(0))
 
 
+def play(programs: Sequence[Program], seconds: float, keys: Iterable[tuple[float, Program, str]] = ()) -> None:
+    """Reads several programs for so long; a key is pressed so many seconds from now."""
+    began_s = time.monotonic()
+    for at_s, program, key in sorted(keys, key=itemgetter(0)):
+        watch(programs, began_s + at_s)
+        program.press(key)
+    watch(programs, began_s + seconds)
+
+
+def cpu_percents(programs: Sequence[Program], seconds: float, keys: Iterable[tuple[float, Program, str]] = ()) -> list[float]:
+    """What each takes of a core over the same time, while keys are pressed."""
+    before = [program.cpu_s() for program in programs]
+    play(programs, seconds, keys)
+    return [100 * (program.cpu_s() - was) / seconds for program, was in zip(programs, before, strict=True)]
+
+
 _TOKENS: Final = re.compile(r"\x1b\[(\d+);(\d+)H|\x1b\[[0-?]*[ -/]*[@-~]|\x1b\][^\x07]*\x07|\x1b[^\[\]]|([^\x00-\x1f\x7f]+)")
 _HALF: Final = re.compile(rb"\x1b(\[[0-?]*[ -/]*|\][^\x07]*)?\Z")
 
@@ -209,26 +242,24 @@ def bench_roster(people: int) -> Roster:
     return Roster(title="bench", athletes=give_keys(tuple(Athlete(name=name) for name in islice(names, people))))
 
 
-def bench_session(every_s: int, minutes: int = 60) -> str:
-    """A session of one long rotation of three moves that begins without a count."""
-    rounds = minutes * 60 // (every_s * 3)
-    moves = {"kettlebell swing": 14, "step-up": 10, "push-up": 8}
-    head = f"session: {TITLE}\nrest_margin: 0:0{min(9, every_s // 4)}\ncount_in: 0\nparts:\n"
-    part = f"  - kind: rotation\n    title: Round and round\n    every: {every_s}s\n    rounds: {rounds}\n    stations:\n"
-    return head + part + "".join(f"      - {{move: {move}, target: {reps} reps}}\n" for move, reps in moves.items())
+def rotation(
+    rounds: int, stations: Sequence[str], *, title: str = TITLE, every: str = "60s", margin: str = "15s", count_in: str = "0s"
+) -> str:
+    """The text of a session that is one rotation; a station is `rest` or like `move: row, target: 10 reps`."""
+    work = ", ".join(station if station == "rest" else f"{{{station}}}" for station in stations)
+    part = f"{{kind: rotation, title: Round and round, every: {every}, rounds: {rounds}, stations: [{work}]}}"
+    return f"session: {title}\nrest_margin: {margin}\ncount_in: {count_in}\nparts: [{part}]\n"
 
 
-def played(people: int, every_s: int, *more: str) -> tuple[str, ...]:
-    """The arguments of a floor that is played on a bench class."""
-    return ("-m", "tests.bench.floor_played", "--people", str(people), "--every", str(every_s), *more)
+THREE: Final = ("move: kettlebell swing, target: 14 reps", "move: step-up, target: 10 reps", "move: push-up, target: 8 reps")
+HOUR: Final = rotation(20, THREE, margin="9s")
 
 
-def quantile(values: Sequence[float], share: float) -> float:
-    """The value below which that share of the values lies."""
-    ordered = sorted(values)
-    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
-
-
-def medians(runs: Sequence[Mapping[str, float]]) -> dict[str, float]:
-    """The median of each figure over several runs."""
-    return {name: quantile([run[name] for run in runs], 0.5) for name in runs[0]}
+def run_command(home: Path, text: str, people: int, *options: str, sound: str = "none", code: str = COMMAND) -> tuple[str, ...]:
+    """The arguments of `floorclock run` on a session with so many invented athletes; its files are put into the data folder."""
+    home.mkdir(parents=True, exist_ok=True)
+    plan, who = home / "bench.yaml", home / "bench.csv"
+    plan.write_text(text, encoding="utf-8")
+    # Who has no key is given one, as in `bench_roster`.
+    who.write_text("\n".join(["name", *(athlete.name for athlete in bench_roster(people).athletes)]), encoding="utf-8")
+    return ("-c", code, "run", str(plan), "--roster", str(who), "--sound", sound, *options)

@@ -1,37 +1,58 @@
 """The sound of the real floor: `floorclock run` in a pseudo-terminal, played to a sound server of our own and recorded.
 
+    FLOORCLOCK_BENCH_MINUTES=30 python -m tests.bench floor_sound
+
 Every cue of the recording is held against the course that the class really took, folded again from its journal: with the
-floor idle, with 40 athletes tapping, and in a class with pauses, skips and longer intervals. Takes six minutes, `--quick` less
-than three.
+floor idle, beside two programs that never rest, with 40 athletes tapping, and in a class with pauses, skips and longer intervals.
+The baseline plays each cue by itself, with simpleaudio where that is installed. Takes ten minutes, `--quick` less than four;
+a class lasts a minute, or as long as the variable says, for drift and for what a sound server does once in half an hour.
 """
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import random
 import signal
+import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+import numpy as np
+
 from floorclock.clock.cues import CueName
-from floorclock.plan.roster import Roster
-from floorclock.sound.cueset import CueSet, load_cues
-from tests.bench.common import TITLE, Figure, NotHere, Program, bench_roster, quantile, watch
-from tests.sound.heard_course import SILENCE_S, Course, Due, Heard, Matched, listen, matched
+from floorclock.sound.cueset import load_cues
+from tests.bench.common import (
+    TITLE,
+    WARM_UP_S,
+    Figure,
+    NotHere,
+    Program,
+    bench_roster,
+    cpu_percents,
+    play,
+    quantile,
+    rotation,
+    run_command,
+    watch,
+)
+from tests.commands import CHECKOUT
+from tests.sound.heard_course import SILENCE_S, Course, Due, Heard, listen, matched
 from tests.sound.pulse_rig import Recording, SoundServer, installed
 
-FLOORCLOCK = str(Path(sys.executable).with_name("floorclock"))
-SOUNDS = Path(__file__).parents[2] / "sounds"
+VARIABLE = "FLOORCLOCK_BENCH_MINUTES"
+HOGS = 2
+CUES, _ = load_cues(None, CHECKOUT / "sounds")
+EVERY_MS = 4130
 PEOPLE = 40
 BURST_S = 0.3
-SETTLE_S = 3.0
-"""The device is opened after the first picture."""
-P95_MS, WORST_MS, LATENCY_MS, CPU_PERCENT = 0.2, 1.0, 5.0, 1.5
+P95_MS, WORST_MS, LATENCY_MS, DRIFT_MS, CPU_PERCENT = 0.2, 1.0, 5.0, 0.5, 1.5
 KEYS = {"skip": ("\x1b[C", "\x1b[C"), "longer": ("\x1b[A",), "pause": (" ",)}
 SCRIPT = (
     ("longer", CueName.GO, 2.5),
@@ -46,16 +67,13 @@ SCRIPT = (
     ("skip", CueName.REST, 1.5),
 )
 """What the coach does, and how long after which next cue: in the middle of a tone, between two pips, just before one."""
+WORK = ("move: step-up, target: 4 reps", "move: push-up, target: 3 reps")
+Act = Callable[[Program, Path], list[float]]
 
 
-def session(every_ms: int, rounds: int, *stations: str) -> str:
-    """One rotation of short intervals that are full of cues."""
-    head = f"session: {TITLE}\nrest_margin: 1s\ncount_in: 3s\nparts:\n"
-    part = f"  - kind: rotation\n    title: Short\n    every: {every_ms / 1000}s\n    rounds: {rounds}\n    stations:\n"
-    return head + part + "".join(f"      - {station}\n" for station in stations)
-
-
-WORK = ("{move: step-up, target: 4 reps}", "{move: push-up, target: 3 reps}")
+def short(rounds: int, *stations: str, every_ms: int = EVERY_MS) -> str:
+    """A rotation of short intervals that are full of cues."""
+    return rotation(rounds, stations, every=f"{every_ms / 1000}s", margin="1s", count_in="3s")
 
 
 @dataclass(frozen=True)
@@ -77,39 +95,45 @@ def off_ms(errors: Sequence[tuple[float, Due]]) -> list[float]:
 
 
 @contextmanager
-def floor(home: Path, text: str, roster: Roster, sound: str = "miniaudio") -> Iterator[Program]:
+def floor(home: Path, text: str, sound: str = "miniaudio") -> Iterator[Program]:
     """The floor, ready to begin."""
-    home.mkdir(parents=True)
-    plan, people = home / "bench.yaml", home / "bench.csv"
-    plan.write_text(text, encoding="utf-8")
-    lines = [f"{athlete.name},{athlete.key}" for athlete in roster.athletes]
-    people.write_text("\n".join(["name,key", *lines, ""]), encoding="utf-8")
     # Attention is called when a flag is raised, not by the course.
-    more = ("--roster", str(people), "--sound", sound, "--cues", "attention=off last_round=off")
-    with Program((FLOORCLOCK, "run", str(plan), *more), home=home) as program:
+    words = run_command(home, text, PEOPLE, "--cues", "attention=off last_round=off", sound=sound)
+    with Program(words, home=home) as program:
         program.wait_for(TITLE)
-        watch((program,), time.monotonic() + SETTLE_S)
+        play([program], WARM_UP_S)
         yield program
 
 
-def record(server: SoundServer, cues: CueSet, home: Path, text: str, act: Callable[[Program, Path], list[float]]) -> Take:
+@contextmanager
+def hogs(number: int) -> Iterator[None]:
+    """So many programs that never rest, one for each core of a small machine."""
+    processes = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(number)]
+    try:
+        yield
+    finally:
+        for process in processes:
+            process.kill()
+            process.wait()
+
+
+def record(server: SoundServer, home: Path, text: str, act: Act, sound: str = "miniaudio") -> Take:
     """Plays a class to its end while `act` does what people do in it; that gives the times of the keys that change its course."""
     recording = Recording(server)
-    with floor(home, text, bench_roster(PEOPLE)) as program:
+    with floor(home, text, sound) as program:
         began_s, own = time.monotonic(), program.cpu_s()
         program.press("\r")
-        watch((program,), time.monotonic() + 0.5)
+        play([program], 0.5)
         keys_s = act(program, home)
         while (left_s := _left_s(home)) > 0:
-            watch((program,), time.monotonic() + left_s)
+            play([program], left_s)
         # The last cue is to sound out.
-        watch((program,), time.monotonic() + 2.0)
+        play([program], 2.0)
         cpu_percent = 100 * (program.cpu_s() - own) / (time.monotonic() - began_s)
         # While the floor is still there: the sink's latency is that of who asks for the least.
         recording.stop()
         program.end(signal.SIGTERM)
-    heard = listen(recording, cues)
-    return Take(Course(home).due(), heard, cpu_percent, keys_s)
+    return Take(Course(home).due(), listen(recording, CUES), cpu_percent, keys_s)
 
 
 def _left_s(home: Path) -> float:
@@ -117,28 +141,18 @@ def _left_s(home: Path) -> float:
     return course.when_s(max(cue.at_ms for cue in course.cues()))[0] - time.monotonic()
 
 
-def silences_ms(take: Take) -> list[float]:
-    """How long after each key the sound of that moment went on, where there was one."""
-    return [1000 * (heard.end_s - key_s) for key_s in take.keys_s for heard in take.heard if heard.at_s <= key_s < heard.end_s]
-
-
 def nobody(program: Program, home: Path) -> list[float]:
     """Nobody does anything."""
-    del program, home
     return []
 
 
 def tapping(program: Program, home: Path) -> list[float]:
     """Everybody taps once every four seconds at random moments, and every third time all at once."""
-    chance, keys = random.Random(3), [athlete.key for athlete in bench_roster(PEOPLE).athletes]
-    times = 0
+    chance, keys, times = random.Random(3), [athlete.key for athlete in bench_roster(PEOPLE).athletes], 0
     while _left_s(home) > 5.0:
         times += 1
-        from_s, within_s = time.monotonic(), BURST_S if times % 3 == 0 else 4.0
-        for at_s, key in sorted((from_s + within_s * chance.random(), key) for key in keys):
-            watch((program,), at_s)
-            program.press(key)
-        watch((program,), from_s + 4.0)
+        within_s = BURST_S if times % 3 == 0 else 4.0
+        play([program], 4.0, [(within_s * chance.random(), program, key) for key in keys])
     return []
 
 
@@ -165,84 +179,68 @@ def coach(script: Sequence[tuple[str, CueName, float]], program: Program, home: 
 
 def cpu_of_sound(folder: Path, seconds: float) -> tuple[float, float]:
     """CPU percent of two floors side by side over the same time: one that sounds, one that does not."""
-    text, roster = session(4130, 20, *WORK), bench_roster(PEOPLE)
-    with floor(folder / "loud", text, roster) as loud, floor(folder / "mute", text, roster, "none") as mute:
-        both = (loud, mute)
-        for program in both:
+    text = short(20, *WORK)
+    with floor(folder / "loud", text) as loud, floor(folder / "mute", text, "none") as mute:
+        for program in (loud, mute):
             program.press("\r")
-        watch(both, time.monotonic() + 2.0)
-        began_s, before = time.monotonic(), [program.cpu_s() for program in both]
-        watch(both, began_s + seconds)
-        used = [100 * (program.cpu_s() - spent) / seconds for program, spent in zip(both, before, strict=True)]
+        play((loud, mute), 2.0)
+        used = cpu_percents((loud, mute), seconds)
     return used[0], used[1]
 
 
-def exactness(what: str, take: Take, cues: CueSet) -> list[Figure]:
-    """The figures of a class that goes by itself."""
-    found = matched(take.due, take.heard, take.keys_s, cues)
-    off = off_ms(found.errors)
-    if not off:
-        return [Figure(what=f"cues not heard, {what}", value=len(found.missing), unit="cues", most=0)]
-    late = quantile([error for error, due in found.errors if not due.answers], 0.5)
-    return [
-        Figure(what=f"onset error of {len(off)} cues, {what}, p95", value=quantile(off, 0.95), unit="ms", most=P95_MS),
-        Figure(what="  worst", value=max(off), unit="ms", most=WORST_MS),
-        Figure(what=f"  constant latency after subtraction ({late:+.1f})", value=abs(late), unit="ms", most=LATENCY_MS),
-        *wholeness(found),
-        Figure(what="  CPU of the floor", value=take.cpu_percent, unit="%"),
-    ]
-
-
-def wholeness(found: Matched) -> list[Figure]:
-    """What is missing and what is too much."""
-    for what, items in (("missing", found.missing), ("not in the course", found.extra), ("too long", found.overlong)):
+def figures_of(what: str, take: Take, baseline: float | None = None) -> Iterator[Figure]:
+    """The figures of one recorded class; `baseline` is what its first one came to by another way."""
+    found = matched(take.due, take.heard, take.keys_s, CUES)
+    for kind, items in (("missing", found.missing), ("not in the course", found.extra), ("too long", found.overlong)):
         for item in items:
-            print(f"{what}: {item}", file=sys.stderr)
-    heard = len(found.errors)
-    return [
-        Figure(what=f"  cues missing, of {heard + len(found.missing)}", value=len(found.missing), unit="cues", most=0),
-        Figure(
-            what="  cues with a hole of a millisecond or more",
-            value=sum(sound.hole_ms >= 1 for sound in found.found),
-            unit="cues",
-        ),
-        Figure(what="  cues doubled or invented", value=len(found.extra) + len(found.overlong), unit="cues", most=0),
-    ]
-
-
-def scripted(take: Take, cues: CueSet) -> list[Figure]:
-    """The figures of a class with pauses and skips."""
-    found = matched(take.due, take.heard, take.keys_s, cues)
+            print(f"{kind}: {item}", file=sys.stderr)
     off = off_ms(found.errors)
-    answers = [error for error, due in found.errors if due.answers]
-    silent = silences_ms(take)
-    return [
-        Figure(what=f"onset error of {len(off)} cues, pauses and skips, p95", value=quantile(off, 0.95), unit="ms", most=P95_MS),
-        Figure(what="  worst", value=max(off), unit="ms", most=WORST_MS),
-        *wholeness(found),
-        Figure(what=f"  {len(answers)} cues that answer a key, late at worst", value=max(answers), unit="ms"),
-        Figure(what="  cues cut off that the buffer already held when their key came", value=len(found.cut), unit="cues"),
-        Figure(what=f"  silence after {len(silent)} keys in a tone, worst", value=max(silent), unit="ms", most=1000 * SILENCE_S),
-    ]
+    if off:
+        planned = [(due.at_s - take.due[0].at_s, error) for error, due in found.errors if not due.answers]
+        late = quantile([error for _, error in planned], 0.5)
+        yield Figure(f"onset error of {len(off)} cues, {what}, p95", quantile(off, 0.95), "ms", baseline=baseline, most=P95_MS)
+        yield Figure("  worst", max(off), "ms", most=WORST_MS)
+        yield Figure(f"  constant latency after subtraction ({late:+.1f})", abs(late), "ms", most=LATENCY_MS)
+        if not take.keys_s:
+            at_s, errors = zip(*planned, strict=True)
+            drift = float(np.polyfit(at_s, errors, 1)[0]) * at_s[-1]
+            yield Figure(f"  drift from first to last ({drift:+.2f})", abs(drift), "ms", most=DRIFT_MS)
+    heard = len(found.errors)
+    yield Figure(f"  cues missing, of {heard + len(found.missing)}", len(found.missing), "cues", most=0)
+    yield Figure("  cues with a hole of a millisecond or more", sum(sound.hole_ms >= 1 for sound in found.found), "cues")
+    yield Figure("  cues doubled or invented", len(found.extra) + len(found.overlong), "cues", most=0)
+    yield Figure("  CPU of the floor", take.cpu_percent, "%")
+    if take.keys_s:
+        answers = [error for error, due in found.errors if due.answers]
+        # How long after each key the sound of that moment went on, where there was one.
+        cut = [(key_s, heard.end_s) for key_s in take.keys_s for heard in take.heard if heard.at_s <= key_s < heard.end_s]
+        silent = [1000 * (end_s - key_s) for key_s, end_s in cut]
+        yield Figure(f"  {len(answers)} cues that answer a key, late at worst", max(answers), "ms")
+        yield Figure("  cues cut off that the buffer already held when their key came", len(found.cut), "cues")
+        yield Figure(f"  silence after {len(silent)} keys in a tone, worst", max(silent), "ms", most=1000 * SILENCE_S)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:
-    """Idle, tapped and conducted classes, and the CPU of sound."""
+    """Idle, hogged, tapped and conducted classes, and the CPU of sound."""
     if not installed():
         raise NotHere("pulseaudio and pulseaudio-utils are not installed")
     print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; under load the sound server itself is late")
-    cues, _ = load_cues(None, SOUNDS)
-    plain = session(4130, 3 if quick else 9, *WORK)
-    moved = session(6370, 2 if quick else 4, *WORK, "rest")
-    script = SCRIPT[:4] if quick else SCRIPT
+    minutes = float(os.environ.get(VARIABLE, 0.4 if quick else 1.25))
+    plain = short(round(minutes * 60_000 / (len(WORK) * EVERY_MS)), *WORK)
+    moved = short(2 if quick else 4, *WORK, "rest", every_ms=6370)
     with tempfile.TemporaryDirectory() as name, SoundServer(Path(name)) as server:
         os.environ.update(server.env)
-        folder = Path(name) / "floors"
-        yield from exactness("idle", record(server, cues, folder / "idle", plain, nobody), cues)
-        yield from exactness(f"{PEOPLE} tapping", record(server, cues, folder / "tapping", plain, tapping), cues)
-        yield from scripted(
-            record(server, cues, folder / "moved", moved, lambda program, home: coach(script, program, home)), cues
-        )
+        folder, one_by_one_ms = Path(name) / "floors", None
+        if sys.version_info < (3, 12) and importlib.util.find_spec("simpleaudio"):
+            take = record(server, folder / "one by one", plain, nobody, "simpleaudio")
+            one_by_one_ms = quantile(off_ms(matched(take.due, take.heard, [], CUES).errors), 0.95)
+        yield from figures_of("idle", record(server, folder / "idle", plain, nobody), one_by_one_ms)
+        with hogs(HOGS):
+            take = record(server, folder / "hogged", plain, nobody)
+        yield from figures_of(f"beside {HOGS} busy programs", take)
+        yield from figures_of(f"{PEOPLE} tapping", record(server, folder / "tapping", plain, tapping))
+        act = partial(coach, SCRIPT[:4] if quick else SCRIPT)
+        yield from figures_of("pauses and skips", record(server, folder / "moved", moved, act))
         loud, mute = cpu_of_sound(folder / "cpu", 15 if quick else 60)
-    yield Figure(what="CPU of sound: a floor with it less one without", value=loud - mute, unit="%", most=CPU_PERCENT)
-    yield Figure(what="  the floor with sound, and without", value=loud, unit="%", baseline=mute)
+    yield Figure("CPU of sound: a floor with it less one without", loud - mute, "%", most=CPU_PERCENT)
+    yield Figure("  the floor with sound, and without", loud, "%", baseline=mute)

@@ -1,7 +1,5 @@
 """How far off the rounds to come are after two, three and half of the rounds, and how honest the ranges are.
 
-    python -m tests.bench.forecast_accuracy [--tuning]
-
 All athletes, stations and rounds to come at which there is a split to go by; every method is asked about the same ones. An error
 is in seconds, between times that end with the interval: what is not done in it is not told apart. It is given as a ratio to
 repeating the last split. Mixed models by statsmodels are fitted in the same run, to the first classes of each world.
@@ -9,23 +7,20 @@ repeating the last split. Mixed models by statsmodels are fitted in the same run
 
 from __future__ import annotations
 
-import sys
 import warnings
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Any, Final
 
 import numpy as np
+from scipy.stats import theilslopes
 
 from floorclock.pace.model.forecast import fit_class
-from tests.bench.bodies import OLD, REPORTED, TUNING, WINDOW_S, Array, Flags, InventedClass, World, invent
-from tests.bench.common import Figure, print_table
+from tests.bench.bodies import WINDOW_S, Array, Flags, InventedClass, World, by_world, invent
+from tests.bench.common import Figure
 
 CLASSES: Final = 16
 MIXED_CLASSES: Final = 4
-METHODS: Final = ("ours", "last split", "own Theil-Sen", "mixed model")
 Foretold = Array
 """(low, middle, high) by athlete, station, round, in s; NaN where nothing is said."""
 
@@ -42,26 +37,16 @@ def ours(made: InventedClass, seen: int) -> Foretold:
     return found / 1000
 
 
-def _own(line: Callable[[Array, Array], tuple[float, float]], made: InventedClass, seen: int) -> Foretold:
-    """A line for each athlete and station through the splits in proportion to the work."""
+def own_theil_sen(made: InventedClass, seen: int) -> Foretold:
+    """A line for each athlete and station through the splits in proportion to the work (scipy); level where there is one."""
     known, found = seen_s(made, seen), np.full((3, *made.amounts.shape), np.nan)
     for place in np.ndindex(made.amounts.shape[:2]):
         at = np.flatnonzero(np.isfinite(known[place]))
         if len(at):
-            slope, start = line(at.astype(float), known[place][at] / made.amounts[place][at])
-            found[:, *place] = (start + slope * np.arange(made.rounds)) * made.amounts[place]
+            y = known[place][at] / made.amounts[place][at]
+            slope = theilslopes(y, at).slope if len(at) > 1 else 0.0
+            found[:, *place] = (np.median(y - slope * at) + slope * np.arange(made.rounds)) * made.amounts[place]
     return found
-
-
-def _theil_sen(x: Array, y: Array) -> tuple[float, float]:
-    if len(x) < 2:
-        return 0.0, float(y[0])
-    i, j = np.triu_indices(len(x), 1)
-    slope = float(np.median((y[j] - y[i]) / (x[j] - x[i])))
-    return slope, float(np.median(y - slope * x))
-
-
-own_theil_sen = partial(_own, _theil_sen)
 
 
 def last_split(made: InventedClass, seen: int) -> Foretold:
@@ -109,6 +94,12 @@ def seen_s(made: InventedClass, seen: int) -> Array:
     return np.where(there, made.tapped_s, np.nan)
 
 
+METHODS: Final[Mapping[str, Callable[[InventedClass, int], Foretold]]] = {
+    "ours": ours, "last split": last_split, "own Theil-Sen": own_theil_sen, "mixed model": mixed_model,
+}  # fmt: skip
+OTHERS: Final = tuple(METHODS)[1:]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Judged:
     """Errors in s by method, one for each case, and which cases the range held; `few` are errors of the first classes only."""
@@ -127,12 +118,7 @@ def judge(world: World, classes: int = CLASSES, mixed_classes: int = MIXED_CLASS
         made = invent(world, seed)
         truth = np.minimum(made.took_s, WINDOW_S)
         for seen in sorted({2, 3, made.rounds // 2}):
-            methods: dict[str, Callable[[InventedClass, int], Foretold]] = {
-                "ours": ours,
-                "last split": last_split,
-                "own Theil-Sen": own_theil_sen,
-            }
-            methods |= {"mixed model": mixed_model} if seed < mixed_classes else {}
+            methods = {name: METHODS[name] for name in METHODS if name != "mixed model" or seed < mixed_classes}
             told = {name: np.minimum(method(made, seen), WINDOW_S) for name, method in methods.items()}
             asked = np.isfinite(told["last split"][1]) & (np.arange(made.rounds) >= seen)
             if not np.isfinite(told["ours"][1][asked]).all():
@@ -156,44 +142,28 @@ def ratio(judged: Judged, other: str) -> float:
     return float(errors["ours"].mean() / errors[other].mean())
 
 
-def family(words: str, judged: Sequence[tuple[World, Judged]], most: float, most_mixed: float) -> list[Figure]:
+def family(words: str, judged: Mapping[World, Judged], most: float, most_mixed: float) -> list[Figure]:
     """The lines of one family of worlds."""
     found = []
-    for world, one in judged:
+    for world, one in judged.items():
         last, covered = ratio(one, "last split"), 100 * float(one.held.mean())
-        beside = ", ".join(f"{ratio(one, name):.2f} of {name}" for name in METHODS[2:])
-        found.append(Figure(what=f"{world.name}: of last split ({beside})", value=last, unit="x", most=1.10))
-        found.append(Figure(what=f"{world.name}: ranges miss", value=100 - covered, unit="%", most=30))
-    mean = {name: float(np.mean([ratio(one, name) for _, one in judged])) for name in METHODS[1:]}
-    missed = 100 - 100 * float(np.mean(np.concatenate([one.held for _, one in judged])))
+        beside = ", ".join(f"{ratio(one, name):.2f} of {name}" for name in OTHERS[1:])
+        found.append(Figure(f"{world.name}: of last split ({beside})", last, "x", most=1.10))
+        found.append(Figure(f"{world.name}: ranges miss", 100 - covered, "%", most=30))
+    mean = {name: float(np.mean([ratio(one, name) for one in judged.values()])) for name in OTHERS}
+    missed = 100 - 100 * float(np.mean(np.concatenate([one.held for one in judged.values()])))
     return [
         *found,
-        Figure(what=f"{words}: mean ratio to the last split", value=mean["last split"], unit="x", most=most),
-        Figure(what=f"{words}: mean ratio to own Theil-Sen", value=mean["own Theil-Sen"], unit="x"),
-        Figure(what=f"{words}: mean ratio to the mixed model", value=mean["mixed model"], unit="x", most=most_mixed),
-        Figure(what=f"{words}: ranges miss more or less than 17.5 %", value=abs(missed - 17.5), unit="points", most=5.5),
+        Figure(f"{words}: mean ratio to the last split", mean["last split"], "x", most=most),
+        Figure(f"{words}: mean ratio to own Theil-Sen", mean["own Theil-Sen"], "x"),
+        Figure(f"{words}: mean ratio to the mixed model", mean["mixed model"], "x", most=most_mixed),
+        Figure(f"{words}: ranges miss more or less than 17.5 %", abs(missed - 17.5), "points", most=5.5),
     ]
 
 
-def judge_all(worlds: Iterable[World]) -> list[tuple[World, Judged]]:
-    """Every world, two at a time."""
-    wanted = list(worlds)
-    with ProcessPoolExecutor(2) as pool:
-        return list(zip(wanted, pool.map(judge, wanted), strict=True))
-
-
-def figures(worlds: Sequence[World] = REPORTED) -> list[Figure]:
+def figures(worlds: Sequence[World], old: Sequence[World]) -> list[Figure]:
     """The table."""
     return [
-        *family("bodies and shapes", judge_all(worlds), most=0.88, most_mixed=0.85),
-        *family("old worlds", judge_all(OLD), most=0.78, most_mixed=1.0),
+        *family("bodies and shapes", by_world(judge, worlds), most=0.88, most_mixed=0.85),
+        *family("old worlds", by_world(judge, old), most=0.78, most_mixed=1.0),
     ]
-
-
-def main() -> None:
-    """Measures and prints; `--tuning` judges by the half that constants are chosen by."""
-    print_table(figures(TUNING if "--tuning" in sys.argv else REPORTED))
-
-
-if __name__ == "__main__":
-    main()

@@ -1,7 +1,5 @@
 """Whether flags come true and in time, and whether who takes the advice keeps the margin, and at what cost.
 
-    python -m tests.bench.forecast_calls [--tuning]
-
 `runs out`: a case is an athlete at a station that kept the margin in its first two rounds; it runs out when the margin goes
 there later, as the athlete really takes it. A call counts when it was raised before that; an alarm is false where the margin
 never went.
@@ -15,10 +13,8 @@ hindsight.
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -26,8 +22,8 @@ import numpy as np
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook, look_back
-from tests.bench.bodies import MARGIN_S, OLD, REPORTED, TUNING, WINDOW_S, Array, Flags, InventedClass, World, invent
-from tests.bench.common import Figure, print_table
+from tests.bench.bodies import MARGIN_S, WINDOW_S, Array, Flags, InventedClass, World, by_world, invent
+from tests.bench.common import Figure
 
 CLASSES: Final = 16
 FADED_S, HELD_S = 6.0, 1.0
@@ -152,29 +148,13 @@ def figures_of(words: str, found: Counter[str], least_kept: float) -> list[Figur
         (f"cut on average (oracle {oracle:.0f})", found["cut, %"] / advised, 22),
         ("would clearly hold, yet cut", 100 - share(found, "left alone", "would clearly hold"), 33),
     ]
-    return [Figure(what=f"{words}: {what}", value=value, unit="%", most=most) for what, value, most in rows]
+    return [Figure(f"{words}: {what}", value, "%", most=most) for what, value, most in rows]
 
 
-def judge_all(worlds: Iterable[World]) -> dict[str, Counter[str]]:
-    """Every world, two at a time."""
-    wanted = list(worlds)
-    with ProcessPoolExecutor(2) as pool:
-        return dict(zip([world.name for world in wanted], pool.map(judge, wanted), strict=True))
-
-
-def figures(worlds: Sequence[World] = REPORTED) -> list[Figure]:
+def figures(worlds: Sequence[World], old: Sequence[World]) -> list[Figure]:
     """The table."""
-    found = judge_all((*worlds, *OLD))
-    together: Counter[str] = Counter()
+    found, together = by_world(judge, (*worlds, *old)), Counter[str]()
     for one in found.values():
         together.update(one)
-    return [figure for name, one in found.items() for figure in figures_of(name, one, 75)] + figures_of("all", together, 88)
-
-
-def main() -> None:
-    """Measures and prints; `--tuning` judges by the half that constants are chosen by."""
-    print_table(figures(TUNING if "--tuning" in sys.argv else REPORTED))
-
-
-if __name__ == "__main__":
-    main()
+    each = [figure for world, one in found.items() for figure in figures_of(world.name, one, 75)]
+    return each + figures_of("all", together, 88)

@@ -1,7 +1,5 @@
 """Whether next targets find the largest target that holds, week by week, and what history does for a forecast.
 
-    python -m tests.bench.forecast_weeks [--tuning]
-
 The same people come to the same class once a week, a little fitter or less so on the day. Everybody begins at the plan; before
 each class they are given what `targets_from_history` says of the classes before. In hindsight the largest target is the largest
 share of the plan that would have kept the margin in all rounds of that class. A forecast after one and two rounds is made with
@@ -10,10 +8,8 @@ the history of the classes before and without.
 
 from __future__ import annotations
 
-import sys
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Sequence
 from datetime import date, timedelta
 from fractions import Fraction
 from typing import Final
@@ -24,8 +20,8 @@ from floorclock.pace.advice import targets_from_history
 from floorclock.pace.model.forecast import fit_class
 from floorclock.pace.prior import NO_PRIOR, PastClass, Prior, prior_from
 from floorclock.plan.roster import Athlete
-from tests.bench.bodies import MARGIN_S, REPORTED, TUNING, WINDOW_S, Array, InventedClass, World, invent, next_week
-from tests.bench.common import Figure, print_table
+from tests.bench.bodies import MARGIN_S, WINDOW_S, Array, InventedClass, World, by_world, invent, next_week
+from tests.bench.common import Figure
 
 WEEKS: Final = 6
 CLASSES: Final = 4
@@ -94,41 +90,20 @@ def _errors(made: InventedClass, prior: Prior) -> tuple[Array, Array]:
     return np.array(errors), np.array(held, dtype=float)
 
 
-def judge_all(worlds: Iterable[World]) -> dict[str, list[Array]]:
-    """Every world, two at a time, all together."""
-    together: Found = defaultdict(list)
-    with ProcessPoolExecutor(2) as pool:
-        for found in pool.map(judge, worlds):
-            for name, values in found.items():
-                together[name] += values
-    return together
-
-
-def figures(worlds: Sequence[World] = REPORTED) -> list[Figure]:
+def figures(worlds: Sequence[World]) -> list[Figure]:
     """The table."""
-    found = {
-        name: np.concatenate(values)
-        for name, values in judge_all(one for one in worlds if not one.ladder and not one.collapses).items()
-    }
+    judged = by_world(judge, [world for world in worlds if not world.ladder and not world.collapses]).values()
+    found = {name: np.concatenate([values for one in judged for values in one[name]]) for name in next(iter(judged))}
     lines = []
     for week in range(WEEKS):
         share, gone = found[f"share {week}"], 100 * float(found[f"gone {week}"].mean())
         near = 100 * float((np.abs(share - 1) <= NEAR).mean())
         words = f"class {week + 1}: margin went (target {share.mean():.2f} of the largest, {near:.0f} % within a tenth)"
-        lines.append(Figure(what=words, value=gone, unit="%", most=100 - CONFIDENCE if week >= 3 else None))
+        lines.append(Figure(words, gone, "%", most=100 - CONFIDENCE if week >= 3 else None))
     missed = 100 - 100 * float(found["with, held"].mean())
+    with_s, without_s = (float(found[name].mean()) / 1000 for name in ("with", "without"))
     return [
         *lines,
-        Figure(what="rounds up to 3: error with history, by none", value=found["with"].mean() / 1000, unit="s",
-               baseline=found["without"].mean() / 1000, most_times=0.85),
-        Figure(what="ranges with history miss more or less than 17.5 %", value=abs(missed - 17.5), unit="points", most=5.5),
-    ]  # fmt: skip
-
-
-def main() -> None:
-    """Measures and prints; `--tuning` judges by the half that constants are chosen by."""
-    print_table(figures(TUNING if "--tuning" in sys.argv else REPORTED))
-
-
-if __name__ == "__main__":
-    main()
+        Figure("rounds up to 3: error with history, by none", with_s, "s", baseline=without_s, most_times=0.85),
+        Figure("ranges with history miss more or less than 17.5 %", abs(missed - 17.5), "points", most=5.5),
+    ]

@@ -9,34 +9,26 @@ from __future__ import annotations
 import json
 import random
 import tempfile
-import time
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from time import perf_counter
 
 from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, Tapped
 from floorclock.journal.reading import Header, event_line, header_line
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.store.indexing import bring_up_to_date, rebuild
 from floorclock.store.store import open_store
-from tests.bench.common import Figure
+from tests.bench.common import Figure, rotation, took_ms
 
 MOST_DAY_MS = 1_000.0
 MOST_NOTHING_NEW_MS = 30.0
 FIRST = datetime(2016, 1, 4, 6, 30, tzinfo=UTC)
 A_DAY = 8
+PLANS = 12
 ATHLETES, STATIONS, ROUNDS = 20, 5, 9
 GO_MS = 10_000
 MOVES = ("step-up", "kettlebell swing", "row", "sit-up", "box jump", "farmer carry", "squat", "press", "plank", "ring row")
-
-
-def plan_text(title: str, number: int) -> str:
-    """A plan of five stations."""
-    head = (
-        f"session: {title}\nrest_margin: 0:12\ncount_in: 0\nparts:\n  - kind: rotation\n    title: The harbour\n    every: 1:00\n"
-    )
-    stations = (f"{{move: {MOVES[(number + place) % len(MOVES)]}, target: {8 + place} reps}}" for place in range(STATIONS))
-    return f"{head}    rounds: {ROUNDS}\n    stations: [{', '.join(stations)}]\n"
 
 
 def taps(draw: random.Random, name: str) -> Iterator[Event]:
@@ -51,7 +43,7 @@ def taps(draw: random.Random, name: str) -> Iterator[Event]:
             yield NotFinished(at_ms=start_ms + 59_500, athlete=name, part=0, interval=interval)
 
 
-def invent(home: Path, starts: Sequence[datetime], gym: Sequence[str], plans: int = 12) -> None:
+def invent(home: Path, starts: Sequence[datetime], gym: Sequence[str]) -> None:
     """A data folder gets a class for each start, with people of a gym; the plans go round."""
     folder = home / "classes"
     folder.mkdir(parents=True, exist_ok=True)
@@ -59,13 +51,15 @@ def invent(home: Path, starts: Sequence[datetime], gym: Sequence[str], plans: in
         draw = random.Random(f"{started}")
         names = sorted(draw.sample(gym, ATHLETES))
         people = tuple(Athlete(name=name, group=place % STATIONS + 1) for place, name in enumerate(names))
-        class_id, title = f"{started:%Y%m%d-%H%M}-{number % 65_536:04x}", f"Harbour {number % plans:02d}"
+        class_id, title = f"{started:%Y%m%d-%H%M}-{number % 65_536:04x}", f"Harbour {number % PLANS:02d}"
+        moves = [MOVES[(number % PLANS + place) % len(MOVES)] for place in range(STATIONS)]
+        work = [f"move: {move}, target: {8 + place} reps" for place, move in enumerate(moves)]
         header = Header(
             id=class_id,
             started=started,
             session=title,
             session_file="harbour.yaml",
-            session_text=plan_text(title, number % plans),
+            session_text=rotation(ROUNDS, work, title=title, margin="12s"),
             roster=Roster(title="Bench", athletes=people),
             version="0.1.0",
         )
@@ -79,11 +73,8 @@ def invent(home: Path, starts: Sequence[datetime], gym: Sequence[str], plans: in
 
 def read_ms(home: Path, newest: int) -> float:
     """How long the newest journals take to be read line by line."""
-    began_s = time.perf_counter()
-    for journal in sorted((home / "classes").glob("*.jsonl"))[-newest:]:
-        for line in journal.read_bytes().splitlines():
-            json.loads(line)
-    return 1_000 * (time.perf_counter() - began_s)
+    journals = sorted((home / "classes").glob("*.jsonl"))[-newest:]
+    return took_ms(lambda: [json.loads(line) for one in journals for line in one.read_bytes().splitlines()], clock=perf_counter)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:
@@ -94,17 +85,10 @@ def figures(quick: bool = False) -> Iterator[Figure]:
     with tempfile.TemporaryDirectory() as folder, open_store(f"sqlite:///{folder}/store.sqlite3", "home") as store:
         home = Path(folder) / "home"
         invent(home, starts[:count], gym)
-        took_ms = []
-        for work in (rebuild, bring_up_to_date, bring_up_to_date):
-            began_s = time.perf_counter()
-            work(home, store)
-            took_ms.append(1_000 * (time.perf_counter() - began_s))
-            if work is rebuild:
-                all_ms = read_ms(home, count)
-                invent(home, starts[count:], gym)
-        day_ms = read_ms(home, A_DAY)
-    yield Figure(
-        what=f"index made anew of {count} classes, a class", value=took_ms[0] / count, unit="ms", baseline=all_ms / count
-    )
-    yield Figure(what=f"a day of {A_DAY} classes into the index", value=took_ms[1], unit="ms", baseline=day_ms, most=MOST_DAY_MS)
-    yield Figure(what="index with nothing new", value=took_ms[2], unit="ms", most=MOST_NOTHING_NEW_MS)
+        all_ms, read_all_ms = took_ms(lambda: rebuild(home, store), clock=perf_counter), read_ms(home, count)
+        invent(home, starts[count:], gym)
+        day_ms, nothing_ms = (took_ms(lambda: bring_up_to_date(home, store), clock=perf_counter) for _ in range(2))
+        read_day_ms = read_ms(home, A_DAY)
+    yield Figure(f"index made anew of {count} classes, a class", all_ms / count, "ms", baseline=read_all_ms / count)
+    yield Figure(f"a day of {A_DAY} classes into the index", day_ms, "ms", baseline=read_day_ms, most=MOST_DAY_MS)
+    yield Figure("index with nothing new", nothing_ms, "ms", most=MOST_NOTHING_NEW_MS)

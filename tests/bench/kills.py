@@ -8,59 +8,39 @@ from __future__ import annotations
 
 import random
 import tempfile
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from typing import Final
 
-from tests.bench.common import Figure, Program, quantile
+from tests.bench.common import Figure, Program, play, quantile
 from tests.journal.tapped_kills import Findings, Judge, WithoutScreen
 
 MOST_MS: Final = 1_000.0
-SEED: Final = 1
-FAULTS: Final = ("lost", "invented", "damaged", "refused", "other_states")
+LONGEST_S: Final = 2.5
 
 
-@dataclass
-class OnTheFloor:
-    """Lives on the real floor: the terminal is read all the time; death comes from the first look for the class on."""
-
-    longest_s: float = 2.5
-
-    def __call__(self, home: Path, told: Path, seed: int) -> bool:
-        """One life; nothing on the floor ends by itself so soon."""
-        arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), str(seed))
-        with Program(arguments, home=home) as program:
-            while not told.exists():
-                program.read(0.001)
-            until_s = time.monotonic() + random.Random(f"death {seed}").random() * self.longest_s
-            while time.monotonic() < until_s:
-                program.read(until_s - time.monotonic())
-        return True
-
-
-def killed(judge: Judge, kills: int) -> Findings:
-    """So many deaths; a life that was over before its death is not one."""
-    number = SEED * 1_000_000
-    while judge.found.kills < kills:
-        judge.one_life(number)
-        number += 1
-    return judge.found
+def on_the_floor(home: Path, told: Path, seed: int) -> bool:
+    """A life on the real floor. Death comes from the first look for the class on; nothing ends by itself so soon."""
+    arguments = ("-m", "tests.journal.tapped_class", str(home), str(told), str(seed))
+    with Program(arguments, home=home) as program:
+        while not told.exists():
+            program.read(0.001)
+        play([program], random.Random(f"death {seed}").random() * LONGEST_S)
+    return True
 
 
 def figures_of(what: str, found: Findings) -> Iterator[Figure]:
     """The figures of some deaths."""
     counts = {"kills": found.kills, "events acknowledged": found.kept, "on the disk and not yet acknowledged": found.unkept}
     counts |= {"torn ends, cut off": found.torn, "states compared": found.states}
-    for name, count in counts.items():
-        yield Figure(what=f"{what}: {name}", value=count, unit="")
-    for name in FAULTS:
-        yield Figure(what=f"{what}: {name.replace('_', ' ')}", value=getattr(found, name), unit="", most=0)
+    for name, number in counts.items():
+        yield Figure(f"{what}: {name}", number, "")
+    for name in ("lost", "invented", "damaged", "refused", "other_states"):
+        yield Figure(f"{what}: {name.replace('_', ' ')}", getattr(found, name), "", most=0)
     if found.reopened_ms:
         for name, share in (("p50", 0.5), ("p99", 0.99), ("worst", 1.0)):
-            value = quantile(found.reopened_ms, share)
-            yield Figure(what=f"{what}: opened again, {name}", value=value, unit="ms", most=MOST_MS)
+            yield Figure(f"{what}: opened again, {name}", quantile(found.reopened_ms, share), "ms", most=MOST_MS)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:
@@ -68,7 +48,11 @@ def figures(quick: bool = False) -> Iterator[Figure]:
     with tempfile.TemporaryDirectory() as name:
         without_screen = WithoutScreen()
         without_screen.learn(Path(name))
-        for what, ends, count in (("class", without_screen, 1_000), ("floor", OnTheFloor(), 20)):
+        for what, ends, kills in (("class", without_screen, 1_000), ("floor", on_the_floor, 20)):
             at = Path(name) / what
             at.mkdir()
-            yield from figures_of(what, killed(Judge(at, ends), count // 10 if quick else count))
+            judge, seeds = Judge(at, ends), count(1_000_000)
+            # A life that was over before its death is none.
+            while judge.found.kills < (kills // 10 if quick else kills):
+                judge.one_life(next(seeds))
+            yield from figures_of(what, judge.found)

@@ -5,9 +5,9 @@ Times are of the processor. Their baseline is a plain count of the same class fo
 
 from __future__ import annotations
 
-import time
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 from random import Random
 from statistics import median
 
@@ -17,7 +17,7 @@ from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import Rotation, Session
 from floorclock.plan.start_groups import place
 from floorclock.plan.work import Option, Station
-from tests.bench.common import Figure
+from tests.bench.common import Figure, took_ms
 from tests.plan.small_classes import brute_force, figures_of, small_class
 
 KINDS, STATIONS, ATHLETES = 10, 8, 40
@@ -44,18 +44,11 @@ def large_class(seed: int) -> tuple[Session, Roster]:
 
 def figures(quick: bool = False) -> Iterator[Figure]:
     """The time for the large ones, and how many small ones are not as good as the best."""
-    took_ms: list[float] = []
-    counts_ms: list[float] = []
-    for session, roster in map(large_class, range(3 if quick else 30)):
-        for took, work, times in ((took_ms, place, 1), (counts_ms, kit_needs, STATIONS)):
-            began_s = time.process_time()
-            for _ in range(times):
-                work(session, roster)
-            took.append((time.process_time() - began_s) * 1000)
-    yield Figure(
-        what="start groups, 40 x 8 x 10, median", value=median(took_ms), unit="ms", baseline=median(counts_ms), most=MOST_MS
-    )
-    yield Figure(what="start groups, 40 x 8 x 10, longest", value=max(took_ms), unit="ms", most=LIMIT_S * 1000)
+    large = [large_class(seed) for seed in range(3 if quick else 30)]
+    place_ms = [took_ms(partial(place, *one)) for one in large]
+    count_ms = STATIONS * median(took_ms(partial(kit_needs, *one)) for one in large)
+    yield Figure("start groups, 40 x 8 x 10, median", median(place_ms), "ms", baseline=count_ms, most=MOST_MS)
+    yield Figure("start groups, 40 x 8 x 10, longest", max(place_ms), "ms", most=LIMIT_S * 1000)
     small = [small_class(seed) for seed in range(20 if quick else 500)]
     worse = sum(brute_force(one) != figures_of(one, place(one.session, one.roster)) for one in small)
-    yield Figure(what=f"small classes not as good as the best, of {len(small)}", value=worse, unit="", most=0)
+    yield Figure(f"small classes not as good as the best, of {len(small)}", worse, "", most=0)

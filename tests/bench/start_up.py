@@ -9,13 +9,12 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from floorclock.live import shipped
-from tests.bench.common import BARE, Figure, Program, medians
+from tests.bench.common import BARE, COMMAND, Figure, Program, medians
 from tests.bench.floor_bare import TITLE as BARE_TITLE
+from tests.commands import HARBOUR, SESSIONS
 
 MOST_TIMES = 3.0
 MOST_RESUME_MS = 1_000.0
-COMMAND = "import sys; from floorclock.cli.app import main; sys.argv[0] = 'floorclock'; main()"
 TAPS = 60
 
 
@@ -40,8 +39,7 @@ def killed_class(folder: Path) -> Path:
 
 def figures(quick: bool = False) -> Iterator[Figure]:
     """Waiting time, which counts, and CPU time, which is steadier. The first start of each compiles, and does not count."""
-    sessions = shipped.folder("sessions")
-    run = ("-c", COMMAND, "run", str(sessions / "harbour.yaml"), "-r", str(sessions / "full-house.csv"))
+    run = ("-c", COMMAND, "run", HARBOUR, "-r", str(SESSIONS / "full-house.csv"))
     found = []
     with tempfile.TemporaryDirectory() as folder:
         home, killed = Path(folder), killed_class(Path(folder))
@@ -51,10 +49,6 @@ def figures(quick: bool = False) -> Iterator[Figure]:
             resume, _ = first_content(("-c", COMMAND, "resume"), "The class was away", killed)
             found.append({"bare": bare, "bare CPU": bare_cpu, "floor": floor, "floor CPU": floor_cpu, "resume": resume})
     ms = medians(found[1:])
-    yield Figure(
-        what="first content of `floorclock run`", value=ms["floor"], unit="ms", baseline=ms["bare"], most_times=MOST_TIMES
-    )
-    yield Figure(what="CPU time until then", value=ms["floor CPU"], unit="ms", baseline=ms["bare CPU"])
-    yield Figure(
-        what="`floorclock resume`, to the question", value=ms["resume"], unit="ms", baseline=ms["bare"], most=MOST_RESUME_MS
-    )
+    yield Figure("first content of `floorclock run`", ms["floor"], "ms", baseline=ms["bare"], most_times=MOST_TIMES)
+    yield Figure("CPU time until then", ms["floor CPU"], "ms", baseline=ms["bare CPU"])
+    yield Figure("`floorclock resume`, to the question", ms["resume"], "ms", baseline=ms["bare"], most=MOST_RESUME_MS)

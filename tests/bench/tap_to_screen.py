@@ -13,11 +13,27 @@ import signal
 import tempfile
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from floorclock.clock.events import Tapped
+from floorclock.journal.beat import beat_path, read_beat
 from floorclock.journal.reading import read_journal
-from tests.bench.common import BARE, TITLE, Figure, Picture, Program, bench_roster, played, quantile, watch
+from tests.bench.common import (
+    BARE,
+    COMMAND,
+    THREE,
+    TITLE,
+    WARM_UP_S,
+    Figure,
+    Picture,
+    Program,
+    bench_roster,
+    quantile,
+    rotation,
+    run_command,
+    watch,
+)
 from tests.bench.floor_bare import TITLE as BARE_TITLE
 
 PEOPLE = 40
@@ -27,11 +43,12 @@ GRACE_S = 2.0
 """A tap within this time after a boundary may speak of the interval before it (`tap_grace`)."""
 BURST_S = 0.3
 GIVE_UP_S = 1.0
-LINE_BYTES = 120
 P50_MS, P95_MS = 4.0, 15.0
 STORM_FROM_S, STORM_S = 1.5, 2.0
 """The class is fitted from then on, in an interval of which everybody's last split is known."""
 STORM_MOST_TIMES = 1.3
+NO_FORECASTS = f"from floorclock.tui.floor.outlooks import Outlooks; Outlooks._pacing = lambda self, part: None; {COMMAND}"
+"""A floor on which nobody's pace is fitted: what a key costs without it."""
 
 Tap = tuple[str, int]
 """Athlete and interval."""
@@ -40,7 +57,8 @@ Tap = tuple[str, int]
 class Rig:
     """A floor, a picture of what is on it, the bare app beside it, and what was seen of the keys that were written."""
 
-    def __init__(self, home: Path, *more: str) -> None:
+    def __init__(self, floor: Program, bare: Program, disk: int) -> None:
+        self.floor, self.bare, self.disk = floor, bare, disk
         self.keys = {athlete.name: athlete.key for athlete in bench_roster(PEOPLE).athletes}
         self.chance = random.Random(1)
         self.one_by_one_s: dict[Tap, float] = {}
@@ -49,17 +67,12 @@ class Rig:
         self.bare_ms: list[float] = []
         self.disk_ms: list[float] = []
         self.picture = Picture(WIDTH, HEIGHT)
-        self.bare = Program(BARE, home=home)
-        self.began_file = home / "began"
-        self.disk = os.open(home / "disk", os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-        floor = played(PEOPLE, EVERY_S, "--began", str(self.began_file), *more)
-        self.floor = Program(floor, width=WIDTH, height=HEIGHT, home=home)
 
     def start(self) -> None:
         """Waits for both, and begins the class."""
         self.bare.wait_for(BARE_TITLE)
         self.picture.feed(self.floor.wait_for(TITLE)[1])
-        self.idle_until(time.monotonic() + 1.0)
+        self.idle_until(time.monotonic() + WARM_UP_S)
         self.began_s = self.floor.press("\r")
         self.idle_until(self.began_s + 1.0)
         # The row of every athlete, from the name to where the next one's cell begins.
@@ -93,19 +106,20 @@ class Rig:
             seen += self.bare.read(GIVE_UP_S)
         self.bare_ms.append(1000 * (time.monotonic() - at_s))
         at_s = time.monotonic()
-        os.write(self.disk, b"x" * LINE_BYTES)
+        os.write(self.disk, b"x" * 120)
         os.fsync(self.disk)
         self.disk_ms.append(1000 * (time.monotonic() - at_s))
 
-    def one_by_one(self, interval: int) -> None:
-        """Everybody taps once, the bare app gets a key in between, at times that have nothing to do with the clock's."""
-        from_s = self.began_s + interval * EVERY_S + GRACE_S + 0.3
-        step_s = (EVERY_S - GRACE_S - 0.8) / PEOPLE
+    def one_by_one(self, interval: int, from_s: float, within_s: float, *, echo: bool) -> None:
+        """Everybody taps once, when the clock has nothing to do with it; with `echo` the bare app gets a key in between."""
+        from_s += self.began_s + interval * EVERY_S
+        step_s = within_s / PEOPLE
         for at, name in enumerate(self.chance.sample(list(self.keys), PEOPLE)):
             self.idle_until(from_s + (at + 0.4 * self.chance.random()) * step_s)
             self.tap(name, interval)
-            self.idle_until(from_s + (at + 0.5 + 0.4 * self.chance.random()) * step_s)
-            self.echo()
+            if echo:
+                self.idle_until(from_s + (at + 0.5 + 0.4 * self.chance.random()) * step_s)
+                self.echo()
 
     def burst(self, interval: int) -> None:
         """Everybody taps within a third of a second, nobody waits."""
@@ -115,70 +129,62 @@ class Rig:
             self.burst_s[name, interval] = self.floor.press(self.keys[name])
         self.idle_until(from_s + BURST_S + 2.0)
 
-    def storm(self, interval: int) -> None:
-        """Everybody taps within two seconds, each timed to its row, while the class is being fitted."""
-        from_s = self.began_s + interval * EVERY_S + STORM_FROM_S
-        for at, name in enumerate(self.chance.sample(list(self.keys), PEOPLE)):
-            self.idle_until(from_s + (at + 0.4 * self.chance.random()) * STORM_S / PEOPLE)
-            self.tap(name, interval)
 
-    def end(self) -> None:
-        """Says goodbye, so that the floor tells when the class began."""
-        self.floor.end(signal.SIGTERM)
-        self.bare.end()
-        os.close(self.disk)
+@contextmanager
+def rigged(home: Path, code: str = COMMAND) -> Iterator[Rig]:
+    """A rig whose class has just begun."""
+    text = rotation(120, THREE, every=f"{EVERY_S}s", margin="2s")
+    words = run_command(home, text, PEOPLE, code=code)
+    with (
+        Program(BARE, home=home) as bare,
+        Program(words, width=WIDTH, height=HEIGHT, home=home) as floor,
+        open(home / "disk", "ab", buffering=0) as disk,
+    ):
+        rig = Rig(floor, bare, disk.fileno())
+        rig.start()
+        yield rig
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:
     """Times to the screen, what was lost, and how truly the taps were stamped."""
     intervals, bursts = (1, 1) if quick else (5, 4)
-    with tempfile.TemporaryDirectory() as folder:
-        home = Path(folder)
-        rig = Rig(home)
-        try:
-            rig.start()
-            for interval in range(intervals):
-                rig.one_by_one(interval)
-            for interval in range(intervals, intervals + bursts):
-                rig.burst(interval)
-        finally:
-            rig.end()
-        began_s = int(rig.began_file.read_text(encoding="utf-8")) / 1e9
-        written = read_journal(next((home / "classes").glob("*.jsonl"))).events
+    with tempfile.TemporaryDirectory() as folder, rigged(Path(folder)) as rig:
+        for interval in range(intervals):
+            rig.one_by_one(interval, GRACE_S + 0.3, EVERY_S - GRACE_S - 0.8, echo=True)
+        for interval in range(intervals, intervals + bursts):
+            rig.burst(interval)
+        journal = next(Path(folder).glob("classes/*.jsonl"))
+        beat = read_beat(beat_path(journal))
+        rig.floor.end(signal.SIGTERM)
+        written = read_journal(journal).events
+    assert beat is not None
+    began_s = beat.mono_ns / 1e9 - beat.class_ms / 1e3
     stamped = [((tap.athlete, tap.at_ms // (1000 * EVERY_S)), tap.at_ms) for tap in written if isinstance(tap, Tapped)]
     first_ms = dict(reversed(stamped))
     pressed = rig.one_by_one_s | rig.burst_s
-    late_ms, late_in_burst_ms = (
-        [first_ms[tap] - 1000 * (at_s - began_s) for tap, at_s in taps.items() if tap in first_ms]
-        for taps in (rig.one_by_one_s, rig.burst_s)
-    )
     shown = f"tap to its row on the screen, {PEOPLE} athletes"
     for name, share, most in (("p50", 0.5, P50_MS), ("p95", 0.95, P95_MS), ("worst", 1.0, None)):
         ms, bare_ms = quantile(rig.floor_ms, share), quantile(rig.bare_ms, share)
-        yield Figure(what=f"{shown}, {name}", value=ms, unit="ms", baseline=bare_ms, most=most)
-        yield Figure(what=f"  of it a bare write and fsync, {name}", value=quantile(rig.disk_ms, share), unit="ms")
+        yield Figure(f"{shown}, {name}", ms, "ms", baseline=bare_ms, most=most)
+        yield Figure(f"  of it a bare write and fsync, {name}", quantile(rig.disk_ms, share), "ms")
     unseen = len(rig.one_by_one_s) - len(rig.floor_ms)
-    yield Figure(what=f"taps that never showed, of {len(rig.one_by_one_s)}", value=unseen, unit="taps", most=0)
+    yield Figure(f"taps that never showed, of {len(rig.one_by_one_s)}", unseen, "taps", most=0)
     lost, wrong = len(pressed.keys() - first_ms.keys()), len(stamped) - len(pressed.keys() & first_ms.keys())
-    yield Figure(what=f"taps lost, {len(rig.burst_s)} of them in bursts of 40 in 0.3 s", value=lost, unit="taps", most=0)
-    yield Figure(what="taps doubled or invented", value=wrong, unit="taps", most=0)
-    for how, late in (("", late_ms), (" in bursts", late_in_burst_ms)):
-        yield Figure(what=f"split stamped after its key was written, p95{how}", value=quantile(late, 0.95), unit="ms")
-    with_ms, without_ms = storms_ms(intervals), storms_ms(intervals, "--no-forecasts")
+    yield Figure(f"taps lost, {len(rig.burst_s)} of them in bursts of 40 in 0.3 s", lost, "taps", most=0)
+    yield Figure("taps doubled or invented", wrong, "taps", most=0)
+    for how, taps in (("", rig.one_by_one_s), (" in bursts", rig.burst_s)):
+        late_ms = [first_ms[tap] - 1000 * (at_s - began_s) for tap, at_s in taps.items() if tap in first_ms]
+        yield Figure(f"split stamped after its key was written, p95{how}", quantile(late_ms, 0.95), "ms")
+    with_ms, without_ms = storms_ms(intervals), storms_ms(intervals, NO_FORECASTS)
     for name, share, most in (("p50", 0.5, None), ("p99", 0.99, STORM_MOST_TIMES)):
         what = f"in a storm at an interval's start, by a floor without forecasts, {name}"
         value, baseline = quantile(with_ms, share), quantile(without_ms, share)
-        yield Figure(what=what, value=value, unit="ms", baseline=baseline, most_times=most)
+        yield Figure(what, value, "ms", baseline=baseline, most_times=most)
 
 
-def storms_ms(intervals: int, *more: str) -> list[float]:
+def storms_ms(intervals: int, code: str = COMMAND) -> list[float]:
     """The times of all taps of some storms, from the second interval on."""
-    with tempfile.TemporaryDirectory() as folder:
-        rig = Rig(Path(folder), *more)
-        try:
-            rig.start()
-            for interval in range(intervals + 1):
-                rig.storm(interval)
-        finally:
-            rig.end()
+    with tempfile.TemporaryDirectory() as folder, rigged(Path(folder), code) as rig:
+        for interval in range(intervals + 1):
+            rig.one_by_one(interval, STORM_FROM_S, STORM_S, echo=False)
     return rig.floor_ms[PEOPLE:]

@@ -11,11 +11,23 @@ from pathlib import Path
 from floorclock.live.conductor import SystemClock
 from floorclock.live.follower import Follower
 from floorclock.tui.wall import LOOK_S
-from tests.bench.common import BARE, Figure, Program, bench_roster, played, quantile, watch
+from tests.bench.common import (
+    BARE,
+    COMMAND,
+    HOUR,
+    TITLE,
+    WARM_UP_S,
+    Figure,
+    Program,
+    bench_roster,
+    cpu_percents,
+    play,
+    quantile,
+    run_command,
+)
 from tests.bench.floor_bare import TITLE as BARE_TITLE
 
 PEOPLE = 40
-WALL = ("-c", "import sys; sys.argv = ['floorclock', 'wall']; from floorclock.cli.app import main; main()")
 
 
 def behind_ms(floor: Program, follower: Follower) -> Iterator[float]:
@@ -33,30 +45,27 @@ def behind_ms(floor: Program, follower: Follower) -> Iterator[float]:
                 if follower.state is not None and (athlete.name, 0) in follower.state.runs[-1].marks:
                     followed_s = followed_s or time.monotonic()
         yield 1000 * (followed_s - shown_s)
-        watch([floor], time.monotonic() + 0.237)
+        play([floor], 0.237)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:
     """The lines of the table."""
-    seconds = 4 if quick else 20
-    with tempfile.TemporaryDirectory() as home, ExitStack() as stack:
-        floor = stack.enter_context(Program(played(PEOPLE, 60), home=Path(home)))
-        floor.wait_for("Enter")
+    with tempfile.TemporaryDirectory() as name, ExitStack() as stack:
+        home = Path(name)
+        floor = stack.enter_context(Program(run_command(home, HOUR, PEOPLE), home=home))
+        floor.wait_for(TITLE)
         floor.press("\r")
-        watch([floor], time.monotonic() + 2)
-        follower = Follower(next(Path(home).glob("classes/*.jsonl")), SystemClock())
+        play([floor], WARM_UP_S)
+        follower = Follower(next(home.glob("classes/*.jsonl")), SystemClock())
         follower.look()
         behind = list(behind_ms(floor, follower))
-        yield Figure(what="second screen: state behind the floor's picture, p50", value=quantile(behind, 0.5), unit="ms")
-        yield Figure(
-            what="second screen: state behind the floor's picture, p95", value=quantile(behind, 0.95), unit="ms", most=15
-        )
-        programs = [stack.enter_context(Program(command, home=Path(home))) for command in (WALL, BARE)]
-        for program, word in zip(programs, ("close", BARE_TITLE), strict=True):
-            program.wait_for(word)
-        watch([floor, *programs], time.monotonic() + 3)
-        before = [program.cpu_s() for program in programs]
-        watch([floor, *programs], time.monotonic() + seconds)
-        wall, bare = (100 * (program.cpu_s() - was) / seconds for program, was in zip(programs, before, strict=True))
-        yield Figure(what="second screen: CPU, and by a bare app's", value=wall, unit="%", baseline=bare)
-        yield Figure(what="second screen: CPU over a bare app's", value=wall - bare, unit="%", most=1)
+        for share, most in ((0.5, None), (0.95, 15)):
+            what = f"second screen: state behind the floor's picture, p{100 * share:.0f}"
+            yield Figure(what, quantile(behind, share), "ms", most=most)
+        wall, bare = (stack.enter_context(Program(words, home=home)) for words in (("-c", COMMAND, "wall"), BARE))
+        wall.wait_for("close")
+        bare.wait_for(BARE_TITLE)
+        play([floor, wall, bare], 3)
+        _, percent, bare_percent = cpu_percents([floor, wall, bare], 4 if quick else 20)
+        yield Figure("second screen: CPU, and by a bare app's", percent, "%", baseline=bare_percent)
+        yield Figure("second screen: CPU over a bare app's", percent - bare_percent, "%", most=1)

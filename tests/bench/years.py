@@ -14,21 +14,17 @@ the machine. The baseline of a page is the same rows by the bare driver. Postgre
 
 from __future__ import annotations
 
-import gc
 import os
 import random
 import tempfile
-import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
+from time import perf_counter
 from typing import Any, Final
-
-# Before numpy is imported, as for the floor: threads for such small sums only wait for each other.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from sqlalchemy import Integer, create_engine, insert, literal, select, text
 
@@ -37,7 +33,7 @@ from floorclock.store.connection import SCHEMA, read_url
 from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.schema import attendance, classes, paces, persons, results, splits, stations
 from floorclock.store.store import Store, open_store
-from tests.bench.common import Figure, quantile
+from tests.bench.common import Figure, quantile, took_ms
 from tests.bench.index import ATHLETES, FIRST, ROUNDS, STATIONS, invent
 from tests.store.postgres_server import missing, running_server
 
@@ -108,19 +104,6 @@ def copied_class(row: Any, week: int, later: int) -> dict[str, object]:
     return {**row, "class_no": row["class_no"] + later, "started": started, "class_id": class_id}
 
 
-def times_ms(runs: Sequence[Callable[[], object]], times: int = 2) -> list[float]:
-    """Runs each a few times; the quickest counts."""
-    found = []
-    for run in runs:
-        quickest_s = float("inf")
-        for _ in range(times):
-            began_s = time.perf_counter()
-            run()
-            quickest_s = min(quickest_s, time.perf_counter() - began_s)
-        found.append(1_000 * quickest_s)
-    return found
-
-
 def bare_page(store: Store, number: int) -> None:
     """The rows of a page by the bare driver."""
     with store.reading() as connection:
@@ -131,29 +114,21 @@ def bare_page(store: Store, number: int) -> None:
         connection.exec_driver_sql(rows.format(number, newest.format(number))).fetchall()
 
 
-def answers_ms(store: Store, gym: Gym) -> dict[str, tuple[list[float], list[float] | None]]:
-    """What is asked of one store: the times, and those of a baseline."""
-    today = (FIRST + timedelta(weeks=gym.weeks)).date()
+def pages_ms(store: Store, gym: Gym, today: date) -> tuple[float, float]:
+    """The 95th of 100 pages of people who are there now, and of their rows alone."""
     with store.reading() as connection:
         names = dict(connection.execute(select(persons.c.person_no, persons.c.name)).tuples().all())
     newest = sorted(names)[-gym.active :]
     people = random.Random(7).sample(newest, min(PEOPLE, len(newest)))
-    return {
-        "athlete page p95": (
-            times_ms([partial(athlete_page, store, names[number], today) for number in people]),
-            times_ms([partial(bare_page, store, number) for number in people]),
-        ),
-        "trends over 3 months": (times_ms([lambda: trends(store, today - timedelta(days=91), today)]), None),
-        "trends over all years": (times_ms([lambda: trends(store)], times=1), None),
-    }
+    whole = [took_ms(partial(athlete_page, store, names[number], today), 2, perf_counter) for number in people]
+    rows = [took_ms(partial(bare_page, store, number), 2, perf_counter) for number in people]
+    return quantile(whole, 0.95), quantile(rows, 0.95)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:
     """Both stores; PostgreSQL where it is installed."""
     most = int(os.environ.get(VARIABLE, USUAL))
     gyms = QUICK if quick else [gym for gym in GYMS if gym.splits < 1.2 * most]
-    # As in a process that has just begun: what stands by now is not gone through for garbage with every page.
-    gc.freeze()
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="floorclock-years-")))
         places: dict[str, Callable[[Gym], str]] = {"sqlite": lambda gym: f"sqlite:///{folder}/{gym.splits}.sqlite3"}
@@ -161,20 +136,17 @@ def figures(quick: bool = False) -> Iterator[Figure]:
             server = stack.enter_context(running_server(as_shipped=True))
             places["postgresql"] = lambda gym: server.new_database()
         for kind, place in places.items():
-            least: dict[str, float] = {}
+            least_ms: float | None = None
             for gym in gyms:
                 url = place(gym)
                 write_years(url, gym, folder)
                 with open_store(url, SITE) as store:
-                    yield from one_store(f"{kind} {gym.splits / 1e6:.1f} M", store, gym, least)
-
-
-def one_store(label: str, store: Store, gym: Gym, least: dict[str, float]) -> Iterator[Figure]:
-    """Everything that is asked of one store; `least` is told how long it took in the smallest gym."""
-    for what, (ms, bare_ms) in answers_ms(store, gym).items():
-        p95 = quantile(ms, 0.95)
-        must = MOST_MS if "p95" in what else None
-        bare = quantile(bare_ms, 0.95) if bare_ms else None
-        yield Figure(what=f"{label}: {what}", value=p95, unit="ms", baseline=bare, most=must)
-        if must and least.setdefault(what, p95) != p95:
-            yield Figure(what=f"{label}: growth of it", value=p95, unit="ms", baseline=least[what], most_times=MOST_GROWTH)
+                    label, today = f"{kind} {gym.splits / 1e6:.1f} M", (FIRST + timedelta(weeks=gym.weeks)).date()
+                    page_ms, bare_ms = pages_ms(store, gym, today)
+                    yield Figure(f"{label}: athlete page p95", page_ms, "ms", baseline=bare_ms, most=MOST_MS)
+                    if least_ms:
+                        yield Figure(f"{label}: growth of it", page_ms, "ms", baseline=least_ms, most_times=MOST_GROWTH)
+                    least_ms = least_ms or page_ms
+                    recent_ms = took_ms(partial(trends, store, today - timedelta(days=91), today), 2, perf_counter)
+                    yield Figure(f"{label}: trends over 3 months", recent_ms, "ms")
+                    yield Figure(f"{label}: trends over all years", took_ms(partial(trends, store), 1, perf_counter), "ms")

@@ -1,15 +1,13 @@
-"""What every test of the commands gets."""
+"""Commands, typed as a coach types them."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.commands import Shell
+from tests.commands import Shell, typed_here
 
 
 @pytest.fixture
-def shell(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shell:
-    """Types commands in this process, into the store of the data folder."""
-    for variable in ("FLOORCLOCK_STORE", "FLOORCLOCK_SITE"):
-        monkeypatch.delenv(variable, raising=False)
-    return Shell(monkeypatch, capsys)
+def shell() -> Shell:
+    """Types commands in this process."""
+    return typed_here

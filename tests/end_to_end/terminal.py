@@ -9,7 +9,6 @@ import pty
 import re
 import select
 import signal
-import struct
 import subprocess
 import termios
 import threading
@@ -20,20 +19,29 @@ from pathlib import Path
 from floorclock.clock.events import Event, Tapped
 from floorclock.journal.reading import read_journal
 from tests.commands import command, environment
+from tests.opened_classes import SESSION
 
-LONGEST_WAIT_S = 20.0
+TIMED = SESSION.replace("count_in: 0:10", "count_in: 0").replace("  - {kind: open, title: Warm-up, time: 2:00}\n", "")
+"""A session that starts with work at once."""
+LONGEST_WAIT_S = 60.0
+"""A machine with much else to do takes its time."""
 KEYS = {"enter": b"\r", "f9": b"\x1b[20~", "f10": b"\x1b[21~", "backspace": b"\x7f", "space": b" ", "escape": b"\x1b"}
 _ESCAPES = re.compile(rb"\x1b(\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(\x07|\x1b\\)|P[^\x1b]*\x1b\\|[@-_])")
 
 
+def soon(true: Callable[[], object], longest_s: float = LONGEST_WAIT_S) -> bool:
+    """Whether something comes about."""
+    ends = time.monotonic() + longest_s
+    while not true():
+        if time.monotonic() > ends:
+            return False
+        time.sleep(0.02)
+    return True
+
+
 def until(true: Callable[[], object], what: str, longest_s: float = LONGEST_WAIT_S) -> None:
     """Waits until something is true."""
-    ends = time.monotonic() + longest_s
-    while time.monotonic() < ends:
-        if true():
-            return
-        time.sleep(0.02)
-    raise AssertionError(f"it never came about: {what}")
+    assert soon(true, longest_s), f"it never came about: {what}"
 
 
 class Terminal:
@@ -43,7 +51,7 @@ class Terminal:
         self.home = home
         self._drawn = bytearray()
         self._master, slave = pty.openpty()
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", size[1], size[0], 0, 0))
+        termios.tcsetwinsize(slave, (size[1], size[0]))
         self.process = subprocess.Popen(
             command(*arguments),
             stdin=slave,
@@ -69,15 +77,14 @@ class Terminal:
 
     def sees(self, *words: str) -> None:
         """Waits until all of this has been drawn. What is drawn in large letters is no text."""
-        ends = time.monotonic() + LONGEST_WAIT_S
-        while missing := [word for word in words if word not in self.text]:
-            going = self._reader.is_alive() and time.monotonic() < ends
-            assert going, f"never drawn: {missing}; last was {self.text[-1500:]!r}"
-            time.sleep(0.02)
+        soon(lambda: all(word in self.text for word in words) or not self._reader.is_alive())
+        missing = [word for word in words if word not in self.text]
+        assert not missing, f"never drawn: {missing}; last was {self.text[-1500:]!r}"
 
     def send(self, data: bytes) -> None:
-        """Bytes from the keyboard."""
-        os.write(self._master, data)
+        """Bytes from the keyboard, all of them, however slowly they are read."""
+        while data:
+            data = data[os.write(self._master, data[:4096]) :]
 
     def press(self, *keys: str) -> None:
         """Keys, one after the other, each once the one before had time to be read."""
@@ -87,7 +94,7 @@ class Terminal:
 
     def resize(self, width: int, height: int) -> None:
         """The window gets another size."""
-        fcntl.ioctl(self._master, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
+        termios.tcsetwinsize(self._master, (height, width))
 
     def kill(self, number: int = signal.SIGKILL) -> None:
         """A signal to the command."""

@@ -13,11 +13,10 @@ from floorclock.journal.lock import is_open
 from floorclock.journal.reading import read_journal
 from floorclock.plan.roster import Athlete, give_keys
 from tests.commands import typed
-from tests.end_to_end.terminal import Terminal, terminal, until
-from tests.opened_classes import SESSION
+from tests.end_to_end.terminal import TIMED, Terminal, terminal, until
+from tests.opened_classes import plan_at
 
 FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
-TIMED = SESSION.replace("count_in: 0:10", "count_in: 0").replace("  - {kind: open, title: Warm-up, time: 2:00}\n", "")
 PEOPLE = "roster: x\nathletes: [{name: Ilka, key: i}, {name: Bram, key: b}, {name: Noor, key: n}]\n"
 Files = tuple[str, str]
 
@@ -25,8 +24,7 @@ Files = tuple[str, str]
 @pytest.fixture
 def files(tmp_path: Path) -> Files:
     """A session that starts with work at once, and a roster."""
-    (tmp_path / "plan.yaml").write_text(TIMED, encoding="utf-8")
-    (tmp_path / "who.yaml").write_text(PEOPLE, encoding="utf-8")
+    plan_at(tmp_path, TIMED, PEOPLE)
     return str(tmp_path / "plan.yaml"), str(tmp_path / "who.yaml")
 
 

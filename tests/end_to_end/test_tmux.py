@@ -16,13 +16,12 @@ import pytest
 from floorclock.clock.events import CarriedOn, OptionChosen, PartBegun, Quietened, Tapped, TargetChanged
 from floorclock.journal.reading import read_journal
 from tests.commands import command, environment
-from tests.end_to_end.terminal import until
-from tests.opened_classes import SESSION
+from tests.end_to_end.terminal import TIMED, until
+from tests.opened_classes import plan_at
 
 TMUX = shutil.which("tmux")
 pytestmark = pytest.mark.skipif(TMUX is None, reason="tmux is not installed here; test_real_terminal.py does without it")
 
-TIMED = SESSION.replace("count_in: 0:10", "count_in: 0").replace("  - {kind: open, title: Warm-up, time: 2:00}\n", "")
 PEOPLE = "roster: x\nathletes: [{name: Ilka, key: i}, {name: '[b]Bo[/]', key: b, group: 2}, {name: 山田, key: y, group: 3}]\n"
 
 
@@ -79,8 +78,7 @@ class Window:
 @pytest.fixture
 def window(tmp_path: Path, home: Path) -> Iterator[Window]:
     """A window, gone at the end."""
-    (tmp_path / "plan.yaml").write_text(TIMED, encoding="utf-8")
-    (tmp_path / "who.yaml").write_text(PEOPLE, encoding="utf-8")
+    plan_at(tmp_path, TIMED, PEOPLE)
     one = Window(tmp_path, home)
     yield one
     if one.alive:

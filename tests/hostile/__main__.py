@@ -8,16 +8,15 @@ from __future__ import annotations
 import argparse
 import secrets
 import sys
+from itertools import count
 
 from tests.hostile.files import PURE
+from tests.hostile.harness import run
 from tests.hostile.monkey import MONKEYS
-from tests.hostile.runner import run
-from tests.hostile.stores import STORES, servers
+from tests.hostile.stores import STORES
+from tests.store.postgres_server import missing
 
 ATTACKS = {**PURE, **MONKEYS, **STORES}
-TWICE = tuple(MONKEYS)
-"""These have twice the time of the others: a terminal is slow."""
-FAILURES_SHOWN = 5
 
 
 def main() -> int:
@@ -29,22 +28,18 @@ def main() -> int:
     parser.add_argument("--case", type=int, help="only this one")
     wishes = parser.parse_args()
     names, broken = list(wishes.attacks or ATTACKS), False
-    most, first = (1_000_000, 0) if wishes.case is None else (1, wishes.case)
-    with servers() as lacking:
-        if lacking and "server" in names:
-            print(f"server not run: {lacking}")
-            names.remove("server")
-        share_s = 60 * wishes.minutes / sum(1 + (name in TWICE) for name in names)
-        for name in names:
-            budget_s = share_s * (1 + (name in TWICE))
-            runs, failures = run(ATTACKS[name], name, wishes.seed, most=most, budget_s=budget_s, first=first)
-            print(
-                f"{name:<15} seed {wishes.seed}  {runs:>6} runs  {len(failures):>4} failures",
-                *failures[:FAILURES_SHOWN],
-                sep="\n    ",
-            )
-            sys.stdout.flush()
-            broken = broken or bool(failures)
+    if (lacking := missing()) and "server" in names:
+        print(f"server not run: {lacking}")
+        names.remove("server")
+    # A terminal is slow: it gets twice the time of the others.
+    shares = {name: 1 + (name in MONKEYS) for name in names}
+    for name, share in shares.items():
+        cases = count() if wishes.case is None else [wishes.case]
+        found = run(ATTACKS[name], name, wishes.seed, cases, 60 * wishes.minutes * share / sum(shares.values()))
+        failures = list(filter(None, found))
+        words = f"{name:<15} seed {wishes.seed}  {len(found):>6} runs  {len(failures):>4} failures"
+        print(words, *failures[:5], sep="\n    ", flush=True)
+        broken = broken or bool(failures)
     return int(broken)
 
 

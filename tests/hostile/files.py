@@ -6,7 +6,6 @@ Invariant: a bad file costs at most itself, and says so: what was good before re
 from __future__ import annotations
 
 import atexit
-import gzip
 import hashlib
 import io
 import json
@@ -15,15 +14,15 @@ import shutil
 import struct
 import tarfile
 import wave
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from random import Random
 from tempfile import mkdtemp
 
 from tests.commands import SESSIONS
-from tests.hostile.commands import Broken, Line, sealed, told, typed
-from tests.hostile.mangle import any_text, as_bytes, json_of, other_bytes, other_text, other_values
+from tests.hostile.harness import Broken, Line, sealed, told, typed
+from tests.hostile.mangle import ODD_TEXTS, mangled, other_bytes, other_values
+from tests.plan.shipped import SESSION_NAMES
 
 PLAN = """\
 session: Quay and back
@@ -45,8 +44,6 @@ athletes:
   - {name: Noor, key: n, experienced: [row]}
   - {name: 紗希, options: {row: lighter}}
 """
-PEOPLE = "name,key,level,group\nIlka,i,strong,1\nBram,b,new,2\nNoor,n,,1\n"
-GOOD_ATHLETE = "Ilka"
 NAMES = ("Ilka", "Bram", "Noor", "紗希")
 SHORT = """\
 session: x
@@ -62,6 +59,7 @@ def base() -> Path:
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     (folder / "plan.yaml").write_text(PLAN, "utf-8")
     (folder / "who.yaml").write_text(ROSTER, "utf-8")
+    (folder / "short.yaml").write_text(SHORT, "utf-8")
     home = folder / "home"
     for seed in ("1", "2", "3"):
         typed(home, "rehearse", str(folder / "plan.yaml"), "-r", str(folder / "who.yaml"), "--seed", seed, allowed=(0,))
@@ -90,28 +88,21 @@ def records(folder: Path) -> Path:
 
 def plans(dice: Random, folder: Path) -> None:
     """A session file of somebody who can't write one, or of an enemy, checked, costed and played."""
-    whole = dice.choice(
-        [path.read_text("utf-8") for path in sorted(SESSIONS.glob("*.yaml")) if "roster" not in path.name] + [PLAN]
-    )
-    for _ in range(dice.choice((1, 1, 2, 5))):
-        whole = other_text(whole, dice)
-    plan, who = folder / "plan.yaml", folder / "who.yaml"
-    put_somehow(plan, as_bytes(whole, dice), dice)
-    who.write_text(ROSTER, "utf-8")
-    checked = typed(
-        folder / "home", "check", str(plan), *dice.choice(([], ["--json"], ["--roster", str(who)])), allowed=(0, 1, 3)
-    )
+    whole = dice.choice([PLAN, *((SESSIONS / name).read_text("utf-8") for name in SESSION_NAMES)])
+    home, plan, who = folder / "home", folder / "plan.yaml", str(base() / "who.yaml")
+    put_somehow(plan, mangled(whole, dice, (1, 1, 2, 5)), dice)
+    checked = typed(home, "check", str(plan), *dice.choice(([], ["--json"], ["--roster", who])), allowed=(0, 1, 3))
     command = dice.choice(("sheet", "brief"))
-    shown = typed(folder / "home", command, str(plan), allowed=(0, 1, 3))
+    shown = typed(home, command, str(plan), allowed=(0, 1, 3))
     if checked.status == 0 and shown.status:
         raise Broken(f"a plan that `check` takes is refused by `{command}`: {shown.err[:300]!r}")
     if checked.status == 1 and "plan.yaml" not in checked.err + checked.out:
         raise Broken(f"no word on where: {checked.err[:300]!r}")
     if checked.status == 0 and plan.is_file() and plan.stat().st_size < 2_000:
-        played = typed(folder / "home", "rehearse", str(plan), "-r", str(who), "--json", allowed=(0, 1))
+        played = typed(home, "rehearse", str(plan), "-r", who, "--json", allowed=(0, 1))
         if played.status == 0:
             json.loads(played.out)
-            typed(folder / "home", "review", "--csv", allowed=(0,))
+            typed(home, "review", "--csv", allowed=(0,))
 
 
 def put_somehow(path: Path, data: bytes, dice: Random) -> None:
@@ -129,26 +120,21 @@ def put_somehow(path: Path, data: bytes, dice: Random) -> None:
 
 def rosters(dice: Random, folder: Path) -> None:
     """A roster as YAML or CSV that went wrong on its way."""
-    suffix, whole = dice.choice((("yaml", ROSTER), ("csv", PEOPLE), ("csv", (SESSIONS / "full-house.csv").read_text("utf-8"))))
-    for _ in range(dice.choice((1, 1, 3))):
-        whole = other_text(whole, dice)
-    (folder / "plan.yaml").write_text(PLAN, "utf-8")
-    who = folder / f"who.{suffix}"
-    put_somehow(who, as_bytes(whole, dice), dice)
-    checked = typed(folder / "home", "check", str(folder / "plan.yaml"), "-r", str(who), allowed=(0, 1, 3))
+    suffix, whole = dice.choice((("yaml", ROSTER), ("csv", (SESSIONS / "full-house.csv").read_text("utf-8"))))
+    home, plan, who = folder / "home", str(base() / "plan.yaml"), folder / f"who.{suffix}"
+    put_somehow(who, mangled(whole, dice, (1, 1, 3)), dice)
+    checked = typed(home, "check", plan, "-r", str(who), allowed=(0, 1, 3))
     if checked.status == 0:
-        typed(folder / "home", "intake", "--blank", "-s", str(folder / "plan.yaml"), "-r", str(who), allowed=(0,))
-    typed(folder / "home", "targets", str(folder / "plan.yaml"), "-r", str(who), allowed=(0, 1, 3))
+        typed(home, "intake", "--blank", "-s", plan, "-r", str(who), allowed=(0,))
+    typed(home, "targets", plan, "-r", str(who), allowed=(0, 1, 3))
 
 
 def paper(dice: Random, folder: Path) -> None:
     """A sheet of splits that people wrote by hand: taken whole, or refused and nothing recorded."""
-    plan, who, home = folder / "plan.yaml", folder / "who.yaml", folder / "home"
-    plan.write_text(PLAN, "utf-8")
-    who.write_text(ROSTER, "utf-8")
-    sheet = typed(home, "intake", "--blank", "-s", str(plan), "-r", str(who), allowed=(0,)).out
+    home, files = folder / "home", ("-s", str(base() / "plan.yaml"), "-r", str(base() / "who.yaml"))
+    sheet = typed(home, "intake", "--blank", *files, allowed=(0,)).out
     usual = ("", "nf", "31.4", "0:31.4", "12", "39.9")
-    odd = (*["1:00", "1.30", "40.5", "-3", "0", '"31,4"', "x", "1e3", "٣١"], any_text(dice))
+    odd = (*["1:00", "1.30", "40.5", "-3", "0", '"31,4"', "x", "1e3", "٣١"], dice.choice(ODD_TEXTS))
     if dice.random() < 0.5:
         places = [(number, move, name) for number in range(1, 5) for move in ("step-up", "row") for name in NAMES]
         rows = ["part,round,station,athlete,split", *(f"1,{number},{move},{name},?" for number, move, name in places)]
@@ -162,10 +148,8 @@ def paper(dice: Random, folder: Path) -> None:
     # Most are what a coach writes; some sheets hold no mistake at all.
     filled = [dice.choice(usual if dice.random() < 0.97 else odd) for _ in cells[1:]]
     text = cells[0] + "".join(mark + cell for mark, cell in zip(filled, cells[1:], strict=True))
-    for _ in range(dice.choice((0, 0, 1, 3))):
-        text = other_text(text, dice)
-    put_somehow(folder / "splits.csv", as_bytes(text, dice), dice)
-    taken = typed(home, "intake", str(folder / "splits.csv"), "-s", str(plan), "-r", str(who), "--json", allowed=(0, 1, 3))
+    put_somehow(folder / "splits.csv", mangled(text, dice, (0, 0, 1, 3)), dice)
+    taken = typed(home, "intake", str(folder / "splits.csv"), *files, "--json", allowed=(0, 1, 3))
     if (taken.status == 0) != bool(journals(home)):
         raise Broken(f"status {taken.status}, and {len(journals(home))} journals")
     if taken.status == 0:
@@ -175,10 +159,10 @@ def paper(dice: Random, folder: Path) -> None:
             raise Broken("a split outside of its interval was taken")
 
 
-READING: tuple[tuple[str, ...], ...] = (
-    *(("classes",), ("classes", "--json"), ("people", "--json"), ("trends",), ("trends", "--json"), ("athlete", GOOD_ATHLETE)),
-    *(("athlete", GOOD_ATHLETE, "--json"), ("index",), ("index", "--rebuild"), ("compare", "{0}", "{1}"), ("resume", "{2}")),
-    *(("export", "{out}"), ("backup", "{out}.tar.gz"), ("targets", "{plan}", "-r", "{who}"), ("forget", "Noor", "--dry-run")),
+READING = (
+    *("classes", "classes --json", "people --json", "trends", "trends --json", "athlete Ilka", "athlete Ilka --json", "index"),
+    *("index --rebuild", "compare {good} {other}", "resume {bad}", "export {out}", "backup {out}.tar.gz"),
+    *("targets {plan} -r {who}", "forget Noor --dry-run"),
 )
 MAY_FAIL = {"resume": (1, 3), "people": (0, 1), "forget": (0, 1, 3)}
 
@@ -205,12 +189,11 @@ def journal_values(dice: Random, folder: Path) -> None:
     data = bad_lines(told(bad.read_bytes()), dice)
     bad.unlink()
     put_somehow(bad, data, dice)
-    out, plan, who = (str(path) for path in (folder / "out", base() / "plan.yaml", base() / "who.yaml"))
-    words = {"{0}": good.stem, "{1}": other.stem, "{2}": bad.stem, "{plan}": plan, "{who}": who}
-    words |= {"{out}": out, "{out}.tar.gz": f"{out}.tar.gz"}
+    names = {"good": good.stem, "other": other.stem, "bad": bad.stem, "out": folder / "out"}
+    names |= {"plan": base() / "plan.yaml", "who": base() / "who.yaml"}
     typed(home, "review", bad.stem, dice.choice(("--text", "--json", "--csv")), allowed=(0, 1, 3))
     for wanted in dice.sample(READING, 4):
-        command = [words.get(word, word) for word in wanted]
+        command = wanted.format(**names).split()
         typed(home, *command, allowed=MAY_FAIL.get(command[0], (0,)))
     if typed(home, "review", good.stem, "--csv", allowed=(0,)).out != before:
         raise Broken("the review of a good class changed")
@@ -225,7 +208,7 @@ def journal_values(dice: Random, folder: Path) -> None:
 def packed(files: dict[str, bytes], dice: Random, wild: bool) -> bytes:
     """A backup of these files, with right sums; `wild`, with entries that no backup has."""
     out = io.BytesIO()
-    with gzip.GzipFile(fileobj=out, mode="wb", mtime=0) as squeezed, tarfile.open(fileobj=squeezed, mode="w") as tar:
+    with tarfile.open(fileobj=out, mode="w:gz") as tar:
         for name, data in files.items():
             entry = tarfile.TarInfo(name)
             entry.size = len(data)
@@ -254,7 +237,7 @@ def archives(dice: Random, folder: Path) -> None:
         elif way == 3 and name.endswith(".jsonl"):
             files[name] = bad_lines(told(files[name]), dice)
         else:
-            away = ("../stolen", "/tmp/stolen", "classes/../../stolen", "classes/x.jsonl", any_text(dice) or "x")
+            away = ("../stolen", "/tmp/stolen", "classes/../../stolen", "classes/x.jsonl", dice.choice(ODD_TEXTS) or "x")
             files[dice.choice(away)] = b"x"
         right = "".join(f"{hashlib.sha256(content).hexdigest()}  {each}\n" for each, content in files.items())
         files["SHA256SUMS"] = right.encode("utf-8", "surrogatepass")
@@ -280,12 +263,12 @@ def settings(dice: Random, folder: Path) -> None:
     home = folder / "home"
     home.mkdir()
     usual = {"sound_offset_ms": 120, "sound_output": "auto", "sounds": str(folder)}
-    data = json_of(other_values(usual, dice, dice.choice((1, 2)))) if dice.random() < 0.7 else other_bytes(json_of(usual), dice)
+    wrong = json.dumps(other_values(usual, dice, dice.choice((1, 2)))).encode()
+    data = wrong if dice.random() < 0.7 else other_bytes(json.dumps(usual).encode(), dice)
     put_somehow(home / "settings.json", data, dice)
-    (folder / "plan.yaml").write_text(SHORT, "utf-8")
     typed(home, "cues", "--sound", "none", allowed=(0,))
     typed(home, "cues", "--tune", allowed=(3,))
-    typed(home, "run", str(folder / "plan.yaml"), allowed=(3,))
+    typed(home, "run", str(base() / "short.yaml"), allowed=(3,))
 
 
 def wav(dice: Random) -> bytes:
@@ -307,11 +290,10 @@ def sounds(dice: Random, folder: Path) -> None:
     """A coach's own sounds that no sound program would play: each costs its own cue, and the class is heard."""
     own, out = folder / "own", folder / "out.wav"
     own.mkdir()
-    (folder / "plan.yaml").write_text(SHORT, "utf-8")
     for name in dice.sample(("go", "count", "rest", "end", "last_ten", "no such cue"), dice.choice((1, 2, 4))):
         data = wav(dice) if dice.random() < 0.7 else other_bytes((SESSIONS.parent / "sounds" / "go.wav").read_bytes(), dice)
         put_somehow(own / f"{name}.wav", data, dice)
-    typed(folder / "home", "cues", "--render", str(out), str(folder / "plan.yaml"), "--sounds", str(own), allowed=(0,))
+    typed(folder / "home", "cues", "--render", str(out), str(base() / "short.yaml"), "--sounds", str(own), allowed=(0,))
     with wave.open(str(out)) as rendered:
         length_s = rendered.getnframes() / rendered.getframerate()
         heard = rendered.readframes(rendered.getnframes()).strip(b"\0")
@@ -319,6 +301,4 @@ def sounds(dice: Random, folder: Path) -> None:
         raise Broken(f"{length_s:.1f} s of sound, {'some' if heard else 'all silent'}")
 
 
-PURE: dict[str, Callable[[Random, Path], None]] = {
-    attack.__name__: attack for attack in (plans, rosters, paper, journal_values, archives, settings, sounds)
-}
+PURE = {attack.__name__: attack for attack in (plans, rosters, paper, journal_values, archives, settings, sounds)}

@@ -6,7 +6,6 @@ Invariant: everything follows from the dice.
 from __future__ import annotations
 
 import copy
-import json
 from random import Random
 from typing import Any
 
@@ -21,11 +20,6 @@ ODD_VALUES: list[Any] = [
     *(float("inf"), float("-inf"), float("nan"), [], {}, [[]], [None], [1, "x"], {"": ""}, {"x": {"y": []}}, "\ud800"),
     *("0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59-14:00", "2026-11-30", "1/0", "1e9/1", "3/7", "5 reps", *ODD_TEXTS),
 ]
-
-
-def any_text(dice: Random) -> str:
-    """A text that somebody did not think of."""
-    return dice.choice(ODD_TEXTS)
 
 
 def any_value(dice: Random) -> Any:
@@ -56,7 +50,7 @@ def other_values(values: Any, dice: Random, times: int = 1) -> Any:
         if way < 0.12:
             del container[key]
         elif way < 0.2 and isinstance(container, dict):
-            container[any_text(dice)] = any_value(dice)
+            container[dice.choice(ODD_TEXTS)] = any_value(dice)
         elif way < 0.3 and isinstance(container, list):
             container.insert(key, copy.deepcopy(dice.choice(container)))
         else:
@@ -66,58 +60,45 @@ def other_values(values: Any, dice: Random, times: int = 1) -> Any:
 
 def other_text(text: str, dice: Random) -> str:
     """The same text with a line, a value or a piece of it wrong."""
-    lines = text.split("\n")
+    lines, where = text.split("\n"), dice.randrange(len(text) + 1)
     at = dice.randrange(len(lines))
-    way = dice.randrange(7)
-    if way == 0:
-        return text[: dice.randrange(len(text) + 1)]
-    if way == 1:
-        where = dice.randrange(len(text) + 1)
-        return text[:where] + any_text(dice) + text[where:]
-    if way == 2:
-        lines[at] = " " * dice.randrange(6) + lines[at].lstrip()
-    elif way == 3:
-        del lines[at]
-    elif way == 4:
-        lines[at : at + 1] = [lines[at]] * dice.choice((2, 3, 400))
-    elif way == 5:
-        lines[at], lines[0] = lines[0], lines[at]
-    else:
-        mark = next((mark for mark in (": ", ",") if mark in lines[at]), "")
-        parts = lines[at].split(mark) if mark else [lines[at]]
-        parts[dice.randrange(len(parts))] = any_text(dice)
-        lines[at] = mark.join(parts)
-    return "\n".join(lines)
+    before, line, after = lines[:at], lines[at], lines[at + 1 :]
+    mark = next((mark for mark in (": ", ",") if mark in line), "")
+    parts = line.split(mark) if mark else [line]
+    parts[dice.randrange(len(parts))] = dice.choice(ODD_TEXTS)
+    ways = (
+        [text[:where]],
+        [text[:where] + dice.choice(ODD_TEXTS) + text[where:]],
+        [*before, " " * dice.randrange(6) + line.lstrip(), *after],
+        [*before, *after],
+        [*before, *[line] * dice.choice((2, 3, 400)), *after],
+        [line, *before, *after],
+        [*before, mark.join(parts), *after],
+    )
+    return "\n".join(dice.choice(ways))
 
 
 def other_bytes(data: bytes, dice: Random) -> bytes:
     """The same bytes, cut, flipped, overwritten, doubled or shuffled."""
-    made, at = bytearray(data), dice.randrange(len(data) + 1)
-    piece = dice.choice((1, 2, 4, 64, 1000))
-    way = dice.randrange(6)
-    if way == 0:
-        return data[:at]
-    if way == 1:
-        for _ in range(dice.choice((1, 3, 40))):
-            made[dice.randrange(len(made))] ^= 1 << dice.randrange(8)
-    elif way == 2:
-        made[at:at] = dice.randbytes(piece)
-    elif way == 3:
-        made[at : at + piece] = dice.choice((b"\0", b"\xff", b"\n", b"\xed\xa0\x80")) * piece
-    elif way == 4:
-        made[at:at] = made[max(0, at - piece) : at] * dice.choice((1, 30))
-    else:
-        del made[at : at + piece]
-    return bytes(made)
+    at, piece, flipped = dice.randrange(len(data) + 1), dice.choice((1, 2, 4, 64, 1000)), bytearray(data)
+    for _ in range(dice.choice((1, 3, 40)) if data else 0):
+        flipped[dice.randrange(len(data))] ^= 1 << dice.randrange(8)
+    before, after, beyond = data[:at], data[at:], data[at + piece :]
+    ways = (
+        before,
+        bytes(flipped),
+        before + dice.randbytes(piece) + after,
+        before + dice.choice((b"\0", b"\xff", b"\n", b"\xed\xa0\x80")) * piece + beyond,
+        before + before[-piece:] * dice.choice((1, 30)) + after,
+        before + beyond,
+    )
+    return dice.choice(ways)
 
 
-def as_bytes(text: str, dice: Random) -> bytes:
-    """The text as a file of some editor; half a surrogate pair becomes bytes that are no UTF-8."""
+def mangled(text: str, dice: Random, times: tuple[int, ...]) -> bytes:
+    """The text as a file of some editor, wrong one of so many times; half a surrogate pair becomes bytes that are no UTF-8."""
+    for _ in range(dice.choice(times)):
+        text = other_text(text, dice)
     if dice.random() < 0.1:
         return text.replace("\n", "\r\n").encode(dice.choice(("utf-8-sig", "utf-16", "cp1252", "latin-1")), "replace")
     return text.encode("utf-8", "surrogatepass")
-
-
-def json_of(values: Any) -> bytes:
-    """A JSON document, NaN and infinities as they come."""
-    return json.dumps(values, ensure_ascii=True).encode()

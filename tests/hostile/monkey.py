@@ -5,7 +5,6 @@ Invariant: it judges by what it sent and by what the independent reader finds in
 
 from __future__ import annotations
 
-import os
 import signal
 import time
 from collections import Counter
@@ -13,9 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
-from tests.end_to_end.terminal import Terminal, terminal
-from tests.hostile.commands import Broken, Line, told, typed
+from tests.end_to_end.terminal import LONGEST_WAIT_S, Terminal, soon, terminal
 from tests.hostile.files import journals, records
+from tests.hostile.harness import Broken, Line, told, typed
 
 PLAN = """\
 session: Quay and back
@@ -26,39 +25,12 @@ parts:
 KEYS = {"i": "Ilka", "b": "Bram", "n": "Noor", "t": "Tove", "w": "Wim", "o": "Odd"}
 COMMANDS = ["?", "\x1bOQ", "\x1bOR", "\x1bOS", "\x1b[15~", "\x1b[17~", "\x1b[18~", "\x1b[19~", "\x1b[20~", "\x1b[21~"]
 MOVES = [" ", "\t", "\x1b[Z", "\x1b[A", "\x1b[B", "\x1b[C", "\x1b[D", "\x1b[5~", "\x1b[6~", "\x7f", "\x1b", "\x03", "\x1a", "\r"]
-LONGEST_WAIT_S = 60.0
+JUNK = [
+    *(b"\xff\xfe", b"\xe2\x82", b"\xed\xa0\x80", b"\x00", b"\x1b[999;999;999", b"\x1b]0;", b"\x1bP", b"\x1b[<9999999;x;yM"),
+    *(b"\x1b[48;999999;999999;9;9t", b"\x1b[8;0;0t", b"\x1b[I", b"\x1b[O", b"\x1b[1;1R", b"\x1b[?62;c"),
+]
+"""The letters of tap keys are left out, so that every tap has a key."""
 Act = Callable[[Terminal, Random], bytes]
-
-
-def keys(floor: Terminal, dice: Random) -> bytes:
-    """Any keys, a few."""
-    return "".join(dice.choices([*KEYS, *COMMANDS, *MOVES, "5", "x", "é", "紗"], k=dice.randrange(1, 30))).encode()
-
-
-def flood(floor: Terminal, dice: Random) -> bytes:
-    """One key far too often."""
-    return dice.choice([*COMMANDS, *MOVES[:-1], *KEYS]).encode() * dice.choice((30, 100, 400))
-
-
-def paste(floor: Terminal, dice: Random) -> bytes:
-    """A paste, now and then a huge one, or one that never ends."""
-    return b"\x1b[200~" + b"zq\r" * dice.choice((1, 50, 20_000)) + dice.choice((b"\x1b[201~", b"\x1b[201~", b""))
-
-
-def junk(floor: Terminal, dice: Random) -> bytes:
-    """Bytes that no keyboard sends. The letters of tap keys are left out, so that every tap has a key."""
-    pieces = [
-        b"\xff\xfe",
-        b"\xe2\x82",
-        b"\xed\xa0\x80",
-        b"\x00",
-        b"\x1b[999;999;999",
-        b"\x1b]0;",
-        b"\x1bP",
-        b"\x1b[<9999999;x;yM",
-    ]
-    reports = [b"\x1b[48;999999;999999;9;9t", b"\x1b[8;0;0t", b"\x1b[I", b"\x1b[O", b"\x1b[1;1R", b"\x1b[?62;c"]
-    return b"".join(dice.choices(pieces + reports, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07"
 
 
 def mouse(floor: Terminal, dice: Random) -> bytes:
@@ -84,7 +56,14 @@ def stop(floor: Terminal, dice: Random) -> bytes:
     return b""
 
 
-ACTS: list[Act] = [keys, flood, paste, junk, mouse, size, stop]
+ACTS: list[Act] = [
+    # Any keys, a few; one key far too often; a paste, now and then a huge one, or one that never ends; what no keyboard sends.
+    lambda _, dice: "".join(dice.choices([*KEYS, *COMMANDS, *MOVES, "5", "x", "é", "紗"], k=dice.randrange(1, 30))).encode(),
+    lambda _, dice: dice.choice([*COMMANDS, *MOVES[:-1], *KEYS]).encode() * dice.choice((30, 100, 400)),
+    lambda _, dice: b"\x1b[200~" + b"zq\r" * dice.choice((1, 50, 20_000)) + dice.choice((b"\x1b[201~", b"\x1b[201~", b"")),
+    lambda _, dice: b"".join(dice.choices(JUNK, k=dice.choice((1, 20, 5_000)))) + b"\x1b\\\x07",
+    *(mouse, size, stop),
+]
 
 
 def lines(home: Path) -> list[Line]:
@@ -95,22 +74,6 @@ def lines(home: Path) -> list[Line]:
 def taps(home: Path) -> list[str]:
     """Who was tapped, in order."""
     return [line["athlete"] for line in lines(home) if line["event"] == "tap"]
-
-
-def soon(true: Callable[[], object], longest_s: float = LONGEST_WAIT_S) -> bool:
-    """Whether something comes about."""
-    ends = time.monotonic() + longest_s
-    while not true():
-        if time.monotonic() > ends:
-            return False
-        time.sleep(0.05)
-    return True
-
-
-def send(floor: Terminal, data: bytes) -> None:
-    """All of the bytes, however slowly they are read."""
-    while data:
-        data = data[os.write(floor._master, data[:4096]) :]
 
 
 def going_on(terminal: Terminal) -> Terminal:
@@ -129,26 +92,27 @@ def ended(floor: Terminal, home: Path) -> bool:
     return floor.process.poll() is not None or any(line["event"] == "class ended" for line in lines(home))
 
 
+def took(home: Path, keys: list[str], longest_s: float = LONGEST_WAIT_S) -> bool:
+    """Whether these keys soon are the last taps on the disk, in their order."""
+    wanted = [KEYS[key] for key in keys]
+    return soon(lambda: taps(home)[-len(wanted) :] == wanted, longest_s)
+
+
 def calm(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
     """Escapes out of whatever is open, until a word of taps is taken as it was sent; gives the keys that took. Deaf is broken."""
-    sent: Counter[str] = Counter()
-    patience_s = 2.0
-
-    def heard() -> bool:
-        nonlocal patience_s
+    sent, patience_s, ends_s = Counter[str](), 2.0, time.monotonic() + LONGEST_WAIT_S
+    while time.monotonic() < ends_s:
         word = dice.sample([*KEYS], len(KEYS))
-        send(going_on(floor), b"\x1b")
+        going_on(floor).send(b"\x1b")
         time.sleep(0.3)
         # Escape and the key behind it are one key where they are read at once: the first is given away.
-        send(floor, "".join(["i", *word]).encode())
+        floor.send("".join(["i", *word]).encode())
         sent.update(["i", *word])
         # A machine with much else to do takes its time.
         patience_s *= 1.5
-        return soon(lambda: taps(home)[-len(word) :] == [KEYS[key] for key in word] or ended(floor, home), patience_s)
-
-    if not soon(heard):
-        raise Broken(f"deaf: no taps were taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")
-    return sent
+        if took(home, word, patience_s) or ended(floor, home):
+            return sent
+    raise Broken(f"deaf: no taps were taken for {LONGEST_WAIT_S:.0f} s; on the screen {floor.text[-300:]!r}")
 
 
 def on_the_floor(dice: Random, folder: Path) -> None:
@@ -159,7 +123,7 @@ def on_the_floor(dice: Random, folder: Path) -> None:
     way = dice.choice(("TERM", "HUP", "window", "KILL"))
     with terminal(home, "run", str(plan), "-r", str(who), "--sound", "none") as floor:
         floor.sees("Ilka", "Odd")
-        send(floor, b"\r")
+        floor.send(b"\r")
         if not soon(lambda: lines(home)):
             raise Broken("the class never began")
         sent = play_on(floor, home, dice)
@@ -178,31 +142,29 @@ def play_on(floor: Terminal, home: Path, dice: Random) -> Counter[str]:
         for act in dice.choices(ACTS, k=dice.randrange(1, 4)):
             data = act(floor, dice)
             sent.update(data.decode("latin-1").lower())
-            send(floor, data)
+            floor.send(data)
         sent += calm(floor, home, dice)
         if ended(floor, home):
             break
         burst = ["b", *dice.choices([*KEYS], k=dice.choice((5, 60)))]
-        send(floor, "".join(burst).encode())
+        floor.send("".join(burst).encode())
         sent.update(burst)
-        wanted = [KEYS[key] for key in burst]
-        if not soon(lambda wanted=wanted: taps(home)[-len(wanted) :] == wanted):  # type: ignore[misc]
-            raise Broken(f"sent {''.join(burst)}, taken {taps(home)[-len(wanted) :]}")
+        if not took(home, burst):
+            raise Broken(f"sent {''.join(burst)}, taken {taps(home)[-len(burst) :]}")
     return sent
 
 
 def end(terminal: Terminal, way: str) -> None:
     """Ends a command from outside: by a signal, or by closing its window."""
     if terminal.process.poll() is not None:
-        return
-    if way == "window":
+        way = "its own keys"
+    elif way == "window":
         terminal.hang_up()
     else:
         terminal.kill(getattr(signal, f"SIG{way}"))
-
     if not soon(lambda: going_on(terminal).process.poll() is not None):
         raise Broken(f"still there {LONGEST_WAIT_S:.0f} s after {way}")
-    if terminal.process.returncode and way in ("TERM", "HUP"):
+    if terminal.process.returncode and way in ("TERM", "HUP", "its own keys"):
         raise Broken(f"ended with {terminal.process.returncode} after {way}: {terminal.text[-300:]!r}")
 
 
@@ -225,8 +187,8 @@ def on_the_review(dice: Random, folder: Path) -> None:
         review.sees("Quay and back")
         for _ in range(dice.randrange(2, 6)):
             act = dice.choice(ACTS)
-            send(review, act(review, dice).replace(b"q", b"z").replace(b"\x1b[21~", b""))
-            send(going_on(review), "".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
+            review.send(act(review, dice).replace(b"q", b"z").replace(b"\x1b[21~", b""))
+            going_on(review).send("".join(dice.choices(["1", "3", "5", "7", ".", "o", "s", "p", *MOVES[1:10]], k=20)).encode())
             if review.process.poll() is not None:
                 break
         end(review, dice.choice(("TERM", "HUP")))

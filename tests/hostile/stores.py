@@ -5,9 +5,9 @@ Invariant: whatever was cut off, the next `index` makes the store say what one t
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import itertools
-import signal
 import subprocess
 import time
 from collections.abc import Iterator
@@ -18,11 +18,11 @@ from random import Random
 from sqlalchemy import Engine, event
 
 from tests.commands import command, environment
-from tests.hostile.commands import Broken, typed
-from tests.hostile.files import GOOD_ATHLETE, base, journals, records
-from tests.store.postgres_server import Server, missing, running_server
+from tests.hostile.files import base, journals, records
+from tests.hostile.harness import Broken, typed
+from tests.store.postgres_server import Server, running_server
 
-ASKED = (("trends", "--since", "2026-10-01", "--json"), ("athlete", GOOD_ATHLETE, "--json"))
+ASKED = (("trends", "--since", "2026-10-01", "--json"), ("athlete", "Ilka", "--json"))
 
 
 @cache
@@ -54,9 +54,8 @@ def killed_index(dice: Random, folder: Path) -> None:
             typed(home, "index", allowed=(0, 1, 3))
             extra.rename(journal)
         arguments = ("index", *dice.choice(((), ("--rebuild",))))
-        process = subprocess.Popen(
-            command(*arguments), env=environment(home), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-        )
+        nowhere = subprocess.DEVNULL
+        process = subprocess.Popen(command(*arguments), env=environment(home), stdin=nowhere, stdout=nowhere, stderr=nowhere)
         store = home / "store.sqlite3"
         until = time.monotonic() + 20
         # Most of a command is its start: it is killed from when it begins to write.
@@ -65,25 +64,17 @@ def killed_index(dice: Random, folder: Path) -> None:
         if store.exists() and dice.random() < 0.5:
             time.sleep(dice.uniform(0, 1.5))
         time.sleep(dice.uniform(0, 0.3))
-        process.send_signal(signal.SIGKILL)
-        process.communicate()
+        process.kill()
+        process.wait()
     compare(home)
 
 
 @cache
 def server() -> Server:
     """One server for all cases; it goes when this process goes."""
-    return _started.enter_context(running_server())
-
-
-_started = contextlib.ExitStack()
-
-
-@contextlib.contextmanager
-def servers() -> Iterator[str]:
-    """Why there can be no server here, empty where there can; stops whatever was started."""
-    with _started:
-        yield missing()
+    started = contextlib.ExitStack()
+    atexit.register(started.close)
+    return started.enter_context(running_server())
 
 
 @contextlib.contextmanager
@@ -96,11 +87,11 @@ def lost_at(number: int, way: str) -> Iterator[None]:
             return
         if way == "connections":
             server().end_connections()
-            return
-        server().stop(way.partition(" ")[0])
-        stack.callback(server().start)
-        if way.endswith("restarted"):
-            stack.close()
+        else:
+            server().stop(way.partition(" ")[0])
+            stack.callback(server().start)
+            if way.endswith("restarted"):
+                stack.close()
 
     event.listen(Engine, "before_cursor_execute", lose)
     with contextlib.ExitStack() as stack:

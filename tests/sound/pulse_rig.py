@@ -155,10 +155,6 @@ class Recording:
         epochs = np.sort(near[:, 0] - near[:, 1] / RATE)
         return float(epochs[len(epochs) // 50] + self._sink_s + frame / RATE)
 
-    def onsets_s(self) -> npt.NDArray[np.float64]:
-        """When sounds began, on the monotonic clock."""
-        return np.asarray([self.heard_s(first) for first, _ in self.sounds()])
-
     def sounds(self) -> list[tuple[int, int]]:
         """(first loud frame, last loud frame) of every sound; a tenth of a second of quiet parts two."""
         return stretches(np.abs(self.samples) > LOUD, RATE // 10)
@@ -179,5 +175,5 @@ def stretches(is_loud: npt.NDArray[np.bool_], gap: int) -> list[tuple[int, int]]
 
 
 def rise_s(pcm: npt.NDArray[np.int16]) -> float:
-    """From a sound's start to its first loud frame: what `onsets_s` is late by."""
+    """From a sound's start to its first loud frame: what `heard_s` of that frame is late by."""
     return float(np.argmax(np.abs(pcm) > LOUD) / RATE)

@@ -31,9 +31,9 @@ from floorclock.tui.floor.outlooks import Outlooks
 from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.view import FloorView, Shows
 from tests.clock.classes import Run
+from tests.commands import SESSIONS
 from tests.tui.floor.stage_app import StageApp
 
-SESSIONS = Path(__file__).parents[2] / "sessions"
 SIZES = ((80, 24), (160, 45), (240, 67))
 PEOPLE = (6, 16, 40)
 VIEWS: tuple[Shows, ...] = ("class", "coach")

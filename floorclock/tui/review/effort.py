@@ -222,10 +222,10 @@ class EffortView(TableView):
         if not load:
             self.told.update(Text("Nobody was in this class: there is no effort to rate.", TEXT))
             return
-        names = name_width((one.name for one in load), WIDEST_NAME)
+        names = name_width((row.name for row in load), WIDEST_NAME)
         columns: list[Column] = [(Text("athlete"), names), *((Text(word, justify="right"), None) for word in HEADINGS)]
         columns += [(Text(), WORDS)] if size.width >= WIDE else []
-        rows = {one.name: self._cells(one)[: len(columns) - 1] for one in load}
+        rows = {row.name: self._cells(row)[: len(columns) - 1] for row in load}
         self.table.show_rows(columns, rows, self.selection.athlete)
         self.scale.show_effort(self._effort, short=size.width < TWO_COLUMNS)
         self.told.update(Group(*self._told(), Text(NOTES if size.height >= TALL else SHORT_NOTES, FAINT)))
@@ -260,7 +260,7 @@ class EffortView(TableView):
 
 def rated(digest: ClassDigest, athlete: str, effort: float | None) -> ClassDigest:
     """The class with one more rating; nothing else of it follows from that."""
-    load = tuple(replace(one, effort=effort) if one.name == athlete else one for one in digest.load)
+    load = tuple(replace(row, effort=effort) if row.name == athlete else row for row in digest.load)
     return replace(digest, load=load)
 
 

@@ -55,7 +55,7 @@ class ReviewSelection:
 
     def label_in(self, part: PartDigest) -> str:
         """As what the athlete stands in the results of a part: their name, or those of their team."""
-        return next((one.label for one in part.athletes if self.athlete in one.team), self.athlete)
+        return next((athlete.label for athlete in part.athletes if self.athlete in athlete.team), self.athlete)
 
     def turn_to(self, view: str) -> None:
         """Opens a view."""
@@ -95,7 +95,7 @@ class ReviewSelection:
 
     @property
     def _teams(self) -> dict[str, tuple[str, ...]]:
-        return {one.label: one.team for part in self.digest.parts for one in part.athletes if one.team}
+        return {athlete.label: athlete.team for part in self.digest.parts for athlete in part.athletes if athlete.team}
 
     def turn_athlete(self, step: int) -> None:
         """The next person in the order of the board, around the end."""

@@ -298,7 +298,7 @@ def _option(facts: AthleteFacts) -> Step:
         for choice in facts.choices:
             words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
             choices.append((choice.name, words))
-        taken = [(*one, ChoiceTaken(at_ms=0, athlete=facts.name, part=facts.part, choice=one[0])) for one in choices]
+        taken = [(name, words, ChoiceTaken(at_ms=0, athlete=facts.name, part=facts.part, choice=name)) for name, words in choices]
         return _options_page(facts, "which work?", taken, facts.choice, "whole part: ")
     able = [line for line in facts.moves if line.item.options]
     if not able:
@@ -310,7 +310,7 @@ def _option_at(facts: AthleteFacts, line: MoveLine) -> Step:
     item = line.item
     options = [("", f"{_goal(item.move, item.target)}, as written")]
     options += [(option.name, _goal(option.move, option.target or item.target)) for option in item.options]
-    chosen = [(*one, OptionChosen(at_ms=0, athlete=facts.name, move=item.move, option=one[0])) for one in options]
+    chosen = [(name, words, OptionChosen(at_ms=0, athlete=facts.name, move=item.move, option=name)) for name, words in options]
     return _options_page(facts, f"option for {item.move}", chosen, line.work.option)
 
 

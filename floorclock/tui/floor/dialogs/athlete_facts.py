@@ -211,10 +211,11 @@ def _split_lines(state: ClassState, run: PartRun, here: Moment, name: str) -> It
     if isinstance(run.part, Piece | Paced):
         return
     names = station_names(run.part.stations)
-    splits = athlete_splits(state, run, name)
+    splits = tuple(athlete_splits(state, run, name))
     for split in splits:
         words = split_words(split.split_ms) if split.split_ms is not None else ""
-        yield SplitLine(run.index, split.interval, split.round, names[split.station], words, split.status.value, split.window_ms)
+        done = names[split.station] if split.move in ("", run.part.stations[split.station].move) else split.move
+        yield SplitLine(run.index, split.interval, split.round, done, words, split.status.value, split.window_ms)
     now = here.interval
     if here.run is not run or here.index is None or now is None or any(split.interval == here.index for split in splits):
         return

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from floorclock.clock.events import PartBegun
+from floorclock.clock.events import PartBegun, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState
 from floorclock.plan.session import Choice, ForTime, OpenPart
@@ -50,6 +50,16 @@ def test_in_the_rest_before_a_finisher_its_alternatives_can_be_taken() -> None:
     assert [choice.name for choice in facts.choices] == ["shorter"]
     assert [row.station for row in facts.splits] == ["kettlebell swing", "step-up"]
     assert facts.part == 3
+
+
+def test_an_interval_that_was_tapped_stands_once_and_under_the_move_that_was_done() -> None:
+    ilka = replace(ILKA, options={"kettlebell swing": "lighter"})
+    rotation = replace(harbour(rounds=1), work=(LIGHTER, STEP))
+    state = at(state_of(rotation, athletes=(ilka, BRAM)), 0, part=0)
+    apply(at(state, 40_000), Tapped(at_ms=40_000, athlete="Ilka"))
+    splits = {name: athlete_facts(state, moment(state, 40_000), name).splits for name in ("Ilka", "Bram")}
+    assert [(line.station, line.split, line.status) for line in splits["Ilka"]] == [("deadlift", "30.0", "done")]
+    assert [(line.station, line.split, line.status) for line in splits["Bram"]] == [("step-up", "", "now")]
 
 
 def test_after_the_last_part_the_sheet_speaks_of_it() -> None:

@@ -26,6 +26,9 @@ from floorclock.plan.work import Option, Station, Target, Unit
 from floorclock.tui.floor.commands import command_for
 from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, MoveLine, SplitLine
 from floorclock.tui.floor.dialogs.athlete_sheet import ENTRIES, AthleteSheet
+from tests.clock.classes import harbour
+from tests.pace.sample_class import rotation_work
+from tests.pace.taps import forecast
 from tests.tui.floor.dialogs.floor_behind import (
     NAUGHTY_NAMES,
     UNANSWERED,
@@ -257,3 +260,13 @@ async def test_many_splits_scroll_at_40x12() -> None:
     assert await answer_to(sheet(facts), "f3", "end", "enter", "9", "enter", size=(40, 12)) == split(0, 9000)
     assert "round 1  swing" in await words_of(sheet(facts), "f3", "end", size=(40, 12))
     assert (await chosen_after(sheet(facts), "f3", "end", size=(40, 12))).startswith("round 1  swing")
+
+
+async def test_how_sure_a_round_to_come_keeps_the_margin_is_never_cut() -> None:
+    part = replace(harbour(), work=(Station("kettlebell swing", TEN), Station("push-up", TEN)))
+    swing, push_up = rotation_work("Sefa Lind", part)[:2]
+    ahead = (forecast(swing, 45.0, 38.0, 53.0), forecast(push_up, 30.0, 28.0, 32.0))
+    words = await words_of(AthleteSheet(replace(FACTS, ahead=ahead)))
+    assert "45 (38-53) too close to call" in words
+    assert "push-up" in words
+    assert "30 (28-32) likely" in words

@@ -15,6 +15,7 @@ from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import station_index
 from floorclock.digest.work_words import as_written, own_words, part_words, plan_words, wave_words
 from floorclock.plan.durations import duration_words
+from floorclock.plan.names import counted
 from floorclock.plan.roster import assign
 from floorclock.plan.session import AnyPart, Paced, Piece, Untapped, Windowed
 from floorclock.plan.totals import count_in_ms, planned_ms
@@ -96,7 +97,7 @@ def choice_lines(part: AnyPart) -> Iterator[Said]:
         return
     for choice in part.choose:
         yield "heading", f"or {choice.name}"
-        rounds = [f"{choice.rounds} rounds"] if choice.rounds else []
+        rounds = [counted(choice.rounds, "round")] if choice.rounds else []
         work = [f"{item.move} {plan_words(item)}".rstrip() for item in choice.work]
         yield "text", "; ".join([*rounds, *work])
 

@@ -91,6 +91,17 @@ def test_a_wave_has_its_time() -> None:
     assert said(piece, "who starts when") == ["wave 1, at 0:00: Ilka", "wave 2, at 3:00: Bram", "wave 3, at 6:00: Noor"]
 
 
+@pytest.mark.parametrize(("rounds", "words"), [(1, "1 round"), (2, "2 rounds")])
+def test_a_shorter_piece_says_its_rounds(rounds: int, words: str) -> None:
+    text = PLAN.replace("kind: amrap, title: Piece, time: 8:00, in: pairs", "kind: for_time, title: Piece, cap: 8:00, rounds: 3")
+    plan, _ = read_session(
+        text.replace("buy_in:", f"choose: [{{name: shorter, rounds: {rounds}}}], buy_in:").encode(), "plan.yaml"
+    )
+    assert plan is not None
+    *_, piece = brief_of(new_state(plan, ()))
+    assert said(piece, "or shorter") == [words]
+
+
 def test_the_whole_at_a_glance_and_the_board() -> None:
     warm_up, minutes, piece = brief_of(state())
     assert [part.begins_ms for part in (warm_up, minutes, piece)] == [0, 610_000, 1_520_000], "with their count-ins"

@@ -37,6 +37,7 @@ def test_everything_of_the_brief_is_on_a_page_that_asks_for_nothing(name: str) -
 
 def test_the_whole_stands_first_and_the_board_last() -> None:
     page = Page(brief_html(plan_of("harbour.yaml", "harbour-roster.yaml")))
+    assert "Class time 1:00:00" in " ".join(text_of(page.one("header")).split()), "not what the parts come to"
     rows = [" ".join(line.split()) for line in text_of(page.one("table")).splitlines() if line.strip()]
     assert rows[2:4] == [
         "0:00 Warm-up and brief about 12 min",

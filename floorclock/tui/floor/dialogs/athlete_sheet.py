@@ -33,6 +33,7 @@ from floorclock.clock.events import (
 from floorclock.digest.work_words import goal_of
 from floorclock.pace.sayable import chance_said
 from floorclock.plan.durations import UnreadableError, duration_words
+from floorclock.plan.names import counted
 from floorclock.plan.quantities import parse_load
 from floorclock.plan.typed_result import RESULT_HINT, read_result
 from floorclock.plan.work import LoadUnit, Target
@@ -116,9 +117,15 @@ def _ahead_text(ahead: Forecast) -> Text:
     """One round still to come: the split with its interval, and how sure the margin is kept."""
     kept = 1 - ahead.chance_tight()
     split = f"{ahead.split_ms / 1000:.0f} ({ahead.low_ms / 1000:.0f}-{ahead.high_ms / 1000:.0f})"
-    chance = (f" {chance_said(kept)}", ALERT if kept < DOUBTFUL else PLAIN)
+    chance = chance_said(kept)
+    # Of a line that is too long the name is cut, never what is said of it.
+    room = ASIDE_CELLS - 6 - len(chance)
+    name = min(ASIDE_CELLS - 28, room - len(split))
     return Text.assemble(
-        (f"│{ahead.slot.round:>2} ", FAINT), in_cells(ahead.slot.move, ASIDE_CELLS - 28), f" {split:>10}", chance
+        (f"│{ahead.slot.round:>2} ", FAINT),
+        in_cells(ahead.slot.move, name),
+        f" {split:>{min(10, room - name)}}",
+        (f" {chance}", ALERT if kept < DOUBTFUL else PLAIN),
     )
 
 
@@ -296,7 +303,7 @@ def _option(facts: AthleteFacts) -> Step:
     if facts.choices:
         choices = [("", "as written")]
         for choice in facts.choices:
-            words = f"{choice.rounds} rounds" if choice.rounds else ", ".join(item.move for item in choice.work)
+            words = counted(choice.rounds, "round") if choice.rounds else ", ".join(item.move for item in choice.work)
             choices.append((choice.name, words))
         taken = [(name, words, ChoiceTaken(at_ms=0, athlete=facts.name, part=facts.part, choice=name)) for name, words in choices]
         return _options_page(facts, "which work?", taken, facts.choice, "whole part: ")

@@ -24,6 +24,7 @@ from floorclock.tui.floor.advice import Offers
 from floorclock.tui.floor.board import Board
 from floorclock.tui.floor.commands import Commands, command_for
 from floorclock.tui.floor.desk import Desk, FloorSettings
+from floorclock.tui.floor.dialogs.athlete_facts import move_lines, part_of_work
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, is_paced, last_measured
@@ -266,7 +267,7 @@ class FloorScreen(Screen[int]):
             return
         who = self._team_of(outcome.athlete, " + ") if isinstance(event, _OF_A_TEAM) else outcome.athlete
         said = replace(outcome, athlete=who)
-        words = outcome_words(said) or given or event_words(event, said)
+        words = outcome_words(said) or given or event_words(event, said, self._round_of(event))
         others = self._team_of(outcome.athlete, " and ", others=True)
         if isinstance(event, events.Joined | events.Left) and outcome.took_effect and others:
             go = "go" if " and " in others else "goes"
@@ -274,6 +275,14 @@ class FloorScreen(Screen[int]):
         if outcome.took_effect and not outcome.saved:
             words = f"not saved yet: {words}"
         self.desk.say(words, warning=not outcome.took_effect or not outcome.saved)
+
+    def _round_of(self, event: events.Event) -> int:
+        """The next round of an athlete at the move that they have a new target for; 1 for all other events."""
+        part = part_of_work(self.conductor.state, self.desk.here)
+        if part is None or not isinstance(event, events.TargetChanged):
+            return 1
+        lines = move_lines(self.conductor.state, self.desk.here, part, event.athlete)
+        return next((line.round for line in lines if line.own == event.move), 1)
 
     def _team_of(self, name: str, between: str, *, others: bool = False) -> str:
         """Who is here of the team of an athlete in the last part that was begun, or the athlete; or the others alone."""

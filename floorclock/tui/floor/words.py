@@ -97,8 +97,11 @@ def outcome_words(outcome: Outcome) -> str:
     return sayings.get(what, "")
 
 
-def event_words(event: events.Event, outcome: Outcome) -> str:
-    """What the floor answers to a command that was obeyed; empty where the screen itself is the answer."""
+def event_words(event: events.Event, outcome: Outcome, round_number: int = 1) -> str:
+    """What the floor answers to a command that was obeyed; empty where the screen itself is the answer.
+
+    `round_number` is the round for which a new target is given: a ladder is said by what it asks then.
+    """
     who = outcome.athlete
     match event:
         case events.Skipped():
@@ -117,13 +120,13 @@ def event_words(event: events.Event, outcome: Outcome) -> str:
         case events.Quietened(quiet=quiet):
             return f"{who} muted; F7 again unmutes" if quiet else f"{who} unmuted"
         case _:
-            return _about_work(event, who)
+            return _about_work(event, who, round_number)
 
 
-def _about_work(event: events.Event, who: str) -> str:
+def _about_work(event: events.Event, who: str, round_number: int) -> str:
     match event:
         case events.TargetChanged(move=move, target=target):
-            return f"{who}: {move} {target.words()} from now on"
+            return f"{who}: {move} {target.words(round_number)} from now on"
         case events.LoadChanged(move=move, load=load):
             return f"{who}: {move} at {load.words()} from now on"
         case events.ScoreEntered(amount=amount):

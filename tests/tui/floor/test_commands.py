@@ -27,6 +27,7 @@ from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart
 from floorclock.plan.work import Option, Station
 from floorclock.tui.floor.commands import COMMANDS, KeyCommand, command_for
 from floorclock.tui.floor.desk import FloorSettings
+from floorclock.tui.floor.dialogs.athlete_sheet import AthleteSheet
 from floorclock.tui.floor.moment import Phase, moment
 from floorclock.tui.floor.view import FloorView
 from tests.clock.classes import ILKA, NOOR, STEP, SWING, harbour, reps
@@ -242,6 +243,16 @@ async def test_a_tap_of_the_wrong_key_goes_to_the_right_one_with_its_time() -> N
         await floor.press("greater_than_sign", "escape")
     assert moved is not None
     assert (moved.split_ms, moved.corrected) == (30_000, False)
+
+
+async def test_a_new_target_on_a_ladder_is_said_as_it_is_in_the_round_it_is_given_for() -> None:
+    async with floor_of(replace(harbour(), work=(STEP,))).at_work(60_000 + 30_000) as floor:
+        await floor.press("f3", "i", "ctrl+t", "down", "enter")
+        assert floor.notice == "Ilka: step-up 10 from now on"
+        await floor.press("f3", "i")
+        sheet = floor.app.screen
+        assert isinstance(sheet, AthleteSheet)
+        assert "work: step-up 10 reps" in [line.plain.strip() for line in sheet.facts(74, 20)]
 
 
 async def test_a_round_that_comes_seconds_after_the_last_one_is_asked_about() -> None:

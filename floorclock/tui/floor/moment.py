@@ -62,7 +62,9 @@ class Moment:
     @property
     def place(self) -> tuple[object, ...]:
         """What the slow parts of the screen depend on besides the events: equal places, equal board and lanes."""
-        return (self.phase, self.paused, self.run.index if self.run else None, self.index)
+        waves = self.run.timeline.plan.waves_ms if self.run else ()
+        begun = sum(start_ms <= self.position_ms for start_ms in waves)
+        return (self.phase, self.paused, self.run.index if self.run else None, self.index, begun)
 
 
 def moment(state: ClassState, now_ms: int) -> Moment:

@@ -138,7 +138,7 @@ def _status(state: ClassState, here: Moment, name: str) -> RowStatus:
             return "rest"
         expected = run.part.tap != "none" and state.expected(name, run.index, here.index)
         return "work" if expected and can_be_tapped(work, run.timeline.intervals[here.index].length_ms) else "idle"
-    if here.position_ms < 0:
+    if here.position_ms < state.start_delay_ms(name, run):
         return "idle"
     if isinstance(run.part, Amrap):
         return "work"

@@ -204,7 +204,7 @@ def _piece_lanes(state: ClassState, run: PartRun) -> LanesView:
     rounds = "as many rounds as possible of"
     if isinstance(part, ForTime):
         rounds = f"{part.rounds} rounds of" if part.rounds > 1 else "once through"
-    return LanesView(tuple(lanes), "   ".join(notes), rounds)
+    return LanesView(tuple(lanes), "; ".join(notes), rounds)
 
 
 def _piece_lane(state: ClassState, station: Station, note: str = "") -> LaneView:

@@ -10,16 +10,16 @@ from typing import get_args
 
 import pytest
 
-from floorclock.clock.events import NotFinished, Paused, Tapped
+from floorclock.clock.events import ChoiceTaken, NotFinished, Paused, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
 from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
-from floorclock.plan.session import OpenPart, Score
+from floorclock.plan.session import Choice, ForTime, OpenPart, Score
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.view import FloorView, RowView, Shows
-from tests.clock.classes import BRAM, ILKA, NOOR, Run, begun, harbour
+from tests.clock.classes import BRAM, ILKA, NOOR, SWING, Run, begun, harbour
 from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 
 CLOCK = re.compile(r"-?( ?\d+|(\d+:)?\d{1,2}:\d\d)")
@@ -181,6 +181,23 @@ def test_who_did_not_finish_has_no_tick_anywhere(score: Score | None) -> None:
         done = {person.name: person.done for lane in view.lanes.lanes for person in lane.people}
         assert done == {"Ilka": True, "Bram": False}
     assert presenter.view(55_000, 2, FloorContext()).rows[1].detail == "not finished"
+
+
+def test_a_wave_is_at_work_from_its_start_on() -> None:
+    part = ForTime(title="Carry", cap_ms=300_000, work=(SWING,), wave_every_ms=60_000)
+    state = begun(part, athletes=give_keys([ILKA, BRAM]), count_in_ms=0)
+    presenters = [Presenter(state, shows=shows) for shows in get_args(Shows)]
+    for now_ms, bram in ((1_000, "idle"), (59_900, "idle"), (60_000, "work")):
+        state.advance(now_ms)
+        for presenter in presenters:
+            assert [row.status for row in presenter.view(now_ms, 1, FloorContext()).rows] == ["work", bram]
+
+
+def test_notes_of_a_piece_of_work_are_told_apart() -> None:
+    part = ForTime(title="Carry", cap_ms=300_000, rounds=2, work=(SWING,), choose=(Choice(name="shorter", rounds=1),))
+    state = begun(part, athletes=give_keys([ILKA, BRAM]), count_in_ms=0)
+    apply(state, ChoiceTaken(at_ms=0, athlete="Bram", part=0, choice="shorter"))
+    assert Presenter(state).view(1_000, 1, FloorContext()).lanes.next == "shorter: Bram; next: the end"
 
 
 def test_when_it_is_over_the_floor_says_who_held_and_whom_to_talk_to() -> None:

@@ -123,7 +123,8 @@ def athlete_result(state: ClassState, run: PartRun, name: str) -> Result | None:
     entered = run.entered.get(name, _NOTHING)
     laps = tuple(run.laps.get(name, ()))
     time, rounds, reps = run.finishes.get(name), None, None
-    if isinstance(run.part, Amrap) or laps:
+    # Nobody tapped: with a number alone the rounds are unknown, and not none.
+    if laps or (isinstance(run.part, Amrap) and not scores):
         rounds = len(laps)
     if isinstance(run.part, ForTime) and name in run.not_finished:
         time = None

@@ -115,12 +115,12 @@ def digest_from(
         written = _as_written(index, part, is_ranked=session.ranked)
         taken = [split for split in splits if split.part == index]
         reached = {result.athlete: result for result in results if result.part == index}
+        together = {team[0]: team for team in teams.get(index, ())}
         if taken:
             work = _PartWork(_of_part(whole, index), _of_part(coming, index), people, prior, session.confidence)
-            together = {team[0]: team for team in teams.get(index, ())}
             parts.append(_timed_part(written, part, names, taken, reached, together, work))
         else:
-            parts.append(_result_part(written, names, reached))
+            parts.append(_result_part(written, names, reached, together))
     parts = alike_in_blocks(parts)
     return ClassDigest(
         class_id=label.class_id,
@@ -168,15 +168,19 @@ def _as_written(index: int, part: AnyPart, *, is_ranked: bool) -> PartDigest:
     )
 
 
-def _result_part(written: PartDigest, names: Sequence[str], reached: Mapping[str, Result]) -> PartDigest:
+def _result_part(
+    written: PartDigest, names: Sequence[str], reached: Mapping[str, Result], teams: Mapping[str, tuple[str, ...]]
+) -> PartDigest:
     found = []
-    sharing = {name for result in reached.values() for name in result.team[1:]}
+    teams = {**teams, **{name: result.team for name, result in reached.items() if result.team}}
+    # Of a team its first has the row. Who is in none while there are teams had gone home.
+    rows = {*teams, *reached} if teams else {*names}
     for name in names if reached else ():
-        if name in sharing:
+        if name not in rows:
             continue
         result = reached.get(name)
         flagged = (Flag.NOT_FINISHED,) if result is not None and result.not_finished else ()
-        found.append(AthleteDigest(name=name, result=result, flags=flagged, team=result.team if result is not None else ()))
+        found.append(AthleteDigest(name=name, result=result, flags=flagged, team=teams.get(name, ())))
     return replace(written, athletes=tuple(found))
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from floorclock.clock.events import Event, LoadChanged, NotFinished, PartBegun, ResultEntered, ScoreEntered, Tapped
+from floorclock.clock.events import Event, Left, LoadChanged, NotFinished, PartBegun, ResultEntered, ScoreEntered, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.build import Label, digest_of
@@ -75,6 +75,20 @@ class TestTeams:
         header, *rows, _ = splits_csv(made).split("\r\n")
         assert header.endswith("move,load,score,team")
         assert {line.split(",")[3] for line in rows} == {team[0] for team in teams.values()}
+
+
+METRES = "  - {kind: amrap, time: 9:00, in: pairs, score: {each: part, unit: metres}, work: [{move: row, target: 500 m}]}\n"
+
+
+def test_a_team_without_a_result_is_one_row_too_and_a_number_alone_says_nothing_of_rounds() -> None:
+    gone, number = Left(at_ms=0, athlete="Sefa"), ScoreEntered(at_ms=600_000, athlete="Ilka", part=0, interval=-1, amount=275)
+    state = new_state(session_of(METRES), (*PEOPLE, Athlete(name="Odd"), Athlete(name="Teo")))
+    for event in (gone, PartBegun(at_ms=0, part=0), number):
+        assert apply(state, event).took_effect, event
+    state.advance(600_000)
+    (part,) = digest(state).parts
+    assert part.result_rows[1:] == (("Ilka + Noor + Teo", "275 m"), ("Bram + Odd", "not entered"))
+    assert part.facts == ("1 of 2 teams with a result",)
 
 
 SCORED = "  - {kind: intervals, work: 0:20, rest: 0:10, sets: 3, score: reps, stations: [{move: air squat, target: max reps}]}\n"

@@ -148,7 +148,8 @@ def short_kit(context: CheckContext, need: KitNeed) -> Iterator[Problem]:
 def _helps(part: AnyPart) -> str:
     """What makes fewer people need the same kit at once, besides an option."""
     if isinstance(part, Piece) and not part.wave_every_ms:
-        return "`in: pairs`, or waves: `wave_every: 3:00`, then `floorclock groups SESSION --roster ROSTER`"
+        waves = "waves: `wave_every: 3:00`, then `floorclock groups SESSION --roster ROSTER`"
+        return waves if part.team_size > 1 else f"`in: pairs`, or {waves}"
     if isinstance(part, Windowed) and (part.moves_together or len(part.stations) == 1):
         return "pairs who take turns (`in: pairs`), or two waves: a `rest` station beside it, no `together`, two start groups"
     return "the start groups of `floorclock groups SESSION --roster ROSTER`, which also says what would be enough"

@@ -121,6 +121,14 @@ def test_what_helps_where_kit_is_short_is_what_can_help_there(part: str, helps: 
     assert ("floorclock groups" in warning) is ("together" not in part)
 
 
+def test_pairs_are_not_proposed_to_pairs() -> None:
+    part = "{kind: amrap, time: 9:00, in: pairs, work: [{move: a, kit: bell}]}"
+    (warning,) = said(checked(f"  - {part}\n", *people(14), head=KIT))
+    assert "7 x bell are needed at once" in warning
+    assert "`in: pairs`" not in warning
+    assert "`wave_every: 3:00`" in warning
+
+
 def test_in_a_finisher_everybody_holds_on_to_their_kit() -> None:
     parts = (
         "  - kind: for_time\n    title: End\n    cap: 9:00\n    rounds: 2\n"

@@ -21,7 +21,7 @@ from textual.widgets import Static
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest, FlaggedSplit, PartDigest
-from floorclock.digest.words import HELD, chance_words, drift_words
+from floorclock.digest.words import HELD, chance_words, drift_words, tenths
 from floorclock.pace.flags import SYMBOL, Flag, most_urgent
 from floorclock.pace.model.forecast import Forecast
 from floorclock.plan.names import counted
@@ -205,7 +205,7 @@ def athlete_told(athlete: AthleteDigest, part: PartDigest, targets_title: str) -
         if station.median_split_ms is None:
             words += "untapped"
         else:
-            words += f"median {seconds(station.median_split_ms)} s, {drift_words(station.slope_ms)}"
+            words += f"median {tenths(station.median_split_ms)} s, {drift_words(station.slope_ms)}"
             words += "" if station.cv_percent is None else f", spread {station.cv_percent:.1f} %"
         told.append(_indented(words))
     if athlete.untapped:

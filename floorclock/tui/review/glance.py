@@ -18,7 +18,7 @@ from textual.containers import Container, VerticalScroll
 from textual.widgets import OptionList, Static
 
 from floorclock.digest.class_digest import ClassDigest, PartDigest
-from floorclock.digest.words import ASK_FIRST, HELD, NOTHING
+from floorclock.digest.words import ASK_FIRST, HELD, NOTHING, tenths
 from floorclock.pace.advice import Way
 from floorclock.tui.base.keys_line import Keys
 from floorclock.tui.base.lines import cut, shielded
@@ -28,10 +28,10 @@ from floorclock.tui.review.view import (
     FLAG_STYLE,
     GOOD,
     HEADING,
+    NONE,
     SHORT_BAR,
     TURN,
     ReviewView,
-    seconds,
     slope_figure,
 )
 
@@ -124,8 +124,8 @@ def _station_table(part: PartDigest) -> Table:
         tight = f"{station.tight} of {station.tapped}" if station.tapped else "untapped"
         table.add_row(
             Text(shielded(station.name), STRONG if most else TEXT),
-            Text(seconds(station.median_split_ms), TEXT),
-            Text(seconds(station.median_rest_ms), TEXT),
+            Text(tenths(station.median_split_ms) or NONE, TEXT),
+            Text(tenths(station.median_rest_ms) or NONE, TEXT),
             Text(tight, SHORT_BAR if station.tight else FAINT),
             Text(slope_figure(station.drift_ms), TEXT),
             Text("◂ most" if most else "", SHORT_BAR),

@@ -12,6 +12,7 @@ from textual import events
 from textual.pilot import Pilot
 
 from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest
+from floorclock.digest.words import tenths
 from floorclock.pace.flags import Flag
 from floorclock.tui.review.app import ALL_KEYS, ReviewApp
 from floorclock.tui.review.view import TWO_COLUMNS
@@ -202,6 +203,16 @@ async def test_a_split_by_hand_is_marked_unless_all_of_them_are_from_paper(paper
         text = await review.after("3")
         assert ("* entered by hand" in text) is not paper
         assert "fixed" not in text
+
+
+async def test_medians_of_a_station_are_told_as_the_page_tells_them() -> None:
+    made = big_class(9, 6)
+    (station,) = made.parts[0].stations
+    cut_off = int((station.median_split_ms or 0) / 100), int((station.median_rest_ms or 0) / 100)
+    assert cut_off != (round((station.median_split_ms or 0) / 100), round((station.median_rest_ms or 0) / 100))
+    async with reviewing(made) as review:
+        (row,) = [row for row in await review.rows("1") if f"{station.tight} of {station.tapped}" in row]
+    assert (tenths(station.median_split_ms), tenths(station.median_rest_ms)) == tuple(row.split()[2:4])
 
 
 async def test_who_does_an_option_is_shown_its_move() -> None:

@@ -165,7 +165,7 @@ def index(
     if made.damaged:
         print(f"{made.damaged} journals cannot be read; `floorclock classes` lists what is left of them", file=sys.stderr)
     if made.running:
-        print(f"{made.running} running classes are left for later")
+        print(f"{made.running} still running, left for later")
 
 
 def go_on_forgetting() -> None:
@@ -184,12 +184,13 @@ def _opened_index() -> Iterator[_Index]:
 
 
 def _indexed(option: str | None, *, anew: bool) -> Indexed:
+    from floorclock.plan.names import counted
     from floorclock.store import indexing
 
     make = indexing.rebuild if anew else indexing.bring_up_to_date
     with opened_store(option, up_to_date=False) as opened, progress_bar() as progress:
         made = make(home(), opened, progress=progress)
-    print(f"{opened.shown}: {made.added} classes added, {made.changed} changed, {made.dropped} dropped")
+    print(f"{opened.shown}: {counted(made.added, 'class')} added, {made.changed} changed, {made.dropped} dropped")
     return made
 
 

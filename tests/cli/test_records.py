@@ -168,6 +168,15 @@ def test_the_index_may_be_thrown_away(shell: Shell, ids: list[str], home: Path) 
     assert "0 classes added, 0 changed" in said(shell("index"))
 
 
+def test_one_class_is_no_classes(shell: Shell, ids: list[str], home: Path, tmp_path: Path) -> None:
+    for class_id in ids[1:]:
+        (home / "classes" / f"{class_id}.jsonl").unlink()
+    for command in (("export", str(tmp_path / "out")), ("backup", str(tmp_path / "all.tar.gz")), ("index", "--rebuild")):
+        words = said(shell(*command))
+        assert ": 1 class" in words
+        assert "1 classes" not in words
+
+
 def test_a_damaged_index_is_told_of_and_made_anew_on_request(shell: Shell, ids: list[str], home: Path, tmp_path: Path) -> None:
     before = shell("athlete", "Ilka", "--json").out
     for path in home.glob("store.sqlite3*"):

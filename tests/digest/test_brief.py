@@ -93,10 +93,9 @@ def test_a_wave_has_its_time() -> None:
 
 @pytest.mark.parametrize(("rounds", "words"), [(1, "1 round"), (2, "2 rounds")])
 def test_a_shorter_piece_says_its_rounds(rounds: int, words: str) -> None:
-    text = PLAN.replace("kind: amrap, title: Piece, time: 8:00, in: pairs", "kind: for_time, title: Piece, cap: 8:00, rounds: 3")
-    plan, _ = read_session(
-        text.replace("buy_in:", f"choose: [{{name: shorter, rounds: {rounds}}}], buy_in:").encode(), "plan.yaml"
-    )
+    work = f"kind: for_time, title: Piece, cap: 8:00, rounds: 3, choose: [{{name: shorter, rounds: {rounds}}}]"
+    text = PLAN.replace("kind: amrap, title: Piece, time: 8:00, in: pairs", work)
+    plan, _ = read_session(text.encode(), "plan.yaml")
     assert plan is not None
     *_, piece = brief_of(new_state(plan, ()))
     assert said(piece, "or shorter") == [words]

@@ -402,6 +402,15 @@ async def test_the_sheet_marks_not_finished_and_corrects() -> None:
     assert (mark.status, mark.split_ms, mark.corrected) == (Status.DONE, 41_500, True)
 
 
+async def test_not_finished_on_the_sheet_is_a_whole_piece_of_work_as_it_is_on_the_floor() -> None:
+    async with floor_of(FINISHER).at_work() as floor:
+        await floor.press("f3", "i", "f11")
+        assert floor.app.screen is floor.screen
+        assert floor.notice == "Ilka: not finished"
+        await floor.press("f11", "b")
+        assert floor.state.runs[-1].not_finished == {"Ilka", "Bram"}
+
+
 async def test_the_sheet_changes_a_target_on_the_spot() -> None:
     async with floor_of().at_work() as floor:
         await floor.press("f3", "i", "enter", "enter")

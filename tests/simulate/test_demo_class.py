@@ -33,7 +33,7 @@ class Demo(Floor):
         state = self.conductor.state
         for interval in range(STATIONS - 1, ROUNDS * STATIONS - 1, STATIONS):
             self.until((interval + 1) * 60_000 + STEP_MS)
-            self.pacing.settle(interval, splits(state, self.rotation.index))
+            self.pacing.settle(interval, [split for split in splits(state) if split.part == self.rotation.index])
             yield {name: self._look(name) for name in state.athletes}
         self.opened.close()
 

@@ -19,23 +19,6 @@ from floorclock.plan.work import Station, Target, Unit
 from tests.pace.sample_class import summary
 from tests.pace.taps import forecast, slot, split
 
-HOSTILE = (
-    "<script>alert(1)</script>",
-    "</svg><b>bold",
-    "[/]",
-    'Quo"te, \\',
-    "$x^2$",
-    "Ann $",
-    "&amp;",
-    "山田 紗希",
-    "عُدي",
-    "שרה לוי",
-    "한지우",
-    "🏋 Runa",
-    "a name that has many parts and does not end soon",
-    "O'Dell {{ 7 * 7 }} {% x %}",
-)
-
 
 def to_come(station: int, number: int, split_s: float) -> Forecast:
     """A forecast, ten percent either way."""

@@ -13,9 +13,10 @@ import pytest
 from floorclock.digest.class_digest import MOST_CALLS
 from floorclock.pace.advice import Way
 from floorclock.report.page import page_html
+from tests.odd_names import ODD_NAMES
 from tests.pace.sample_class import summary
 from tests.report.markup import Page, text_of
-from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
+from tests.report.outlooks import advice, class_of, with_outlook
 from tests.report.printing import as_printed
 
 
@@ -140,18 +141,18 @@ class TestWhatItSays:
 
 class TestNames:
     def test_names_are_text_wherever_they_stand(self) -> None:
-        html = page_html(class_of(HOSTILE, ["<b>row</b>", "squat $a$"], 4))
+        html = page_html(class_of(ODD_NAMES, ["<b>row</b>", "squat $a$"], 4))
         page = Page(html)
         cards = [words(text_of(one)) for one in page.all("h3") if one.get("id", "").startswith("name-")]
-        assert cards == [words(name) for name in HOSTILE]
+        assert cards == [words(name) for name in ODD_NAMES]
         assert page.all("script") == []
         assert "Nine <i>quays</i>" in text_of(page.one("h1"))
         assert page.all("i") == []
 
     def test_names_stand_in_the_picture_as_text(self) -> None:
-        page = Page(page_html(class_of(HOSTILE, ["row"], 3)))
+        page = Page(page_html(class_of(ODD_NAMES, ["row"], 3)))
         drawn = [text_of(one) for one in page.all("text")]
-        assert all(any(text.startswith(name[:10]) for text in drawn) for name in HOSTILE)
+        assert all(any(text.startswith(name[:10]) for text in drawn) for name in ODD_NAMES)
 
     def test_a_name_never_turns_its_neighbours_round(self) -> None:
         page = Page(page_html(class_of(["עדי", "Bo"], ["row"], 3)))

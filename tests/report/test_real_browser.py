@@ -14,7 +14,8 @@ from floorclock.digest.class_digest import Call, ClassDigest
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.report.page import page_html
-from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
+from tests.odd_names import ODD_NAMES
+from tests.report.outlooks import advice, class_of, with_outlook
 
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
@@ -39,7 +40,7 @@ def pages_printed(tmp_path: Path, address: str) -> int:
 
 
 def test_the_browser_finds_nothing_against_the_policy_and_styles_are_taken(tmp_path: Path) -> None:
-    shown = browse(tmp_path, page_at(tmp_path, class_of(HOSTILE, ["<b>row</b>"], 3)), "--dump-dom")
+    shown = browse(tmp_path, page_at(tmp_path, class_of(ODD_NAMES, ["<b>row</b>"], 3)), "--dump-dom")
     assert "Nine &lt;i&gt;quays&lt;/i&gt;" in shown.stdout
     assert "CONSOLE" not in shown.stderr
     foreign = (tmp_path / "out.html").read_text(encoding="utf-8").replace("</body>", "<style>p{color:red}</style></body>")

@@ -17,10 +17,10 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station
 from tests.clock.classes import reps
+from tests.odd_names import A_FEW
 from tests.pace.sample_class import rotation_work, summary
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, forecast, split
 
-NAUGHTY = ("[/]", "[@click=quit]x[/]", "[bold]Bo", "日本語の名前", "سلمى", "a" * 60, "\\[red]")
 SWING = "swing [/]"
 DAY = date(2026, 11, 24)
 
@@ -38,7 +38,7 @@ def small_class() -> ClassDigest:
 def big_class(athletes: int, rounds: int, *, run_of: int | None = None, seed: int = 4) -> ClassDigest:
     """A rotation of one station; `run_of` of its rounds were run, the others are still to come."""
     dice = random.Random(seed)
-    names = [*NAUGHTY, *(f"Athlete {number}" for number in range(athletes))][:athletes]
+    names = [*A_FEW, *(f"Athlete {number}" for number in range(athletes))][:athletes]
     part = long_one(rounds)
     run = rounds if run_of is None else run_of
     whole = {(0, name): rotation_work(name, part) for name in names}

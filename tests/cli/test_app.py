@@ -17,10 +17,10 @@ from floorclock import __version__
 from floorclock.cli.app import app, to_think_about
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from tests.commands import HARBOUR, HARBOUR_ROSTER, SESSIONS, Answer, Shell, typed
+from tests.commands import HARBOUR, HARBOUR_ROSTER, Answer, Shell, typed
 from tests.journal.sample_class import journal_at
 from tests.opened_classes import SESSION, plan_at, some_of_everything, started
-from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.plan.shipped import session as shipped_session
 from tests.report.test_export import REVIEW
 

@@ -23,12 +23,11 @@ from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.questions import class_rows
 from floorclock.store.rows import AttendanceRow
 from floorclock.store.store import Store
-from tests.insight.conftest import WEEKS
+from tests.insight.conftest import WEEKS, Shared
 from tests.insight.season import FIRST, Person, record, season
 from tests.store.sample_rows import EVENING, LATER, a_class, lift, pace, result
 
 TODAY = FIRST.date() + timedelta(weeks=WEEKS)
-Shared = tuple[Store, list[str]]
 Own = tuple[Store, Path]
 
 

@@ -21,10 +21,9 @@ from floorclock.plan.work import Unit
 from floorclock.store.questions import class_ids
 from floorclock.store.rows import AttendanceRow, ClassRows
 from floorclock.store.store import Store
-from tests.insight.conftest import PEOPLE
+from tests.insight.conftest import PEOPLE, Shared
 from tests.store.sample_rows import a_class, result, split
 
-Shared = tuple[Store, list[str]]
 MIDDLE = {"swing": 30.0, "row": 45.0}
 
 

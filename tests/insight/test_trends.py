@@ -18,11 +18,10 @@ from floorclock.store.questions import StationOf, class_rows
 from floorclock.store.rows import BITS, ClassRows, PaceRow
 from floorclock.store.store import Store
 from floorclock.store.tallies import COUNTED, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies, total
-from tests.insight.conftest import PEOPLE, WEEKS
+from tests.insight.conftest import PEOPLE, WEEKS, Shared
 from tests.store import conftest as store_fixtures
 from tests.store.sample_rows import EVENING, LATER, a_class, pace, station
 
-Shared = tuple[Store, list[str]]
 kind = store_fixtures.kind
 """Tallies are counted in SQL: on both databases."""
 

@@ -15,7 +15,7 @@ from floorclock.plan.tried import read_tries, with_targets
 from floorclock.report.rehearsal_page import chance_picture, rehearsal_html, rehearsal_picture
 from floorclock.report.rehearsal_text import print_rehearsals
 from floorclock.simulate.many import rehearse_many
-from tests.commands import SESSIONS
+from tests.plan.shipped import SESSIONS
 from tests.report.markup import Page, text_of
 from tests.report.printing import printed, shapes, texts
 

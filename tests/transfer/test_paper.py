@@ -26,7 +26,7 @@ from floorclock.journal.shelf import Shelf
 from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import resume_class
-from floorclock.live.plan_files import Plan, read_plan
+from floorclock.live.plan_files import Plan
 from floorclock.pace.load import session_loads
 from floorclock.pace.prior import NO_PRIOR
 from floorclock.plan.work import Unit
@@ -36,7 +36,8 @@ from floorclock.transfer.paper import IntakeSheet, blank_sheet, read_intake, rec
 from tests.checks.reading import rows as published
 from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import plan_at
-from tests.plan.shipped import SESSION_NAMES, SESSIONS
+from tests.plan import shipped
+from tests.plan.shipped import SESSION_NAMES
 
 BEGAN = datetime(2026, 11, 20, 18, 0).astimezone()
 SESSION = """\
@@ -358,7 +359,7 @@ def test_a_disk_that_refuses_leaves_nothing(plan: Plan, home: Path) -> None:
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_what_review_writes_as_csv_can_be_taken_in_again(session: str, home: Path, tmp_path: Path) -> None:
     """Splits, not finished intervals and results come back; an option somebody changed on the floor is not in that file."""
-    plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
+    plan = shipped.plan(session)
     first = splits_csv(rehearse_class(plan, home, seed=4))
     if all(row["split"] + row["time"] + row["rounds"] + row["reps"] == "" for row in csv.DictReader(io.StringIO(first))):
         assert "there is no split and no result" in problems(first, plan)[0]
@@ -599,7 +600,7 @@ def test_a_blank_sheet_has_people_down_and_rounds_across_part_after_part(plan: P
 
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_no_grid_of_a_shipped_session_is_wider_than_a_page_and_its_blank_sheet_is_read_without_a_complaint(session: str) -> None:
-    plan = read_plan(SESSIONS / session, SESSIONS / "full-house.csv")
+    plan = shipped.plan(session, "full-house.csv")
     (width,) = {len(row) for row in rows_of(blank_sheet(plan))}
     assert 3 <= width <= 11
     assert problems(blank_sheet(plan), plan) == ["paper.csv: there is no split and no result in the file (write into the grid)"]
@@ -617,7 +618,7 @@ def test_a_filled_grid_is_the_class_that_the_long_form_tells(plan: Plan, home: P
     assert (grid.splits, grid.results) == (long_form.splits, long_form.results)
     assert (grid.absent, grid.unfilled) == ((), ())
     state = recorded(text, plan, home)
-    assert [(one.rounds, one.reps) for one in results(state, 4)] == [(9, 12), (0, 4), (7, 0)]
+    assert [(one.rounds, one.reps) for one in results(state) if one.part == 4] == [(9, 12), (0, 4), (7, 0)]
 
 
 @pytest.mark.parametrize(

@@ -11,17 +11,14 @@ from floorclock.clock.events import EffortRated
 from floorclock.errors import FloorclockError
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from floorclock.live import shipped
-from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.tui.review.app import JournalSource, ReviewApp
-
-SESSIONS = shipped.folder("sessions")
+from tests.plan import shipped
 
 
 @pytest.fixture
 def journal(home: Path) -> Path:
-    rehearse_class(read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml"), home, 7)
+    rehearse_class(shipped.plan("harbour.yaml"), home, 7)
     return Shelf(home).latest()
 
 

@@ -17,18 +17,15 @@ from floorclock.insight.rehearsals import (
     rehearsals,
     tried_words,
 )
-from floorclock.live.plan_files import read_plan
 from floorclock.plan.tried import read_tries
 from floorclock.store.store import Store
 from tests.insight.conftest import PEOPLE
 from tests.insight.season import LOCKS, plan_of
+from tests.opened_classes import plan_at
 
 
 def played(store: Store, folder: Path, *tries: str, roster: str = "") -> Rehearsals:
-    plan = plan_of(folder, LOCKS, [*PEOPLE, "Zoe"])
-    if roster:
-        (folder / "roster.yaml").write_text(roster, encoding="utf-8")
-        plan = read_plan(folder / "session.yaml", folder / "roster.yaml")
+    plan = plan_at(folder, LOCKS, roster) if roster else plan_of(folder, LOCKS, [*PEOPLE, "Zoe"])
     return rehearsals(plan, store, 2_000, 1, read_tries(tries, plan.session), lambda done, of: None)
 
 

@@ -12,12 +12,11 @@ from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.build import Label, digest_of
-from floorclock.journal.reading import read_journal
-from floorclock.journal.replay import replay
 from floorclock.journal.shelf import Shelf
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.store.rows import class_rows
+from tests.opened_classes import folded
 from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of, plan_of
 
 
@@ -32,14 +31,7 @@ def played(folder: Path, number: int) -> ClassState:
     """A class as its journal has it."""
     home = folder / str(number)
     rehearse_class(plan_of(number), home, seed=3)
-    return state_of(home)
-
-
-def state_of(home: Path) -> ClassState:
-    """The newest class of a data folder, read from its journal."""
-    reading = read_journal(Shelf(home).latest())
-    assert reading.header is not None
-    return replay(reading.header, reading.events)
+    return folded(Shelf(home).latest())
 
 
 def run_of(state: ClassState, kind: str) -> PartRun:
@@ -112,7 +104,7 @@ class TestUntilOut:
             f"  - {{kind: rotation, every: 1:00, rounds: 20, until_out: true, stations: [{work}]}}\n"
         )
         rehearse_class(read_plan(plan, PEOPLE), tmp_path, seed=3)
-        state = state_of(tmp_path)
+        state = folded(Shelf(tmp_path).latest())
         (run,) = state.runs
         last = max(state.out_after(name, 0) or 0 for name in state.athletes)
         assert 2 < last < 10

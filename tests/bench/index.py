@@ -72,7 +72,7 @@ def invent(home: Path, starts: Sequence[datetime], gym: Sequence[str]) -> None:
 def read_ms(home: Path, newest: int) -> float:
     """How long the newest journals take to be read line by line."""
     journals = sorted((home / "classes").glob("*.jsonl"))[-newest:]
-    return took_ms(lambda: [json.loads(line) for one in journals for line in one.read_bytes().splitlines()], clock=perf_counter)
+    return took_ms(lambda: [json.loads(line) for path in journals for line in path.read_bytes().splitlines()], clock=perf_counter)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:

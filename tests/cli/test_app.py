@@ -294,7 +294,7 @@ def test_review_as_text_and_as_csv_say_the_same_splits(shell: Shell, small: tupl
     assert shell("review", "--text") == text
     assert "rehearsal" in text.out
     values = json.loads(shell("review", "--json").out)
-    splits = [(one["name"], split) for part in values["parts"] for one in part["athletes"] for split in one["splits"]]
+    splits = [(athlete["name"], split) for part in values["parts"] for athlete in part["athletes"] for split in athlete["splits"]]
     assert [(row["athlete"], row["round"], row["station"], row["status"]) for row in rows] == [
         (name, str(split["round"]), split["station"], split["status"]) for name, split in splits
     ]

@@ -106,7 +106,7 @@ def record(
             results.append(PaperResult(athlete=name, part=2, time_ms=round(300_000 * today)))
     splits.sort(key=lambda one: one.interval)
     class_id = record_intake(IntakeSheet(splits=tuple(splits), results=tuple(results)), plan, home, started)
-    efforts = [EffortRated(at_ms=0, athlete=name, effort=one.effort) for name, one in people.items() if one.effort is not None]
+    efforts = [EffortRated(at_ms=0, athlete=name, effort=who.effort) for name, who in people.items() if who.effort is not None]
     for effort in efforts:
         add_event(home / "classes" / f"{class_id}.jsonl", effort)
     return class_id

@@ -48,7 +48,7 @@ def test_what_was_written_down_comes_to_the_same_results(number: int, tmp_path: 
     assert sheet.absent == ()
     kept = record_intake(sheet, plan, tmp_path / "paper", started=STARTED)
     state = folded(next((tmp_path / "paper").rglob(f"{kept}*")))
-    assert {(one.part, one.athlete): written(one) for one in results(state)} == {
+    assert {(result.part, result.athlete): written(result) for result in results(state)} == {
         (part.index, athlete.name): written(athlete.result)
         for part in played.parts
         for athlete in part.athletes

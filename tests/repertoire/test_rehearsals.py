@@ -181,4 +181,4 @@ class TestWhatTheyTaught:
 
     def test_nobody_is_told_to_do_more_of_a_heavy_set(self, folder: Path) -> None:
         (part,) = digest_of(played(folder, 36), Label(class_id="x")).parts
-        assert {advice.way for one in part.athletes for advice in one.advice} == {"keep"}
+        assert {advice.way for athlete in part.athletes for advice in athlete.advice} == {"keep"}

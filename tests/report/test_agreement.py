@@ -110,7 +110,7 @@ def made(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Out
         csv=list(csv.DictReader(io.StringIO(splits_csv(digest_of(state, LABEL, forecast=False)), newline=""))),
         text=" ".join(printed(lambda console: print_review(digest, console), 400).split()),
         page=page_html(digest),
-        drawn=[one.words for one in picture(digest)._texts],
+        drawn=[text.words for text in picture(digest)._texts],
     )
 
 
@@ -159,7 +159,7 @@ def agree_on_verdicts(made: Outputs) -> None:
             continue
         if tight:
             assert part.verdict.startswith(f"{len(tight)} of {tapped} tapped intervals")
-        for station, named in ((one.name, one in part.hardest) for one in part.stations):
+        for station, named in ((place.name, place in part.hardest) for place in part.stations):
             assert not named or f"{tight.count(station)} " in part.verdict or part.verdict.endswith(f"all at {station}")
         said = f"which station {part.verdict}"
         assert said in bare(made.page)
@@ -237,7 +237,7 @@ def agree_on_who_to_talk_to(made: Outputs) -> None:
 
 def is_of_the_reasons_station(part: PartDigest, call: Call) -> bool:
     """Whether the number is of the station that the reason is about, or comes with a reason of its own."""
-    athlete = next(one for one in part.athletes if one.name == call.athlete)
+    athlete = next(athlete for athlete in part.athletes if athlete.name == call.athlete)
     (given,) = [
         advice
         for advice in athlete.advice

@@ -60,8 +60,8 @@ def test_a_card_of_five_stations_is_one_sheet_of_paper_however_badly_it_went(tmp
     words = "next time start at 3 reps, then 1 more each round"
     told = tuple(replace(advice(0, Way.LESS, 8), station=at, words=words) for at in range(5))
     why = ", ".join(f"round {number} at a long name of a move 4" for number in range(1, 7))
-    calls = tuple(Call(one.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for one in part.athletes)
-    athletes = tuple(replace(one, flags=tuple(Flag), advice=told) for one in part.athletes)
+    calls = tuple(Call(athlete.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for athlete in part.athletes)
+    athletes = tuple(replace(athlete, flags=tuple(Flag), advice=told) for athlete in part.athletes)
     address = page_at(tmp_path, replace(made, parts=(replace(part, athletes=athletes),), calls=calls))
     assert pages_printed(tmp_path, f"{address}#card-1") == 1
 

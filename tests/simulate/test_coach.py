@@ -59,7 +59,7 @@ def test_every_shipped_session_plays_through_with_every_roster(session: str, ros
     assert [part.title for part in summary.parts] == [part.title for part in plan.session.parts]
     tapped = {event.athlete for event in events if isinstance(event, Tapped)}
     if session in EVERYBODY_TAPS:
-        assert tapped == {one.name for one in plan.roster.athletes}
+        assert tapped == {athlete.name for athlete in plan.roster.athletes}
 
 
 def test_the_same_seed_plays_the_same_class_and_another_seed_another(tmp_path: Path) -> None:

@@ -89,8 +89,8 @@ def test_who_is_given_the_advised_target_has_more_rest_in_the_rounds_after_it(
     left_alone, advised = played(False)
     helped, given = played(True)
     # Somebody who took advice is a little different news for the class, so the chances may differ in their last digits.
-    assert {name: (one.station, one.target) for name, one in given.items()} == {
-        name: (one.station, one.target) for name, one in advised.items()
+    assert {name: (advice.station, advice.target) for name, advice in given.items()} == {
+        name: (advice.station, advice.target) for name, advice in advised.items()
     }
     assert given
     for name, advice in given.items():

@@ -112,7 +112,7 @@ def test_results_and_attendance_are_those_of_the_class(seed: int) -> None:
         (one.athlete, one.part, one.time_ms, one.rounds, one.reps, one.not_finished) for one in results(state)
     ]
     assert [(row.name, row.minutes, row.effort) for row in rows.attendance] == [
-        (one.name, one.minutes, one.effort) for one in session_loads(state) if one.minutes > 0 or one.effort is not None
+        (load.name, load.minutes, load.effort) for load in session_loads(state) if load.minutes > 0 or load.effort is not None
     ]
 
 

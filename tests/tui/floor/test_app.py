@@ -404,7 +404,7 @@ async def test_after_a_crash_the_floor_asks_and_goes_on_from_where_it_stopped() 
         assert floor.row("Ilka").split == "30.0"
         assert floor.view.clock.mood_word == "PAUSED"
         await floor.press("enter")
-        assert [(one.away_ms, one.jump_ms) for one in floor.sent(CarriedOn)] == [(130_000, 0)]
+        assert [(event.away_ms, event.jump_ms) for event in floor.sent(CarriedOn)] == [(130_000, 0)]
         await floor.wait(COUNT_LEAD_MS + floor.state.session.resume_count_in_ms)
         assert floor.view.clock.text == "0:30"
 

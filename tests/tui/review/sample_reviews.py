@@ -96,8 +96,8 @@ def _split(name: str, number: int, dice: random.Random) -> Split:
 def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
     """The same splits with flags and forecasts written by hand: a picture of the screen, whatever the forecast learns."""
     parts = [replace(part, athletes=tuple(_told(athlete, coming) for athlete in part.athletes)) for part in found.parts]
-    tight = [(part, one) for part in parts for one in part.athletes if Flag.TIGHT in one.flags]
-    calls = tuple(Call(one.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s") for part, one in tight)
+    tight = [(part, who) for part in parts for who in part.athletes if Flag.TIGHT in who.flags]
+    calls = tuple(Call(who.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s") for part, who in tight)
     return replace(found, parts=tuple(parts), calls=calls)
 
 
@@ -128,7 +128,7 @@ class RememberedSource:
         self.refuses = False
 
     def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
-        return {one.name: week_load([(DAY, one)], DAY) for one in digest.load}
+        return {load.name: week_load([(DAY, load)], DAY) for load in digest.load}
 
     def rate(self, athlete: str, effort: float | None) -> None:
         if self.refuses:

@@ -14,7 +14,7 @@ from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState, new_state
 from floorclock.live.conductor import Conductor, ManualClock
-from floorclock.plan.roster import Athlete
+from floorclock.plan.roster import Athlete, give_keys
 from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
 from floorclock.plan.work import REST, Option, Station, Target, Unit
 
@@ -34,6 +34,7 @@ ROW = Station(move="row", target=Target(Fraction(200), Unit.METRES))
 ILKA = Athlete(name="Ilka", key="i")
 BRAM = Athlete(name="Bram", key="b", group=2)
 NOOR = Athlete(name="Noor", key="n", group=3)
+FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
 
 CARRY = ForTime(title="Carry", cap_ms=300_000, rounds=3, work=(SWING,))
 FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))

@@ -18,11 +18,10 @@ from floorclock.plan.work import Station
 from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.dialogs.dialog import PassedKey
 from floorclock.tui.floor.dialogs.pages import Confirm, ResumeQuestion
-from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
+from tests.clock.classes import BRAM, FORTY, ILKA, NOOR, STEP, SWING, Run, harbour, state_of
 from tests.odd_names import A_FEW
 from tests.tui.floor.running_floor import Floor, floor_of, key_event
 
-FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
 WARM_UP = OpenPart(title="Warm-up", time_ms=60_000)
 FOR_TIME = ForTime(title="Carry", cap_ms=300_000, rounds=2, work=(SWING, STEP))
 

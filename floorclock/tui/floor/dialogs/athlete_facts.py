@@ -211,7 +211,7 @@ def _split_lines(state: ClassState, run: PartRun, here: Moment, name: str) -> It
     if isinstance(run.part, Piece | Paced):
         return
     names = station_names(run.part.stations)
-    splits = athlete_splits(state, run, name)
+    splits = tuple(athlete_splits(state, run, name))
     for split in splits:
         words = split_words(split.split_ms) if split.split_ms is not None else ""
         yield SplitLine(run.index, split.interval, split.round, names[split.station], words, split.status.value, split.window_ms)

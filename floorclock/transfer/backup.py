@@ -30,6 +30,7 @@ from floorclock.journal.settings import FILE as SETTINGS
 from floorclock.live.conductor import SystemClock
 from floorclock.people.register import FILE as PEOPLE
 from floorclock.people.register import people_path
+from floorclock.plan.names import counted
 from floorclock.transfer.export import OutgoingJournals
 
 ABOUT = "backup.json"
@@ -177,7 +178,10 @@ class _Counted(io.RawIOBase):
 
 
 def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> str:
-    """Writes a backup; classes may run meanwhile. Says what there is now, in a few lines.
+    """Writes a backup; classes may run meanwhile.
+
+    Returns:
+        What there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.
@@ -200,7 +204,7 @@ def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> str:
             packer.add(f"{CLASSES}{path.name}", data, _changed_s(path, at_s))
             count += 1
         packer.close(at_s)
-    words = f"{file}: {count} classes, {file.stat().st_size / 1e6:.1f} MB, every file with its SHA-256 sum."
+    words = f"{file}: {counted(count, 'class')}, {file.stat().st_size / 1e6:.1f} MB, every file with its SHA-256 sum."
     ends = "It holds names, and keeps whoever is forgotten later: keep it safe, and not for ever."
     return "\n".join([words, *journals.left_out, ends])
 

@@ -166,7 +166,10 @@ def _number(value: float) -> float:
 
 
 def export(home: Path, folder: Path) -> str:
-    """Writes everything into a new folder; says what there is now, in a few lines.
+    """Writes everything into a new folder.
+
+    Returns:
+        What there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.
@@ -188,7 +191,7 @@ def export(home: Path, folder: Path) -> str:
                 counts[table] += 1
         for values in tables.people():
             out["people"].write(row(values))
-    words = f"{folder}: {counts['classes']} classes, {counts['splits']} splits, as tables for a spreadsheet."
+    words = f"{folder}: {counted(counts['classes'], 'class')}, {counted(counts['splits'], 'split')}, as tables for a spreadsheet."
     return "\n".join([words, *journals.left_out, "These files hold names: keep them as safe as the records."])
 
 

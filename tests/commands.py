@@ -13,9 +13,8 @@ from pathlib import Path
 from unittest import mock
 
 from floorclock.cli import app as cli
+from tests.plan.shipped import CHECKOUT, SESSIONS
 
-CHECKOUT = Path(__file__).resolve().parents[1]
-SESSIONS = CHECKOUT / "sessions"
 HARBOUR, HARBOUR_ROSTER = str(SESSIONS / "harbour.yaml"), str(SESSIONS / "harbour-roster.yaml")
 
 

@@ -12,8 +12,7 @@ import pytest
 from floorclock.clock.events import Event, Joined, MarginChanged, NotFinished, Skipped, Stretched, TapTakenBack, TargetChanged
 from floorclock.clock.state import ClassState
 from floorclock.journal.disk import Disk
-from floorclock.journal.reading import Header, read_journal
-from floorclock.journal.replay import replay
+from floorclock.journal.reading import Header
 from floorclock.journal.writer import JournalWriter, OnTrouble, OnWritten
 from floorclock.live import opening
 from floorclock.live.conductor import ManualClock
@@ -22,6 +21,7 @@ from floorclock.live.plan_files import Plan, read_plan
 from floorclock.plan.roster import Athlete
 from floorclock.plan.work import Target, Unit
 from tests.clock.classes import WALL
+from tests.journal.sample_class import class_of
 
 SESSION = """\
 session: Quay and back
@@ -115,9 +115,7 @@ def resumed(path: Path, clock: MovingWallClock | None = None) -> Opened:
 
 def folded(path: Path, to_ms: int = 0) -> ClassState:
     """The class of a journal, folded again and brought to a class time."""
-    reading = read_journal(path)
-    assert reading.header is not None
-    state = replay(reading.header, reading.events)
+    state = class_of(path.read_bytes())
     state.advance(to_ms)
     return state
 

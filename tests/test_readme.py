@@ -12,8 +12,8 @@ import pytest
 import typer.main
 
 from floorclock.cli.app import app
+from tests.plan.shipped import CHECKOUT
 
-CHECKOUT = Path(__file__).resolve().parents[1]
 PAGES = tuple(sorted([*CHECKOUT.glob("*.md"), *(CHECKOUT / "docs").glob("*.md")]))
 _BLOCK = re.compile(r"^ *```[^\n]*\n(.*?)^ *```", re.MULTILINE | re.DOTALL)
 _INLINE = re.compile(r"`((?:floorclock|make) [^`\n]+)`")

@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 
 from floorclock import __version__
+from tests.plan.shipped import CHECKOUT
 
-CHECKOUT = Path(__file__).resolve().parents[1]
 INDEX = os.environ.get("PIP_INDEX_URL", "https://pypi.org/simple/")
 
 

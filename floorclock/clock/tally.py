@@ -24,10 +24,9 @@ _NOTHING = ResultEntered(at_ms=0, athlete="", part=0)
 """Where the coach entered no result."""
 
 
-def splits(state: ClassState, part: int | None = None) -> tuple[Split, ...]:
-    """Every split of the class, or of one part: athlete by athlete, interval by interval."""
-    runs = [run for run in state.runs if part in (None, run.index)]
-    return tuple(split for run in runs for name in state.rows(run) for split in athlete_splits(state, run, name))
+def splits(state: ClassState) -> tuple[Split, ...]:
+    """Every split of the class: part by part, athlete by athlete, interval by interval."""
+    return tuple(split for run in state.runs for name in state.rows(run) for split in athlete_splits(state, run, name))
 
 
 def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split]:
@@ -107,10 +106,9 @@ def can_be_tapped(work: Assignment, window_ms: int) -> bool:
     return target is not None and not target.most and not (target.unit is Unit.SECONDS and target.amount * 1000 >= window_ms)
 
 
-def results(state: ClassState, part: int | None = None) -> tuple[Result, ...]:
+def results(state: ClassState) -> tuple[Result, ...]:
     """What the athletes reached in the parts that have a result, in the order of the board."""
-    runs = [run for run in state.runs if part in (None, run.index)]
-    found = (athlete_result(state, run, name) for run in runs for name in state.rows(run))
+    found = (athlete_result(state, run, name) for run in state.runs for name in state.rows(run))
     return tuple(result for result in found if result is not None)
 
 

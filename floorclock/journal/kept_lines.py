@@ -1,14 +1,12 @@
 """A file of lines that only grows, each line with its own check, as a journal has them: who is the same person, for one.
 
-Invariant: a line is on the disk before `append_lines` returns; a damaged line costs no other one, and what is said of it holds
-its number only.
+Invariant: a line is on the disk before `append_lines` returns; a damaged line costs no other one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from contextlib import closing
-from dataclasses import dataclass
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
@@ -19,24 +17,8 @@ from floorclock.journal.lines import decode, encode, good_end, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock
 
 
-@dataclass(frozen=True, slots=True)
-class KeptLine:
-    """One whole line: its number in the file, from 1, and its values."""
-
-    number: int
-    values: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class LinesReading:
-    """What such a file holds. `damaged` has the numbers of lines that are not whole."""
-
-    lines: tuple[KeptLine, ...]
-    damaged: tuple[int, ...]
-
-
-def read_lines(path: Path) -> LinesReading:
-    """Reads the file; one that is not there holds nothing.
+def read_lines(path: Path) -> tuple[Mapping[str, Any], ...]:
+    """The values of each whole line of the file; one that is not there holds none.
 
     Raises:
         ResourceError: the disk does not give it.
@@ -44,19 +26,14 @@ def read_lines(path: Path) -> LinesReading:
     return lines_of(bytes_if_there(path, str(path)))
 
 
-def lines_of(data: bytes) -> LinesReading:
-    """What bytes say, whatever they are."""
-    found: list[KeptLine] = []
-    damaged: dict[int, None] = {}
+def lines_of(data: bytes) -> tuple[Mapping[str, Any], ...]:
+    """The values of each whole line in some bytes, whatever else is there."""
+    found: list[Mapping[str, Any]] = []
     for piece in pieces(data):
         if piece.whole:
-            try:
-                found.append(KeptLine(piece.line, decode(piece.data)))
-            except ValueError:
-                damaged[piece.line] = None
-        elif not piece.ends and piece.data.strip():
-            damaged[piece.line] = None
-    return LinesReading(tuple(found), tuple(damaged))
+            with suppress(ValueError):
+                found.append(decode(piece.data))
+    return tuple(found)
 
 
 def append_lines(path: Path, lines: Iterable[Mapping[str, Any]], disk: Disk | None = None) -> None:

@@ -209,10 +209,10 @@ class _Begun:
 
 def _all_begun(home: Path) -> tuple[_Begun, ...]:
     found = []
-    for line in read_lines(home / FILE).lines:
-        names, classes = line.values.get("names"), line.values.get("classes")
+    for line in read_lines(home / FILE):
+        names, classes = line.get("names"), line.get("classes")
         if isinstance(names, list) and names and isinstance(classes, list):
-            found.append(_Begun(tuple(map(str, names)), tuple(map(str, classes)), str(line.values.get("index", ""))))
+            found.append(_Begun(tuple(map(str, names)), tuple(map(str, classes)), str(line.get("index", ""))))
     return tuple(found)
 
 
@@ -236,9 +236,9 @@ def _done(home: Path, names: Collection[str], disk: Disk) -> None:
     path = home / FILE
     try:
         with lock_lines(path):
-            left = [line.values for line in read_lines(path).lines if not set(line.values.get("names", ())) & set(names)]
+            left = [line for line in read_lines(path) if not set(line.get("names", ())) & set(names)]
             if left:
-                replace_whole(path, b"".join(encode(values) for values in left), disk)
+                replace_whole(path, b"".join(encode(line) for line in left), disk)
             else:
                 _remove([path], disk)
     except OSError as error:

@@ -6,7 +6,7 @@ stands for one other name at most and the names never lead in a circle: a line t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ from typing import Any, TypeGuard
 from floorclock.errors import NotFound, WrongUsage
 from floorclock.journal.disk import Disk
 from floorclock.journal.instants import instant_or_none, instant_text
-from floorclock.journal.kept_lines import KeptLine, append_lines, lock_lines, read_lines
+from floorclock.journal.kept_lines import append_lines, lock_lines, read_lines
 from floorclock.live.conductor import SystemClock
 from floorclock.plan.names import is_refused, plain
 
@@ -55,18 +55,18 @@ def read_register(home: Path) -> Register:
     Raises:
         ResourceError: the disk does not give the file.
     """
-    return register_of(read_lines(people_path(home)).lines)
+    return register_of(read_lines(people_path(home)))
 
 
-def register_of(lines: tuple[KeptLine, ...]) -> Register:
+def register_of(lines: Iterable[Mapping[str, Any]]) -> Register:
     """What lines say, each by the rules that it was written by; one that would break them is passed over."""
     stands_for: dict[str, str] = {}
     apart: set[frozenset[str]] = set()
     forgotten: list[str] = []
     for line in lines:
-        event, name, other = (line.values.get(key) for key in ("event", "name", "is"))
-        if event == FORGOTTEN and instant_or_none(line.values.get("at")) is not None:
-            forgotten.append(line.values["at"])
+        event, name, other = (line.get(key) for key in ("event", "name", "is"))
+        if event == FORGOTTEN and instant_or_none(line.get("at")) is not None:
+            forgotten.append(line["at"])
         elif not _is_name(name) or not _is_name(other):
             continue
         elif event == NOT_SAME:

@@ -98,7 +98,7 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
                 except UnusableJournal as error:
                     met["unread"].append(str(error))
             elif entry.name == PEOPLE:
-                decisions = take_decisions(home, register_of(lines_of(entry.data).lines), disk=disk)
+                decisions = take_decisions(home, register_of(lines_of(entry.data)), disk=disk)
             elif entry.name == SETTINGS:
                 settings = _settings(home / SETTINGS, entry.data, disk)
     return Restored(

@@ -13,7 +13,7 @@ from statistics import median
 from floorclock.digest.draft import draft_of
 from floorclock.tui.edit import WALL, EditApp
 from tests.bench.common import Figure, took_ms
-from tests.commands import SESSIONS
+from tests.plan.shipped import SESSIONS
 
 MOST_MS = 100.0
 SAVES = 20

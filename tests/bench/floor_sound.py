@@ -42,13 +42,13 @@ from tests.bench.common import (
     run_command,
     watch,
 )
-from tests.commands import CHECKOUT
+from tests.plan.shipped import SOUNDS
 from tests.sound.heard_course import SILENCE_S, Course, Due, Heard, listen, matched
 from tests.sound.pulse_rig import Recording, SoundServer, installed
 
 VARIABLE = "FLOORCLOCK_BENCH_MINUTES"
 HOGS = 2
-CUES, _ = load_cues(None, CHECKOUT / "sounds")
+CUES, _ = load_cues(None, SOUNDS)
 EVERY_MS = 4130
 PEOPLE = 40
 BURST_S = 0.3

@@ -15,11 +15,11 @@ from pathlib import Path
 from time import perf_counter
 
 from floorclock.clock.events import ClassEnded, EffortRated, Event, NotFinished, PartBegun, Tapped
-from floorclock.journal.reading import Header, event_line, header_line
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.store.indexing import bring_up_to_date, rebuild
 from floorclock.store.store import open_store
 from tests.bench.common import Figure, rotation, took_ms
+from tests.journal.sample_class import journal_of, sample_header
 
 MOST_DAY_MS = 1_000.0
 MOST_NOTHING_NEW_MS = 30.0
@@ -54,27 +54,25 @@ def invent(home: Path, starts: Sequence[datetime], gym: Sequence[str]) -> None:
         class_id, title = f"{started:%Y%m%d-%H%M}-{number % 65_536:04x}", f"Harbour {number % PLANS:02d}"
         moves = [MOVES[(number % PLANS + place) % len(MOVES)] for place in range(STATIONS)]
         work = [f"move: {move}, target: {8 + place} reps" for place, move in enumerate(moves)]
-        header = Header(
-            id=class_id,
+        header = sample_header(
+            class_id,
             started=started,
             session=title,
-            session_file="harbour.yaml",
             session_text=rotation(ROUNDS, work, title=title, margin="12s"),
             roster=Roster(title="Bench", athletes=people),
-            version="0.1.0",
+            rest_margin_ms=None,
         )
         end_ms = GO_MS + STATIONS * ROUNDS * 60_000 + 5_000
         tapped = sorted((event for name in names for event in taps(draw, name)), key=lambda event: event.at_ms)
         rated = [EffortRated(at_ms=end_ms, athlete=name, effort=float(draw.randint(3, 9))) for name in names]
         events: list[Event] = [PartBegun(at_ms=GO_MS, part=0), *tapped, ClassEnded(at_ms=end_ms), *rated]
-        lines = [event_line(seq, event, started + timedelta(milliseconds=event.at_ms)) for seq, event in enumerate(events, 1)]
-        (folder / f"{class_id}.jsonl").write_bytes(header_line(header) + b"".join(lines))
+        (folder / f"{class_id}.jsonl").write_bytes(journal_of(header, events))
 
 
 def read_ms(home: Path, newest: int) -> float:
     """How long the newest journals take to be read line by line."""
     journals = sorted((home / "classes").glob("*.jsonl"))[-newest:]
-    return took_ms(lambda: [json.loads(line) for one in journals for line in one.read_bytes().splitlines()], clock=perf_counter)
+    return took_ms(lambda: [json.loads(line) for path in journals for line in path.read_bytes().splitlines()], clock=perf_counter)
 
 
 def figures(quick: bool = False) -> Iterator[Figure]:

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from tests.bench.common import BARE, COMMAND, Figure, Program, medians
 from tests.bench.floor_bare import TITLE as BARE_TITLE
-from tests.commands import HARBOUR, SESSIONS
+from tests.commands import HARBOUR
+from tests.plan.shipped import SESSIONS
 
 MOST_TIMES = 3.0
 MOST_RESUME_MS = 1_000.0

@@ -17,10 +17,10 @@ from floorclock import __version__
 from floorclock.cli.app import app, to_think_about
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from tests.commands import HARBOUR, HARBOUR_ROSTER, SESSIONS, Answer, Shell, typed
+from tests.commands import HARBOUR, HARBOUR_ROSTER, Answer, Shell, typed
 from tests.journal.sample_class import journal_at
 from tests.opened_classes import SESSION, plan_at, some_of_everything, started
-from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
 from tests.plan.shipped import session as shipped_session
 from tests.report.test_export import REVIEW
 
@@ -294,7 +294,7 @@ def test_review_as_text_and_as_csv_say_the_same_splits(shell: Shell, small: tupl
     assert shell("review", "--text") == text
     assert "rehearsal" in text.out
     values = json.loads(shell("review", "--json").out)
-    splits = [(one["name"], split) for part in values["parts"] for one in part["athletes"] for split in one["splits"]]
+    splits = [(athlete["name"], split) for part in values["parts"] for athlete in part["athletes"] for split in athlete["splits"]]
     assert [(row["athlete"], row["round"], row["station"], row["status"]) for row in rows] == [
         (name, str(split["round"]), split["station"], split["status"]) for name, split in splits
     ]

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.commands import HARBOUR, HARBOUR_ROSTER, SESSIONS, Shell, typed
+from tests.commands import HARBOUR, HARBOUR_ROSTER, Shell, typed
+from tests.plan.shipped import SESSIONS
 
 PLAN = """\
 session: Boxes

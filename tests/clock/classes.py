@@ -14,9 +14,9 @@ from floorclock.clock.fold import apply
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.state import ClassState, new_state
 from floorclock.live.conductor import Conductor, ManualClock
-from floorclock.plan.roster import Athlete
-from floorclock.plan.session import AnyPart, Rotation, Session
-from floorclock.plan.work import REST, Station, Target, Unit
+from floorclock.plan.roster import Athlete, give_keys
+from floorclock.plan.session import AnyPart, ForTime, Intervals, Rotation, Session
+from floorclock.plan.work import REST, Option, Station, Target, Unit
 
 WALL = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 
@@ -28,11 +28,16 @@ def reps(amount: int, step: int = 0) -> Target:
 
 SWING = Station(move="kettlebell swing", target=reps(14))
 STEP = Station(move="step-up", target=reps(10, 1))
+LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 ROW = Station(move="row", target=Target(Fraction(200), Unit.METRES))
 
 ILKA = Athlete(name="Ilka", key="i")
 BRAM = Athlete(name="Bram", key="b", group=2)
 NOOR = Athlete(name="Noor", key="n", group=3)
+FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
+
+CARRY = ForTime(title="Carry", cap_ms=300_000, rounds=3, work=(SWING,))
+FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
 
 
 def harbour(rounds: int = 3, every_ms: int = 60_000) -> Rotation:
@@ -55,6 +60,11 @@ def begun(*parts: AnyPart, athletes: Sequence[Athlete] = (ILKA,), count_in_ms: i
     state = state_of(*parts, athletes=athletes, count_in_ms=count_in_ms)
     apply(state, PartBegun(at_ms=0, part=0))
     return state
+
+
+def at_go(*parts: AnyPart) -> ClassState:
+    """A class of three whose first part has its go at 0: class time and position are the same."""
+    return begun(*parts, athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
 
 
 def tap(state: ClassState, at_ms: int, name: str = "Ilka") -> Outcome:

@@ -34,11 +34,10 @@ from floorclock.clock.splits import Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.plan.roster import Athlete
-from floorclock.plan.session import Amrap, ForTime, OpenPart, Rotation
+from floorclock.plan.session import Amrap, OpenPart, Rotation
 from floorclock.plan.work import Option, Station, Target, Unit
-from tests.clock.classes import BRAM, ILKA, STEP, SWING, begun, harbour, reps, session_of, tap
+from tests.clock.classes import BRAM, CARRY, ILKA, LIGHTER, STEP, SWING, at_go, begun, harbour, reps, session_of, tap
 
-LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 LOADED = replace(SWING, options=(LIGHTER,))
 HANDSTAND = Station(
     move="handstand push-up",
@@ -46,16 +45,11 @@ HANDSTAND = Station(
     guarded=True,
     options=(Option(name="incline", move="incline push-up", target=reps(10)),),
 )
-CARRY = ForTime(title="Carry", cap_ms=300_000, rounds=3, work=(SWING,))
 WIM = Athlete(name="Wim", key="w")
 
 
 def one_move(station: Station = SWING, rounds: int = 6) -> Rotation:
     return Rotation(title="One move", every_ms=60_000, work=(station,), rounds=rounds)
-
-
-def at_go(*parts: Rotation | ForTime | Amrap | OpenPart) -> ClassState:
-    return begun(*parts, athletes=(ILKA, BRAM), count_in_ms=0)
 
 
 def of(state: ClassState, name: str = "Ilka") -> list[Split]:
@@ -254,7 +248,7 @@ def test_somebody_who_went_home_keeps_their_splits_and_is_expected_no_more() -> 
     apply(state, Left(at_ms=70_000, athlete="Ilka"))
     state.advance(300_000)
     assert [split.interval for split in of(state)] == [0]
-    assert [athlete.name for athlete in state.present] == ["Bram"]
+    assert [athlete.name for athlete in state.present] == ["Bram", "Noor"]
     assert apply(state, Left(at_ms=300_000, athlete="Ilka")).what is What.UNKNOWN
 
 
@@ -264,7 +258,7 @@ def test_coming_back_leaves_out_only_the_intervals_that_were_missed() -> None:
     assert apply(state, Joined(at_ms=130_000, athlete=ILKA)).what is What.DONE
     state.advance(360_000)
     assert [(split.interval, split.status) for split in of(state)] == [(k, Status.UNTAPPED) for k in (0, 3, 4, 5)]
-    assert [athlete.name for athlete in state.present] == ["Ilka", "Bram"]
+    assert [athlete.name for athlete in state.present] == ["Ilka", "Bram", "Noor"]
 
 
 def test_coming_back_keeps_the_targets_that_were_given_before() -> None:

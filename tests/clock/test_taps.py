@@ -29,19 +29,12 @@ from floorclock.clock.outcome import Outcome, What
 from floorclock.clock.splits import Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
-from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, Intervals, OpenPart, Paced, Shuttle, Stage
-from tests.clock.classes import BRAM, ILKA, NOOR, STEP, SWING, begun, harbour, state_of, tap
+from floorclock.plan.session import Amrap, AnyPart, Choice, OpenPart, Paced, Shuttle, Stage
+from tests.clock.classes import CARRY, FAST, ILKA, STEP, SWING, at_go, begun, harbour, state_of, tap
 
-FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
 REST_AS_NEEDED = OpenPart(title="Rest as needed")
-CARRY = ForTime(title="Carry", cap_ms=300_000, rounds=3, work=(SWING,))
 MANY = Amrap(title="As many", time_ms=300_000, work=(SWING, STEP))
 STEADY = Paced(title="Step", beats_per_minute=Fraction(96), beats_per_rep=4, time_ms=180_000)
-
-
-def at_go(*parts: AnyPart) -> ClassState:
-    """A class whose first part has its go at 0: class time and position are the same."""
-    return begun(*parts, athletes=(ILKA, BRAM, NOOR), count_in_ms=0)
 
 
 def known(state: ClassState, name: str = "Ilka") -> list[tuple[int, str, int | None]]:

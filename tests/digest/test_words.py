@@ -9,6 +9,8 @@ import pytest
 
 from floorclock.clock.splits import Result
 from floorclock.digest.words import (
+    NO_ADVICE,
+    SAFETY,
     chance_words,
     drift_words,
     flag_words,
@@ -21,13 +23,17 @@ from floorclock.digest.words import (
     target_words,
     time_words,
 )
+from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.pace.load import SessionLoad
 from floorclock.plan.names import listed
-from floorclock.plan.session import PartKind
-from floorclock.plan.work import Target, Unit
+from floorclock.plan.roster import Assignment
+from floorclock.plan.session import AnyPart, PartKind
+from floorclock.plan.work import Station, Target, Unit
+from tests.clock.classes import ROW, STEP, SWING, reps
 from tests.pace.taps import split
+from tests.plan.shipped import SESSION_NAMES, session
 from tests.report.outlooks import advice, to_come
 
 
@@ -145,3 +151,38 @@ def test_what_nobody_tapped_or_typed_is_said_to_be_so() -> None:
 
 def test_times_are_cut_off_as_a_stopwatch_does() -> None:
     assert [time_words(ms) for ms in (999, 59_999, 60_000, 750_049)] == ["0:00.9", "0:59.9", "1:00.0", "12:30.0"]
+
+
+def test_targets_and_amounts_follow_the_ladder() -> None:
+    assert [goal_of(STEP.target, None, number) for number in (1, 2, 3)] == ["10 reps", "11 reps", "12 reps"]
+    assert [plan_words(station) for station in (SWING, ROW, Station(move="plank"))] == ["14 reps", "200 m", ""]
+    assert plan_words(STEP) == "10 reps, +1 each round"
+
+
+@pytest.mark.parametrize(
+    ("work", "words"),
+    [
+        (Assignment("kettlebell swing", SWING.target), ""),
+        (Assignment("kettlebell swing", reps(10)), "10"),
+        (Assignment("kettlebell deadlift", reps(12), "lighter"), "12 lighter"),
+        (Assignment("kettlebell deadlift", SWING.target, "lighter"), "lighter"),
+        (Assignment("kettlebell swing", SWING.target, gated=True), "needs the coach's yes"),
+        (Assignment("row", Target(Fraction(100), Unit.METRES), "row"), "100 m row"),
+    ],
+)
+def test_what_is_different_for_one_athlete_is_said_and_nothing_else(work: Assignment, words: str) -> None:
+    assert own_words(work, as_written(SWING), 1) == words
+
+
+@pytest.mark.parametrize("part", [part for name in SESSION_NAMES for part in session(name).parts], ids=lambda part: part.title)
+def test_every_kind_of_part_is_said_in_a_line(part: AnyPart) -> None:
+    words = part_words(part)
+    assert words
+    assert "\n" not in words
+    assert "Fraction" not in words
+    assert "None" not in words
+
+
+def test_the_safety_line_says_when_to_stop_and_who_decides() -> None:
+    for word in ("chest pain", "dizziness", "no medical advice", "local rules", "qualified staff"):
+        assert word in f"{SAFETY} {NO_ADVICE}"

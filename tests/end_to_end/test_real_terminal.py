@@ -11,12 +11,11 @@ import pytest
 from floorclock.clock.events import CarriedOn, ClassEnded, PartBegun, Paused, Resumed, Tapped
 from floorclock.journal.lock import is_open
 from floorclock.journal.reading import read_journal
-from floorclock.plan.roster import Athlete, give_keys
+from tests.clock.classes import FORTY
 from tests.commands import typed
 from tests.end_to_end.terminal import TIMED, Terminal, terminal, until
 from tests.opened_classes import plan_at
 
-FORTY = give_keys([Athlete(name=f"Athlete {number}") for number in range(1, 41)])
 PEOPLE = "roster: x\nathletes: [{name: Ilka, key: i}, {name: Bram, key: b}, {name: Noor, key: n}]\n"
 Files = tuple[str, str]
 

@@ -19,10 +19,9 @@ from pathlib import Path
 from random import Random
 from tempfile import mkdtemp
 
-from tests.commands import SESSIONS
 from tests.hostile.harness import Broken, Line, sealed, told, typed
 from tests.hostile.mangle import ODD_TEXTS, mangled, other_bytes, other_values
-from tests.plan.shipped import SESSION_NAMES
+from tests.plan.shipped import SESSION_NAMES, SESSIONS, SOUNDS
 
 PLAN = """\
 session: Quay and back
@@ -291,7 +290,7 @@ def sounds(dice: Random, folder: Path) -> None:
     own, out = folder / "own", folder / "out.wav"
     own.mkdir()
     for name in dice.sample(("go", "count", "rest", "end", "last_ten", "no such cue"), dice.choice((1, 2, 4))):
-        data = wav(dice) if dice.random() < 0.7 else other_bytes((SESSIONS.parent / "sounds" / "go.wav").read_bytes(), dice)
+        data = wav(dice) if dice.random() < 0.7 else other_bytes((SOUNDS / "go.wav").read_bytes(), dice)
         put_somehow(own / f"{name}.wav", data, dice)
     typed(folder / "home", "cues", "--render", str(out), str(base() / "short.yaml"), "--sounds", str(own), allowed=(0,))
     with wave.open(str(out)) as rendered:

@@ -22,6 +22,8 @@ PEOPLE = {
     "Teo": Person(pace=0.9),
 }
 WEEKS = 14
+Shared = tuple[Store, list[str]]
+"""A store and the ids of its classes."""
 
 
 @pytest.fixture
@@ -44,7 +46,7 @@ def shared_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def shared(shared_home: Path) -> Iterator[tuple[Store, list[str]]]:
+def shared(shared_home: Path) -> Iterator[Shared]:
     """Fourteen weeks of two sessions in turn; nobody may write to it. With the ids of the classes."""
     with open_store(f"sqlite:///{shared_home.parent / 'store.sqlite3'}", "home") as opened:
         yield opened, season(shared_home, opened, PEOPLE, WEEKS, (LOCKS, BRIDGES))

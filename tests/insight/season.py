@@ -11,10 +11,11 @@ from random import Random
 
 from floorclock.clock.events import EffortRated
 from floorclock.live.afterwards import add_event
-from floorclock.live.plan_files import Plan, read_plan
+from floorclock.live.plan_files import Plan
 from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.store import Store
 from floorclock.transfer.paper import IntakeSheet, PaperResult, PaperSplit, record_intake
+from tests.opened_classes import plan_at
 
 FIRST = datetime(2026, 3, 2, 18, 30, tzinfo=timezone(timedelta(hours=1)))
 """A Monday."""
@@ -75,11 +76,7 @@ class Person:
 
 def plan_of(folder: Path, session: str, names: Sequence[str]) -> Plan:
     """The plan of a session for these people."""
-    folder.mkdir(parents=True, exist_ok=True)
-    plan, roster = folder / "session.yaml", folder / "roster.csv"
-    plan.write_text(session, encoding="utf-8")
-    roster.write_text("name\n" + "".join(f"{name}\n" for name in names), encoding="utf-8")
-    return read_plan(plan, roster)
+    return plan_at(folder, session, f"roster: Season\nathletes: [{', '.join(names)}]\n")
 
 
 def record(
@@ -109,7 +106,7 @@ def record(
             results.append(PaperResult(athlete=name, part=2, time_ms=round(300_000 * today)))
     splits.sort(key=lambda one: one.interval)
     class_id = record_intake(IntakeSheet(splits=tuple(splits), results=tuple(results)), plan, home, started)
-    efforts = [EffortRated(at_ms=0, athlete=name, effort=one.effort) for name, one in people.items() if one.effort is not None]
+    efforts = [EffortRated(at_ms=0, athlete=name, effort=who.effort) for name, who in people.items() if who.effort is not None]
     for effort in efforts:
         add_event(home / "classes" / f"{class_id}.jsonl", effort)
     return class_id

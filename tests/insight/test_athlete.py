@@ -23,12 +23,11 @@ from floorclock.store.indexing import bring_up_to_date
 from floorclock.store.questions import class_rows
 from floorclock.store.rows import AttendanceRow
 from floorclock.store.store import Store
-from tests.insight.conftest import WEEKS
+from tests.insight.conftest import WEEKS, Shared
 from tests.insight.season import FIRST, Person, record, season
 from tests.store.sample_rows import EVENING, LATER, a_class, lift, pace, result
 
 TODAY = FIRST.date() + timedelta(weeks=WEEKS)
-Shared = tuple[Store, list[str]]
 Own = tuple[Store, Path]
 
 
@@ -56,7 +55,7 @@ def test_the_change_is_the_one_that_was_put_in(shared: Shared) -> None:
 
 def test_a_point_is_what_the_splits_of_its_class_say(shared: Shared) -> None:
     store, ids = shared
-    point = next(one for one in athlete_page(store, "Noor", TODAY).moves[0].points if one.class_ == ids[0])
+    point = next(point for point in athlete_page(store, "Noor", TODAY).moves[0].points if point.class_ == ids[0])
     rows = class_rows(store, ids[0])
     assert rows is not None
     here = [split for split in rows.splits if split.athlete == "Noor" and split.move == "swing"]
@@ -72,9 +71,9 @@ def test_who_was_untapped_is_in_no_figure(own: Own) -> None:
     record(home, FIRST, {"Ilka": Person(), "Odd": Person(tapped=0.0)})
     bring_up_to_date(home, store)
     page = athlete_page(store, "Odd", TODAY)
-    assert [one.timed for one in page.classes] == [False]
+    assert [row.timed for row in page.classes] == [False]
     assert (page.held.timed, page.held.held, page.moves) == (0, 0, ())
-    assert [one.time_ms for one in page.results] == [300_000]
+    assert [result.time_ms for result in page.results] == [300_000]
 
 
 def test_held_and_flagged_classes_are_counted(shared: Shared) -> None:
@@ -82,7 +81,7 @@ def test_held_and_flagged_classes_are_counted(shared: Shared) -> None:
     assert (page.held.timed, page.held.held, page.held.not_finished) == (WEEKS, 0, WEEKS)
     calm = athlete_page(shared[0], "Teo", TODAY)
     assert page.with_flag(Flag.NOT_FINISHED) == WEEKS
-    assert calm.held.held == sum(not one.flags for one in calm.classes) > WEEKS / 2
+    assert calm.held.held == sum(not row.flags for row in calm.classes) > WEEKS / 2
 
 
 def test_load_of_a_week_is_that_of_the_journals(own: Own) -> None:
@@ -121,7 +120,7 @@ def test_a_page_goes_back_a_year_unless_more_is_asked(store: Store) -> None:
     store.put([a_class(number, "Ilka") for number in (0, 100, 400)])
     today = (EVENING + 400 * LATER).date()
     page = athlete_page(store, "Ilka", today)
-    assert ([one.id[-4:] for one in page.classes], page.in_all.classes) == (["0064", "0190"], 3)
+    assert ([row.id[-4:] for row in page.classes], page.in_all.classes) == (["0064", "0190"], 3)
     assert len(athlete_page(store, "Ilka", today, date(2020, 1, 1)).classes) == 3
     assert len(athlete_page(store, "Ilka", today, date.min).moves[0].points) == 3
     page = athlete_page(store, "Ilka", EVENING.date())
@@ -138,7 +137,7 @@ def test_two_spellings_in_one_class_are_one_class(store: Store) -> None:
     store.put([twice])
     store.same({"ilka": "Ilka"})
     page = athlete_page(store, "Ilka", EVENING.date())
-    assert [(one.minutes, one.effort, one.load) for one in page.classes] == [(50.0, 4.0, 200.0)]
+    assert [(row.minutes, row.effort, row.load) for row in page.classes] == [(50.0, 4.0, 200.0)]
     assert page.weeks[0].classes == 1
     expected = week_load([(EVENING.date(), SessionLoad(name="", effort=4.0, minutes=50.0))], EVENING.date()).load
     assert page.weeks[0].load == expected == 200.0
@@ -156,7 +155,7 @@ def test_another_target_is_no_other_pace(store: Store) -> None:
     ]
     store.put(rows)
     move = athlete_page(store, "Ilka", (EVENING + 9 * LATER).date()).moves[0]
-    assert [one.s_per_unit for one in move.points] == pytest.approx([2.0] * 4 + [1.9] * 4)
+    assert [point.s_per_unit for point in move.points] == pytest.approx([2.0] * 4 + [1.9] * 4)
     assert even_paces(move.points) == pytest.approx([1.9] * 8)
     assert way_of(move) is PaceVerdict.UNTOLD
 
@@ -190,7 +189,7 @@ def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared, shared_hom
         "class", "started", "session", "part", "kind", "choice", "time_s", "rounds", "reps", "not_finished", "score_unit",
         "scores",
     }  # fmt: skip
-    assert [one["started"] for one in found["classes"]] == sorted(one["started"] for one in found["classes"])
+    assert [row["started"] for row in found["classes"]] == sorted(row["started"] for row in found["classes"])
 
 
 def test_loads_and_scores_are_kept_over_weeks(store: Store) -> None:
@@ -206,7 +205,7 @@ def test_loads_and_scores_are_kept_over_weeks(store: Store) -> None:
     page = athlete_page(store, "Ilka", (EVENING + 9 * LATER).date())
     [squat] = page.lifts
     assert (squat.move, squat.unit) == ("squat", "kg")
-    assert [(round(float(one.heaviest), 2), float(one.reps), one.shared_by) for one in squat.points] == [
+    assert [(round(float(point.heaviest), 2), float(point.reps), point.shared_by) for point in squat.points] == [
         (60.1, 20, 1), (60, 20, 1), (70, 20, 2)
     ]  # fmt: skip
     # 1 lb = 0.45359237 kg: 2,646 lb are 1,200.2 kg. What two lifted together is nobody's own.

@@ -21,10 +21,9 @@ from floorclock.plan.work import Unit
 from floorclock.store.questions import class_ids
 from floorclock.store.rows import AttendanceRow, ClassRows
 from floorclock.store.store import Store
-from tests.insight.conftest import PEOPLE
+from tests.insight.conftest import PEOPLE, Shared
 from tests.store.sample_rows import a_class, result, split
 
-Shared = tuple[Store, list[str]]
 MIDDLE = {"swing": 30.0, "row": 45.0}
 
 
@@ -61,13 +60,13 @@ def test_who_changed_in_the_season_is_told(shared: Shared) -> None:
     store, ids = shared
     found = compare(store, ids[0], ids[12])
     assert found.same_session
-    assert [one.name for one in found.with_way(PaceVerdict.FASTER)] == ["Ilka"]
-    assert [one.name for one in found.with_way(PaceVerdict.SLOWER)] == ["Sefa"]
-    ilka = next(one for one in found.athletes if one.name == "Ilka")
+    assert [athlete.name for athlete in found.with_way(PaceVerdict.FASTER)] == ["Ilka"]
+    assert [athlete.name for athlete in found.with_way(PaceVerdict.SLOWER)] == ["Sefa"]
+    ilka = next(athlete for athlete in found.athletes if athlete.name == "Ilka")
     assert ilka.change is not None
     assert ilka.change.low < 100 * (0.988**12 - 1) < ilka.change.high
     assert (found.tested, found.expected_by_chance) == pytest.approx((len(PEOPLE), 0.6))
-    assert {one.name: one.time_s for one in found.results}["Teo"] == 0.0
+    assert {result.name: result.time_s for result in found.results}["Teo"] == 0.0
 
 
 def test_the_older_class_comes_first_however_they_are_named(shared: Shared) -> None:
@@ -79,7 +78,7 @@ def test_the_interval_of_one_move_is_the_paired_test_of_scipy(store: Store) -> N
     before, after = [30.1, 31.7, 33.0, 32.2, 35.9], [28.8, 31.9, 30.5, 30.8, 33.1]
     found = of_ilka(store, rounds("Ilka", "swing", before), rounds("Ilka", "swing", after))
     change = found.athletes[0].change
-    span = stats.ttest_rel([math.log(one) for one in after], [math.log(one) for one in before]).confidence_interval(0.9)
+    span = stats.ttest_rel([math.log(s) for s in after], [math.log(s) for s in before]).confidence_interval(0.9)
     assert change is not None
     assert (change.low, change.high) == pytest.approx((percent(span.low), percent(span.high)))
     assert found.athletes[0].says is PaceVerdict.FASTER
@@ -104,7 +103,7 @@ def test_the_class_as_a_whole_is_a_paired_test_over_athletes(store: Store) -> No
     span = stats.ttest_rel(levels[1], levels[0]).confidence_interval(0.9)
     assert found.whole is not None
     assert (found.whole.low, found.whole.high) == pytest.approx((percent(span.low), percent(span.high)))
-    assert [(one.move, one.unit) for one in found.moves] == [("swing", Unit.REPS)]
+    assert [(move.move, move.unit) for move in found.moves] == [("swing", Unit.REPS)]
     assert found.moves[0].low == pytest.approx(percent(span.low))
 
 
@@ -151,7 +150,7 @@ def test_too_few_rounds_in_common_tell_nothing(store: Store) -> None:
         taken(0, {"Ilka": rounds("Ilka", "swing", [30.0, 31.0]), "Bram": rounds("Bram", "swing", [None] * 5)}),
         taken(7, {"Ilka": rounds("Ilka", "swing", [20.0, 21.0]), "Bram": rounds("Bram", "swing", [30.0] * 5)}),
     )
-    assert [(one.name, one.says, len(one.moves)) for one in found.athletes] == [
+    assert [(athlete.name, athlete.says, len(athlete.moves)) for athlete in found.athletes] == [
         ("Bram", PaceVerdict.TOO_LITTLE, 0),
         ("Ilka", PaceVerdict.TOO_LITTLE, 1),
     ]
@@ -176,7 +175,7 @@ def test_two_sessions_are_compared_at_the_moves_they_share(store: Store) -> None
         taken(7, {"Ilka": rounds("Ilka", "swing", [25.0, 25.5, 25.8], station=1)}, session="Two bridges"),
     )
     assert not found.same_session
-    assert [one.move for one in found.athletes[0].moves] == ["swing"]
+    assert [move.move for move in found.athletes[0].moves] == ["swing"]
     assert found.athletes[0].says is PaceVerdict.FASTER
 
 
@@ -200,9 +199,9 @@ def test_who_came_once_and_who_is_one_person_under_two_spellings(store: Store) -
     ids = class_ids(store)
     found = compare(store, *ids)
     assert (found.only_before, found.only_after) == (("Bram",), ("Noor",))
-    assert [(one.name, one.says) for one in found.athletes] == [("Ilka", PaceVerdict.FASTER)]
+    assert [(athlete.name, athlete.says) for athlete in found.athletes] == [("Ilka", PaceVerdict.FASTER)]
     # Another choice of work: the times are no change.
-    assert [(one.name, one.time_s, one.same_work) for one in found.results] == [("Ilka", None, False)]
+    assert [(result.name, result.time_s, result.same_work) for result in found.results] == [("Ilka", None, False)]
 
 
 def test_rounds_that_were_not_finished_are_counted(store: Store) -> None:
@@ -235,7 +234,7 @@ def test_the_json_has_the_shape_that_programs_rely_on(shared: Shared) -> None:
     assert list(found["before"]) == ["id", "started", "session", "athletes"]
     assert list(found["whole"]) == ["percent", "low", "high", "n"]
     assert found["moves"][0].keys() == {"move", "unit", "percent", "low", "high", "n"}
-    athlete = next(one for one in found["athletes"] if one["name"] == "Ilka")
+    athlete = next(athlete for athlete in found["athletes"] if athlete["name"] == "Ilka")
     assert list(athlete) == ["name", "says", "change", "not_finished", "moves"]
     assert athlete["says"] == "faster"
     assert list(athlete["moves"][0]) == [

@@ -17,18 +17,15 @@ from floorclock.insight.rehearsals import (
     rehearsals,
     tried_words,
 )
-from floorclock.live.plan_files import read_plan
 from floorclock.plan.tried import read_tries
 from floorclock.store.store import Store
 from tests.insight.conftest import PEOPLE
 from tests.insight.season import LOCKS, plan_of
+from tests.opened_classes import plan_at
 
 
 def played(store: Store, folder: Path, *tries: str, roster: str = "") -> Rehearsals:
-    plan = plan_of(folder, LOCKS, [*PEOPLE, "Zoe"])
-    if roster:
-        (folder / "roster.yaml").write_text(roster, encoding="utf-8")
-        plan = read_plan(folder / "session.yaml", folder / "roster.yaml")
+    plan = plan_at(folder, LOCKS, roster) if roster else plan_of(folder, LOCKS, [*PEOPLE, "Zoe"])
     return rehearsals(plan, store, 2_000, 1, read_tries(tries, plan.session), lambda done, of: None)
 
 
@@ -36,12 +33,12 @@ def test_history_stands_before_usual_paces(shared: tuple[Store, list[str]], tmp_
     """Bram is slow and tires by 3 % a round; Teo is fast. Nobody has a history in the carry's rotation, all in the swing."""
     found = played(shared[0], tmp_path)
     locks, carry = found.as_planned.parts
-    chance = {one.name: one.any for one in locks.athletes}
+    chance = {athlete.name: athlete.any for athlete in locks.athletes}
     assert chance["Bram"] > chance["Teo"]
-    assert [one.name for one in locks.athletes if one.guessed] == []
-    assert all(one.guessed for one in carry.finishes), "no class timed the carry by splits"
+    assert [athlete.name for athlete in locks.athletes if athlete.guessed] == []
+    assert all(finish.guessed for finish in carry.finishes), "no class timed the carry by splits"
     assert found.is_guessed
-    bram = next(one for one in locks.athletes if one.name == "Bram").stations[0]
+    bram = next(athlete for athlete in locks.athletes if athlete.name == "Bram").stations[0]
     assert bram.chances[-1] > bram.chances[0], "later rounds are the harder ones for somebody who tires"
 
 
@@ -72,7 +69,7 @@ def test_sentences_and_grid_say_what_the_figures_are(shared: tuple[Store, list[s
     places = places_of(locks)
     assert [(place.heading, place.round) for place in places] == [(move, n) for move in ("swing", "step-up") for n in range(1, 6)]
     mean = class_row(locks)
-    assert all(min(chances_of(one)[place] for one in locks.athletes) <= mean[place] <= 1 for place in places)
+    assert all(min(chances_of(athlete)[place] for athlete in locks.athletes) <= mean[place] <= 1 for place in places)
     assert chances_of(locks.athletes[0])[ANY] == locks.athletes[0].any
     said = [*part_words(locks), *part_words(carry), *found.hour_words, found.head_words]
     assert any(words.startswith("The last is done after ") for words in said)

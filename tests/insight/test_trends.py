@@ -18,11 +18,10 @@ from floorclock.store.questions import StationOf, class_rows
 from floorclock.store.rows import BITS, ClassRows, PaceRow
 from floorclock.store.store import Store
 from floorclock.store.tallies import COUNTED, ClassTally, StationTally, Tally, class_tallies, people_there, station_tallies, total
-from tests.insight.conftest import PEOPLE, WEEKS
+from tests.insight.conftest import PEOPLE, WEEKS, Shared
 from tests.store import conftest as store_fixtures
 from tests.store.sample_rows import EVENING, LATER, a_class, pace, station
 
-Shared = tuple[Store, list[str]]
 kind = store_fixtures.kind
 """Tallies are counted in SQL: on both databases."""
 
@@ -53,7 +52,7 @@ def some_classes() -> list[ClassRows]:
 def test_cases_are_athletes_who_were_measured(store: Store) -> None:
     store.put(some_classes())
     found = class_tallies(store, None, None)
-    assert [(one.athletes, total([one])) for one in found] == [
+    assert [(tally.athletes, total([tally])) for tally in found] == [
         (2, Tally(cases=2, held=0, fading=1, tight=2, not_finished=0)),
         # Noor was never tapped: she is in no share.
         (3, Tally(cases=2, held=1, fading=0, tight=0, not_finished=1)),
@@ -65,7 +64,7 @@ def test_cases_are_athletes_who_were_measured(store: Store) -> None:
 
 def test_stations_are_counted_over_the_classes_of_a_session(store: Store) -> None:
     store.put(some_classes())
-    found = {(one.session, one.move): (one.classes, total([one])) for one in station_tallies(store, None, None)}
+    found = {(tally.session, tally.move): (tally.classes, total([tally])) for tally in station_tallies(store, None, None)}
     assert found == {
         ("Three locks", "swing"): (2, Tally(cases=4, held=2, fading=1, tight=1, not_finished=1)),
         ("Three locks", "row"): (1, Tally(cases=1, held=0, fading=0, tight=1, not_finished=0)),
@@ -111,7 +110,7 @@ def test_counts_of_the_season_are_those_of_its_paces(shared: Shared) -> None:
 
 def test_the_hardest_station_of_the_season_comes_first(shared: Shared) -> None:
     found = trends(shared[0])
-    assert [one.session for one in found.sessions] == ["Two bridges", "Three locks"]
+    assert [session.session for session in found.sessions] == ["Two bridges", "Three locks"]
     assert (found.stations[0].session, found.stations[0].move) == ("Two bridges", "row")
     row = found.stations[0]
     low, high = proportion_confint(row.flagged, row.cases, alpha=0.2, method="wilson")
@@ -128,8 +127,8 @@ def a_tally(name: str, count: int, of: int) -> StationTally:
 def test_few_cases_do_not_lead() -> None:
     some = [a_tally("few", 10, 10), a_tally("many", 190, 200), a_tally("calm", 10, 300), a_tally("one", 1, 1)]
     found = ranked_sessions(some)
-    assert [one.session for one in found] == ["many", "few", "calm"]
-    assert all(one.cases >= LEAST_CASES for one in found)
+    assert [session.session for session in found] == ["many", "few", "calm"]
+    assert all(session.cases >= LEAST_CASES for session in found)
 
 
 def test_a_share_is_drawn_towards_all_as_by_a_beta_prior() -> None:
@@ -197,8 +196,8 @@ def test_a_station_gets_easier_or_harder_or_cannot_be_told() -> None:
         "flat": [10.0, 12.0, 9.0, 13.0, 10.5, 11.0],
         "short": [10.0, 11.0, None, 12.0, 13.0, 14.0],
     }
-    found = station_trends([one for name, here in rests.items() for one in fared(here, name, not_finished=1)])
-    assert [(one.session, one.says, one.not_finished) for one in found] == [
+    found = station_trends([split for name, here in rests.items() for split in fared(here, name, not_finished=1)])
+    assert [(station.session, station.says, station.not_finished) for station in found] == [
         ("up", "easier", 7),
         ("down", "harder", 6),
         ("flat", "too close to call", 6),

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta, timezone
 from fractions import Fraction
 from pathlib import Path
 
 from floorclock.clock.events import Event, Joined, PartBegun, Paused, Resumed, SplitCorrected, Tapped, TapTakenBack, TargetChanged
-from floorclock.journal.reading import Header, event_line, header_line
+from floorclock.clock.state import ClassState
+from floorclock.journal.reading import Header, event_line, header_line, read_bytes
+from floorclock.journal.replay import replay
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
 
@@ -53,6 +55,19 @@ def sample_header(class_id: str = "20261125-1831-7f3a", **values: object) -> Hea
         "version": "0.1.0",
     }
     return Header(**{**plain, **values})  # type: ignore[arg-type]
+
+
+def journal_of(header: Header, told: Iterable[Event]) -> bytes:
+    """The journal of a class, each event written at its own time."""
+    walls = ((event, header.started + timedelta(milliseconds=event.at_ms)) for event in told)
+    return header_line(header) + b"".join(event_line(seq, event, wall) for seq, (event, wall) in enumerate(walls, start=1))
+
+
+def class_of(data: bytes) -> ClassState:
+    """What the events of a journal come to."""
+    reading = read_bytes(data)
+    assert reading.header is not None
+    return replay(reading.header, reading.events)
 
 
 def journal_bytes(events: int, header: Header | None = None) -> bytes:

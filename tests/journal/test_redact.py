@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from datetime import timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -40,13 +39,12 @@ from floorclock.clock.events import (
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.journal.lines import encode
-from floorclock.journal.reading import Header, event_line, header_line, read_bytes
+from floorclock.journal.reading import Header, event_line, read_bytes
 from floorclock.journal.redact import Mentions, without
-from floorclock.journal.replay import replay
 from floorclock.pace.load import session_loads
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
-from tests.journal.sample_class import WALL, sample_header
+from tests.journal.sample_class import WALL, class_of, journal_of, sample_header
 
 ILKA, BRAM, NOOR, LATE, STRANGER = "Ilka", "Bråm", "Noor", "Oda", "Runa"
 PEOPLE = (ILKA, BRAM, NOOR, LATE, STRANGER)
@@ -140,11 +138,6 @@ def event_lists(draw: st.DrawFn) -> list[Event]:
     return told
 
 
-def bytes_of(header: Header, events: list[Event]) -> bytes:
-    lines = [event_line(seq, event, WALL + timedelta(milliseconds=event.at_ms)) for seq, event in enumerate(events, start=1)]
-    return header_line(header) + b"".join(lines)
-
-
 def everything_but(state: ClassState, name: str) -> list[object]:
     """All that is known of everybody else, and of the class itself."""
     runs = [(run.index, run.begun_ms, run.ended_ms, run.stretches, run.timeline.intervals) for run in state.runs]
@@ -164,10 +157,8 @@ def everything_but(state: ClassState, name: str) -> list[object]:
 
 
 def state_of(data: bytes) -> ClassState:
-    reading = read_bytes(data)
-    assert reading.header is not None
-    assert reading.damage == ()
-    return replay(reading.header, reading.events)
+    assert read_bytes(data).damage == ()
+    return class_of(data)
 
 
 @settings(max_examples=60)
@@ -196,7 +187,7 @@ def state_of(data: bytes) -> ClassState:
 def test_for_everybody_else_the_class_is_what_it_was(
     events: list[Event], groups: dict[str, int], keys: dict[str, str], who: str
 ) -> None:
-    data = bytes_of(header_of(groups, keys, waves=True), events)
+    data = journal_of(header_of(groups, keys, waves=True), events)
     redacted = without(data, {who})
     assert everything_but(state_of(redacted.data), who) == everything_but(state_of(data), who)
     if redacted.share is None:
@@ -207,7 +198,7 @@ def test_for_everybody_else_the_class_is_what_it_was(
 
 def told(*events: Event) -> bytes:
     """A class with these events, whose end the coach gave."""
-    return bytes_of(sample_header(session_text=plan(waves=False), roster=BOARD), [*events, END])
+    return journal_of(sample_header(session_text=plan(waves=False), roster=BOARD), [*events, END])
 
 
 BOARD = Roster(
@@ -260,7 +251,7 @@ def test_what_there_was_of_a_person_is_counted() -> None:
 
 def test_a_name_inside_another_name_or_in_a_move_is_left_alone() -> None:
     other = Roster(title="x", athletes=(Athlete(name="Ilka Brandt"), Athlete(name="Milka")))
-    data = bytes_of(sample_header(roster=other, session_text=plan(waves=False)), [tap(1_000, "Milka"), END])
+    data = journal_of(sample_header(roster=other, session_text=plan(waves=False)), [tap(1_000, "Milka"), END])
     redacted = without(data, {ILKA})
     assert (redacted.share, redacted.data) == (None, data)
     moved = OptionChosen(at_ms=1, athlete=BRAM, move=ILKA, option=ILKA)
@@ -269,7 +260,7 @@ def test_a_name_inside_another_name_or_in_a_move_is_left_alone() -> None:
 
 def test_a_plan_that_names_the_person_is_the_coachs_own_text() -> None:
     text = plan(waves=False).replace("Warm-up", "Warm-up with Ilka")
-    redacted = without(bytes_of(sample_header(session_text=text, roster=BOARD), [END]), {ILKA})
+    redacted = without(journal_of(sample_header(session_text=text, roster=BOARD), [END]), {ILKA})
     assert redacted.in_plan
     assert read_bytes(redacted.data).header.session_text == text  # type: ignore[union-attr]
     assert not without(told(), {ILKA}).in_plan
@@ -278,7 +269,7 @@ def test_a_plan_that_names_the_person_is_the_coachs_own_text() -> None:
 @pytest.mark.parametrize("name", ['Quo"te, \\', "\U0001f3cb Runa", "عُدي", "Back\\slash"])
 def test_a_name_of_any_letters_goes(name: str) -> None:
     roster = Roster(title="x", athletes=(Athlete(name=name), Athlete(name=BRAM)))
-    data = bytes_of(sample_header(roster=roster, session_text=plan(waves=False)), [*BEGIN, tap(25_000, name), END])
+    data = journal_of(sample_header(roster=roster, session_text=plan(waves=False)), [*BEGIN, tap(25_000, name), END])
     redacted = without(data, {name})
     assert name not in json.loads(b"[" + b",".join(redacted.data.splitlines()) + b"]").__repr__()
     assert redacted.share is not None
@@ -331,13 +322,13 @@ def test_a_line_of_a_newer_floorclock_that_names_the_person_goes_and_others_stay
 def test_a_class_whose_plan_cannot_be_read_loses_the_person_too() -> None:
     header = sample_header(session_text="what: is this", roster=BOARD)
     events = [*BEGIN, tap(20_000, BRAM), tap(25_000, ILKA), TapTakenBack(at_ms=26_000), END]
-    redacted = without(bytes_of(header, events), {ILKA})
+    redacted = without(journal_of(header, events), {ILKA})
     assert read_bytes(redacted.data).events == (*BEGIN, tap(20_000, BRAM), END)
 
 
 def test_a_class_that_has_not_ended_is_told_apart() -> None:
     assert without(told(), {ILKA}).ended
-    assert not without(bytes_of(sample_header(roster=BOARD, session_text=plan(waves=False)), list(BEGIN)), {ILKA}).ended
+    assert not without(journal_of(sample_header(roster=BOARD, session_text=plan(waves=False)), list(BEGIN)), {ILKA}).ended
     # Without a header it can never go on.
     assert without(event_line(1, tap(1, ILKA), WALL), {ILKA}).ended
 

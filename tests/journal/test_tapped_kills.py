@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 
 from floorclock.clock.events import Event, PartBegun, Tapped
-from floorclock.journal.reading import Header, event_line, header_line
+from floorclock.journal.reading import Header
 from floorclock.plan.roster import Roster
-from tests.journal.sample_class import WALL
+from tests.journal.sample_class import WALL, journal_of
 from tests.journal.tapped_class import PLAN, ROSTER, SESSION, digest
 from tests.journal.tapped_kills import Judge, WithoutScreen
 
@@ -45,8 +45,7 @@ class Script:
     def __init__(
         self, on_disk: Iterable[Event], told: Iterable[dict[str, Any]], header: Header = HEADER, more: bytes = b""
     ) -> None:
-        lines = (event_line(seq, event, WALL) for seq, event in enumerate(on_disk, start=1))
-        self.journal = header_line(header) + b"".join(lines) + more
+        self.journal = journal_of(header, on_disk) + more
         self.told = [*sent(EVENTS), *told]
 
     def __call__(self, home: Path, told: Path, seed: int) -> bool:

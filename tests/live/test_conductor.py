@@ -12,10 +12,9 @@ from floorclock.clock.fold import fold
 from floorclock.clock.outcome import What
 from floorclock.clock.state import new_state
 from floorclock.live.conductor import CALL_AHEAD_S, SLEPT_MS, SOUND_AHEAD_MS, SOUND_STEP_MS, ManualClock
-from floorclock.plan.session import AnyPart, Intervals, OpenPart
-from tests.clock.classes import BRAM, ILKA, SWING, WALL, LaggingJournal, Run, harbour, session_of
+from floorclock.plan.session import AnyPart, OpenPart
+from tests.clock.classes import BRAM, FAST, ILKA, WALL, LaggingJournal, Run, harbour, session_of
 
-FAST = Intervals(title="Fast", work_ms=20_000, rest_ms=10_000, sets=3, work=(SWING,))
 REST_AS_NEEDED = OpenPart(title="Rest as needed", time_ms=30_000)
 
 

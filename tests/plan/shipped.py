@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from floorclock.live.plan_files import Plan, read_plan
 from floorclock.plan.read_session import read_session
 from floorclock.plan.session import Session
 
-SESSIONS = Path(__file__).parent.parent.parent / "sessions"
+CHECKOUT = Path(__file__).resolve().parents[2]
+SESSIONS, SOUNDS = CHECKOUT / "sessions", CHECKOUT / "sounds"
 ROSTER_NAMES = ("harbour-roster.yaml", "full-house.csv")
 SESSION_NAMES = tuple(sorted(path.name for path in SESSIONS.glob("*.yaml") if path.name not in ROSTER_NAMES))
 
@@ -22,6 +24,11 @@ def session(name: str) -> Session:
     made, problems = read_session(source(name), name)
     assert made is not None, problems
     return made
+
+
+def plan(session: str, roster: str = "harbour-roster.yaml") -> Plan:
+    """A shipped session with a shipped roster."""
+    return read_plan(SESSIONS / session, SESSIONS / roster)
 
 
 def session_of(text: str) -> Session:

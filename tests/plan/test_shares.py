@@ -9,15 +9,12 @@ import pytest
 from floorclock.plan.roster import Athlete, assign
 from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Option, Station, Target, Unit
+from tests.clock.classes import reps
 
 # By the usual times: 12 split squats of 2.5 s are 30 s, 10 air squats of 2 s are 20 s, so that all of it is 50 s.
-SPLIT = Station("split squat", Target(Fraction(12), Unit.REPS), options=(Option("slow", "wall sit", None),))
-SQUAT = Station("air squat", Target(Fraction(10), Unit.REPS))
+SPLIT = Station("split squat", reps(12), options=(Option("slow", "wall sit", None),))
+SQUAT = Station("air squat", reps(10))
 BOTH = Station("split squat + air squat", Target(Fraction(1), Unit.WHOLE), items=(SPLIT, SQUAT))
-
-
-def reps(amount: int) -> Target:
-    return Target(Fraction(amount), Unit.REPS)
 
 
 @pytest.mark.parametrize(

@@ -11,12 +11,11 @@ import pytest
 
 from floorclock.clock.splits import Result
 from floorclock.clock.tally import results
-from floorclock.journal.reading import read_journal
-from floorclock.journal.replay import replay
 from floorclock.live.plan_files import read_plan
 from floorclock.report.export import splits_csv
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.transfer.paper import blank_sheet, read_intake, record_intake
+from tests.opened_classes import folded
 from tests.repertoire.test_repertoire import PEOPLE, PLANS, plan_of
 
 STARTED = datetime.fromisoformat("2026-01-12T19:00:00+01:00")
@@ -48,10 +47,8 @@ def test_what_was_written_down_comes_to_the_same_results(number: int, tmp_path: 
     sheet = read_intake("class.csv", splits_csv(played), plan)
     assert sheet.absent == ()
     kept = record_intake(sheet, plan, tmp_path / "paper", started=STARTED)
-    reading = read_journal(next((tmp_path / "paper").rglob(f"{kept}*")))
-    assert reading.header is not None
-    state = replay(reading.header, reading.events)
-    assert {(one.part, one.athlete): written(one) for one in results(state)} == {
+    state = folded(next((tmp_path / "paper").rglob(f"{kept}*")))
+    assert {(result.part, result.athlete): written(result) for result in results(state)} == {
         (part.index, athlete.name): written(athlete.result)
         for part in played.parts
         for athlete in part.athletes

@@ -12,12 +12,11 @@ from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import results, splits
 from floorclock.digest.build import Label, digest_of
-from floorclock.journal.reading import read_journal
-from floorclock.journal.replay import replay
 from floorclock.journal.shelf import Shelf
 from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.store.rows import class_rows
+from tests.opened_classes import folded
 from tests.repertoire.test_repertoire import PEOPLE, PLANS, number_of, plan_of
 
 
@@ -32,14 +31,7 @@ def played(folder: Path, number: int) -> ClassState:
     """A class as its journal has it."""
     home = folder / str(number)
     rehearse_class(plan_of(number), home, seed=3)
-    return state_of(home)
-
-
-def state_of(home: Path) -> ClassState:
-    """The newest class of a data folder, read from its journal."""
-    reading = read_journal(Shelf(home).latest())
-    assert reading.header is not None
-    return replay(reading.header, reading.events)
+    return folded(Shelf(home).latest())
 
 
 def run_of(state: ClassState, kind: str) -> PartRun:
@@ -71,7 +63,7 @@ def test_everybody_has_a_result_in_every_part_against_the_clock(number: int, fol
     timed = [index for index, part in enumerate(state.session.parts) if part.kind in ("for_time", "amrap")]
     assert timed
     for index in timed:
-        assert {result.athlete for result in results(state, index)} == set(state.athletes)
+        assert {result.athlete for result in results(state) if result.part == index} == set(state.athletes)
 
 
 TEAMS = {34: [4, 5], 15: [2, 2, 2, 3], 16: [2, 2, 2, 3], 17: [3, 3, 3], 18: [2, 2, 2, 3], 29: [2, 2, 2, 3], 30: [2, 2, 2, 3]}
@@ -81,7 +73,7 @@ TEAMS = {34: [4, 5], 15: [2, 2, 2, 3], 16: [2, 2, 2, 3], 17: [3, 3, 3], 18: [2, 
 def test_a_team_has_one_result_and_nine_people_make_one_larger_pair(number: int, folder: Path) -> None:
     state = played(folder, number)
     part = max(index for index, part in enumerate(state.session.parts) if part.team_size > 1)
-    found = results(state, part)
+    found = [result for result in results(state) if result.part == part]
     assert sorted(len(result.team) for result in found) == TEAMS[number]
     assert sorted(name for result in found for name in result.team) == sorted(state.athletes)
 
@@ -112,7 +104,7 @@ class TestUntilOut:
             f"  - {{kind: rotation, every: 1:00, rounds: 20, until_out: true, stations: [{work}]}}\n"
         )
         rehearse_class(read_plan(plan, PEOPLE), tmp_path, seed=3)
-        state = state_of(tmp_path)
+        state = folded(Shelf(tmp_path).latest())
         (run,) = state.runs
         last = max(state.out_after(name, 0) or 0 for name in state.athletes)
         assert 2 < last < 10
@@ -189,4 +181,4 @@ class TestWhatTheyTaught:
 
     def test_nobody_is_told_to_do_more_of_a_heavy_set(self, folder: Path) -> None:
         (part,) = digest_of(played(folder, 36), Label(class_id="x")).parts
-        assert {advice.way for one in part.athletes for advice in one.advice} == {"keep"}
+        assert {advice.way for athlete in part.athletes for advice in athlete.advice} == {"keep"}

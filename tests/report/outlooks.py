@@ -19,23 +19,6 @@ from floorclock.plan.work import Station, Target, Unit
 from tests.pace.sample_class import summary
 from tests.pace.taps import forecast, slot, split
 
-HOSTILE = (
-    "<script>alert(1)</script>",
-    "</svg><b>bold",
-    "[/]",
-    'Quo"te, \\',
-    "$x^2$",
-    "Ann $",
-    "&amp;",
-    "山田 紗希",
-    "عُدي",
-    "שרה לוי",
-    "한지우",
-    "🏋 Runa",
-    "a name that has many parts and does not end soon",
-    "O'Dell {{ 7 * 7 }} {% x %}",
-)
-
 
 def to_come(station: int, number: int, split_s: float) -> Forecast:
     """A forecast, ten percent either way."""
@@ -64,7 +47,7 @@ def with_outlook() -> ClassDigest:
     """The sample class, with two rounds still to come for Bram, and efforts; nothing is advised to the others."""
     made = summary()
     harbour = made.parts[1]
-    athletes = tuple(_bram(one) if one.name == "Bram" else replace(one, advice=()) for one in harbour.athletes)
+    athletes = tuple(_bram(athlete) if athlete.name == "Bram" else replace(athlete, advice=()) for athlete in harbour.athletes)
     parts = (made.parts[0], replace(harbour, athletes=athletes), *made.parts[2:])
     loads = (SessionLoad(name="Ilka", effort=6, minutes=42.0), SessionLoad(name="Bram", effort=None, minutes=42.0))
     return replace(made, parts=parts, load=loads)

@@ -10,7 +10,6 @@ import html
 import io
 import re
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from random import Random
 from typing import Any
 
@@ -23,17 +22,16 @@ from floorclock.digest.build import Label, digest_of
 from floorclock.digest.class_digest import Call, ClassDigest, PartDigest
 from floorclock.digest.rest_grid import Kind, Order, round_grid
 from floorclock.digest.words import time_words
-from floorclock.live.conductor import Conductor, ManualClock, NoSound
-from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import URGENCY, Flag
 from floorclock.report.drawing import Drawing
 from floorclock.report.export import review_json, splits_csv
 from floorclock.report.page import card_targets_table, page_html
 from floorclock.report.pictures import picture
 from floorclock.report.text import print_review
-from floorclock.simulate.coach import LONGEST_MS, InventedAthletes, InventedCoach
-from tests.clock.classes import MemoryJournal
-from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
+from floorclock.simulate.coach import LONGEST_MS, DemoAutopilot, InventedAthletes, InventedCoach
+from tests.clock.classes import Run
+from tests.plan import shipped
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
 from tests.report.printing import printed
 
 PEOPLE = 7
@@ -48,22 +46,18 @@ REHEARSALS = [(session, roster, seed) for session in SESSION_NAMES for roster in
 
 def rehearsal(session: str, roster: str, seed: int) -> ClassState:
     """A class with a few invented athletes, some of whom rate it."""
-    plan = read_plan(SESSIONS / session, SESSIONS / roster)
+    plan = shipped.plan(session, roster)
     plan = replace(plan, roster=replace(plan.roster, athletes=plan.roster.athletes[seed : seed + PEOPLE]))
     until_ms = HALFWAY_MS if seed % 2 else LONGEST_MS
-    journal, clock = MemoryJournal(), ManualClock(datetime(2026, 3, 2, 18, 0, tzinfo=UTC))
-    conductor = Conductor(new_state(plan.session, plan.roster.athletes), clock, journal, NoSound())
-    journal.written = conductor.written
-    coach, athletes = InventedCoach(longest_open_ms=1_000), InventedAthletes(plan.roster, seed)
-    while not conductor.state.over and conductor.class_ms() < until_ms:
-        coach.run(conductor)
-        athletes.run(conductor)
-        conductor.tick()
-        clock.move_ms(STEP_MS)
+    run = Run(new_state(plan.session, plan.roster.athletes))
+    autopilot = DemoAutopilot(InventedAthletes(plan.roster, seed), InventedCoach(longest_open_ms=1_000))
+    while not run.state.over and run.conductor.class_ms() < until_ms:
+        autopilot.run(run.conductor)
+        run.wait(STEP_MS)
     dice = Random(seed)
-    for name in dice.sample(sorted(conductor.state.athletes), 3):
-        apply(conductor.state, EffortRated(at_ms=conductor.state.now_ms, athlete=name, effort=dice.randint(0, 10)))
-    return conductor.state
+    for name in dice.sample(sorted(run.state.athletes), 3):
+        apply(run.state, EffortRated(at_ms=run.state.now_ms, athlete=name, effort=dice.randint(0, 10)))
+    return run.state
 
 
 @dataclass
@@ -116,7 +110,7 @@ def made(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Out
         csv=list(csv.DictReader(io.StringIO(splits_csv(digest_of(state, LABEL, forecast=False)), newline=""))),
         text=" ".join(printed(lambda console: print_review(digest, console), 400).split()),
         page=page_html(digest),
-        drawn=[one.words for one in picture(digest)._texts],
+        drawn=[text.words for text in picture(digest)._texts],
     )
 
 
@@ -165,7 +159,7 @@ def agree_on_verdicts(made: Outputs) -> None:
             continue
         if tight:
             assert part.verdict.startswith(f"{len(tight)} of {tapped} tapped intervals")
-        for station, named in ((one.name, one in part.hardest) for one in part.stations):
+        for station, named in ((place.name, place in part.hardest) for place in part.stations):
             assert not named or f"{tight.count(station)} " in part.verdict or part.verdict.endswith(f"all at {station}")
         said = f"which station {part.verdict}"
         assert said in bare(made.page)
@@ -243,7 +237,7 @@ def agree_on_who_to_talk_to(made: Outputs) -> None:
 
 def is_of_the_reasons_station(part: PartDigest, call: Call) -> bool:
     """Whether the number is of the station that the reason is about, or comes with a reason of its own."""
-    athlete = next(one for one in part.athletes if one.name == call.athlete)
+    athlete = next(athlete for athlete in part.athletes if athlete.name == call.athlete)
     (given,) = [
         advice
         for advice in athlete.advice

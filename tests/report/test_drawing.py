@@ -12,7 +12,7 @@ from PIL import Image
 
 from floorclock.report.colours import LIGHT, Ink
 from floorclock.report.drawing import FIRST, Drawing, families_for, printable
-from tests.report.outlooks import HOSTILE
+from tests.odd_names import ODD_NAMES
 from tests.report.printing import shapes, texts
 
 
@@ -85,7 +85,7 @@ def test_a_hatched_box_is_neither_empty_nor_full() -> None:
     assert 0.2 < dark < 0.8
 
 
-@pytest.mark.parametrize("name", HOSTILE)
+@pytest.mark.parametrize("name", ODD_NAMES)
 def test_any_name_is_drawn_without_a_warning_and_leaves_ink(name: str, caplog: pytest.LogCaptureFixture) -> None:
     made = Drawing(300, 40)
     made.text((10, 25), name, bold=True)

@@ -13,9 +13,10 @@ import pytest
 from floorclock.digest.class_digest import MOST_CALLS
 from floorclock.pace.advice import Way
 from floorclock.report.page import page_html
+from tests.odd_names import ODD_NAMES
 from tests.pace.sample_class import summary
 from tests.report.markup import Page, text_of
-from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
+from tests.report.outlooks import advice, class_of, with_outlook
 from tests.report.printing import as_printed
 
 
@@ -48,12 +49,12 @@ class TestTheStandard:
         assert b'<meta charset="utf-8">' in html.encode()[:1024]
 
     def test_the_policy_lets_in_the_pages_own_styles_and_nothing_else(self, html: str, page: Page) -> None:
-        (policy,) = [one.attrib["content"] for one in page.all("meta") if one.get("http-equiv")]
+        (policy,) = [element.attrib["content"] for element in page.all("meta") if element.get("http-equiv")]
         style = re.search(r"<style>(.*?)</style>", html, re.S)
         assert style is not None
         digest = base64.b64encode(hashlib.sha256(style.group(1).encode()).digest()).decode()
         assert policy == f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
-        assert page.elements.index(page.one("style")) > [one.tag for one in page.elements].index("meta")
+        assert page.elements.index(page.one("style")) > [element.tag for element in page.elements].index("meta")
 
     def test_nothing_in_it_names_an_address(self, html: str) -> None:
         assert not re.search(r"https?:|//[a-z]|url\(|@import|@font-face|xmlns", html)
@@ -68,7 +69,7 @@ class TestTheStandard:
 
     def test_every_class_that_a_picture_uses_has_a_style(self, page: Page) -> None:
         css = text_of(page.one("style"))
-        used = {name for one in page.elements if one.tag in ("path", "text") for name in one.attrib["class"].split()}
+        used = {name for element in page.elements if element.tag in ("path", "text") for name in element.attrib["class"].split()}
         assert {"f-held", "s-tight", "f-ink", "b"} <= used
         assert all(f".{name}{{" in css or f".{name} {{" in css for name in used)
 
@@ -87,13 +88,13 @@ class TestWhatItSays:
 
     def test_a_rehearsal_says_so_on_top_and_on_every_card(self) -> None:
         page = Page(page_html(replace(summary(), rehearsal=True)))
-        assert sum(one.get("class") == "badge" for one in page.all("strong")) == 1 + 5
+        assert sum(element.get("class") == "badge" for element in page.all("strong")) == 1 + 5
 
     def test_the_list_of_whom_to_talk_to_ends_where_nobody_would_talk_to_all_and_names_the_others(self) -> None:
         made = class_of([f"Athlete {number}" for number in range(40)], ["swing"], 12)
         assert len(made.calls) > MOST_CALLS
         page = Page(page_html(made))
-        (calls,) = [one for one in page.all("ul") if one.get("class") == "calls"]
+        (calls,) = [element for element in page.all("ul") if element.get("class") == "calls"]
         assert len(shown(text_of(calls))) == MOST_CALLS
         rest = made.calls[MOST_CALLS:]
         said = words(text_of(page.one("main"))).replace(" ,", ",").replace(" .", ".")
@@ -103,7 +104,7 @@ class TestWhatItSays:
         """A guarded move may not be theirs: a coach who copies the page must not give it to them."""
         made = with_outlook()
         harbour = made.parts[1]
-        bram = next(one for one in harbour.athletes if one.name == "Bram")
+        bram = next(athlete for athlete in harbour.athletes if athlete.name == "Bram")
         taken = tuple(
             replace(one, split=replace(one.split, move="deadlift")) if one.split.station == 0 else one for one in bram.splits
         )
@@ -112,7 +113,7 @@ class TestWhatItSays:
         )
         told = (advice(1, Way.KEEP, 10), advice(0, Way.LESS, 8, move="deadlift", own_move="deadlift"))
         instead = replace(bram, splits=taken, forecast=ahead, advice=told)
-        athletes = tuple(instead if one.name == "Bram" else one for one in harbour.athletes)
+        athletes = tuple(instead if athlete.name == "Bram" else athlete for athlete in harbour.athletes)
         page = Page(page_html(replace(made, calls=(), parts=(made.parts[0], replace(harbour, athletes=athletes)))))
         table = next(table for table in page.all("table") if "what to give; ↓ less" in text_of(table))
         assert shown(text_of(table))[1:] == ["athlete swing step-up", "Bram deadlift 8 ↓ 10 ="]
@@ -140,22 +141,22 @@ class TestWhatItSays:
 
 class TestNames:
     def test_names_are_text_wherever_they_stand(self) -> None:
-        html = page_html(class_of(HOSTILE, ["<b>row</b>", "squat $a$"], 4))
+        html = page_html(class_of(ODD_NAMES, ["<b>row</b>", "squat $a$"], 4))
         page = Page(html)
-        cards = [words(text_of(one)) for one in page.all("h3") if one.get("id", "").startswith("name-")]
-        assert cards == [words(name) for name in HOSTILE]
+        cards = [words(text_of(element)) for element in page.all("h3") if element.get("id", "").startswith("name-")]
+        assert cards == [words(name) for name in ODD_NAMES]
         assert page.all("script") == []
         assert "Nine <i>quays</i>" in text_of(page.one("h1"))
         assert page.all("i") == []
 
     def test_names_stand_in_the_picture_as_text(self) -> None:
-        page = Page(page_html(class_of(HOSTILE, ["row"], 3)))
-        drawn = [text_of(one) for one in page.all("text")]
-        assert all(any(text.startswith(name[:10]) for text in drawn) for name in HOSTILE)
+        page = Page(page_html(class_of(ODD_NAMES, ["row"], 3)))
+        drawn = [text_of(element) for element in page.all("text")]
+        assert all(any(text.startswith(name[:10]) for text in drawn) for name in ODD_NAMES)
 
     def test_a_name_never_turns_its_neighbours_round(self) -> None:
         page = Page(page_html(class_of(["עדי", "Bo"], ["row"], 3)))
-        assert all(any(text_of(one) == name for one in page.all("bdi")) for name in ("עדי", "Bo"))
+        assert all(any(text_of(element) == name for element in page.all("bdi")) for name in ("עדי", "Bo"))
 
 
 class TestTheWhole:

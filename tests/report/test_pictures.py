@@ -10,8 +10,9 @@ from PIL import Image
 from floorclock.clock.splits import Result
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, PartDigest
 from floorclock.report.pictures import called_in_picture, picture
+from tests.odd_names import ODD_NAMES
 from tests.pace.sample_class import summary
-from tests.report.outlooks import HOSTILE, class_of, with_outlook
+from tests.report.outlooks import class_of, with_outlook
 from tests.report.printing import texts
 
 
@@ -75,7 +76,7 @@ def test_of_a_name_with_a_letter_that_no_font_has_the_others_are_drawn() -> None
 
 
 def test_names_of_any_kind_can_be_drawn() -> None:
-    assert len(picture(class_of(HOSTILE, ["$row$"], 6)).png()) > 10_000
+    assert len(picture(class_of(ODD_NAMES, ["$row$"], 6)).png()) > 10_000
 
 
 def test_a_class_without_anything_recorded_has_a_picture() -> None:

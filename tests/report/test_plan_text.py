@@ -10,13 +10,14 @@ import pytest
 from floorclock.clock.sheet import run_sheet
 from floorclock.clock.state import ClassState, new_state
 from floorclock.digest.words import SAFETY
-from floorclock.live.plan_files import Plan, read_plan
+from floorclock.live.plan_files import Plan
 from floorclock.plan.check import PlanCheck, check_files
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.session import Untapped
 from floorclock.report.plan_text import print_brief, print_check, print_page, print_sheet
 from floorclock.tui.floor.present_work import brief_pages
-from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS, session, session_of, source
+from tests.plan import shipped
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, session, session_of, source
 from tests.report.printing import as_printed, lines_of, printed
 
 UNEVEN = b"""\
@@ -110,7 +111,7 @@ def test_a_plan_of_every_kind_as_a_sheet_and_as_one_page() -> None:
 
 
 def test_the_page_of_the_harbour_is_one_sheet_of_paper() -> None:
-    plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml")
+    plan = shipped.plan("harbour.yaml")
     lines = printed(lambda console: print_page(plan, run_sheet(plan.session, plan.roster.athletes), console), 90).splitlines()
     # An A4 page has 297 mm, and a line of 12 points 4.2 mm.
     assert len(lines) < 60
@@ -149,7 +150,7 @@ def test_lines_of_a_brief_are_wrapped_and_not_cut_and_markup_is_text() -> None:
 
 
 def test_with_a_roster_who_starts_where_stands_in_the_brief() -> None:
-    plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml")
+    plan = shipped.plan("harbour.yaml")
     text = brief_of(plan.session.title, pages_of(new_state(plan.session, plan.roster.athletes)))
     assert "who starts where" in text
     assert "kettlebell swing: Ilka, Bram, Noor, Tove" in text

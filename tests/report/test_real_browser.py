@@ -14,7 +14,8 @@ from floorclock.digest.class_digest import Call, ClassDigest
 from floorclock.pace.advice import Way
 from floorclock.pace.flags import Flag
 from floorclock.report.page import page_html
-from tests.report.outlooks import HOSTILE, advice, class_of, with_outlook
+from tests.odd_names import ODD_NAMES
+from tests.report.outlooks import advice, class_of, with_outlook
 
 BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
@@ -39,7 +40,7 @@ def pages_printed(tmp_path: Path, address: str) -> int:
 
 
 def test_the_browser_finds_nothing_against_the_policy_and_styles_are_taken(tmp_path: Path) -> None:
-    shown = browse(tmp_path, page_at(tmp_path, class_of(HOSTILE, ["<b>row</b>"], 3)), "--dump-dom")
+    shown = browse(tmp_path, page_at(tmp_path, class_of(ODD_NAMES, ["<b>row</b>"], 3)), "--dump-dom")
     assert "Nine &lt;i&gt;quays&lt;/i&gt;" in shown.stdout
     assert "CONSOLE" not in shown.stderr
     foreign = (tmp_path / "out.html").read_text(encoding="utf-8").replace("</body>", "<style>p{color:red}</style></body>")
@@ -59,8 +60,8 @@ def test_a_card_of_five_stations_is_one_sheet_of_paper_however_badly_it_went(tmp
     words = "next time start at 3 reps, then 1 more each round"
     told = tuple(replace(advice(0, Way.LESS, 8), station=at, words=words) for at in range(5))
     why = ", ".join(f"round {number} at a long name of a move 4" for number in range(1, 7))
-    calls = tuple(Call(one.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for one in part.athletes)
-    athletes = tuple(replace(one, flags=tuple(Flag), advice=told) for one in part.athletes)
+    calls = tuple(Call(athlete.name, 0, Flag.NOT_FINISHED, f"{why} not finished") for athlete in part.athletes)
+    athletes = tuple(replace(athlete, flags=tuple(Flag), advice=told) for athlete in part.athletes)
     address = page_at(tmp_path, replace(made, parts=(replace(part, athletes=athletes),), calls=calls))
     assert pages_printed(tmp_path, f"{address}#card-1") == 1
 

@@ -15,7 +15,7 @@ from floorclock.plan.tried import read_tries, with_targets
 from floorclock.report.rehearsal_page import chance_picture, rehearsal_html, rehearsal_picture
 from floorclock.report.rehearsal_text import print_rehearsals
 from floorclock.simulate.many import rehearse_many
-from tests.commands import SESSIONS
+from tests.plan.shipped import SESSIONS
 from tests.report.markup import Page, text_of
 from tests.report.printing import printed, shapes, texts
 
@@ -91,9 +91,9 @@ def test_the_page_is_whole_and_asks_for_nothing(compared: Rehearsals) -> None:
     html = rehearsal_html(compared)
     page = Page(html)
     assert text_of(page.one("title")) == "Rehearsed: Five trips round the harbour"
-    assert any("default-src 'none'" in one.get("content", "") for one in page.all("meta"))
+    assert any("default-src 'none'" in meta.get("content", "") for meta in page.all("meta"))
     (table,) = [table for table in page.all("table") if "less than the margin" in text_of(table)]
-    assert all(one.name in text_of(table) for one in compared.as_planned.parts[0].athletes)
+    assert all(athlete.name in text_of(table) for athlete in compared.as_planned.parts[0].athletes)
     assert " > " in text_of(table)
 
 

@@ -19,7 +19,7 @@ from floorclock.journal.shelf import Shelf
 from floorclock.live.afterwards import recorded_digest
 from floorclock.live.conductor import Conductor, ManualClock
 from floorclock.live.opening import start_class
-from floorclock.live.plan_files import Plan, read_plan
+from floorclock.live.plan_files import Plan
 from floorclock.plan.work import Target, Unit
 from floorclock.report.export import review_json
 from floorclock.simulate.athletes import SETTING_UP_S
@@ -28,14 +28,11 @@ from floorclock.simulate.rehearsal import rehearse_class
 from tests.clock.classes import WALL, reps
 from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import SESSION, plan_at, use_disk
-from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
+from tests.plan import shipped
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
 
 EVERYBODY_TAPS = ("gull-shuttles.yaml", "harbour.yaml", "tide-ladder.yaml")
 """In the other sessions people work by the clock, and a tap says that somebody had to stop."""
-
-
-def plan_of(session: str, roster: str) -> Plan:
-    return read_plan(SESSIONS / session, SESSIONS / roster)
 
 
 def events_of(home: Path) -> tuple[Event, ...]:
@@ -53,7 +50,7 @@ def without_label(summary: ClassDigest) -> dict[str, Any]:
 @pytest.mark.parametrize("roster", ROSTER_NAMES)
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_every_shipped_session_plays_through_with_every_roster(session: str, roster: str, home: Path) -> None:
-    plan = plan_of(session, roster)
+    plan = shipped.plan(session, roster)
     summary = rehearse_class(plan, home, seed=3)
     events = events_of(home)
     assert summary.rehearsal
@@ -62,11 +59,11 @@ def test_every_shipped_session_plays_through_with_every_roster(session: str, ros
     assert [part.title for part in summary.parts] == [part.title for part in plan.session.parts]
     tapped = {event.athlete for event in events if isinstance(event, Tapped)}
     if session in EVERYBODY_TAPS:
-        assert tapped == {one.name for one in plan.roster.athletes}
+        assert tapped == {athlete.name for athlete in plan.roster.athletes}
 
 
 def test_the_same_seed_plays_the_same_class_and_another_seed_another(tmp_path: Path) -> None:
-    plan = plan_of("harbour.yaml", "harbour-roster.yaml")
+    plan = shipped.plan("harbour.yaml")
     homes = [tmp_path / name for name in ("a", "b", "c")]
     first, again, other = (without_label(rehearse_class(plan, home, seed)) for home, seed in zip(homes, (5, 5, 6), strict=True))
     assert first == again != other
@@ -74,7 +71,7 @@ def test_the_same_seed_plays_the_same_class_and_another_seed_another(tmp_path: P
 
 
 def test_a_rehearsal_is_recorded_as_one_and_taken_for_no_interrupted_class(home: Path) -> None:
-    rehearse_class(plan_of("harbour.yaml", "harbour-roster.yaml"), home, seed=1)
+    rehearse_class(shipped.plan("harbour.yaml"), home, seed=1)
     (entry,) = Shelf(home).classes()
     assert (entry.rehearsal, entry.ended, entry.damage) == (True, True, 0)
     assert Shelf(home).interrupted() == ()

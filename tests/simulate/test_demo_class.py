@@ -33,7 +33,7 @@ class Demo(Floor):
         state = self.conductor.state
         for interval in range(STATIONS - 1, ROUNDS * STATIONS - 1, STATIONS):
             self.until((interval + 1) * 60_000 + STEP_MS)
-            self.pacing.settle(interval, splits(state, self.rotation.index))
+            self.pacing.settle(interval, [split for split in splits(state) if split.part == self.rotation.index])
             yield {name: self._look(name) for name in state.athletes}
         self.opened.close()
 
@@ -89,8 +89,8 @@ def test_who_is_given_the_advised_target_has_more_rest_in_the_rounds_after_it(
     left_alone, advised = played(False)
     helped, given = played(True)
     # Somebody who took advice is a little different news for the class, so the chances may differ in their last digits.
-    assert {name: (one.station, one.target) for name, one in given.items()} == {
-        name: (one.station, one.target) for name, one in advised.items()
+    assert {name: (advice.station, advice.target) for name, advice in given.items()} == {
+        name: (advice.station, advice.target) for name, advice in advised.items()
     }
     assert given
     for name, advice in given.items():

@@ -14,13 +14,12 @@ from floorclock.clock.cues import CueName
 from floorclock.errors import Problem
 from floorclock.sound.cueset import load_cues
 from floorclock.sound.samples import RATE, Pcm, at_gain, read_wav
+from tests.plan.shipped import SOUNDS
 from tests.sound.test_samples import GOOD, tone, wav
-
-SHIPPED = Path(__file__).parents[2] / "sounds"
 
 
 def test_without_a_folder_the_shipped_cues_play() -> None:
-    cues, problems = load_cues(None, SHIPPED)
+    cues, problems = load_cues(None, SOUNDS)
     assert set(cues) == set(CueName)
     assert problems == ()
 
@@ -38,8 +37,8 @@ def test_a_folder_replaces_what_it_has_and_every_wrong_file_is_told_at_once(tmp_
     (tmp_path / "last-ten.wav").write_bytes(GOOD)
     (tmp_path / "pace.wav").mkdir()
     (tmp_path / "notes.txt").write_text("mine")
-    cues, problems = load_cues(tmp_path, SHIPPED)
-    shipped, _ = load_cues(None, SHIPPED)
+    cues, problems = load_cues(tmp_path, SOUNDS)
+    shipped, _ = load_cues(None, SOUNDS)
     assert {name for name in CueName if cues[name] != shipped[name]} == {CueName.GO, CueName.HALF}
     told = messages(problems)
     assert set(told) == {"HALF.WAV", "rest.wav", "end.wav", "last-ten.wav", "pace.wav"}
@@ -51,25 +50,25 @@ def test_a_folder_replaces_what_it_has_and_every_wrong_file_is_told_at_once(tmp_
 
 
 def test_what_is_no_folder_or_an_empty_one_is_a_problem(tmp_path: Path) -> None:
-    assert "has no WAV files" in messages(load_cues(tmp_path, SHIPPED)[1])[tmp_path.name]
+    assert "has no WAV files" in messages(load_cues(tmp_path, SOUNDS)[1])[tmp_path.name]
     os.mkfifo(tmp_path / "pipe")
     for folder in (tmp_path / "nowhere", tmp_path / "pipe", Path("sounds\0of mine")):
-        cues, (problem,) = load_cues(folder, SHIPPED)
+        cues, (problem,) = load_cues(folder, SOUNDS)
         assert set(cues) == set(CueName)
         assert "cannot be read as a folder" in problem.message
 
 
 def test_a_damaged_installation_still_has_every_cue(tmp_path: Path) -> None:
     cues, problems = load_cues(None, tmp_path)
-    whole, _ = load_cues(None, SHIPPED)
+    whole, _ = load_cues(None, SOUNDS)
     assert cues == whole
     assert len(problems) == len(CueName)
 
 
 def test_attention_is_played_quieter_than_its_file() -> None:
-    cues, _ = load_cues(None, SHIPPED)
-    assert cues[CueName.ATTENTION] == at_gain(read_wav(SHIPPED / "attention.wav"), 0.35)
-    assert cues[CueName.GO] == read_wav(SHIPPED / "go.wav")
+    cues, _ = load_cues(None, SOUNDS)
+    assert cues[CueName.ATTENTION] == at_gain(read_wav(SOUNDS / "attention.wav"), 0.35)
+    assert cues[CueName.GO] == read_wav(SOUNDS / "go.wav")
 
 
 def test_a_defect_in_reading_one_cue_plays_the_shipped_one_and_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -82,20 +81,20 @@ def test_a_defect_in_reading_one_cue_plays_the_shipped_one_and_is_told(tmp_path:
         return sound(path)
 
     monkeypatch.setattr("floorclock.sound.cueset.read_wav", defective)
-    cues, problems = load_cues(tmp_path, SHIPPED)
-    assert cues[CueName.GO] == read_wav(SHIPPED / "go.wav")
+    cues, problems = load_cues(tmp_path, SOUNDS)
+    assert cues[CueName.GO] == read_wav(SOUNDS / "go.wav")
     assert "a defect" in messages(problems)["go.wav"]
 
 
 def test_a_folder_full_of_music_is_told_in_ten_lines(tmp_path: Path) -> None:
     for k in range(200):
         (tmp_path / f"song {k}.wav").write_bytes(GOOD)
-    assert len(load_cues(tmp_path, SHIPPED)[1]) == 10
+    assert len(load_cues(tmp_path, SOUNDS)[1]) == 10
 
 
 @pytest.mark.parametrize("name", [b"\x1b[2J.wav", b"\xff.wav", b"two\nlines.wav"])
 def test_a_name_that_a_terminal_would_obey_is_told_so_that_it_can_be_printed(name: bytes, tmp_path: Path) -> None:
     Path(os.fsdecode(bytes(tmp_path) + b"/" + name)).write_bytes(GOOD)
-    _, problems = load_cues(tmp_path, SHIPPED)
+    _, problems = load_cues(tmp_path, SOUNDS)
     assert len(problems) == 1
     assert str(problems[0]).isprintable()

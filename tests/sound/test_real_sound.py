@@ -11,7 +11,7 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -20,12 +20,13 @@ from floorclock.clock.cues import CueName
 from floorclock.sound.cueset import load_cues
 from floorclock.sound.outputs import BellOutput, MiniaudioOutput, OutputFailed
 from floorclock.sound.speaker import Speaker
+from tests.end_to_end.terminal import until
+from tests.plan.shipped import CHECKOUT, SOUNDS
 from tests.sound.pulse_rig import Recording, SoundServer, installed
 
 pytestmark = pytest.mark.skipif(not installed(), reason="pulseaudio and pulseaudio-utils are not installed")
 
-ROOT = Path(__file__).parents[2]
-CUES, _ = load_cues(None, ROOT / "sounds")
+CUES, _ = load_cues(None, SOUNDS)
 
 
 @pytest.fixture(autouse=True)
@@ -43,13 +44,6 @@ def server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SoundSer
         monkeypatch.setenv(name, value)
     with server:
         yield server
-
-
-def until(condition: Callable[[], bool], limit_s: float = 30.0) -> None:
-    begun = time.monotonic()
-    while not condition():
-        assert time.monotonic() - begun < limit_s
-        time.sleep(0.01)
 
 
 def one_take(server: SoundServer) -> tuple[int, bool]:
@@ -94,11 +88,11 @@ def test_a_killed_sound_server_is_noticed_and_sound_returns_with_it(server: Soun
     try:
         assert speaker.playing_on == "miniaudio"
         server.kill()
-        until(lambda: (speaker.trouble, speaker.playing_on) == ("no sound", "bell"))
+        until(lambda: (speaker.trouble, speaker.playing_on) == ("no sound", "bell"), "the bell in its place")
         speaker.schedule(time.monotonic() + 0.3, CueName.GO)
-        until(lambda: len(bells) == 1)
+        until(lambda: len(bells) == 1, "a bell")
         server.start()
-        until(lambda: (speaker.trouble, speaker.playing_on) == ("", "miniaudio"))
+        until(lambda: (speaker.trouble, speaker.playing_on) == ("", "miniaudio"), "sound again")
         recording = Recording(server)
         speaker.schedule(time.monotonic() + 0.4, CueName.COUNT)
         time.sleep(0.9)
@@ -142,7 +136,7 @@ if len(sys.argv) > 1:
 @pytest.mark.parametrize("stopped", [False, True], ids=["server well", "server hangs"])
 def test_a_speaker_left_open_never_hangs_the_end_of_the_program(server: SoundServer, stopped: bool) -> None:
     command = [sys.executable, "-c", LEFT_OPEN, *([str(server.pid)] if stopped else [])]
-    run = subprocess.run(command, cwd=ROOT, env=dict(os.environ), capture_output=True, text=True, timeout=60)
+    run = subprocess.run(command, cwd=CHECKOUT, env=dict(os.environ), capture_output=True, text=True, timeout=60)
     assert (run.returncode, run.stdout.strip()) == (0, "''"), run.stderr
 
 
@@ -176,7 +170,7 @@ speaker.close()
 def test_simpleaudio_plays_stops_and_is_missed(server: SoundServer) -> None:
     recording = Recording(server)
     command = [sys.executable, "-c", ONE_PLAY_A_CUE]
-    with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(command, cwd=CHECKOUT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         assert process.stdout.readline() == "played\n"
         recording.stop()

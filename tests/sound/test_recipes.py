@@ -21,9 +21,9 @@ from pyebur128 import pyebur128 as r128  # type: ignore[import-untyped,unused-ig
 from floorclock.clock.cues import CueName
 from floorclock.sound.recipes import RECIPES, Note, PeakError, cook, make_cues, momentary_lkfs
 from floorclock.sound.samples import RATE, Floats, as_floats, read_wav
+from tests.plan.shipped import SOUNDS
 from tests.sound.pulse_rig import stretches
 
-SOUNDS = Path(__file__).parents[2] / "sounds"
 APART = 0.4
 """The least unlikeness of a pair (see `unlikeness`): 0 is the same, 1 is nothing in common."""
 THIRD_OCTAVES = 1000.0 * 2.0 ** (np.arange(-4, 12) / 3)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from fractions import Fraction
 from pathlib import Path
 
@@ -34,11 +34,11 @@ from floorclock.clock.events import (
 from floorclock.clock.splits import Split
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import splits
-from floorclock.journal.reading import Header, event_line, header_line, read_bytes
-from floorclock.journal.replay import replay
+from floorclock.journal.reading import Header
 from floorclock.pace.flags import Flag, flags
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
+from tests.journal.sample_class import journal_of, sample_header
 
 STARTED = datetime(2026, 11, 25, 18, 31, 4, 120_000, UTC)
 NAMES = ("Ilka", "Bråm", "Нура", "紗希", 'Quo"te, \\', "=1+1")
@@ -73,15 +73,13 @@ def header(class_id: str, **values: object) -> Header:
     """What a class of the six starts from."""
     people = tuple(Athlete(name=name, group=place % 4 + 1) for place, name in enumerate(NAMES))
     plain: dict[str, object] = {
-        "id": class_id,
         "started": STARTED,
         "session": "Quay and back",
-        "session_file": "quay.yaml",
         "session_text": SESSION,
         "roster": Roster(title="Wednesday", athletes=people),
-        "version": "0.1.0",
+        "rest_margin_ms": None,
     }
-    return Header(**{**plain, **values})  # type: ignore[arg-type]
+    return sample_header(class_id, **{**plain, **values})
 
 
 def events(seed: int, *, calm: bool = False) -> list[Event]:
@@ -133,8 +131,7 @@ def _odd(draw: random.Random, at_ms: int, part: int) -> Event:
 
 def journal(class_id: str, told: Sequence[Event], **values: object) -> bytes:
     """The journal of a class."""
-    lines = [event_line(seq, event, STARTED + timedelta(milliseconds=event.at_ms)) for seq, event in enumerate(told, start=1)]
-    return header_line(header(class_id, **values)) + b"".join(lines)
+    return journal_of(header(class_id, **values), told)
 
 
 def put_journal(home: Path, class_id: str, seed: int, **values: object) -> Path:
@@ -143,13 +140,6 @@ def put_journal(home: Path, class_id: str, seed: int, **values: object) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(journal(class_id, events(seed), **values))
     return path
-
-
-def folded(data: bytes) -> ClassState:
-    """The class as `clock` has it."""
-    reading = read_bytes(data)
-    assert reading.header is not None
-    return replay(reading.header, reading.events)
 
 
 def flags_one_by_one(state: ClassState) -> dict[tuple[str, int, int], tuple[Flag, ...]]:

@@ -20,7 +20,8 @@ from floorclock.pace.flags import Flag
 from floorclock.pace.load import session_loads
 from floorclock.plan.work import Target, Unit
 from floorclock.store.rows import ClassRows, PaceRow, class_rows
-from tests.store.sample_journals import NAMES, NO_PLAN, events, flags_one_by_one, folded, header, journal, kinds_of
+from tests.journal.sample_class import class_of
+from tests.store.sample_journals import NAMES, NO_PLAN, events, flags_one_by_one, header, journal, kinds_of
 
 SEEDS = range(16)
 
@@ -41,7 +42,7 @@ def rows_for(seed: int, *, calm: bool = False) -> tuple[ClassRows, bytes]:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_splits_are_those_of_the_clock(seed: int, calm: bool) -> None:
     rows, data = rows_for(seed, calm=calm)
-    assert rows.splits == splits(folded(data))
+    assert rows.splits == splits(class_of(data))
 
 
 def test_the_invented_classes_have_of_everything() -> None:
@@ -59,7 +60,7 @@ def test_the_invented_classes_have_of_everything() -> None:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_figures_of_an_athlete_are_those_of_their_splits(seed: int, calm: bool) -> None:
     rows, data = rows_for(seed, calm=calm)
-    state = folded(data)
+    state = class_of(data)
     found = {(row.name, row.part, row.station, row.move, row.unit): row for row in rows.paces}
     kinds, raised = list(kinds_of(state)), flags_one_by_one(state)
     assert len(found) == len(rows.paces) == len(kinds)
@@ -106,12 +107,12 @@ def test_a_station_counts_its_athletes_and_their_splits(seed: int) -> None:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_results_and_attendance_are_those_of_the_class(seed: int) -> None:
     rows, data = rows_for(seed)
-    state = folded(data)
+    state = class_of(data)
     assert [(row.name, row.part, row.time_ms, row.rounds, row.reps, row.not_finished) for row in rows.results] == [
         (one.athlete, one.part, one.time_ms, one.rounds, one.reps, one.not_finished) for one in results(state)
     ]
     assert [(row.name, row.minutes, row.effort) for row in rows.attendance] == [
-        (one.name, one.minutes, one.effort) for one in session_loads(state) if one.minutes > 0 or one.effort is not None
+        (load.name, load.minutes, load.effort) for load in session_loads(state) if load.minutes > 0 or load.effort is not None
     ]
 
 
@@ -121,7 +122,7 @@ def test_damage_costs_the_damaged_lines_and_no_others() -> None:
     lines[40] = b"\xff\xfe nothing\r\n"
     lines[60] = lines[60].replace(b'"at_ms":', b'"at_ms":1')
     damaged = b"".join(lines) + lines[-1][:30]
-    rows, state = rows_of(damaged), folded(damaged)
+    rows, state = rows_of(damaged), class_of(damaged)
     assert rows.splits == splits(state)
     assert len(read_bytes(damaged).damage) == 2
 

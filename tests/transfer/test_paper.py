@@ -26,7 +26,7 @@ from floorclock.journal.shelf import Shelf
 from floorclock.live.afterwards import add_event, recorded_digest
 from floorclock.live.conductor import ManualClock
 from floorclock.live.opening import resume_class
-from floorclock.live.plan_files import Plan, read_plan
+from floorclock.live.plan_files import Plan
 from floorclock.pace.load import session_loads
 from floorclock.pace.prior import NO_PRIOR
 from floorclock.plan.work import Unit
@@ -36,7 +36,8 @@ from floorclock.transfer.paper import IntakeSheet, blank_sheet, read_intake, rec
 from tests.checks.reading import rows as published
 from tests.journal.failing_disk import RefusingDisk
 from tests.opened_classes import plan_at
-from tests.plan.shipped import SESSION_NAMES, SESSIONS
+from tests.plan import shipped
+from tests.plan.shipped import SESSION_NAMES
 
 BEGAN = datetime(2026, 11, 20, 18, 0).astimezone()
 SESSION = """\
@@ -129,7 +130,7 @@ def filled(plan: Plan, fields: dict[int, list[str]]) -> str:
 
 
 def of(state: ClassState, athlete: str) -> list[Split]:
-    return [one for one in splits(state) if one.athlete == athlete]
+    return [split for split in splits(state) if split.athlete == athlete]
 
 
 def to_come(state: ClassState, athlete: str) -> list[Coming]:
@@ -141,7 +142,7 @@ def to_come(state: ClassState, athlete: str) -> list[Coming]:
 
 def test_splits_come_out_as_they_stand_on_paper(plan: Plan, home: Path) -> None:
     state = recorded(HEAD + "2,1,step-up,Ilka,31.4\n2,1,row,Ilka,0:44.05\n2,2,step-up,Ilka,1:00\n2,2,row,Ilka,nf\n", plan, home)
-    found = [(one.round, one.interval, one.split_ms, one.status) for one in of(state, "Ilka")]
+    found = [(split.round, split.interval, split.split_ms, split.status) for split in of(state, "Ilka")]
     assert found == [
         (1, 0, 31_400, Status.DONE),
         (1, 1, 44_050, Status.DONE),
@@ -149,16 +150,16 @@ def test_splits_come_out_as_they_stand_on_paper(plan: Plan, home: Path) -> None:
         (2, 4, None, Status.NOT_FINISHED),
     ]
     # The first would have been a late tap for the interval before, had it been tapped.
-    assert not any(one.credited for one in splits(state))
+    assert not any(split.credited for split in splits(state))
 
 
 def test_targets_and_options_of_the_roster_hold(plan: Plan, home: Path) -> None:
     state = recorded(HEAD + "2,1,row,Ilka,40\n2,2,row,Ilka,40\n2,1,step-up,Bram,40\n", plan, home)
-    assert [(one.move, one.amount, one.unit) for one in of(state, "Ilka") if one.station == 1] == [
+    assert [(split.move, split.amount, split.unit) for split in of(state, "Ilka") if split.station == 1] == [
         ("row", Fraction(180), Unit.METRES),
         ("row", Fraction(190), Unit.METRES),
     ]
-    assert next(one for one in of(state, "Bram") if one.split_ms).move == "low step-up"
+    assert next(split for split in of(state, "Bram") if split.split_ms).move == "low step-up"
 
 
 @pytest.mark.parametrize(
@@ -174,7 +175,7 @@ def test_targets_and_options_of_the_roster_hold(plan: Plan, home: Path) -> None:
 def test_a_row_says_which_option_they_did_in_it(who: str, rows: str, moves: str, plan: Plan, home: Path) -> None:
     text = "".join(f"2,{number},{row}\n" for number, row in enumerate(rows.split(" | "), start=1))
     state = recorded(HEAD_WITH_MOVE + text, plan, home)
-    assert " ".join(one.move for one in of(state, who) if one.station == 0 and one.split_ms) == moves
+    assert " ".join(split.move for split in of(state, who) if split.station == 0 and split.split_ms) == moves
 
 
 def test_an_option_that_is_theirs_anyway_changes_nothing_and_one_that_nobody_has_is_refused(plan: Plan, home: Path) -> None:
@@ -189,29 +190,29 @@ def test_the_name_of_an_option_gives_way_to_a_station_and_to_a_move(tmp_path: Pa
     session = SESSION.replace("name: lower, move: low step-up", "name: row, move: low step-up")
     odd = plan_at(tmp_path / "odd", session, ROSTER.replace("options: {step-up: lower}", "options: {step-up: row}"))
     state = recorded(HEAD + "2,1,row,Ilka,50\n", odd, home)
-    assert [(one.station, one.move) for one in of(state, "Ilka") if one.split_ms] == [(1, "row")]
+    assert [(split.station, split.move) for split in of(state, "Ilka") if split.split_ms] == [(1, "row")]
 
 
 def test_each_start_group_is_at_its_own_station(plan: Plan, home: Path) -> None:
     state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Bram,31\n2,1,step-up,späte oda,32\n", plan, home)
-    taken = {one.athlete: (one.interval, one.station) for one in splits(state) if one.split_ms}
+    taken = {split.athlete: (split.interval, split.station) for split in splits(state) if split.split_ms}
     assert taken == {"Ilka": (0, 0), "Bram": (0, 1), "Späte Oda": (1, 0)}
 
 
 def test_what_nobody_wrote_down_before_the_end_is_untapped(plan: Plan, home: Path) -> None:
     state = recorded(HEAD + "2,1,step-up,Ilka,30\n2,1,row,Ilka,\n2,2,step-up,Ilka,33\n2,2,row,Bram,\n", plan, home)
-    assert [one.status for one in of(state, "Ilka")] == [Status.DONE, Status.UNTAPPED, Status.DONE]
-    assert {one.status for one in of(state, "Bram")} == {Status.UNTAPPED}
+    assert [split.status for split in of(state, "Ilka")] == [Status.DONE, Status.UNTAPPED, Status.DONE]
+    assert {split.status for split in of(state, "Bram")} == {Status.UNTAPPED}
 
 
 def test_who_has_no_row_is_in_no_figure_of_the_class_and_everybody_else_is_where_they_were(plan: Plan, home: Path) -> None:
     text = HEAD + "2,1,step-up,Späte Oda,32\n2,4,step-up,Späte Oda,33\n4,,,Späte Oda,5:00\n"
     state = recorded(text, plan, home)
     assert list(state.athletes) == ["Späte Oda"]
-    assert {one.athlete for one in splits(state)} == {"Späte Oda"}
-    assert [one.name for one in session_loads(state)] == ["Späte Oda"]
+    assert {split.athlete for split in splits(state)} == {"Späte Oda"}
+    assert [load.name for load in session_loads(state)] == ["Späte Oda"]
     # She is in start group 3, alone: her first step-up is in the second minute, as it would be with all three there.
-    assert [(one.interval, one.round, one.split_ms) for one in of(state, "Späte Oda") if one.split_ms] == [
+    assert [(split.interval, split.round, split.split_ms) for split in of(state, "Späte Oda") if split.split_ms] == [
         (1, 1, 32_000),
         (10, 4, 33_000),
     ]
@@ -240,7 +241,7 @@ def test_how_the_minutes_were_reckoned_is_said(plan: Plan) -> None:
 def test_the_class_stops_after_the_last_interval_that_says_anything(plan: Plan, home: Path) -> None:
     for last in ("35", "nf"):
         state = recorded(HEAD + f"2,1,step-up,Ilka,30\n2,2,step-up,Ilka,{last}\n2,2,row,Ilka,\n2,3,row,Bram,\n", plan, home)
-        assert [one.interval for one in of(state, "Ilka")] == [0, 1, 3]
+        assert [split.interval for split in of(state, "Ilka")] == [0, 1, 3]
         assert [slot.interval for slot in to_come(state, "Ilka")] == [4, 6, 7, 9, 10]
         assert state.over
         assert session_loads(state)[0].minutes == (GO_MS + 4 * 60_000) / 60_000
@@ -265,7 +266,7 @@ def test_a_part_that_stopped_early_before_a_later_one_was_ended_by_the_coach(pla
     state = recorded(HEAD + "2,1,step-up,Ilka,30\n4,,,Ilka,5:00\n", plan, home)
     assert [(run.index, run.ended_by_coach) for run in state.runs[:3]] == [(0, True), (1, True), (2, True)]
     assert state.runs[2].begun_ms == GO_MS + 60_000
-    assert [one.time_ms for one in results(state)] == [300_000]
+    assert [result.time_ms for result in results(state)] == [300_000]
     # A part that nothing was written down of was not run, and has no untapped rounds.
     assert splits(recorded(HEAD + "4,,,Ilka,5:00\n", plan, home)) == ()
 
@@ -275,7 +276,7 @@ def test_results_of_every_kind(plan: Plan, home: Path) -> None:
         "part,round,station,athlete,split,reps\n4,,,Ilka,5:12.3,\n4,3,shorter,Bram,nf,7\n4,,Shorter,Späte Oda,300,\n"
         "5,9,,Ilka,,4\n5,,,Bram,,\n6,,,Ilka,1:05,\n6,1,,Bram,,9\n"
     )
-    found = {(one.part, one.athlete): one for one in results(recorded(text, plan, home))}
+    found = {(result.part, result.athlete): result for result in results(recorded(text, plan, home))}
     first, second, third = found[3, "Ilka"], found[3, "Bram"], found[3, "Späte Oda"]
     assert (first.time_ms, first.rounds, first.choice, first.not_finished) == (312_300, None, "", False)
     assert (second.time_ms, second.rounds, second.reps, second.choice, second.not_finished) == (None, 3, 7, "shorter", True)
@@ -358,7 +359,7 @@ def test_a_disk_that_refuses_leaves_nothing(plan: Plan, home: Path) -> None:
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_what_review_writes_as_csv_can_be_taken_in_again(session: str, home: Path, tmp_path: Path) -> None:
     """Splits, not finished intervals and results come back; an option somebody changed on the floor is not in that file."""
-    plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
+    plan = shipped.plan(session)
     first = splits_csv(rehearse_class(plan, home, seed=4))
     if all(row["split"] + row["time"] + row["rounds"] + row["reps"] == "" for row in csv.DictReader(io.StringIO(first))):
         assert "there is no split and no result" in problems(first, plan)[0]
@@ -568,7 +569,7 @@ def test_a_name_that_looks_like_a_formula_goes_out_and_comes_back(tmp_path: Path
     odd = plan_at(tmp_path / "odd", SESSION, roster)
     assert '"\'=Ilka"' in blank_sheet(odd)
     state = recorded(filled(odd, {number: ["33.3"] for number in (6, 7, 8)}), odd, home)
-    assert {one.athlete for one in splits(state) if one.split_ms == 33_300} == set(names)
+    assert {split.athlete for split in splits(state) if split.split_ms == 33_300} == set(names)
 
 
 def test_a_blank_sheet_has_people_down_and_rounds_across_part_after_part(plan: Plan) -> None:
@@ -599,7 +600,7 @@ def test_a_blank_sheet_has_people_down_and_rounds_across_part_after_part(plan: P
 
 @pytest.mark.parametrize("session", SESSION_NAMES)
 def test_no_grid_of_a_shipped_session_is_wider_than_a_page_and_its_blank_sheet_is_read_without_a_complaint(session: str) -> None:
-    plan = read_plan(SESSIONS / session, SESSIONS / "full-house.csv")
+    plan = shipped.plan(session, "full-house.csv")
     (width,) = {len(row) for row in rows_of(blank_sheet(plan))}
     assert 3 <= width <= 11
     assert problems(blank_sheet(plan), plan) == ["paper.csv: there is no split and no result in the file (write into the grid)"]
@@ -617,7 +618,7 @@ def test_a_filled_grid_is_the_class_that_the_long_form_tells(plan: Plan, home: P
     assert (grid.splits, grid.results) == (long_form.splits, long_form.results)
     assert (grid.absent, grid.unfilled) == ((), ())
     state = recorded(text, plan, home)
-    assert [(one.rounds, one.reps) for one in results(state, 4)] == [(9, 12), (0, 4), (7, 0)]
+    assert [(result.rounds, result.reps) for result in results(state) if result.part == 4] == [(9, 12), (0, 4), (7, 0)]
 
 
 @pytest.mark.parametrize(
@@ -650,7 +651,7 @@ def test_a_field_that_is_nobodys_is_marked_and_says_nothing(tmp_path: Path) -> N
         ["Bram", "", "", "x", ""],
         ["Späte Oda", "", "", "x", "x"],
     ]
-    assert [one.athlete for one in read(filled(short, {6: ["30"]}), short).splits] == ["Ilka"]
+    assert [split.athlete for split in read(filled(short, {6: ["30"]}), short).splits] == ["Ilka"]
     assert "`x` is no duration" in problems(filled(short, {6: ["30", "x"]}), short)[0]
 
 
@@ -658,9 +659,9 @@ def test_how_long_the_class_was_can_be_said_and_counts_for_everybody(plan: Plan,
     text = filled(plan, {1: ["52"], 6: ["31.4"], 7: ["30"]})
     assert reckoning(read(text, plan), plan) == "52 minutes for everybody, as was said"
     state = recorded(text, plan, home)
-    assert {one.minutes for one in session_loads(state)} == {52.0}
+    assert {load.minutes for load in session_loads(state)} == {52.0}
     # It changes nothing else: the splits are where the plan has them.
-    assert [one.interval for one in of(state, "Ilka") if one.split_ms] == [0]
+    assert [split.interval for split in of(state, "Ilka") if split.split_ms] == [0]
     assert problems(filled(plan, {1: ["an hour"], 6: ["31.4"]}), plan) == [
         "paper.csv:2:2: minutes: `an hour` is no whole number of minutes (write it like 5)"
     ]
@@ -668,7 +669,7 @@ def test_how_long_the_class_was_can_be_said_and_counts_for_everybody(plan: Plan,
 
 def test_a_grid_of_semicolons_with_decimal_commas_is_read(plan: Plan) -> None:
     text = text_of(rows_of(filled(plan, {6: ["43,5"]})), delimiter=";")
-    assert [one.split_ms for one in read("\ufeff" + text, plan).splits] == [43_500]
+    assert [split.split_ms for split in read("\ufeff" + text, plan).splits] == [43_500]
 
 
 @pytest.mark.parametrize(
@@ -706,7 +707,7 @@ def test_numbers_that_the_plan_asks_for_and_teams_come_from_the_grid(tmp_path: P
     text = filled(scored, {6: ["14", "12"], 7: ["13"], -2: ["1250"], -1: ["1180.5"]})
     sheet = read(text, scored)
     assert (sheet.words, sheet.unfilled) == ("2 results and 3 scores of 2 athletes", ())  # Odd and Runa have what their pair has.
-    found = {(one.part, one.athlete): one.scores for one in results(recorded(text, scored, home))}
+    found = {(result.part, result.athlete): result.scores for result in results(recorded(text, scored, home))}
     assert found[0, "Ilka"] == ((1, Fraction(14)), (2, Fraction(12)))
     assert found[1, "Bram"] == ((0, Fraction("1180.5")),)
     assert problems(filled(scored, {6: ["many"]}), scored) == [

@@ -23,7 +23,6 @@ from PIL import Image
 
 from floorclock.clock.events import PartEnded, Paused
 from floorclock.clock.state import new_state
-from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import Roster
 from floorclock.simulate.coach import InventedAthletes
 from floorclock.tui.floor.moment import Phase, moment
@@ -31,7 +30,7 @@ from floorclock.tui.floor.outlooks import Outlooks
 from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.view import FloorView, Shows
 from tests.clock.classes import Run
-from tests.commands import SESSIONS
+from tests.plan import shipped
 from tests.tui.floor.stage_app import StageApp
 
 SIZES = ((80, 24), (160, 45), (240, 67))
@@ -68,7 +67,7 @@ SCENES = (
 @lru_cache
 def class_at(scene: Scene, people: int, roster: str) -> tuple[Run, Outlooks]:
     """An invented class at that instant."""
-    plan = read_plan(SESSIONS / f"{scene.session}.yaml", SESSIONS / roster)
+    plan = shipped.plan(f"{scene.session}.yaml", roster)
     athletes = plan.roster.athletes[:people]
     run = Run(new_state(plan.session, athletes))
     invented = InventedAthletes(Roster(title="", athletes=athletes), 3)

@@ -9,7 +9,7 @@ import pytest
 from textual.pilot import Pilot
 
 from floorclock.tui.edit import EditApp
-from tests.commands import SESSIONS
+from tests.plan.shipped import SESSIONS
 
 ROSTER = SESSIONS / "harbour-roster.yaml"
 

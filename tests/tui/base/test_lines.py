@@ -11,7 +11,7 @@ from rich.style import Style
 
 from floorclock.tui.base.lines import changed_span, cut, fit, fit_right, padded, plain, shielded, width_of, wrapped
 from floorclock.tui.base.palette import STRONG, TEXT
-from tests.tui.floor.sample_views import ODD_NAMES
+from tests.odd_names import ODD_NAMES
 
 names = st.one_of(st.sampled_from(ODD_NAMES), st.text(max_size=40))
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import pytest
 from rich.color import ColorSystem
 from rich.style import Style
@@ -13,18 +10,13 @@ from floorclock.tui.base import palette
 from floorclock.tui.base.digits import numeral, size_of
 from floorclock.tui.base.lines import drawn
 from floorclock.tui.base.palette import ALL_STYLES, GROUND, LOOKS, Mood
+from tests.checks.reading import rows
 
-CHECKS = Path(__file__).parents[2] / "checks"
 TEXT_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3 (AA, text)."""
 MOODS: tuple[Mood, ...] = ("work", "rest", "paused")
 SHAPE_CONTRAST = 3.0
 """WCAG 2.2, success criteria 1.4.3 (AA, large text) and 1.4.11 (shapes)."""
-
-
-def rows_of(name: str) -> list[dict[str, str]]:
-    lines = (CHECKS / name).read_text(encoding="utf-8").splitlines()
-    return list(csv.DictReader(line for line in lines if not line.startswith("# ")))
 
 
 def luminance(colour: str) -> float:
@@ -39,7 +31,7 @@ def contrast(one: str, other: str) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
-@pytest.mark.parametrize("row", rows_of("contrast.csv"), ids=lambda row: row["hex"])
+@pytest.mark.parametrize("row", rows("contrast.csv"), ids=lambda row: row["hex"])
 def test_the_formula_gives_the_published_contrasts(row: dict[str, str]) -> None:
     assert luminance(row["hex"]) == pytest.approx(float(row["rel_luminance"]), abs=5e-7)
     assert contrast(row["hex"], "#FFFFFF") == pytest.approx(float(row["vs_white"]), abs=5e-5)
@@ -47,7 +39,7 @@ def test_the_formula_gives_the_published_contrasts(row: dict[str, str]) -> None:
 
 
 def test_the_hues_are_those_of_okabe_and_ito() -> None:
-    published = {row["name"].replace(" ", "_").upper(): row["hex"] for row in rows_of("okabe_ito.csv")}
+    published = {row["name"].replace(" ", "_").upper(): row["hex"] for row in rows("okabe_ito.csv")}
     ours = {name: getattr(palette, name) for name in published if hasattr(palette, name)}
     assert set(ours) == {"ORANGE", "SKY_BLUE", "BLUISH_GREEN", "YELLOW", "VERMILLION", "REDDISH_PURPLE"}
     assert ours == {name: published[name] for name in ours}

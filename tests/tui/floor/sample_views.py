@@ -21,16 +21,12 @@ from floorclock.tui.floor.view import (
     RestBar,
     RowView,
 )
+from tests.odd_names import ODD_NAMES
 
 NAMES = (
     "Ilka", "Bram", "Noor", "Sefa", "Odd", "Runa", "Teo", "Wim", "Aino", "Bela", "Cosmin", "Dagny", "Esko", "Fenna",
     "Gitte", "Hedda", "Ines", "Jorun", "Kalle", "Liv", "Mats", "Nils", "Oona", "Pelle", "Quirin", "Rasmus", "Saga", "Tove",
     "Ulla", "Veikko", "Ylva", "Zora", "Arvo", "Berit", "Ciril", "Detta", "Eskil", "Freya", "Gunn", "Hauk",
-)  # fmt: skip
-
-ODD_NAMES = (
-    "[/]", "[@click=x]Ava", "Maximiliana van der Oosterhuizen-Falkenrath", "李小龙儿", "さくら", "عائشة", "נועה",
-    "A\u0308nni\u0301", "👩‍🚒 Pia", "[bold]Ole", "ﬃligree", "🇳🇴 Siv",
 )  # fmt: skip
 
 KEYS = "abcdefghijklmnopqrstuvwxyz0123456789ABCDEFGH"

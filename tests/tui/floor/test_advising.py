@@ -21,13 +21,12 @@ from floorclock.plan.session import AnyPart, OpenPart, Rotation, Session
 from floorclock.plan.work import Option, Station, Target, Unit
 from floorclock.tui.floor.advice import giving
 from floorclock.tui.floor.desk import FloorSettings
-from tests.clock.classes import STEP, SWING, harbour, reps
+from tests.clock.classes import LIGHTER, STEP, SWING, harbour, reps
 from tests.tui.floor.fake_pacing import FakePacing, advice, needs
 from tests.tui.floor.running_floor import Floor, floor_of
 
 Says = Callable[[str, int], Outlook]
 JUMP = Option(name="high", move="box jump", target=reps(6), guarded=True)
-LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER, JUMP), caution="Step down."), STEP))
 
 

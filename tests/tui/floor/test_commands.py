@@ -24,15 +24,14 @@ from floorclock.clock.splits import Status
 from floorclock.live.conductor import COUNT_LEAD_MS
 from floorclock.plan.roster import SAFE_KEYS, Athlete
 from floorclock.plan.session import Amrap, AnyPart, Choice, ForTime, OpenPart
-from floorclock.plan.work import Option, Station
+from floorclock.plan.work import Station
 from floorclock.tui.floor.commands import COMMANDS, KeyCommand, command_for
 from floorclock.tui.floor.desk import FloorSettings
 from floorclock.tui.floor.moment import Phase, moment
 from floorclock.tui.floor.view import FloorView
-from tests.clock.classes import ILKA, NOOR, STEP, SWING, harbour, reps
+from tests.clock.classes import ILKA, LIGHTER, NOOR, STEP, SWING, harbour, reps
 from tests.tui.floor.running_floor import Floor, floor_of
 
-LIGHTER = Option(name="lighter", move="kettlebell deadlift", target=reps(12))
 OPTIONS = replace(harbour(), work=(replace(SWING, options=(LIGHTER,)), STEP))
 GUARDED = replace(harbour(), work=(Station(move="box jump", target=reps(5), guarded=True, caution="Step down."), STEP))
 FINISHER = ForTime(title="Carry", cap_ms=60_000, rounds=4, work=(SWING,), choose=(Choice(name="shorter", rounds=3),))

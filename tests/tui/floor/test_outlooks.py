@@ -25,7 +25,6 @@ from floorclock.clock.fold import apply, fold
 from floorclock.clock.splits import Coming, Split
 from floorclock.clock.state import ClassState, new_state
 from floorclock.clock.tally import coming, whole_part
-from floorclock.live.plan_files import read_plan
 from floorclock.pace.flags import Flag
 from floorclock.pace.pacing import Outlook
 from floorclock.plan.roster import Athlete
@@ -33,7 +32,7 @@ from floorclock.plan.session import OpenPart
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.outlooks import NOTHING_KNOWN, PACING, Look, Outlooks, bring_pacing
 from tests.clock.classes import BRAM, ILKA, NOOR, SWING, Run, begun, harbour, reps
-from tests.plan.shipped import SESSIONS
+from tests.plan import shipped
 from tests.tui.floor.fake_pacing import FakePacing, needs
 
 MINUTE = 60_000
@@ -258,7 +257,7 @@ def test_who_went_home_is_looked_at_no_more() -> None:
 
 def live(session: str, until_ms: int) -> tuple[ClassState, list[Event], Outlooks]:
     """A shipped class with invented athletes, followed as it runs."""
-    plan = read_plan(SESSIONS / session, SESSIONS / "harbour-roster.yaml")
+    plan = shipped.plan(session)
     run = Run(new_state(plan.session, plan.roster.athletes))
     autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach(longest_open_ms=5_000))
     outlooks = Outlooks(run.state)
@@ -279,7 +278,7 @@ def said(look: Look) -> tuple[object, ...]:
 
 def test_a_class_that_was_interrupted_says_the_same_of_everybody_as_before() -> None:
     state, events, outlooks = live("harbour.yaml", 18 * MINUTE)
-    plan = read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml")
+    plan = shipped.plan("harbour.yaml")
     again = fold(new_state(plan.session, plan.roster.athletes), events)
     resumed = Outlooks(again)
     settle(again, resumed, state.now_ms)

@@ -13,14 +13,14 @@ import pytest
 from floorclock.clock.events import NotFinished, Paused, Tapped
 from floorclock.clock.fold import apply
 from floorclock.clock.state import ClassState, new_state
-from floorclock.live.plan_files import read_plan
 from floorclock.plan.roster import give_keys
 from floorclock.plan.session import OpenPart, Score
 from floorclock.simulate.coach import DemoAutopilot, InventedAthletes, InventedCoach
 from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.view import FloorView, RowView, Shows
 from tests.clock.classes import BRAM, ILKA, NOOR, Run, begun, harbour
-from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES, SESSIONS
+from tests.plan import shipped
+from tests.plan.shipped import ROSTER_NAMES, SESSION_NAMES
 
 CLOCK = re.compile(r"-?( ?\d+|(\d+:)?\d{1,2}:\d\d)")
 STEP_MS = 2_000
@@ -28,7 +28,7 @@ STEP_MS = 2_000
 
 def played(session: str, roster: str) -> Iterator[tuple[ClassState, FloorView]]:
     """A shipped class at full speed, looked at every two seconds of it."""
-    plan = read_plan(SESSIONS / session, SESSIONS / roster)
+    plan = shipped.plan(session, roster)
     run = Run(new_state(plan.session, plan.roster.athletes))
     autopilot = DemoAutopilot(InventedAthletes(plan.roster, 7), InventedCoach())
     presenter = Presenter(run.state)

@@ -12,7 +12,7 @@ from floorclock.tui.base.lines import width_of
 from floorclock.tui.base.palette import ALERT
 from floorclock.tui.floor.row_cell import FULL_REST, STATUS_SYMBOL, cell_plan, past_picture, rest_mark, row_cell
 from floorclock.tui.floor.view import FLAG_SYMBOL, Flag, RestBar, RowView
-from tests.tui.floor.sample_views import ODD_NAMES
+from tests.odd_names import ODD_NAMES
 
 ROW = RowView("Ilka", "i", "Ilka", "done", "31.4", "28 left", past=(RestBar(0.4), RestBar(None), RestBar(0.1, under=True)))
 

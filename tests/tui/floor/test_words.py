@@ -1,28 +1,15 @@
-"""How the floor says times, amounts and outcomes."""
+"""How the floor says times and outcomes."""
 
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from floorclock.clock.outcome import Outcome, What
-from floorclock.digest.words import NO_ADVICE, SAFETY
-from floorclock.digest.work_words import as_written, goal_of, own_words, part_words, plan_words
-from floorclock.plan.roster import Assignment
-from floorclock.plan.session import AnyPart
-from floorclock.plan.work import Station, Target, Unit
-from floorclock.tui.floor.words import (
-    clock_words,
-    outcome_words,
-    rest_words,
-    split_words,
-)
-from tests.clock.classes import ROW, STEP, SWING, reps
-from tests.plan.shipped import SESSION_NAMES, session
+from floorclock.tui.floor.words import clock_words, outcome_words, rest_words, split_words
 
 
 @pytest.mark.parametrize(
@@ -66,27 +53,6 @@ def test_rest_in_words_is_never_more_than_there_was(ms: int) -> None:
     assert 0 <= ms - int(rest_words(ms)) * 1000 < 1000
 
 
-def test_targets_and_amounts_follow_the_ladder() -> None:
-    assert [goal_of(STEP.target, None, number) for number in (1, 2, 3)] == ["10 reps", "11 reps", "12 reps"]
-    assert [plan_words(station) for station in (SWING, ROW, Station(move="plank"))] == ["14 reps", "200 m", ""]
-    assert plan_words(STEP) == "10 reps, +1 each round"
-
-
-@pytest.mark.parametrize(
-    ("work", "words"),
-    [
-        (Assignment("kettlebell swing", SWING.target), ""),
-        (Assignment("kettlebell swing", reps(10)), "10"),
-        (Assignment("kettlebell deadlift", reps(12), "lighter"), "12 lighter"),
-        (Assignment("kettlebell deadlift", SWING.target, "lighter"), "lighter"),
-        (Assignment("kettlebell swing", SWING.target, gated=True), "needs the coach's yes"),
-        (Assignment("row", Target(Fraction(100), Unit.METRES), "row"), "100 m row"),
-    ],
-)
-def test_what_is_different_for_one_athlete_is_said_and_nothing_else(work: Assignment, words: str) -> None:
-    assert own_words(work, as_written(SWING), 1) == words
-
-
 OUTCOMES = [
     (Outcome(What.COUNTED, "Ilka", 31_499, 28_501), "Ilka 31.4, 28 left"),
     (Outcome(What.COUNTED, "Ilka", 62_799), "Ilka 1:02.7 since the start"),
@@ -111,17 +77,3 @@ def test_every_outcome_but_a_plain_done_has_words(what: What) -> None:
     assert "{" not in words
     if what is not What.DONE and not Outcome(what).took_effect:
         assert re.search("nothing|not|no tap|went home|already|once|so it is", words), "it says that nothing came of it"
-
-
-@pytest.mark.parametrize("part", [part for name in SESSION_NAMES for part in session(name).parts], ids=lambda part: part.title)
-def test_every_kind_of_part_is_said_in_a_line(part: AnyPart) -> None:
-    words = part_words(part)
-    assert words
-    assert "\n" not in words
-    assert "Fraction" not in words
-    assert "None" not in words
-
-
-def test_the_safety_line_says_when_to_stop_and_who_decides() -> None:
-    for word in ("chest pain", "dizziness", "no medical advice", "local rules", "qualified staff"):
-        assert word in f"{SAFETY} {NO_ADVICE}"

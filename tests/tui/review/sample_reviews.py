@@ -17,10 +17,10 @@ from floorclock.plan.roster import Athlete
 from floorclock.plan.session import ForTime, Rotation, Session
 from floorclock.plan.work import Station
 from tests.clock.classes import reps
+from tests.odd_names import A_FEW
 from tests.pace.sample_class import rotation_work, summary
 from tests.pace.taps import NOT_FINISHED, UNTAPPED, forecast, split
 
-NAUGHTY = ("[/]", "[@click=quit]x[/]", "[bold]Bo", "日本語の名前", "سلمى", "a" * 60, "\\[red]")
 SWING = "swing [/]"
 DAY = date(2026, 11, 24)
 
@@ -38,7 +38,7 @@ def small_class() -> ClassDigest:
 def big_class(athletes: int, rounds: int, *, run_of: int | None = None, seed: int = 4) -> ClassDigest:
     """A rotation of one station; `run_of` of its rounds were run, the others are still to come."""
     dice = random.Random(seed)
-    names = [*NAUGHTY, *(f"Athlete {number}" for number in range(athletes))][:athletes]
+    names = [*A_FEW, *(f"Athlete {number}" for number in range(athletes))][:athletes]
     part = long_one(rounds)
     run = rounds if run_of is None else run_of
     whole = {(0, name): rotation_work(name, part) for name in names}
@@ -96,8 +96,8 @@ def _split(name: str, number: int, dice: random.Random) -> Split:
 def as_told(found: ClassDigest, coming: Sequence[int] = ()) -> ClassDigest:
     """The same splits with flags and forecasts written by hand: a picture of the screen, whatever the forecast learns."""
     parts = [replace(part, athletes=tuple(_told(athlete, coming) for athlete in part.athletes)) for part in found.parts]
-    tight = [(part, one) for part in parts for one in part.athletes if Flag.TIGHT in one.flags]
-    calls = tuple(Call(one.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s") for part, one in tight)
+    tight = [(part, who) for part in parts for who in part.athletes if Flag.TIGHT in who.flags]
+    calls = tuple(Call(who.name, part.index, Flag.TIGHT, "under the margin; rest 24, 20, 16, 12 s") for part, who in tight)
     return replace(found, parts=tuple(parts), calls=calls)
 
 
@@ -128,7 +128,7 @@ class RememberedSource:
         self.refuses = False
 
     def weeks(self, digest: ClassDigest) -> Mapping[str, WeekLoad]:
-        return {one.name: week_load([(DAY, one)], DAY) for one in digest.load}
+        return {load.name: week_load([(DAY, load)], DAY) for load in digest.load}
 
     def rate(self, athlete: str, effort: float | None) -> None:
         if self.refuses:

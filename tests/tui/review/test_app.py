@@ -15,7 +15,8 @@ from floorclock.digest.class_digest import AthleteDigest, Call, ClassDigest
 from floorclock.pace.flags import Flag
 from floorclock.tui.review.app import ALL_KEYS, ReviewApp
 from floorclock.tui.review.view import TWO_COLUMNS
-from tests.tui.review.sample_reviews import NAUGHTY, RememberedSource, big_class, finishers_only, nothing_recorded, small_class
+from tests.odd_names import A_FEW
+from tests.tui.review.sample_reviews import RememberedSource, big_class, finishers_only, nothing_recorded, small_class
 
 CLASSES: dict[str, Callable[[], ClassDigest]] = {
     "small": small_class,
@@ -315,12 +316,12 @@ async def test_a_rating_that_was_not_kept_says_so_and_does_not_stand(size: tuple
 
 
 async def test_a_name_is_shown_as_it_is() -> None:
-    async with reviewing(big_class(len(NAUGHTY), 4), (160, 45)) as review:
+    async with reviewing(big_class(len(A_FEW), 4), (160, 45)) as review:
         for key in ("2", "5"):
             text = await review.after(key)
-            assert [name for name in NAUGHTY if name[:12] not in text] == []
+            assert [name for name in A_FEW if name[:12] not in text] == []
         await review.pilot.press("shift+tab", "shift+tab")
-        for name in NAUGHTY:
+        for name in A_FEW:
             assert name[:12] in (await review.rows())[3]
             await review.pilot.press("right")
 

@@ -11,17 +11,14 @@ from floorclock.clock.events import EffortRated
 from floorclock.errors import FloorclockError
 from floorclock.journal.reading import read_journal
 from floorclock.journal.shelf import Shelf
-from floorclock.live import shipped
-from floorclock.live.plan_files import read_plan
 from floorclock.simulate.rehearsal import rehearse_class
 from floorclock.tui.review.app import JournalSource, ReviewApp
-
-SESSIONS = shipped.folder("sessions")
+from tests.plan import shipped
 
 
 @pytest.fixture
 def journal(home: Path) -> Path:
-    rehearse_class(read_plan(SESSIONS / "harbour.yaml", SESSIONS / "harbour-roster.yaml"), home, 7)
+    rehearse_class(shipped.plan("harbour.yaml"), home, 7)
     return Shelf(home).latest()
 
 
@@ -36,7 +33,7 @@ async def test_what_is_typed_is_in_the_journal_and_read_back(home: Path, journal
     first, second = source.digest().athletes[:2]
     events = [event for event in read_journal(journal).events if isinstance(event, EffortRated)]
     assert [(event.athlete, event.effort) for event in events] == [(first, 1.0), (first, 10.0), (second, 3.0)]
-    load = {one.name: one for one in JournalSource(home, journal).digest().load}
+    load = {load.name: load for load in JournalSource(home, journal).digest().load}
     assert load[first].effort == 10.0
     assert load[first].load == pytest.approx(10 * load[first].minutes)
 

@@ -6,7 +6,8 @@ import pytest
 
 from floorclock.tui.base.palette import DIM, GROUND
 from floorclock.tui.review.plots import COLOUR, FINE, MIDDLE, OWN, bounds, laps_plot, marks, scale_of, station_plot
-from tests.tui.base.test_palette import TEXT_CONTRAST, contrast, rows_of
+from tests.checks.reading import rows
+from tests.tui.base.test_palette import TEXT_CONTRAST, contrast
 from tests.tui.review.sample_reviews import big_class
 
 LAPS = (60.0, 70.0, 95.0)
@@ -52,7 +53,7 @@ def test_bounds_hold_all_values_and_never_go_below_zero() -> None:
 
 def test_each_sign_of_a_station_has_one_colour_and_stands_out_from_the_ground() -> None:
     part = big_class(9, 6, run_of=3).parts[0]
-    assert {row["hex"] for row in rows_of("okabe_ito.csv")} >= {COLOUR[sign] for sign in COLOUR if sign not in (FINE, "─")}
+    assert {row["hex"] for row in rows("okabe_ito.csv")} >= {COLOUR[sign] for sign in COLOUR if sign not in (FINE, "─")}
     assert all(contrast(colour, GROUND) >= TEXT_CONTRAST for colour in {*COLOUR.values(), DIM})
     for athlete in part.athletes:
         plot = station_plot(athlete, 0, scale_of(athlete, [0]), 60, 14)

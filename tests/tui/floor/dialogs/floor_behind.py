@@ -20,8 +20,6 @@ from tests.tui.floor.running_floor import CHARACTERS, key_event
 
 UNANSWERED = object()
 
-NAUGHTY_NAMES = ("[/]", "[bold]Bo[/bold]", "[@click=app.quit]Oda[/]", "山田 太郎", "محمد علي", "é" * 60, "👩‍🦰 Pia")
-
 
 class Ticking(Widget):
     """Something that changes while a dialog is open."""

@@ -26,8 +26,8 @@ from floorclock.plan.work import Option, Station, Target, Unit
 from floorclock.tui.floor.commands import command_for
 from floorclock.tui.floor.dialogs.athlete_facts import AthleteFacts, MoveLine, SplitLine
 from floorclock.tui.floor.dialogs.athlete_sheet import ENTRIES, AthleteSheet
+from tests.odd_names import ODD_NAMES
 from tests.tui.floor.dialogs.floor_behind import (
-    NAUGHTY_NAMES,
     UNANSWERED,
     answer_to,
     chosen_after,
@@ -242,7 +242,7 @@ async def test_seconds_are_changed_by_five() -> None:
     assert await answer_to(sheet(facts), *TARGET, *typed("0:25"), "enter") == target(25, Unit.SECONDS)
 
 
-@pytest.mark.parametrize("name", NAUGHTY_NAMES)
+@pytest.mark.parametrize("name", ODD_NAMES)
 async def test_any_name_and_move_is_shown_and_worked_with(name: str) -> None:
     moves = (replace(FACTS.moves[0], item=Station(name), work=Assignment(name, TEN)),)
     splits = (SplitLine(0, 0, 1, name, "41.2"),)

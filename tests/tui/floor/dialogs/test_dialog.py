@@ -41,9 +41,9 @@ from floorclock.tui.floor.dialogs.pages import AskMargin, Confirm, ResumeQuestio
 from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
 from floorclock.tui.floor.view import OfferView
+from tests.odd_names import A_FEW, ODD_NAMES
 from tests.tui.base.test_palette import TEXT_CONTRAST, contrast
 from tests.tui.floor.dialogs.floor_behind import (
-    NAUGHTY_NAMES,
     FloorBehind,
     Ticking,
     answer_to,
@@ -59,24 +59,22 @@ LONG = "a very long explanation of what this would do to the class that runs, to
 
 WITHOUT_TYPING: dict[str, Maker] = {
     "confirm": lambda: Confirm("End this part?", LONG, "ends the part"),
-    "pick": lambda: PickAthlete(
-        [Athlete(name=name, key=key) for name, key in zip(NAUGHTY_NAMES, "ABCDEFG", strict=True)], "Who?"
-    ),
+    "pick": lambda: PickAthlete([Athlete(name=name, key=key) for name, key in zip(A_FEW, "ABCDEFG", strict=True)], "Who?"),
     "sheet": lambda: AthleteSheet(
         AthleteFacts(
-            name=NAUGHTY_NAMES[0],
+            name=A_FEW[0],
             recorded="",
             key="s",
             splits=tuple(SplitLine(0, at, at + 1, "squat", "41.2") for at in range(30)),
         )
     ),
-    "offers": lambda: Offered([OfferView(name, name, "14 reps", "12 reps", LONG) for name in NAUGHTY_NAMES * 5]),
+    "offers": lambda: Offered([OfferView(name, name, "14 reps", "12 reps", LONG) for name in A_FEW * 5]),
     "resume": lambda: ResumeQuestion("The class was away for 3 min.", "round 3, 0:41 left", "round 4, 0:21 left"),
 }
 WITH_TYPING: dict[str, Maker] = {
-    "latecomer": lambda: AddLatecomer(NAUGHTY_NAMES, "ABCDEFG", {1: LONG, 2: ""}, 1),
-    "margin": lambda: AskMargin(15_000, f"for {NAUGHTY_NAMES[3]}"),
-    "results": lambda: ResultsEntry([ResultSoFar(name, "", "7+12") for name in NAUGHTY_NAMES * 6], "amrap", "[/] results"),
+    "latecomer": lambda: AddLatecomer(A_FEW, "ABCDEFG", {1: LONG, 2: ""}, 1),
+    "margin": lambda: AskMargin(15_000, f"for {A_FEW[3]}"),
+    "results": lambda: ResultsEntry([ResultSoFar(name, "", "7+12") for name in A_FEW * 6], "amrap", "[/] results"),
 }
 ALL: dict[str, Maker] = {**WITHOUT_TYPING, **WITH_TYPING, "help": lambda: HelpPage(KEYS)}
 
@@ -197,7 +195,7 @@ def test_a_line_fills_its_width_whatever_the_names(name: str, note: str, width: 
     assert title_line(name, "typing", width + 10).cell_len == width + 10
 
 
-@pytest.mark.parametrize("name", NAUGHTY_NAMES)
+@pytest.mark.parametrize("name", ODD_NAMES)
 def test_a_cut_name_keeps_its_start(name: str) -> None:
     assert in_cells(name, 4)[0] == name[0]
 

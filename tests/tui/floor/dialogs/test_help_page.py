@@ -4,7 +4,8 @@ import pytest
 
 from floorclock.tui.floor.commands import help_lines
 from floorclock.tui.floor.dialogs.help_page import HelpPage
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, opened, words_of
+from tests.odd_names import A_FEW
+from tests.tui.floor.dialogs.floor_behind import UNANSWERED, answer_to, look_at, opened, words_of
 
 KEYS = [
     *(("the class", key, f"class does {key}") for key in ("space", "right", "left", "+", "-", "End")),
@@ -54,9 +55,9 @@ async def test_scroll_keys_leave_it_open(key: str) -> None:
 
 
 async def test_brackets_are_only_text() -> None:
-    words = await words_of(HelpPage([("g [/]", "[", NAUGHTY_NAMES[2])]))
+    words = await words_of(HelpPage([("g [/]", "[", A_FEW[2])]))
     assert "g [/]" in words
-    assert NAUGHTY_NAMES[2] in words
+    assert A_FEW[2] in words
 
 
 async def test_no_keys_make_an_empty_page() -> None:

@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from floorclock.tui.floor.dialogs.offered import Offered
 from floorclock.tui.floor.view import OfferView
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at
+from tests.odd_names import A_FEW
+from tests.tui.floor.dialogs.floor_behind import UNANSWERED, answer_to, look_at
 
 OFFERS = tuple(
     OfferView(name, "kettlebell swing", "14 reps", f"{8 + at} reps", f"{at + 2} classes: about 9 s of rest in round 5")
@@ -33,6 +34,6 @@ async def test_every_line_says_whose_from_what_to_what_and_the_chosen_one_why() 
 
 
 async def test_forty_offers_scroll_on_a_small_screen() -> None:
-    offers = [OfferView(f"{name} {at}", "row", "200 m", "180 m") for at in range(40) for name in NAUGHTY_NAMES[:1]]
+    offers = [OfferView(f"{name} {at}", "row", "200 m", "180 m") for at in range(40) for name in A_FEW[:1]]
     lines = await look_at(Offered(offers), "end", *["down"] * 39, size=(80, 24))
     assert any("39" in line and "→ 180 m" in line for line in lines)

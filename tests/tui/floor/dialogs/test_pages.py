@@ -3,7 +3,8 @@ from __future__ import annotations
 import pytest
 
 from floorclock.tui.floor.dialogs.pages import AskMargin, Confirm, ResumeQuestion
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed, words_of
+from tests.odd_names import A_FEW
+from tests.tui.floor.dialogs.floor_behind import UNANSWERED, answer_to, look_at, typed, words_of
 
 
 def asked() -> Confirm:
@@ -25,7 +26,7 @@ async def test_it_shows_the_question_the_detail_and_what_enter_does() -> None:
     assert "Esc no" in words
 
 
-@pytest.mark.parametrize("name", NAUGHTY_NAMES[:4])
+@pytest.mark.parametrize("name", A_FEW[:4])
 async def test_a_name_in_the_question_is_shown_as_it_is(name: str) -> None:
     assert name in (await look_at(Confirm(f"Send {name} home?", "", "goes home")))[0]
 

@@ -4,8 +4,8 @@ import pytest
 
 from floorclock.plan.roster import SAFE_KEYS, Athlete
 from floorclock.tui.floor.dialogs.pick_athlete import PickAthlete
+from tests.odd_names import ODD_NAMES
 from tests.tui.floor.dialogs.floor_behind import (
-    NAUGHTY_NAMES,
     UNANSWERED,
     answer_to,
     look_at,
@@ -97,7 +97,7 @@ async def test_while_typing_arrows_move_among_those_found() -> None:
     assert await answer_to(pick(), "slash", "b", "escape") is None
 
 
-@pytest.mark.parametrize("name", NAUGHTY_NAMES)
+@pytest.mark.parametrize("name", ODD_NAMES)
 async def test_any_name_is_picked_whole_though_it_is_shown_cut(name: str) -> None:
     dialog = PickAthlete([Athlete(name=name, key="a"), Athlete(name="Bo", key="b")], "Who?")
     assert await answer_to(dialog, "a", size=(40, 12)) == name

@@ -6,7 +6,8 @@ import pytest
 
 from floorclock.plan.typed_result import ResultKind, TypedResult
 from floorclock.tui.floor.dialogs.results_entry import ResultsEntry, ResultSoFar
-from tests.tui.floor.dialogs.floor_behind import NAUGHTY_NAMES, UNANSWERED, answer_to, look_at, typed, words_of
+from tests.odd_names import A_FEW
+from tests.tui.floor.dialogs.floor_behind import UNANSWERED, answer_to, look_at, typed, words_of
 
 ROWS = (ResultSoFar("Ilka", "i"), ResultSoFar("Bram", "b", "7+12"), ResultSoFar("Noor", "n"))
 
@@ -59,7 +60,7 @@ async def test_escape_warns_once_before_it_drops_what_was_typed() -> None:
 
 
 async def test_forty_rows_scroll_with_the_cursor_at_40x12() -> None:
-    rows = [ResultSoFar(f"{name} {number}", "", "7+12") for number in range(6) for name in NAUGHTY_NAMES]
+    rows = [ResultSoFar(f"{name} {number}", "", "7+12") for number in range(6) for name in A_FEW]
     lines = await look_at(ResultsEntry(rows, "amrap"), *["down"] * 20, size=(40, 12))
     assert any(rows[20].name in line for line in lines)
     assert "0 of 42 entered" in await words_of(ResultsEntry(rows, "amrap"), *["pagedown"] * 9, size=(40, 12))

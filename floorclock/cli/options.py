@@ -60,7 +60,7 @@ def sound_options(output: str | None, offset_ms: int | None, sounds: Path | None
 
 @contextmanager
 def read_from(option: str) -> Iterator[None]:
-    """Makes wrong usage of what cannot be read in an option."""
+    """Turns what cannot be read in an option into `WrongUsage` that names the option."""
     from floorclock.plan.durations import UnreadableError
 
     try:

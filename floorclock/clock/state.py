@@ -103,7 +103,7 @@ class ClassState:
         return known[2]
 
     def mark(self, name: str, run: PartRun, interval: int, status: Status, split_ms: int | None = None, **how: bool) -> Mark:
-        """What is taken of an athlete's work in an interval, as it stands now; `how` are `credited` and `corrected`."""
+        """A mark of an interval in which they work, with the work as it stands now; `how` are `credited` and `corrected`."""
         work, at = self.assignment(name, run, interval), self.station_of(name, run, interval)
         assert work is not None
         assert at is not None

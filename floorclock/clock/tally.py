@@ -12,13 +12,14 @@ from fractions import Fraction
 
 from floorclock.clock.events import ResultEntered
 from floorclock.clock.run import PartRun
-from floorclock.clock.splits import Coming, Result, Split, Status
+from floorclock.clock.splits import Coming, Mark, Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.plan.roster import Assignment
 from floorclock.plan.session import Amrap, ForTime, Paced, Piece, Rotation, Windowed
 from floorclock.plan.shares import amount_in_round
 from floorclock.plan.work import Unit
 
+_OF_A_MARK = tuple(field.name for field in fields(Mark))
 _NOTHING = ResultEntered(at_ms=0, athlete="", part=0)
 """Where the coach entered no result."""
 
@@ -53,7 +54,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
             station=station,
             window_ms=interval.length_ms,
             margin_ms=state.margin_for(name, run.index, run.part.stations[station]),
-            **{field.name: getattr(taken, field.name) for field in fields(taken)},
+            **{field: getattr(taken, field) for field in _OF_A_MARK},
         )
 
 

@@ -146,6 +146,6 @@ def _with(parts: Sequence[PartDigest], chosen: Callable[[PartDigest, str, Advice
         athletes = []
         for athlete in part.athletes:
             found = (chosen(part, athlete.name, advice) for advice in athlete.advice)
-            athletes.append(replace(athlete, advice=tuple(call for call in found if call is not None)))
+            athletes.append(replace(athlete, advice=tuple(filter(None, found))))
         made.append(replace(part, athletes=tuple(athletes)))
     return made

@@ -116,9 +116,9 @@ def whole_grid(part: PartDigest) -> Grid:
     return _grid(tuple(station for station, _ in columns), tuple(number for _, number in columns), rows)
 
 
-def cell_of(taken: Iterable[FlaggedSplit]) -> Cell | None:
+def cell_of(intervals: Iterable[FlaggedSplit]) -> Cell | None:
     """What some intervals of one round say together: not finished first, then the least rest; unknown where none was tapped."""
-    here = list(taken)
+    here = list(intervals)
     if not here:
         return None
     if any(taken.split.status is Status.NOT_FINISHED for taken in here):

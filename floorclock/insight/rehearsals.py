@@ -75,8 +75,7 @@ class Rehearsals:
             hours[f"The hour with {self.tried_words}"] = self.tried.hour_s
         limit = "" if self.class_time_ms is None else f", in a class of {duration_words(self.class_time_ms)}"
         for which, hour in hours.items():
-            if hour is not None:
-                yield f"{which}: {_span_words(hour)}{limit}."
+            yield f"{which}: {_span_words(hour)}{limit}."
 
     @property
     def tried_note(self) -> str:

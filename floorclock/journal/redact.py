@@ -101,7 +101,7 @@ def without(data: bytes, names: Collection[str]) -> RedactedJournal:
     mentions = Mentions(names)
     if not mentions.may_stand_in(data):
         return RedactedJournal(data=data, share=None, ended=True, in_plan=False)
-    return _Parting(mentions).of(data)
+    return _Redaction(mentions).of(data)
 
 
 @dataclass(slots=True)
@@ -115,7 +115,7 @@ class _Line:
     changed: bool = False
 
 
-class _Parting:
+class _Redaction:
     def __init__(self, mentions: Mentions) -> None:
         self._mentions = mentions
         self._lines: list[_Line] = []

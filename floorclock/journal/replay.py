@@ -28,29 +28,29 @@ def recorded_session(header: Header) -> Session:
     Raises:
         InputProblems: this version cannot read it.
     """
-    return _read(header.session_text, header.session_file, header.cues)
+    session, problems = _read(header.session_text, header.session_file, header.cues)
+    if session is None:
+        raise InputProblems(problems)
+    return session
 
 
 @lru_cache(MOST_HELD)
-def _read(text: str, file: str, cues: str) -> Session:
+def _read(text: str, file: str, cues: str) -> tuple[Session | None, tuple[Problem, ...]]:
     # Imported on use: a floor opens without the readers.
     from floorclock.plan.read_session import read_session
 
     session, problems = read_session(text, file)
     if session is None:
-        raise InputProblems(problems)
+        return None, problems
     try:
-        return replace(session, cues=chosen_cues(cues, session.cues))
+        return replace(session, cues=chosen_cues(cues, session.cues)), ()
     except UnreadableError as error:
-        raise InputProblems([Problem(file, 0, 0, "cues", error.message, error.hint)]) from None
+        return None, (Problem(file, 0, 0, "cues", error.message, error.hint),)
 
 
 def session_or_none(header: Header) -> Session | None:
     """The plan of one class of many; one that this version cannot read is None, and costs no other one."""
-    try:
-        return recorded_session(header)
-    except InputProblems:
-        return None
+    return _read(header.session_text, header.session_file, header.cues)[0]
 
 
 def replay(header: Header, events: Iterable[Event]) -> ClassState:

@@ -63,7 +63,7 @@ class Follower:
         self._next_seq = 0
 
     @property
-    def footing(self) -> FollowStatus:
+    def status(self) -> FollowStatus:
         """How the class stands, by the last look."""
         if self.state is None or self._file is None:
             return FollowStatus.GONE

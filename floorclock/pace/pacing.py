@@ -249,7 +249,7 @@ def _in_need(watch: Watch, ahead: Mapping[int, Sequence[Forecast]], going: Mappi
 
     def order(station: int) -> tuple[int, int, tuple[float, ...], int]:
         left_ms = (watch.open[station][1].rest_ms or 0) if wanted[station] is Flag.TIGHT else 0
-        # Where the margin goes sooner, else where they are sooner.
+        # First where the margin goes first; where it does not go, the station they come to first.
         when = soonest(going[station]) if station in going else (ahead[station][0].slot.interval,)
         return URGENCY[wanted[station]], left_ms, when, station
 

@@ -51,7 +51,7 @@ class Double:
     name: str
     other: str
     because: str
-    sureness: Likeness
+    likeness: Likeness
 
 
 def possible_doubles(classes: Mapping[str, Collection[str]]) -> tuple[Double, ...]:
@@ -61,13 +61,13 @@ def possible_doubles(classes: Mapping[str, Collection[str]]) -> tuple[Double, ..
     """
     words = {name: _words(name) for name in classes}
     found: dict[frozenset[str], Double] = {}
-    for sureness, because, one, other in _alike(words):
+    for likeness, because, one, other in _alike(words):
         pair = frozenset((one, other))
         if one == other or pair in found or not set(classes[one]).isdisjoint(classes[other]):
             continue
         rarer, usual = sorted((one, other), key=lambda name: (len(classes[name]), name))
-        found[pair] = Double(rarer, usual, because, sureness)
-    return tuple(sorted(found.values(), key=lambda double: (double.sureness, double.other, double.name)))
+        found[pair] = Double(rarer, usual, because, likeness)
+    return tuple(sorted(found.values(), key=lambda double: (double.likeness, double.other, double.name)))
 
 
 def _alike(words: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[Likeness, str, str, str]]:

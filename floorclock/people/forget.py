@@ -116,16 +116,16 @@ def what_is_kept(home: Path, name: str) -> PersonRecords:
     share = PersonShare()
     for path in journals_of(home):
         try:
-            parting = without(_bytes_of(path), spellings)
+            redacted = without(_bytes_of(path), spellings)
         except ResourceError as error:
             unread.append(str(error))
             continue
-        in_plans += [path.stem] if parting.in_plan else []
-        if parting.share is not None:
+        in_plans += [path.stem] if redacted.in_plan else []
+        if redacted.share is not None:
             classes.append(path.stem)
-            rehearsals += [path.stem] if parting.rehearsal else []
-            unended += [] if parting.ended else [path.stem]
-            share += parting.share
+            rehearsals += [path.stem] if redacted.rehearsal else []
+            unended += [] if redacted.ended else [path.stem]
+            share += redacted.share
     if not classes and not _decisions(home, spellings)[1] and not begun.names:
         raise nobody_called(name, known_names(home))
     return PersonRecords(
@@ -266,15 +266,15 @@ def _take_out_of(path: Path, spellings: Collection[str], disk: Disk) -> tuple[Pe
     try:
         with ClassLock.take(path):
             # Read again: only now can nobody add to it.
-            parting = without(_bytes_of(path), spellings)
-            if parting.share is not None and not parting.ended:
+            redacted = without(_bytes_of(path), spellings)
+            if redacted.share is not None and not redacted.ended:
                 raise WrongUsage(f"class {path.stem} has not ended: end it first ({_ends(path.stem)})")
             files = _remove(_beside(path), disk)
-            if parting.share is not None and parting.data.strip():
-                replace_whole(path, parting.data, disk)
-            elif parting.share is not None:
+            if redacted.share is not None and redacted.data.strip():
+                replace_whole(path, redacted.data, disk)
+            elif redacted.share is not None:
                 _remove([path], disk)
-            return parting.share, files
+            return redacted.share, files
     except OSError as error:
         raise ResourceError(f"class {path.stem} could not be changed: {disk_words(error)}") from error
 

@@ -95,9 +95,12 @@ def spellings_of(home: Path, name: str) -> tuple[str, ...]:
 
 
 def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
-    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed. Says so.
+    """From now on `name` counts as `into`, with everything that was merged into it before; no journal is changed.
 
     Whether the names stand in any class is the caller's to ask (`known_names`).
+
+    Returns:
+        What to tell the coach.
 
     Raises:
         WrongUsage: they are one already, or one of them stands for another name; says what to do.
@@ -112,7 +115,10 @@ def merge(home: Path, name: str, into: str, *, wall: datetime | None = None, dis
 
 
 def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
-    """Takes a merge back, and says so: `name` is a person of their own again, with what was merged into it. Not offered again.
+    """Takes a merge back: `name` is a person of their own again, with what was merged into it. They are not offered again.
+
+    Returns:
+        What to tell the coach.
 
     Raises:
         NotFound: the name was not merged into another.
@@ -131,7 +137,10 @@ def undo(home: Path, name: str, *, wall: datetime | None = None, disk: Disk | No
 
 
 def keep_apart(home: Path, name: str, other: str, *, wall: datetime | None = None, disk: Disk | None = None) -> str:
-    """The coach says that two names are two people: they are not offered again, and a merge of the two ends. Says so.
+    """The coach says that two names are two people: they are not offered again, and a merge of the two ends.
+
+    Returns:
+        What to tell the coach.
 
     Raises:
         WrongUsage: it is one name.

@@ -14,7 +14,7 @@ from floorclock.plan.quantities import parse_count, parse_flag
 from floorclock.plan.session import Cues
 
 MOST: Mapping[str, int] = {"count": 10, "pace": 30, "volume": 100}
-"""Of those that are numbers; the others are on or off."""
+"""The highest value of each choice that is a number; the others are on or off."""
 CHOICES = tuple(field.name for field in fields(Cues))
 EXAMPLE = "count=5 last_ten=off volume=60"
 

@@ -105,7 +105,7 @@ def one_of(*words: str, kind: str = "") -> FromText:
 
 
 def by_form(*others: Literal["list", "mapping"]) -> Discriminator:
-    """Tells a text from the other forms that may stand in its place; what may not is taken for a text, which complains of it."""
+    """Tells a text from the other forms that may stand in its place; what may not is read as a text, and refused as one."""
 
     def tag(value: object) -> str:
         form = "list" if isinstance(value, list) else "mapping" if isinstance(value, dict) else "text"

@@ -439,7 +439,7 @@ PART_FILES: dict[str, type[PartFile]] = {
 
 
 def _part(make: type[Part], title: str) -> AfterValidator:
-    """Makes the part, called so where the file gives it no title."""
+    """Makes the part; `title` is for one that the file gives none."""
 
     def part(shape: PartFile) -> Part:
         values = shape.values()

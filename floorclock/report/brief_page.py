@@ -25,7 +25,7 @@ def brief_html(state: ClassState) -> str:
     parts = brief_of(state)
     rows = tuple((whole_words(part.begins_ms), part.title, part.kind_words) for part in parts)
     board = [part for part in parts if not part.is_open and not part.is_again]
-    # The largest hand in which the sheet for the board is one page.
+    # The largest letters in which the sheet for the board is one page.
     fitting = (hand for hand, letters, most in HANDS if _board_lines(board, letters) <= most)
     return rendered(
         "brief.html.j2",

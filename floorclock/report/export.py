@@ -27,7 +27,7 @@ from floorclock.transfer.cells import row as csv_line
 Number = int | float
 T = TypeVar("T")
 Extra = Annotated[T, Field(exclude_if=not_)]
-"""It is only there where it says something."""
+"""Left out of the JSON where it is empty."""
 COLUMNS = ("part", "round", "station", "athlete", "split", "rest", "status", "flags", "time", "rounds", "reps", "move")
 MORE_COLUMNS = ("load", "score", "team")
 """Behind the others where a class has any of it; a class without has the columns that it always had."""

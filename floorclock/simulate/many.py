@@ -151,8 +151,8 @@ def rehearse_many(
     def told() -> None:
         progress(next(done), steps)
 
-    lucks = (_Dice(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
-    hours = [_play(tallies, luck, fixed_ms / MS) for luck in lucks]
+    batch_dice = (_Dice(seed, number, min(BATCH, times - first), told) for number, first in enumerate(batches))
+    hours = [_play(tallies, dice, fixed_ms / MS) for dice in batch_dice]
     parts = tuple(tally.chances(times) for tally in tallies)
     return ClassChances(times=times, seed=seed, parts=parts, hour_s=_span(np.concatenate(hours)))
 
@@ -166,11 +166,11 @@ def _tally(state: ClassState, run: PartRun, prior: Prior) -> _Rows | _Pieces | N
     return _Rows(run, rows) if rows else None
 
 
-def _play(tallies: Sequence[_Rows | _Pieces], luck: _Dice, fixed_s: float) -> Logs:
+def _play(tallies: Sequence[_Rows | _Pieces], dice: _Dice, fixed_s: float) -> Logs:
     """One batch; how long each class is."""
-    hour = np.full(luck.times, fixed_s, np.float32)
+    hour = np.full(dice.times, fixed_s, np.float32)
     for tally in tallies:
-        last = tally.play(luck)
+        last = tally.play(dice)
         if last is not None:
             hour += last
     return hour
@@ -214,12 +214,12 @@ class _Rows:
         self._once = np.zeros(len(work), np.int64)
         self._in_trouble: list[Logs] = []
 
-    def play(self, luck: _Dice) -> Logs | None:
+    def play(self, dice: _Dice) -> Logs | None:
         """One batch; when the last one is out, where the part goes on until then."""
-        in_trouble = np.zeros(luck.times, np.float32)
-        last = np.zeros(luck.times, np.float32) if self.ends_early else None
+        in_trouble = np.zeros(dice.times, np.float32)
+        last = np.zeros(dice.times, np.float32) if self.ends_early else None
         for at, row in enumerate(self.work):
-            tight = luck.logs(row, self.run.index) > _room(row.ahead)
+            tight = dice.logs(row, self.run.index) > _room(row.ahead)
             if last is not None:
                 np.logical_or.accumulate(tight, axis=0, out=tight)
                 np.maximum(last, self._ends_s(row)[np.count_nonzero(~tight, axis=0)], out=last)
@@ -259,8 +259,8 @@ class _Rows:
                     station=station,
                     written=names[station],
                     move=row.ahead[own[0]].slot.move,
-                    rounds=tuple(row.ahead[place].slot.round for place in own),
-                    chances=tuple(_share(self._tight[at][place], times) for place in own),
+                    rounds=tuple(row.ahead[interval].slot.round for interval in own),
+                    chances=tuple(_share(self._tight[at][interval], times) for interval in own),
                     any=_share(self._at_station[at][place], times),
                 )
             )
@@ -279,20 +279,20 @@ class _Pieces:
         self._own: list[list[Logs]] = [[] for _ in work]
         self._last: list[Logs] = []
 
-    def play(self, luck: _Dice) -> Logs:
+    def play(self, dice: _Dice) -> Logs:
         """One batch; when the last one is done, or the cap came."""
-        last = np.zeros(luck.times, np.float32)
+        last = np.zeros(dice.times, np.float32)
         for piece, so_far in zip(self.work, self._own, strict=True):
-            own = self._together([self._rounds(luck, *member) for member in zip(piece.members, piece.rounds, strict=True)])
+            own = self._together([self._rounds(dice, *member) for member in zip(piece.members, piece.rounds, strict=True)])
             own += np.float32(piece.rest_s)
             so_far.append(own)
             np.maximum(last, np.minimum(own, self.part.cap_ms / MS) + piece.delay_s, out=last)
         self._last.append(last)
         return last
 
-    def _rounds(self, luck: _Dice, row: AthleteWork, places: Sequence[tuple[int, int]]) -> list[Logs]:
+    def _rounds(self, dice: _Dice, row: AthleteWork, places: Sequence[tuple[int, int]]) -> list[Logs]:
         """How long each round takes one of those who do a piece together."""
-        seconds = np.exp(luck.logs(row, self.run.index))
+        seconds = np.exp(dice.logs(row, self.run.index))
         return [seconds[first:past].sum(axis=0) for first, past in places]
 
     def _together(self, rounds: Sequence[list[Logs]]) -> Logs:

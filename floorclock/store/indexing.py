@@ -191,7 +191,7 @@ class _Work:
     store: Store
     known: Mapping[str, JournalMark]
     counts: Counter[str] = field(default_factory=Counter)
-    """By the names of `Indexed`."""
+    """How many of each, by the fields of `Indexed`."""
     batch: list[ClassRows] = field(default_factory=list)
 
     def take(self, class_id: str, answer: Answer) -> None:

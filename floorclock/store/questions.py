@@ -21,7 +21,7 @@ from floorclock.store.schema import attendance, classes, lifts, moves, paces, pe
 from floorclock.store.store import Store, in_lists, own_columns
 
 MOST_PAST: Final = 12
-"""So many classes tell of the next one."""
+"""A forecast rests on the last so many classes."""
 LOOKED_AT_FOR_ONE: Final = 3
 """So many classes are looked at for each one that is wanted: in some, nobody was timed by splits."""
 NEWEST: Final = (classes.c.started.desc(), classes.c.class_no.desc())

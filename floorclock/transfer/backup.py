@@ -178,7 +178,10 @@ class _Counted(io.RawIOBase):
 
 
 def back_up(home: Path, file: Path, *, wall: datetime | None = None) -> str:
-    """Writes a backup; classes may run meanwhile. Says what there is now, in a few lines.
+    """Writes a backup; classes may run meanwhile.
+
+    Returns:
+        What there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.

@@ -166,7 +166,10 @@ def _number(value: float) -> float:
 
 
 def export(home: Path, folder: Path) -> str:
-    """Writes everything into a new folder; says what there is now, in a few lines.
+    """Writes everything into a new folder.
+
+    Returns:
+        What there is now, in a few lines.
 
     Raises:
         NotFound: nothing has been recorded.

@@ -106,7 +106,7 @@ class WallApp(App[None]):
             return
         if came or self._looks % PAINT_LOOKS == 0:
             self._paint()
-        if self._looks % NEXT_LOOKS == NEXT_LOOKS - 1 and self.follower.footing is not FollowStatus.RUNNING:
+        if self._looks % NEXT_LOOKS == NEXT_LOOKS - 1 and self.follower.status is not FollowStatus.RUNNING:
             self._follow_next()
         if self._looks % PAGE_LOOKS == PAGE_LOOKS - 1:
             self.panel.turn_page()
@@ -129,7 +129,7 @@ class WallApp(App[None]):
             return
         if self._presenter is None or self._presenter.state is not state:
             self._presenter = Presenter(state, Outlooks(state, bring=lambda: False), "class")
-        outside = FloorContext(wall=datetime.now().astimezone().strftime("%H:%M"), badge=BADGES[self.follower.footing])
+        outside = FloorContext(wall=datetime.now().astimezone().strftime("%H:%M"), badge=BADGES[self.follower.status])
         view = self._presenter.view(state.now_ms, self.follower.version, outside)
         self.panel.show(replace(view, keys=KEYS))
 

@@ -188,12 +188,12 @@ def test_for_everybody_else_the_class_is_what_it_was(
     events: list[Event], groups: dict[str, int], keys: dict[str, str], who: str
 ) -> None:
     data = journal_of(header_of(groups, keys, waves=True), events)
-    parting = without(data, {who})
-    assert everything_but(state_of(parting.data), who) == everything_but(state_of(data), who)
-    if parting.share is None:
-        assert parting.data == data
-    assert json.dumps(who, ensure_ascii=False).encode() not in parting.data
-    assert without(parting.data, {who}).share is None
+    redacted = without(data, {who})
+    assert everything_but(state_of(redacted.data), who) == everything_but(state_of(data), who)
+    if redacted.share is None:
+        assert redacted.data == data
+    assert json.dumps(who, ensure_ascii=False).encode() not in redacted.data
+    assert without(redacted.data, {who}).share is None
 
 
 def told(*events: Event) -> bytes:
@@ -252,17 +252,17 @@ def test_what_there_was_of_a_person_is_counted() -> None:
 def test_a_name_inside_another_name_or_in_a_move_is_left_alone() -> None:
     other = Roster(title="x", athletes=(Athlete(name="Ilka Brandt"), Athlete(name="Milka")))
     data = journal_of(sample_header(roster=other, session_text=plan(waves=False)), [tap(1_000, "Milka"), END])
-    parting = without(data, {ILKA})
-    assert (parting.share, parting.data) == (None, data)
+    redacted = without(data, {ILKA})
+    assert (redacted.share, redacted.data) == (None, data)
     moved = OptionChosen(at_ms=1, athlete=BRAM, move=ILKA, option=ILKA)
     assert without(told(moved), {ILKA}).data.count(b'"move":"Ilka"') == 1
 
 
 def test_a_plan_that_names_the_person_is_the_coachs_own_text() -> None:
     text = plan(waves=False).replace("Warm-up", "Warm-up with Ilka")
-    parting = without(journal_of(sample_header(session_text=text, roster=BOARD), [END]), {ILKA})
-    assert parting.in_plan
-    assert read_bytes(parting.data).header.session_text == text  # type: ignore[union-attr]
+    redacted = without(journal_of(sample_header(session_text=text, roster=BOARD), [END]), {ILKA})
+    assert redacted.in_plan
+    assert read_bytes(redacted.data).header.session_text == text  # type: ignore[union-attr]
     assert not without(told(), {ILKA}).in_plan
 
 
@@ -270,10 +270,10 @@ def test_a_plan_that_names_the_person_is_the_coachs_own_text() -> None:
 def test_a_name_of_any_letters_goes(name: str) -> None:
     roster = Roster(title="x", athletes=(Athlete(name=name), Athlete(name=BRAM)))
     data = journal_of(sample_header(roster=roster, session_text=plan(waves=False)), [*BEGIN, tap(25_000, name), END])
-    parting = without(data, {name})
-    assert name not in json.loads(b"[" + b",".join(parting.data.splitlines()) + b"]").__repr__()
-    assert parting.share is not None
-    assert parting.share.splits == 1
+    redacted = without(data, {name})
+    assert name not in json.loads(b"[" + b",".join(redacted.data.splitlines()) + b"]").__repr__()
+    assert redacted.share is not None
+    assert redacted.share.splits == 1
     ascii_only = b"".join(json.dumps(json.loads(line)).encode() + b"\n" for line in data.splitlines())
     assert json.dumps(name).encode() not in without(ascii_only, {name}).data
 
@@ -283,12 +283,12 @@ def test_damage_is_kept_as_it_was_found_but_for_pieces_that_hold_the_name() -> N
     lines = data.splitlines(keepends=True)
     lines[4] = lines[4].replace(b"26000", b"26001")
     lines[6] = lines[6].replace(b"28000", b"28001")
-    parting = without(b"".join(lines), {ILKA})
-    assert lines[4] in parting.data
-    assert b"Ilka" not in parting.data
-    assert parting.share is not None
-    assert parting.share.fragments == 1
-    old, new = read_bytes(b"".join(lines)), read_bytes(parting.data)
+    redacted = without(b"".join(lines), {ILKA})
+    assert lines[4] in redacted.data
+    assert b"Ilka" not in redacted.data
+    assert redacted.share is not None
+    assert redacted.share.fragments == 1
+    old, new = read_bytes(b"".join(lines)), read_bytes(redacted.data)
     assert [event for event in new.events if event in old.events] == list(new.events)
     assert [event for event in old.events if "Ilka" not in str(event)] == list(new.events)
     assert {str(damage) for damage in new.damage} == {"line 4: does not fit its check", "line 6: a line is missing before it"}
@@ -296,9 +296,9 @@ def test_damage_is_kept_as_it_was_found_but_for_pieces_that_hold_the_name() -> N
 
 def test_a_damaged_header_loses_the_name_and_stays_damaged() -> None:
     data = told(*BEGIN, tap(25_000, ILKA)).replace(b'"title":"Wednesday"', b'"title":"Wednesdax"', 1)
-    parting = without(data, {ILKA})
-    assert b"Ilka" not in parting.data
-    reading = read_bytes(parting.data)
+    redacted = without(data, {ILKA})
+    assert b"Ilka" not in redacted.data
+    reading = read_bytes(redacted.data)
     assert reading.header is not None
     assert [athlete.name for athlete in reading.header.roster.athletes] == [BRAM, NOOR]
     assert "although it does not fit its check" in str(reading.damage)
@@ -306,9 +306,9 @@ def test_a_damaged_header_loses_the_name_and_stays_damaged() -> None:
 
 def test_a_torn_end_goes_with_the_person() -> None:
     data = told(*BEGIN, tap(25_000, ILKA)) + event_line(9, tap(1, ILKA), WALL)[:-30]
-    parting = without(data, {ILKA})
-    assert b"Il" not in parting.data
-    assert read_bytes(parting.data).damage == ()
+    redacted = without(data, {ILKA})
+    assert b"Il" not in redacted.data
+    assert read_bytes(redacted.data).damage == ()
 
 
 def test_a_line_of_a_newer_floorclock_that_names_the_person_goes_and_others_stay() -> None:
@@ -322,8 +322,8 @@ def test_a_line_of_a_newer_floorclock_that_names_the_person_goes_and_others_stay
 def test_a_class_whose_plan_cannot_be_read_loses_the_person_too() -> None:
     header = sample_header(session_text="what: is this", roster=BOARD)
     events = [*BEGIN, tap(20_000, BRAM), tap(25_000, ILKA), TapTakenBack(at_ms=26_000), END]
-    parting = without(journal_of(header, events), {ILKA})
-    assert read_bytes(parting.data).events == (*BEGIN, tap(20_000, BRAM), END)
+    redacted = without(journal_of(header, events), {ILKA})
+    assert read_bytes(redacted.data).events == (*BEGIN, tap(20_000, BRAM), END)
 
 
 def test_a_class_that_has_not_ended_is_told_apart() -> None:

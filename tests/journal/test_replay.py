@@ -32,3 +32,5 @@ def test_a_plan_is_read_once_and_one_that_cannot_be_read_is_none(monkeypatch: py
     assert session_or_none(sample_header("another", session_text=SESSION)) is first
     monkeypatch.undo()
     assert session_or_none(sample_header(session_text="not a plan")) is None
+    monkeypatch.delattr("floorclock.plan.read_session.read_session")
+    assert session_or_none(sample_header("another", session_text="not a plan")) is None

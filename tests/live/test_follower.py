@@ -91,7 +91,7 @@ def test_a_class_played_event_by_event_is_at_each_of_them_the_state_that_its_jou
         played.beat(played.at_ms[number])
         played.look()
         assert played.follower.state == played.truth(number)
-    assert played.follower.footing is FollowStatus.ENDED
+    assert played.follower.status is FollowStatus.ENDED
     assert played.follower.version == len(played.lines)  # the first fold, and one for each event: nothing was folded anew
 
 
@@ -138,15 +138,15 @@ def test_a_dead_floor_freezes_the_class_where_its_last_heartbeat_was(played: Pla
     played.append_through(2)
     stopped_ms = played.at_ms[2] + 500
     played.beat(stopped_ms, rate=1.0)
-    for passed_ms, footing, now_ms in (
+    for passed_ms, status, now_ms in (
         (3_400, FollowStatus.RUNNING, stopped_ms + 3_400),
         (200, FollowStatus.SILENT, stopped_ms),
         (60_000, FollowStatus.SILENT, stopped_ms),
     ):
-        assert (played.look(passed_ms), played.follower.footing) == (now_ms, footing)
+        assert (played.look(passed_ms), played.follower.status) == (now_ms, status)
     played.beat(stopped_ms)
     played.look()
-    assert played.follower.footing is FollowStatus.RUNNING
+    assert played.follower.status is FollowStatus.RUNNING
 
 
 def test_a_heartbeat_of_before_the_machine_was_started_again_drives_nothing(played: Played) -> None:
@@ -154,7 +154,7 @@ def test_a_heartbeat_of_before_the_machine_was_started_again_drives_nothing(play
     write_beat(beat_path(played.path), Beat(played.at_ms[2], WALL, played.clock.monotonic_ns() + S_NS, 1.0))
     played.look()
     played.look(500)
-    assert played.follower.footing is FollowStatus.SILENT
+    assert played.follower.status is FollowStatus.SILENT
 
 
 def _torn(played: Played) -> None:
@@ -184,7 +184,7 @@ def _made_again(played: Played) -> None:
     data = played.path.read_bytes()
     played.path.unlink()
     played.look()
-    assert played.follower.footing is FollowStatus.GONE
+    assert played.follower.status is FollowStatus.GONE
     played.path.write_bytes(data)
 
 
@@ -212,7 +212,7 @@ def test_whatever_befalls_the_journal_the_state_is_that_of_its_whole_lines(
 
 def test_a_plan_that_cannot_be_read_is_told_and_no_journal_is_no_class(played: Played) -> None:
     played.look()
-    assert (played.follower.state, played.follower.footing) == (None, FollowStatus.GONE)
+    assert (played.follower.state, played.follower.status) == (None, FollowStatus.GONE)
     header = read_bytes(played.lines[0]).header
     assert header is not None
     played.path.write_bytes(header_line(replace(header, session_text="session: Nothing\n")))

@@ -91,7 +91,7 @@ def test_a_first_name_that_fits_two_people_fits_nobody() -> None:
 
 def test_the_surest_come_first() -> None:
     found = possible_doubles({"Wilhelmina": {"a"}, "Wilhemlina": {"b"}, "ilka": {"c"}, "Ilka": {"d"}})
-    assert [double.sureness for double in found] == [Likeness.SAME_LETTERS, Likeness.ONE_EDIT]
+    assert [double.likeness for double in found] == [Likeness.SAME_LETTERS, Likeness.ONE_EDIT]
 
 
 def test_edits_are_those_of_the_restricted_distance() -> None:

@@ -21,7 +21,7 @@ from floorclock.errors import NotFound, ResourceError, WrongUsage
 from floorclock.journal.lock import ClassLock
 from floorclock.journal.reading import read_bytes
 from floorclock.journal.replay import replay
-from floorclock.transfer import export
+from floorclock.transfer import back_up, export
 from floorclock.transfer.cells import FORMULA_STARTS
 from tests.journal.failing_disk import refusal
 from tests.transfer.records import NASTY, PLAIN, TORN, journals
@@ -59,6 +59,14 @@ def test_a_journal_that_cannot_be_read_costs_itself_and_is_named(records: Path, 
     assert ": 5 classes, " in done
     assert f"1 class that cannot be read: class {PLAIN}: that is a folder" in done
     assert PLAIN not in {row["class"] for row in rows(tmp_path / "out", "classes")}
+
+
+def test_one_class_is_counted_as_one(records: Path, tmp_path: Path) -> None:
+    for path in (records / "classes").glob("*.jsonl"):
+        if path.stem != PLAIN:
+            path.unlink()
+    assert ": 1 class, " in export(records, tmp_path / "out")
+    assert ": 1 class, " in back_up(records, tmp_path / "all.tar.gz")
 
 
 def test_an_export_that_fails_leaves_nothing(records: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

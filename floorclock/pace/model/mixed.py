@@ -51,7 +51,7 @@ FREEDOM = 5.0
 """Degrees of freedom of chance."""
 WIDER = 1.33
 """What a normal's variance must be for as much of it to lie in the middle 80 % as of Student's t with these."""
-TOLD_FREEDOM = 8.0
+EARLIER_FREEDOM = 8.0
 STEPS = 5
 WEIGHINGS = 2
 LATE = 0.05
@@ -233,8 +233,8 @@ def _rows_of_one(rows: Sequence[Row], earlier: Sequence[PriorPace], kinds: Kinds
     said = [value for pace in earlier for value in (pace.level, pace.drift)]
     sure = [value for pace in earlier for value in (pace.level_weight, pace.drift_weight)]
     over = [row.over for row in rows] + [False] * len(said)
-    weight, is_told = np.array([[1.0] * len(rows) + sure]), np.arange(len(over)) >= len(rows)
-    return Seen(np.array([logs + said]), weight, np.array([over], dtype=bool), of_class_rows, own_rows, is_told)
+    weight, is_earlier = np.array([[1.0] * len(rows) + sure]), np.arange(len(over)) >= len(rows)
+    return Seen(np.array([logs + said]), weight, np.array([over], dtype=bool), of_class_rows, own_rows, is_earlier)
 
 
 def _design(kinds: Array, level: Array, x: Array, settling: Array, of_class: int) -> tuple[Array, Array]:
@@ -287,7 +287,7 @@ def _solve(seen: Seen, logs: Array, precision: Array, variances: Array, of_class
 def _weigh(seen: Seen, squares: Array, noise: float) -> Array:
     """The weights of Student's t, by the expected squares of what each row is off."""
     chance = (FREEDOM + 1) / (FREEDOM + squares / noise)
-    reliance = (TOLD_FREEDOM + 1) / (TOLD_FREEDOM + squares * seen.weight)
+    reliance = (EARLIER_FREEDOM + 1) / (EARLIER_FREEDOM + squares * seen.weight)
     return seen.weight * np.where(seen.over, 1.0, np.where(seen.earlier, reliance, chance))
 
 

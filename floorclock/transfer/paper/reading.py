@@ -156,7 +156,7 @@ class _Sheet:
             self._say(row, "team", f"{name} is not in {shown(row['team'])}", "write all names of the team, parted by +")
         self.named |= {*team}
         known = self.teams.setdefault(part, [])
-        other = next((known_team for known_team in known if {*known_team} & {*team} and known_team != team), None)
+        other = next((other for other in known if {*other} & {*team} and other != team), None)
         if other is not None:
             self._say(row, "team", f"{shown(AND.join(team))} and {shown(AND.join(other))} share somebody", "keep one of them")
         elif team not in known:
@@ -248,7 +248,7 @@ class _Sheet:
         if self.places.session.parts[part].score is None:
             self._say(row, "part", "nothing is counted in it", "leave the columns of the sets empty")
             return
-        windows = {interval.window + 1: at for at, interval in enumerate(self.places.runs[part].timeline.intervals)}
+        windows = {window.window + 1: at for at, window in enumerate(self.places.runs[part].timeline.intervals)}
         for column in self._set_columns:
             number, found = int(column.removeprefix("score ")), row[column]
             if name is None or not found:

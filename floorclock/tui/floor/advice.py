@@ -138,9 +138,9 @@ class Offers:
         """What is offered now."""
         here = {athlete.name for athlete in self._state.present}
         return tuple(
-            target
-            for target in self._found
-            if target.part == self._part and target.athlete in here and _place(target) not in self._answered
+            advice
+            for advice in self._found
+            if advice.part == self._part and advice.athlete in here and _place(advice) not in self._answered
         )
 
     @property
@@ -151,21 +151,21 @@ class Offers:
 
     def lines(self) -> tuple[OfferView, ...]:
         """What is offered, for the dialog."""
-        found = ((target, giving(self._state, target)) for target in self.standing)
+        found = ((advice, giving(self._state, advice)) for advice in self.standing)
         return tuple(
             OfferView(
-                target.athlete,
-                each.after.move if each.after.move == each.before.move else f"{each.before.move}: {target.option}",
-                full_target(each.before.target, target.round),
-                full_target(each.after.target, target.round),
-                target.because,
+                advice.athlete,
+                given.after.move if given.after.move == given.before.move else f"{given.before.move}: {advice.option}",
+                full_target(given.before.target, advice.round),
+                full_target(given.after.target, advice.round),
+                advice.because,
             )
-            for target, each in found
+            for advice, given in found
         )
 
     def answered(self, offered: tuple[Advice, ...]) -> None:
         """The coach has decided about these: they are not offered again."""
-        self._answered |= {_place(target) for target in offered}
+        self._answered |= {_place(advice) for advice in offered}
 
     def _coming_part(self, here: Moment) -> int | None:
         if here.phase not in STILL or self._state.next_part is None:
@@ -185,5 +185,5 @@ def _from_history(
     """What earlier classes advise, athlete by athlete. Brings numpy along: for a thread."""
     from floorclock.pace.advice import Way, targets_from_history
 
-    found = (target for athlete, whole in people for target in targets_from_history(part, whole, prior, confidence, athlete))
+    found = (advice for athlete, whole in people for advice in targets_from_history(part, whole, prior, confidence, athlete))
     return tuple(advice for advice in found if advice.way is not Way.KEEP)

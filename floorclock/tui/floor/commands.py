@@ -42,7 +42,7 @@ class KeyCommand:
     group: str
     does: str
     run: Callable[[Commands, int], None] = lambda do, at_ns: None
-    """Does it; told when the key was read, on the monotonic clock."""
+    """What the key does; it is given when the key was read, in ns of the monotonic clock."""
     character: str = ""
     also: tuple[str, ...] = ()
     """Other names of the key, by the terminal it comes from."""

@@ -78,7 +78,7 @@ NOTHING_KNOWN = Look()
 
 
 class PartLooks:
-    """The looks of one part. `step` does the next thing that is due; `news` says whether a look is new by it, or all by a fit."""
+    """The looks of one part. `step` does the next thing that is due; `news` says whether that changed a look, or all by a fit."""
 
     def __init__(self, state: ClassState, run: PartRun) -> None:
         self._state, self.run = state, run

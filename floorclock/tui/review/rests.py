@@ -137,7 +137,7 @@ class RestsView(TableView):
 
     def _heading(self, part: PartDigest, *, in_words: bool) -> Group:
         """What the picture shows, and what its signs mean."""
-        station = next((station.name for station in part.stations if station.station == self.selection.station), LEAST_OF_ROUND)
+        station = next((each.name for each in part.stations if each.station == self.selection.station), LEAST_OF_ROUND)
         left = Text.assemble((shielded(cut(part.title, 24)), STRONG), (f"   {shielded(station)}", TEXT))
         legend = LEGEND_BAR if self._cell_width >= NARROWEST_BAR else LEGEND
         words = {flag: athlete.flag_words(flag) for athlete in part.athletes for flag in athlete.flags}

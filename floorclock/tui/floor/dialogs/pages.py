@@ -1,4 +1,6 @@
-"""Dialogs of pages: a list to choose from, or a line to type; a page says what each answer leads to. A small question is one.
+"""Dialogs of pages: a list to choose from, or a line to type; a page says what each answer leads to.
+
+Small questions are dialogs of one page.
 
 Invariant: only `PagedDialog` shows pages and closes; a page is a plain value (an `Outcome`). Only Enter (or a click on the yes)
 is a yes; leaving a question decides nothing.

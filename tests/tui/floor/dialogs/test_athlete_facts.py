@@ -9,7 +9,7 @@ from floorclock.plan.session import Choice, ForTime, OpenPart
 from floorclock.plan.work import Option
 from floorclock.tui.floor.dialogs.athlete_facts import athlete_facts, part_of_work
 from floorclock.tui.floor.moment import moment
-from tests.clock.classes import BRAM, ILKA, STEP, SWING, harbour, state_of
+from tests.clock.classes import BRAM, ILKA, STEP, SWING, begun, harbour, state_of, tap
 
 FINISH = ForTime(title="Finish", cap_ms=300_000, rounds=3, work=(STEP,), choose=(Choice(name="shorter", rounds=2),))
 LIGHTER = replace(SWING, options=(Option("lighter", "deadlift", None),))
@@ -68,3 +68,12 @@ def test_after_the_last_part_the_sheet_speaks_of_it() -> None:
     at(state, 400_000)
     assert state.over
     assert part_of_work(state, moment(state, state.now_ms)) == 0
+
+
+def test_a_split_of_the_running_interval_stands_on_the_sheet_once() -> None:
+    state = begun(harbour())
+    at(state, 30_000)
+    assert [(line.interval, line.status) for line in athlete_facts(state, moment(state, 30_000), "Ilka").splits] == [(0, "now")]
+    tap(state, 40_000)
+    at(state, 40_000)
+    assert [(line.interval, line.status) for line in athlete_facts(state, moment(state, 40_000), "Ilka").splits] == [(0, "done")]

@@ -24,7 +24,6 @@ from floorclock.tui.floor.advice import Offers
 from floorclock.tui.floor.board import Board
 from floorclock.tui.floor.commands import Commands, command_for
 from floorclock.tui.floor.desk import Desk, FloorSettings
-from floorclock.tui.floor.dialogs.athlete_facts import move_lines, part_of_work
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, is_paced, last_measured
@@ -278,10 +277,12 @@ class FloorScreen(Screen[int]):
 
     def _round_of(self, event: events.Event) -> int:
         """The next round of an athlete at the move that they have a new target for; 1 for all other events."""
-        part = part_of_work(self.conductor.state, self.desk.here)
-        if part is None or not isinstance(event, events.TargetChanged):
+        if not isinstance(event, events.TargetChanged):
             return 1
-        lines = move_lines(self.conductor.state, self.desk.here, part, event.athlete)
+        from floorclock.tui.floor.dialogs.athlete_facts import move_lines, part_of_work
+
+        part = part_of_work(self.conductor.state, self.desk.here)
+        lines = move_lines(self.conductor.state, self.desk.here, part, event.athlete) if part is not None else ()
         return next((line.round for line in lines if line.own == event.move), 1)
 
     def _team_of(self, name: str, between: str, *, others: bool = False) -> str:

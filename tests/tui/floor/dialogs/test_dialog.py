@@ -99,6 +99,17 @@ async def test_the_panel_stands_bottom_right_and_fits_its_room(make: Maker) -> N
             assert shown_lines(dialog, size)[0].strip()
 
 
+@each(ALL)
+async def test_a_window_without_room_for_a_letter_closes_nothing(make: Maker) -> None:
+    dialog = make()
+    async with opened(dialog, size=(1, 1)) as (app, pilot):
+        for size in [(1, 6), (1, 45), (2, 6), (400, 1), (80, 24)]:
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+        assert app.screen is dialog
+        assert shown_lines(dialog, (80, 24))[0].strip()
+
+
 @each(WITHOUT_TYPING)
 async def test_a_dialog_without_typing_passes_taps_on_and_stays_open(make: Maker) -> None:
     dialog = make()

@@ -7,6 +7,7 @@ The check is the CRC-32 (as in zlib) of the line as it is without the check, in 
 from __future__ import annotations
 
 import json
+import math
 import re
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
@@ -71,14 +72,24 @@ def find_records(damaged: bytes) -> list[tuple[int, int]]:
     return found
 
 
+def _finite(text: str) -> float:
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError(f"{text} is no number of JSON")
+    return number
+
+
+_DECODER = json.JSONDecoder(parse_float=_finite, parse_constant=_finite)
+
+
 def decode(record: bytes) -> dict[str, Any]:
     """The values of a record, without its check.
 
     Raises:
-        ValueError: it is no JSON object.
+        ValueError: it is no JSON object, or holds a number that JSON does not have (RFC 8259, section 6).
     """
     try:
-        values = json.loads(record)
+        values = _DECODER.decode(record.decode("utf-8", "surrogatepass"))
     except RecursionError:
         raise ValueError("nested too deep") from None
     if not isinstance(values, dict):

@@ -33,9 +33,14 @@ def any_value(dice: Random) -> Any:
 
 
 def places(values: Any) -> list[tuple[Any, Any]]:
-    """Every (container, key) in a value."""
-    keys: list[Any] = list(values) if isinstance(values, dict) else list(range(len(values))) if isinstance(values, list) else []
-    return [(values, key) for key in keys] + [place for key in keys for place in places(values[key])]
+    """Every (container, key) in a value, however deep."""
+    found, containers = [], [values]
+    for container in containers:
+        if isinstance(container, dict | list):
+            keys = list(container) if isinstance(container, dict) else range(len(container))
+            found += [(container, key) for key in keys]
+            containers += [container[key] for key in keys]
+    return found
 
 
 def other_values(values: Any, dice: Random, times: int = 1) -> Any:
@@ -52,7 +57,7 @@ def other_values(values: Any, dice: Random, times: int = 1) -> Any:
         elif way < 0.2 and isinstance(container, dict):
             container[dice.choice(ODD_TEXTS)] = any_value(dice)
         elif way < 0.3 and isinstance(container, list):
-            container.insert(key, copy.deepcopy(dice.choice(container)))
+            container.insert(key, dice.choice(container))
         else:
             container[key] = any_value(dice)
     return made

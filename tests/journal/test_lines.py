@@ -78,9 +78,13 @@ def test_what_is_no_object_is_refused_with_a_value_error() -> None:
             decode(text)
 
 
-def test_a_number_that_is_none_is_not_written() -> None:
+def test_a_number_that_is_none_is_neither_written_nor_read() -> None:
+    """RFC 8259, section 6: numeric values that cannot be represented in its grammar (Infinity, NaN) are not permitted."""
     with pytest.raises(ValueError, match="JSON"):
         encode({"speed": float("nan")})
+    for written in (b"NaN", b"-Infinity", b"1e999"):
+        with pytest.raises(ValueError, match="JSON"):
+            decode(b'{"speed": ' + written + b"}")
 
 
 SOME = journal_bytes(4)

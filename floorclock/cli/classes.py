@@ -171,7 +171,7 @@ def targets(
         _write_targets(roster, before, planned.targets, json_=json_)
         return
     if not json_ and not planned.targets:
-        raise NotFound("no earlier class of these athletes and moves is recorded; the plan's own targets stand")
+        raise NotFound("no earlier class of these athletes and moves asks for another target; the plan's own stand")
     show(planned, print_targets, json_=json_)
 
 

@@ -14,7 +14,8 @@ from types import MappingProxyType
 from floorclock.clock import tally
 from floorclock.clock.splits import Coming, Result, Split, Status
 from floorclock.clock.state import ClassState
-from floorclock.digest.calls import alike_in_blocks, calls, once_a_work
+from floorclock.digest.blocks import alike_in_blocks, once_a_work
+from floorclock.digest.calls import calls
 from floorclock.digest.class_digest import AthleteDigest, ClassDigest, Drift, FlaggedSplit, MarginGoes, PartDigest
 from floorclock.digest.figures import athlete_figures, median_of_known, station_overview
 from floorclock.digest.volume import VolumeLoad, volume_loads

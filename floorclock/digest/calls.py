@@ -1,27 +1,22 @@
-"""Who to talk to, and why in words; and the same work in several blocks, said once.
+"""Who to talk to, and why in words.
 
 Invariant: one call for each flagged athlete and part, of several blocks of the same work one for each move. What happened comes
-before what is only forecast, and a number never stands beside the reason of another station. A person has no two targets for
-one move of one part of the plan: of several the least stands, as it has to hold in every block, said with the last of them.
+before what is only forecast, and a number never stands beside the reason of another station.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterator, Sequence
-from dataclasses import replace
-from fractions import Fraction
+from collections.abc import Container, Sequence
 
 from floorclock.clock.splits import Status
 from floorclock.digest.class_digest import AthleteDigest, Call, FlaggedSplit, PartDigest
 from floorclock.digest.words import STEADY_MS, drift_words
-from floorclock.pace.advice import Advice, Way
+from floorclock.pace.advice import Way
 from floorclock.pace.flags import URGENCY, Flag, most_urgent
 from floorclock.pace.sayable import in_a_row
 from floorclock.plan.names import listed
 
 RESTS_SHOWN = 8
-_Key = tuple[tuple[str | int, ...], str, int, str]
-"""The work, the athlete, the station, and the move they do there."""
 
 
 def calls(parts: Sequence[PartDigest]) -> tuple[Call, ...]:
@@ -107,45 +102,3 @@ def _rests(athlete: AthleteDigest, station: int) -> str:
     shown = here[-RESTS_SHOWN:]
     rests = ["?" if taken.split.rest_ms is None else str(taken.split.rest_ms // 1000) for taken in shown]
     return f"rest {in_a_row(rests, [taken.changed for taken in shown])} s"
-
-
-def alike_in_blocks(parts: Sequence[PartDigest]) -> list[PartDigest]:
-    """The parts with next time's target alike in all blocks of the same work; what is still to come is left as it is."""
-    least: dict[_Key, Advice] = {}
-    for part, name, advice in _all(parts):
-        key = _key(part, name, advice)
-        least[key] = min(least.get(key, advice), advice, key=_size)
-    return _with(parts, lambda part, name, advice: replace(least[_key(part, name, advice)], part=part.index))
-
-
-def once_a_work(parts: Sequence[PartDigest]) -> list[PartDigest]:
-    """The parts with next time's target in the last block alone."""
-    last = {_key(part, name, advice): part.index for part, name, advice in _all(parts)}
-    return _with(parts, lambda part, name, advice: advice if last[_key(part, name, advice)] == part.index else None)
-
-
-def _all(parts: Sequence[PartDigest]) -> Iterator[tuple[PartDigest, str, Advice]]:
-    return ((part, athlete.name, advice) for part in parts for athlete in part.athletes for advice in athlete.advice)
-
-
-def _key(part: PartDigest, name: str, advice: Advice) -> _Key:
-    return part.same_work, name, advice.station, advice.own_move
-
-
-def _size(advice: Advice) -> tuple[bool, Fraction]:
-    """An option is less than any target."""
-    return advice.way is not Way.OPTION, advice.amount or Fraction(0)
-
-
-def _with(parts: Sequence[PartDigest], chosen: Callable[[PartDigest, str, Advice], Advice | None]) -> list[PartDigest]:
-    """The parts with what is chosen in the place of each advice; as they are while there is work to come."""
-    if any(part.to_come for part in parts):
-        return list(parts)
-    made = []
-    for part in parts:
-        athletes = []
-        for athlete in part.athletes:
-            found = (chosen(part, athlete.name, advice) for advice in athlete.advice)
-            athletes.append(replace(athlete, advice=tuple(filter(None, found))))
-        made.append(replace(part, athletes=tuple(athletes)))
-    return made

@@ -1,4 +1,4 @@
-"""Names, titles and prose: any Unicode text, and nothing that a terminal or a screen could take for a command.
+"""Names, titles and prose: any Unicode text that no terminal takes for a command; near spellings; lists and plurals in words.
 
 Invariant: what comes out is in NFC, on one line, and holds no character of the categories Cc, Cf, Cs, Co, Cn, Zl, Zp. An emoji
 loses its variation selector.

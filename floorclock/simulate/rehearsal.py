@@ -1,4 +1,4 @@
-"""Whole classes without a screen: plays a rehearsal."""
+"""One whole class without a screen, played and recorded as a rehearsal."""
 
 from __future__ import annotations
 

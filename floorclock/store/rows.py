@@ -1,4 +1,4 @@
-"""What the index holds of one class, as plain values: made from a journal, written as it is, and read back equal.
+"""What the index holds of one class, as plain values, and how they follow from its journal.
 
 Invariant: the rows follow from the bytes of the journal alone, whatever they are, by the functions that everything else uses;
 nothing is asked of a store, and nothing here raises for what is in a journal. A field has the name of its column in `schema`.

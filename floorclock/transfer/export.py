@@ -1,4 +1,4 @@
-"""Everything that was recorded, as tables for a spreadsheet: classes, splits, results, efforts, events, people.
+"""Everything that was recorded, as tables for a spreadsheet: classes, splits, results, lifts, efforts, events, people.
 
 Invariant: no more than one class is in memory. A class that runs goes out up to its last whole line; a class that cannot be
 read costs no other one and is named. A table says what the journals say and no more; what is not known is empty. Parts, rounds

@@ -15,8 +15,8 @@ from textual.driver import Driver
 from floorclock.clock.events import Event
 from floorclock.live.conductor import Conductor
 from floorclock.pace.prior import NO_PRIOR, Prior
-from floorclock.tui.floor.advice import Offers
 from floorclock.tui.floor.moment import Moment, moment
+from floorclock.tui.floor.offers import Offers
 from floorclock.tui.floor.present import Presenter
 from floorclock.tui.floor.view import Shows
 

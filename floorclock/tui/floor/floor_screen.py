@@ -20,12 +20,12 @@ from floorclock.clock.cues import Cue
 from floorclock.clock.outcome import Outcome
 from floorclock.clock.run import PartRun
 from floorclock.live.conductor import Conductor
-from floorclock.tui.floor.advice import Offers
 from floorclock.tui.floor.board import Board
 from floorclock.tui.floor.commands import Commands, command_for
 from floorclock.tui.floor.desk import Desk, FloorSettings
 from floorclock.tui.floor.floor_panel import FloorPanel
 from floorclock.tui.floor.moment import moment
+from floorclock.tui.floor.offers import Offers
 from floorclock.tui.floor.outlooks import Outlooks, bring_pacing, is_paced, last_measured
 from floorclock.tui.floor.present import FloorContext, Presenter
 from floorclock.tui.floor.present_board import members_here

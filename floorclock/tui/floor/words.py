@@ -1,7 +1,7 @@
 """What the floor says: on its plates, on the line of keys, in answer to what was done; and how it says times and amounts.
 
-Invariant: numbers become words here and nowhere else on the floor, so that they read the same everywhere. What the keys do is in
-`commands.py`, who needs the coach in `advice.py`.
+Invariant: times are said in one way, so that they read the same everywhere. What the keys do is in `commands.py`, who needs the
+coach in `calls.py`.
 """
 
 from __future__ import annotations

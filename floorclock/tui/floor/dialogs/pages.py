@@ -1,6 +1,4 @@
-"""Dialogs of pages: a list to choose from, or a line to type; a page says what each answer leads to.
-
-Small questions are dialogs of one page.
+"""Dialogs of pages, a list or a line to type, and the questions of one page: yes or no, a margin, going on after a crash.
 
 Invariant: only `PagedDialog` shows pages and closes; a page is a plain value (an `Outcome`). Only Enter (or a click on the yes)
 is a yes; leaving a question decides nothing.

@@ -358,6 +358,8 @@ def _exact(text: str) -> Fraction:
 
 def _plain(value: Any) -> Any:
     match value:
+        case str() | int() | None:
+            return value
         case Athlete():
             return athlete_to_dict(value)
         case Target():

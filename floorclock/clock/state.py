@@ -102,11 +102,24 @@ class ClassState:
             self._assigned[name, id(station)] = known
         return known[2]
 
-    def mark(self, name: str, run: PartRun, interval: int, status: Status, split_ms: int | None = None, **how: bool) -> Mark:
-        """A mark of an interval in which they work, with the work as it stands now; `how` are `credited` and `corrected`."""
-        work, at = self.assignment(name, run, interval), self.station_of(name, run, interval)
-        assert work is not None
+    def mark(
+        self,
+        name: str,
+        run: PartRun,
+        interval: int,
+        status: Status,
+        split_ms: int | None = None,
+        *,
+        station: int | None = None,
+        **how: bool,
+    ) -> Mark:
+        """A mark of an interval in which they work, with the work as it stands now; `how` are `credited` and `corrected`.
+
+        `station` saves looking it up where it is known.
+        """
+        at = self.station_of(name, run, interval) if station is None else station
         assert at is not None
+        work = self.assigned(name, run.part.stations[at])
         return Mark(
             status=status,
             split_ms=split_ms,

@@ -45,7 +45,7 @@ def athlete_splits(state: ClassState, run: PartRun, name: str) -> Iterator[Split
         untappable = work is None or run.part.tap == "none" or not can_be_tapped(work, interval.length_ms)
         if station is None or work is None or (mark is None and untappable):
             continue
-        taken = mark or state.mark(name, run, index, Status.UNTAPPED)
+        taken = mark or state.mark(name, run, index, Status.UNTAPPED, station=station)
         yield Split(
             athlete=name,
             part=run.index,

@@ -16,6 +16,7 @@ import json
 import re
 from bisect import bisect_left
 from collections.abc import Collection, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -47,6 +48,13 @@ class Mentions:
     def are_words_of(self, text: str | bytes) -> bool:
         """Whether one of the names is a word of a text, or of bytes that are no whole record."""
         return bool(self._words.search(text if isinstance(text, str) else text.decode("utf-8", "replace")))
+
+    def stand_in_piece(self, piece: Fragment) -> bool:
+        """Whether one of the names is in a piece of a file of lines: as a value of a record that can be read, else as a word."""
+        if piece.whole:
+            with suppress(ValueError):
+                return self.stand_in(decode(piece.data))
+        return self.are_words_of(piece.data)
 
     def are_told_by(self, event: Event) -> bool:
         """Whether an event is about the person."""
@@ -154,6 +162,8 @@ class _Redaction:
         try:
             line.values = decode(line.piece.data)
         except ValueError:
+            if self._mentions.are_words_of(line.piece.data):
+                self._take_out(line)
             return
         seq = line.values.get("seq")
         line.seq = seq if isinstance(seq, int) and not isinstance(seq, bool) else None

@@ -232,10 +232,10 @@ class Watch:
         """Why a flag stands at a station, in words: the latest rests, and what follows; with `place`, where that is."""
         move = self._move(station) if place else ""
         at = f" at {move}" if move else ""
-        rests = f"{self._rests(station)}{at}"
         if flag is Flag.NOT_FINISHED:
             before = self._rests(station, only_tapped=True)
             return f"round {self.open[station][1].round}{at}" + (f"; {before}" if before else "")
+        rests = f"{self._rests(station)}{at}"
         if flag is Flag.RUNS_OUT and goes is not None:
             return f"{rests}; under {goes.slot.margin_ms / 1000:g} by round {goes.slot.round}"
         if flag is Flag.FADING and len(self.series[station].taken) > 1:

@@ -21,7 +21,7 @@ from floorclock.journal.disk import Disk, bytes_if_there, disk_words
 from floorclock.journal.files import BESIDE, replace_whole
 from floorclock.journal.instants import instant_text
 from floorclock.journal.kept_lines import append_lines, lock_lines, read_lines
-from floorclock.journal.lines import decode, encode, pieces
+from floorclock.journal.lines import encode, pieces
 from floorclock.journal.lock import ClassInUse, ClassLock, is_open
 from floorclock.journal.redact import Mentions, PersonShare, without
 from floorclock.journal.shelf import journals_of
@@ -300,20 +300,20 @@ def _remove(paths: list[Path], disk: Disk) -> int:
     return removed
 
 
-def _decisions(home: Path, spellings: Collection[str]) -> tuple[bytes, list[bytes]]:
-    """The file of spellings without what names a person, and what does."""
+def _decisions(home: Path, spellings: Collection[str]) -> tuple[bytes, bool]:
+    """The file of spellings without what names a person, and whether anything does."""
     mentions = Mentions(spellings)
     kept: list[bytes] = []
-    gone: list[bytes] = []
+    named = False
     for piece in pieces(_bytes_of(people_path(home))):
         if piece.ends:
             if kept and not kept[-1].endswith(b"\n"):
                 kept.append(piece.data)
-        elif mentions.stand_in(decode(piece.data)) if piece.whole else mentions.are_words_of(piece.data):
-            gone.append(piece.data)
+        elif mentions.stand_in_piece(piece):
+            named = True
         else:
             kept.append(piece.data)
-    return b"".join(kept), gone
+    return b"".join(kept), named
 
 
 def _drop_decisions(home: Path, spellings: Collection[str], wall: datetime, disk: Disk) -> None:

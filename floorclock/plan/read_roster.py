@@ -226,6 +226,14 @@ class _Plan:
                     if station.least is not None:
                         self.floors.setdefault(name, []).append(station)
         self.parts = [part for part in session.parts if isinstance(part, Windowed)]
+        windows = (
+            (part.window_ms(index), part.title)
+            for part in self.parts
+            for index, station in enumerate(part.stations)
+            if station.target is not None
+        )
+        self.shortest = min(windows, default=None)
+        """The shortest time for work, and the title of its part."""
         self.waves = any(isinstance(part, ForTime) and part.wave_every_ms for part in session.parts)
 
     def concerns(self, roster: Roster, people: Written) -> Iterator[Concern]:
@@ -261,15 +269,9 @@ class _Plan:
     def _margin(self, athlete: Athlete) -> Iterator[Concern]:
         """A rest margin of their own that leaves no time to work."""
         own = athlete.rest_margin_ms
-        windows = [
-            (part.window_ms(index), part.title)
-            for part in self.parts
-            for index, station in enumerate(part.stations)
-            if station.target is not None
-        ]
-        if own is None or not windows or own < min(windows)[0]:
+        if own is None or self.shortest is None or own < self.shortest[0]:
             return
-        shortest, title = min(windows)
+        shortest, title = self.shortest
         message = f"{athlete.name}'s rest margin of {duration_words(own)} leaves no time to work in {duration_words(shortest)}"
         yield ("rest_margin",), f"{message} ({title})", f"less than {duration_words(shortest)}, or leave it out"
 

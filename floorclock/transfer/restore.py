@@ -85,7 +85,8 @@ def restore(home: Path, file: Path, *, disk: Disk | None = None) -> Restored:
     folder = classes_folder(home)
     met: dict[str, list[str]] = {name: [] for name in (*get_args(Met), "unread")}
     decisions, settings = TakenDecisions(), ""
-    since = sum(read_instant(when) > read_instant(made) for when in read_register(home).forgotten)
+    made_at = read_instant(made)
+    since = sum(read_instant(when) > made_at for when in read_register(home).forgotten)
     with closing(packed_files(file)) as packed:
         for entry in packed:
             if entry.name in (SUMS, ABOUT):

@@ -44,7 +44,7 @@ from floorclock.journal.redact import Mentions, without
 from floorclock.pace.load import session_loads
 from floorclock.plan.roster import Athlete, Roster
 from floorclock.plan.work import Target, Unit
-from tests.journal.sample_class import WALL, class_of, journal_of, sample_header
+from tests.journal.sample_class import WALL, class_of, journal_of, sample_header, sealed
 
 ILKA, BRAM, NOOR, LATE, STRANGER = "Ilka", "Bråm", "Noor", "Oda", "Runa"
 PEOPLE = (ILKA, BRAM, NOOR, LATE, STRANGER)
@@ -317,6 +317,14 @@ def test_a_line_of_a_newer_floorclock_that_names_the_person_goes_and_others_stay
     kept = without(data, {ILKA}).data
     assert b'"who":"Ilka"' not in kept
     assert b'"who":"Br' in kept
+
+
+def test_a_whole_line_that_cannot_be_read_goes_where_it_names_the_person() -> None:
+    lines = [sealed(b'{"v":1,"seq":2,"event":"effort","athlete":"%s","effort":NaN' % name.encode()) for name in (ILKA, NOOR)]
+    redacted = without(told(END) + lines[0] + lines[1], {ILKA})
+    assert redacted.share is not None
+    assert lines[0] not in redacted.data
+    assert lines[1] in redacted.data
 
 
 def test_a_class_whose_plan_cannot_be_read_loses_the_person_too() -> None:

@@ -20,10 +20,10 @@ from floorclock.journal.whole import write_whole
 from floorclock.pace.prior import NO_PRIOR, Prior
 from floorclock.people import doubles_of, forget, keep_apart, known_names, merge, what_is_kept
 from floorclock.people.forget import finish_forgetting
-from floorclock.people.register import canonical_names, read_register
+from floorclock.people.register import canonical_names, people_path, read_register
 from floorclock.plan.roster import Athlete, Roster
 from tests.journal.failing_disk import DyingDisk, RefusingDisk
-from tests.journal.sample_class import WALL, sample_header
+from tests.journal.sample_class import WALL, sample_header, sealed
 from tests.opened_classes import SESSION
 
 BEGIN = (PartBegun(at_ms=0, part=0), PartBegun(at_ms=120_000, part=1))
@@ -276,3 +276,15 @@ def test_a_journal_without_its_header_loses_the_person_too(home: Path, keep: Cal
     forget(home, "Ilka")
     assert not path.exists() or b"Ilka" not in path.read_bytes()
     assert path.exists() is bool(lines)
+
+
+def test_a_spelling_that_cannot_be_read_ends_nothing_and_goes_with_the_person(home: Path, three: tuple[Path, ...]) -> None:
+    del three
+    lines = [sealed(b'{"v":1,"event":"same","name":"%s","is":NaN' % name) for name in (b"Ilka", b"Bram")]
+    with people_path(home).open("ab") as file:
+        file.writelines(lines)
+    assert what_is_kept(home, "Ilka").classes
+    forget(home, "Ilka")
+    left = people_path(home).read_bytes()
+    assert b"Ilka" not in left
+    assert lines[1] in left

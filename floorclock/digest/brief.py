@@ -13,7 +13,7 @@ from typing import Literal
 
 from floorclock.clock.state import ClassState
 from floorclock.clock.timeline import station_index
-from floorclock.digest.work_words import as_written, own_words, part_words, plan_words, wave_words
+from floorclock.digest.work_words import as_written, own_words, part_words, plan_words, planned_words, wave_words
 from floorclock.plan.durations import duration_words
 from floorclock.plan.names import counted
 from floorclock.plan.roster import assign
@@ -98,8 +98,7 @@ def choice_lines(part: AnyPart) -> Iterator[Said]:
     for choice in part.choose:
         yield "heading", f"or {choice.name}"
         rounds = [counted(choice.rounds, "round")] if choice.rounds else []
-        work = [f"{item.move} {plan_words(item)}".rstrip() for item in choice.work]
-        yield "text", "; ".join([*rounds, *work])
+        yield "text", "; ".join([*rounds, *map(planned_words, choice.work)])
 
 
 def start_lines(state: ClassState, coming: int) -> Iterator[Said]:

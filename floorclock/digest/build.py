@@ -173,7 +173,6 @@ def _result_part(
     written: PartDigest, names: Sequence[str], reached: Mapping[str, Result], teams: Mapping[str, tuple[str, ...]]
 ) -> PartDigest:
     found = []
-    teams = {**teams, **{name: result.team for name, result in reached.items() if result.team}}
     # Of a team its first has the row. Who is in none while there are teams had gone home.
     rows = {*teams, *reached} if teams else {*names}
     for name in names if reached else ():

@@ -82,7 +82,7 @@ class Tables:
         yield from (("results", row) for row in self._results(class_id, state, reached))
         for lift in volume_loads(state, taken, reached):
             amounts = (lift.reps, _rounded(float(lift.amount)), _rounded(float(lift.heaviest)), lift.unit)
-            who = (" + ".join(lift.team) or lift.athlete, self._person(lift.athlete))
+            who = (lift.label, self._person(lift.athlete))
             yield "lifts", (class_id, *who, lift.move, *amounts, len(lift.team) or 1)
         yield from (("efforts", row) for row in self._efforts(class_id, state, instant_text(header.started)))
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from floorclock.clock.events import Allowed, Event, Quietened
+from floorclock.plan.names import counted
 from floorclock.tui.floor.advice import AdviceEvents, answer_words, giving
 from floorclock.tui.floor.desk import Desk
 
@@ -118,7 +119,7 @@ class Advising:
                 continue
             given += 1
             tail = f"; not {', '.join(left_out)}: guarded, F3 allows it" if left_out else ""
-            answer = f"{given} target{'s' if given > 1 else ''} given; F3 changes any of them{tail}"
+            answer = f"{counted(given, 'target')} given; F3 changes any of them{tail}"
             for change in found.changes:
                 self._tell(change, answer)
         if left_out and not given:

@@ -49,12 +49,13 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class LaneFit:
-    """How a lane is drawn: the size of its move, its heading, its names where they are in letters, and all its rows."""
+    """How a lane is drawn: the size of its move, its heading, its names in letters or as `plain` text, and all its rows."""
 
     size: int
     heading: Heading | None
     seated: Seated | None
     rows: int
+    plain: Sequence[Line] = ()
 
 
 def lane_fit(lane: LaneView, width: int, letters: LetterSizes) -> LaneFit | None:
@@ -68,7 +69,8 @@ def lane_fit(lane: LaneView, width: int, letters: LetterSizes) -> LaneFit | None
         count = len(heading.move) + heading.is_stacked
         rows += count * height_of(size) + (count - 1) * (size > 1) if size else count
     if not (lane.people and letters.name):
-        return LaneFit(size, heading, None, rows + len(people_lines(lane.people, width, 99)))
+        plain = people_lines(lane.people, width, 99)
+        return LaneFit(size, heading, None, rows + len(plain), plain)
     seated = _seated(lane.people, width, letters.name)
     if seated is None:
         return None
@@ -85,7 +87,7 @@ def lane_block(lane: LaneView, width: int, letters: LetterSizes) -> Block | None
     if lane.note:
         lines.append(padded([Segment(f" {cut(lane.note, width - 1)}", FAINT)], width))
     if fitted.seated is None:
-        return Block((*lines, *people_lines(lane.people, width, 99)))
+        return Block((*lines, *fitted.plain))
     if lines:
         lines.append(padded((), width))
     names = lettered_people(lane.people, fitted.seated, width, letters.name)

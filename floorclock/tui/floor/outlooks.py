@@ -205,7 +205,9 @@ class PartLooks:
             self._round[name] = look
 
     def _look_in_round(self, name: str) -> None:
-        self._round[name] = self._look(name)
+        # Whoever was looked at since the round began has their look.
+        if name not in self._round:
+            self._round[name] = self._look(name)
         if not self._left:
             self.looks, self._round = self._round, {}
             self.news, self._after_fit = "fit" if self._after_fit else "look", False

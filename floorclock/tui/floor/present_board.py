@@ -11,6 +11,7 @@ from floorclock.clock.run import PartRun
 from floorclock.clock.splits import Result, Split, Status
 from floorclock.clock.state import ClassState
 from floorclock.clock.tally import athlete_result, athlete_splits, can_be_tapped
+from floorclock.plan.names import counted
 from floorclock.plan.roster import Athlete
 from floorclock.plan.session import Amrap, ForTime, Untapped, Windowed
 from floorclock.tui.floor.moment import Moment, Phase
@@ -58,8 +59,8 @@ class BoardRows:
             return tuple(_plain_row(self._state, here, run, name, selected) for name in names_on_board(self._state, run))
         if run is not self._run:
             self._run, self._known = run, {}
-        moved = self._place != (*here.place, selected)
-        self._place = (*here.place, selected)
+        place = (*here.place, selected)
+        moved, self._place = self._place != place, place
         rows = []
         for name in names_on_board(self._state, run):
             known, look = self._known.get(name), self._outlooks.of(name)
@@ -188,8 +189,7 @@ def _result_words(run: PartRun, result: Result | None) -> str:
     if result.not_finished:
         return "not finished"
     if isinstance(run.part, Amrap) or (isinstance(run.part, ForTime) and result.time_ms is None):
-        rounds = f"{result.rounds or 0} round{'' if result.rounds == 1 else 's'}"
-        return rounds + (f" + {result.reps}" if result.reps else "")
+        return counted(result.rounds or 0, "round") + (f" + {result.reps}" if result.reps else "")
     words = split_words(result.time_ms) if result.time_ms is not None else ""
     if isinstance(run.part, ForTime):
         return words

@@ -22,6 +22,7 @@ from textual.coordinate import Coordinate
 from textual.message import Message
 from textual.widgets import DataTable, TabPane
 
+from floorclock.digest.words import signed
 from floorclock.pace.flags import SYMBOL, Flag
 from floorclock.tui.base.keys_line import Keys
 from floorclock.tui.base.lines import cut, shielded
@@ -258,5 +259,4 @@ def rest_seconds(ms: float | None) -> str:
 
 def slope_figure(ms: float | None) -> str:
     """Seconds more each round, with their sign: `+1.2`."""
-    # Adding zero turns the -0.0 of a tiny change into +0.0.
-    return NONE if ms is None else f"{round(ms / 1000, 1) + 0.0:+.1f}"
+    return signed(ms) or NONE

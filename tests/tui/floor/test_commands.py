@@ -410,6 +410,15 @@ async def test_not_finished_on_the_sheet_is_a_whole_piece_of_work_as_it_is_on_th
         assert floor.state.runs[-1].not_finished == {"Ilka", "Bram"}
 
 
+async def test_before_the_go_nobody_has_missed_anything_on_the_sheet_as_on_the_floor() -> None:
+    async with floor_of(FINISHER).open() as floor:
+        await floor.press("enter")
+        await floor.press("f3", "i", "f11", "escape")
+        await floor.press("f11", "i")
+        assert floor.state.runs[-1].not_finished == set()
+        assert not floor.state.runs[-1].marks
+
+
 async def test_the_sheet_changes_a_target_on_the_spot() -> None:
     async with floor_of().at_work() as floor:
         await floor.press("f3", "i", "enter", "enter")

@@ -77,7 +77,8 @@ class AthleteFacts:
     `groups` says who is in each start group, `scores` what each number is now (empty: none), `gated` the caution of each guarded
     move that needs the coach's yes, `ahead` the next round at each move and its last.
     `advice` says what would help in words, empty where nothing is advised; `drift` how the pace changes. `tap_keys` are
-    everybody's: a number that is somebody's tap key chooses nothing. `result_kind` is None in parts without a result.
+    everybody's: a number that is somebody's tap key chooses nothing. `result_kind` is None in parts without a result. `missed`
+    is the interval that `not finished` speaks of, None where there is nothing to miss.
     """
 
     name: str
@@ -101,6 +102,7 @@ class AthleteFacts:
     gated: Mapping[str, str] = field(default_factory=dict)
     result_kind: ResultKind | None = None
     result: TypedResult | None = None
+    missed: int | None = None
     margin_ms: int = 0
     tap_keys: frozenset[str] = frozenset()
 
@@ -140,6 +142,7 @@ def athlete_facts(state: ClassState, here: Moment, name: str, look: Look = NOTHI
         gated=_gated(state, athlete),
         result_kind=result_kind(run),
         result=typed_result(state, run, recorded) if run else None,
+        missed=missed_interval(state, run, recorded) if run else None,
         margin_ms=state.margin_for(name, part, station),
         tap_keys=frozenset(other.key for other in state.athletes.values()),
     )

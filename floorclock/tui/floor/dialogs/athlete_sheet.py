@@ -286,9 +286,9 @@ def _correct_line(facts: AthleteFacts, line: SplitLine) -> Step:
 def _not_finished(facts: AthleteFacts) -> Step:
     lines = [("this interval", line) for line in facts.splits if line.status == "now"]
     lines += [("the last interval", line) for line in facts.splits if line.status != "now"][-1:]
-    if not lines and facts.result_kind is not None:
+    if not lines and facts.missed is not None:
         # A piece of work has no intervals: it is missed as a whole.
-        return Answer(NotFinished(at_ms=0, athlete=facts.recorded, part=facts.measured_part, interval=0))
+        return Answer(NotFinished(at_ms=0, athlete=facts.recorded, part=facts.measured_part, interval=facts.missed))
     if not lines:
         return Stay(NO_WORK_YET)
     items = tuple(
